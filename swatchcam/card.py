@@ -1,0 +1,223 @@
+"""Card designs and card values: what is printed where, and what it measures.
+
+A design (`calibration/<design>.toml`) is geometry: it says where tags, patches and windows lie. Values
+(`calibration/<card>.csv`, or a file in the user's own folder) say what the patches of one printed card measure.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from .errors import CardError
+
+FORMAT = 1
+ROLES = ("colour", "grey")
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle on the card in millimetres, (x, y) its top-left corner; x right, y down."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        """The middle of the box, mm."""
+        return self.x + self.w / 2, self.y + self.h / 2
+
+    def scaled(self, factor: float) -> Box:
+        """The box on a card printed `factor` times larger."""
+        return Box(self.x * factor, self.y * factor, self.w * factor, self.h * factor)
+
+
+@dataclass(frozen=True)
+class Tag:
+    """One square fiducial; `box` is the outer edge of its black border."""
+
+    id: int
+    box: Box
+
+
+@dataclass(frozen=True)
+class Patch:
+    """One printed colour; `srgb` (0..255) is what goes to the printer, not what the print measures."""
+
+    name: str
+    box: Box
+    srgb: tuple[int, int, int]
+    role: str
+
+
+@dataclass(frozen=True)
+class Window:
+    """One cut-out through which the cloth shows."""
+
+    name: str
+    box: Box
+
+
+@dataclass(frozen=True)
+class CardDesign:
+    """Geometry of a card, millimetres from its top-left corner."""
+
+    name: str
+    title: str
+    size_mm: tuple[float, float]
+    tag_family: str
+    tags: tuple[Tag, ...]
+    patches: tuple[Patch, ...]
+    windows: tuple[Window, ...]
+    scale_bar: Box
+    label: Box
+
+    @property
+    def greys(self) -> tuple[Patch, ...]:
+        """The grey patches, in card order."""
+        return tuple(patch for patch in self.patches if patch.role == "grey")
+
+    def resized(self, name: str, factor: float, first_tag: int) -> CardDesign:
+        """The same card printed `factor` times larger, with tags numbered from `first_tag`."""
+        return CardDesign(
+            name,
+            f"{self.title}, {name} size",
+            (self.size_mm[0] * factor, self.size_mm[1] * factor),
+            self.tag_family,
+            tuple(Tag(first_tag + i, tag.box.scaled(factor)) for i, tag in enumerate(self.tags)),
+            tuple(replace(patch, box=patch.box.scaled(factor)) for patch in self.patches),
+            tuple(replace(window, box=window.box.scaled(factor)) for window in self.windows),
+            # The scale bar stays a whole number of millimetres, or it could not check the print's size.
+            Box(self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0),
+            self.label.scaled(factor),
+        )
+
+
+def calibration_folder() -> Path:
+    """The folder of designs and values that come with the tool, installed or in a checkout."""
+    inside = Path(__file__).parent / "calibration"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "calibration"
+
+
+def user_folder() -> Path:
+    """The user's own folder of designs and values: SWATCHCAM_CARDS, or the system's place for user data."""
+    from platformdirs import user_data_path
+
+    chosen = os.environ.get("SWATCHCAM_CARDS")
+    return Path(chosen) if chosen else user_data_path("swatchcam", appauthor=False) / "cards"
+
+
+@cache
+def designs() -> dict[str, CardDesign]:
+    """Every design known here by name, all sizes of each; the user's own come last.
+
+    Raises
+    ------
+    CardError
+        A design file cannot be read, or two designs share a name or a tag number.
+    """
+    found: dict[str, CardDesign] = {}
+    owners: dict[tuple[str, int], str] = {}
+    for folder in (calibration_folder(), user_folder()):
+        for path in sorted(folder.glob("*.toml")):
+            for design in read_design(path):
+                if design.name in found:
+                    raise CardError(
+                        f"Two card designs are called '{design.name}'.", f"Rename the one in {path} and try again."
+                    )
+                for tag in design.tags:
+                    other = owners.setdefault((design.tag_family, tag.id), design.name)
+                    if other != design.name:
+                        raise CardError(
+                            f"Card designs '{other}' and '{design.name}' both use tag number {tag.id}.",
+                            f"Give the design in {path} tag numbers of its own.",
+                        )
+                found[design.name] = design
+    return found
+
+
+def read_design(path: Path) -> list[CardDesign]:
+    """One design file -> the design and its other sizes.
+
+    Raises
+    ------
+    CardError
+        The file is not TOML, lacks something, or describes a card that cannot be.
+    """
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise CardError(f"Card design {path} cannot be read: {error}.", "Mend the file and try again.") from error
+    try:
+        base = _design(data)
+        sizes = [
+            base.resized(str(entry["name"]), float(entry["scale"]), int(entry["first_tag"]))
+            for entry in data.get("size", [])
+        ]
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        what = f"lacks {error}" if isinstance(error, KeyError) else f"holds a wrong value ({error})"
+        raise CardError(f"Card design {path} {what}.", "Mend the file and try again.") from error
+    _check(base, path)
+    return [base, *sizes]
+
+
+def _design(data: dict[str, Any]) -> CardDesign:
+    if data["format"] != FORMAT:
+        raise ValueError(f"format {data['format']}, this version reads format {FORMAT}")
+    width, height = (float(side) for side in data["size_mm"])
+    bar, label = data["scale"], data["label"]
+    return CardDesign(
+        name=str(data["name"]),
+        title=str(data["title"]),
+        size_mm=(width, height),
+        tag_family=str(data["tag_family"]),
+        tags=tuple(
+            Tag(int(t["id"]), Box(float(t["x"]), float(t["y"]), float(t["size"]), float(t["size"])))
+            for t in data["tag"]
+        ),
+        patches=tuple(_patch(entry) for entry in data["patch"]),
+        windows=tuple(Window(str(entry["name"]), _box(entry)) for entry in data["window"]),
+        scale_bar=Box(float(bar["x"]), float(bar["y"]), float(bar["length"]), 0.0),
+        label=_box(label),
+    )
+
+
+def _patch(entry: dict[str, Any]) -> Patch:
+    red, green, blue = (int(code) for code in entry["srgb"])
+    if entry["role"] not in ROLES or not all(0 <= code <= 255 for code in (red, green, blue)):
+        raise ValueError(f"patch {entry['name']}")
+    return Patch(str(entry["name"]), _box(entry), (red, green, blue), str(entry["role"]))
+
+
+def _box(entry: dict[str, Any]) -> Box:
+    return Box(float(entry["x"]), float(entry["y"]), float(entry["w"]), float(entry["h"]))
+
+
+def _check(design: CardDesign, path: Path) -> None:
+    names = [item.name for item in (*design.patches, *design.windows)]
+    doubled = sorted({name for name in names if names.count(name) > 1})
+    boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
+    boxes += [(item.name, item.box) for item in (*design.patches, *design.windows)]
+    width, height = design.size_mm
+    outside = [n for n, b in boxes if b.x < 0 or b.y < 0 or b.x + b.w > width or b.y + b.h > height]
+    empty = [n for n, b in boxes if not (b.w > 0 and b.h > 0)]
+    clashes = [
+        f"{one} and {two}"
+        for i, (one, a) in enumerate(boxes)
+        for two, b in boxes[i + 1 :]
+        if a.x < b.x + b.w and b.x < a.x + a.w and a.y < b.y + b.h and b.y < a.y + a.h
+    ]
+    for what, names in (
+        ("uses a name twice", doubled),
+        ("has items outside the card", outside),
+        ("has items without area", empty),
+        ("has items that overlap", clashes),
+    ):
+        if names:
+            raise CardError(f"Card design {path} {what}: {', '.join(names)}.", "Mend the file and try again.")
