@@ -94,7 +94,9 @@ class CardDesign:
             tuple(replace(patch, box=patch.box.scaled(factor)) for patch in self.patches),
             tuple(replace(window, box=window.box.scaled(factor)) for window in self.windows),
             # The scale bar stays a whole number of millimetres, or it could not check the print's size.
-            Box(self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0),
+            Box(
+                self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0
+            ),
             self.label.scaled(factor),
         )
 
@@ -129,7 +131,8 @@ def designs() -> dict[str, CardDesign]:
             for design in read_design(path):
                 if design.name in found:
                     raise CardError(
-                        f"Two card designs are called '{design.name}'.", f"Rename the one in {path} and try again."
+                        f"Two card designs are called '{design.name}'.",
+                        f"Rename the one in {path} and try again.",
                     )
                 for tag in design.tags:
                     other = owners.setdefault((design.tag_family, tag.id), design.name)
@@ -153,7 +156,9 @@ def read_design(path: Path) -> list[CardDesign]:
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise CardError(f"Card design {path} cannot be read: {error}.", "Mend the file and try again.") from error
+        raise CardError(
+            f"Card design {path} cannot be read: {error}.", "Mend the file and try again."
+        ) from error
     try:
         base = _design(data)
         sizes = [
@@ -200,10 +205,11 @@ def _box(entry: dict[str, Any]) -> Box:
 
 
 def _check(design: CardDesign, path: Path) -> None:
-    names = [item.name for item in (*design.patches, *design.windows)]
+    items: list[Patch | Window] = [*design.patches, *design.windows]
+    names = [item.name for item in items]
     doubled = sorted({name for name in names if names.count(name) > 1})
     boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
-    boxes += [(item.name, item.box) for item in (*design.patches, *design.windows)]
+    boxes += [(item.name, item.box) for item in items]
     width, height = design.size_mm
     outside = [n for n, b in boxes if b.x < 0 or b.y < 0 or b.x + b.w > width or b.y + b.h > height]
     empty = [n for n, b in boxes if not (b.w > 0 and b.h > 0)]
