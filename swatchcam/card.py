@@ -1,7 +1,7 @@
 """Card designs and card values: what is printed where, and what it measures.
 
-A design (`calibration/<design>.toml`) is geometry: it says where tags, patches and windows lie. Values
-(`calibration/<card>.csv`, or a file in the user's own folder) say what the patches of one printed card measure.
+A design (`calibration/<design>.toml`) is geometry: it says where tags, patches and windows lie. What the patches of
+one printed card measure is said by a values file (`values`).
 """
 
 from __future__ import annotations

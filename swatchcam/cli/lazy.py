@@ -1,0 +1,84 @@
+"""Commands that are imported when they are needed, and one place where refusals are told."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Mapping
+from importlib import import_module
+from typing import Any
+
+import click
+
+from ..errors import SwatchcamError, UsageError
+
+USAGE, REFUSED = 2, 3
+JSON = "swatchcam.json"
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are import strings `module:name`, imported when they are listed or run.
+
+    Modules of commands keep heavy imports inside their functions, so listing them is quick. A command whose
+    module is not part of this installation is left out of the list.
+    """
+
+    def __init__(self, *args: Any, lazy: Mapping[str, str] | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lazy = dict(lazy or {})
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order given, then the commands added by hand."""
+        return [*self.lazy, *(name for name in super().list_commands(ctx) if name not in self.lazy)]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the command, or None where there is none of this name."""
+        if cmd_name not in self.lazy:
+            return super().get_command(ctx, cmd_name)
+        module, _, name = self.lazy[cmd_name].partition(":")
+        module = module if not module.startswith(".") else f"{__package__}{module}"
+        try:
+            command: click.Command = getattr(import_module(module), name)
+        except ModuleNotFoundError as error:
+            if error.name != module:
+                raise  # the command is there, but something it needs is not: that is a fault, not an absence
+            return None
+        return command
+
+
+class RefusingGroup(LazyGroup):
+    """The outermost group: a refusal becomes two lines and an exit code, never a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; anything but a refusal is left to crash."""
+        try:
+            return super().invoke(ctx)
+        except SwatchcamError as refusal:
+            tell(refusal, as_json=bool(ctx.meta.get(JSON)))
+            ctx.exit(USAGE if isinstance(refusal, UsageError) else REFUSED)
+
+
+def tell(refusal: SwatchcamError, as_json: bool) -> None:
+    """Say what is wrong and what to do next: lines on stderr, or one object on stdout for a program."""
+    if as_json:
+        what = {"kind": type(refusal).__name__, "problem": refusal.problem, "remedy": refusal.remedy}
+        click.echo(json.dumps({"refused": what}, ensure_ascii=False, indent=2))
+    else:
+        click.echo(f"{refusal.problem}\n{refusal.remedy}", file=sys.stderr)
+
+
+def json_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The option --json, as parameter `as_json`; refusals follow it too."""
+    return click.option(
+        "--json",
+        "as_json",
+        is_flag=True,
+        is_eager=True,
+        callback=_remember,
+        help="Print one JSON object, for programs.",
+    )(function)
+
+
+def _remember(ctx: click.Context, _param: click.Parameter, value: bool) -> bool:
+    ctx.meta[JSON] = value  # meta is shared by all contexts of one run
+    return value
