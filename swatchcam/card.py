@@ -1,11 +1,12 @@
-"""Card designs and card values: what is printed where, and what it measures.
+"""Card designs: what is printed where.
 
-A design (`calibration/<design>.toml`) is geometry: it says where tags, patches and windows lie. What the patches of
-one printed card measure is said by a values file (`values`).
+A design (`calibration/<design>.toml`) is geometry: it says where tags, patches and windows lie. What the
+patches of one printed card measure is another matter, and another file (`values`).
 """
 
 from __future__ import annotations
 
+import math
 import os
 import tomllib
 from dataclasses import dataclass, replace
@@ -17,6 +18,7 @@ from .errors import CardError
 
 FORMAT = 1
 ROLES = ("colour", "grey")
+HAIR = 1e-6  # mm; items of a resized card may touch within rounding
 
 
 @dataclass(frozen=True)
@@ -155,71 +157,91 @@ def read_design(path: Path) -> list[CardDesign]:
     """
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise CardError(
             f"Card design {path} cannot be read: {error}.", "Mend the file and try again."
         ) from error
     try:
-        base = _design(data)
-        sizes = [
-            base.resized(str(entry["name"]), float(entry["scale"]), int(entry["first_tag"]))
-            for entry in data.get("size", [])
-        ]
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        sizes = _sizes(data)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         what = f"lacks {error}" if isinstance(error, KeyError) else f"holds a wrong value ({error})"
         raise CardError(f"Card design {path} {what}.", "Mend the file and try again.") from error
-    _check(base, path)
-    return [base, *sizes]
+    for design in sizes:
+        _check(design, path)
+    return sizes
+
+
+def _sizes(data: dict[str, Any]) -> list[CardDesign]:
+    base = _design(data)
+    others = [
+        base.resized(str(entry["name"]), _number(entry["scale"]), _whole(entry["first_tag"]))
+        for entry in data.get("size", [])
+    ]
+    return [base, *others]
 
 
 def _design(data: dict[str, Any]) -> CardDesign:
     if data["format"] != FORMAT:
         raise ValueError(f"format {data['format']}, this version reads format {FORMAT}")
-    width, height = (float(side) for side in data["size_mm"])
-    bar, label = data["scale"], data["label"]
+    width, height = (_number(side) for side in data["size_mm"])
+    bar = data["scale"]
     return CardDesign(
         name=str(data["name"]),
         title=str(data["title"]),
         size_mm=(width, height),
         tag_family=str(data["tag_family"]),
-        tags=tuple(
-            Tag(int(t["id"]), Box(float(t["x"]), float(t["y"]), float(t["size"]), float(t["size"])))
-            for t in data["tag"]
-        ),
+        tags=tuple(_tag(entry) for entry in data["tag"]),
         patches=tuple(_patch(entry) for entry in data["patch"]),
         windows=tuple(Window(str(entry["name"]), _box(entry)) for entry in data["window"]),
-        scale_bar=Box(float(bar["x"]), float(bar["y"]), float(bar["length"]), 0.0),
-        label=_box(label),
+        scale_bar=Box(_number(bar["x"]), _number(bar["y"]), _number(bar["length"]), 0.0),
+        label=_box(data["label"]),
     )
 
 
+def _tag(entry: dict[str, Any]) -> Tag:
+    side = _number(entry["size"])
+    return Tag(_whole(entry["id"]), Box(_number(entry["x"]), _number(entry["y"]), side, side))
+
+
 def _patch(entry: dict[str, Any]) -> Patch:
-    red, green, blue = (int(code) for code in entry["srgb"])
+    red, green, blue = (_whole(code) for code in entry["srgb"])
     if entry["role"] not in ROLES or not all(0 <= code <= 255 for code in (red, green, blue)):
         raise ValueError(f"patch {entry['name']}")
     return Patch(str(entry["name"]), _box(entry), (red, green, blue), str(entry["role"]))
 
 
 def _box(entry: dict[str, Any]) -> Box:
-    return Box(float(entry["x"]), float(entry["y"]), float(entry["w"]), float(entry["h"]))
+    return Box(*(_number(entry[key]) for key in ("x", "y", "w", "h")))
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise ValueError(f"'{value}' is not a number")
+    return float(value)
+
+
+def _whole(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise ValueError(f"'{value}' is not a whole number")
+    return value
 
 
 def _check(design: CardDesign, path: Path) -> None:
     items: list[Patch | Window] = [*design.patches, *design.windows]
-    names = [item.name for item in items]
+    names = [*(item.name for item in items), *(f"tag {tag.id}" for tag in design.tags)]
     doubled = sorted({name for name in names if names.count(name) > 1})
     boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
     boxes += [(item.name, item.box) for item in items]
     width, height = design.size_mm
-    outside = [n for n, b in boxes if b.x < 0 or b.y < 0 or b.x + b.w > width or b.y + b.h > height]
-    empty = [n for n, b in boxes if not (b.w > 0 and b.h > 0)]
+    card = Box(0, 0, width, height)
+    outside = [name for name, box in boxes if not _inside(box, card)]
+    empty = [name for name, box in boxes if not (box.w > 0 and box.h > 0)]
     clashes = [
-        f"{one} and {two}"
-        for i, (one, a) in enumerate(boxes)
-        for two, b in boxes[i + 1 :]
-        if a.x < b.x + b.w and b.x < a.x + a.w and a.y < b.y + b.h and b.y < a.y + a.h
+        f"{one} and {two}" for i, (one, a) in enumerate(boxes) for two, b in boxes[i + 1 :] if _overlap(a, b)
     ]
+    unusable = [name for name in (design.name, *names) if not _usable(name)]
     for what, names in (
+        ("has a name that values files could not hold", unusable),
         ("uses a name twice", doubled),
         ("has items outside the card", outside),
         ("has items without area", empty),
@@ -227,3 +249,18 @@ def _check(design: CardDesign, path: Path) -> None:
     ):
         if names:
             raise CardError(f"Card design {path} {what}: {', '.join(names)}.", "Mend the file and try again.")
+
+
+def _inside(box: Box, card: Box) -> bool:
+    return box.x >= 0 and box.y >= 0 and box.x + box.w <= card.w + HAIR and box.y + box.h <= card.h + HAIR
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    across = a.x + HAIR < b.x + b.w and b.x + HAIR < a.x + a.w
+    return across and a.y + HAIR < b.y + b.h and b.y + HAIR < a.y + a.h
+
+
+def _usable(name: str) -> bool:
+    return (
+        name.isprintable() and name == name.strip() and not name.startswith("#") and name not in ("", "paper")
+    )
