@@ -1,0 +1,374 @@
+"""Photo + card -> pose: which card, where, how it is turned, how sharp it is.
+
+The card's tags say which card it is and which way is up; their corners give the pose. The pose is a plane seen
+through a lens: eight numbers of a homography and two of radial distortion, so no camera has to be known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .card import CardDesign, Tag, designs
+from .errors import FindError
+from .photo import Photo
+from .uncertainty import least_squares
+
+SEARCH_WIDTHS = (1600, 2600, 5200)  # px on the long side: most cards are found in the first, small ones later
+MIN_TAGS = 4
+MIN_PX_PER_MM = 2.6  # a patch is then still 26 px wide
+MIN_FORESHORTENING = 0.72  # cosine of a tilt of about 44 degrees
+MAX_BLUR_MM = 0.75  # standard deviation; the patches' inner part is then still clean
+BLUR_WARNING_MM = 0.5
+MAX_CURL_MM = 0.9  # rms of the tag corners off the plane
+CURL_WARNING_MM = 0.45
+DISTORTION_PRIOR = (0.08, 0.03)  # phone lenses after the phone's own correction stay well inside
+
+
+@dataclass(frozen=True)
+class Pose:
+    """Where the card lies in the photo.
+
+    A point (x, y) mm on the card goes to `centre + radius · u (1 + k1 |u|² + k2 |u|⁴)`, u = homography · (x, y, 1).
+    """
+
+    design: CardDesign
+    homography: tuple[float, ...]  # 9 numbers, row by row, mm -> units of `radius` around `centre`
+    distortion: tuple[float, float]
+    centre: tuple[float, float]  # px
+    radius: float  # px, half of the photo's diagonal
+    tags: tuple[int, ...]  # tag numbers found
+    missing: tuple[int, ...]  # tag numbers of the design not found
+    residual_mm: float  # rms of the tag corners off the fitted plane
+    px_per_mm: float  # geometric mean of both directions at the card's centre
+    foreshortening: float  # shorter over longer direction there, about the cosine of the tilt
+    coverage: float  # card width over frame width
+    blur_mm: float  # standard deviation of the edge spread, on the card
+    flags: tuple[str, ...]
+
+    def to_photo(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) mm on the card's plane -> (..., 2) px in the photo."""
+        return _project(
+            np.array(self.homography).reshape(3, 3),
+            np.array(self.distortion),
+            points,
+            self.centre,
+            self.radius,
+        )
+
+
+def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
+    """Find the card in a photo and solve its pose.
+
+    Parameters
+    ----------
+    photo : upright photo
+    design : look for this card only; by default any card known here
+
+    Raises
+    ------
+    FindError
+        No card, two cards, an unknown or mirrored card, too few tags, too small, too tilted, curled or blurred.
+    """
+    seen = _detect_tags(photo)
+    found = _which_card(photo, seen, design)
+    tags = {tag.id: tag for tag in found.tags}
+    seen = {number: corners for number, corners in seen.items() if number in tags}
+    missing = tuple(sorted(set(tags) - set(seen)))
+    if len(seen) < MIN_TAGS or not _well_spread([tags[number] for number in seen], found):
+        raise FindError(
+            f"Only {len(seen)} of the card's {len(tags)} corner and edge tags can be read.",
+            "Uncover the whole card, keep it inside the picture and in focus, and shoot again.",
+        )
+    rough = np.concatenate(list(seen.values()))
+    corners = _refine(photo, rough)
+    pose = _solve(photo, found, [tags[number] for number in seen], corners, missing)
+    return _checked(pose, photo)
+
+
+def _detect_tags(photo: Photo) -> dict[int, NDArray[np.float32]]:
+    """Tag number -> its four corners (4, 2) px, searched coarse to fine until nothing new can be expected."""
+    seen: dict[int, NDArray[np.float32]] = {}
+    wanted = {len(design.tags) for design in designs().values()}
+    for width in SEARCH_WIDTHS:
+        grey, shrink = _small_grey(photo.pixels, width)
+        corners, numbers = _detector().detectMarkers(grey)[:2]
+        numbers = [] if numbers is None else [int(number) for number in np.ravel(numbers)]
+        doubled = {number for number in numbers if numbers.count(number) > 1}
+        if doubled:
+            raise FindError(
+                f"There are two cards in the photo (tag {min(doubled)} is seen twice).",
+                "Leave one card in the picture and shoot again.",
+            )
+        here = {
+            number: (corner.reshape(4, 2) + 0.5) * shrink - 0.5
+            for number, corner in zip(numbers, corners, strict=True)
+        }
+        if len(here) > len(seen):
+            seen = here
+        if len(seen) >= min(wanted) or max(photo.pixels.shape[:2]) <= width:
+            break
+    return seen
+
+
+def _detector() -> cv2.aruco.ArucoDetector:
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
+    parameters.adaptiveThreshWinSizeMin = 5
+    parameters.adaptiveThreshWinSizeMax = 29
+    parameters.adaptiveThreshWinSizeStep = 12
+    return cv2.aruco.ArucoDetector(
+        cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36H11), parameters
+    )
+
+
+def _small_grey(pixels: NDArray[np.uint8], width: int) -> tuple[NDArray[np.uint8], float]:
+    """Grey 8-bit picture about `width` px long, and how many photo pixels one of its pixels spans."""
+    small = pixels
+    while max(small.shape[:2]) >= 2 * width:
+        # Halving by area is many times faster than one step of an odd ratio, and does not alias.
+        small = cv2.resize(small, (small.shape[1] // 2, small.shape[0] // 2), interpolation=cv2.INTER_AREA)
+    ratio = width / max(small.shape[:2])
+    if ratio < 1:
+        small = cv2.resize(small, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_LINEAR)
+    if small.dtype != np.uint8:
+        small = (small >> 8).astype(np.uint8)
+    return cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), pixels.shape[1] / small.shape[1]
+
+
+def _which_card(photo: Photo, seen: dict[int, NDArray[np.float32]], wanted: CardDesign | None) -> CardDesign:
+    known = {
+        design.name: len({tag.id for tag in design.tags} & set(seen))
+        for design in ([wanted] if wanted else designs().values())
+    }
+    matching = [name for name, count in known.items() if count >= 2]
+    if not matching and not wanted and any(known.values()):
+        matching = [max(known, key=lambda name: known[name])]
+    if len(matching) > 1:
+        raise FindError(
+            f"There are two different cards in the photo ({', '.join(matching)}).",
+            "Leave one card in the picture and shoot again.",
+        )
+    if not matching:
+        _explain_nothing(photo, seen, wanted)
+    return wanted if wanted else designs()[matching[0]]
+
+
+def _explain_nothing(photo: Photo, seen: dict[int, NDArray[np.float32]], wanted: CardDesign | None) -> None:
+    if seen:
+        what = f"not those of the {wanted.name} card" if wanted else "of no card known here"
+        raise FindError(
+            f"The tags in the photo (number {', '.join(str(n) for n in sorted(seen))}) are {what}.",
+            "Use a card printed with 'swatchcam card print', or put its design file into your card folder.",
+        )
+    grey, _ = _small_grey(photo.pixels[:, ::-1], SEARCH_WIDTHS[0])
+    if _detector().detectMarkers(grey)[1] is not None:
+        raise FindError(
+            "The photo is mirrored: the card's tags read the wrong way round.",
+            "Turn off mirroring in the camera app (front cameras often mirror) and shoot again.",
+        )
+    raise FindError(
+        "No card can be seen in the photo.",
+        "Lay the printed card flat in the picture, all of it in the frame, in focus and well lit, and shoot again.",
+    )
+
+
+def _well_spread(tags: list[Tag], design: CardDesign) -> bool:
+    """Whether the tags span the card, so that nothing on it is extrapolated far."""
+    centres = np.array([tag.box.centre for tag in tags])
+    all_centres = np.array([tag.box.centre for tag in design.tags])
+    return bool(np.all(np.ptp(centres, axis=0) > 0.7 * np.ptp(all_centres, axis=0)))
+
+
+def _refine(photo: Photo, corners: NDArray[np.float32]) -> NDArray[np.float64]:
+    """(4 n, 2) px corners, moved to sub-pixel accuracy at the photo's full resolution."""
+    refined = np.array(corners, dtype=np.float32)
+    for first in range(0, len(refined), 4):
+        four = refined[first : first + 4]
+        module = float(np.linalg.norm(four - np.roll(four, 1, axis=0), axis=1).min()) / 8
+        reach = int(np.clip(round(0.7 * module), 2, 12))
+        low = np.floor(four.min(axis=0)).astype(int) - 3 * reach
+        high = np.ceil(four.max(axis=0)).astype(int) + 3 * reach + 1
+        low = np.maximum(low, 0)
+        part = photo.pixels[low[1] : high[1], low[0] : high[0]]
+        if part.dtype != np.uint8:
+            part = (part >> 8).astype(np.uint8)
+        grey = cv2.cvtColor(np.ascontiguousarray(part), cv2.COLOR_RGB2GRAY)
+        local = np.ascontiguousarray((four - low).reshape(4, 1, 2), dtype=np.float32)
+        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.01)
+        moved = cv2.cornerSubPix(grey, local, (reach, reach), (-1, -1), stop).reshape(4, 2) + low
+        # A corner that ran away fell for dirt or glare beside the tag: the rough one is better.
+        far = np.linalg.norm(moved - four, axis=1) > reach
+        refined[first : first + 4] = np.where(far[:, None], four, moved)
+    return refined.astype(np.float64)
+
+
+def _solve(
+    photo: Photo, design: CardDesign, tags: list[Tag], corners: NDArray[np.float64], missing: tuple[int, ...]
+) -> Pose:
+    height, width = photo.pixels.shape[:2]
+    centre, radius = ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2
+    on_card = np.concatenate([_tag_corners(tag) for tag in tags])
+    middle = np.array(design.size_mm) / 2
+    target = (corners - centre) / radius
+    # Millimetres around the card's middle, in half-widths, keep the eight numbers of one size.
+    scaled = (on_card - middle) / middle[0]
+    start, _ = cv2.findHomography(scaled, target, cv2.RANSAC, 0.01)
+    if start is None:
+        raise FindError("The card's tags do not lie on one plane.", "Lay the card flat and shoot again.")
+    pixel = 1 / radius
+
+    def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
+        h = np.append(p[:8], 1.0).reshape(3, 3)
+        off = (_project(h, p[8:], scaled, (0.0, 0.0), 1.0) - target).ravel() / pixel
+        # Huber: one corner under a speck of dirt must not bend the plane.
+        size = np.abs(off)
+        off = np.where(size > 1.5, np.sign(off) * np.sqrt(3.0 * size - 2.25), off)
+        return np.append(off, p[8:] / np.array(DISTORTION_PRIOR))
+
+    fit = least_squares(residuals, np.append((start / start[2, 2]).ravel()[:8], [0.0, 0.0]))
+    to_scaled = np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, middle[0]]]) / middle[0]
+    homography = np.append(fit.x[:8], 1.0).reshape(3, 3) @ to_scaled
+    distortion = (float(fit.x[8]), float(fit.x[9]))
+    off = _project(homography, np.array(distortion), on_card, centre, radius) - corners
+    long, short = _scale_at(homography, np.array(distortion), middle, centre, radius)
+    px_per_mm = float(np.sqrt(long * short))
+    return Pose(
+        design=design,
+        homography=tuple(float(v) for v in homography.ravel()),
+        distortion=distortion,
+        centre=centre,
+        radius=radius,
+        tags=tuple(tag.id for tag in tags),
+        missing=missing,
+        residual_mm=float(np.sqrt(np.mean(np.sum(off**2, axis=1)))) / px_per_mm,
+        px_per_mm=px_per_mm,
+        foreshortening=short / long,
+        coverage=px_per_mm * design.size_mm[0] / max(width, height),
+        blur_mm=_edge_spread(photo, design, tags, homography, np.array(distortion), centre, radius),
+        flags=(),
+    )
+
+
+def _tag_corners(tag: Tag) -> NDArray[np.float64]:
+    """(4, 2) mm, in the order OpenCV reports them: top-left first, clockwise as printed."""
+    box = tag.box
+    return np.array(
+        [[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]]
+    )
+
+
+def _project(
+    h: NDArray[np.float64],
+    distortion: NDArray[np.float64],
+    points: NDArray[np.float64],
+    centre: tuple[float, float],
+    radius: float,
+) -> NDArray[np.float64]:
+    x, y = points[..., 0], points[..., 1]
+    w = h[2, 0] * x + h[2, 1] * y + h[2, 2]
+    ux = (h[0, 0] * x + h[0, 1] * y + h[0, 2]) / w
+    uy = (h[1, 0] * x + h[1, 1] * y + h[1, 2]) / w
+    r2 = ux * ux + uy * uy
+    stretch = radius * (1 + r2 * (distortion[0] + r2 * distortion[1]))
+    return np.stack([centre[0] + ux * stretch, centre[1] + uy * stretch], axis=-1)
+
+
+def _scale_at(
+    h: NDArray[np.float64],
+    distortion: NDArray[np.float64],
+    point: NDArray[np.float64],
+    centre: tuple[float, float],
+    radius: float,
+) -> tuple[float, float]:
+    """Px per mm in the longest and the shortest direction at a point of the card."""
+    steps = np.array([[0.5, 0], [-0.5, 0], [0, 0.5], [0, -0.5]])
+    p = _project(h, distortion, point + steps, centre, radius)
+    long, short = np.linalg.svd(np.stack([p[0] - p[1], p[2] - p[3]], axis=1), compute_uv=False)
+    return float(long), float(short)
+
+
+def _edge_spread(
+    photo: Photo,
+    design: CardDesign,
+    tags: list[Tag],
+    h: NDArray[np.float64],
+    distortion: NDArray[np.float64],
+    centre: tuple[float, float],
+    radius: float,
+) -> float:
+    """Standard deviation, mm, of the blur across the tags' outer edges, the worst direction.
+
+    An edge blurred by a Gaussian is its integral: the step's slope, as a distribution, has the blur's spread.
+    """
+    worst = []
+    for tag in tags:
+        module = tag.box.w / 8
+        along = np.linspace(0.15, 0.85, 24) * tag.box.w
+        across = np.linspace(-0.95, 0.95, 39) * module
+        sides = []
+        for side in range(4):
+            a, c = np.meshgrid(along, across, indexing="ij")
+            x, y = [(a, -c), (tag.box.w + c, a), (a, tag.box.h + c), (-c, a)][side]
+            sides.append(np.stack([tag.box.x + x, tag.box.y + y], axis=-1))
+        # Edges across x and edges across y apart: shaking blurs one of them only.
+        px = _project(h, distortion, np.array(sides), centre, radius).astype(np.float32)
+        values = _sample_grey(photo, px.reshape(-1, 39, 2)).reshape(4, 24, 39).mean(axis=1)
+        step = np.abs(np.diff(values, axis=1))
+        step = np.maximum(step - np.percentile(step, 30, axis=1, keepdims=True), 0)
+        x_mid = (across[:-1] + across[1:]) / 2
+        weight = step.sum(axis=1)
+        mean = (step * x_mid).sum(axis=1) / np.maximum(weight, 1e-9)
+        spread = np.sqrt((step * (x_mid - mean[:, None]) ** 2).sum(axis=1) / np.maximum(weight, 1e-9))
+        worst.append((float(spread[[0, 2]].mean()), float(spread[[1, 3]].mean())))
+    return float(np.median(np.array(worst), axis=0).max())
+
+
+def _sample_grey(photo: Photo, px: NDArray[np.float32]) -> NDArray[np.float64]:
+    low = np.maximum(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0)
+    high = np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3
+    part = photo.pixels[low[1] : high[1], low[0] : high[0], 1]
+    local = px - low.astype(np.float32)
+    sampled = cv2.remap(part, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return sampled.astype(np.float64)
+
+
+def _checked(pose: Pose, photo: Photo) -> Pose:
+    again = "and shoot again."
+    if pose.px_per_mm < MIN_PX_PER_MM:
+        raise FindError(
+            f"The card is too small in the photo ({pose.coverage:.0%} of the frame, {pose.px_per_mm:.1f} px per mm).",
+            f"Go nearer until the card fills most of the frame, {again}",
+        )
+    if pose.foreshortening < MIN_FORESHORTENING:
+        tilt = np.degrees(np.arccos(pose.foreshortening))
+        raise FindError(
+            f"The photo was taken at a slant of about {tilt:.0f}° to the card.",
+            f"Hold the phone square above the card, {again}",
+        )
+    if pose.residual_mm > MAX_CURL_MM:
+        raise FindError(
+            f"The card is not flat: its tags lie {pose.residual_mm:.1f} mm off one plane.",
+            f"Weigh its corners down or mount it on board, {again}",
+        )
+    if pose.blur_mm > MAX_BLUR_MM:
+        raise FindError(
+            f"The photo is blurred or shaken (edges spread over {2.5 * pose.blur_mm:.1f} mm).",
+            f"Rest the phone on something, tap the card to focus, {again}",
+        )
+    flags = []
+    if pose.residual_mm > CURL_WARNING_MM:
+        flags.append(f"card not quite flat ({pose.residual_mm:.1f} mm)")
+    if pose.blur_mm > BLUR_WARNING_MM:
+        flags.append("photo slightly blurred")
+    if pose.missing:
+        flags.append(f"tag {', '.join(str(n) for n in pose.missing)} cannot be read: covered or cut off?")
+    corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * np.array(pose.design.size_mm)
+    px = pose.to_photo(corners)
+    height, width = photo.pixels.shape[:2]
+    if np.any(px < -0.5) or np.any(px > np.array([width, height]) - 0.5):
+        flags.append("card partly outside the picture")
+    return replace(pose, flags=tuple(flags))

@@ -1,0 +1,197 @@
+"""Photo + pose -> the card square-on, and the mean of every patch and every spot of bare white on it.
+
+Values here are still as the phone coded them, in the file's own linear light (`decode`): the light on the card and
+the phone's tone curve come off in `light`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .card import Box, CardDesign
+from .errors import LightError
+from .find import Pose
+from .photo import Photo
+
+FINEST = 9.0  # px per mm of the square-on card; finer costs time and adds nothing
+WHITE_CELL = 4.0  # mm; a cell's median is one reading of the bare stock
+WHITE_POINTS = 30  # points in a cell
+CLEARANCE = 1.0  # mm of white between a reading and anything printed or cut
+FULL_SCALE = 0.985  # of the coded range: at or above this a channel may be clipped
+MAX_CLIPPED_WHITE = 0.15  # of the white cells
+MAX_CLIPPED_PATCH = 0.01  # of a patch's pixels
+DARKEST_WHITE = 0.08  # linear, of full scale: below this shadows drown in noise
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Mean of one printed patch in the file's linear light, 1.0 = full scale."""
+
+    name: str
+    at: tuple[float, float]  # mm, centre
+    rgb: tuple[float, float, float]
+    rgb_std: tuple[float, float, float]  # standard error of the mean
+    spread: float  # largest relative standard deviation of the three channels inside the patch
+    pixels: int
+    clipped: float  # fraction of its pixels at full scale, 0..1
+
+
+@dataclass(frozen=True)
+class FlatCard:
+    """The card seen square-on."""
+
+    pose: Pose
+    pixels: NDArray[np.uint8]  # (h, w, 3) as coded; read-only
+    px_per_mm: float
+    decode: NDArray[np.float32]  # (levels, 3) code -> linear light of the file
+    samples: tuple[Sample, ...]
+    white_at: NDArray[np.float64]  # (n, 2) mm, read-only
+    white_rgb: NDArray[np.float64]  # (n, 3) file's linear light, read-only
+    clipped_white: float  # fraction of the white readings at full scale
+    flags: tuple[str, ...]
+
+
+def flatten(photo: Photo, pose: Pose) -> FlatCard:
+    """Look at the card square-on and read its patches and its bare white.
+
+    Raises
+    ------
+    LightError
+        The bare white is overexposed or nearly black.
+    """
+    scale = min(pose.px_per_mm, FINEST)
+    pixels = square_on(photo, pose, Box(0, 0, *pose.design.size_mm), scale)
+    pixels.setflags(write=False)
+    at, rgb, clipped = _white(pose.design, pixels, scale, photo.decode)
+    if clipped.mean() > MAX_CLIPPED_WHITE:
+        raise LightError(
+            f"The white of the card is overexposed ({clipped.mean():.0%} of it is at full scale).",
+            "Tap the card, slide the exposure down by about one stop, and shoot again.",
+        )
+    good = ~clipped
+    if np.median(rgb[good].max(axis=1)) < DARKEST_WHITE:
+        raise LightError("The photo is too dark.", "Bring more light onto the card and shoot again.")
+    for array in (at, rgb):
+        array.setflags(write=False)
+    return FlatCard(
+        pose=pose,
+        pixels=pixels,
+        px_per_mm=scale,
+        decode=photo.decode,
+        samples=tuple(
+            _sample(patch.name, patch.box, pixels, scale, photo.decode, pose) for patch in pose.design.patches
+        ),
+        white_at=at[good],
+        white_rgb=rgb[good],
+        clipped_white=float(clipped.mean()),
+        flags=("white partly overexposed",) if clipped.any() else (),
+    )
+
+
+def square_on(photo: Photo, pose: Pose, area: Box, px_per_mm: float) -> NDArray[np.uint8]:
+    """An area of the card's plane as a picture of round(w·s) by round(h·s) pixels, still as coded.
+
+    Pixel (i, j) shows the point area.x + (j + 0.5) / s, area.y + (i + 0.5) / s. What the photo does not show is black.
+    """
+    columns, rows = round(area.w * px_per_mm), round(area.h * px_per_mm)
+    # The map is smooth: solving it on a coarse grid and interpolating is ten times faster, and right to 0.01 px.
+    grid_x, grid_y = max(columns // 16, 8), max(rows // 16, 8)
+    x = area.x + np.linspace(0.5, columns - 0.5, grid_x) / px_per_mm
+    y = area.y + np.linspace(0.5, rows - 0.5, grid_y) / px_per_mm
+    coarse = pose.to_photo(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
+    u = np.linspace(0, grid_x - 1, columns, dtype=np.float32)
+    v = np.linspace(0, grid_y - 1, rows, dtype=np.float32)
+    fine = cv2.remap(coarse, *np.meshgrid(u, v), cv2.INTER_LINEAR)
+    return cv2.remap(photo.pixels, fine, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+
+
+def decoded(coded: NDArray[np.uint8], decode: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Coded values (..., 3) -> linear light of the file, same shape."""
+    if coded.dtype == np.uint8 and coded.ndim == 3:
+        return cv2.LUT(coded, decode.reshape(1, -1, 3))
+    return np.stack([decode[coded[..., channel], channel] for channel in range(3)], axis=-1)
+
+
+def inner(box: Box, margin: float, px_per_mm: float) -> tuple[slice, slice]:
+    """Rows and columns of the pixels whose centres lie in a box shrunk by `margin` mm."""
+    left, right = (box.x + margin) * px_per_mm, (box.x + box.w - margin) * px_per_mm
+    top, bottom = (box.y + margin) * px_per_mm, (box.y + box.h - margin) * px_per_mm
+    return slice(int(np.ceil(top - 0.5)), int(np.floor(bottom - 0.5)) + 1), slice(
+        int(np.ceil(left - 0.5)), int(np.floor(right - 0.5)) + 1
+    )
+
+
+def full_scale(coded: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """(..., 3) coded -> (...) whether any channel may be clipped at the top."""
+    return (coded >= FULL_SCALE * np.iinfo(coded.dtype).max).any(axis=-1)
+
+
+def _sample(
+    name: str, box: Box, pixels: NDArray[np.uint8], scale: float, decode: NDArray[np.float32], pose: Pose
+) -> Sample:
+    # Blur and sharpening reach over a patch's edge: the margin grows with them.
+    margin = min(max(0.15 * box.w, 3 * pose.blur_mm), 0.3 * box.w)
+    part = pixels[inner(box, margin, scale)]
+    light = decoded(np.ascontiguousarray(part), decode).reshape(-1, 3)
+    mean, std = light.mean(axis=0), light.std(axis=0)
+    keep = (np.abs(light - mean) < 3 * std + 1e-9).all(axis=1)
+    if keep.any():
+        mean, std = light[keep].mean(axis=0), light[keep].std(axis=0)
+    # Neighbouring pixels share their noise after demosaicing and JPEG: about one in nine counts as independent.
+    error = std * np.sqrt(9.0 / max(int(keep.sum()), 9))
+    return Sample(
+        name=name,
+        at=box.centre,
+        rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
+        rgb_std=(float(error[0]), float(error[1]), float(error[2])),
+        spread=float((std / np.maximum(mean, 0.02)).max()),
+        pixels=int(keep.sum()),
+        clipped=float(full_scale(part).mean()),
+    )
+
+
+def _white(
+    design: CardDesign, pixels: NDArray[np.uint8], scale: float, decode: NDArray[np.float32]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """Positions (n, 2) mm, medians (n, 3) in linear light and clipping (n,) of the cells of bare stock."""
+    points = _white_points(design)
+    columns = np.clip((points[..., 0] * scale).astype(int), 0, pixels.shape[1] - 1)
+    rows = np.clip((points[..., 1] * scale).astype(int), 0, pixels.shape[0] - 1)
+    coded = pixels[rows, columns]
+    light = decoded(coded, decode)
+    clipped = full_scale(coded).mean(axis=1) > 0.2
+    return points.mean(axis=1), np.median(light, axis=1).astype(np.float64), clipped
+
+
+@cache
+def _white_points(design: CardDesign) -> NDArray[np.float64]:
+    """(cells, WHITE_POINTS, 2) mm: points of bare white inside the frame of tags, by cells of about 4 mm."""
+    step = 0.4 * design.size_mm[0] / 210
+    xs = [tag.box.x for tag in design.tags] + [tag.box.x + tag.box.w for tag in design.tags]
+    ys = [tag.box.y for tag in design.tags] + [tag.box.y + tag.box.h for tag in design.tags]
+    x, y = np.meshgrid(np.arange(min(xs), max(xs), step), np.arange(min(ys), max(ys), step))
+    free = np.ones(x.shape, dtype=bool)
+    clearance = CLEARANCE * design.size_mm[0] / 210
+    items = [*(tag.box for tag in design.tags), *(patch.box for patch in design.patches)]
+    for box, gap in [*((b, clearance) for b in items), *((w.box, 2.5 * clearance) for w in design.windows)]:
+        free &= ~(
+            (x > box.x - gap) & (x < box.x + box.w + gap) & (y > box.y - gap) & (y < box.y + box.h + gap)
+        )
+    cell = WHITE_CELL * design.size_mm[0] / 210
+    key = (np.floor(y / cell).astype(int) * 100_000 + np.floor(x / cell).astype(int))[free]
+    points = np.stack([x[free], y[free]], axis=-1)
+    order = np.argsort(key, kind="stable")
+    key, points = key[order], points[order]
+    starts = np.flatnonzero(np.r_[True, np.diff(key) > 0])
+    counts = np.diff(np.r_[starts, len(key)])
+    chosen = [
+        points[start + np.linspace(0, count - 1, WHITE_POINTS).astype(int)]
+        for start, count in zip(starts, counts, strict=True)
+        if count >= 20
+    ]
+    return np.array(chosen)

@@ -1,0 +1,273 @@
+"""Flat card + card values -> the light on the card and the phone's tone curve, found together.
+
+Neither can be found alone: the fall of light is read from the bare white, which the phone has coded through its tone
+curve; the tone curve is read from greys that lie in different light. So the curve is solved for, and for each trial
+curve the light field follows by linear least squares (variable projection, Golub & Pereyra 1973,
+doi:10.1137/0710036).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .colorimetry import decode_srgb, encode_srgb, lab_to_xyz, white_point
+from .errors import LightError
+from .flatten import MAX_CLIPPED_PATCH, FlatCard
+from .uncertainty import least_squares
+from .values import CardValues
+
+CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms
+FLARE_PRIOR = 0.006  # of white; a clean lens scatters a fraction of a percent (common practice, no source)
+MAX_ORDER = 4
+MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
+UNEVEN_WHITE_WARNING = 0.012
+MAX_GREY_SPREAD = 2.5  # L* between prints of one grey
+GREY_SPREAD_WARNING = 1.2
+MAX_FALL = 3.0  # brightest over darkest light on the card
+MIXED_WARNING = 0.06  # change of the light's colour across the card, relative
+
+
+@dataclass(frozen=True)
+class Tone:
+    """The phone's tone curve beyond the file's own coding, and the veil of flare under everything.
+
+    With u = the sRGB coding of the file's linear light, scene light = decode(u + Σ terms_k sin(k π u)) - flare.
+    """
+
+    terms: tuple[float, ...]
+    flare: float  # linear, of full scale
+
+    def apply(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
+        """File's linear light -> scene light, same shape, not below zero."""
+        u = encode_srgb(np.asarray(light, dtype=float))
+        k = np.arange(1, len(self.terms) + 1)
+        bent = u + (np.sin(np.pi * u[..., None] * k) * np.array(self.terms)).sum(axis=-1)
+        return np.maximum(decode_srgb(np.maximum(bent, 0)) - self.flare, 1e-5)
+
+    def table(self, decode: NDArray[np.float32]) -> NDArray[np.float32]:
+        """(levels, 3) code value -> scene light, from the file's own table."""
+        return self.apply(decode).astype(np.float32)
+
+
+@dataclass(frozen=True)
+class Field:
+    """The light falling on the card: a smooth surface per channel, log light = polynomial in x and y."""
+
+    coefficients: NDArray[np.float64]  # (terms, 3), read-only
+    covariance: NDArray[np.float64]  # (terms, terms), of the log, one channel; read-only
+    order: int
+    size_mm: tuple[float, float]
+
+    def at(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) mm -> (..., 3) light on white, scene linear."""
+        return np.exp(_terms(points, self.order, self.size_mm) @ self.coefficients)
+
+    def relative_std(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) mm -> (...) relative standard uncertainty of the light there."""
+        terms = _terms(points, self.order, self.size_mm)
+        return np.sqrt(np.einsum("...i,ij,...j->...", terms, self.covariance, terms))
+
+
+@dataclass(frozen=True)
+class Light:
+    """Tone curve and light field of one photo."""
+
+    tone: Tone
+    field: Field
+    wide: Field  # of second order at most: safe to follow a little beyond the card
+    white_residual: float  # rms of the bare white off the field, relative
+    grey_spread: float  # L*, rms disagreement between prints of one grey
+    fall: float  # brightest over darkest light inside the frame
+    colour_change: float  # largest relative change of red/green or blue/green across the card
+    flags: tuple[str, ...]
+
+
+def solve_light(card: FlatCard, values: CardValues) -> Light:
+    """Find the tone curve and the light field from the greys and the bare white.
+
+    Raises
+    ------
+    LightError
+        A shadow edge or glare crosses the card, the light falls off too steeply, too few greys are usable, or the
+        phone has brightened parts of the picture separately (local tone mapping).
+    """
+    greys = _greys(card, values)
+    design = card.pose.design
+    size = design.size_mm
+    rows, order = _trusted_white(card)
+    at, white = card.white_at[rows], card.white_rgb[rows]
+    terms = _terms(at, order, size)
+    solve = np.linalg.pinv(terms)
+    grey_terms = _terms(greys.at, order, size)
+
+    def grey_residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
+        tone = Tone(tuple(p[:-1]), float(p[-1]))
+        field = solve @ np.log(tone.apply(white))
+        seen = tone.apply(greys.rgb) / np.exp(grey_terms @ field)
+        return (np.cbrt(seen) - greys.expected) / greys.std
+
+    scale = float(np.median(white))
+    prior = np.append(CURVE_PRIOR, FLARE_PRIOR * scale)
+
+    def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
+        r = grey_residuals(p).ravel()
+        # Huber: one stained grey must not bend the curve.
+        r = np.where(np.abs(r) > 3, np.sign(r) * np.sqrt(np.maximum(6 * np.abs(r) - 9, 0)), r)
+        return np.append(r, p / prior)
+
+    fit = least_squares(residuals, np.zeros(len(prior)))
+    tone = Tone(tuple(float(v) for v in fit.x[:-1]), float(fit.x[-1]))
+    log_white = np.log(tone.apply(white))
+    coefficients = solve @ log_white
+    off = log_white - terms @ coefficients
+    off_greys = grey_residuals(fit.x) * greys.std
+    light = Light(
+        tone=tone,
+        field=_fit_field(at, log_white, order, size),
+        wide=_fit_field(at, log_white, min(order, 2), size),
+        white_residual=float(np.sqrt((off**2).mean())),
+        grey_spread=_grey_spread(greys, off_greys),
+        fall=0.0,
+        colour_change=0.0,
+        flags=card.flags,
+    )
+    return _checked(light, card, len(rows) / len(card.white_at))
+
+
+@dataclass(frozen=True)
+class _Greys:
+    names: tuple[str, ...]
+    level: NDArray[np.int64]  # which printed grey, by what was sent to the printer
+    at: NDArray[np.float64]
+    rgb: NDArray[np.float64]
+    expected: NDArray[np.float64]  # (n, 3) cube root of reflectance relative to the bare stock
+    std: NDArray[np.float64]  # (n, 3) of that cube root
+
+
+def _greys(card: FlatCard, values: CardValues) -> _Greys:
+    patches = {patch.name: patch for patch in card.pose.design.greys}
+    white = white_point(values.illuminant, values.observer)
+    paper = lab_to_xyz(np.array(values.lab["paper"]), white)
+    chosen = [
+        sample
+        for sample in card.samples
+        if sample.name in patches and sample.clipped <= MAX_CLIPPED_PATCH and sample.spread < 0.25
+    ]
+    codes = [patches[sample.name].srgb for sample in chosen]
+    if len(set(codes)) < 4:
+        raise LightError(
+            f"Only {len(set(codes))} of the card's grey steps can be used.",
+            "Uncover the card, avoid glare on the greys, and shoot again.",
+        )
+    xyz = lab_to_xyz(np.array([values.lab[sample.name] for sample in chosen]), white)
+    # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
+    expected = np.cbrt(xyz / paper)
+    rgb = np.array([sample.rgb for sample in chosen])
+    noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, 1e-4) / 3 * expected
+    # One unit of L* is 1/116 of the cube root; tinted greys and their spectra add a little of their own.
+    std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + 0.003**2)
+    levels = {code: number for number, code in enumerate(sorted(set(codes)))}
+    return _Greys(
+        tuple(sample.name for sample in chosen),
+        np.array([levels[code] for code in codes]),
+        np.array([sample.at for sample in chosen]),
+        rgb,
+        expected,
+        std,
+    )
+
+
+def _terms(points: NDArray[np.float64], order: int, size_mm: tuple[float, float]) -> NDArray[np.float64]:
+    """(..., 2) mm -> (..., terms) of a polynomial of total degree `order` around the card's middle."""
+    x = 2 * points[..., 0] / size_mm[0] - 1
+    y = (2 * points[..., 1] - size_mm[1]) / size_mm[0]
+    return np.stack([x ** (n - k) * y**k for n in range(order + 1) for k in range(n + 1)], axis=-1)
+
+
+def _trusted_white(card: FlatCard) -> tuple[NDArray[np.int64], int]:
+    """Indices of the white cells without dirt or glare, and the order of the smoothest field that explains them."""
+    log = np.log(np.maximum(card.white_rgb, 1e-4))
+    size = card.pose.design.size_mm
+    rows = np.arange(len(log))
+    widest = _terms(card.white_at, MAX_ORDER, size)
+    for _ in range(6):
+        coefficients = np.linalg.lstsq(widest[rows], log[rows], rcond=None)[0]
+        off = np.abs(log - widest @ coefficients).max(axis=1)
+        limit = max(3.5 * 1.4826 * float(np.median(off[rows])), 0.006)
+        kept = np.flatnonzero(off < limit)
+        if len(kept) < 0.5 * len(log) or np.array_equal(kept, rows):
+            break
+        rows = kept
+    scores = [
+        _leave_one_out(_terms(card.white_at[rows], order, size), log[rows])
+        for order in range(1, MAX_ORDER + 1)
+    ]
+    # The simplest order within 3 % of the best.
+    order = next(i + 1 for i, score in enumerate(scores) if score <= 1.03 * min(scores))
+    return rows, order
+
+
+def _leave_one_out(terms: NDArray[np.float64], log: NDArray[np.float64]) -> float:
+    q, _ = np.linalg.qr(terms)
+    off = log - q @ (q.T @ log)
+    leverage = (q**2).sum(axis=1, keepdims=True)
+    return float(np.sqrt(((off / (1 - leverage)) ** 2).mean()))
+
+
+def _fit_field(
+    at: NDArray[np.float64], log_white: NDArray[np.float64], order: int, size: tuple[float, float]
+) -> Field:
+    terms = _terms(at, order, size)
+    coefficients = np.linalg.lstsq(terms, log_white, rcond=None)[0]
+    off = log_white - terms @ coefficients
+    # Neighbouring cells err together (paper, shading the polynomial cannot follow): count one in six as independent.
+    covariance = 6.0 * float((off**2).mean()) * np.linalg.inv(terms.T @ terms)
+    for array in (coefficients, covariance):
+        array.setflags(write=False)
+    return Field(coefficients, covariance, order, size)
+
+
+def _grey_spread(greys: _Greys, off: NDArray[np.float64]) -> float:
+    """Rms disagreement, in L*, between the prints of each grey step once light and tone are off."""
+    lightness = 116 * off.mean(axis=1)
+    squares = [
+        (lightness[greys.level == level] - lightness[greys.level == level].mean()) ** 2
+        for level in np.unique(greys.level)
+        if (greys.level == level).sum() > 1
+    ]
+    return float(np.sqrt(np.concatenate(squares).mean())) if squares else 0.0
+
+
+def _checked(light: Light, card: FlatCard, trusted: float) -> Light:
+    white = light.field.at(card.white_at)
+    fall = float(np.max(white.max(axis=0) / white.min(axis=0)))
+    tint = white[:, [0, 2]] / white[:, [1]]
+    colour_change = float(np.max(tint.max(axis=0) / tint.min(axis=0)) - 1)
+    if light.white_residual > MAX_UNEVEN_WHITE or trusted < 0.6:
+        raise LightError(
+            f"A shadow edge, glare or dirt crosses the card (its white varies by {light.white_residual:.1%} off a smooth fall"
+            f" of light, {1 - trusted:.0%} of it cannot be used).",
+            "Move yourself, the phone and the lamp so that the light falls evenly, and shoot again.",
+        )
+    if fall > MAX_FALL:
+        raise LightError(
+            f"The light on the card is too uneven ({fall:.1f} times brighter on one side).",
+            "Move the lamp further away or use window light, and shoot again.",
+        )
+    if light.grey_spread > MAX_GREY_SPREAD:
+        raise LightError(
+            f"Prints of the same grey disagree by {light.grey_spread:.1f} L* across the card: the phone has brightened parts"
+            " of the picture separately.",
+            "Turn off HDR, night mode and scene optimising in the camera app, and shoot again.",
+        )
+    flags = list(light.flags)
+    if light.white_residual > UNEVEN_WHITE_WARNING:
+        flags.append(f"light not quite smooth ({light.white_residual:.1%})")
+    if light.grey_spread > GREY_SPREAD_WARNING:
+        flags.append(f"greys disagree across the card ({light.grey_spread:.1f} L*)")
+    if colour_change > MIXED_WARNING:
+        flags.append(f"the light's colour changes across the card ({colour_change:.0%}): two kinds of light?")
+    return replace(light, fall=fall, colour_change=colour_change, flags=tuple(flags))
