@@ -1,39 +1,26 @@
-"""What one printed card measures: load a values file, choose the right one, or fall back on what was sent.
+"""What one printed card measures: load its values, choose the right ones, or fall back on what was sent.
 
-A values file is UTF-8 CSV: lines `# key: value` with the keys in `KEYS`, then a row of column names
-`name,L,a,b` (spectral columns `r400,r410,...` may follow: reflectance factor, 0 to 1, wavelength in nm), then
-one row for every patch of the design and one called `paper` for the bare white stock.
+The card's own values are the largest unknown of a measurement, so they always carry a grade: `measured` (read
+with a spectrophotometer), `transferred` (learned from photos beside a measured card) or `nominal` (the colours
+sent to the printer).
 """
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import date
-from difflib import get_close_matches
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .card import CardDesign, calibration_folder, designs, user_folder
+from .card import CardDesign, calibration_folder, user_folder
 from .errors import CardError
+from .valuesfile import PAPER, Lab, Sheet, check_light, design_of, number, read_sheet, refusal
 
-KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-GRADES = ("measured", "transferred", "nominal")
-PAPER = "paper"
 PAPER_L = 96.0
 NOMINAL_UNCERTAINTY = 4.0
-ILLUMINANTS = ("A", "C", "D50", "D65")
-OBSERVERS = (2, 10)
-# Paper with optical brightener sends back more blue than falls on it, so 1 is not the limit.
-REFLECTANCE_LIMITS = (-0.01, 1.5)
-
-Lab = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -54,17 +41,6 @@ class CardValues:
     flags: tuple[str, ...]
 
 
-@dataclass
-class _Sheet:
-    """A values file while it is read; `problems` has one line for each thing that is wrong."""
-
-    header: dict[str, str] = field(default_factory=dict)
-    lab: dict[str, Lab] = field(default_factory=dict)
-    spectra: dict[str, tuple[float, ...]] = field(default_factory=dict)
-    wavelengths: tuple[float, ...] = ()
-    problems: list[str] = field(default_factory=list)
-
-
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:
     """What the card would measure if the printer were perfect: the sRGB codes seen as colours on white paper.
 
@@ -76,9 +52,7 @@ def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 
     codes = np.array([patch.srgb for patch in design.patches], dtype=float).reshape(-1, 3)
     paper = _lab_to_xyz(np.array([PAPER_L, 0.0, 0.0]), _white("D65", 2))
     xyz = _srgb_to_xyz(codes / 255) * paper[1] / 100
-    lab = adapt_lab(
-        _xyz_to_lab(np.vstack([xyz, paper]), _white("D65", 2)), ("D65", 2), (illuminant, observer)
-    )
+    lab = adapt_lab(_xyz_to_lab(np.vstack([xyz, paper]), _white("D65", 2)), ("D65", 2), (illuminant, observer))
     names = [*(patch.name for patch in design.patches), PAPER]
     return CardValues(
         name="nominal",
@@ -110,11 +84,9 @@ def load_values(path_or_name: str | Path, illuminant: str = "D65", observer: int
     """
     check_light(illuminant, observer)
     path = find_values(path_or_name)
-    sheet = _read(path)
+    sheet = read_sheet(path)
     if sheet.problems:
-        raise refusal(
-            f"Card values {path} cannot be used", sheet.problems, "Mend these in the file and try again."
-        )
+        raise refusal(f"Card values {path} cannot be used", sheet.problems, "Mend these in the file and try again.")
     values = _as_values(sheet, path)
     if (values.illuminant, values.observer) == (illuminant, observer):
         return values
@@ -138,16 +110,14 @@ def choose_values(design: CardDesign, card: str | None, illuminant: str, observe
                 "Name the values of the card in the photo with --card, or leave --card away.",
             )
         return values
-    mine = [path for path in sorted(user_folder().glob("*.csv")) if _design_of(path) == design.name]
+    mine = [path for path in sorted(user_folder().glob("*.csv")) if design_of(path) == design.name]
     if len(mine) > 1:
         names = ", ".join(path.stem for path in mine)
         raise CardError(
             f"You have values for {len(mine)} cards of design '{design.name}': {names}.",
             f"Say which card is in the photo, for example --card {mine[0].stem}.",
         )
-    return (
-        load_values(mine[0], illuminant, observer) if mine else nominal_values(design, illuminant, observer)
-    )
+    return load_values(mine[0], illuminant, observer) if mine else nominal_values(design, illuminant, observer)
 
 
 def find_values(path_or_name: str | Path) -> Path:
@@ -167,198 +137,19 @@ def find_values(path_or_name: str | Path) -> Path:
         for path in candidates:
             if path.is_file():
                 return path
-    except ValueError:
-        pass  # a name with a null character: there can be no such file
+    except (OSError, ValueError):
+        pass  # too long, or with a null character: there can be no such file
     known = sorted({path.stem for folder in folders for path in folder.glob("*.csv")})
     there = f"Known cards: {', '.join(known)}." if known else "No card has been read in yet."
     raise CardError(f"There are no card values called '{path_or_name}'.", f"Check the spelling. {there}")
 
 
-def check_light(illuminant: str, observer: int) -> None:
-    """Refuse an illuminant or observer for which there is no white point here.
-
-    Raises
-    ------
-    CardError
-        The name is not one of `ILLUMINANTS`, or the observer not one of `OBSERVERS`.
-    """
-    if illuminant not in ILLUMINANTS:
-        raise CardError(f"Illuminant '{illuminant}' is not known.", f"Use one of {', '.join(ILLUMINANTS)}.")
-    if observer not in OBSERVERS:
-        raise CardError(f"There is no standard observer of {observer} degrees.", "Use 2 or 10.")
-
-
-def refusal(start: str, problems: list[str], remedy: str) -> CardError:
-    """One refusal that tells every problem, each on a line of its own."""
-    return CardError("\n".join([f"{start}:", *(f"  - {line}" for line in problems)]), remedy)
-
-
-def check_names(found: Iterable[str], design: CardDesign) -> list[str]:
-    """One line for each patch that is missing, doubled or not on the card, and what may be meant."""
-    names = list(found)
-    wanted = [*(patch.name for patch in design.patches), PAPER]
-    missing = [name for name in wanted if name not in names]
-    lines = []
-    for name in dict.fromkeys(names):
-        if name not in wanted:
-            near = _nearest(name, missing) or _nearest(name, wanted)
-            hint = f" (is '{near}' meant?)" if near else ""
-            lines.append(f"'{name}' is not a patch of design '{design.name}'{hint}")
-        elif names.count(name) > 1:
-            lines.append(f"patch {name} is there {names.count(name)} times")
-    return lines + [f"patch {name} is missing" for name in missing]
-
-
-def check_lab(name: str, lab: Iterable[float]) -> str | None:
-    """One line if no printed patch can have this CIELAB value, else None."""
-    lightness, a, b = lab
-    if not all(math.isfinite(value) for value in (lightness, a, b)):
-        return f"patch {name} has a value that is not a number"
-    if not 0 <= lightness <= 102:
-        return f"patch {name} has L {lightness:g}, which must lie between 0 and 100"
-    if max(abs(a), abs(b)) > 140:
-        return f"patch {name} has a {a:g} and b {b:g}, which no print reaches (limit 140)"
-    return None
-
-
-def number(text: str) -> float:
-    """A decimal number written with a point; anything else is NaN, so that one check catches it."""
-    return (
-        float(text) if re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", text.strip()) else math.nan
-    )
-
-
-def _nearest(name: str, names: list[str]) -> str | None:
-    by_lower = {candidate.lower(): candidate for candidate in names}
-    near = get_close_matches(name.strip().lower(), by_lower, n=1, cutoff=0.6)
-    return by_lower[near[0]] if near else None
-
-
-def _read(path: Path) -> _Sheet:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise CardError(
-            f"Card values {path} cannot be read: {error}.", "Check the file and try again."
-        ) from error
-    sheet = _Sheet()
-    lines = text.splitlines()
-    _read_header([line[1:] for line in lines if line.startswith("#")], sheet)
-    body = [line for line in lines if line.strip() and not line.startswith("#")]
-    try:
-        rows = list(csv.reader(io.StringIO("\n".join(body)), strict=True))
-    except csv.Error as error:
-        sheet.problems.append(f"the table cannot be read ({error})")
-        return sheet
-    _read_table(rows, sheet)
-    return sheet
-
-
-def _read_header(lines: list[str], sheet: _Sheet) -> None:
-    others = []
-    for line in lines:
-        key, colon, value = (part.strip() for part in line.partition(":"))
-        if not colon:
-            continue
-        if key not in KEYS:
-            others.append(key)
-        elif key in sheet.header:
-            sheet.problems.append(f"header line '{key}' is there twice")
-        else:
-            sheet.header[key] = value
-    for key in KEYS:
-        near = get_close_matches(key, others, n=1)
-        if not sheet.header.get(key):
-            hint = f" (is '{near[0]}' meant?)" if near else ""
-            sheet.problems.append(f"header line '# {key}: ...' is missing or empty{hint}")
-    sheet.problems += [line for line in map(_check_key, sheet.header.items()) if line]
-
-
-def _check_key(item: tuple[str, str]) -> str | None:
-    key, value = item
-    if not value:
-        return None  # told already as missing
-    allowed: Mapping[str, tuple[str, ...]] = {
-        "design": tuple(designs()),
-        "grade": GRADES,
-        "illuminant": ILLUMINANTS,
-        "observer": tuple(str(angle) for angle in OBSERVERS),
-    }
-    if key in allowed and value not in allowed[key]:
-        return f"{key} '{value}' is not one of {', '.join(allowed[key])}"
-    if key == "date" and not is_date(value):
-        return f"date '{value}' is not a day written like 2026-01-31"
-    if key == "uncertainty" and not 0 < number(value) <= 50:
-        return f"uncertainty '{value}' is not a number of CIEDE2000 above 0"
-    return None
-
-
-def is_date(text: str) -> bool:
-    """Whether the text is a day of the calendar, written year-month-day."""
-    try:
-        return bool(re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.ASCII)) and bool(date.fromisoformat(text))
-    except ValueError:
-        return False
-
-
-def _read_table(rows: list[list[str]], sheet: _Sheet) -> None:
-    columns = [column.strip() for column in rows[0]] if rows else []
-    if columns[:4] != ["name", "L", "a", "b"]:
-        sheet.problems.append("the first row of the table must begin with name,L,a,b")
-        return
-    matches = [re.fullmatch(r"r(\d{3,4}(?:\.\d+)?)", column, re.ASCII) for column in columns[4:]]
-    sheet.wavelengths = tuple(float(match[1]) for match in matches if match)
-    if None in matches:
-        wrong = columns[4 + matches.index(None)]
-        sheet.problems.append(f"column '{wrong}' is not a wavelength such as r400")
-    elif sheet.wavelengths and (line := check_wavelengths(sheet.wavelengths)):
-        sheet.problems.append(line)
-    names = []
-    for row in rows[1:]:
-        name = row[0].strip() if row else ""
-        names.append(name)
-        if len(row) != len(columns):
-            sheet.problems.append(
-                f"patch {name} has {len(row)} entries, the table has {len(columns)} columns"
-            )
-            continue
-        values = [number(text) for text in row[1:]]
-        sheet.lab[name] = (values[0], values[1], values[2])
-        sheet.spectra[name] = tuple(values[3:])
-        for line in (check_lab(name, values[:3]), check_spectrum(name, values[3:])):
-            if line:
-                sheet.problems.append(line)
-    design = designs().get(sheet.header.get("design", ""))
-    if design:
-        sheet.problems += check_names(names, design)
-
-
-def check_wavelengths(wavelengths: tuple[float, ...]) -> str | None:
-    """One line if the wavelengths (nm) are not an even rising row that covers the visible range."""
-    steps = np.diff(wavelengths)
-    if len(steps) < 3 or not (steps > 0).all() or not np.allclose(steps, steps[0], rtol=0, atol=0.02):
-        return "the wavelengths of the spectral columns do not rise in even steps"
-    if steps[0] > 20 or wavelengths[0] > 420 or wavelengths[-1] < 680:
-        return (
-            "the spectral columns must reach from 420 nm or less to 680 nm or more in steps of 20 nm or less"
-        )
-    if wavelengths[0] < 200 or wavelengths[-1] > 2500:
-        return "the spectral columns name wavelengths far outside visible light"
-    return None
-
-
-def check_spectrum(name: str, reflectance: Iterable[float]) -> str | None:
-    """One line if a reflectance factor (0 to 1) is one that no print has, else None."""
-    low, high = REFLECTANCE_LIMITS
-    wrong = [value for value in reflectance if not low <= value <= high]
-    return f"patch {name} has reflectance {wrong[0]:g}, which must lie between 0 and 1" if wrong else None
-
-
-def _as_values(sheet: _Sheet, path: Path) -> CardValues:
+def _as_values(sheet: Sheet, path: Path) -> CardValues:
     head = sheet.header
-    flags = []
-    if head["geometry"].replace(" ", "").split("/")[0].split(":")[0] not in ("45", "45°", "45a", "45c", "0"):
-        flags.append(f"The card was read with geometry {head['geometry']}; a phone sees it like 45/0.")
+    alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
+    flags: tuple[str, ...] = (
+        () if alike else (f"The card was read with geometry {head['geometry']}; a phone sees it like 45/0.",)
+    )
     return CardValues(
         name=path.stem,
         design=head["design"],
@@ -371,16 +162,14 @@ def _as_values(sheet: _Sheet, path: Path) -> CardValues:
         uncertainty=number(head["uncertainty"]),
         lab=sheet.lab,
         path=str(path),
-        flags=tuple(flags),
+        flags=flags,
     )
 
 
-def _for_light(values: CardValues, sheet: _Sheet, illuminant: str, observer: int) -> CardValues:
+def _for_light(values: CardValues, sheet: Sheet, illuminant: str, observer: int) -> CardValues:
     names = list(sheet.lab)
     if sheet.wavelengths:
-        rows = spectra_to_lab(
-            sheet.wavelengths, [sheet.spectra[name] for name in names], illuminant, observer
-        )
+        rows = spectra_to_lab(sheet.wavelengths, [sheet.spectra[name] for name in names], illuminant, observer)
         flags = values.flags
     else:
         old = (values.illuminant, values.observer)
@@ -389,20 +178,6 @@ def _for_light(values: CardValues, sheet: _Sheet, illuminant: str, observer: int
         flags = (*values.flags, f"The card's values were adapted {change}.")
     lab = {name: _triple(row) for name, row in zip(names, rows, strict=True)}
     return replace(values, illuminant=illuminant, observer=observer, lab=lab, flags=flags)
-
-
-def _design_of(path: Path) -> str:
-    try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise CardError(f"Card values {path} cannot be read: {error}.", "Mend or move the file.") from error
-    found = [line[1:].partition(":")[2].strip() for line in lines if re.match(r"#\s*design\s*:", line)]
-    if not found:
-        raise CardError(
-            f"{path} lies among your card values but does not say for which card design.",
-            "Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
-        )
-    return found[0]
 
 
 def _triple(row: NDArray[np.float64]) -> Lab:
@@ -430,9 +205,7 @@ def spectra_to_lab(
     """
     import colour
 
-    cmfs_name = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}[
-        observer
-    ]
+    cmfs_name = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}[observer]
     shape = colour.SpectralShape(360, 780, 1)
     cmfs = colour.MSDS_CMFS[cmfs_name].copy().align(shape)
     light = colour.SDS_ILLUMINANTS[illuminant].copy().align(shape)
@@ -466,9 +239,7 @@ WHITES = {
     ("D65", 2): (95.047, 100.0, 108.883),
     ("D65", 10): (94.811, 100.0, 107.304),
 }
-SRGB = np.array(
-    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.072175], [0.0193339, 0.119192, 0.9503041]]
-)
+SRGB = np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.072175], [0.0193339, 0.119192, 0.9503041]])
 
 
 def _white(illuminant: str, observer: int) -> NDArray[np.float64]:
@@ -483,9 +254,7 @@ def _srgb_to_xyz(code: NDArray[np.float64]) -> NDArray[np.float64]:
 def _xyz_to_lab(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
     ratio = xyz / white
     f = np.where(ratio > 216 / 24389, np.cbrt(ratio), (24389 / 27 * ratio + 16) / 116)
-    return np.stack(
-        [116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1
-    )
+    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
 
 
 def _lab_to_xyz(lab: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
