@@ -174,9 +174,7 @@ def _fit(
     )
 
 
-def _full_covariance(
-    reduced: NDArray[np.float64], ones: NDArray[np.float64], count: int
-) -> NDArray[np.float64]:
+def _full_covariance(reduced: NDArray[np.float64], ones: NDArray[np.float64], count: int) -> NDArray[np.float64]:
     """Covariance of the free numbers -> of the whole matrix, row by row."""
     spread = np.zeros((3 * count, 3 * (count - 1)))
     for row in range(3):
@@ -233,9 +231,7 @@ def _checked(
             " turn off filters and scene optimising, and shoot again.",
         )
     if rms > np.hypot(POOR_FIT_WARNING, 1.5 * values.uncertainty):
-        flags.append(
-            f"the card's colours fit poorly ({rms:.1f}): poor light, an edited photo or an old card?"
-        )
+        flags.append(f"the card's colours fit poorly ({rms:.1f}): poor light, an edited photo or an old card?")
     covered = [name for name, why in unused.items() if why != "beyond the phone's colour space"]
     if covered:
         flags.append(f"patches left out: {', '.join(covered)}")

@@ -1,8 +1,8 @@
 """Where the error of a colour, and of a difference, comes from.
 
 Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Four parts, each a covariance in CIELAB:
-`noise` (sensor noise, weave, unevenness of the drawdown), `light` (the light field under it), `fit` (camera to XYZ, with
-the card's own values), `ink` (a camera is not an eye: inks unlike the card's are seen a little wrong).
+`noise` (sensor noise, weave, unevenness of the drawdown), `light` (the light field under it), `fit` (camera to
+XYZ, with the card's own values), `ink` (a camera is not an eye: inks unlike the card's are seen a little wrong).
 """
 
 from __future__ import annotations
@@ -61,9 +61,7 @@ def colour_of(swatch: Swatch, balance: Balance) -> Colour:
         "fit": fit_slope @ balance.covariance @ fit_slope.T,
         "ink": _ink(balance, lab),
     }
-    return Colour(
-        swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), parts, fit_slope, swatch, balance
-    )
+    return Colour(swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), parts, fit_slope, swatch, balance)
 
 
 def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
@@ -88,9 +86,7 @@ def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
 
 def interval(one: Colour, other: Colour, level: float = 0.95) -> tuple[float, float]:
     """Interval of the true CIEDE2000 between two colours."""
-    return interval_of_difference(
-        np.array(one.lab), np.array(other.lab), covariance_of_difference(one, other), level
-    )
+    return interval_of_difference(np.array(one.lab), np.array(other.lab), covariance_of_difference(one, other), level)
 
 
 def interval_to(one: Colour, target: NDArray[np.float64], level: float = 0.95) -> tuple[float, float]:

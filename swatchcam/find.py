@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from .card import CardDesign, Tag, designs
 from .errors import FindError
 from .photo import Photo
+from .tags import detect_tags, is_mirrored, refine_corners
 from .uncertainty import least_squares
 
-SEARCH_WIDTHS = (1600, 2600, 5200)  # px on the long side: most cards are found in the first, small ones later
 MIN_TAGS = 4
 MIN_PX_PER_MM = 2.6  # a patch is then still 26 px wide
 MIN_FORESHORTENING = 0.72  # cosine of a tilt of about 44 degrees
@@ -73,7 +73,7 @@ def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
     FindError
         No card, two cards, an unknown or mirrored card, too few tags, too small, too tilted, curled or blurred.
     """
-    seen = _detect_tags(photo)
+    seen = detect_tags(photo)
     found = _which_card(photo, seen, design)
     tags = {tag.id: tag for tag in found.tags}
     seen = {number: corners for number, corners in seen.items() if number in tags}
@@ -84,59 +84,9 @@ def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
             "Uncover the whole card, keep it inside the picture and in focus, and shoot again.",
         )
     rough = np.concatenate(list(seen.values()))
-    corners = _refine(photo, rough)
+    corners = refine_corners(photo, rough)
     pose = _solve(photo, found, [tags[number] for number in seen], corners, missing)
     return _checked(pose, photo)
-
-
-def _detect_tags(photo: Photo) -> dict[int, NDArray[np.float32]]:
-    """Tag number -> its four corners (4, 2) px, searched coarse to fine until nothing new can be expected."""
-    seen: dict[int, NDArray[np.float32]] = {}
-    wanted = {len(design.tags) for design in designs().values()}
-    for width in SEARCH_WIDTHS:
-        grey, shrink = _small_grey(photo.pixels, width)
-        corners, numbers = _detector().detectMarkers(grey)[:2]
-        numbers = [] if numbers is None else [int(number) for number in np.ravel(numbers)]
-        doubled = {number for number in numbers if numbers.count(number) > 1}
-        if doubled:
-            raise FindError(
-                f"There are two cards in the photo (tag {min(doubled)} is seen twice).",
-                "Leave one card in the picture and shoot again.",
-            )
-        here = {
-            number: (corner.reshape(4, 2) + 0.5) * shrink - 0.5
-            for number, corner in zip(numbers, corners, strict=True)
-        }
-        if len(here) > len(seen):
-            seen = here
-        if len(seen) >= min(wanted) or max(photo.pixels.shape[:2]) <= width:
-            break
-    return seen
-
-
-def _detector() -> cv2.aruco.ArucoDetector:
-    parameters = cv2.aruco.DetectorParameters()
-    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
-    parameters.adaptiveThreshWinSizeMin = 5
-    parameters.adaptiveThreshWinSizeMax = 29
-    parameters.adaptiveThreshWinSizeStep = 12
-    return cv2.aruco.ArucoDetector(
-        cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36H11), parameters
-    )
-
-
-def _small_grey(pixels: NDArray[np.uint8], width: int) -> tuple[NDArray[np.uint8], float]:
-    """Grey 8-bit picture about `width` px long, and how many photo pixels one of its pixels spans."""
-    small = pixels
-    while max(small.shape[:2]) >= 2 * width:
-        # Halving by area is many times faster than one step of an odd ratio, and does not alias.
-        small = cv2.resize(small, (small.shape[1] // 2, small.shape[0] // 2), interpolation=cv2.INTER_AREA)
-    ratio = width / max(small.shape[:2])
-    if ratio < 1:
-        small = cv2.resize(small, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_LINEAR)
-    if small.dtype != np.uint8:
-        small = (small >> 8).astype(np.uint8)
-    return cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), pixels.shape[1] / small.shape[1]
 
 
 def _which_card(photo: Photo, seen: dict[int, NDArray[np.float32]], wanted: CardDesign | None) -> CardDesign:
@@ -164,8 +114,7 @@ def _explain_nothing(photo: Photo, seen: dict[int, NDArray[np.float32]], wanted:
             f"The tags in the photo (number {', '.join(str(n) for n in sorted(seen))}) are {what}.",
             "Use a card printed with 'swatchcam card print', or put its design file into your card folder.",
         )
-    grey, _ = _small_grey(photo.pixels[:, ::-1], SEARCH_WIDTHS[0])
-    if _detector().detectMarkers(grey)[1] is not None:
+    if is_mirrored(photo):
         raise FindError(
             "The photo is mirrored: the card's tags read the wrong way round.",
             "Turn off mirroring in the camera app (front cameras often mirror) and shoot again.",
@@ -181,29 +130,6 @@ def _well_spread(tags: list[Tag], design: CardDesign) -> bool:
     centres = np.array([tag.box.centre for tag in tags])
     all_centres = np.array([tag.box.centre for tag in design.tags])
     return bool(np.all(np.ptp(centres, axis=0) > 0.7 * np.ptp(all_centres, axis=0)))
-
-
-def _refine(photo: Photo, corners: NDArray[np.float32]) -> NDArray[np.float64]:
-    """(4 n, 2) px corners, moved to sub-pixel accuracy at the photo's full resolution."""
-    refined = np.array(corners, dtype=np.float32)
-    for first in range(0, len(refined), 4):
-        four = refined[first : first + 4]
-        module = float(np.linalg.norm(four - np.roll(four, 1, axis=0), axis=1).min()) / 8
-        reach = int(np.clip(round(0.7 * module), 2, 12))
-        low = np.floor(four.min(axis=0)).astype(int) - 3 * reach
-        high = np.ceil(four.max(axis=0)).astype(int) + 3 * reach + 1
-        low = np.maximum(low, 0)
-        part = photo.pixels[low[1] : high[1], low[0] : high[0]]
-        if part.dtype != np.uint8:
-            part = (part >> 8).astype(np.uint8)
-        grey = cv2.cvtColor(np.ascontiguousarray(part), cv2.COLOR_RGB2GRAY)
-        local = np.ascontiguousarray((four - low).reshape(4, 1, 2), dtype=np.float32)
-        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.01)
-        moved = cv2.cornerSubPix(grey, local, (reach, reach), (-1, -1), stop).reshape(4, 2) + low
-        # A corner that ran away fell for dirt or glare beside the tag: the rough one is better.
-        far = np.linalg.norm(moved - four, axis=1) > reach
-        refined[first : first + 4] = np.where(far[:, None], four, moved)
-    return refined.astype(np.float64)
 
 
 def _solve(
@@ -256,9 +182,7 @@ def _solve(
 def _tag_corners(tag: Tag) -> NDArray[np.float64]:
     """(4, 2) mm, in the order OpenCV reports them: top-left first, clockwise as printed."""
     box = tag.box
-    return np.array(
-        [[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]]
-    )
+    return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
 
 
 def _project(

@@ -179,9 +179,7 @@ def _white_points(design: CardDesign) -> NDArray[np.float64]:
     clearance = CLEARANCE * design.size_mm[0] / 210
     items = [*(tag.box for tag in design.tags), *(patch.box for patch in design.patches)]
     for box, gap in [*((b, clearance) for b in items), *((w.box, 2.5 * clearance) for w in design.windows)]:
-        free &= ~(
-            (x > box.x - gap) & (x < box.x + box.w + gap) & (y > box.y - gap) & (y < box.y + box.h + gap)
-        )
+        free &= ~((x > box.x - gap) & (x < box.x + box.w + gap) & (y > box.y - gap) & (y < box.y + box.h + gap))
     cell = WHITE_CELL * design.size_mm[0] / 210
     key = (np.floor(y / cell).astype(int) * 100_000 + np.floor(x / cell).astype(int))[free]
     points = np.stack([x[free], y[free]], axis=-1)

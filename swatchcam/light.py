@@ -201,10 +201,7 @@ def _trusted_white(card: FlatCard) -> tuple[NDArray[np.int64], int]:
         if len(kept) < 0.5 * len(log) or np.array_equal(kept, rows):
             break
         rows = kept
-    scores = [
-        _leave_one_out(_terms(card.white_at[rows], order, size), log[rows])
-        for order in range(1, MAX_ORDER + 1)
-    ]
+    scores = [_leave_one_out(_terms(card.white_at[rows], order, size), log[rows]) for order in range(1, MAX_ORDER + 1)]
     # The simplest order within 3 % of the best.
     order = next(i + 1 for i, score in enumerate(scores) if score <= 1.03 * min(scores))
     return rows, order
@@ -217,9 +214,7 @@ def _leave_one_out(terms: NDArray[np.float64], log: NDArray[np.float64]) -> floa
     return float(np.sqrt(((off / (1 - leverage)) ** 2).mean()))
 
 
-def _fit_field(
-    at: NDArray[np.float64], log_white: NDArray[np.float64], order: int, size: tuple[float, float]
-) -> Field:
+def _fit_field(at: NDArray[np.float64], log_white: NDArray[np.float64], order: int, size: tuple[float, float]) -> Field:
     terms = _terms(at, order, size)
     coefficients = np.linalg.lstsq(terms, log_white, rcond=None)[0]
     off = log_white - terms @ coefficients
@@ -248,8 +243,8 @@ def _checked(light: Light, card: FlatCard, trusted: float) -> Light:
     colour_change = float(np.max(tint.max(axis=0) / tint.min(axis=0)) - 1)
     if light.white_residual > MAX_UNEVEN_WHITE or trusted < 0.6:
         raise LightError(
-            f"A shadow edge, glare or dirt crosses the card (its white varies by {light.white_residual:.1%} off a smooth fall"
-            f" of light, {1 - trusted:.0%} of it cannot be used).",
+            "A shadow edge, glare or dirt crosses the card (its white varies by"
+            f" {light.white_residual:.1%} off a smooth fall of light, {1 - trusted:.0%} of it cannot be used).",
             "Move yourself, the phone and the lamp so that the light falls evenly, and shoot again.",
         )
     if fall > MAX_FALL:
@@ -259,8 +254,8 @@ def _checked(light: Light, card: FlatCard, trusted: float) -> Light:
         )
     if light.grey_spread > MAX_GREY_SPREAD:
         raise LightError(
-            f"Prints of the same grey disagree by {light.grey_spread:.1f} L* across the card: the phone has brightened parts"
-            " of the picture separately.",
+            f"Prints of the same grey disagree by {light.grey_spread:.1f} L* across the card:"
+            " the phone has brightened parts of the picture separately.",
             "Turn off HDR, night mode and scene optimising in the camera app, and shoot again.",
         )
     flags = list(light.flags)

@@ -12,9 +12,7 @@ from .colorimetry import delta_e_2000, delta_e_cmc, delta_lch, describe_differen
 from .errors import UsageError
 
 SAME, DIFFERENT, TOO_CLOSE = "same", "different", "too close to call"
-DEFAULT_TOLERANCE = (
-    2.0  # CIEDE2000; common practice, no source: a difference seen when prints lie side by side
-)
+DEFAULT_TOLERANCE = 2.0  # CIEDE2000; common practice, no source: a difference seen when prints lie side by side
 
 
 @dataclass(frozen=True)
@@ -83,15 +81,11 @@ def judge(difference: Difference, tolerance: float = DEFAULT_TOLERANCE) -> Verdi
         The tolerance is not a number above zero.
     """
     if not (np.isfinite(tolerance) and tolerance > 0):
-        raise UsageError(
-            f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2."
-        )
+        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")
     if difference.high <= tolerance:
         outcome, why = SAME, "the whole interval lies within the tolerance"
     elif difference.low > tolerance:
         outcome, why = DIFFERENT, "the whole interval lies beyond the tolerance"
     else:
         outcome, why = TOO_CLOSE, "the tolerance lies inside the interval"
-    return Verdict(
-        difference, tolerance, outcome, f"{outcome.capitalize()} at a tolerance of {tolerance:g}: {why}."
-    )
+    return Verdict(difference, tolerance, outcome, f"{outcome.capitalize()} at a tolerance of {tolerance:g}: {why}.")

@@ -1,0 +1,96 @@
+"""One check from the photo to the verdict: the other window, a target, or another photo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from .errors import UsageError
+from .measure import Measurement, measure
+from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+
+
+def check_photo(
+    photo: str,
+    card: str | None = None,
+    *,
+    window: str | None = None,
+    target: str | None = None,
+    against: str | None = None,
+    tolerance: float = DEFAULT_TOLERANCE,
+    illuminant: str = "D65",
+    observer: int = 10,
+    beside: bool = False,
+) -> tuple[Verdict, Measurement, Measurement | None]:
+    """Judge one drawdown against the other window (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
+
+    Returns the verdict, the measurement of `photo`, and that of the other photo if there is one.
+
+    Raises
+    ------
+    UsageError
+        Target and other photo both given, a target that is not three CIELAB numbers, no drawdown of that name.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    if target and against:
+        raise UsageError("Both --target and --against were given.", "Give one of them.")
+    goal = parse_target(target) if target else None
+    other_path, other_window = split_photo(against) if against else ("", None)
+    beside = beside or any(name and name.startswith("beside") for name in (window, other_window))
+
+    def look(path: str) -> Measurement:
+        return measure(path, card, illuminant=illuminant, observer=observer, beside=beside)
+
+    sample = look(photo)
+    colour = sample.colour(window or default_window(sample))
+    if goal is not None:
+        return judge(against_target(colour, goal), tolerance), sample, None
+    if against:
+        reference = look(other_path)
+        standard = reference.colour(other_window or colour.name)
+        named = f"{Path(other_path).name}:{standard.name}"
+        return judge(between(colour, standard, named), tolerance), sample, reference
+    rest = [c for c in sample.colours if c.name != colour.name]
+    if not rest:
+        raise UsageError(
+            f"{photo} has no second drawdown to compare with.", "Give a --target or another photo with --against."
+        )
+    return judge(between(colour, rest[0]), tolerance), sample, None
+
+
+def default_window(measurement: Measurement) -> str:
+    """The drawdown judged when none is named: the last window of the card, where today's strip lies."""
+    return measurement.pose.design.windows[-1].name
+
+
+def parse_target(text: str) -> tuple[float, float, float]:
+    """ "L,a,b" -> three numbers.
+
+    Raises
+    ------
+    UsageError
+        Not three numbers, or not a colour.
+    """
+    parts = text.replace(";", ",").split(",")
+    try:
+        lab = tuple(float(part) for part in parts)
+    except ValueError:
+        lab = ()
+    if len(lab) != 3 or not np.isfinite(lab).all():
+        raise UsageError(f"The target '{text}' is not three numbers.", "Write it as L,a,b, for example 41.2,38.0,-12.5")
+    if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > 140:
+        raise UsageError(
+            f"The target '{text}' is no colour of a surface.",
+            "L* lies between 0 and 100, a* and b* between -140 and 140.",
+        )
+    return lab[0], lab[1], lab[2]
+
+
+def split_photo(text: str) -> tuple[str, str | None]:
+    """ "PHOTO[:WINDOW]" -> photo and window; a file whose own name has a colon wins."""
+    if Path(text).exists() or ":" not in text:
+        return text, None
+    path, _, window = text.rpartition(":")
+    return (path, window) if path and window and "/" not in window and "\\" not in window else (text, None)

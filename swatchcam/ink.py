@@ -1,0 +1,188 @@
+"""A piece of the card's plane -> where on it the ink is.
+
+Ink is told from bare cloth by colour, at half a millimetre: coarser than a weave, finer than a ragged edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .card import Box
+from .errors import DrawdownError
+from .find import Pose
+from .flatten import decoded, full_scale
+from .light import Field
+from .photo import Photo
+
+SMALL = 2.0  # px per mm
+EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
+CENTRE = 0.3  # the part of a window, each way, that the ink must own
+NEAR_BLACK = 3 / 255  # of the coded range: a channel this low may have been cut off by the phone's colour space
+LOOSE_AREA = (200.0, 9000.0)  # mm²
+
+
+@dataclass(frozen=True)
+class Plane:
+    """A piece of the card's plane at SMALL px per mm."""
+
+    area: Box
+    light: NDArray[np.float32]  # (h, w, 3) relative to white
+    clipped: NDArray[np.float32]  # (h, w) fraction of full-scale pixels
+    dark: NDArray[np.float32]  # (h, w) fraction of pixels with a channel near zero
+    valid: NDArray[np.bool_]  # (h, w) shown by the photo
+
+
+def make_plane(
+    coded: NDArray[np.uint8], area: Box, table: NDArray[np.float32], field: Field, valid: NDArray[np.bool_]
+) -> Plane:
+    """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
+    size = (round(area.w * SMALL), round(area.h * SMALL))
+
+    def shrink(values: NDArray[np.float32]) -> NDArray[np.float32]:
+        return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
+
+    x = area.x + (np.arange(size[0]) + 0.5) * area.w / size[0]
+    y = area.y + (np.arange(size[1]) + 0.5) * area.h / size[1]
+    white = field.at(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
+    floor = NEAR_BLACK * np.iinfo(coded.dtype).max
+    return Plane(
+        area=area,
+        # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
+        light=shrink(decoded(coded, table)) / white,
+        clipped=shrink(full_scale(coded).astype(np.float32)),
+        dark=shrink((coded <= floor).any(axis=-1).astype(np.float32)),
+        valid=shrink(valid.astype(np.float32)) > 0.99,
+    )
+
+
+def shown(photo: Photo, pose: Pose, area: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """(rows, columns) mask of the part of `area` that the photo shows."""
+    rows, columns = shape[:2]
+    x = area.x + np.linspace(0, area.w, 60)
+    y = area.y + np.linspace(0, area.h, 60)
+    px = pose.to_photo(np.stack(np.meshgrid(x, y), axis=-1))
+    height, width = photo.pixels.shape[:2]
+    inside = (px >= 1).all(axis=-1) & (px[..., 0] < width - 2) & (px[..., 1] < height - 2)
+    return cv2.resize(inside.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_LINEAR) > 0
+
+
+def lightness(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Relative light -> 100 times its cube root: steps of about one L* in every channel."""
+    return (100 * np.cbrt(np.maximum(light, 1e-4))).astype(np.float32)
+
+
+def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
+    """Mask of the ink that owns the middle of a window, or all of it if the window shows one colour only.
+
+    Raises
+    ------
+    DrawdownError
+        The middle is part ink, part bare cloth.
+    """
+    tone = cv2.medianBlur(lightness(plane.light), 3)
+    height, width = tone.shape[:2]
+    two, centres, spread = _two_colours(tone.reshape(-1, 3))
+    if not _clearly_two(centres, spread, two):
+        return np.ones((height, width), dtype=bool)
+    label = two.reshape(height, width)
+    middle = label[_middle(height), _middle(width)]
+    owner = int(middle.mean() > 0.5)
+    if (middle == owner).mean() < 0.7:
+        raise DrawdownError(
+            f"The middle of the {name} window is part ink, part bare cloth.",
+            "Move the drawdown so that one ink fills the middle of the window, and shoot again.",
+        )
+    mask = (label == owner).astype(np.uint8)
+    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    _, parts = cv2.connectedComponents(mask)
+    inside = parts[_middle(height), _middle(width)]
+    biggest = np.bincount(inside.ravel(), minlength=2)
+    biggest[0] = 0
+    return _shrunk(parts == int(biggest.argmax()))
+
+
+def _middle(length: int) -> slice:
+    reach = max(int(CENTRE * length / 2), 2)
+    return slice(length // 2 - reach, length // 2 + reach)
+
+
+def _shrunk(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The mask less EDGE_MARGIN at its own border; the border of the picture is already clear."""
+    reach = 2 * round(EDGE_MARGIN * SMALL) + 1
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    return cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_REPLICATE).astype(bool)
+
+
+def _two_colours(tone: NDArray[np.float32]) -> tuple[NDArray[np.int64], NDArray[np.float32], float]:
+    """Two clusters: label (n,), centres (2, 3), rms distance to the own centre."""
+    # Start from the two ends of the main direction: no random start, so the same photo gives the same answer.
+    middle = np.median(tone, axis=0)
+    _, _, axes = np.linalg.svd(tone[::7] - middle, full_matrices=False)
+    along = (tone - middle) @ axes[0]
+    label = (along > (np.percentile(along, 2) + np.percentile(along, 98)) / 2).astype(np.int64)
+    for _ in range(12):
+        if label.all() or not label.any():
+            return label, np.stack([middle, middle]), 1.0
+        centres = np.stack([np.median(tone[label == k], axis=0) for k in (0, 1)])
+        distance = ((tone[:, None, :] - centres) ** 2).sum(axis=-1)
+        new = distance.argmin(axis=1)
+        if np.array_equal(new, label):
+            break
+        label = new
+    return label, centres, float(np.sqrt(np.median(distance.min(axis=1)) / 0.8))
+
+
+def _clearly_two(centres: NDArray[np.float32], spread: float, label: NDArray[np.int64]) -> bool:
+    share = label.mean()
+    apart = float(np.linalg.norm(centres[1] - centres[0]))
+    return apart > max(5.0, 4.0 * spread) and 0.03 < share < 0.97
+
+
+def loose_drawdowns(plane: Plane, width: float, height: float) -> list[NDArray[np.bool_]]:
+    """Masks of compact patches of ink outside a card of that size, unlike the ground around it."""
+    tone = cv2.medianBlur(lightness(plane.light), 5)
+    rows, columns = tone.shape[:2]
+    x = plane.area.x + (np.arange(columns) + 0.5) / SMALL
+    y = plane.area.y + (np.arange(rows) + 0.5) / SMALL
+    gap = np.hypot(
+        np.maximum(np.maximum(-x, x - width), 0)[None, :], np.maximum(np.maximum(-y, y - height), 0)[:, None]
+    )
+    outside = plane.valid & (gap > 3)
+    ring = outside & (gap < 30)
+    if ring.sum() < 400:
+        return []
+    ground = _commonest(tone[ring])
+    unlike = (np.linalg.norm(tone - ground, axis=-1) > 8) & outside
+    mask = cv2.morphologyEx(unlike.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(mask)
+    edge = cv2.dilate((~plane.valid).astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    edge[[0, -1]] = edge[:, [0, -1]] = True
+    found = []
+    for number in range(1, count):
+        part = parts == number
+        area = stats[number, cv2.CC_STAT_AREA] / SMALL**2
+        if not LOOSE_AREA[0] < area < LOOSE_AREA[1] or (part & edge).any():
+            continue
+        points = cv2.findNonZero(part.astype(np.uint8))
+        _, (side, other), _ = cv2.minAreaRect(points)
+        # A drawdown is a compact patch; a ruler, a cable or a shadow is not.
+        if area * SMALL**2 > 0.7 * (side + 1) * (other + 1) and max(side, other) < 6 * min(side, other):
+            found.append(_shrunk(part))
+    return found
+
+
+def _commonest(tone: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The colour most points share: the median of the fullest 5-unit cell's neighbourhood."""
+    cells, counts = np.unique(np.round(tone / 5).astype(int), axis=0, return_counts=True)
+    heart = 5.0 * cells[counts.argmax()]
+    return np.median(tone[np.linalg.norm(tone - heart, axis=1) < 8], axis=0)
+
+
+def reading_order(mask: NDArray[np.bool_]) -> tuple[int, int]:
+    """Sort key: top to bottom in bands of 30 mm, then left to right."""
+    rows, columns = np.nonzero(mask)
+    return (int(rows.mean()) // 60, int(columns.mean())) if len(rows) else (0, 0)

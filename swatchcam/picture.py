@@ -1,0 +1,162 @@
+"""Measurement -> the photo with what was found drawn over it, as a PNG for the eye."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .card import Box
+from .colorimetry import lab_to_srgb
+from .errors import UsageError
+from .measure import Measurement
+
+LONG_SIDE = 1600  # px of the drawn photo
+INK = (30, 30, 30)
+PAPER = (255, 255, 255)
+LIGHT_LEVELS = (0.5, 0.6, 0.7, 0.8, 0.9)
+# Error of a patch, CIEDE2000, and how it is drawn: mark as well as colour, so that neither is needed alone.
+ERROR_STEPS = ((1.0, (40, 150, 70)), (2.0, (230, 170, 30)), (np.inf, (200, 40, 40)))
+
+
+def write_picture(measurement: Measurement, path: Path) -> None:
+    """Write the drawn-over photo as a PNG.
+
+    Raises
+    ------
+    UsageError
+        The name does not end in .png, or the folder cannot be written.
+    """
+    if path.suffix.lower() != ".png":
+        raise UsageError(f"The picture's name '{path.name}' does not end in .png.", "Give a name such as found.png.")
+    ok, data = cv2.imencode(".png", draw(measurement)[..., ::-1])
+    try:
+        if not ok:
+            raise OSError("the PNG could not be coded")
+        path.write_bytes(data.tobytes())
+    except OSError as error:
+        raise UsageError(
+            f"The picture {path} cannot be written: {error}.", "Choose a folder you may write to."
+        ) from error
+
+
+def draw(measurement: Measurement) -> NDArray[np.uint8]:
+    """(h, w, 3) RGB: photo, tags, patches by leave-one-out error, windows, sampled ink, light, results below."""
+    photo = measurement.photo
+    shrink = min(1.0, LONG_SIDE / max(photo.pixels.shape[:2]))
+    picture = photo.pixels if photo.pixels.dtype == np.uint8 else (photo.pixels >> 8).astype(np.uint8)
+    picture = np.ascontiguousarray(cv2.resize(picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
+    pen = _Pen(measurement, picture, shrink)
+    _draw_light(pen)
+    _draw_tags(pen)
+    _draw_patches(pen)
+    for window in measurement.pose.design.windows:
+        pen.polygon(_corners(window.box), PAPER, 1)
+    for colour in measurement.colours:
+        for outline in colour.swatch.outline:
+            pen.polygon(np.array(outline), INK, 3)
+            pen.polygon(np.array(outline), PAPER, 1)
+    return np.concatenate([picture, _legend(measurement, picture.shape[1])])
+
+
+class _Pen:
+    """Draws on the shrunk photo in the card's millimetres."""
+
+    def __init__(self, measurement: Measurement, picture: NDArray[np.uint8], shrink: float) -> None:
+        self.measurement, self.picture, self.shrink = measurement, picture, shrink
+
+    def at(self, mm: NDArray[np.float64]) -> NDArray[np.int32]:
+        px = (self.measurement.pose.to_photo(np.asarray(mm, dtype=float)) + 0.5) * self.shrink - 0.5
+        return np.round(px).astype(np.int32)
+
+    def polygon(self, mm: NDArray[np.float64], colour: tuple[int, int, int], width: int) -> None:
+        cv2.polylines(self.picture, [self.at(mm).reshape(-1, 1, 2)], True, colour, width, cv2.LINE_AA)
+
+    def text(self, mm: tuple[float, float], words: str, size: float = 0.42) -> None:
+        x, y = (int(v) for v in self.at(np.array(mm)))
+        _write(self.picture, words, x, y, size, PAPER, outline=INK)
+
+
+def _write(
+    picture: NDArray[np.uint8],
+    words: str,
+    x: int,
+    y: int,
+    size: float,
+    colour: tuple[int, int, int],
+    outline: tuple[int, int, int] | None = None,
+) -> None:
+    if outline:
+        cv2.putText(picture, words, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, outline, 3, cv2.LINE_AA)
+    cv2.putText(picture, words, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, colour, 1, cv2.LINE_AA)
+
+
+def _corners(box: Box) -> NDArray[np.float64]:
+    return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
+
+
+def _draw_tags(pen: _Pen) -> None:
+    for tag in pen.measurement.pose.design.tags:
+        seen = tag.id in pen.measurement.pose.tags
+        pen.polygon(_corners(tag.box), (60, 130, 220) if seen else (200, 40, 40), 2)
+        if not seen:
+            pen.text((tag.box.x, tag.box.y + tag.box.h / 2), "not read")
+
+
+def _draw_patches(pen: _Pen) -> None:
+    fit = pen.measurement.balance
+    for patch in pen.measurement.pose.design.patches:
+        corners = _corners(patch.box)
+        if patch.name not in fit.left_out:
+            pen.polygon(corners, (200, 40, 40), 1)
+            pen.polygon(corners[[0, 2]], (200, 40, 40), 1)
+            pen.polygon(corners[[1, 3]], (200, 40, 40), 1)
+            continue
+        error = fit.left_out[patch.name]
+        colour = next(colour for limit, colour in ERROR_STEPS if error <= limit)
+        pen.polygon(corners, colour, 2)
+        pen.text((patch.box.x + 0.12 * patch.box.w, patch.box.y + 0.65 * patch.box.h), f"{error:.1f}", 0.36)
+
+
+def _draw_light(pen: _Pen) -> None:
+    """Lines of equal light, as a share of the brightest."""
+    design, field = pen.measurement.pose.design, pen.measurement.light.field
+    width, height = design.size_mm
+    x, y = np.linspace(0, width, 106), np.linspace(0, height, 75)
+    level = field.at(np.stack(np.meshgrid(x, y), axis=-1)).mean(axis=-1)
+    level /= level.max()
+    for share in np.arange(0.3, 1.0, 0.05):
+        contours, _ = cv2.findContours((level > share).astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+        for contour in contours:
+            mm = contour[:, 0] * np.array([width / 105, height / 74])
+            inside = (mm[:, 0] > 0.5) & (mm[:, 0] < width - 0.5) & (mm[:, 1] > 0.5) & (mm[:, 1] < height - 0.5)
+            # Dots, not a line: where the outline runs along the card's own edge there is nothing to draw.
+            for point in pen.at(mm[inside])[::3]:
+                cv2.circle(pen.picture, (int(point[0]), int(point[1])), 1, (140, 90, 170), -1, cv2.LINE_AA)
+            if inside.sum() > 8:
+                middle = mm[inside][int(inside.sum()) // 2]
+                pen.text((float(middle[0]), float(middle[1])), f"light {share:.0%}", 0.36)
+
+
+def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:
+    """Results under the photo, on neutral grey so that the swatches can be judged."""
+    rows = len(measurement.colours)
+    legend = np.full((74 + 64 * rows, width, 3), 128, dtype=np.uint8)
+    for number, colour in enumerate(measurement.colours):
+        top = 12 + 64 * number
+        rgb, _ = lab_to_srgb(np.array(colour.lab), colour.balance.illuminant, colour.balance.observer)
+        code = tuple(round(255 * float(v)) for v in rgb)
+        cv2.rectangle(legend, (12, top), (152, top + 52), code, -1)
+        words = (
+            f"{colour.name}:  L* {colour.lab[0]:.1f}  a* {colour.lab[1]:.1f}  b* {colour.lab[2]:.1f}"
+            f"   95 % within {colour.radius:.1f} CIEDE2000"
+        )
+        _write(legend, words, 168, top + 32, 0.6, PAPER)
+    key = (
+        "blue: tag read   patch numbers: its error when left out of the fit (green below 1, yellow below 2, red above;"
+        " crossed: not used)   dots: equal light   white outline: ink measured"
+    )
+    _write(legend, key, 12, legend.shape[0] - 24, 0.42, PAPER)
+    return legend

@@ -1,0 +1,169 @@
+"""Result -> one dict -> text or JSON. The dict is the documented face of the tool: units and flags inside."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+
+from .budget import Colour
+from .colorimetry import lab_to_lch, lab_to_srgb
+from .measure import Measurement
+from .verdict import Difference, Verdict
+
+FORMAT = "swatchcam-result-1"
+GRADE_WORDS = {
+    "measured": "card values measured with an instrument",
+    "transferred": "card values transferred from a measured card",
+    "nominal": "card values nominal (never measured): trust differences, not absolute Lab",
+}
+
+
+def measurement_dict(measurement: Measurement) -> dict[str, Any]:
+    """A measurement as plain numbers and words, ready for JSON."""
+    pose, light, fit, values = measurement.pose, measurement.light, measurement.balance, measurement.values
+    return {
+        "format": FORMAT,
+        "photo": {
+            "path": measurement.photo.path,
+            "sha256": measurement.photo.digest,
+            "colour_space": measurement.photo.colour_space,
+            "taken": measurement.photo.taken,
+        },
+        "card": {
+            "design": pose.design.name,
+            "values": values.name,
+            "grade": values.grade,
+            "date": values.date,
+            "source": values.source,
+            "uncertainty_ciede2000": values.uncertainty,
+        },
+        "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
+        "absolute_values_may_be_judged": values.grade != "nominal",
+        "drawdowns": [colour_dict(colour) for colour in measurement.colours],
+        "quality": {
+            "px_per_mm": round(pose.px_per_mm, 2),
+            "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
+            "blur_mm": round(pose.blur_mm, 3),
+            "tags_missing": list(pose.missing),
+            "light_fall": round(light.fall, 3),
+            "white_residual_percent": round(100 * light.white_residual, 2),
+            "grey_spread_L": round(light.grey_spread, 2),
+            "fit_model": fit.model,
+            "fit_leave_one_out_ciede2000": round(fit.rms, 2),
+            "patches_used": len(fit.left_out),
+            "patches_unused": dict(fit.unused),
+        },
+        "flags": list(measurement.flags),
+    }
+
+
+def colour_dict(colour: Colour) -> dict[str, Any]:
+    """One drawdown as plain numbers: CIELAB units, degrees, mm²."""
+    balance = colour.balance
+    _, chroma, hue = (float(v) for v in lab_to_lch(np.array(colour.lab)))
+    rgb, inside = lab_to_srgb(np.array(colour.lab), balance.illuminant, balance.observer)
+    return {
+        "name": colour.name,
+        "L": round(colour.lab[0], 2),
+        "a": round(colour.lab[1], 2),
+        "b": round(colour.lab[2], 2),
+        "C": round(chroma, 2),
+        "h_deg": round(hue, 1),
+        "interval95_ciede2000": round(colour.radius, 2),
+        "standard_uncertainty_lab": [round(float(v), 3) for v in np.sqrt(np.diag(colour.covariance))],
+        "error_parts_ciede2000_like": {
+            part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
+        },
+        "srgb_approx": "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb),
+        "srgb_in_gamut": bool(inside),
+        "area_mm2": round(colour.swatch.area_mm2),
+        "unevenness_L": round(colour.swatch.uneven, 2),
+        "flags": list(colour.swatch.flags),
+    }
+
+
+def difference_dict(difference: Difference) -> dict[str, Any]:
+    """A difference as plain numbers: sample minus reference."""
+    return {
+        "sample": difference.sample,
+        "reference": difference.reference,
+        "ciede2000": round(difference.delta_e, 2),
+        "interval95": [round(difference.low, 2), round(difference.high, 2)],
+        "delta_L": round(difference.delta_l, 2),
+        "delta_C": round(difference.delta_c, 2),
+        "delta_H": round(difference.delta_h, 2),
+        "cmc_2_1": round(difference.delta_e_cmc, 2),
+        "words": list(difference.words),
+    }
+
+
+def check_dict(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> dict[str, Any]:
+    """A check as one object: the verdict first, then all it rests on."""
+    return {
+        "format": FORMAT,
+        "verdict": verdict.outcome,
+        "tolerance": verdict.tolerance,
+        "sentence": verdict.sentence,
+        "difference": difference_dict(verdict.difference),
+        "sample_photo": measurement_dict(sample),
+        "reference_photo": None if reference is None else measurement_dict(reference),
+    }
+
+
+def as_json(result: dict[str, Any]) -> str:
+    """One JSON object, and nothing that is not JSON."""
+    return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def measurement_text(result: dict[str, Any]) -> str:
+    """What `swatchcam measure` prints, from `measurement_dict`."""
+    lines = [_conditions_line(result), ""]
+    for colour in result["drawdowns"]:
+        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *_flag_lines(colour["flags"], "    ")]
+    lines += _flag_lines(result["flags"], "")
+    return "\n".join(lines)
+
+
+def check_text(result: dict[str, Any]) -> str:
+    """What `swatchcam check` prints, from `check_dict`."""
+    difference = result["difference"]
+    low, high = difference["interval95"]
+    words = ", ".join(difference["words"]) or "no direction stands out"
+    lines = [
+        f"{result['verdict'].upper()}  {result['sentence']}",
+        "",
+        f"  {difference['sample']} against {difference['reference']}:"
+        f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
+        f"  the sample is {words}"
+        f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
+        f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
+        "",
+    ]
+    for part in (result["sample_photo"], result["reference_photo"]):
+        if part is not None:
+            lines += [measurement_text(part), ""]
+    return "\n".join(lines).rstrip()
+
+
+def _conditions_line(result: dict[str, Any]) -> str:
+    card, conditions = result["card"], result["conditions"]
+    return (
+        f"{result['photo']['path']}: {card['design']} card, {GRADE_WORDS[card['grade']]}"
+        f" ({card['values']}, {card['date']}); {conditions['illuminant']}, {conditions['observer_deg']}° observer"
+    )
+
+
+def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
+    doubt = "" if absolute else "  (not for absolute use)"
+    gamut = "" if colour["srgb_in_gamut"] else " (too vivid for a screen)"
+    return (
+        f"  {colour['name']:<10} L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"
+        f"   C* {colour['C']:6.2f}  h {colour['h_deg']:5.1f}°   ±{colour['interval95_ciede2000']:.2f} CIEDE2000"
+        f"   {colour['srgb_approx']}{gamut}{doubt}"
+    )
+
+
+def _flag_lines(flags: list[str], indent: str) -> list[str]:
+    return [f"{indent}  ! {flag}" for flag in flags]
