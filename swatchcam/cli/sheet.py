@@ -1,0 +1,127 @@
+"""`swatchcam card print`: the card as a PDF to print and a PNG to look at."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..errors import UsageError
+from .lazy import json_option
+
+
+@click.command(
+    "print",
+    epilog="\b\nExamples:\n"
+    "  swatchcam card print\n"
+    "  swatchcam card print --paper letter --output card.pdf\n"
+    "  swatchcam card print --design a6 --no-png",
+)
+@click.option("--design", default="a5", show_default=True, metavar="NAME", help="Card design: a4, a5, a6 or your own.")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter", "card"]),
+    default="a4",
+    show_default=True,
+    help="Paper in the printer; 'card' is paper of the card's own size.",
+)
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE.pdf",
+    help="Where to put the PDF; the PNG goes beside it.  [default: swatchcam-card-DESIGN-PAPER.pdf]",
+)
+@click.option("--png/--no-png", default=True, show_default=True, help="Draw page 1 as a PNG too.")
+@click.option("--dpi", type=click.IntRange(72, 600), default=300, show_default=True, help="Dots per inch of the PNG.")
+@click.option("--replace", is_flag=True, help="Write over files that are there already.")
+@json_option
+def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int, replace: bool, as_json: bool) -> None:
+    """Make the card: a PDF to print at true size, and a PNG of it.
+
+    Page 1 holds as many cards as the paper does, page 2 says how to print, cut and use them, page 3 is a map of
+    the patch names for whoever reads the patches with a spectrophotometer.
+    """
+    _say(f"Reading card design {design} ...")
+    from ..card import designs
+    from ..sheet import card_sheet, cards_per_sheet, sheet_png
+
+    known = designs()
+    if design not in known:
+        raise UsageError(f"There is no card design '{design}'.", f"Choose one of {', '.join(sorted(known))}.")
+    pdf_path = output or Path(f"swatchcam-card-{design}-{paper}.pdf")
+    png_path = pdf_path.with_suffix(".png") if png else None
+    _check_free(pdf_path, png_path, replace)
+    count = cards_per_sheet(known[design], paper)
+    _say(f"Drawing {count} card{'s' * (count > 1)} on page 1, instructions and a map on pages 2 and 3 ...")
+    pdf = card_sheet(known[design], paper)
+    _write(pdf_path, pdf)
+    if png_path:
+        _say(f"Drawing page 1 as a picture, {dpi} dots per inch ...")
+        _write(png_path, sheet_png(pdf, dpi))
+    facts = {
+        "design": design,
+        "paper": paper,
+        "cards_per_sheet": count,
+        "scale_bar_mm": known[design].scale_bar.w,
+        "pdf": str(pdf_path),
+        "png": str(png_path) if png_path else None,
+        "dpi": dpi if png_path else None,
+    }
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else _as_text(facts))
+
+
+def _say(words: str) -> None:
+    click.echo(words, err=True)
+
+
+def _as_text(facts: dict[str, Any]) -> str:
+    count, bar = facts["cards_per_sheet"], facts["scale_bar_mm"]
+    files = [f"To print:   {facts['pdf']}  (page 1: {count} card{'s' * (count > 1)} {facts['design']})"]
+    if facts["png"]:
+        files.append(f"To look at: {facts['png']}  ({facts['dpi']} dots per inch)")
+    return "\n".join(
+        [
+            *files,
+            "",
+            "What to do next:",
+            '  1. Print page 1 on matt white card stock at 100 % ("actual size", not "fit to page").',
+            f"  2. Lay a ruler on the bar: it must be {bar:g} mm long, or the card is not true to size.",
+            "  3. Follow page 2 to cut and use the card.",
+        ]
+    )
+
+
+def _check_free(pdf: Path, png: Path | None, replace: bool) -> None:
+    """Refuse before any work what could only fail, or spoil a file, after it."""
+    if pdf.suffix.lower() != ".pdf":
+        raise UsageError(f"The output '{pdf}' is not called a PDF.", "Give it a name that ends in .pdf.")
+    if not os.path.isdir(pdf.parent):  # not Path.is_dir, which fails in a folder that may not be looked into
+        raise UsageError(f"There is no folder {pdf.parent}.", "Make it, or choose another with --output.")
+    for path in filter(None, (pdf, png)):
+        if os.path.isdir(path):
+            raise UsageError(f"There is a folder called {path}.", "Choose another name with --output FILE.pdf.")
+        if os.path.exists(path) and not replace:
+            raise UsageError(
+                f"The file {path} is there already.",
+                "Say --replace to write over it, or choose another name with --output FILE.pdf.",
+            )
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write the file whole or not at all."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    _say(f"Writing {path} ...")
+    try:
+        try:
+            part.write_bytes(data)
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        raise UsageError(
+            f"The file {path} cannot be written: {error.strerror}.",
+            "Choose a folder that you may write to with --output FOLDER/FILE.pdf.",
+        ) from error
