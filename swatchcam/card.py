@@ -96,9 +96,7 @@ class CardDesign:
             tuple(replace(patch, box=patch.box.scaled(factor)) for patch in self.patches),
             tuple(replace(window, box=window.box.scaled(factor)) for window in self.windows),
             # The scale bar stays a whole number of millimetres, or it could not check the print's size.
-            Box(
-                self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0
-            ),
+            Box(self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0),
             self.label.scaled(factor),
         )
 
@@ -158,9 +156,7 @@ def read_design(path: Path) -> list[CardDesign]:
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError) as error:
-        raise CardError(
-            f"Card design {path} cannot be read: {error}.", "Mend the file and try again."
-        ) from error
+        raise CardError(f"Card design {path} cannot be read: {error}.", "Mend the file and try again.") from error
     try:
         sizes = _sizes(data)
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
@@ -236,9 +232,7 @@ def _check(design: CardDesign, path: Path) -> None:
     card = Box(0, 0, width, height)
     outside = [name for name, box in boxes if not _inside(box, card)]
     empty = [name for name, box in boxes if not (box.w > 0 and box.h > 0)]
-    clashes = [
-        f"{one} and {two}" for i, (one, a) in enumerate(boxes) for two, b in boxes[i + 1 :] if _overlap(a, b)
-    ]
+    clashes = [f"{one} and {two}" for i, (one, a) in enumerate(boxes) for two, b in boxes[i + 1 :] if _overlap(a, b)]
     unusable = [name for name in (design.name, *names) if not _usable(name)]
     for what, names in (
         ("has a name that values files could not hold", unusable),
@@ -261,6 +255,4 @@ def _overlap(a: Box, b: Box) -> bool:
 
 
 def _usable(name: str) -> bool:
-    return (
-        name.isprintable() and name == name.strip() and not name.startswith("#") and name not in ("", "paper")
-    )
+    return name.isprintable() and name == name.strip() and not name.startswith("#") and name not in ("", "paper")
