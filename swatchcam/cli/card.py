@@ -1,0 +1,182 @@
+"""`swatchcam card`: print a card, see what it holds, take over readings of it."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from .lazy import LazyGroup, json_option
+
+if TYPE_CHECKING:
+    from ..card import CardDesign
+    from ..values import CardValues
+
+ILLUMINANTS = ("A", "C", "D50", "D65")
+
+
+@click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card"})
+def card() -> None:
+    """Print a card, look at its colours, take over readings of it.
+
+    \b
+    Example:
+      swatchcam card show
+    """
+
+
+@card.command()
+@click.argument("card_name", metavar="[CARD]", required=False)
+@click.option("--design", default="a5", show_default=True, help="Without CARD: the size of card to show.")
+@click.option(
+    "--illuminant", type=click.Choice(ILLUMINANTS), default="D65", show_default=True, help="Light the colours are for."
+)
+@click.option(
+    "--observer", type=click.Choice(["2", "10"]), default="10", show_default=True, help="Standard observer, degrees."
+)
+@json_option
+def show(card_name: str | None, design: str, illuminant: str, observer: str, as_json: bool) -> None:
+    """List the patches of a card: what was sent to the printer, and what it measures.
+
+    CARD is the name of a card whose readings you took over, or a values file. Without it, the colours are those
+    that a measurement would use now.
+
+    \b
+    Examples:
+      swatchcam card show
+      swatchcam card show studio-7
+    """
+    from ..values import choose_values, load_values
+
+    if card_name:
+        values = load_values(card_name, illuminant, int(observer))
+        found = find_design(values.design)
+    else:
+        found = find_design(design)
+        values = choose_values(found, None, illuminant, int(observer))
+    click.echo(json.dumps(as_dict(found, values), ensure_ascii=False, indent=2) if as_json else as_text(found, values))
+
+
+@card.command()
+@click.argument("file", type=click.Path())
+@click.option("--card-name", required=True, help="Name for this printed card, for example the number written on it.")
+@click.option("--design", default="a5", show_default=True, help="Size of the card that was read.")
+@click.option(
+    "--illuminant",
+    type=click.Choice(ILLUMINANTS),
+    help="Light the Lab values are for. [default: what the file says; D65 if it holds spectra]",
+)
+@click.option(
+    "--observer",
+    type=click.Choice(["2", "10"]),
+    help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
+)
+@click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]")
+@click.option("--date", help="Day of the reading, such as 2026-01-31. [default: what the file says]")
+@click.option("--source", help="Who read it, with what. [default: the file's instrument and name]")
+@click.option(
+    "--uncertainty",
+    type=float,
+    default=0.5,
+    show_default=True,
+    help="How far a reading may be from the truth, CIEDE2000 (one standard deviation).",
+)
+@click.option("--average", is_flag=True, help="Average several readings of the same patch.")
+@click.option("--replace", is_flag=True, help="Take the place of a card of this name; the old values are kept.")
+@json_option
+def values(
+    file: str,
+    card_name: str,
+    design: str,
+    illuminant: str | None,
+    observer: str | None,
+    as_json: bool,
+    **settings: Any,
+) -> None:
+    """Take over readings of a printed card from a spectrophotometer.
+
+    FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
+    X Y Z. Name the patches as on the card's map, and the bare white stock 'paper'. A print shop or a college can
+    read a card in a quarter of an hour.
+
+    \b
+    Examples:
+      swatchcam card values readings.csv --card-name studio-7 --geometry 45/0 --date 2026-01-31
+      swatchcam card values readings.txt --card-name studio-7 --average
+    """
+    from ..readings import import_values, read_readings
+
+    found = find_design(design)
+    result = import_values(
+        read_readings(file),
+        found,
+        name=card_name,
+        illuminant=illuminant,
+        observer=int(observer) if observer else None,
+        **settings,
+    )
+    if as_json:
+        click.echo(json.dumps(as_dict(found, result), ensure_ascii=False, indent=2))
+    else:
+        click.echo(f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).")
+        click.echo(f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.")
+        click.echo("\n".join(result.flags), nl=bool(result.flags))
+
+
+def find_design(name: str) -> CardDesign:
+    """The design of this name; a refusal lists those there are."""
+    from ..card import designs
+    from ..errors import UsageError
+
+    found = designs().get(name)
+    if found is None:
+        raise UsageError(f"There is no card design called '{name}'.", f"Choose one of {', '.join(designs())}.")
+    return found
+
+
+def as_dict(design: CardDesign, values: CardValues) -> dict[str, Any]:
+    """Everything about a card's colours, for programs."""
+    sent: dict[str, Any] = {patch.name: list(patch.srgb) for patch in design.patches}
+    return {
+        "card": values.name,
+        "design": values.design,
+        "grade": values.grade,
+        "illuminant": values.illuminant,
+        "observer": values.observer,
+        "geometry": values.geometry,
+        "date": values.date,
+        "source": values.source,
+        "uncertainty": {"value": values.uncertainty, "unit": "CIEDE2000", "meaning": "one standard deviation"},
+        "path": values.path,
+        "flags": list(values.flags),
+        "patches": [
+            {"name": name, "srgb": sent.get(name), "lab": [round(value, 4) for value in lab]}
+            for name, lab in values.lab.items()
+        ],
+    }
+
+
+def as_text(design: CardDesign, values: CardValues) -> str:
+    """The same for a person."""
+    sent = {patch.name: patch.srgb for patch in design.patches}
+    read = f", read on {values.date}" if values.date else ""
+    head = [
+        f"Card '{values.name}', design {design.name} ({design.title})",
+        f"Values {values.grade}{read}; from {values.source}",
+        f"For {values.illuminant}/{values.observer}°; one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)",
+        *values.flags,
+        "",
+        f"{'patch':<8}{'sent (sRGB)':<16}{'L':>8}{'a':>8}{'b':>8}",
+    ]
+    rows = [f"{name:<8}{_sent(sent.get(name)):<16}{_columns(lab)}" for name, lab in values.lab.items()]
+    return "\n".join(head + rows)
+
+
+def _sent(codes: tuple[int, int, int] | None) -> str:
+    return " ".join(map(str, codes)) if codes else "bare stock"
+
+
+def _columns(lab: tuple[float, float, float]) -> str:
+    # Adding zero turns -0.00 into 0.00.
+    return "".join(f"{round(value, 2) + 0:8.2f}" for value in lab)
