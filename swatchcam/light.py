@@ -42,14 +42,23 @@ class Tone:
 
     def apply(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
         """File's linear light -> scene light, same shape, not below zero."""
-        u = encode_srgb(np.asarray(light, dtype=float))
-        k = np.arange(1, len(self.terms) + 1)
-        bent = u + (np.sin(np.pi * u[..., None] * k) * np.array(self.terms)).sum(axis=-1)
+        return self.unbend(_waves(light))
+
+    def unbend(self, waves: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The same from `_waves` of the light: the part that does not change while terms are tried."""
+        bent = waves @ np.array((1.0, *self.terms))
         return np.maximum(decode_srgb(np.maximum(bent, 0)) - self.flare, 1e-5)
 
     def table(self, decode: NDArray[np.float32]) -> NDArray[np.float32]:
         """(levels, 3) code value -> scene light, from the file's own table."""
         return self.apply(decode).astype(np.float32)
+
+
+def _waves(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(...) linear light -> (..., 1 + terms): u, then sin(k π u)."""
+    u = encode_srgb(np.asarray(light, dtype=float))
+    k = np.arange(1, len(CURVE_PRIOR) + 1)
+    return np.concatenate([u[..., None], np.sin(np.pi * u[..., None] * k)], axis=-1)
 
 
 @dataclass(frozen=True)
@@ -102,11 +111,12 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
     terms = _terms(at, order, size)
     solve = np.linalg.pinv(terms)
     grey_terms = _terms(greys.at, order, size)
+    white_waves, grey_waves = _waves(white), _waves(greys.rgb)
 
     def grey_residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
         tone = Tone(tuple(p[:-1]), float(p[-1]))
-        field = solve @ np.log(tone.apply(white))
-        seen = tone.apply(greys.rgb) / np.exp(grey_terms @ field)
+        field = solve @ np.log(tone.unbend(white_waves))
+        seen = tone.unbend(grey_waves) / np.exp(grey_terms @ field)
         return (np.cbrt(seen) - greys.expected) / greys.std
 
     scale = float(np.median(white))
