@@ -18,7 +18,7 @@ from .errors import LightError
 from .find import Pose
 from .photo import Photo
 
-FINEST = 9.0  # px per mm of the square-on card; finer costs time and adds nothing
+FINEST = 7.0  # px per mm of the square-on card; finer costs time and adds nothing
 WHITE_CELL = 4.0  # mm; a cell's median is one reading of the bare stock
 WHITE_POINTS = 30  # points in a cell
 CLEARANCE = 1.0  # mm of white between a reading and anything printed or cut

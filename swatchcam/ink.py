@@ -90,7 +90,7 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
         return np.ones((height, width), dtype=bool)
     label = two.reshape(height, width)
     middle = label[_middle(height), _middle(width)]
-    owner = int(middle.mean() > 0.5)
+    owner = bool(middle.mean() > 0.5)
     if (middle == owner).mean() < 0.7:
         raise DrawdownError(
             f"The middle of the {name} window is part ink, part bare cloth.",
@@ -117,29 +117,33 @@ def _shrunk(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_REPLICATE).astype(bool)
 
 
-def _two_colours(tone: NDArray[np.float32]) -> tuple[NDArray[np.int64], NDArray[np.float32], float]:
-    """Two clusters: label (n,), centres (2, 3), rms distance to the own centre."""
+def _two_colours(tone: NDArray[np.float32]) -> tuple[NDArray[np.bool_], NDArray[np.float32], float]:
+    """Two clusters: which points (n,) are of the second, centres (2, 3), spread around the own centre."""
     # Start from the two ends of the main direction: no random start, so the same photo gives the same answer.
-    middle = np.median(tone, axis=0)
-    _, _, axes = np.linalg.svd(tone[::7] - middle, full_matrices=False)
-    along = (tone - middle) @ axes[0]
-    label = (along > (np.percentile(along, 2) + np.percentile(along, 98)) / 2).astype(np.int64)
+    some = tone[::5]
+    middle = np.median(some, axis=0)
+    _, _, axes = np.linalg.svd(some - middle, full_matrices=False)
+    along = (some - middle) @ axes[0]
+    second = along > (np.percentile(along, 2) + np.percentile(along, 98)) / 2
     for _ in range(12):
-        if label.all() or not label.any():
-            return label, np.stack([middle, middle]), 1.0
-        centres = np.stack([np.median(tone[label == k], axis=0) for k in (0, 1)])
-        distance = ((tone[:, None, :] - centres) ** 2).sum(axis=-1)
-        new = distance.argmin(axis=1)
-        if np.array_equal(new, label):
+        if second.all() or not second.any():
+            return np.zeros(len(tone), dtype=bool), np.stack([middle, middle]), 1.0
+        centres = np.stack([np.median(some[second == k], axis=0) for k in (False, True)])
+        before, second = second, _nearer_second(some, centres)
+        if np.array_equal(before, second):
             break
-        label = new
-    return label, centres, float(np.sqrt(np.median(distance.min(axis=1)) / 0.8))
+    off = np.linalg.norm(some - centres[second.astype(int)], axis=1)
+    return _nearer_second(tone, centres), centres, float(1.12 * np.median(off))
 
 
-def _clearly_two(centres: NDArray[np.float32], spread: float, label: NDArray[np.int64]) -> bool:
+def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> NDArray[np.bool_]:
+    return (tone - centres.mean(axis=0)) @ (centres[1] - centres[0]) > 0
+
+
+def _clearly_two(centres: NDArray[np.float32], spread: float, label: NDArray[np.bool_]) -> bool:
     share = label.mean()
     apart = float(np.linalg.norm(centres[1] - centres[0]))
-    return apart > max(5.0, 4.0 * spread) and 0.03 < share < 0.97
+    return apart > max(5.0, 5.5 * spread) and 0.03 < share < 0.97
 
 
 def loose_drawdowns(plane: Plane, width: float, height: float) -> list[NDArray[np.bool_]]:

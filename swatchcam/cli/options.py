@@ -8,7 +8,9 @@ from typing import Any
 
 import click
 
-_OPTIONS = (
+from .lazy import json_option
+
+_OPTIONS: tuple[Callable[..., Any], ...] = (
     click.option(
         "--card",
         metavar="NAME",
@@ -36,7 +38,7 @@ _OPTIONS = (
         metavar="OUT.png",
         help="Draw what was found into a PNG: tags, patches by their error, windows, sampled ink, light.",
     ),
-    click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else."),
+    json_option,
 )
 
 
