@@ -1,0 +1,55 @@
+"""The package reads as a story: a module imports only modules above it, and help is quick."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "swatchcam"
+
+STORY = (
+    "errors", "uncertainty", "colorimetry", "card", "valuesfile", "plausible", "values", "columns", "exports",
+    "readings", "paper", "guide", "sheet", "icc", "photo", "tags", "find", "flatten", "light", "ink", "swatch",
+    "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
+)  # fmt: skip
+SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2")
+
+
+def imported(path):
+    """Every module of the package that a file imports, wherever in the file."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.level == 1:
+            yield from [node.module.split(".")[0]] if node.module else [alias.name for alias in node.names]
+
+
+def test_every_module_has_its_place_in_the_story():
+    modules = {path.stem for path in PACKAGE.glob("*.py")} - {"__init__"}
+    assert modules | {"cli"} == set(STORY)
+
+
+@pytest.mark.parametrize("module", [name for name in STORY if name != "cli"])
+def test_a_module_imports_only_modules_above_it(module):
+    below = set(STORY[STORY.index(module) :])
+    assert not set(imported(PACKAGE / f"{module}.py")) & below
+
+
+def test_the_measuring_road_loads_no_slow_library():
+    code = (
+        "import sys; from swatchcam.check import check_photo; from swatchcam.report import check_dict;"
+        "from swatchcam.picture import draw; import swatchcam.cli.check, swatchcam.cli.measure;"
+        f"print([name for name in {SLOW!r} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_help_loads_neither_numpy_nor_opencv():
+    code = (
+        "import sys\nfrom swatchcam.cli import main\ntry:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "print([name for name in ('numpy', 'cv2') if name in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "Usage" in done.stdout
+    assert done.stderr.strip() == "[]"
