@@ -130,8 +130,9 @@ def import_values(
     problems = [*_check_name(name, target, replace), *problems, *readings.problems]
     names = _as_on_card(readings.names, design)
     problems += _check_patches([*names, *_as_on_card(readings.unreadable, design)], design, average)
-    for own, spectrum in zip(names, readings.spectra, strict=False):
-        problems += check_spectrum(own, spectrum)
+    check = check_spectrum if readings.spectra else check_lab
+    for own, row in zip(names, readings.spectra or readings.lab, strict=False):
+        problems += check(own, row)
     sheet = Sheet(header, wavelengths=readings.wavelengths)
     if not problems:
         problems = _fill(sheet, readings, names, design)
@@ -211,7 +212,8 @@ def _fill(sheet: Sheet, readings: Readings, names: list[str], design: CardDesign
     numbers = np.array(readings.spectra or readings.lab or readings.xyz)
     means = np.array([numbers[indices].mean(axis=0) for indices in rows.values()])
     single, mean = _lab(readings, numbers, light), _lab(readings, means, light)
-    problems = [line for i, name in enumerate(names) for line in check_lab(name, single[i])]
+    told = readings.lab and not readings.spectra
+    problems = [] if told else [line for i, name in enumerate(names) for line in check_lab(name, single[i])]
     spread = {
         name: np.asarray(delta_e_2000(single[indices], mean[[place]]))
         for place, (name, indices) in enumerate(rows.items())

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..plausible import ILLUMINANTS, OBSERVERS
 from .lazy import LazyGroup, json_option
 
 if TYPE_CHECKING:
     from ..card import CardDesign
     from ..values import CardValues
 
-ILLUMINANTS = ("A", "C", "D50", "D65")
+DEGREES = [str(angle) for angle in OBSERVERS]
 
 
 @click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card"})
@@ -33,7 +34,7 @@ def card() -> None:
     "--illuminant", type=click.Choice(ILLUMINANTS), default="D65", show_default=True, help="Light the colours are for."
 )
 @click.option(
-    "--observer", type=click.Choice(["2", "10"]), default="10", show_default=True, help="Standard observer, degrees."
+    "--observer", type=click.Choice(DEGREES), default="10", show_default=True, help="Standard observer, degrees."
 )
 @json_option
 def show(card_name: str | None, design: str, illuminant: str, observer: str, as_json: bool) -> None:
@@ -69,7 +70,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
 )
 @click.option(
     "--observer",
-    type=click.Choice(["2", "10"]),
+    type=click.Choice(DEGREES),
     help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
 )
 @click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]")
@@ -164,7 +165,8 @@ def as_text(design: CardDesign, values: CardValues) -> str:
     head = [
         f"Card '{values.name}', design {design.name} ({design.title})",
         f"Values {values.grade}{read}; from {values.source}",
-        f"For {values.illuminant}/{values.observer}°; one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)",
+        f"For {values.illuminant}/{values.observer}°; "
+        f"one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)",
         *values.flags,
         "",
         f"{'patch':<8}{'sent (sRGB)':<16}{'L':>8}{'a':>8}{'b':>8}",
