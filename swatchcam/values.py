@@ -185,9 +185,10 @@ def _for_light(values: CardValues, sheet: Sheet, illuminant: str, observer: int)
     else:
         old = (values.illuminant, values.observer)
         rows = adapt_lab(np.array([sheet.lab[name] for name in names]), old, (illuminant, observer))
+        error = adaptation_error(old, (illuminant, observer))
         change = f"from {old[0]}/{old[1]}°, not measured, for {illuminant}/{observer}°"
-        flags = (*values.flags, f"The card's values were adapted {change}.")
-        uncertainty = math.hypot(uncertainty, adaptation_error(old, (illuminant, observer)))
+        flags = (*values.flags, f"The card's values were adapted {change}: off by about {error:.1f} CIEDE2000.")
+        uncertainty = math.hypot(uncertainty, error)
     lab = {name: _triple(row) for name, row in zip(names, rows, strict=True)}
     return replace(values, illuminant=illuminant, observer=observer, uncertainty=uncertainty, lab=lab, flags=flags)
 

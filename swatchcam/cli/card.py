@@ -38,7 +38,7 @@ def card() -> None:
 )
 @json_option
 def show(card_name: str | None, design: str, illuminant: str, observer: str, as_json: bool) -> None:
-    """List the patches of a card: what was sent to the printer, and what it measures.
+    """List the patches of a card, as sent and as measured.
 
     CARD is the name of a card whose readings you took over, or a values file. Without it, the colours are those
     that a measurement would use now.
@@ -95,7 +95,7 @@ def values(
     as_json: bool,
     **settings: Any,
 ) -> None:
-    """Take over readings of a printed card from a spectrophotometer.
+    """Take over a spectrophotometer's readings of a card.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
     X Y Z. Name the patches as on the card's map, and the bare white stock 'paper'. A print shop or a college can
@@ -109,8 +109,9 @@ def values(
     from ..readings import import_values, read_readings
 
     found = find_design(design)
+    readings = read_readings(file)
     result = import_values(
-        read_readings(file),
+        readings,
         found,
         name=card_name,
         illuminant=illuminant,
@@ -122,7 +123,10 @@ def values(
     else:
         click.echo(f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).")
         click.echo(f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.")
-        click.echo("\n".join(result.flags), nl=bool(result.flags))
+        for flag in result.flags:
+            click.echo(flag)
+        if not readings.spectra:
+            click.echo("The file holds no spectra: for another light or observer these colours can only be estimated.")
 
 
 def find_design(name: str) -> CardDesign:
