@@ -1,0 +1,116 @@
+"""Lights, observers and cameras of the drawn scenes, all on one grid of wavelengths.
+
+Spectra are (..., 81) arrays over WAVELENGTHS; reflectance 1 is the perfect diffuser; XYZ has Y = 100 for it.
+"""
+
+from __future__ import annotations
+
+import csv
+import warnings
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # at import it says that plotting is not there; nothing is plotted
+    import colour
+
+Array = NDArray[np.float64]
+
+REFERENCE = Path(__file__).parent / "reference"
+STEP = 5.0  # nm
+WAVELENGTHS: Array = np.arange(380.0, 780.0 + STEP, STEP)
+SHAPE = colour.SpectralShape(380, 780, STEP)
+CMFS_NAMES = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}
+
+
+@cache
+def colour_matching(observer: int) -> Array:
+    """(81, 3) CIE colour-matching functions."""
+    return np.asarray(colour.MSDS_CMFS[CMFS_NAMES[observer]].copy().align(SHAPE).values)
+
+
+@cache
+def illuminant(name: str) -> Array:
+    """(81,) relative power of a CIE illuminant by its name, 1 at 560 nm on average over 50 nm."""
+    spectrum = np.asarray(colour.SDS_ILLUMINANTS[name].copy().align(SHAPE).values)
+    return spectrum / spectrum.mean()
+
+
+@cache
+def daylight(kelvin: float) -> Array:
+    """(81,) a phase of daylight. Source: CIE 15, as in colour-science; valid 4000 to 25000 K."""
+    xy = colour.temperature.CCT_to_xy_CIE_D(kelvin * 1.4388 / 1.4380)
+    spectrum = np.asarray(colour.sd_CIE_illuminant_D_series(xy).align(SHAPE).values)
+    return spectrum / spectrum.mean()
+
+
+def bell(centre: float, left: float, right: float | None = None) -> Array:
+    """(81,) a bell of height 1, its standard deviations in nm to the short and to the long side."""
+    width = np.where(centre > WAVELENGTHS, left, left if right is None else right)
+    return np.exp(-0.5 * ((WAVELENGTHS - centre) / width) ** 2)
+
+
+def step_up(edge: float, width: float) -> Array:
+    """(81,) a smooth step from 0 to 1 at `edge` nm."""
+    return 1 / (1 + np.exp(-(WAVELENGTHS - edge) / width))
+
+
+def white_xyz(light: Array, observer: int) -> Array:
+    """(3,) XYZ of the perfect diffuser, Y = 100."""
+    return reflectance_xyz(np.ones_like(WAVELENGTHS), light, observer)
+
+
+def reflectance_xyz(reflectance: Array, light: Array, observer: int) -> Array:
+    """(..., 81) reflectance -> (..., 3) XYZ under a light."""
+    weights = colour_matching(observer) * light[:, None]
+    return reflectance @ weights * (100 / weights[:, 1].sum())
+
+
+def xyz_lab(xyz: Array, white: Array) -> Array:
+    """(..., 3) XYZ -> CIELAB. Source: CIE 15, written out here so that nothing is shared with the package."""
+    ratio = np.asarray(xyz, dtype=float) / white
+    f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
+    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+
+
+def reflectance_lab(reflectance: Array, name: str = "D65", observer: int = 10) -> Array:
+    """(..., 81) reflectance -> (..., 3) CIELAB under a CIE illuminant."""
+    light = illuminant(name)
+    return xyz_lab(reflectance_xyz(reflectance, light, observer), white_xyz(light, observer))
+
+
+def difference(lab: Array, other: Array) -> Array:
+    """CIEDE2000 of (..., 3) CIELAB pairs, by colour-science."""
+    return np.asarray(colour.difference.delta_E_CIE2000(np.asarray(lab), np.asarray(other)))
+
+
+@cache
+def cameras() -> dict[str, Array]:
+    """Name -> (81, 3) spectral sensitivities, relative. Source: the header of cameras_apache2.csv."""
+    with open(REFERENCE / "cameras_apache2.csv", encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+    table: dict[str, list[tuple[float, ...]]] = {}
+    for row in rows:
+        table.setdefault(row["camera"], []).append(tuple(float(row[key]) for key in ("wavelength_nm", "r", "g", "b")))
+    found = {}
+    for name, lines in table.items():
+        values = np.array(sorted(lines))
+        if not np.array_equal(values[:, 0], WAVELENGTHS):
+            raise ValueError(f"camera {name} is on another grid of wavelengths")
+        found[name] = values[:, 1:]
+    return found
+
+
+BUILD_CAMERAS = tuple(sorted(cameras()))[0::2]  # for building and for tests
+FINAL_CAMERAS = tuple(sorted(cameras()))[1::2]  # for the last look only: nothing may be tuned on them
+
+
+def led(blue: float, phosphors: tuple[tuple[float, float, float], ...], pump: float, width: float = 10.0) -> Array:
+    """(81,) a white LED: a blue pump at `blue` nm and phosphor bells of (centre, width, height)."""
+    spectrum = pump * bell(blue, width, 1.2 * width)
+    for centre, spread, height in phosphors:
+        spectrum = spectrum + height * bell(centre, 0.75 * spread, 1.25 * spread)
+    return spectrum / spectrum.mean()
