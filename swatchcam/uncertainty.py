@@ -1,0 +1,264 @@
+"""How sure a number is: least squares with the covariance of its answer, and intervals of colour differences.
+
+A colour difference is never below zero, so noise alone makes two equal colours look different. First-order
+propagation does not know that; the intervals here ask instead which true differences would make what was seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .colorimetry import delta_e_2000
+
+Array = NDArray[np.float64]
+
+MAX_DAMPING = 1e10
+STILL = 1e-3  # of the noise: how exactly the ends of an interval are sought
+MAX_STEPS = 60
+NO_NOISE = 1e-9  # CIEDE2000
+GOLDEN = 1.1673039782614187  # x^5 = x + 1: its powers are the most irrational in four dimensions
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Parameters that make the squared residuals least; the arrays are read-only."""
+
+    x: Array  # (n,)
+    covariance: Array  # (n, n), for residuals of unit variance; huge in a direction that nothing fixes
+    residuals: Array  # (m,) at x, without those of the prior
+    converged: bool
+
+
+def least_squares(
+    residuals: Callable[[Array], Array],
+    start: ArrayLike,
+    *,
+    steps: int = 50,
+    tolerance: float = 1e-10,
+    prior_std: ArrayLike | None = None,
+) -> Fit:
+    """Minimise the sum of squared residuals by damped Gauss-Newton steps.
+
+    Parameters
+    ----------
+    residuals : (n,) -> (m,)
+        Each divided by its standard deviation.
+    start : (n,)
+        Where to begin. Slopes are taken over 6e-6, or that part of a parameter above 1: scale them to about 1.
+    steps : most steps to take
+    tolerance : part of the sum of squares below which a further gain is nothing
+    prior_std : (n,), optional
+        Standard deviations of what was known before: the parameters are drawn towards `start`.
+
+    Returns
+    -------
+    Fit, with `converged` false if the steps ran out or no step could be found
+
+    Source
+    ------
+    Marquardt 1963, doi:10.1137/0111030.
+    """
+    # scipy has this too, but importing it takes longer than the whole measurement.
+    start = np.array(start, dtype=float)
+    everything = _with_prior(residuals, start, prior_std)
+    x, damping, converged = start, 1e-3, False
+    r = everything(x)
+    for _ in range(steps):
+        slope = _jacobian(everything, x)
+        step = _damped_step(everything, x, r, slope, damping)
+        if step is None:
+            converged = _is_flat(slope, r)
+            break
+        x_new, r_new, damping = step
+        gain, x, r = r @ r - r_new @ r_new, x_new, r_new
+        if gain <= tolerance * (r @ r + gain):
+            converged = True
+            break
+    fit = Fit(x, _covariance(_jacobian(everything, x)), np.array(residuals(x)), converged)
+    for array in (fit.x, fit.covariance, fit.residuals):
+        array.setflags(write=False)
+    return fit
+
+
+def _with_prior(
+    residuals: Callable[[Array], Array], start: Array, prior_std: ArrayLike | None
+) -> Callable[[Array], Array]:
+    if prior_std is None:
+        return lambda x: np.asarray(residuals(x), dtype=float)
+    std = np.broadcast_to(np.asarray(prior_std, dtype=float), start.shape)
+    return lambda x: np.concatenate([residuals(x), (x - start) / std])
+
+
+def _jacobian(function: Callable[[Array], Array], x: Array) -> Array:
+    """(m, n) slopes by central differences."""
+    steps = np.cbrt(np.finfo(float).eps) * np.maximum(1, np.abs(x))
+    columns = []
+    for k, step in enumerate(steps):
+        up, down = x.copy(), x.copy()
+        up[k] += step
+        down[k] -= step
+        columns.append((function(up) - function(down)) / (up[k] - down[k]))
+    return np.stack(columns, axis=-1)
+
+
+def _damped_step(
+    function: Callable[[Array], Array], x: Array, r: Array, slope: Array, damping: float
+) -> tuple[Array, Array, float] | None:
+    """A step that lessens the sum of squares, and the damping to try next; None if there is none."""
+    normal, gradient = slope.T @ slope, slope.T @ r
+    weight = np.diag(normal)
+    weight = np.maximum(weight, np.finfo(float).eps * max(float(weight.max()), np.finfo(float).tiny))
+    while damping < MAX_DAMPING:
+        x_new = x - np.linalg.solve(normal + damping * np.diag(weight), gradient)
+        r_new = function(x_new)
+        # A residual that is no number fails this too, and the step is shortened.
+        if r_new @ r_new < r @ r:
+            return x_new, r_new, max(damping / 10, 1e-12)
+        damping *= 10
+    return None
+
+
+def _is_flat(slope: Array, r: Array) -> bool:
+    """Whether the residuals stand at right angles to every slope, as far as numeric slopes can tell."""
+    size = np.linalg.norm(slope, axis=0) * np.linalg.norm(r)
+    return bool(np.all(np.abs(slope.T @ r) <= 1e-6 * size + np.finfo(float).tiny))
+
+
+def _covariance(slope: Array) -> Array:
+    """(J^T J)^-1; a direction that nothing fixes gets a variance too large to be overlooked, not none."""
+    scale = np.linalg.norm(slope, axis=0)
+    scale = np.where(scale > 0, scale, 1)
+    values, axes = np.linalg.eigh((slope / scale).T @ (slope / scale))
+    values = np.maximum(values, np.finfo(float).eps * max(float(values.max()), 1.0))
+    covariance: Array = (axes / values) @ axes.T / np.outer(scale, scale)
+    return covariance
+
+
+def interval_of_difference(
+    lab: ArrayLike, target: ArrayLike, covariance: ArrayLike, level: float = 0.95, draws: int = 2000
+) -> tuple[float, float]:
+    """Interval of the true CIEDE2000 between two colours of which one or both were measured.
+
+    A true difference belongs to the interval if it would give a measured one as small, and one as large, as this
+    often enough. It is tried along the direction that was measured. Below what noise alone gives at this level
+    only "as large" is asked, with the whole of 1 - level: so the interval is never empty, starts at 0 unless the
+    difference stands out from the noise, and never ends below the noise, however equal the two colours look.
+
+    Parameters
+    ----------
+    lab, target : (3,) CIELAB
+    covariance : (3, 3) of lab - target
+    level : how often the interval shall hold the truth
+    draws : points that stand for the noise
+
+    Returns
+    -------
+    low, high : CIEDE2000; the same for the same input
+
+    Source
+    ------
+    Neyman 1937, doi:10.1098/rsta.1937.0005 (the construction); the change from one-sided to two-sided is chosen by
+    the true value and not by the measured one, for the reason in Feldman & Cousins 1998,
+    doi:10.1103/PhysRevD.57.3873.
+    """
+    lab, target = np.asarray(lab, dtype=float), np.asarray(target, dtype=float)
+    noise, measured = _noise(covariance, draws), float(delta_e_2000(lab, target))
+    away, length = _direction(lab - target, noise)
+    alone = _quantile(delta_e_2000(target + noise, target), level)
+    if alone <= NO_NOISE:
+        return measured, measured
+
+    def short_of(at: float, share: float) -> float:
+        """What a true difference at this length along the way would give at this quantile, less what was measured."""
+        return _quantile(delta_e_2000(target + at * away + noise, target), share) - measured
+
+    tail = (1 - level) / 2
+    edge = _length_of(alone, target, away, length or float(np.abs(noise).max()))
+    low = _crossing(lambda at: short_of(at, level if at < edge else 1 - tail), 0.0, max(length, edge), alone)
+    high = _crossing(lambda at: short_of(at, tail), edge, max(length, edge) + edge, alone)
+    ends = delta_e_2000(target + np.array([[low], [high]]) * away, target)
+    return float(ends[0]), float(ends[1])
+
+
+def radius_of_lab(lab: ArrayLike, covariance: ArrayLike, level: float = 0.95, draws: int = 2000) -> float:
+    """CIEDE2000 around a measured (3,) CIELAB within which the true one lies this often; covariance (3, 3)."""
+    lab = np.asarray(lab, dtype=float)
+    return _quantile(delta_e_2000(lab + _noise(covariance, draws), lab), level)
+
+
+def _noise(covariance: ArrayLike, draws: int) -> Array:
+    """(draws, 3) points of a normal distribution about 0, the same at every call."""
+    values, axes = np.linalg.eigh(np.asarray(covariance, dtype=float))
+    # A difference may be sure in some direction: a root by Cholesky would refuse that.
+    noise: Array = _normal(draws) @ (axes * np.sqrt(np.maximum(values, 0))).T
+    return noise
+
+
+@lru_cache(maxsize=4)
+def _normal(draws: int) -> Array:
+    """(draws, 3) points of the unit normal distribution, spread more evenly than random ones, read-only.
+
+    Multiples of an irrational vector fill a cube evenly (a Kronecker sequence); Box & Muller 1958,
+    doi:10.1214/aoms/1177706645, turn them into normal numbers.
+    """
+    irrational = GOLDEN ** -np.arange(1.0, 5.0)
+    cube = (0.5 + np.arange(1, draws + 1)[:, None] * irrational) % 1
+    radius, turn = np.sqrt(-2 * np.log(cube[:, :2])), 2 * np.pi * cube[:, 2:]
+    normal = np.stack([*(radius * np.cos(turn)).T, radius[:, 0] * np.sin(turn[:, 0])], axis=-1)
+    normal.setflags(write=False)
+    return normal
+
+
+def _direction(difference: Array, noise: Array) -> tuple[Array, float]:
+    """Unit vector and length of a difference; of no difference, where the noise is largest."""
+    length = float(np.linalg.norm(difference))
+    if length > 0:
+        return difference / length, length
+    widest = noise[np.argmax((noise**2).sum(axis=1))]
+    size = float(np.linalg.norm(widest))
+    return (widest / size if size > 0 else np.array([1.0, 0.0, 0.0])), 0.0
+
+
+def _length_of(delta_e: float, target: Array, away: Array, length: float) -> float:
+    """CIELAB length along a direction that makes about this CIEDE2000."""
+    for _ in range(4):
+        length *= delta_e / float(delta_e_2000(target + length * away, target))
+    return length
+
+
+def _quantile(values: Array, share: float) -> float:
+    """Same as np.quantile, which takes longer than the colour differences themselves."""
+    place = share * (len(values) - 1)
+    below = min(int(place), len(values) - 2)
+    low, high = np.partition(values, (below, below + 1))[below : below + 2]
+    return float(low + (place - below) * (high - low))
+
+
+def _crossing(rising: Callable[[float], float], start: float, end: float, scale: float) -> float:
+    """Where a rising function crosses 0: not below `start`, but beyond `end` if need be (regula falsi, Illinois)."""
+    at_start, at_end = rising(start), rising(end)
+    if at_start >= 0:
+        return start
+    for _ in range(MAX_STEPS):
+        if at_end >= 0:
+            break
+        start, at_start, end = end, at_end, 2 * end
+        at_end = rising(end)
+    last = 0
+    for _ in range(MAX_STEPS):
+        middle = (start * at_end - end * at_start) / (at_end - at_start)
+        value = rising(middle)
+        if abs(value) <= STILL * scale or end - start <= STILL * STILL * end:
+            break
+        side = 1 if value > 0 else -1
+        if side > 0:
+            end, at_end, at_start = middle, value, at_start / (2 if last == side else 1)
+        else:
+            start, at_start, at_end = middle, value, at_end / (2 if last == side else 1)
+        last = side
+    return middle
