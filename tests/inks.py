@@ -1,4 +1,4 @@
-"""Inks of the drawn scenes: pigment films on cloth (Kubelka-Munk) and printed card patches (Neugebauer).
+"""Pigment films on cloth, after Kubelka and Munk.
 
 All spectra here are invented; they are smooth and behave like the kinds they are named after.
 """
@@ -9,11 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from spectra import WAVELENGTHS, Array, bell, illuminant, reflectance_lab, reflectance_xyz, step_up
-
-from swatchcam.card import CardDesign
-
-# --- cloth and pigment films ---------------------------------------------------------------------------------
+from spectra import WAVELENGTHS, Array, bell, difference, illuminant, lab_xyz, reflectance_lab, step_up, weights
 
 
 @cache
@@ -41,7 +37,7 @@ class Pigment:
 
 def _pigment(absorption: Array, strength: float, scatter: float = 0.02) -> Pigment:
     # Small particles scatter short waves more; far more weakly than the inverse fourth power of a gas.
-    return Pigment(strength * (absorption + 0.004), scatter * (550 / WAVELENGTHS) ** 1.2)
+    return Pigment(strength * (absorption + 0.035), scatter * (550 / WAVELENGTHS) ** 1.2)
 
 
 BUILD_PIGMENTS: dict[str, Pigment] = {
@@ -71,6 +67,9 @@ FINAL_PIGMENTS: dict[str, Pigment] = {
 }
 PIGMENTS = BUILD_PIGMENTS | FINAL_PIGMENTS
 BINDER_SCATTER = 0.35  # per mm; the dried binder is nearly clear
+SURFACE = 0.022, 0.15  # of the film: reflection from outside, and of the light coming back from inside
+
+Recipe = dict[str, float]  # pigment -> % of the paste
 
 
 def film_reflectance(k: Array, s: Array, thickness: float, under: Array) -> Array:
@@ -88,140 +87,75 @@ def saunderson(inner: Array, k1: float, k2: float) -> Array:
     return k1 + (1 - k1) * (1 - k2) * inner / (1 - k2 * inner)
 
 
-def drawdown(recipe: dict[str, float], thickness: float = 0.05, ground: str | Array = "white") -> Array:
+def drawdown(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "white") -> Array:
     """(81,) reflectance of a paste with `recipe` (pigment -> % load), a film of `thickness` mm on cloth."""
     under = cloth(ground) if isinstance(ground, str) else ground
     k = sum((load * PIGMENTS[name].absorption for name, load in recipe.items()), np.zeros_like(WAVELENGTHS))
     s = sum((load * PIGMENTS[name].scatter for name, load in recipe.items()), BINDER_SCATTER * np.ones_like(under))
-    return film_reflectance(k, s, thickness, under)
+    return saunderson(film_reflectance(k, s, thickness, under), *SURFACE)
 
 
-# --- printers and the cards they print -----------------------------------------------------------------------
+def drawdown_ladder(recipe: Recipe, thickness: float, ground: str | Array, relative: Array) -> Array:
+    """(n, 81) the same paste at `relative` (n,) times the thickness, for a film that is uneven."""
+    return np.array([drawdown(recipe, thickness * share, ground) for share in relative])
 
 
-@dataclass(frozen=True)
-class Printer:
-    """Four inks on one stock; absorbances are of a solid, light passing twice."""
-
-    paper: Array  # (81,) reflectance
-    cyan: Array  # (81,) decadic absorbance
-    magenta: Array
-    yellow: Array
-    black: Array
-    n: float  # Yule-Nielsen exponent
-    gain: float  # dot gain at half coverage
-    blacking: float  # share of the common grey that is printed in black, 0..1
-    surface: float  # reflectance of the ink's own surface, seen over everything
+def random_recipe(rng: np.random.Generator, pigments: dict[str, Pigment]) -> Recipe:
+    """One to three pigments; from pale tints to deep shades."""
+    names = rng.choice(sorted(pigments), size=rng.choice([1, 2, 2, 3]), replace=False)
+    total = np.exp(rng.uniform(np.log(0.15), np.log(3.5)))
+    shares = rng.dirichlet(np.full(len(names), 1.5))
+    return {str(name): float(max(total * share, 0.01)) for name, share in zip(names, shares, strict=True)}
 
 
-def _stock(warmth: float, brightener: float, level: float = 0.90) -> Array:
-    base = level - warmth * np.exp(-(WAVELENGTHS - 380) / 55) - 0.10 * np.exp(-(WAVELENGTHS - 380) / 14)
-    return base + brightener * bell(440, 13, 20)
+def near_pair(
+    rng: np.random.Generator,
+    size: float,
+    pigments: dict[str, Pigment] | None = None,
+    thickness: float = 0.05,
+    ground: str | Array = "white",
+) -> tuple[Recipe, Recipe]:
+    """A recipe and a neighbour `size` CIEDE2000 away (D65, 10 degrees): another load, or a touch of one more."""
+    known = BUILD_PIGMENTS if pigments is None else pigments
+    while True:
+        first = random_recipe(rng, known)
+        name = str(rng.choice(sorted(first) if rng.random() < 0.5 else sorted(known)))
+        sign = -1.0 if name in first and rng.random() < 0.5 else 1.0
+        here = reflectance_lab(drawdown(first, thickness, ground))
+        low, high = 0.0, 0.95 * first[name] if sign < 0 else 3.0
+        for _ in range(50):
+            middle = (low + high) / 2
+            second = first | {name: first.get(name, 0.0) + sign * middle}
+            away = float(difference(here, reflectance_lab(drawdown(second, thickness, ground))))
+            low, high = (middle, high) if away < size else (low, middle)
+        if abs(away - size) < 0.01:  # a deep shade may not get that far with one pigment: draw another
+            return first, second
 
 
-BUILD_PRINTERS: dict[str, Printer] = {
-    "inkjet": Printer(
-        _stock(0.06, 0.07),
-        1.35 * bell(630, 62, 70) + 0.20 * bell(400, 40),
-        1.45 * bell(548, 40, 22) + 0.30 * bell(400, 60),
-        1.40 * (1 - step_up(487, 10)) + 0.02,
-        1.55 - 0.15 * step_up(650, 40),
-        1.8,
-        0.10,
-        0.5,
-        0.006,
-    ),
-    "laser": Printer(
-        _stock(0.05, 0.10, 0.88),
-        1.20 * bell(618, 50, 36) + 0.95 * bell(690, 40, 50) + 0.25 * bell(390, 45),
-        1.35 * bell(560, 45, 20) + 0.5 * bell(525, 28) + 0.22 * bell(390, 50),
-        1.25 * (1 - step_up(498, 13)) + 0.03,
-        1.70 + 0.0 * WAVELENGTHS,
-        1.6,
-        0.16,
-        0.8,
-        0.012,
-    ),
-    "photo": Printer(
-        _stock(0.03, 0.03, 0.93),
-        1.65 * bell(655, 58, 60) + 0.18 * bell(380, 50),
-        1.75 * bell(538, 36, 26) + 0.25 * bell(410, 50),
-        1.80 * (1 - step_up(480, 9)) + 0.015,
-        1.90 - 0.1 * step_up(600, 60),
-        2.0,
-        0.07,
-        0.3,
-        0.004,
-    ),
-}
-FINAL_PRINTERS: dict[str, Printer] = {
-    "office": Printer(
-        _stock(0.07, 0.085, 0.89),
-        1.25 * bell(640, 70, 60) + 0.3 * bell(395, 45),
-        1.30 * bell(552, 46, 24) + 0.35 * bell(395, 55),
-        1.30 * (1 - step_up(492, 11)) + 0.025,
-        1.50 - 0.2 * step_up(680, 30),
-        1.7,
-        0.13,
-        0.6,
-        0.009,
-    ),
-    "studio": Printer(
-        _stock(0.045, 0.02, 0.92),
-        1.50 * bell(645, 48, 40) + 0.6 * bell(605, 25) + 0.2 * bell(385, 40),
-        1.60 * bell(565, 40, 18) + 0.6 * bell(528, 24) + 0.2 * bell(385, 40),
-        1.60 * (1 - step_up(490, 8)) + 0.02,
-        1.80 + 0.0 * WAVELENGTHS,
-        1.9,
-        0.09,
-        0.45,
-        0.005,
-    ),
-}
-PRINTERS = BUILD_PRINTERS | FINAL_PRINTERS
+def smoothest_reflectance(lab: Array, light: str = "D65", observer: int = 10) -> Array:
+    """(81,) the smoothest reflectance between 0 and 1 that has a CIELAB colour.
 
+    Source: Burns 2020, Numerical methods for smoothest reflectance reconstruction (the tanh form).
 
-def printed(printer: Printer, srgb: tuple[int, int, int]) -> Array:
-    """(81,) reflectance of one colour. Source: Yule & Nielsen 1951 on Neugebauer 1937, Demichel's equations."""
-    amounts = 1 - np.array(srgb, dtype=float) / 255
-    black = printer.blacking * amounts.min() ** 2
-    cover = np.append((amounts - black) / (1 - black) if black < 1 else amounts, black)
-    cover = cover + 4 * printer.gain * cover * (1 - cover)
-    inks = np.stack([printer.cyan, printer.magenta, printer.yellow, printer.black])
-    total = np.zeros_like(WAVELENGTHS)
-    for primary in range(16):
-        on = np.array([(primary >> ink) & 1 for ink in range(4)])
-        area = np.prod(np.where(on, cover, 1 - cover))
-        # Ink on ink takes less well than ink on paper.
-        absorbance = on @ inks * (1 - 0.06 * max(on.sum() - 1, 0))
-        total += area * (printer.paper * 10**-absorbance) ** (1 / printer.n)
-    bare = total**printer.n
-    return printer.surface * (1 - bare / printer.paper) + bare
-
-
-@dataclass(frozen=True)
-class PrintedCard:
-    """One print of a design: reflectance (81,) by patch name, the stock, and the black of tags and lines."""
-
-    design: CardDesign
-    reflectance: dict[str, Array]
-    paper: Array
-    black: Array
-
-    def true_xyz(self, name: str, light: str = "D65", observer: int = 10) -> Array:
-        """(3,) XYZ of one patch, or of the stock for the name 'paper'."""
-        return reflectance_xyz(self._spectrum(name), illuminant(light), observer)
-
-    def true_lab(self, light: str = "D65", observer: int = 10) -> dict[str, Array]:
-        """Name -> (3,) CIELAB of every patch and of 'paper'."""
-        names = [*self.reflectance, "paper"]
-        return {name: reflectance_lab(self._spectrum(name), light, observer) for name in names}
-
-    def _spectrum(self, name: str) -> Array:
-        return self.paper if name == "paper" else self.reflectance[name]
-
-
-def print_card(design: CardDesign, printer: Printer, seed: int = 0, drift: float = 0.0) -> PrintedCard:
-    """One print of a design."""
-    patches = {patch.name: printed(printer, patch.srgb) for patch in design.patches}
-    return PrintedCard(design, patches, printer.paper, printed(printer, (0, 0, 0)))
+    Raises
+    ------
+    ValueError
+        No surface can have this colour.
+    """
+    table = weights(illuminant(light), observer)
+    wanted = lab_xyz(np.asarray(lab, dtype=float), table.sum(axis=0))
+    count = len(WAVELENGTHS)
+    slope = 2 * (2 * np.eye(count) - np.eye(count, k=1) - np.eye(count, k=-1))
+    slope[0, 0] = slope[-1, -1] = 2
+    z, pull = np.zeros(count), np.zeros(3)
+    for _ in range(100):
+        half = 0.5 / np.cosh(z) ** 2
+        tug = half[:, None] * table
+        miss = np.append(slope @ z + tug @ pull, (np.tanh(z) + 1) / 2 @ table - wanted)
+        if np.abs(miss).max() < 1e-9:
+            return (np.tanh(z) + 1) / 2
+        bend = slope - np.diag(2 * np.tanh(z) * (tug @ pull))
+        step = np.linalg.solve(np.block([[bend, tug], [tug.T, np.zeros((3, 3))]]), -miss)
+        step *= min(1.0, 2.0 / np.abs(step[:count]).max())
+        z, pull = z + step[:count], pull + step[count:]
+    raise ValueError(f"no smooth reflectance has the colour {lab}")

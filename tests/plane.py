@@ -17,6 +17,8 @@ from spectra import Array
 
 Answer = Callable[[Array], Array]  # (..., 81) reflectance -> (..., 3) camera RGB
 Rect = tuple[float, float, float, float]  # x, y, w, h in mm
+EDGE = 0.35  # mm; how far the thickness of the stock darkens the cloth
+PITCH = 0.36  # mm from thread to thread
 
 
 @dataclass
@@ -36,13 +38,42 @@ class Sheet:
             return None
         return down[0], across[0], down[1], across[1]
 
-    def paint(self, rect: Rect, colour: Array) -> None:
-        """Fill a rectangle with one colour, (3,) or a picture of the covered pixels."""
+    def paint(self, rect: Rect, colour: Array, round: bool = False) -> None:
+        """Fill a rectangle, or the ellipse in it, with one colour (3,)."""
         found = self.cover(rect)
         if found is None:
             return
         rows, columns, down, across = found
-        self.blend(rows, columns, np.outer(down, across), colour)
+        alpha = np.outer(down, across)
+        if round:
+            xs, ys = self.centres(rows, columns)
+            x, y, w, h = rect
+            radius = np.hypot((xs - x - w / 2) / (w / 2), ((ys - y - h / 2) / (h / 2))[:, None])
+            alpha = np.clip((1 - radius) * min(w, h) / 2 * self.scale + 0.5, 0, 1)
+        self.blend(rows, columns, alpha, colour)
+
+    def darken_inside(self, rect: Rect, depth: float) -> None:
+        """Darken a rectangle towards its rim, as a cut edge of thick stock does to what lies below."""
+        found = self.cover(rect)
+        if found is None:
+            return
+        x, y, w, h = rect
+        xs, ys = self.centres(found[0], found[1])
+        across = 1 - depth * np.exp(-np.minimum(np.abs(xs - x), np.abs(x + w - xs)) / EDGE)
+        down = 1 - depth * np.exp(-np.minimum(np.abs(ys - y), np.abs(y + h - ys)) / EDGE)
+        self.pixels[found[0], found[1]] *= (down[:, None] * across)[..., None]
+
+    def darken_outside(self, rect: Rect, depth: float) -> None:
+        """Darken what lies just outside a rectangle."""
+        x, y, w, h = rect
+        reach = 5 * EDGE
+        found = self.cover((x - reach, y - reach, w + 2 * reach, h + 2 * reach))
+        if found is None:
+            return
+        xs, ys = self.centres(found[0], found[1])
+        across = np.maximum(np.maximum(x - xs, xs - x - w), 0)
+        down = np.maximum(np.maximum(y - ys, ys - y - h), 0)
+        self.pixels[found[0], found[1]] *= (1 - depth * np.exp(-np.hypot(across, down[:, None]) / EDGE))[..., None]
 
     def blend(self, rows: slice, columns: slice, alpha: NDArray[np.float32], colour: Array) -> None:
         """Lay a colour over part of the sheet, `alpha` saying how much of each pixel it covers."""
@@ -109,8 +140,78 @@ def weave(scale: float, pitch: float, seed: int) -> NDArray[np.float32]:
     return (tile / np.abs(tile).max()).astype(np.float32)
 
 
-def tiled(tile: NDArray[np.float32], rows: slice, columns: slice) -> NDArray[np.float32]:
-    """The part of an endless tiling that falls on a part of a sheet."""
+def texture(sheet: Sheet, rows: slice, columns: slice, amplitude: float) -> NDArray[np.float32]:
+    """(h, w) relative brightness of the cloth's weave on part of a sheet, about 1."""
+    if not amplitude:
+        return np.ones((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
+    tile = weave(round(sheet.scale, 2), PITCH, 1)
     down = np.arange(rows.start, rows.stop) % tile.shape[0]
     across = np.arange(columns.start, columns.stop) % tile.shape[1]
-    return tile[down[:, None], across[None, :]]
+    return 1 + np.float32(amplitude) * tile[down[:, None], across[None, :]]
+
+
+def film_map(
+    sheet: Sheet, rows: slice, columns: slice, shade: NDArray[np.float32], uneven: float, ladder: Array, seed: int
+) -> NDArray[np.float32] | None:
+    """(h, w) place on the ladder of thicknesses: squeegee streaks, blotches, and more paste between threads.
+
+    None for an even film.
+    """
+    if not uneven:
+        return None
+    rng = np.random.default_rng(seed)
+    xs, ys = sheet.centres(rows, columns)
+    blotches = _blobs(rng, xs, ys, 6.0)
+    streaks = _blobs(rng, xs, np.zeros(1, dtype=np.float32), 2.5)
+    field = 0.7 * blotches + 0.5 * streaks
+    if np.ptp(shade) > 0:
+        field = field - 0.5 * (shade - 1) / shade.std()
+    relative = np.exp(np.float32(uneven) * field - 0.5 * uneven**2)
+    rung = (relative - ladder[0]) / (ladder[1] - ladder[0])
+    return np.clip(rung, 0, len(ladder) - 1).astype(np.float32)
+
+
+def _blobs(rng: np.random.Generator, xs: Array, ys: Array, size: float) -> NDArray[np.float32]:
+    """(h, w) smooth noise with a standard deviation of about 1 and blobs of `size` mm."""
+    left, top = float(xs[0]), float(ys[0])
+    knots = rng.normal(size=(int(np.ptp(ys) / size) + 5, int(np.ptp(xs) / size) + 5)).astype(np.float32)
+    across, down = (xs - left) / size + 1.5, (ys - top) / size + 1.5
+    grid = np.dstack(np.meshgrid(across, down)).astype(np.float32)
+    # Cubic interpolation between the knots takes a part of their spread away.
+    return 1.35 * cv2.remap(knots, grid, None, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+
+
+def ragged(sheet: Sheet, rows: slice, columns: slice, wander: float, seed: int) -> NDArray[np.float32]:
+    """(h, w) coverage of a film whose edge runs up to `wander` mm inside the part."""
+    rng = np.random.default_rng(seed + 1)
+    xs, ys = sheet.centres(rows, columns)
+    inside = np.minimum(np.minimum(xs - xs[0], xs[-1] - xs), np.minimum(ys - ys[0], ys[-1] - ys)[:, None])
+    bays = np.abs(_blobs(rng, xs, ys, 3.0) + 0.5 * _blobs(rng, xs, ys, 0.8)) * wander / 2
+    return np.clip((inside - bays) * sheet.scale + 0.5, 0, 1).astype(np.float32)
+
+
+def paint_dirt(sheet: Sheet, rows: slice, columns: slice, count: int, colour: Array, seed: int) -> None:
+    """Lint on part of a sheet: `count` short fibres."""
+    rng = np.random.default_rng(seed + 2)
+    height, width = rows.stop - rows.start, columns.stop - columns.start
+    alpha = np.zeros((height, width), dtype=np.uint8)
+    for _ in range(count):
+        at = rng.uniform((0, 0), (width, height))
+        heading, bend = rng.uniform(0, 2 * np.pi), rng.normal(0, 0.5)
+        steps = np.cumsum([(np.cos(heading + bend * i), np.sin(heading + bend * i)) for i in range(6)], axis=0)
+        fibre = at + steps * rng.uniform(0.1, 0.7) * sheet.scale
+        thick = max(1, round(0.12 * sheet.scale))
+        cv2.polylines(alpha, [np.rint(fibre * 16).astype(np.int32)], False, 255, thick, cv2.LINE_AA, 4)
+    sheet.blend(rows, columns, alpha.astype(np.float32) / 255, colour)
+
+
+def mean_reflectance(table: Array, rung: NDArray[np.float32] | None, light: Array, alpha: Array) -> Array:
+    """(81,) mean over a film, as painted: rows of `table` at `rung`, times `light`, over the sum of `alpha`."""
+    if rung is None:
+        return table[len(table) // 2] * float(light.sum(dtype=float) / alpha.sum(dtype=float))
+    low = np.minimum(rung.astype(np.int32), len(table) - 2)
+    part = (rung - low).ravel()
+    weight = light.ravel()
+    share = np.bincount(low.ravel(), weight * (1 - part), len(table))
+    share += np.bincount(low.ravel() + 1, weight * part, len(table))
+    return share @ table / alpha.sum(dtype=float)

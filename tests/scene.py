@@ -1,33 +1,89 @@
 """Photos of a card on cloth, drawn from spectra: what the tests and the benchmark measure.
 
 Light spectrum x reflectance x camera sensitivity gives the colour of each material, never of each pixel; the
-plane is drawn square-on, seen through a lens, lit, exposed and developed. The truth comes from the spectra.
-No colour code is shared with the package.
+plane is drawn square-on (`plane`), seen through a lens (`lens`), lit, exposed and developed (`phone`). The truth
+comes from the spectra. No colour code is shared with the package.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cache
-from pathlib import Path
 
 import cv2
 import numpy as np
-from inks import PrintedCard, cloth
+from inks import Recipe, cloth, drawdown, drawdown_ladder
 from lens import Pose, View, look
 from numpy.typing import NDArray
-from plane import Answer, Rect, Sheet, paint_tag, tag_modules, tiled, weave
-from spectra import BUILD_CAMERAS, Array, cameras, illuminant, reflectance_lab
+from phone import Phone, camera_answer, develop, expose, write_jpeg
+from plane import (
+    Answer,
+    Rect,
+    Sheet,
+    film_map,
+    mean_reflectance,
+    paint_dirt,
+    paint_tag,
+    ragged,
+    tag_modules,
+    texture,
+)
+from printers import PrintedCard
+from spectra import BUILD_CAMERAS, Array, illuminant, reflectance_lab
+
+__all__ = ["Cover", "Glare", "Ink", "Loose", "Phone", "Pose", "Scene", "Shadow", "Shot", "ink", "render", "write_jpeg"]
 
 OVERSAMPLE = 1.25  # sheet pixels per photo pixel, at the nearest point of the card
 LARGEST_SHEET = 26e6  # px; a strong tilt would ask for far more than shows
+COARSE = 8  # px; light is smooth, so it is computed on a coarse grid
+LADDER = np.linspace(0.4, 1.8, 15)  # relative thicknesses at which an uneven film is computed
 
 
 @dataclass(frozen=True)
 class Ink:
-    """One drawdown: its reflectance (81,)."""
+    """One drawdown: its reflectance (81,), or for an uneven film a row for each thickness of LADDER."""
 
     reflectance: Array
+    uneven: float = 0.0  # standard deviation of the relative thickness
+    extent: tuple[float, float, float, float] | None = None  # left, top, right, bottom, as shares of the place
+    ragged: float = 0.0  # mm the edge wanders
+    specks: int = 0  # lint and dust on the film
+
+
+@dataclass(frozen=True)
+class Loose:
+    """A drawdown lying beside the card: where (mm on the card's plane) and what."""
+
+    name: str
+    rect: Rect
+    ink: Ink
+
+
+@dataclass(frozen=True)
+class Cover:
+    """Something over the card: a rectangle or, if `round`, an ellipse in it."""
+
+    rect: Rect
+    reflectance: Array
+    round: bool = False
+
+
+@dataclass(frozen=True)
+class Shadow:
+    """The edge of a shadow: a line through `point` mm, the dark side at `angle` degrees (0 is right, 90 down)."""
+
+    point: tuple[float, float]
+    angle: float
+    depth: float  # share of the light that is missing
+    soft: float = 4.0  # mm from light to dark
+
+
+@dataclass(frozen=True)
+class Glare:
+    """The lamp mirrored in the card: `strength` times what the perfect diffuser sends, over `radius` mm."""
+
+    point: tuple[float, float]
+    radius: float
+    strength: float
 
 
 @dataclass(frozen=True)
@@ -36,14 +92,28 @@ class Scene:
 
     card: PrintedCard
     windows: dict[str, Ink | None] = field(default_factory=dict)  # None is bare cloth
+    loose: tuple[Loose, ...] = ()
     cloth: Array = field(default_factory=lambda: cloth("white"))
+    cloth_rect: Rect | None = None  # the piece of cloth; None is cloth all over
+    table: Array = field(default_factory=lambda: 0.35 * cloth("natural"))
     weave: float = 0.0  # amplitude of the cloth's texture, share of its reflectance
+    card_edge: float = 0.0  # how dark the cloth is right beside the card's stock, from its thickness
+    covers: tuple[Cover, ...] = ()
+    second_card: tuple[float, float] | None = None  # mm from the first card's corner to a second one's
     light: Array = field(default_factory=lambda: illuminant("D65"))
-    camera: str = BUILD_CAMERAS[0]
+    other_light: Array | None = None  # a second lamp, of the same brightness
+    other_share: tuple[float, float] = (0.0, 0.0)  # its share at the card's left and right edge
+    slope: float = 0.0  # relative change of the light over the card's length
+    slope_angle: float = 0.0  # degrees; where it grows brighter, 0 right, 90 down
+    bow: float = 0.0  # relative loss of light at the card's corner, growing with the square of the distance
+    shadow: Shadow | None = None
+    glare: Glare | None = None
     pose: Pose = Pose()  # noqa: RUF009 - a frozen value
-    exposure: float = 0.8  # the card's stock, in the channel that fills first, over full scale
-    blur: float = 0.0  # px, standard deviation
+    camera: str = BUILD_CAMERAS[0]
+    phone: Phone = Phone()  # noqa: RUF009 - a frozen value
+    mirrored: bool = False
     seed: int = 0
+    kind: str = "plain"
 
 
 @dataclass(frozen=True)
@@ -51,51 +121,73 @@ class Shot:
     """A photo and the truth about it."""
 
     pixels: NDArray[np.uint8]  # (h, w, 3) RGB
-    truth: dict[str, Array]  # drawdown -> (3,) CIELAB, D65 and 10 degrees, of its mean reflectance
-    spectra: dict[str, Array]  # drawdown -> (81,) its mean reflectance
-    corners: dict[str, Array]  # "card", "tag 0" ..., patch and window names -> (4, 2) px, clockwise from top-left
+    truth: dict[str, Array]  # drawdown, and "cloth" -> (3,) CIELAB, D65 and 10 degrees, of the mean reflectance
+    spectra: dict[str, Array]  # the same -> (81,) mean reflectance
+    corners: dict[str, Array]  # "card", "tag 0", names of patches, windows, loose -> (4, 2) px, from top-left
+    scene: Scene
+
+
+def ink(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "white", uneven: float = 0.0, **more) -> Ink:
+    """A drawdown of a recipe, as an even film or an uneven one."""
+    if not uneven:
+        return Ink(drawdown(recipe, thickness, ground), **more)
+    return Ink(drawdown_ladder(recipe, thickness, ground, LADDER), uneven, **more)
 
 
 def render(scene: Scene, size: tuple[int, int] = (1600, 1200)) -> Shot:
     """Take the photo, `size` px wide and high."""
+    raw, spectra, view = sensor(scene, size)
+    white = camera_answer(scene.camera, scene.light)(np.ones(81))
+    pixels = develop(raw, scene.phone, scene.camera, scene.light, white)
+    places = corners(scene, view)
+    if scene.mirrored:
+        pixels = np.ascontiguousarray(pixels[:, ::-1])
+        places = {name: np.array([size[0] - 1, 0]) + four * (-1, 1) for name, four in places.items()}
+    truth = {name: reflectance_lab(spectrum) for name, spectrum in spectra.items()}
+    return Shot(pixels, truth, spectra, places, scene)
+
+
+def sensor(scene: Scene, size: tuple[int, int]) -> tuple[NDArray[np.float32], dict[str, Array], View]:
+    """(h, w, 3) camera RGB, 1 at full scale, not yet developed; the drawdowns' mean reflectance; the view."""
     view = look(scene.pose, scene.card.design.size_mm, size)
     answer = camera_answer(scene.camera, scene.light)
     sheet, spectra = draw_sheet(scene, view, answer)
-    raw = see(sheet, view)
-    raw *= scene.exposure / answer(scene.card.paper).max()
-    if scene.blur:
-        raw = cv2.GaussianBlur(raw, (0, 0), scene.blur)
-    pixels = develop(np.minimum(raw, 1), scene)
-    truth = {name: reflectance_lab(spectrum) for name, spectrum in spectra.items()}
-    return Shot(pixels, truth, spectra, corners(scene, view))
-
-
-def camera_answer(camera: str, light: Array) -> Answer:
-    """Reflectance -> camera RGB under a light; the perfect diffuser's largest channel is 1."""
-    weights = cameras()[camera] * light[:, None]
-    weights = weights / weights.sum(axis=0).max()
-    return lambda reflectance: np.asarray(reflectance) @ weights
+    maps = view.maps()
+    raw = see(sheet, maps)
+    field = maps[COARSE // 2 :: COARSE, COARSE // 2 :: COARSE].astype(float)
+    if scene.other_light is not None:
+        # Both lamps are seen by themselves; a mixed lamp is the mixture of what each would show.
+        other = see(draw_sheet(scene, view, camera_answer(scene.camera, scene.other_light))[0], maps)
+        share = smooth(other_share(scene, field), size)[..., None]
+        raw += share * (other - raw)
+    lit = light_field(scene, field)
+    if lit is not None:
+        raw *= smooth(lit, size)[..., None]
+    if scene.glare is not None:
+        raw += smooth(glare_field(scene.glare, field), size)[..., None] * answer(np.ones(81)).astype(np.float32)
+    raw *= np.float32(scene.phone.exposure / answer(scene.card.paper).max())
+    return expose(raw, scene.phone, scene.seed), spectra, view
 
 
 def draw_sheet(scene: Scene, view: View, answer: Answer) -> tuple[Sheet, dict[str, Array]]:
     """The plane as the camera would see it square-on in even light, and the mean reflectance of each drawdown."""
     sheet = blank_sheet(view)
+    rng = np.random.default_rng(scene.seed)
+    spectra = {"cloth": scene.cloth}
     lie_cloth(sheet, scene, answer)
-    spectra = {}
-    card = scene.card
-    kept = {}
-    for window in card.design.windows:
-        ink = scene.windows.get(window.name)
-        rect = (window.box.x, window.box.y, window.box.w, window.box.h)
-        if ink is not None:
-            spectra[window.name] = lay_ink(sheet, scene, rect, ink, answer)
-        found = sheet.cover(rect)
-        if found is not None:
-            kept[window.name] = (found, sheet.pixels[found[0], found[1]].copy())
-    print_on(sheet, scene, answer)
-    for found, under in kept.values():
-        rows, columns, down, across = found
-        sheet.blend(rows, columns, np.outer(down, across), under)
+    for piece in scene.loose:
+        spectra[piece.name] = lay_ink(sheet, scene, piece.rect, piece.ink, answer, rng)
+    places = [(0.0, 0.0)] if scene.second_card is None else [(0.0, 0.0), scene.second_card]
+    for dx, dy in places:
+        for window in scene.card.design.windows:
+            content = scene.windows.get(window.name)
+            if content is not None:
+                place = (window.box.x + dx, window.box.y + dy, window.box.w, window.box.h)
+                found = lay_ink(sheet, scene, place, content, answer, rng)
+                spectra.setdefault(window.name, found)
+        lay_card(sheet, scene, answer, dx, dy)
+    for cover in scene.covers:
+        sheet.paint(cover.rect, answer(cover.reflectance), cover.round)
     return sheet, spectra
 
 
@@ -114,129 +206,129 @@ def blank_sheet(view: View) -> Sheet:
 
 
 def lie_cloth(sheet: Sheet, scene: Scene, answer: Answer) -> None:
-    """Cloth all over the plane."""
-    sheet.pixels[:] = answer(scene.cloth).astype(np.float32)
-    if scene.weave:
-        everything = slice(0, sheet.pixels.shape[0]), slice(0, sheet.pixels.shape[1])
-        sheet.pixels *= 1 + scene.weave * tiled(weave(round(sheet.scale, 3), 0.36, 1), *everything)[..., None]
+    """Cloth over the plane, or a piece of it on a table."""
+    colour = answer(scene.cloth).astype(np.float32)
+    if scene.cloth_rect is None:
+        rows, columns = slice(0, sheet.pixels.shape[0]), slice(0, sheet.pixels.shape[1])
+        sheet.pixels[:] = colour if not scene.weave else texture(sheet, rows, columns, scene.weave)[..., None] * colour
+        return
+    sheet.pixels[:] = answer(scene.table).astype(np.float32)
+    found = sheet.cover(scene.cloth_rect)
+    if found is not None:
+        rows, columns, down, across = found
+        shade = texture(sheet, rows, columns, scene.weave)[..., None]
+        sheet.blend(rows, columns, np.outer(down, across), shade * colour)
 
 
-def lay_ink(sheet: Sheet, scene: Scene, rect: Rect, ink: Ink, answer: Answer) -> Array:
-    """A drawdown; returns its mean reflectance."""
-    found = sheet.cover(rect)
+def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answer, rng: np.random.Generator) -> Array:
+    """A drawdown in a place; returns its mean reflectance, specks left out."""
+    x, y, w, h = place
+    left, top, right, bottom = content.extent or (0.0, 0.0, 1.0, 1.0)
+    found = sheet.cover((x + left * w, y + top * h, (right - left) * w, (bottom - top) * h))
+    noise = rng.integers(2**32)  # drawn in every case, so that one effect does not change the others' chance
     if found is None:
-        return ink.reflectance
+        return np.atleast_2d(content.reflectance)[len(np.atleast_2d(content.reflectance)) // 2]
     rows, columns, down, across = found
-    shade = np.ones((len(down), len(across)), dtype=np.float32)
-    if scene.weave:
-        shade += scene.weave * tiled(weave(round(sheet.scale, 3), 0.36, 1), rows, columns)
-    sheet.blend(rows, columns, np.outer(down, across), shade[..., None] * answer(ink.reflectance))
-    return ink.reflectance * float(shade.mean())
+    shade = texture(sheet, rows, columns, scene.weave)
+    rung = film_map(sheet, rows, columns, shade, content.uneven, LADDER, int(noise))
+    table = np.atleast_2d(content.reflectance)
+    alpha = np.outer(down, across)
+    if content.ragged and content.extent is not None:
+        alpha = alpha * ragged(sheet, rows, columns, content.ragged, int(noise))
+    sheet.blend(rows, columns, alpha, shade[..., None] * pick(answer(table), rung))
+    if content.specks:
+        paint_dirt(sheet, rows, columns, content.specks, answer(0.8 * scene.cloth), int(noise))
+    return mean_reflectance(table, rung, shade * alpha, alpha)
 
 
-def print_on(sheet: Sheet, scene: Scene, answer: Answer) -> None:
-    """The card's stock, patches, tags and scale bar."""
+def pick(colours: Array, rung: NDArray[np.float32] | None) -> Array:
+    """Colours (n, 3) at fractional rows `rung` (h, w); the only colour if the film is even."""
+    if rung is None:
+        return colours[len(colours) // 2]
+    places = np.arange(len(colours))
+    fine = np.linspace(0, len(colours) - 1, 2048)
+    table = np.stack([np.interp(fine, places, colours[:, i]) for i in range(3)], axis=-1).astype(np.float32)
+    return table[np.rint(rung * (2047 / (len(colours) - 1))).astype(np.int32)]
+
+
+def lay_card(sheet: Sheet, scene: Scene, answer: Answer, dx: float, dy: float) -> None:
+    """A print with its windows cut out, over what lies there; (dx, dy) mm is its corner."""
     card, design = scene.card, scene.card.design
-    sheet.paint((0, 0, *design.size_mm), answer(card.paper))
+
+    def at(box):
+        return box.x + dx, box.y + dy, box.w, box.h
+
+    if scene.card_edge:
+        sheet.darken_outside((dx, dy, *design.size_mm), scene.card_edge)
+        for window in design.windows:
+            sheet.darken_inside(at(window.box), scene.card_edge)
+    under = [
+        (found, sheet.pixels[found[:2]].copy()) for window in design.windows if (found := sheet.cover(at(window.box)))
+    ]
+    sheet.paint((dx, dy, *design.size_mm), answer(card.paper))
     for patch in design.patches:
-        box = patch.box
-        sheet.paint((box.x, box.y, box.w, box.h), answer(card.reflectance[patch.name]))
+        sheet.paint(at(patch.box), answer(card.reflectance[patch.name]))
     family = getattr(cv2.aruco, f"DICT_APRILTAG_{design.tag_family.upper()}")
     for tag in design.tags:
-        box = tag.box
-        paint_tag(sheet, (box.x, box.y, box.w, box.h), tag_modules(family, tag.id), answer(card.black))
+        paint_tag(sheet, at(tag.box), tag_modules(family, tag.id), answer(card.black))
     bar = design.scale_bar
-    sheet.paint((bar.x, bar.y, bar.w, 0.3), answer(card.black))
+    sheet.paint((bar.x + dx, bar.y + dy, bar.w, 0.3), answer(card.black))
+    for (rows, columns, down, across), shown in under:
+        sheet.blend(rows, columns, np.outer(down, across), shown)
 
 
-def see(sheet: Sheet, view: View) -> NDArray[np.float32]:
+def see(sheet: Sheet, maps: NDArray[np.float32]) -> NDArray[np.float32]:
     """(h, w, 3) the sheet through the lens."""
-    at = (view.maps() - np.array(sheet.origin, dtype=np.float32)) * np.float32(sheet.scale) - np.float32(0.5)
+    at = (maps - np.array(sheet.origin, dtype=np.float32)) * np.float32(sheet.scale) - np.float32(0.5)
     return cv2.remap(sheet.pixels, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+
+
+def smooth(coarse: Array, size: tuple[int, int]) -> NDArray[np.float32]:
+    """A field on the coarse grid -> (h, w)."""
+    height, width = coarse.shape
+    full = cv2.resize(coarse.astype(np.float32), (width * COARSE, height * COARSE), interpolation=cv2.INTER_LINEAR)
+    pad = ((0, max(size[1] - full.shape[0], 0)), (0, max(size[0] - full.shape[1], 0)))
+    return np.pad(full, pad, mode="edge")[: size[1], : size[0]]
+
+
+def light_field(scene: Scene, points: Array) -> Array | None:
+    """Relative light at points (h, w, 2) mm; 1 at the card's middle but for a shadow. None if it is even."""
+    if not (scene.slope or scene.bow or scene.shadow):
+        return None
+    size = np.array(scene.card.design.size_mm)
+    angle = np.deg2rad(scene.slope_angle)
+    away = points - size / 2
+    along = away @ np.array([np.cos(angle), np.sin(angle)]) / size[0]
+    # Past the card the light goes on changing ever more gently, and is never negative.
+    lit = 1 + np.tanh(scene.slope * along) - scene.bow * np.tanh((away**2).sum(axis=-1) / (size**2).sum() * 4)
+    if scene.shadow is not None:
+        angle = np.deg2rad(scene.shadow.angle)
+        depth = (points - np.array(scene.shadow.point)) @ np.array([np.cos(angle), np.sin(angle)])
+        lit = lit * (1 - scene.shadow.depth / (1 + np.exp(-np.clip(4 * depth / scene.shadow.soft, -50, 50))))
+    return np.maximum(lit, 0.02)
+
+
+def other_share(scene: Scene, points: Array) -> Array:
+    """The second lamp's share of the light at points (h, w, 2) mm."""
+    left, right = scene.other_share
+    return np.clip(left + (right - left) * points[..., 0] / scene.card.design.size_mm[0], 0, 1)
+
+
+def glare_field(glare: Glare, points: Array) -> Array:
+    """The mirrored lamp's light at points (h, w, 2) mm."""
+    square = ((points - np.array(glare.point)) ** 2).sum(axis=-1) / glare.radius**2
+    return glare.strength * np.exp(-0.5 * square)
 
 
 def corners(scene: Scene, view: View) -> dict[str, Array]:
     """Where everything on the card lies in the photo, (4, 2) px."""
     design = scene.card.design
-    rects = {"card": (0.0, 0.0, *design.size_mm)}
-    rects |= {f"tag {tag.id}": (tag.box.x, tag.box.y, tag.box.w, tag.box.h) for tag in design.tags}
-    for item in (*design.patches, *design.windows):
-        rects[item.name] = (item.box.x, item.box.y, item.box.w, item.box.h)
+    rects = {"card": (0.0, 0.0, *design.size_mm)} | {piece.name: piece.rect for piece in scene.loose}
+    for name, box in [(f"tag {tag.id}", tag.box) for tag in design.tags] + [
+        (item.name, item.box) for item in (*design.patches, *design.windows)
+    ]:
+        rects[name] = (box.x, box.y, box.w, box.h)
     return {
         name: view.project(np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]]))
         for name, (x, y, w, h) in rects.items()
     }
-
-
-# --- development -------------------------------------------------------------------------------------------
-
-
-def develop(raw: NDArray[np.float32], scene: Scene) -> NDArray[np.uint8]:
-    """Camera RGB, 1 at full scale -> the 8-bit picture the phone stores."""
-    linear = raw @ development_matrix(scene).T.astype(np.float32)
-    codes = np.clip(linear, 0, 1) * np.float32(65535) + np.float32(0.5)
-    return tone_table()[codes.astype(np.uint16)]
-
-
-def development_matrix(scene: Scene) -> Array:
-    """(3, 3) camera RGB -> linear sRGB, white balance included, fitted on smooth reflectances."""
-    answer = camera_answer(scene.camera, scene.light)
-    white = answer(np.ones(81))
-    return srgb_fit(scene.camera, scene.light.tobytes()) @ np.diag(1 / white)
-
-
-@cache
-def srgb_fit(camera: str, light: bytes) -> Array:
-    """(3, 3) white-balanced camera RGB -> linear sRGB by least squares, white kept white."""
-    lamp = np.frombuffer(light)
-    answer = camera_answer(camera, lamp)
-    seen = answer(training_reflectances()) / answer(np.ones(81))
-    target = linear_srgb(training_reflectances())
-    # White stays white: fit what each colour has beyond its green, and beyond white.
-    a = seen[:, [0, 2]] - seen[:, [1]]
-    rows = [np.linalg.lstsq(a, target[:, i] - seen[:, 1], rcond=None)[0] for i in range(3)]
-    return np.array([[red, 1 - red - blue, blue] for red, blue in rows])
-
-
-@cache
-def training_reflectances() -> Array:
-    """(300, 81) smooth invented reflectances, as a maker would fit a camera on."""
-    from spectra import bell, step_up
-
-    rng = np.random.default_rng(7)
-    found = []
-    for _ in range(300):
-        spectrum = np.full(81, rng.uniform(0.02, 0.3))
-        for _ in range(rng.integers(1, 3)):
-            spectrum = spectrum + rng.uniform(0.05, 0.4) * bell(rng.uniform(400, 700), rng.uniform(30, 90))
-        if rng.random() < 0.5:
-            spectrum = spectrum + rng.uniform(0.1, 0.5) * step_up(rng.uniform(470, 640), rng.uniform(8, 25))
-        found.append(np.clip(spectrum, 0.01, 0.95))
-    return np.array(found)
-
-
-def linear_srgb(reflectance: Array) -> Array:
-    """Reflectance -> linear sRGB under D65. Source: IEC 61966-2-1 (inverse of its primaries' matrix)."""
-    from spectra import reflectance_xyz, white_xyz
-
-    lamp = illuminant("D65")
-    xy = np.array([[0.64, 0.33], [0.30, 0.60], [0.15, 0.06]])
-    primaries = np.column_stack([xy, 1 - xy.sum(axis=1)]).T / xy[:, 1]
-    white = white_xyz(lamp, 2)
-    matrix = primaries * np.linalg.solve(primaries, white)
-    return reflectance_xyz(reflectance, lamp, 2) @ np.linalg.inv(matrix).T
-
-
-@cache
-def tone_table() -> NDArray[np.uint8]:
-    """(65536,) linear code -> 8-bit sRGB code. Source: IEC 61966-2-1."""
-    linear = np.arange(65536) / 65535
-    curve = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.round(curve * 255).astype(np.uint8)
-
-
-def write_jpeg(shot: Shot, path: Path, quality: int = 92) -> None:
-    """Store the photo as a JPEG file."""
-    from PIL import Image
-
-    Image.fromarray(shot.pixels).save(path, quality=quality, subsampling=2)

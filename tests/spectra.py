@@ -65,8 +65,13 @@ def white_xyz(light: Array, observer: int) -> Array:
 
 def reflectance_xyz(reflectance: Array, light: Array, observer: int) -> Array:
     """(..., 81) reflectance -> (..., 3) XYZ under a light."""
-    weights = colour_matching(observer) * light[:, None]
-    return reflectance @ weights * (100 / weights[:, 1].sum())
+    return reflectance @ weights(light, observer)
+
+
+def weights(light: Array, observer: int) -> Array:
+    """(81, 3) what a reflectance is multiplied with to give XYZ."""
+    table = colour_matching(observer) * light[:, None]
+    return table * (100 / table[:, 1].sum())
 
 
 def xyz_lab(xyz: Array, white: Array) -> Array:
@@ -74,6 +79,12 @@ def xyz_lab(xyz: Array, white: Array) -> Array:
     ratio = np.asarray(xyz, dtype=float) / white
     f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
     return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+
+
+def lab_xyz(lab: Array, white: Array) -> Array:
+    """(..., 3) CIELAB -> XYZ."""
+    f = (lab[..., :1] + 16) / 116 + np.stack([lab[..., 1] / 500, 0 * lab[..., 1], -lab[..., 2] / 200], axis=-1)
+    return np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29)) * white
 
 
 def reflectance_lab(reflectance: Array, name: str = "D65", observer: int = 10) -> Array:
@@ -108,9 +119,66 @@ BUILD_CAMERAS = tuple(sorted(cameras()))[0::2]  # for building and for tests
 FINAL_CAMERAS = tuple(sorted(cameras()))[1::2]  # for the last look only: nothing may be tuned on them
 
 
-def led(blue: float, phosphors: tuple[tuple[float, float, float], ...], pump: float, width: float = 10.0) -> Array:
-    """(81,) a white LED: a blue pump at `blue` nm and phosphor bells of (centre, width, height)."""
-    spectrum = pump * bell(blue, width, 1.2 * width)
-    for centre, spread, height in phosphors:
-        spectrum = spectrum + height * bell(centre, 0.75 * spread, 1.25 * spread)
+def balanced(kelvin: float, *parts: Array) -> Array:
+    """(81,) three parts, such as a blue pump and two phosphors, mixed to the colour of a phase of daylight."""
+    answers = np.array([part @ colour_matching(2) for part in parts]).T
+    shares = np.linalg.solve(answers, white_xyz(daylight(kelvin), 2))
+    if shares.min() <= 0:
+        raise ValueError(f"these three cannot make a white of {kelvin:g} K")
+    spectrum = shares @ np.array(parts)
     return spectrum / spectrum.mean()
+
+
+def pump(centre: float) -> Array:
+    """(81,) the blue light that leaks through the phosphor of a white LED."""
+    return bell(centre, 9, 12)
+
+
+def phosphor(centre: float, spread: float) -> Array:
+    """(81,) the broad light of a phosphor, longer towards the red."""
+    return bell(centre, 0.75 * spread, 1.25 * spread)
+
+
+def overcast(kelvin: float, glass: float = 0.0) -> Array:
+    """(81,) daylight through a window whose glass, `glass` thick, takes the red and the far violet."""
+    passed = np.exp(-glass * (0.9 * step_up(690, 45) + 0.5 * (1 - step_up(400, 14))))
+    spectrum = daylight(kelvin) * passed
+    return spectrum / spectrum.mean()
+
+
+BUILD_FAIR_LIGHTS: dict[str, Array] = {
+    "daylight 5000": daylight(5000),
+    "daylight 5700": daylight(5700),
+    "daylight 6500": illuminant("D65"),
+    "daylight 7300": daylight(7300),
+    "window north": overcast(6900, 0.35),
+    "cool LED 5100": illuminant("LED-B4"),
+    "violet LED 4100": illuminant("LED-V2"),
+    "cool LED a": balanced(4600, pump(450), phosphor(545, 48), phosphor(615, 42)),
+    "cool LED b": balanced(6000, pump(446), phosphor(530, 45), phosphor(600, 55)),
+}
+FINAL_FAIR_LIGHTS: dict[str, Array] = {
+    "daylight 5300": daylight(5300),
+    "daylight 6000": daylight(6000),
+    "daylight 6900": daylight(6900),
+    "daylight 7500": illuminant("D75"),
+    "window south": overcast(5600, 0.6),
+    "cool LED 4100": illuminant("LED-B3"),
+    "cool LED 6600": illuminant("LED-B5"),
+    "cool LED c": balanced(5000, pump(456), phosphor(540, 46), phosphor(625, 40)),
+    "cool LED d": balanced(5700, pump(452), phosphor(548, 55), phosphor(640, 35)),
+}
+BUILD_BAD_LIGHTS: dict[str, Array] = {
+    "warm bulb": illuminant("A"),
+    "warm LED 2700": illuminant("LED-B1"),
+    "tri-band tube 4000": illuminant("FL11"),
+    "colour strip warm": illuminant("LED-RGB1"),
+    "colour strip a": balanced(6500, bell(462, 9), bell(522, 14), bell(630, 8)),
+}
+FINAL_BAD_LIGHTS: dict[str, Array] = {
+    "warm LED 3000": illuminant("LED-B2"),
+    "violet LED 2700": illuminant("LED-V1"),
+    "tri-band tube 3000": illuminant("FL12"),
+    "tri-band tube 5000": illuminant("FL10"),
+    "colour strip b": balanced(4500, bell(455, 10), bell(530, 16), bell(640, 9)),
+}
