@@ -1,8 +1,9 @@
 """Where the error of a colour, and of a difference, comes from.
 
-Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Four parts, each a covariance in CIELAB:
+Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Five parts, each a covariance in CIELAB:
 `noise` (sensor noise, weave, unevenness of the drawdown), `light` (the light field under it), `fit` (camera to
-XYZ, with the card's own values), `ink` (a camera is not an eye: inks unlike the card's are seen a little wrong).
+XYZ, with the card's own values), `ink` (a camera is not an eye: inks unlike the card's are seen a little wrong),
+`gamut` (a channel cut off at zero by the photo's colour space).
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from .uncertainty import interval_of_difference, radius_of_lab
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
 INK_REACH = 22.0  # CIELAB units over which the ink error of two colours stays alike
 INK_FACTOR = 1.25  # textile pigments are less like the card's patches than these are like each other
+CUT_OFF = 0.05  # of white: how far below zero a channel that was cut off at zero may lie, one standard deviation
+CUT_ALIKE = 0.9  # how alike two drawdowns are cut off
 NEIGHBOURS = 25.0  # CIELAB units; patches this near count for the ink error
 
 Covariance = NDArray[np.float64]
@@ -60,6 +63,7 @@ def colour_of(swatch: Swatch, balance: Balance) -> Colour:
         "light": np.outer(along, along) * light,
         "fit": fit_slope @ balance.covariance @ fit_slope.T,
         "ink": _ink(balance, lab),
+        "gamut": slope @ np.diag((CUT_OFF * np.array(swatch.cut)) ** 2) @ slope.T,
     }
     return Colour(swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), parts, fit_slope, swatch, balance)
 
@@ -72,7 +76,7 @@ def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
     """
     apart = np.array(one.lab) - np.array(other.lab)
     alike = float(np.exp(-(apart @ apart) / (2 * INK_REACH**2)))
-    own = sum(c.parts[part] for c in (one, other) for part in ("noise", "light"))
+    own = np.sum([c.parts[part] for c in (one, other) for part in ("noise", "light")], axis=0)
     if one.balance is other.balance:
         slope = one.fit_slope - other.fit_slope
         fit = slope @ one.balance.covariance @ slope.T
@@ -81,7 +85,9 @@ def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
         fit = one.parts["fit"] + other.parts["fit"]
         shared = alike * _same_pattern(one.balance, other.balance)
     ink = (1 - shared) * (one.parts["ink"] + other.parts["ink"])
-    return own + fit + ink
+    cut_alike = CUT_ALIKE * alike * min(max(one.swatch.cut), max(other.swatch.cut))
+    gamut = (1 - cut_alike) * (one.parts["gamut"] + other.parts["gamut"])
+    return own + fit + ink + gamut
 
 
 def interval(one: Colour, other: Colour, level: float = 0.95) -> tuple[float, float]:

@@ -128,7 +128,7 @@ def inner(box: Box, margin: float, px_per_mm: float) -> tuple[slice, slice]:
 
 def full_scale(coded: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """(..., 3) coded -> (...) whether any channel may be clipped at the top."""
-    return (coded >= FULL_SCALE * np.iinfo(coded.dtype).max).any(axis=-1)
+    return np.asarray((coded >= FULL_SCALE * np.iinfo(coded.dtype).max).any(axis=-1))
 
 
 def _sample(

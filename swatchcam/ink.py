@@ -32,7 +32,8 @@ class Plane:
     area: Box
     light: NDArray[np.float32]  # (h, w, 3) relative to white
     clipped: NDArray[np.float32]  # (h, w) fraction of full-scale pixels
-    dark: NDArray[np.float32]  # (h, w) fraction of pixels with a channel near zero
+    cut: NDArray[np.float32]  # (h, w, 3) fraction of pixels near zero in each channel
+    rounding: NDArray[np.float64]  # (3,) rms error of a mean, relative to white, from the coding's steps
     valid: NDArray[np.bool_]  # (h, w) shown by the photo
 
 
@@ -42,7 +43,7 @@ def make_plane(
     """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
     size = (round(area.w * SMALL), round(area.h * SMALL))
 
-    def shrink(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    def shrink(values: NDArray[np.floating]) -> NDArray[np.float32]:
         return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
 
     x = area.x + (np.arange(size[0]) + 0.5) * area.w / size[0]
@@ -53,10 +54,24 @@ def make_plane(
         area=area,
         # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
         light=shrink(decoded(coded, table)) / white,
-        clipped=shrink(full_scale(coded).astype(np.float32)),
-        dark=shrink((coded <= floor).any(axis=-1).astype(np.float32)),
+        clipped=shrink(np.asarray(full_scale(coded), dtype=np.float32)),
+        cut=shrink((coded <= floor).astype(np.float32)),
+        rounding=_rounding(coded, table) / white[size[1] // 2, size[0] // 2],
         valid=shrink(valid.astype(np.float32)) > 0.99,
     )
+
+
+def _rounding(coded: NDArray[np.uint8], table: NDArray[np.float32]) -> NDArray[np.float64]:
+    """(3,) rms error, in light, that the steps of the code leave in the mean of the middle of a region.
+
+    Noise of σ steps smooths the staircase: what is left of it has the amplitude exp(-2 π² σ²) / π steps (first
+    harmonic of the error of a dithered quantiser; Widrow & Kollar, Quantization Noise, 2008, from memory).
+    """
+    heart = np.ascontiguousarray(coded[_middle(coded.shape[0]), _middle(coded.shape[1])])
+    mean, std = (v.ravel() for v in cv2.meanStdDev(heart))
+    code = np.clip(np.round(mean).astype(int), 1, len(table) - 2)
+    step = (table[code + 1, range(3)] - table[code - 1, range(3)]) / 2
+    return np.asarray(step * np.exp(-2 * np.pi**2 * std**2) / (np.pi * np.sqrt(2)), dtype=float)
 
 
 def shown(photo: Photo, pose: Pose, area: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:

@@ -21,6 +21,7 @@ from .values import CardValues
 
 CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms
 FLARE_PRIOR = 0.006  # of white; a clean lens scatters a fraction of a percent (common practice, no source)
+CAST_PRIOR = (0.03, 0.03)  # of the cube root, red and blue against green
 MAX_ORDER = 4
 MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
 UNEVEN_WHITE_WARNING = 0.012
@@ -40,7 +41,7 @@ class Tone:
     terms: tuple[float, ...]
     flare: float  # linear, of full scale
 
-    def apply(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
+    def apply(self, light: NDArray[np.floating]) -> NDArray[np.float64]:
         """File's linear light -> scene light, same shape, not below zero."""
         return self.unbend(_waves(light))
 
@@ -54,7 +55,7 @@ class Tone:
         return self.apply(decode).astype(np.float32)
 
 
-def _waves(light: NDArray[np.float64]) -> NDArray[np.float64]:
+def _waves(light: NDArray[np.floating]) -> NDArray[np.float64]:
     """(...) linear light -> (..., 1 + terms): u, then sin(k π u)."""
     u = encode_srgb(np.asarray(light, dtype=float))
     k = np.arange(1, len(CURVE_PRIOR) + 1)
@@ -114,13 +115,14 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
     white_waves, grey_waves = _waves(white), _waves(greys.rgb)
 
     def grey_residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
-        tone = Tone(tuple(p[:-1]), float(p[-1]))
-        field = solve @ np.log(tone.unbend(white_waves))
-        seen = tone.unbend(grey_waves) / np.exp(grey_terms @ field)
-        return (np.cbrt(seen) - greys.expected) / greys.std
+        field = solve @ np.log(_tone(p).unbend(white_waves))
+        seen = _tone(p).unbend(grey_waves) / np.exp(grey_terms @ field)
+        # The camera sees printed greys with a cast of its own against the stock, the same for all of them.
+        cast = 1 + np.array([p[-2], 0.0, p[-1]])
+        return (np.cbrt(seen) - greys.expected * cast) / greys.std
 
     scale = float(np.median(white))
-    prior = np.append(CURVE_PRIOR, FLARE_PRIOR * scale)
+    prior = np.concatenate([CURVE_PRIOR, [FLARE_PRIOR * scale], CAST_PRIOR])
 
     def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
         r = grey_residuals(p).ravel()
@@ -129,7 +131,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         return np.append(r, p / prior)
 
     fit = least_squares(residuals, np.zeros(len(prior)))
-    tone = Tone(tuple(float(v) for v in fit.x[:-1]), float(fit.x[-1]))
+    tone = _tone(fit.x)
     log_white = np.log(tone.apply(white))
     coefficients = solve @ log_white
     off = log_white - terms @ coefficients
@@ -145,6 +147,11 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         flags=card.flags,
     )
     return _checked(light, card, len(rows) / len(card.white_at))
+
+
+def _tone(p: NDArray[np.float64]) -> Tone:
+    """The tone curve among the numbers solved for: its terms, the flare, then the greys' cast in red and blue."""
+    return Tone(tuple(float(v) for v in p[:-3]), float(p[-3]))
 
 
 @dataclass(frozen=True)
@@ -226,10 +233,10 @@ def _leave_one_out(terms: NDArray[np.float64], log: NDArray[np.float64]) -> floa
 
 def _fit_field(at: NDArray[np.float64], log_white: NDArray[np.float64], order: int, size: tuple[float, float]) -> Field:
     terms = _terms(at, order, size)
-    coefficients = np.linalg.lstsq(terms, log_white, rcond=None)[0]
+    coefficients: NDArray[np.float64] = np.linalg.lstsq(terms, log_white, rcond=None)[0]
     off = log_white - terms @ coefficients
     # Neighbouring cells err together (paper, shading the polynomial cannot follow): count one in six as independent.
-    covariance = 6.0 * float((off**2).mean()) * np.linalg.inv(terms.T @ terms)
+    covariance: NDArray[np.float64] = 6.0 * float((off**2).mean()) * np.linalg.inv(terms.T @ terms)
     for array in (coefficients, covariance):
         array.setflags(write=False)
     return Field(coefficients, covariance, order, size)

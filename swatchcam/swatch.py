@@ -35,6 +35,9 @@ class Swatch:
     name: str
     rgb: tuple[float, float, float]
     covariance: tuple[tuple[float, float, float], ...]  # of that mean, from noise and unevenness
+    cut: tuple[
+        float, float, float
+    ]  # fraction of its pixels near zero in each channel: cut off by the file's colour space?
     light_std: float  # relative standard uncertainty of the light there, common to the three channels
     area_mm2: float
     uneven: float  # L*, standard deviation of 4 mm blocks
@@ -106,7 +109,7 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
             else f"Too little ink can be measured in {what} ({area:.0f} mm²).",
             "Make the drawdown at least 15 mm each way, lay it flat in the middle, and shoot again.",
         )
-    clipped, dark = float(plane.clipped[clean].mean()), float(plane.dark[clean].mean())
+    clipped, cut = float(plane.clipped[clean].mean()), plane.cut[clean].mean(axis=0)
     if clipped > MAX_CLIPPED:
         raise DrawdownError(
             f"The {what} is overexposed ({clipped:.0%} of its pixels at full scale).",
@@ -115,6 +118,7 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
     values = plane.light[clean].astype(np.float64)
     mean = values.mean(axis=0)
     covariance, uneven = _block_spread(plane.light, clean, mean)
+    covariance = covariance + np.diag(plane.rounding**2)
     rows, columns = np.nonzero(clean)
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
     flags = []
@@ -124,12 +128,13 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
         flags.append(f"uneven drawdown (±{uneven:.1f} L* from place to place)")
     if clean.sum() < 0.9 * mask.sum():
         flags.append("threads, lint or glare left out")
-    if dark > MAX_NEAR_BLACK:
-        flags.append("colour at the edge of what the phone can record: its true depth may be greater")
+    if cut.max() > MAX_NEAR_BLACK:
+        flags.append("too vivid for the photo's colour space: trust differences, not this Lab")
     return Swatch(
         name=name,
         rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
         covariance=tuple((float(a), float(b), float(c)) for a, b, c in covariance),
+        cut=(float(cut[0]), float(cut[1]), float(cut[2])),
         light_std=float(field.relative_std(centre)),
         area_mm2=area,
         uneven=uneven,

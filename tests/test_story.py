@@ -10,7 +10,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
-    "errors", "uncertainty", "colorimetry", "card", "valuesfile", "plausible", "values", "columns", "exports",
+    "errors", "uncertainty", "colorimetry", "card", "plausible", "valuesfile", "values", "exports", "columns",
     "readings", "paper", "guide", "sheet", "icc", "photo", "tags", "find", "flatten", "light", "ink", "swatch",
     "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
