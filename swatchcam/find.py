@@ -147,7 +147,7 @@ def _solve(
         off = np.where(size > 1.5, np.sign(off) * np.sqrt(np.maximum(3.0 * size - 2.25, 0)), off)
         return np.append(off, p[8:] / np.array(DISTORTION_PRIOR))
 
-    fit = least_squares(residuals, np.append((start / start[2, 2]).ravel()[:8], [0.0, 0.0]))
+    fit = least_squares(residuals, np.append((start / start[2, 2]).ravel()[:8], [0.0, 0.0]), tolerance=1e-5)
     to_scaled = np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, middle[0]]]) / middle[0]
     homography = np.append(fit.x[:8], 1.0).reshape(3, 3) @ to_scaled
     distortion = (float(fit.x[8]), float(fit.x[9]))

@@ -19,6 +19,7 @@ from .find import Pose
 from .photo import Photo
 
 FINEST = 7.0  # px per mm of the square-on card; finer costs time and adds nothing
+MAP_STEP = 16  # px
 WHITE_CELL = 4.0  # mm; a cell's median is one reading of the bare stock
 WHITE_POINTS = 30  # points in a cell
 CLEARANCE = 1.0  # mm of white between a reading and anything printed or cut
@@ -99,14 +100,15 @@ def square_on(photo: Photo, pose: Pose, area: Box, px_per_mm: float) -> NDArray[
     Pixel (i, j) shows the point area.x + (j + 0.5) / s, area.y + (i + 0.5) / s. What the photo does not show is black.
     """
     columns, rows = round(area.w * px_per_mm), round(area.h * px_per_mm)
-    # The map is smooth: solving it on a coarse grid and interpolating is ten times faster, and right to 0.01 px.
-    grid_x, grid_y = max(columns // 16, 8), max(rows // 16, 8)
-    x = area.x + np.linspace(0.5, columns - 0.5, grid_x) / px_per_mm
-    y = area.y + np.linspace(0.5, rows - 0.5, grid_y) / px_per_mm
+    # The map is smooth: solving it on every 16th pixel and interpolating is ten times faster, and right to 0.01 px.
+    cells = (rows // MAP_STEP + 3, columns // MAP_STEP + 3)
+    x, y = (
+        area_start + ((np.arange(count) - 0.5) * MAP_STEP) / px_per_mm
+        for area_start, count in ((area.x, cells[1]), (area.y, cells[0]))
+    )
     coarse = pose.to_photo(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
-    u = np.linspace(0, grid_x - 1, columns, dtype=np.float32)
-    v = np.linspace(0, grid_y - 1, rows, dtype=np.float32)
-    fine = cv2.remap(coarse, *np.meshgrid(u, v), cv2.INTER_LINEAR)
+    full = cv2.resize(coarse, (cells[1] * MAP_STEP, cells[0] * MAP_STEP), interpolation=cv2.INTER_LINEAR)
+    fine = full[MAP_STEP : MAP_STEP + rows, MAP_STEP : MAP_STEP + columns]
     return cv2.remap(photo.pixels, fine, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
 
 

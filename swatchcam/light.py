@@ -130,7 +130,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         r = np.where(np.abs(r) > 3, np.sign(r) * np.sqrt(np.maximum(6 * np.abs(r) - 9, 0)), r)
         return np.append(r, p / prior)
 
-    fit = least_squares(residuals, np.zeros(len(prior)))
+    fit = least_squares(residuals, np.zeros(len(prior)), tolerance=1e-4)
     tone = _tone(fit.x)
     log_white = np.log(tone.apply(white))
     coefficients = solve @ log_white
