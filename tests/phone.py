@@ -56,7 +56,7 @@ def camera_answer(camera: str, light: Array) -> Answer:
     return lambda reflectance: np.asarray(reflectance) @ weights
 
 
-def expose(raw: NDArray[np.float32], phone: Phone, seed: int) -> NDArray[np.float32]:
+def expose(raw: NDArray[np.float32], phone: Phone, seed: tuple[int, ...]) -> NDArray[np.float32]:
     """Light on the sensor -> what it reads, clipped at 1. May change `raw`."""
     if phone.vignetting:
         raw *= 1 - np.float32(phone.vignetting) * radius_square(raw.shape)[..., None]
@@ -69,7 +69,8 @@ def expose(raw: NDArray[np.float32], phone: Phone, seed: int) -> NDArray[np.floa
     if phone.electrons is not None or phone.read_noise:
         shot = 0.0 if phone.electrons is None else 1 / phone.electrons
         spread = np.sqrt(np.maximum(raw, 0) * np.float32(shot) + np.float32(phone.read_noise**2))
-        raw = raw + spread * np.random.default_rng(seed).standard_normal(raw.shape, dtype=np.float32)
+        spread *= np.random.default_rng(seed).standard_normal(raw.shape, dtype=np.float32)
+        raw += spread
     return np.minimum(raw, 1)
 
 

@@ -112,7 +112,8 @@ class Scene:
     camera: str = BUILD_CAMERAS[0]
     phone: Phone = Phone()  # noqa: RUF009 - a frozen value
     mirrored: bool = False
-    seed: int = 0
+    seed: int = 0  # of everything that lies there: the ink's unevenness, lint
+    shot: int = 0  # number of the photo: its noise
     kind: str = "plain"
 
 
@@ -166,7 +167,7 @@ def sensor(scene: Scene, size: tuple[int, int]) -> tuple[NDArray[np.float32], di
     if scene.glare is not None:
         raw += smooth(glare_field(scene.glare, field), size)[..., None] * answer(np.ones(81)).astype(np.float32)
     raw *= np.float32(scene.phone.exposure / answer(scene.card.paper).max())
-    return expose(raw, scene.phone, scene.seed), spectra, view
+    return expose(raw, scene.phone, (scene.seed, scene.shot)), spectra, view
 
 
 def draw_sheet(scene: Scene, view: View, answer: Answer) -> tuple[Sheet, dict[str, Array]]:
@@ -192,12 +193,12 @@ def draw_sheet(scene: Scene, view: View, answer: Answer) -> tuple[Sheet, dict[st
 
 
 def blank_sheet(view: View) -> Sheet:
-    """A sheet for what the frame sees of the plane, at most a card's size around the card."""
+    """A sheet for what the frame sees of the plane, at most one and a half cards around the card."""
     width, height = view.size
     rim = np.stack(np.meshgrid(np.linspace(-1, width, 25), np.linspace(-1, height, 25)), axis=-1)
     seen = view.unproject(rim).reshape(-1, 2)
     card = np.array(view.card)
-    low, high = np.maximum(seen.min(axis=0), -card), np.minimum(seen.max(axis=0), 2 * card)
+    low, high = np.maximum(seen.min(axis=0), -1.5 * card), np.minimum(seen.max(axis=0), 2.5 * card)
     at = [(0, 0), (card[0], 0), (0, card[1]), tuple(card), tuple(card / 2)]
     scale = OVERSAMPLE * max(view.scale(np.array(point)) for point in at)
     scale = min(scale, float(np.sqrt(LARGEST_SHEET / np.prod(high - low))))
@@ -215,9 +216,7 @@ def lie_cloth(sheet: Sheet, scene: Scene, answer: Answer) -> None:
     sheet.pixels[:] = answer(scene.table).astype(np.float32)
     found = sheet.cover(scene.cloth_rect)
     if found is not None:
-        rows, columns, down, across = found
-        shade = texture(sheet, rows, columns, scene.weave)[..., None]
-        sheet.blend(rows, columns, np.outer(down, across), shade * colour)
+        sheet.fill(found, texture(sheet, *found[:2], scene.weave)[..., None] * colour)
 
 
 def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answer, rng: np.random.Generator) -> Array:
@@ -273,8 +272,8 @@ def lay_card(sheet: Sheet, scene: Scene, answer: Answer, dx: float, dy: float) -
         paint_tag(sheet, at(tag.box), tag_modules(family, tag.id), answer(card.black))
     bar = design.scale_bar
     sheet.paint((bar.x + dx, bar.y + dy, bar.w, 0.3), answer(card.black))
-    for (rows, columns, down, across), shown in under:
-        sheet.blend(rows, columns, np.outer(down, across), shown)
+    for found, shown in under:
+        sheet.fill(found, shown)
 
 
 def see(sheet: Sheet, maps: NDArray[np.float32]) -> NDArray[np.float32]:
