@@ -63,7 +63,7 @@ def colour_of(swatch: Swatch, balance: Balance) -> Colour:
         "light": np.outer(along, along) * light,
         "fit": fit_slope @ balance.covariance @ fit_slope.T,
         "ink": _ink(balance, lab),
-        "gamut": slope @ np.diag((CUT_OFF * np.array(swatch.cut)) ** 2) @ slope.T,
+        "gamut": _beyond(swatch, balance, lab),
     }
     return Colour(swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), parts, fit_slope, swatch, balance)
 
@@ -115,6 +115,12 @@ def _fit_slope(balance: Balance, rgb: NDArray[np.float64]) -> NDArray[np.float64
     to_lab = _slope(lambda v: xyz_to_lab(v, white), xyz)
     terms = balance.terms(rgb)
     return np.einsum("ij,k->ijk", to_lab, terms).reshape(3, -1)
+
+
+def _beyond(swatch: Swatch, balance: Balance, lab: NDArray[np.float64]) -> Covariance:
+    """How far Lab moves when each channel that was cut off at zero is moved to where it may have been."""
+    moves = [balance.lab(np.array(swatch.rgb) - CUT_OFF * axis * swatch.cut) - lab for axis in np.eye(3)]
+    return np.sum([np.outer(move, move) for move in moves], axis=0)
 
 
 def _ink(balance: Balance, lab: NDArray[np.float64]) -> Covariance:
