@@ -20,11 +20,13 @@ from .values import CardValues
 NEAR_BLACK = 3 / 255
 MIN_PATCHES = 24
 MIN_COLOURS = 14
-RIDGE = 1e-4
+ROOT_RIDGE = 1.0  # draws the root terms towards none, in XYZ of white 100 and CIEDE2000 units
+TINY_RIDGE = 1e-6
+GREY_WEIGHT = 0.5  # many prints of few greys say the same thing many times
 MAX_LEFT_OUT = 6.0  # CIEDE2000, root mean square of leave-one-out, measured card
 POOR_FIT_WARNING = 3.0
 OUTLIER = 4.5  # times the robust spread: a covered, stained or misread patch
-PARSIMONY = 0.95  # the larger model must be at least this much better
+PARSIMONY = 0.75  # the larger model must be at least this much better
 
 
 @dataclass(frozen=True)
@@ -70,10 +72,12 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
         Too few patches can be used, or the best fit leaves them unexplained.
     """
     rgb, lab, names, unused = _usable(card, light, values)
+    roles = {patch.name: patch.role for patch in card.pose.design.patches}
     white = white_point(values.illuminant, values.observer)
     paper = lab_to_xyz(np.array(values.lab["paper"]), white)
     for _ in range(4):
-        fits = [_fit(model, rgb, lab, paper, white) for model in ("matrix", "root-polynomial")]
+        weight = np.array([GREY_WEIGHT if roles[name] == "grey" else 1.0 for name in names])
+        fits = [_fit(model, rgb, lab, weight, paper, white) for model in ("matrix", "root-polynomial")]
         best = fits[1] if fits[1].score < PARSIMONY * fits[0].score else fits[0]
         outliers = _outliers(best.off, values.uncertainty)
         if not outliers.any() or len(names) - outliers.sum() < MIN_PATCHES:
@@ -136,6 +140,7 @@ def _fit(
     model: str,
     rgb: NDArray[np.float64],
     lab: NDArray[np.float64],
+    weight: NDArray[np.float64],
     paper: NDArray[np.float64],
     white: NDArray[np.float64],
 ) -> _Fit:
@@ -147,14 +152,14 @@ def _fit(
     reduced = terms[:, 1:] - terms[:, :1] * ones[1:]
     xyz = lab_to_xyz(lab, white)
     target = xyz - terms[:, :1] * paper
-    weights = _lab_weights(lab, white)  # (n, 3, 3): XYZ error -> weighted Lab error
+    weights = _lab_weights(lab, white) * weight[:, None, None]  # (n, 3, 3): XYZ error -> weighted Lab error
     free = 3 * (count - 1)
     # Row block i: weights_i (3,3) times [reduced_i for X | for Y | for Z].
     design = np.einsum("nij,nk->nijk", weights, reduced).reshape(len(lab), 3, free)
     goal = np.einsum("nij,nj->ni", weights, target)
     flat, y = design.reshape(-1, free), goal.ravel()
-    # XYZ of one percent of white is a large prior step; the ridge only keeps twin terms apart.
-    normal = flat.T @ flat + RIDGE * len(lab) * np.eye(free) / 100
+    ridge = np.tile(np.r_[[TINY_RIDGE] * 2, [ROOT_RIDGE] * (count - 3)], 3)
+    normal = flat.T @ flat + np.diag(ridge)
     inverse = np.linalg.inv(normal)
     solution = inverse @ (flat.T @ y)
     off = goal - np.einsum("nij,j->ni", design, solution)

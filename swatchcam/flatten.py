@@ -37,7 +37,7 @@ class Sample:
     at: tuple[float, float]  # mm, centre
     rgb: tuple[float, float, float]
     rgb_std: tuple[float, float, float]  # standard error of the mean
-    spread: float  # largest relative standard deviation of the three channels inside the patch
+    spread: float  # largest standard deviation of a channel inside the patch, relative to its mean light
     pixels: int
     clipped: float  # fraction of its pixels at full scale, 0..1
 
@@ -153,7 +153,7 @@ def _sample(
         at=box.centre,
         rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
         rgb_std=(float(error[0]), float(error[1]), float(error[2])),
-        spread=float((std / np.maximum(mean, 0.02)).max()),
+        spread=float(std.max() / max(float(mean.mean()), 0.02)),
         pixels=kept,
         clipped=float(full_scale(part).mean()),
     )
