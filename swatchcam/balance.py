@@ -120,7 +120,7 @@ def _model_terms(model: str, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
     if model == "matrix":
         return np.asarray(rgb, dtype=float)
     r, g, b = np.moveaxis(np.maximum(rgb, 0), -1, 0)
-    return np.stack([r, g, b, np.sqrt(r * g), np.sqrt(g * b), np.sqrt(b * r)], axis=-1)
+    return np.concatenate([rgb, np.stack([np.sqrt(r * g), np.sqrt(g * b), np.sqrt(b * r)], axis=-1)], axis=-1)
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,9 @@ CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve
 FLARE_PRIOR = 0.006  # of white; a clean lens scatters a fraction of a percent (common practice, no source)
 CAST_PRIOR = (0.03, 0.03)  # of the cube root, red and blue against green
 MAX_ORDER = 4
+MIN_LEVELS = 4  # grey steps that fix the curve
+STRAY_GREY = 5.0  # L* off its card value: covered, stained or in glare
+MAX_STRAYS = 4
 MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
 UNEVEN_WHITE_WARNING = 0.012
 MAX_GREY_SPREAD = 2.5  # L* between prints of one grey
@@ -105,24 +108,46 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         phone has brightened parts of the picture separately (local tone mapping).
     """
     greys = _greys(card, values)
-    design = card.pose.design
-    size = design.size_mm
+    size = card.pose.design.size_mm
     rows, order = _trusted_white(card)
     at, white = card.white_at[rows], card.white_rgb[rows]
-    terms = _terms(at, order, size)
-    solve = np.linalg.pinv(terms)
-    grey_terms = _terms(greys.at, order, size)
+    for _ in range(3):
+        tone, lightness_off = _solve_tone(greys, at, white, order, size)
+        strays = np.abs(lightness_off) > STRAY_GREY
+        if not 0 < strays.sum() <= MAX_STRAYS or len(set(greys.level[~strays])) < MIN_LEVELS:
+            break
+        greys = greys.some(~strays)
+    log_white = np.log(tone.apply(white))
+    field = _fit_field(at, log_white, order, size)
+    light = Light(
+        tone=tone,
+        field=field,
+        wide=_fit_field(at, log_white, min(order, 2), size),
+        white_residual=float(np.sqrt(np.mean((log_white - np.log(field.at(at))) ** 2))),
+        grey_spread=_grey_spread(greys, lightness_off),
+        fall=0.0,
+        colour_change=0.0,
+        flags=card.flags,
+    )
+    return _checked(light, card, len(rows) / len(card.white_at))
+
+
+def _solve_tone(
+    greys: _Greys, at: NDArray[np.float64], white: NDArray[np.float64], order: int, size: tuple[float, float]
+) -> tuple[Tone, NDArray[np.float64]]:
+    """Tone curve, and how far (L*) each grey (n,) then is from its card value."""
+    solve, grey_terms = np.linalg.pinv(_terms(at, order, size)), _terms(greys.at, order, size)
     white_waves, grey_waves = _waves(white), _waves(greys.rgb)
 
     def grey_residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
-        field = solve @ np.log(_tone(p).unbend(white_waves))
-        seen = _tone(p).unbend(grey_waves) / np.exp(grey_terms @ field)
+        tone = _tone(p)
+        field = solve @ np.log(tone.unbend(white_waves))
+        seen = tone.unbend(grey_waves) / np.exp(grey_terms @ field)
         # The camera sees printed greys with a cast of its own against the stock, the same for all of them.
         cast = 1 + np.array([p[-2], 0.0, p[-1]])
         return (np.cbrt(seen) - greys.expected * cast) / greys.std
 
-    scale = float(np.median(white))
-    prior = np.concatenate([CURVE_PRIOR, [FLARE_PRIOR * scale], CAST_PRIOR])
+    prior = np.concatenate([CURVE_PRIOR, [FLARE_PRIOR * float(np.median(white))], CAST_PRIOR])
 
     def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
         r = grey_residuals(p).ravel()
@@ -131,22 +156,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         return np.append(r, p / prior)
 
     fit = least_squares(residuals, np.zeros(len(prior)), tolerance=1e-4)
-    tone = _tone(fit.x)
-    log_white = np.log(tone.apply(white))
-    coefficients = solve @ log_white
-    off = log_white - terms @ coefficients
-    off_greys = grey_residuals(fit.x) * greys.std
-    light = Light(
-        tone=tone,
-        field=_fit_field(at, log_white, order, size),
-        wide=_fit_field(at, log_white, min(order, 2), size),
-        white_residual=float(np.sqrt((off**2).mean())),
-        grey_spread=_grey_spread(greys, off_greys),
-        fall=0.0,
-        colour_change=0.0,
-        flags=card.flags,
-    )
-    return _checked(light, card, len(rows) / len(card.white_at))
+    return _tone(fit.x), 116 * (grey_residuals(fit.x) * greys.std).mean(axis=1)
 
 
 def _tone(p: NDArray[np.float64]) -> Tone:
@@ -156,12 +166,15 @@ def _tone(p: NDArray[np.float64]) -> Tone:
 
 @dataclass(frozen=True)
 class _Greys:
-    names: tuple[str, ...]
     level: NDArray[np.int64]  # which printed grey, by what was sent to the printer
     at: NDArray[np.float64]
     rgb: NDArray[np.float64]
     expected: NDArray[np.float64]  # (n, 3) cube root of reflectance relative to the bare stock
     std: NDArray[np.float64]  # (n, 3) of that cube root
+
+    def some(self, which: NDArray[np.bool_]) -> _Greys:
+        """Those greys only."""
+        return _Greys(self.level[which], self.at[which], self.rgb[which], self.expected[which], self.std[which])
 
 
 def _greys(card: FlatCard, values: CardValues) -> _Greys:
@@ -174,7 +187,7 @@ def _greys(card: FlatCard, values: CardValues) -> _Greys:
         if sample.name in patches and sample.clipped <= MAX_CLIPPED_PATCH and sample.spread < 0.25
     ]
     codes = [patches[sample.name].srgb for sample in chosen]
-    if len(set(codes)) < 4:
+    if len(set(codes)) < MIN_LEVELS:
         raise LightError(
             f"Only {len(set(codes))} of the card's grey steps can be used.",
             "Uncover the card, avoid glare on the greys, and shoot again.",
@@ -188,7 +201,6 @@ def _greys(card: FlatCard, values: CardValues) -> _Greys:
     std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + 0.003**2)
     levels = {code: number for number, code in enumerate(sorted(set(codes)))}
     return _Greys(
-        tuple(sample.name for sample in chosen),
         np.array([levels[code] for code in codes]),
         np.array([sample.at for sample in chosen]),
         rgb,
@@ -233,18 +245,17 @@ def _leave_one_out(terms: NDArray[np.float64], log: NDArray[np.float64]) -> floa
 
 def _fit_field(at: NDArray[np.float64], log_white: NDArray[np.float64], order: int, size: tuple[float, float]) -> Field:
     terms = _terms(at, order, size)
-    coefficients: NDArray[np.float64] = np.linalg.lstsq(terms, log_white, rcond=None)[0]
+    coefficients = np.asarray(np.linalg.lstsq(terms, log_white, rcond=None)[0], dtype=np.float64)
     off = log_white - terms @ coefficients
     # Neighbouring cells err together (paper, shading the polynomial cannot follow): count one in six as independent.
-    covariance: NDArray[np.float64] = 6.0 * float((off**2).mean()) * np.linalg.inv(terms.T @ terms)
+    covariance = np.asarray(6.0 * float((off**2).mean()) * np.linalg.inv(terms.T @ terms), dtype=np.float64)
     for array in (coefficients, covariance):
         array.setflags(write=False)
     return Field(coefficients, covariance, order, size)
 
 
-def _grey_spread(greys: _Greys, off: NDArray[np.float64]) -> float:
+def _grey_spread(greys: _Greys, lightness: NDArray[np.float64]) -> float:
     """Rms disagreement, in L*, between the prints of each grey step once light and tone are off."""
-    lightness = 116 * off.mean(axis=1)
     squares = [
         (lightness[greys.level == level] - lightness[greys.level == level].mean()) ** 2
         for level in np.unique(greys.level)
