@@ -18,10 +18,10 @@ from .colorimetry import delta_e_2000
 Array = NDArray[np.float64]
 
 MAX_DAMPING = 1e10
-STILL = 1e-3  # of the noise: how exactly the ends of an interval are sought
+STILL = 1e-3  # part of the noise: how exactly the ends of an interval are sought
 MAX_STEPS = 60
 NO_NOISE = 1e-9  # CIEDE2000
-GOLDEN = 1.1673039782614187  # x^5 = x + 1: its powers are the most irrational in four dimensions
+PLASTIC = 1.324717957244746  # x^3 = x + 1: multiples of 1/x and 1/x^2 fill a square evenly
 
 
 @dataclass(frozen=True)
@@ -51,13 +51,18 @@ def least_squares(
     start : (n,)
         Where to begin. Slopes are taken over 6e-6, or that part of a parameter above 1: scale them to about 1.
     steps : most steps to take
-    tolerance : part of the sum of squares below which a further gain is nothing
+    tolerance : gain that is nothing, as part of the sum of squares or, where that is below 1, as it is
     prior_std : (n,), optional
         Standard deviations of what was known before: the parameters are drawn towards `start`.
 
     Returns
     -------
-    Fit, with `converged` false if the steps ran out or no step could be found
+    Fit, with `converged` false if the steps ran out, or no step was found though a slope is left
+
+    Raises
+    ------
+    ValueError
+        The residuals or their slopes are no numbers where they must be.
 
     Source
     ------
@@ -76,7 +81,7 @@ def least_squares(
             break
         x_new, r_new, damping = step
         gain, x, r = r @ r - r_new @ r_new, x_new, r_new
-        if gain <= tolerance * (r @ r + gain):
+        if gain <= tolerance * max(1.0, float(r @ r)):
             converged = True
             break
     fit = Fit(x, _covariance(_jacobian(everything, x)), np.array(residuals(x)), converged)
@@ -103,7 +108,10 @@ def _jacobian(function: Callable[[Array], Array], x: Array) -> Array:
         up[k] += step
         down[k] -= step
         columns.append((function(up) - function(down)) / (up[k] - down[k]))
-    return np.stack(columns, axis=-1)
+    slope = np.stack(columns, axis=-1)
+    if not np.isfinite(slope).all():
+        raise ValueError(f"The residuals are no numbers near {x}.")
+    return slope
 
 
 def _damped_step(
@@ -111,9 +119,8 @@ def _damped_step(
 ) -> tuple[Array, Array, float] | None:
     """A step that lessens the sum of squares, and the damping to try next; None if there is none."""
     normal, gradient = slope.T @ slope, slope.T @ r
-    weight = np.diag(normal)
-    weight = np.maximum(weight, np.finfo(float).eps * max(float(weight.max()), np.finfo(float).tiny))
-    while damping < MAX_DAMPING:
+    weight = np.maximum(np.diag(normal), np.finfo(float).eps * np.diag(normal).max())
+    while gradient.any() and damping < MAX_DAMPING:
         x_new = x - np.linalg.solve(normal + damping * np.diag(weight), gradient)
         r_new = function(x_new)
         # A residual that is no number fails this too, and the step is shortened.
@@ -145,9 +152,10 @@ def interval_of_difference(
     """Interval of the true CIEDE2000 between two colours of which one or both were measured.
 
     A true difference belongs to the interval if it would give a measured one as small, and one as large, as this
-    often enough. It is tried along the direction that was measured. Below what noise alone gives at this level
-    only "as large" is asked, with the whole of 1 - level: so the interval is never empty, starts at 0 unless the
-    difference stands out from the noise, and never ends below the noise, however equal the two colours look.
+    often enough. Of all colours that far from the target it is tried at the likeliest one, given what was measured.
+    Below what noise alone gives at this level only "as large" is asked, with the whole of 1 - level: so the interval
+    is never empty, starts at 0 unless the difference stands out from the noise, and never ends below the noise,
+    however equal the two colours look.
 
     Parameters
     ----------
@@ -168,21 +176,23 @@ def interval_of_difference(
     """
     lab, target = np.asarray(lab, dtype=float), np.asarray(target, dtype=float)
     noise, measured = _noise(covariance, draws), float(delta_e_2000(lab, target))
-    away, length = _direction(lab - target, noise)
     alone = _quantile(delta_e_2000(target + noise, target), level)
     if alone <= NO_NOISE:
         return measured, measured
+    likeliest, reach = _likeliest_way(lab - target, _metric((lab + target) / 2), np.asarray(covariance, dtype=float))
+
+    def size(at: float) -> float:
+        return float(delta_e_2000(target + likeliest(at), target))
 
     def short_of(at: float, share: float) -> float:
-        """What a true difference at this length along the way would give at this quantile, less what was measured."""
-        return _quantile(delta_e_2000(target + at * away + noise, target), share) - measured
+        """How far the measured difference falls short of this quantile of what would be seen."""
+        return _quantile(delta_e_2000(target + likeliest(at) + noise, target), share) - measured
 
-    tail = (1 - level) / 2
-    edge = _length_of(alone, target, away, length or float(np.abs(noise).max()))
-    low = _crossing(lambda at: short_of(at, level if at < edge else 1 - tail), 0.0, max(length, edge), alone)
-    high = _crossing(lambda at: short_of(at, tail), edge, max(length, edge) + edge, alone)
-    ends = delta_e_2000(target + np.array([[low], [high]]) * away, target)
-    return float(ends[0]), float(ends[1])
+    tail, fine = (1 - level) / 2, (STILL * alone, STILL * min(reach, 1.0))
+    edge = _crossing(lambda at: size(at) - alone, 0.0, 1.0, fine)
+    low = _crossing(lambda at: short_of(at, level if at < edge else 1 - tail), 0.0, 1.0, fine)
+    high = _crossing(lambda at: short_of(at, tail), edge, max(edge, 1.0) + reach, fine)
+    return size(low), size(high)
 
 
 def radius_of_lab(lab: ArrayLike, covariance: ArrayLike, level: float = 0.95, draws: int = 2000) -> float:
@@ -201,34 +211,49 @@ def _noise(covariance: ArrayLike, draws: int) -> Array:
 
 @lru_cache(maxsize=4)
 def _normal(draws: int) -> Array:
-    """(draws, 3) points of the unit normal distribution, spread more evenly than random ones, read-only.
+    """(draws, 3) points of the unit normal distribution, spread more evenly than random ones; read-only.
 
-    Multiples of an irrational vector fill a cube evenly (a Kronecker sequence); Box & Muller 1958,
-    doi:10.1214/aoms/1177706645, turn them into normal numbers.
+    Equal steps and the multiples of two irrational numbers fill a cube: quantiles come out four times as exact.
     """
-    irrational = GOLDEN ** -np.arange(1.0, 5.0)
-    cube = (0.5 + np.arange(1, draws + 1)[:, None] * irrational) % 1
-    radius, turn = np.sqrt(-2 * np.log(cube[:, :2])), 2 * np.pi * cube[:, 2:]
-    normal = np.stack([*(radius * np.cos(turn)).T, radius[:, 0] * np.sin(turn[:, 0])], axis=-1)
+    count = np.arange(draws)
+    cube = np.stack([(count + 0.5) / draws, (count / PLASTIC + 0.5) % 1, (count / PLASTIC**2 + 0.5) % 1], axis=-1)
+    # The inverse of the normal distribution, summed up: the standard library's takes longer to import than this.
+    z = np.linspace(-6, 6, 6001)
+    density = np.exp(-z * z / 2)
+    share = (np.cumsum(density) - density / 2) / density.sum()
+    normal = np.interp(cube, share, z)
     normal.setflags(write=False)
     return normal
 
 
-def _direction(difference: Array, noise: Array) -> tuple[Array, float]:
-    """Unit vector and length of a difference; of no difference, where the noise is largest."""
-    length = float(np.linalg.norm(difference))
-    if length > 0:
-        return difference / length, length
-    widest = noise[np.argmax((noise**2).sum(axis=1))]
-    size = float(np.linalg.norm(widest))
-    return (widest / size if size > 0 else np.array([1.0, 0.0, 0.0])), 0.0
+def _metric(lab: Array) -> Array:
+    """(3, 3) that turns a small difference in CIELAB around here into a vector as long as its CIEDE2000."""
+    one, two, three = np.eye(3) / 2
+    ways = np.array([one, two, three, one + two, one + three, two + three])
+    squares = delta_e_2000(lab + ways, lab - ways) ** 2
+    metric = np.diag(squares[:3])
+    for (i, j), square in zip(((0, 1), (0, 2), (1, 2)), squares[3:], strict=True):
+        metric[i, j] = metric[j, i] = (square - squares[i] - squares[j]) / 2
+    values, axes = np.linalg.eigh(metric)
+    root: Array = np.sqrt(np.maximum(values, 1e-6 * values.max()))[:, None] * axes.T
+    return root
 
 
-def _length_of(delta_e: float, target: Array, away: Array, length: float) -> float:
-    """CIELAB length along a direction that makes about this CIEDE2000."""
-    for _ in range(4):
-        length *= delta_e / float(delta_e_2000(target + length * away, target))
-    return length
+def _likeliest_way(difference: Array, metric: Array, covariance: Array) -> tuple[Callable[[float], Array], float]:
+    """The likeliest true difference of each size, given a measured one, as a way from 0 (at 0) through it (at 1).
+
+    Least squares under a constraint on the size: along the principal axes of the noise, seen in units of CIEDE2000,
+    the parts that are known well stay, and those that are not give way. Also how far beyond 1 the noise reaches.
+    """
+    variances, axes = np.linalg.eigh(metric @ covariance @ metric.T)
+    parts = axes.T @ (metric @ difference)
+    widest = float(np.sqrt(variances[-1]))
+    # With nothing at all along the widest axis the way would end; a tenth of the noise changes nothing else.
+    parts[-1] = np.copysign(max(abs(parts[-1]), widest / 10), parts[-1])
+    shares = np.maximum(variances / variances[-1], 1e-6)
+    back = np.linalg.inv(metric) @ axes
+    reach = 2.5 * widest / abs(parts[-1])
+    return lambda at: back @ (parts * at / (shares + at * (1 - shares))), float(reach)
 
 
 def _quantile(values: Array, share: float) -> float:
@@ -239,8 +264,11 @@ def _quantile(values: Array, share: float) -> float:
     return float(low + (place - below) * (high - low))
 
 
-def _crossing(rising: Callable[[float], float], start: float, end: float, scale: float) -> float:
-    """Where a rising function crosses 0: not below `start`, but beyond `end` if need be (regula falsi, Illinois)."""
+def _crossing(rising: Callable[[float], float], start: float, end: float, fine: tuple[float, float]) -> float:
+    """Where a rising function crosses or jumps over 0: not below `start`, but beyond `end` if need be.
+
+    False position with the Illinois rule, until the value is as near to 0 as fine[0] or the place known to fine[1].
+    """
     at_start, at_end = rising(start), rising(end)
     if at_start >= 0:
         return start
@@ -249,11 +277,13 @@ def _crossing(rising: Callable[[float], float], start: float, end: float, scale:
             break
         start, at_start, end = end, at_end, 2 * end
         at_end = rising(end)
+    else:
+        return end
     last = 0
     for _ in range(MAX_STEPS):
         middle = (start * at_end - end * at_start) / (at_end - at_start)
         value = rising(middle)
-        if abs(value) <= STILL * scale or end - start <= STILL * STILL * end:
+        if abs(value) <= fine[0] or end - start <= fine[1] * end:
             break
         side = 1 if value > 0 else -1
         if side > 0:
