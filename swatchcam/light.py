@@ -45,13 +45,12 @@ class Tone:
     flare: float  # linear, of full scale
 
     def apply(self, light: NDArray[np.floating]) -> NDArray[np.float64]:
-        """File's linear light -> scene light, same shape, not below zero."""
-        return self.unbend(_waves(light))
+        """File's linear light -> scene light, same shape, above zero."""
+        return np.maximum(self.unbend(_waves(light)), 1e-5)
 
     def unbend(self, waves: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The same from `_waves` of the light: the part that does not change while terms are tried."""
-        bent = waves @ np.array((1.0, *self.terms))
-        return np.maximum(decode_srgb(np.maximum(bent, 0)) - self.flare, 1e-5)
+        """From `_waves` of the light, which stay the same while terms are tried; may fall below zero."""
+        return decode_srgb(waves @ np.array((1.0, *self.terms))) - self.flare
 
     def table(self, decode: NDArray[np.float32]) -> NDArray[np.float32]:
         """(levels, 3) code value -> scene light, from the file's own table."""
@@ -141,22 +140,27 @@ def _solve_tone(
 
     def grey_residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
         tone = _tone(p)
-        field = solve @ np.log(tone.unbend(white_waves))
+        field = solve @ np.log(np.maximum(tone.unbend(white_waves), 1e-3))
         seen = tone.unbend(grey_waves) / np.exp(grey_terms @ field)
         # The camera sees printed greys with a cast of its own against the stock, the same for all of them.
         cast = 1 + np.array([p[-2], 0.0, p[-1]])
-        return (np.cbrt(seen) - greys.expected * cast) / greys.std
+        return (_cube_root(seen) - greys.expected * cast) / greys.std
 
     prior = np.concatenate([CURVE_PRIOR, [FLARE_PRIOR * float(np.median(white))], CAST_PRIOR])
 
     def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
         r = grey_residuals(p).ravel()
-        # Huber: one stained grey must not bend the curve.
-        r = np.where(np.abs(r) > 3, np.sign(r) * np.sqrt(np.maximum(6 * np.abs(r) - 9, 0)), r)
+        # Pseudo-Huber: one stained grey must not bend the curve, and the slope stays smooth.
+        r = np.sign(r) * 3 * np.sqrt(2 * (np.sqrt(1 + (r / 3) ** 2) - 1))
         return np.append(r, p / prior)
 
     fit = least_squares(residuals, np.zeros(len(prior)), tolerance=1e-4)
     return _tone(fit.x), 116 * (grey_residuals(fit.x) * greys.std).mean(axis=1)
+
+
+def _cube_root(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+    """CIELAB's f: the cube root, straight near black so that its slope stays finite."""
+    return np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
 
 
 def _tone(p: NDArray[np.float64]) -> Tone:
@@ -194,9 +198,9 @@ def _greys(card: FlatCard, values: CardValues) -> _Greys:
         )
     xyz = lab_to_xyz(np.array([values.lab[sample.name] for sample in chosen]), white)
     # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
-    expected = np.cbrt(xyz / paper)
+    expected = _cube_root(xyz / paper)
     rgb = np.array([sample.rgb for sample in chosen])
-    noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, 1e-4) / 3 * expected
+    noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, 0.005) / 3 * expected
     # One unit of L* is 1/116 of the cube root; tinted greys and their spectra add a little of their own.
     std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + 0.003**2)
     levels = {code: number for number, code in enumerate(sorted(set(codes)))}
