@@ -155,7 +155,10 @@ def smoothest_reflectance(lab: Array, light: str = "D65", observer: int = 10) ->
         if np.abs(miss).max() < 1e-9:
             return (np.tanh(z) + 1) / 2
         bend = slope - np.diag(2 * np.tanh(z) * (tug @ pull))
-        step = np.linalg.solve(np.block([[bend, tug], [tug.T, np.zeros((3, 3))]]), -miss)
+        try:
+            step = np.linalg.solve(np.block([[bend, tug], [tug.T, np.zeros((3, 3))]]), -miss)
+        except np.linalg.LinAlgError:
+            break
         step *= min(1.0, 2.0 / np.abs(step[:count]).max())
         z, pull = z + step[:count], pull + step[count:]
     raise ValueError(f"no smooth reflectance has the colour {lab}")

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from spectra import Array
 
 GRID = 8  # px between the points where a view is computed; it is smooth in between
@@ -63,15 +64,16 @@ class View:
         ends = self.project(np.asarray(point) + np.array([[0, 0], [0.5, 0], [0, 0.5]]))
         return float(np.linalg.svd((ends[1:] - ends[0]) * 2, compute_uv=False)[0])
 
-    def maps(self, rows: slice | None = None) -> Array:
-        """(h, w, 2) float32: millimetres on the card seen by every pixel."""
+    def maps(self, origin: tuple[float, float], scale: float) -> NDArray[np.float32]:
+        """(h, w, 2) the point of the card seen by every pixel, on a sheet that starts at `origin` mm."""
         width, height = self.size
         # Two cells more on every side: the interpolation is wrong at the border of its grid.
         xs = (np.arange(-2, -(-width // GRID) + 2) + 0.5) * GRID - 0.5
         ys = (np.arange(-2, -(-height // GRID) + 2) + 0.5) * GRID - 0.5
         grid = np.stack(np.meshgrid(xs, ys), axis=-1)
-        seen = self.unproject(grid).astype(np.float32)
-        full = cv2.resize(seen, None, fx=GRID, fy=GRID, interpolation=cv2.INTER_CUBIC)
+        seen = ((self.unproject(grid) - origin) * scale - 0.5).astype(np.float32)
+        # OpenCV's cubic kernel bends even a straight line, by 5 % of a cell; the linear one is exact there.
+        full = cv2.resize(seen, None, fx=GRID, fy=GRID, interpolation=cv2.INTER_LINEAR)
         return full[2 * GRID : 2 * GRID + height, 2 * GRID : 2 * GRID + width]
 
     @property

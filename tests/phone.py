@@ -14,7 +14,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from plane import Answer
+from plane import Answer, times
 from spectra import Array, bell, cameras, illuminant, reflectance_xyz, step_up, white_xyz
 
 PRIMARIES = {  # IEC 61966-2-1 and SMPTE EG 432-1, white D65
@@ -57,9 +57,9 @@ def camera_answer(camera: str, light: Array) -> Answer:
 
 
 def expose(raw: NDArray[np.float32], phone: Phone, seed: tuple[int, ...]) -> NDArray[np.float32]:
-    """Light on the sensor -> what it reads, clipped at 1. May change `raw`."""
+    """Light on the sensor -> what it reads, clipped at 1."""
     if phone.vignetting:
-        raw *= 1 - np.float32(phone.vignetting) * radius_square(raw.shape)[..., None]
+        raw = times(raw, 1 - np.float32(phone.vignetting) * radius_square(raw.shape))
     if phone.flare:
         raw += np.float32(phone.flare) * np.array(cv2.mean(raw)[:3], dtype=np.float32)
     if phone.blur:
@@ -107,7 +107,8 @@ def develop(raw: NDArray[np.float32], phone: Phone, camera: str, light: Array, w
     picture = tone_table(phone.contrast, phone.brighten, phone.lift)[codes.astype(np.uint16)]
     if phone.sharpen:
         grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
-        picture += np.float32(phone.sharpen) * (grey - cv2.GaussianBlur(grey, (0, 0), 1.2))[..., None]
+        edges = np.float32(phone.sharpen) * (grey - cv2.GaussianBlur(grey, (0, 0), 1.2))
+        picture += cv2.merge([edges, edges, edges])
     return np.clip(picture + np.float32(0.5), 0, 255).astype(np.uint8)
 
 
@@ -170,7 +171,7 @@ def tone_map(linear: NDArray[np.float32], strength: float) -> NDArray[np.float32
     small = np.log(cv2.resize(grey, (160, max(160 * height // width, 1)), interpolation=cv2.INTER_AREA))
     around = cv2.GaussianBlur(small, (0, 0), 9)
     gain = np.exp(-strength * (around - around.mean()))
-    return linear * cv2.resize(gain, (width, height), interpolation=cv2.INTER_LINEAR)[..., None]
+    return times(linear, cv2.resize(gain, (width, height), interpolation=cv2.INTER_LINEAR))
 
 
 @cache

@@ -133,11 +133,12 @@ def _grey_balance(printer: str) -> tuple[Array, Array]:
     for grey in np.linspace(0.05, 1, 20):
         inks, black = _separate(machine, np.full(3, grey))
         code = 1 - grey
-        target = np.log(code / 12.92 if code <= 0.04045 else ((code + 0.055) / 1.055) ** 2.4)
+        # No print is darker than 2.7 % of its stock.
+        target = np.log(max(((code + 0.055) / 1.055) ** 2.4, 0.027))
         covers = inks.copy()
         for _ in range(40):
             share = BANDS @ _halftone(machine, np.append(covers, black)) / (BANDS @ machine.paper)
-            covers = np.clip(covers + 0.25 * (np.log(share) - max(target, -3.6)), 0, 1)
+            covers = np.clip(covers + 0.25 * (np.log(share) - target), 0, 1)
         amounts.append(float(inks[0]))
         rows.append(np.maximum((1 - MISBALANCE) * covers + MISBALANCE * covers.mean(), rows[-1]))
     return np.array(amounts), np.array(rows)

@@ -26,6 +26,8 @@ from plane import (
     ragged,
     tag_modules,
     texture,
+    times,
+    tinted,
 )
 from printers import PrintedCard
 from spectra import BUILD_CAMERAS, Array, illuminant, reflectance_lab
@@ -153,19 +155,18 @@ def sensor(scene: Scene, size: tuple[int, int]) -> tuple[NDArray[np.float32], di
     view = look(scene.pose, scene.card.design.size_mm, size)
     answer = camera_answer(scene.camera, scene.light)
     sheet, spectra = draw_sheet(scene, view, answer)
-    maps = view.maps()
+    maps = view.maps(sheet.origin, sheet.scale)
     raw = see(sheet, maps)
-    field = maps[COARSE // 2 :: COARSE, COARSE // 2 :: COARSE].astype(float)
+    field = (maps[COARSE // 2 :: COARSE, COARSE // 2 :: COARSE].astype(float) + 0.5) / sheet.scale + sheet.origin
     if scene.other_light is not None:
         # Both lamps are seen by themselves; a mixed lamp is the mixture of what each would show.
         other = see(draw_sheet(scene, view, camera_answer(scene.camera, scene.other_light))[0], maps)
-        share = smooth(other_share(scene, field), size)[..., None]
-        raw += share * (other - raw)
+        raw += times(other - raw, smooth(other_share(scene, field), size))
     lit = light_field(scene, field)
     if lit is not None:
-        raw *= smooth(lit, size)[..., None]
+        raw = times(raw, smooth(lit, size))
     if scene.glare is not None:
-        raw += smooth(glare_field(scene.glare, field), size)[..., None] * answer(np.ones(81)).astype(np.float32)
+        raw += tinted(smooth(glare_field(scene.glare, field), size), answer(np.ones(81)))
     raw *= np.float32(scene.phone.exposure / answer(scene.card.paper).max())
     return expose(raw, scene.phone, (scene.seed, scene.shot)), spectra, view
 
@@ -211,12 +212,12 @@ def lie_cloth(sheet: Sheet, scene: Scene, answer: Answer) -> None:
     colour = answer(scene.cloth).astype(np.float32)
     if scene.cloth_rect is None:
         rows, columns = slice(0, sheet.pixels.shape[0]), slice(0, sheet.pixels.shape[1])
-        sheet.pixels[:] = colour if not scene.weave else texture(sheet, rows, columns, scene.weave)[..., None] * colour
+        sheet.pixels[:] = colour if not scene.weave else tinted(texture(sheet, rows, columns, scene.weave), colour)
         return
     sheet.pixels[:] = answer(scene.table).astype(np.float32)
     found = sheet.cover(scene.cloth_rect)
     if found is not None:
-        sheet.fill(found, texture(sheet, *found[:2], scene.weave)[..., None] * colour)
+        sheet.fill(found, tinted(texture(sheet, *found[:2], scene.weave), colour))
 
 
 def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answer, rng: np.random.Generator) -> Array:
@@ -234,16 +235,19 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
     alpha = np.outer(down, across)
     if content.ragged and content.extent is not None:
         alpha = alpha * ragged(sheet, rows, columns, content.ragged, int(noise))
-    sheet.blend(rows, columns, alpha, shade[..., None] * pick(answer(table), rung))
+    even = rung is None
+    film = tinted(shade, answer(table[len(table) // 2])) if even else times(pick(answer(table), rung), shade)
+    if content.ragged:
+        sheet.blend(rows, columns, alpha, film)
+    else:
+        sheet.fill(found, film)
     if content.specks:
         paint_dirt(sheet, rows, columns, content.specks, answer(0.8 * scene.cloth), int(noise))
     return mean_reflectance(table, rung, shade * alpha, alpha)
 
 
-def pick(colours: Array, rung: NDArray[np.float32] | None) -> Array:
-    """Colours (n, 3) at fractional rows `rung` (h, w); the only colour if the film is even."""
-    if rung is None:
-        return colours[len(colours) // 2]
+def pick(colours: Array, rung: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Colours (n, 3) at fractional rows `rung` (h, w)."""
     places = np.arange(len(colours))
     fine = np.linspace(0, len(colours) - 1, 2048)
     table = np.stack([np.interp(fine, places, colours[:, i]) for i in range(3)], axis=-1).astype(np.float32)
@@ -278,8 +282,7 @@ def lay_card(sheet: Sheet, scene: Scene, answer: Answer, dx: float, dy: float) -
 
 def see(sheet: Sheet, maps: NDArray[np.float32]) -> NDArray[np.float32]:
     """(h, w, 3) the sheet through the lens."""
-    at = (maps - np.array(sheet.origin, dtype=np.float32)) * np.float32(sheet.scale) - np.float32(0.5)
-    return cv2.remap(sheet.pixels, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return cv2.remap(sheet.pixels, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
 def smooth(coarse: Array, size: tuple[int, int]) -> NDArray[np.float32]:
