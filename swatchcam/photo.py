@@ -74,13 +74,13 @@ def read_photo(path: str | Path) -> Photo:
         camera=header.camera.model,
         taken=header.camera.taken,
         digest=hashlib.sha256(data).hexdigest(),
-        flags=(*space.flags, *_flags(header)),
+        flags=(*space.flags, *_flags(header, pixels)),
     )
 
 
 def linear(photo: Photo, coded: NDArray[Any]) -> NDArray[np.float32]:
     """Coded RGB of the photo, (..., 3) uint8 or uint16 as in `pixels` -> linear light (..., 3), float32, 0..1."""
-    if coded.dtype == np.uint8:
+    if coded.dtype == np.uint8 and coded.size:
         flat = np.ascontiguousarray(coded).reshape(-1, 1, 3)
         return np.asarray(cv2.LUT(flat, photo.decode[None]), np.float32).reshape(coded.shape)
     light = np.empty(coded.shape, np.float32)
@@ -137,11 +137,19 @@ def _colour_space(header: Header) -> ColourSpace:
     return srgb(levels, "sRGB (assumed)", (f"{why}; sRGB assumed",))
 
 
-def _flags(header: Header) -> Iterator[str]:
+def _flags(header: Header, pixels: NDArray[Any]) -> Iterator[str]:
     if header.alpha:
         yield "alpha ignored"
     if max(header.width, header.height) < SMALL_SIDE:
         yield f"small photo: {header.width} x {header.height} pixels"
+    if header.kind == "JPEG" and _flat_edge(pixels):
+        yield "an edge of the picture is one flat colour: the file may be damaged"
+
+
+def _flat_edge(pixels: NDArray[Any]) -> bool:
+    """Whether one edge has a single colour that is neither black nor white, as decoders fill in what is missing."""
+    edges = pixels[-8:], pixels[:8], pixels[:, -8:], pixels[:, :8]
+    return any(len(set(edge[0, 0]) - {0, 255}) > 0 and bool((edge == edge[0, 0]).all()) for edge in edges)
 
 
 def _decode(data: bytes, header: Header) -> NDArray[Any]:
