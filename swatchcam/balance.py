@@ -13,11 +13,10 @@ from numpy.typing import NDArray
 
 from .colorimetry import delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
 from .errors import FitError
-from .flatten import MAX_CLIPPED_PATCH, FlatCard
+from .flatten import MAX_CLIPPED_PATCH, NEAR_BLACK, FlatCard
 from .light import Light
 from .values import CardValues
 
-NEAR_BLACK = 3 / 255
 MIN_PATCHES = 24
 MIN_COLOURS = 14
 ROOT_RIDGE = 1.0  # draws the root terms towards none, in XYZ of white 100 and CIEDE2000 units
@@ -75,7 +74,7 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     white = white_point(values.illuminant, values.observer)
     paper = lab_to_xyz(np.array(values.lab["paper"]), white)
-    for _ in range(4):
+    while True:
         weight = np.array([GREY_WEIGHT if roles[name] == "grey" else 1.0 for name in names])
         fits = [_fit(model, rgb, lab, weight, paper, white) for model in ("matrix", "root-polynomial")]
         best = fits[1] if fits[1].score < PARSIMONY * fits[0].score else fits[0]

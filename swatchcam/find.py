@@ -166,7 +166,7 @@ def _solve(
         px_per_mm=px_per_mm,
         foreshortening=short / long,
         coverage=px_per_mm * design.size_mm[0] / max(width, height),
-        blur_mm=_edge_spread(photo, design, tags, homography, np.array(distortion), centre, radius),
+        blur_mm=_edge_spread(photo, tags, homography, np.array(distortion), centre, radius),
         flags=(),
     )
 
@@ -209,7 +209,6 @@ def _scale_at(
 
 def _edge_spread(
     photo: Photo,
-    design: CardDesign,
     tags: list[Tag],
     h: NDArray[np.float64],
     distortion: NDArray[np.float64],
@@ -220,21 +219,19 @@ def _edge_spread(
 
     An edge blurred by a Gaussian is its integral: from 20 % to 80 % of the step it takes 1.683 standard deviations.
     """
+    module = tags[0].box.w / 8
+    across = np.linspace(-0.7, 0.7, 39) * module  # the border and the white around it, one module each
+    a, c = np.meshgrid(np.linspace(0.15, 0.85, 24) * tags[0].box.w, across, indexing="ij")
+    side = tags[0].box.w
+    outlines = np.stack([np.stack(xy, -1) for xy in ((a, -c), (side + c, a), (a, side + c), (-c, a))])
+    corners = np.array([[tag.box.x, tag.box.y] for tag in tags])
+    px = _project(h, distortion, outlines + corners[:, None, None, None, :], centre, radius).astype(np.float32)
     worst = []
-    for tag in tags:
-        module = tag.box.w / 8
-        along = np.linspace(0.15, 0.85, 24) * tag.box.w
-        across = np.linspace(-0.7, 0.7, 39) * module  # the border and the white around it, one module each
-        sides = []
-        for side in range(4):
-            a, c = np.meshgrid(along, across, indexing="ij")
-            x, y = [(a, -c), (tag.box.w + c, a), (a, tag.box.h + c), (-c, a)][side]
-            sides.append(np.stack([tag.box.x + x, tag.box.y + y], axis=-1))
-        # Edges across x and edges across y apart: shaking blurs one of them only.
-        px = _project(h, distortion, np.array(sides), centre, radius).astype(np.float32)
-        values = _sample_grey(photo, px.reshape(-1, 39, 2)).reshape(4, 24, 39).mean(axis=1)
-        spread = np.array([_step_width(profile, across) for profile in values])
-        worst.append((float(spread[[0, 2]].mean()), float(spread[[1, 3]].mean())))
+    for one in px:
+        values = _sample_green(photo, one.reshape(-1, 39, 2)).reshape(4, 24, 39).mean(axis=1)
+        spread = [_step_width(profile, across) for profile in values]
+        # Edges across y and edges across x apart: shaking blurs one of them only.
+        worst.append(((spread[0] + spread[2]) / 2, (spread[1] + spread[3]) / 2))
     return float(np.median(np.array(worst), axis=0).max())
 
 
@@ -248,7 +245,7 @@ def _step_width(profile: NDArray[np.float64], across: NDArray[np.float64]) -> fl
     return float(high - low) / 1.683
 
 
-def _sample_grey(photo: Photo, px: NDArray[np.float32]) -> NDArray[np.float64]:
+def _sample_green(photo: Photo, px: NDArray[np.float32]) -> NDArray[np.float64]:
     low = np.maximum(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3
     part = photo.pixels[low[1] : high[1], low[0] : high[0], 1]

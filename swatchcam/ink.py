@@ -14,14 +14,13 @@ from numpy.typing import NDArray
 from .card import Box
 from .errors import DrawdownError
 from .find import Pose
-from .flatten import decoded, full_scale
+from .flatten import decoded, full_scale, near_zero
 from .light import Field
 from .photo import Photo
 
 SMALL = 2.0  # px per mm
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
 CENTRE = 0.3  # the part of a window, each way, that the ink must own
-NEAR_BLACK = 3 / 255  # of the coded range: a channel this low may have been cut off by the phone's colour space
 LOOSE_AREA = (200.0, 9000.0)  # mm²
 
 
@@ -49,13 +48,12 @@ def make_plane(
     x = area.x + (np.arange(size[0]) + 0.5) * area.w / size[0]
     y = area.y + (np.arange(size[1]) + 0.5) * area.h / size[1]
     white = field.at(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
-    floor = NEAR_BLACK * np.iinfo(coded.dtype).max
     return Plane(
         area=area,
         # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
         light=shrink(decoded(coded, table)) / white,
-        clipped=shrink(np.asarray(full_scale(coded), dtype=np.float32)),
-        cut=shrink((coded <= floor).astype(np.float32)),
+        clipped=shrink(full_scale(coded).astype(np.float32)),
+        cut=shrink(near_zero(coded).astype(np.float32)),
         rounding=_rounding(coded, table) / white[size[1] // 2, size[0] // 2],
         valid=shrink(valid.astype(np.float32)) > 0.99,
     )
