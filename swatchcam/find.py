@@ -24,8 +24,9 @@ MIN_PX_PER_MM = 2.6  # a patch is then still 26 px wide
 MIN_FORESHORTENING = 0.72  # cosine of a tilt of about 44 degrees
 MAX_BLUR_MM = 0.75  # standard deviation; the patches' inner part is then still clean
 BLUR_WARNING_MM = 0.5
-MAX_CURL_MM = 0.9  # rms of the tag corners off the plane
-CURL_WARNING_MM = 0.45
+MAX_CURL_MM = 0.4  # rms of the tag corners off the plane; patches then lie up to 1.3 mm off
+CURL_WARNING_MM = 0.2
+ROUNDING_PRIOR = 0.01  # half card widths: far more than blur can do
 DISTORTION_PRIOR = (0.08, 0.03)  # phone lenses after the phone's own correction stay well inside
 
 
@@ -134,6 +135,8 @@ def _solve(
     target = (corners - centre) / radius
     # Millimetres around the card's middle, in half-widths, keep the eight numbers of one size.
     scaled = (on_card - middle) / middle[0]
+    # Blur and the file's coding round a tag's corners off: all are seen a little too near to their tag's middle.
+    inward = np.concatenate([np.sign(np.array(tag.box.centre) - _tag_corners(tag)) for tag in tags])
     start, _ = cv2.findHomography(scaled, target, cv2.RANSAC, 0.01)
     if start is None:
         raise FindError("The card's tags do not lie on one plane.", "Lay the card flat and shoot again.")
@@ -141,17 +144,19 @@ def _solve(
 
     def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
         h = np.append(p[:8], 1.0).reshape(3, 3)
-        off = (_project(h, p[8:], scaled, (0.0, 0.0), 1.0) - target).ravel() / pixel
+        off = (_project(h, p[8:10], scaled + p[10] * inward, (0.0, 0.0), 1.0) - target).ravel() / pixel
         # Huber: one corner under a speck of dirt must not bend the plane.
         size = np.abs(off)
         off = np.where(size > 1.5, np.sign(off) * np.sqrt(np.maximum(3.0 * size - 2.25, 0)), off)
-        return np.append(off, p[8:] / np.array(DISTORTION_PRIOR))
+        return np.append(off, p[8:] / np.array((*DISTORTION_PRIOR, ROUNDING_PRIOR)))
 
-    fit = least_squares(residuals, np.append((start / start[2, 2]).ravel()[:8], [0.0, 0.0]), tolerance=1e-5)
+    first = np.append((start / start[2, 2]).ravel()[:8], [0.0, 0.0, 0.0])
+    fit = least_squares(residuals, first, tolerance=1e-5)
     to_scaled = np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, middle[0]]]) / middle[0]
     homography = np.append(fit.x[:8], 1.0).reshape(3, 3) @ to_scaled
     distortion = (float(fit.x[8]), float(fit.x[9]))
-    off = _project(homography, np.array(distortion), on_card, centre, radius) - corners
+    as_seen = on_card + fit.x[10] * middle[0] * inward
+    off = _project(homography, np.array(distortion), as_seen, centre, radius) - corners
     long, short = _scale_at(homography, np.array(distortion), middle, centre, radius)
     px_per_mm = float(np.sqrt(long * short))
     return Pose(
