@@ -27,13 +27,14 @@ IN_COLOUR = "Shoot in colour, without a filter, and use the file as the camera s
 OTHERS = (
     (4, (b"ftyphei", b"ftyphev", b"ftypmif1", b"ftypmsf1"), "HEIC pictures are not read.", CAMERA_JPEG),
     (4, (b"ftypavi",), "AVIF pictures are not read.", CAMERA_JPEG),
-    (4, (b"ftypcrx", b"ftypqt", b"ftyp"), "This is a film or a raw photo, which is not read.", CAMERA_JPEG),
+    (4, (b"ftyp",), "This is a film or a raw photo, which is not read.", CAMERA_JPEG),
     (8, (b"WEBP",), "WebP pictures come from the web or a chat and have lost fine colour on the way.", ORIGINAL),
     (0, (b"GIF87a", b"GIF89a"), "GIF pictures have no more than 256 colours.", ORIGINAL),
     (0, (b"\x00\x00\x00\x0cJXL ", b"\xff\x0a"), "JPEG XL pictures are not read.", CAMERA_JPEG),
     (0, (b"\x00\x00\x00\x0cjP  ", b"\xff\x4f\xff\x51"), "JPEG 2000 pictures are not read.", CAMERA_JPEG),
     (0, (b"II+\x00", b"MM\x00+"), "This is a TIFF of the kind for very large files, which is not read.", FLATTEN),
-    (0, (b"CR\x02", b"IIU\x00", b"IIRO", b"IIRS"), "This is a raw photo, which is not read.", DEVELOP),
+    (8, (b"CR\x02",), "This is a raw photo, which is not read.", DEVELOP),
+    (0, (b"IIU\x00", b"IIRO", b"IIRS"), "This is a raw photo, which is not read.", DEVELOP),
     (0, (b"%PDF",), "This is a PDF document, not a photo.", ORIGINAL),
     (0, (b"BM",), "BMP pictures do not say what their colours mean.", ORIGINAL),
 )

@@ -129,7 +129,7 @@ def test_littlecms_reads_the_same_colours(curve, version):
     )
     inside = ((theirs > 3) & (theirs < 252)).all(axis=-1)
     assert inside.mean() > 0.5
-    assert np.abs(ours - theirs)[inside].max() < 1.0  # half a code of rounding, half for LittleCMS's 16-bit steps
+    assert np.abs(ours - theirs)[inside].max() < 0.65  # half a code of rounding; LittleCMS works in 16-bit steps
 
 
 def test_curves_follow_their_formulas():

@@ -375,6 +375,8 @@ REFUSED = {
                                   "This is a TIFF of the kind for very large files, which is not read."),
     "DNG": (tiff(noise(), extratags=[(50706, 1, 4, (1, 4, 0, 0), True)]), RAW_TIFF),
     "raw TIFF": (tiff(noise(), subfiletype=1), RAW_TIFF),
+    "raw photo of another kind": (b"II*\0\x10\0\0\0CR\2\0" + bytes(600), "This is a raw photo, which is not read."),
+    "raw photo with a mark of its own": (b"IIRO\x08\0\0\0" + bytes(600), "This is a raw photo, which is not read."),
     "HEIC": (box(b"heic"), "HEIC pictures are not read."),
     "HEIC of another brand": (box(b"mif1"), "HEIC pictures are not read."),
     "AVIF": (box(b"avif"), "AVIF pictures are not read."),
