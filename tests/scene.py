@@ -127,6 +127,7 @@ class Shot:
     truth: dict[str, Array]  # drawdown, and "cloth" -> (3,) CIELAB, D65 and 10 degrees, of the mean reflectance
     spectra: dict[str, Array]  # the same -> (81,) mean reflectance
     corners: dict[str, Array]  # "card", "tag 0", names of patches, windows, loose -> (4, 2) px, from top-left
+    clipped: dict[str, float]  # drawdown -> share of its pixels with a channel at the end of the phone's scale
     scene: Scene
 
 
@@ -147,7 +148,21 @@ def render(scene: Scene, size: tuple[int, int] = (1600, 1200)) -> Shot:
         pixels = np.ascontiguousarray(pixels[:, ::-1])
         places = {name: np.array([size[0] - 1, 0]) + four * (-1, 1) for name, four in places.items()}
     truth = {name: reflectance_lab(spectrum) for name, spectrum in spectra.items()}
-    return Shot(pixels, truth, spectra, places, scene)
+    clipped = {name: clipped_share(pixels, places[name], scene.phone) for name in spectra if name in places}
+    return Shot(pixels, truth, spectra, places, clipped, scene)
+
+
+def clipped_share(pixels: NDArray[np.uint8], four: Array, phone: Phone) -> float:
+    """Share of the pixels in the middle of a place that the phone could not store: too bright or too vivid."""
+    middle = four.mean(axis=0) + 0.6 * (four - four.mean(axis=0))
+    low, high = np.floor(middle.min(axis=0)).astype(int), np.ceil(middle.max(axis=0)).astype(int) + 1
+    low, high = np.maximum(low, 0), np.minimum(high, pixels.shape[1::-1])
+    part = pixels[low[1] : max(high[1], low[1]), low[0] : max(high[0], low[0])]
+    if not part.size:
+        return 0.0
+    mask = cv2.fillPoly(np.zeros(part.shape[:2], np.uint8), [np.rint(middle - low).astype(np.int32)], 1) > 0
+    ends = (part <= round(255 * phone.lift)) | (part == 255)
+    return float(ends.any(axis=-1)[mask].mean()) if mask.any() else 0.0
 
 
 def sensor(scene: Scene, size: tuple[int, int]) -> tuple[NDArray[np.float32], dict[str, Array], View]:

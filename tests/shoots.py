@@ -68,7 +68,7 @@ def random_scene(
     kind : "fair", one of HARD_KINDS, or "hard" for any of them
     design : of the card; the A5 card by default
     width : px the photo will be wide; blur that spoils a photo grows with it
-    anchors : drawdowns of single pigments laid below the card
+    anchors : how many drawdowns of single pigments to lay below the card
     light, camera : names, drawn by chance by default
     """
     world = WORLDS[split]
@@ -94,7 +94,7 @@ def fair_scene(
             window.name: drawn(rng, recipe, thickness, ground)
             for window, recipe in zip(design.windows, (first, second), strict=False)
         },
-        loose=anchor_strip(rng, design, sorted({*first, *second}), thickness, ground, anchors),
+        loose=anchor_strip(rng, design, anchor_names(rng, {*first, *second}, world, anchors), thickness, ground),
         cloth=cloth(ground),
         cloth_rect=cloth_piece(rng, design) if rng.random() < 0.3 and not anchors else None,
         table=rng.uniform(0.05, 0.6) * cloth(str(rng.choice(["natural", "grey", "white"]))),
@@ -106,7 +106,7 @@ def fair_scene(
         slope=slope,
         slope_angle=rng.uniform(0, 360),
         bow=rng.uniform(0, 0.05),
-        pose=fair_pose(rng, 0.65 if anchors else 0.9),
+        pose=fair_pose(rng, 0.62, 0.15) if anchors else fair_pose(rng),
         camera=camera or str(rng.choice(world.cameras)),
         phone=fair_phone(rng, slope),
         seed=int(rng.integers(2**31)),
@@ -124,19 +124,25 @@ def drawn(rng: Rng, recipe: Recipe, thickness: float, ground: str):
     return ink(recipe, thickness, ground, rng.uniform(0.02, 0.08), extent=extent, ragged=wander, specks=specks)
 
 
-def anchor_strip(
-    rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str, count: int
-) -> tuple[Loose, ...]:
-    """Drawdowns of single pigments, `names` first in turn, at several loads, in a row below the card."""
+def anchor_names(rng: Rng, used: set[str], world: World, count: int) -> list[str]:
+    """Which pigments to lay out: those of the recipes twice, then others of the same studio."""
+    if not count:
+        return []
+    others = sorted(set(world.pigments) - used)
+    return [*sorted(used), *sorted(used), *(str(name) for name in rng.permutation(others))][:count]
+
+
+def anchor_strip(rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str) -> tuple[Loose, ...]:
+    """Drawdowns of single pigments at chance loads, in a row below the card; called "anchor 1" and so on."""
     width, height = design.size_mm
-    side = min(18.0, (width - 4) / max(count, 1) - 4)
+    side = min(18.0, (width - 4) / max(len(names), 1) - 4)
     return tuple(
         Loose(
             f"anchor {i + 1}",
             (2 + i * (side + 4), height + 8, side, side),
-            ink({names[i % len(names)]: float(rng.uniform(0.2, 2.5))}, thickness, ground, rng.uniform(0.02, 0.05)),
+            ink({name: float(rng.uniform(0.2, 2.5))}, thickness, ground, rng.uniform(0.02, 0.05)),
         )
-        for i in range(count)
+        for i, name in enumerate(names)
     )
 
 
@@ -146,11 +152,11 @@ def cloth_piece(rng: Rng, design: CardDesign) -> tuple[float, float, float, floa
     return -left, -top, design.size_mm[0] + left + right, design.size_mm[1] + top + bottom
 
 
-def fair_pose(rng: Rng, largest: float) -> Pose:
-    """Tilted by up to 25 degrees, the card filling 45 % of the frame or more."""
+def fair_pose(rng: Rng, largest: float = 0.9, astray: float = 0.45) -> Pose:
+    """Tilted by up to 25 degrees, the card filling 45 % of the frame or more, `astray` of the room off-centre."""
     tilt, heading = 25 * np.sqrt(rng.random()), rng.uniform(0, 2 * np.pi)
     fraction = rng.uniform(0.45, largest)
-    spare = 0.45 * (1 - fraction) * rng.uniform(-1, 1, 2)
+    spare = astray * (1 - fraction) * rng.uniform(-1, 1, 2)
     turn = rng.choice([0, 0, 0, 0, 0, 0, 90, -90]) + rng.normal(0, 5)
     return Pose(
         rotation=float(turn),

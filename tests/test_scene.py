@@ -578,6 +578,13 @@ def test_a_mirrored_photo_has_its_corners_mirrored(plain):
     assert_allclose(shot.corners["L1"], np.array([399, 0]) + plain.corners["L1"] * (-1, 1))
 
 
+def test_ink_that_the_phone_cannot_store_is_told():
+    vivid = replace(GROUND, windows={"left": ink({"green": 2.0}), "right": ink({"brown": 0.3})})
+    shot = render(vivid, (400, 300))
+    assert shot.clipped == {"left": 1.0, "right": 0.0}
+    assert shot.pixels[inner(shot.corners, "left")].min() == 0
+
+
 def test_sharpening_leaves_even_ground_alone(plain):
     shot = render(replace(GROUND, phone=Phone(sharpen=0.8)), (400, 300))
     where = inner(plain.corners, "left")
@@ -620,6 +627,17 @@ def test_fair_scenes_show_the_whole_card_unclipped_and_differ_by_less_than_five_
         sizes.append(difference(shot.truth["left"], shot.truth["right"]))
     assert max(sizes) < 7
     assert np.ptp(sizes) > 2
+
+
+def test_anchors_lie_in_the_frame_with_a_truth_of_their_own():
+    scene = random_scene(np.random.default_rng(2), anchors=6)
+    shot = render(scene, (320, 240))
+    names = [piece.name for piece in scene.loose]
+    assert names == [f"anchor {i}" for i in range(1, 7)]
+    for name in names:
+        assert (shot.corners[name] > 0).all()
+        assert (shot.corners[name] < (319, 239)).all()
+    assert len({tuple(np.round(shot.truth[name], 3)) for name in names}) == 6
 
 
 def test_a_second_photo_shows_the_same_ink():
