@@ -100,13 +100,14 @@ PRINTERS = BUILD_PRINTERS | FINAL_PRINTERS
 
 BANDS = np.stack([bell(centre, 22) for centre in (625, 540, 455)])  # where cyan, magenta and yellow absorb most
 BANDS = BANDS / BANDS.sum(axis=1, keepdims=True)
+OVERPRINTS = np.array([[(primary >> ink) & 1 for ink in range(4)] for primary in range(16)])
 MISBALANCE = 0.15  # share of the inks' own cast that a home printer leaves in its greys
 
 
 def printed(printer: str, srgb: tuple[int, int, int], errors: tuple[float, ...] = (0.0,) * 4) -> Array:
     """(81,) reflectance of one colour; `errors` are relative changes of each ink's coverage."""
     covers = _covers(printer, srgb) * (1 + np.array(errors))
-    return _halftone(PRINTERS[printer], np.clip(covers, 0, 1))
+    return _halftone(printer, np.clip(covers, 0, 1))
 
 
 def _covers(printer: str, srgb: tuple[int, int, int]) -> Array:
@@ -137,26 +138,30 @@ def _grey_balance(printer: str) -> tuple[Array, Array]:
         target = np.log(max(((code + 0.055) / 1.055) ** 2.4, 0.027))
         covers = inks.copy()
         for _ in range(40):
-            share = BANDS @ _halftone(machine, np.append(covers, black)) / (BANDS @ machine.paper)
+            share = BANDS @ _halftone(printer, np.append(covers, black)) / (BANDS @ machine.paper)
             covers = np.clip(covers + 0.25 * (np.log(share) - target), 0, 1)
         amounts.append(float(inks[0]))
         rows.append(np.maximum((1 - MISBALANCE) * covers + MISBALANCE * covers.mean(), rows[-1]))
     return np.array(amounts), np.array(rows)
 
 
-def _halftone(printer: Printer, covers: Array) -> Array:
+def _halftone(printer: str, covers: Array) -> Array:
     """Source: Demichel's areas, Neugebauer 1937, with the exponent of Yule & Nielsen 1951."""
-    dots = covers + 4 * printer.gain * covers * (1 - covers)
-    inks = np.stack([printer.cyan, printer.magenta, printer.yellow, printer.black])
-    total = np.zeros_like(WAVELENGTHS)
-    for primary in range(16):
-        on = np.array([(primary >> ink) & 1 for ink in range(4)])
-        area = np.prod(np.where(on, dots, 1 - dots))
-        # Ink on ink takes less well than ink on paper.
-        absorbance = on @ inks * (1 - 0.06 * max(on.sum() - 1, 0))
-        total += area * (printer.paper * 10**-absorbance) ** (1 / printer.n)
-    bare = total**printer.n
-    return printer.surface * (1 - bare / printer.paper) + bare
+    machine = PRINTERS[printer]
+    dots = covers + 4 * machine.gain * covers * (1 - covers)
+    areas = np.prod(np.where(OVERPRINTS, dots, 1 - dots), axis=1)
+    bare = (areas @ _primaries(printer)) ** machine.n
+    return machine.surface * (1 - bare / machine.paper) + bare
+
+
+@cache
+def _primaries(printer: str) -> Array:
+    """(16, 81) reflectance of each overprint of solid inks, to the power 1/n."""
+    machine = PRINTERS[printer]
+    inks = np.stack([machine.cyan, machine.magenta, machine.yellow, machine.black])
+    # Ink on ink takes less well than ink on paper.
+    taken = 1 - 0.06 * np.maximum(OVERPRINTS.sum(axis=1, keepdims=True) - 1, 0)
+    return (machine.paper * 10 ** (-(OVERPRINTS @ inks) * taken)) ** (1 / machine.n)
 
 
 @dataclass(frozen=True)

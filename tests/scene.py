@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from inks import Recipe, cloth, drawdown, drawdown_ladder
 from lens import Pose, View, look
+from lighting import COARSE, Glare, Shadow, glare_field, light_field, other_share, smooth
 from numpy.typing import NDArray
 from phone import Phone, camera_answer, develop, expose, write_jpeg
 from plane import (
@@ -36,7 +37,6 @@ __all__ = ["Cover", "Glare", "Ink", "Loose", "Phone", "Pose", "Scene", "Shadow",
 
 OVERSAMPLE = 1.25  # sheet pixels per photo pixel, at the nearest point of the card
 LARGEST_SHEET = 26e6  # px; a strong tilt would ask for far more than shows
-COARSE = 8  # px; light is smooth, so it is computed on a coarse grid
 LADDER = np.linspace(0.4, 1.8, 15)  # relative thicknesses at which an uneven film is computed
 
 
@@ -67,25 +67,6 @@ class Cover:
     rect: Rect
     reflectance: Array
     round: bool = False
-
-
-@dataclass(frozen=True)
-class Shadow:
-    """The edge of a shadow: a line through `point` mm, the dark side at `angle` degrees (0 is right, 90 down)."""
-
-    point: tuple[float, float]
-    angle: float
-    depth: float  # share of the light that is missing
-    soft: float = 4.0  # mm from light to dark
-
-
-@dataclass(frozen=True)
-class Glare:
-    """The lamp mirrored in the card: `strength` times what the perfect diffuser sends, over `radius` mm."""
-
-    point: tuple[float, float]
-    radius: float
-    strength: float
 
 
 @dataclass(frozen=True)
@@ -298,43 +279,6 @@ def lay_card(sheet: Sheet, scene: Scene, answer: Answer, dx: float, dy: float) -
 def see(sheet: Sheet, maps: NDArray[np.float32]) -> NDArray[np.float32]:
     """(h, w, 3) the sheet through the lens."""
     return cv2.remap(sheet.pixels, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-
-
-def smooth(coarse: Array, size: tuple[int, int]) -> NDArray[np.float32]:
-    """A field on the coarse grid -> (h, w)."""
-    height, width = coarse.shape
-    full = cv2.resize(coarse.astype(np.float32), (width * COARSE, height * COARSE), interpolation=cv2.INTER_LINEAR)
-    pad = ((0, max(size[1] - full.shape[0], 0)), (0, max(size[0] - full.shape[1], 0)))
-    return np.pad(full, pad, mode="edge")[: size[1], : size[0]]
-
-
-def light_field(scene: Scene, points: Array) -> Array | None:
-    """Relative light at points (h, w, 2) mm; 1 at the card's middle but for a shadow. None if it is even."""
-    if not (scene.slope or scene.bow or scene.shadow):
-        return None
-    size = np.array(scene.card.design.size_mm)
-    angle = np.deg2rad(scene.slope_angle)
-    away = points - size / 2
-    along = away @ np.array([np.cos(angle), np.sin(angle)]) / size[0]
-    # Past the card the light goes on changing ever more gently, and is never negative.
-    lit = 1 + np.tanh(scene.slope * along) - scene.bow * np.tanh((away**2).sum(axis=-1) / (size**2).sum() * 4)
-    if scene.shadow is not None:
-        angle = np.deg2rad(scene.shadow.angle)
-        depth = (points - np.array(scene.shadow.point)) @ np.array([np.cos(angle), np.sin(angle)])
-        lit = lit * (1 - scene.shadow.depth / (1 + np.exp(-np.clip(4 * depth / scene.shadow.soft, -50, 50))))
-    return np.maximum(lit, 0.02)
-
-
-def other_share(scene: Scene, points: Array) -> Array:
-    """The second lamp's share of the light at points (h, w, 2) mm."""
-    left, right = scene.other_share
-    return np.clip(left + (right - left) * points[..., 0] / scene.card.design.size_mm[0], 0, 1)
-
-
-def glare_field(glare: Glare, points: Array) -> Array:
-    """The mirrored lamp's light at points (h, w, 2) mm."""
-    square = ((points - np.array(glare.point)) ** 2).sum(axis=-1) / glare.radius**2
-    return glare.strength * np.exp(-0.5 * square)
 
 
 def corners(scene: Scene, view: View) -> dict[str, Array]:
