@@ -112,7 +112,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
     at, white = card.white_at[rows], card.white_rgb[rows]
     for _ in range(3):
         tone, lightness_off = _solve_tone(greys, at, white, order, size)
-        strays = np.abs(lightness_off) > STRAY_GREY
+        strays = np.abs(lightness_off) > max(STRAY_GREY, 3 * values.uncertainty)
         if not 0 < strays.sum() <= MAX_STRAYS or len(set(greys.level[~strays])) < MIN_LEVELS:
             break
         greys = greys.some(~strays)

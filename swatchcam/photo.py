@@ -25,6 +25,7 @@ LARGEST_FILE = 200_000_000  # bytes
 LARGEST_PICTURE = 120_000_000  # pixels
 SMALLEST_SIDE = 600  # pixels, of the long side
 SMALL_SIDE = 1600  # pixels, of the long side
+ENOUGH_SIDE = 1900  # px
 GREY_STEP = 32  # pixels; a look at every 32nd tells whether a photo has colour
 STATE_SRGB = "Set the camera to sRGB and shoot again, or export the photo as sRGB with the profile embedded."
 
@@ -156,7 +157,7 @@ def _decode(data: bytes, header: Header) -> NDArray[Any]:
     coded = np.frombuffer(data, np.uint8)
     with _quiet():
         # OpenCV turns a TIFF upright itself, whatever it is told; the others wait for `_upright`.
-        pixels = _decode_tiff(coded) if header.kind == "TIFF" else _decode_other(coded)
+        pixels = _decode_tiff(coded) if header.kind == "TIFF" else _decode_other(coded, shrinking(header))
     if pixels is None or not _as_announced(pixels, header):
         raise damaged()
     few = pixels[::GREY_STEP, ::GREY_STEP].astype(np.int32)
@@ -170,13 +171,30 @@ def _decode(data: bytes, header: Header) -> NDArray[Any]:
 
 def _as_announced(pixels: NDArray[Any], header: Header) -> bool:
     """Whether the decoder found what the header said: size (of a TIFF perhaps turned), three colours, bits."""
-    sides = (header.height, header.width, 3)
+    by = shrinking(header)
+    sides = (-(-header.height // by), -(-header.width // by), 3)
     turned = (header.width, header.height, 3) if header.kind == "TIFF" else sides
     return pixels.shape in (sides, turned) and pixels.dtype == {8: np.uint8, 16: np.uint16}[header.bits]
 
 
-def _decode_other(coded: NDArray[np.uint8]) -> NDArray[Any] | None:
-    return _imdecode(coded, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION)
+def shrinking(header: Header) -> int:
+    """1, 2, 4 or 8: by how much a JPEG is shrunk while it is decoded, keeping ENOUGH_SIDE pixels and more.
+
+    The decoder averages what it never unpacks, in half the time and a quarter of the memory. The mean is taken over
+    neighbours of the sensor's own grid, whose colour the camera has interpolated already; a patch of the card keeps
+    a thousand pixels and more.
+    """
+    if header.kind != "JPEG":
+        return 1
+    return max(by for by in (1, 2, 4, 8) if by == 1 or max(header.width, header.height) >= by * ENOUGH_SIDE)
+
+
+def _decode_other(coded: NDArray[np.uint8], by: int) -> NDArray[Any] | None:
+    if by == 1:
+        return _imdecode(coded, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION)
+    shrink = {2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4, 8: cv2.IMREAD_REDUCED_COLOR_8}[by]
+    pixels = _imdecode(coded, shrink | cv2.IMREAD_IGNORE_ORIENTATION)
+    return None if pixels is None else cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels)
 
 
 def _decode_tiff(coded: NDArray[np.uint8]) -> NDArray[Any] | None:

@@ -10,8 +10,8 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
-    "errors", "uncertainty", "colorimetry", "card", "plausible", "valuesfile", "values", "exports", "columns",
-    "readings", "paper", "guide", "sheet", "icc", "photo", "tags", "find", "flatten", "light", "ink", "swatch",
+    "errors", "colorimetry", "uncertainty", "card", "plausible", "valuesfile", "values", "exports", "columns",
+    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "photo", "tags", "find", "flatten", "light", "ink", "swatch",
     "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2")
