@@ -1,0 +1,126 @@
+"""What several tests look at: one printed card with its values, and one fair photo of it, drawn once."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from inks import cloth, drawdown
+from lens import Pose
+from phone import Phone
+from printers import print_card, write_values
+from scene import Scene, Shot, ink, render, write_jpeg
+
+from swatchcam.card import designs
+from swatchcam.icc import srgb
+from swatchcam.photo import Photo
+from swatchcam.values import load_values
+
+RED = {"red": 1.2, "yellow": 0.4}
+NEAR_RED = {"red": 1.2, "yellow": 0.5}
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A photo as a file, and the truth about it."""
+
+    path: Path
+    shot: Shot
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_cards_of_ones_own(tmp_path_factory):
+    """The cards of whoever runs the tests must not change what they find."""
+    before = os.environ.get("SWATCHCAM_CARDS")
+    os.environ["SWATCHCAM_CARDS"] = str(tmp_path_factory.mktemp("cards"))
+    designs.cache_clear()
+    yield
+    os.environ.pop("SWATCHCAM_CARDS")
+    if before is not None:
+        os.environ["SWATCHCAM_CARDS"] = before
+
+
+@pytest.fixture(scope="session")
+def printed():
+    return print_card(designs()["a5"], "inkjet", seed=3, drift=0.01)
+
+
+@pytest.fixture(scope="session")
+def values_path(tmp_path_factory, printed):
+    """The card's true values, as an instrument without error reads them."""
+    return write_values(tmp_path_factory.mktemp("values") / "halm-1.csv", "a5", printed.values(), uncertainty=0.3)
+
+
+@pytest.fixture(scope="session")
+def values(values_path, no_cards_of_ones_own):
+    return load_values(values_path)
+
+
+@pytest.fixture(scope="session")
+def plain_scene(printed):
+    """Even light and a camera without any fault, but for a soft picture: a bare edge would be jagged."""
+    return Scene(
+        printed,
+        {"left": ink(RED), "right": ink(NEAR_RED)},
+        pose=Pose(fraction=0.92),
+        phone=Phone(blur=0.6, exposure=0.75),
+    )
+
+
+@pytest.fixture(scope="session")
+def fair_scene(printed):
+    """A photo as people take it."""
+    return Scene(
+        printed,
+        {"left": ink(RED, uneven=0.04), "right": ink(NEAR_RED, uneven=0.04, specks=3)},
+        weave=0.06,
+        card_edge=0.25,
+        slope=0.12,
+        slope_angle=35,
+        bow=0.03,
+        pose=Pose(rotation=3, tilt_x=8, tilt_y=-5, fraction=0.88, k1=0.01),
+        phone=Phone(
+            exposure=0.7,
+            vignetting=0.1,
+            flare=0.004,
+            blur=0.7,
+            electrons=8000,
+            read_noise=0.001,
+            white_error=(0.03, -0.02),
+            contrast=0.2,
+            brighten=0.08,
+            sharpen=0.3,
+        ),
+        seed=5,
+    )
+
+
+@pytest.fixture(scope="session")
+def fair(tmp_path_factory, fair_scene):
+    shot = render(fair_scene, (1600, 1200))
+    return Taken(write_jpeg(shot, tmp_path_factory.mktemp("fair") / "fair.jpg"), shot)
+
+
+@pytest.fixture(scope="session")
+def as_photo():
+    """(h, w, 3) 8-bit pixels -> a photo coded in sRGB, without a file."""
+    space = srgb(256)
+
+    def wrap(pixels, path="drawn.png"):
+        return Photo(path, pixels, space.decode, space.to_xyz, space.name, "", "", "0" * 64, ())
+
+    return wrap
+
+
+@pytest.fixture(scope="session")
+def hand():
+    """(81,) reflectance of a hand over the card."""
+    return 0.6 * cloth("natural")
+
+
+@pytest.fixture(scope="session")
+def red():
+    """(81,) reflectance of the drawdown in the left window."""
+    return drawdown(RED, 0.05, "white")
