@@ -38,7 +38,7 @@ class Sample:
     at: tuple[float, float]  # mm, centre
     rgb: tuple[float, float, float]
     rgb_std: tuple[float, float, float]  # standard error of the mean
-    spread: float  # largest standard deviation of a channel inside the patch, relative to its mean light
+    spread: float  # largest standard deviation of a channel over a 6 x 6 grid of the patch, relative to its mean light
     pixels: int
     clipped: float  # fraction of its pixels at full scale, 0..1
 
@@ -158,6 +158,8 @@ def _sample(
     kept = cv2.countNonZero(near)
     if kept:
         mean, std = (v.ravel() for v in cv2.meanStdDev(light, mask=near))
+    # Noise averages out over a sixth of the patch; a finger or a highlight does not.
+    coarse = cv2.resize(light, (6, 6), interpolation=cv2.INTER_AREA)
     # Neighbouring pixels share their noise after demosaicing and JPEG: about one in nine counts as independent.
     error = std * np.sqrt(9.0 / max(kept, 9))
     return Sample(
@@ -165,7 +167,7 @@ def _sample(
         at=box.centre,
         rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
         rgb_std=(float(error[0]), float(error[1]), float(error[2])),
-        spread=float(std.max() / max(float(mean.mean()), 0.02)),
+        spread=float(coarse.std(axis=(0, 1)).max() / max(float(mean.mean()), 0.02)),
         pixels=kept,
         clipped=float(full_scale(part).mean()),
     )
