@@ -1,0 +1,282 @@
+"""Draw sample_images/ and the values of their card anew: `python -m tests.samples [NAME ...]`.
+
+All of it plays in Studio Halm, an invented cloth-printing studio. The photos are computed from spectra (`scene`);
+the strips, the card and the numbers about them exist nowhere else.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+# `python -m tests.samples` and pytest must find the same modules; pytest puts this folder on the path itself.
+sys.path.insert(0, str(Path(__file__).parent))
+
+import numpy as np
+from inks import Recipe, drawdown
+from lens import Pose
+from phone import Phone, matrix_profile
+from printers import PrintedCard, print_card
+from scene import Cover, Glare, Ink, Loose, Scene, Shot, ink, render, write_jpeg
+from spectra import (
+    BUILD_BAD_LIGHTS,
+    BUILD_CAMERAS,
+    BUILD_FAIR_LIGHTS,
+    Array,
+    bell,
+    difference,
+    reflectance_lab,
+    step_up,
+)
+
+from swatchcam.card import designs
+from swatchcam.valuesfile import Sheet, sheet_text
+
+HOME = Path(__file__).parent.parent
+FOLDER = HOME / "sample_images"
+VALUES = HOME / "calibration" / "sample-card.csv"
+LARGE, SMALL = (4000, 3000), (2400, 1800)
+PRINTER, PRINT, DRIFT = "inkjet", 7, 0.01
+INSTRUMENT = 0.25  # rms CIEDE2000 by which the stored values miss the truth, as a good instrument does
+FILM = 0.05  # mm
+CAMERA = BUILD_CAMERAS[4]  # neither the best nor the worst eye of those measured
+
+RASPBERRY: Recipe = {"red": 0.8, "violet": 0.15, "black": 0.04}
+SAGE: Recipe = {"green": 0.3, "golden": 0.22, "black": 0.13}
+SLATE: Recipe = {"blue": 0.4, "violet": 0.12, "black": 0.14}
+RUST: Recipe = {"red": 0.5, "brown": 0.55}
+LADDER = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One picture of the folder: what it shows, and how it is stored."""
+
+    says: str
+    scene: Callable[[], Scene]
+    size: tuple[int, int] = SMALL
+    end: str = "jpg"
+
+
+def sample_card() -> PrintedCard:
+    """The one printed card that lies in all samples."""
+    return print_card(designs()["a5"], PRINTER, PRINT, DRIFT)
+
+
+def strip(recipe: Recipe, thickness: float = FILM, **more) -> Ink:
+    """A drawdown by a practised hand on white cotton."""
+    return ink(recipe, thickness, "white", uneven=0.03, **{"specks": 2, **more})
+
+
+def shifted(recipe: Recipe, towards: Recipe, size: float) -> Recipe:
+    """The recipe moved along `towards` (% of the paste) until it lies `size` CIEDE2000 away."""
+    here, low, high = reflectance_lab(drawdown(recipe, FILM)), 0.0, 1.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        moved = {name: recipe.get(name, 0) + middle * towards.get(name, 0) for name in {**recipe, **towards}}
+        near = float(difference(here, reflectance_lab(drawdown(moved, FILM)))) < size
+        low, high = (middle, high) if near else (low, middle)
+    return moved
+
+
+PHONE = Phone(
+    exposure=0.78, vignetting=0.12, flare=0.004, blur=0.7, electrons=8000, read_noise=0.001,
+    white_error=(0.02, -0.015), matrix_light="D65", saturation=1.05, contrast=0.2, brighten=0.08, sharpen=0.4,
+    quality=90,
+)  # fmt: skip
+
+
+def table_top(left: Ink | None, right: Ink | None, **more) -> Scene:
+    """The card on white cotton by a window, held by hand a little off square."""
+    plain = Scene(
+        sample_card(),
+        {"left": left, "right": right},
+        weave=0.06,
+        card_edge=0.3,
+        light=BUILD_FAIR_LIGHTS["window north"],
+        slope=0.12,
+        slope_angle=200,
+        bow=0.02,
+        pose=Pose(rotation=2.5, tilt_x=6, tilt_y=-4, fraction=0.86, k1=0.01),
+        phone=PHONE,
+        camera=CAMERA,
+        seed=11,
+    )
+    return replace(plain, **more)
+
+
+def good_pair() -> Scene:
+    return table_top(strip(RASPBERRY), strip(shifted(RASPBERRY, {"red": 0.5, "violet": -0.1}, 0.5)))
+
+
+def differs() -> Scene:
+    today = shifted(SAGE, {"green": -0.2, "golden": 0.12, "black": -0.08}, 4.0)
+    pose = Pose(rotation=-3, tilt_x=7, tilt_y=5, fraction=0.84)
+    return table_top(strip(SAGE), strip(today), light=BUILD_FAIR_LIGHTS["cool LED b"], pose=pose, seed=12)
+
+
+def close_call() -> Scene:
+    today = shifted(SLATE, {"blue": 0.3, "black": 0.02}, 2.0)
+    pose = Pose(rotation=1, tilt_x=-5, tilt_y=6, fraction=0.85)
+    return table_top(strip(SLATE), strip(today), pose=pose, seed=13)
+
+
+def loose() -> Scene:
+    by_hand = strip(shifted(RUST, {"red": 0.4, "black": 0.04}, 3.0), ragged=0.8, extent=(0.0, 0.0, 1.0, 1.0))
+    pose = Pose(rotation=-2, tilt_x=5, tilt_y=4, fraction=0.66, offset=(0.0, -0.1))
+    beside = (Loose("beside-1", (70, 160, 60, 38), by_hand),)
+    return table_top(strip(RUST), strip(RUST, 0.052), loose=beside, pose=pose, seed=14)
+
+
+def tilted() -> Scene:
+    pose = Pose(rotation=176, tilt_x=18, tilt_y=17, fraction=0.82)
+    scene = table_top(strip(RASPBERRY), strip(shifted(RASPBERRY, {"red": 0.5, "violet": -0.1}, 0.5)))
+    return replace(scene, pose=pose, light=BUILD_FAIR_LIGHTS["daylight 5700"], shot=1)
+
+
+def before_heat() -> Scene:
+    return table_top(strip(SLATE), strip(RUST), seed=15)
+
+
+def after_heat() -> Scene:
+    """The same strip once the heat has made it a little darker and duller, by an invented amount."""
+    pose = Pose(rotation=4, tilt_x=5, tilt_y=-6, fraction=0.83)
+    return table_top(strip(SLATE), strip(RUST | {"black": 0.05}, 0.0515), pose=pose, seed=15, shot=1)
+
+
+def tint_ladder(first: int) -> Scene:
+    left, right = (strip({"brown": load}) for load in LADDER[first : first + 2])
+    pose = Pose(rotation=1.5 - first, tilt_x=5 + first / 2, tilt_y=3, fraction=0.85)
+    return table_top(left, right, pose=pose, seed=16 + first)
+
+
+def p3() -> Scene:
+    scene = good_pair()
+    return replace(scene, phone=replace(PHONE, space="Display P3"), shot=2)
+
+
+def bad_glare() -> Scene:
+    return replace(good_pair(), glare=Glare((168, 36), 16, 0.4))
+
+
+def bad_covered() -> Scene:
+    """A finger over the card's upper right corner: one tag and the patches below it."""
+    skin = 0.24 + 0.1 * step_up(480, 25) + 0.28 * step_up(592, 18) - 0.04 * bell(545, 20)
+    thumb = (Cover((178, -22, 24, 64), skin, True), Cover((182, 30, 15, 11), skin + 0.1, True))
+    return replace(good_pair(), covers=thumb)
+
+
+def bad_warm_lamp() -> Scene:
+    phone = replace(PHONE, matrix_light=None, white_error=(0.1, -0.12), exposure=0.68)
+    return replace(good_pair(), light=BUILD_BAD_LIGHTS["warm LED 2700"], phone=phone)
+
+
+def bad_blurred() -> Scene:
+    return replace(good_pair(), phone=replace(PHONE, blur=5.0, motion=(9.0, 4.0)))
+
+
+def bad_no_card() -> Scene:
+    """Drawdowns on cloth, the card forgotten: it lies three frames away."""
+    strips = [shifted(RUST, {"red": 0.4}, 3.0), RASPBERRY, SAGE]
+    down = tuple(Loose(f"strip {n}", (-10 + 80 * n, -150, 64, 84), strip(r)) for n, r in enumerate(strips))
+    pose = Pose(rotation=4, tilt_x=5, fraction=0.7, offset=(0.0, 0.95))
+    return table_top(None, None, loose=down, pose=pose, seed=20)
+
+
+SAMPLES: dict[str, Sample] = {
+    "good_pair": Sample("last batch left, today right: the same colour", good_pair, LARGE),
+    "differs": Sample("today's strip (right) is lighter and yellower than the last batch", differs, LARGE),
+    "close_call": Sample("two strips just as far apart as the tolerance of 2", close_call),
+    "loose": Sample("a third drawdown lies loose below the card", loose),
+    "tilted": Sample("the strips of good_pair, upside down and at a slant of 25 degrees", tilted),
+    "before_heat": Sample("a kept strip left, a fresh print right, before heat setting", before_heat),
+    "after_heat": Sample("the same two strips after the right one was heat-set", after_heat),
+    "tint_ladder_1": Sample("brown pigment, 0.1 % and 0.2 % of the paste", lambda: tint_ladder(0)),
+    "tint_ladder_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: tint_ladder(2)),
+    "tint_ladder_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: tint_ladder(4)),
+    "p3": Sample("good_pair by a phone that stores Display P3", p3),
+    "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
+    "bad_covered": Sample("a thumb on the card", bad_covered),
+    "bad_warm_lamp": Sample("a warm lamp", bad_warm_lamp),
+    "bad_blurred": Sample("out of focus and shaken", bad_blurred),
+    "bad_no_card": Sample("the card was forgotten", bad_no_card),
+}
+
+
+def path_of(name: str) -> Path:
+    """Where a sample lies."""
+    return FOLDER / f"{name}.{SAMPLES[name].end}"
+
+
+def draw(name: str) -> Shot:
+    """Draw one sample and store it, with a profile but without a word about a camera."""
+    sample = SAMPLES[name]
+    shot = render(sample.scene(), sample.size)
+    write_jpeg(shot, path_of(name), icc=matrix_profile(shot.scene.phone.space))
+    return shot
+
+
+def write_card_values() -> None:
+    """What an instrument would have read from the card of the samples."""
+    lab = sample_card().values(INSTRUMENT, PRINT)
+    header = {
+        "design": "a5",
+        "grade": "measured",
+        "illuminant": "D65",
+        "observer": "10",
+        "geometry": "45/0",
+        "date": "2026-01-12",
+        "source": "Studio Halm (invented): computed from the spectra of the drawn card in sample_images,"
+        " with the chance errors of an instrument added; not read from any print",
+        "uncertainty": "0.3",
+    }
+    triples = {name: (float(row[0]), float(row[1]), float(row[2])) for name, row in lab.items()}
+    VALUES.write_text(sheet_text(Sheet(header, triples)), encoding="utf-8")
+
+
+def write_truth(truth: dict[str, dict[str, Array]]) -> None:
+    """The true colours of the drawn strips, for the tests and for the curious."""
+    with open(FOLDER / "truth.csv", "w", encoding="utf-8", newline="") as file:
+        file.write("# True CIELAB (D65, 10 degrees) of the drawn strips: mean reflectance, computed from spectra\n")
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(["sample", "drawdown", "L", "a", "b"])
+        for name, drawdowns in truth.items():
+            for place, lab in drawdowns.items():
+                table.writerow([name, place, *(f"{value:.3f}" for value in lab)])
+
+
+def read_truth() -> dict[str, dict[str, Array]]:
+    """Sample -> drawdown -> (3,) true CIELAB."""
+    found: dict[str, dict[str, Array]] = {}
+    if (FOLDER / "truth.csv").exists():
+        with open(FOLDER / "truth.csv", encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(line for line in file if not line.startswith("#")):
+                lab = np.array([float(row[key]) for key in ("L", "a", "b")])
+                found.setdefault(row["sample"], {})[row["drawdown"]] = lab
+    return found
+
+
+def strips_of(shot: Shot) -> dict[str, Array]:
+    """The drawdowns of a shot and their true CIELAB; none if no card is in the picture."""
+    height, width = shot.pixels.shape[:2]
+    corners = shot.corners["card"]
+    if (corners < 0).any() or (corners > (width, height)).any():
+        return {}
+    return {name: lab for name, lab in shot.truth.items() if name != "cloth"}
+
+
+def main(names: list[str]) -> None:
+    FOLDER.mkdir(exist_ok=True)
+    write_card_values()
+    truth = read_truth()
+    for name in names or list(SAMPLES):
+        print(f"{path_of(name).name}: {SAMPLES[name].says}", file=sys.stderr)
+        truth[name] = strips_of(draw(name))
+    write_truth({name: truth[name] for name in SAMPLES if name in truth})
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
