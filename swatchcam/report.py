@@ -132,7 +132,7 @@ def check_text(result: dict[str, Any]) -> str:
     low, high = difference["interval95"]
     words = ", ".join(difference["words"]) or "no direction stands out"
     lines = [
-        f"{result['verdict'].upper()}  {result['sentence']}",
+        result["verdict"].upper() + result["sentence"][len(result["verdict"]) :],
         "",
         f"  {difference['sample']} against {difference['reference']}:"
         f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
