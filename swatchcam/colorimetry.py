@@ -150,9 +150,8 @@ def _hue_parts(z1: Complex, c1: Array, z2: Complex, c2: Array) -> tuple[Array, C
         # Hues exactly opposite have two middles: eq. 14 means a quarter turn up from the one below 180 degrees.
         first_below = (z1.imag > 0) | ((z1.imag == 0) & (z1.real > 0))
         quarter_up = 1j * np.where(first_below, z1, z2)
-        # A grey takes the hue of the other colour, and two greys that of 0 degrees.
-        other = np.where(c1 + c2 > 0, z1 + z2, 1)
-        middle = np.where(unclear, np.where(product > 0, quarter_up, other), middle)
+        # Beside a grey there is no ΔH, and nothing else asks for the hue: any will do.
+        middle = np.where(unclear, np.where(product > 0, quarter_up, 1), middle)
         size = np.abs(middle)
         delta_h = np.where(unclear, np.where(first_below, -1, 1) * np.abs(delta_h), delta_h)
     return delta_h, middle / size

@@ -9,7 +9,7 @@ import scipy.stats
 from numpy.testing import assert_allclose, assert_array_equal
 
 from swatchcam.colorimetry import delta_e_2000
-from swatchcam.uncertainty import interval_of_difference, least_squares, radius_of_lab
+from swatchcam.uncertainty import _metric, interval_of_difference, least_squares, radius_of_lab
 
 TIME = np.linspace(0, 4, 40)
 FADING = 3 * np.exp(-0.7 * TIME) + 0.5 + np.random.default_rng(1).normal(0, 0.05, TIME.size)
@@ -80,9 +80,9 @@ def test_stated_covariance_is_the_scatter_of_repeated_fits():
 
 
 def test_what_was_known_before_draws_the_answer():
-    # Two readings of one number, 4 ± 1, and 0 ± 0.5 before: weights 1 and 4.
-    fit = least_squares(lambda p: p - 4, [0.0], prior_std=0.5)
-    assert_allclose(fit.x, [0.8], rtol=1e-9)
+    # One number, read as 5 ± 1, and taken for 1 ± 0.5 before: weights 1 and 4.
+    fit = least_squares(lambda p: p - 5, [1.0], prior_std=0.5)
+    assert_allclose(fit.x, [1.8], rtol=1e-9)
     assert_allclose(fit.covariance, [[0.2]], rtol=1e-8)
     assert_allclose(fit.residuals, [-3.2], rtol=1e-9)
 
@@ -109,6 +109,11 @@ def test_a_step_into_no_number_is_shortened():
 
 def test_a_fit_cut_short_says_so():
     assert not least_squares(rosenbrock, [-1.2, 1], steps=3).converged
+
+
+def test_a_fit_that_its_slopes_mislead_says_so():
+    # A ripple finer than the distance over which slopes are taken: no step leads down the slope that is seen.
+    assert not least_squares(lambda p: 5 + 1e-3 * np.sin(1e6 * p), [0.0]).converged
 
 
 def test_a_start_without_numbers_is_an_error():
@@ -257,6 +262,14 @@ def test_equal_readings_are_not_said_to_be_equal_beyond_the_noise():
         low, high = interval_of_difference(target, target, covariance)
         assert low == 0
         assert high == pytest.approx(radius_of_lab(target, covariance), rel=0.005)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_small_differences_are_as_long_as_their_ciede2000(place):
+    lab = PLACES[place][0]
+    ways = np.random.default_rng(9).normal(size=(200, 3)) * 0.5
+    expected = delta_e_2000(lab + ways / 2, lab - ways / 2)
+    assert_allclose(np.linalg.norm(ways @ _metric(lab).T, axis=1), expected, rtol=0.03)
 
 
 def test_an_interval_grows_with_the_noise_and_the_level():
