@@ -19,8 +19,8 @@ from .swatch import Swatch
 from .uncertainty import interval_of_difference, radius_of_lab
 
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
-INK_REACH = 22.0  # CIELAB units over which the ink error of two colours stays alike
-INK_FACTOR = 1.25  # textile pigments are less like the card's patches than these are like each other
+INK_REACH = 20.0  # CIELAB units over which the ink error of two colours stays alike
+INK_FACTOR = 1.15  # textile pigments are less like the card's patches than these are like each other
 CUT_OFF = 0.05  # of white: how far below zero a channel that was cut off at zero may lie, one standard deviation
 CUT_ALIKE = 0.9  # how alike two drawdowns are cut off
 NEIGHBOURS = 25.0  # CIELAB units; patches this near count for the ink error
@@ -128,21 +128,22 @@ def _ink(balance: Balance, lab: NDArray[np.float64]) -> Covariance:
     distance = np.linalg.norm(balance.patch_lab - lab, axis=1)
     weight = np.exp(-0.5 * (distance / NEIGHBOURS) ** 2) + 0.02
     weight /= weight.sum()
-    # Errors turn with hue: a patch's chroma error stands for this colour's chroma error.
-    turned = np.einsum("nij,nj->ni", _towards_hue(balance.patch_lab), balance.left_out_lab)
+    # Errors turn with hue and grow with chroma: what carries over from a patch is its error in lightness, chroma
+    # and hue, each over CIEDE2000's weight for it.
+    turned = np.einsum("nij,nj->ni", _to_weighted(balance.patch_lab), balance.left_out_lab)
     spread = np.einsum("n,ni,nj->ij", weight, turned, turned)
-    back = _towards_hue(lab[None, :])[0].T
-    card = balance.card_uncertainty**2 * np.eye(3)
-    return INK_FACTOR**2 * (back @ spread @ back.T) + card
+    back = np.linalg.inv(_to_weighted(lab[None, :])[0])
+    card = balance.card_uncertainty**2 / 3 * np.eye(3)
+    return back @ (INK_FACTOR**2 * spread + card) @ back.T
 
 
-def _towards_hue(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 3, 3) rotations that turn (ΔL, Δa, Δb) into (ΔL, ΔC, ΔH)."""
-    hue = np.arctan2(lab[:, 2], lab[:, 1])
+def _to_weighted(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 3, 3) that take (ΔL, Δa, Δb) to (ΔL, ΔC/S_C, ΔH/S_H), the weights as in CIEDE2000 without T."""
+    hue, chroma = np.arctan2(lab[:, 2], lab[:, 1]), np.hypot(lab[:, 1], lab[:, 2])
     turn = np.zeros((len(lab), 3, 3))
     turn[:, 0, 0] = 1
-    turn[:, 1, 1], turn[:, 1, 2] = np.cos(hue), np.sin(hue)
-    turn[:, 2, 1], turn[:, 2, 2] = -np.sin(hue), np.cos(hue)
+    turn[:, 1, 1], turn[:, 1, 2] = np.cos(hue) / (1 + 0.045 * chroma), np.sin(hue) / (1 + 0.045 * chroma)
+    turn[:, 2, 1], turn[:, 2, 2] = -np.sin(hue) / (1 + 0.015 * chroma), np.cos(hue) / (1 + 0.015 * chroma)
     return turn
 
 
