@@ -16,7 +16,7 @@ from .measure import Measurement
 LONG_SIDE = 1600  # px of the drawn photo
 INK = (30, 30, 30)
 PAPER = (255, 255, 255)
-LIGHT_LEVELS = (0.5, 0.6, 0.7, 0.8, 0.9)
+LIGHT = (110, 60, 150)
 # Error of a patch, CIEDE2000, and how it is drawn: mark as well as colour, so that neither is needed alone.
 ERROR_STEPS = ((1.0, (40, 150, 70)), (2.0, (230, 170, 30)), (np.inf, (200, 40, 40)))
 
@@ -49,9 +49,9 @@ def draw(measurement: Measurement) -> NDArray[np.uint8]:
     picture = photo.pixels if photo.pixels.dtype == np.uint8 else (photo.pixels >> 8).astype(np.uint8)
     picture = np.ascontiguousarray(cv2.resize(picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
     pen = _Pen(measurement, picture, shrink)
-    _draw_light(pen)
     _draw_tags(pen)
     _draw_patches(pen)
+    _draw_light(pen)
     for window in measurement.pose.design.windows:
         pen.polygon(_corners(window.box), PAPER, 1)
     for colour in measurement.colours:
@@ -75,8 +75,21 @@ class _Pen:
         cv2.polylines(self.picture, [self.at(mm).reshape(-1, 1, 2)], True, colour, width, cv2.LINE_AA)
 
     def text(self, mm: tuple[float, float], words: str, size: float = 0.42) -> None:
+        """Write dark on light and light on dark."""
         x, y = (int(v) for v in self.at(np.array(mm)))
-        _write(self.picture, words, x, y, size, PAPER, outline=INK)
+        around = self.picture[max(y - 12, 0) : max(y + 2, 1), max(x, 0) : max(x + 30, 1)]
+        dark = around.size > 0 and float(around.mean()) < 128
+        _write(self.picture, words, x, y, size, PAPER if dark else INK)
+
+    def line(self, mm: NDArray[np.float64], colour: tuple[int, int, int]) -> None:
+        cv2.polylines(self.picture, [self.at(mm).reshape(-1, 1, 2)], False, colour, 1, cv2.LINE_AA)
+
+    def label(self, mm: NDArray[np.float64], words: str, colour: tuple[int, int, int], size: float = 0.42) -> None:
+        """Words on a box of their own, which can be read over anything."""
+        x, y = (int(v) for v in self.at(mm))
+        (width, height), _ = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, size, 1)
+        cv2.rectangle(self.picture, (x - 3, y - height - 4), (x + width + 3, y + 4), colour, -1)
+        _write(self.picture, words, x, y, size, PAPER)
 
 
 def _write(
@@ -86,10 +99,7 @@ def _write(
     y: int,
     size: float,
     colour: tuple[int, int, int],
-    outline: tuple[int, int, int] | None = None,
 ) -> None:
-    if outline:
-        cv2.putText(picture, words, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, outline, 3, cv2.LINE_AA)
     cv2.putText(picture, words, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, colour, 1, cv2.LINE_AA)
 
 
@@ -117,27 +127,35 @@ def _draw_patches(pen: _Pen) -> None:
         error = fit.left_out[patch.name]
         colour = next(colour for limit, colour in ERROR_STEPS if error <= limit)
         pen.polygon(corners, colour, 2)
-        pen.text((patch.box.x + 0.12 * patch.box.w, patch.box.y + 0.65 * patch.box.h), f"{error:.1f}", 0.36)
+        pen.text((patch.box.x + 0.12 * patch.box.w, patch.box.y + 0.65 * patch.box.h), f"{error:.1f}", 0.42)
 
 
 def _draw_light(pen: _Pen) -> None:
     """Lines of equal light, as a share of the brightest."""
     design, field = pen.measurement.pose.design, pen.measurement.light.field
-    width, height = design.size_mm
-    x, y = np.linspace(0, width, 106), np.linspace(0, height, 75)
+    size, cells = np.array(design.size_mm), np.array([420, 296])
+    x, y = (np.linspace(0, size[k], cells[k] + 1) for k in (0, 1))
     level = field.at(np.stack(np.meshgrid(x, y), axis=-1)).mean(axis=-1)
     level /= level.max()
     for share in np.arange(0.3, 1.0, 0.05):
         contours, _ = cv2.findContours((level > share).astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
-        for contour in contours:
-            mm = contour[:, 0] * np.array([width / 105, height / 74])
-            inside = (mm[:, 0] > 0.5) & (mm[:, 0] < width - 0.5) & (mm[:, 1] > 0.5) & (mm[:, 1] < height - 0.5)
-            # Dots, not a line: where the outline runs along the card's own edge there is nothing to draw.
-            for point in pen.at(mm[inside])[::3]:
-                cv2.circle(pen.picture, (int(point[0]), int(point[1])), 1, (140, 90, 170), -1, cv2.LINE_AA)
-            if inside.sum() > 8:
-                middle = mm[inside][int(inside.sum()) // 2]
-                pen.text((float(middle[0]), float(middle[1])), f"light {share:.0%}", 0.36)
+        for mm in _stretches([contour[:, 0] * size / cells for contour in contours], size):
+            pen.line(mm, LIGHT)
+            pen.label(mm[len(mm) // 2], f"light {share:.0%}", LIGHT)
+
+
+def _stretches(outlines: list[NDArray[np.float64]], size: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+    """Outlines (n, 2) mm without what runs along the card's own edge, where there is nothing to draw."""
+    found = []
+    for outline in outlines:
+        inside = ((outline > 1.0) & (outline < size - 1.0)).all(axis=1)
+        # Start where the outline is on the edge, so that no stretch is cut in two.
+        start = int(np.argmin(inside))
+        mm, inside = np.roll(outline, -start, axis=0), np.roll(inside, -start)
+        ends = np.flatnonzero(np.diff(inside.astype(int))) + 1
+        parts = zip(np.split(mm, ends), np.split(inside, ends), strict=True)
+        found += [part for part, kept in parts if kept[0] and len(part) > 24]
+    return found
 
 
 def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:
@@ -156,7 +174,7 @@ def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:
         _write(legend, words, 168, top + 32, 0.6, PAPER)
     key = (
         "blue: tag read   patch numbers: its error when left out of the fit (green below 1, yellow below 2, red above;"
-        " crossed: not used)   dots: equal light   white outline: ink measured"
+        " crossed: not used)   purple lines: equal light   white outline: ink measured"
     )
     _write(legend, key, 12, legend.shape[0] - 24, 0.42, PAPER)
     return legend

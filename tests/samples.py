@@ -189,7 +189,7 @@ def bad_no_card() -> Scene:
 SAMPLES: dict[str, Sample] = {
     "good_pair": Sample("last batch left, today right: the same colour", good_pair, LARGE),
     "differs": Sample("today's strip (right) is lighter and yellower than the last batch", differs, LARGE),
-    "close_call": Sample("two strips just as far apart as the tolerance of 2", close_call),
+    "close_call": Sample("two strips about as far apart as the tolerance of 2", close_call),
     "loose": Sample("a third drawdown lies loose below the card", loose),
     "tilted": Sample("the strips of good_pair, upside down and at a slant of 25 degrees", tilted),
     "before_heat": Sample("a kept strip left, a fresh print right, before heat setting", before_heat),
@@ -228,7 +228,7 @@ def write_card_values() -> None:
         "illuminant": "D65",
         "observer": "10",
         "geometry": "45/0",
-        "date": "2026-01-12",
+        "date": "2025-03-14",
         "source": "Studio Halm (invented): computed from the spectra of the drawn card in sample_images,"
         " with the chance errors of an instrument added; not read from any print",
         "uncertainty": "0.3",
