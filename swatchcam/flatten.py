@@ -78,6 +78,7 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
     good = ~clipped
     if np.median(rgb[good].max(axis=1)) < DARKEST_WHITE:
         raise LightError("The photo is too dark.", "Bring more light onto the card and shoot again.")
+    at, rgb = at[good], rgb[good]
     for array in (at, rgb):
         array.setflags(write=False)
     return FlatCard(
@@ -88,8 +89,8 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
         samples=tuple(
             _sample(patch.name, patch.box, pixels, scale, photo.decode, pose) for patch in pose.design.patches
         ),
-        white_at=at[good],
-        white_rgb=rgb[good],
+        white_at=at,
+        white_rgb=rgb,
         clipped_white=float(clipped.mean()),
         flags=("white partly overexposed",) if clipped.any() else (),
     )

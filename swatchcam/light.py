@@ -110,12 +110,14 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
     size = card.pose.design.size_mm
     rows, order = _trusted_white(card)
     at, white = card.white_at[rows], card.white_rgb[rows]
-    for _ in range(3):
-        tone, lightness_off = _solve_tone(greys, at, white, order, size)
-        strays = np.abs(lightness_off) > max(STRAY_GREY, 3 * values.uncertainty)
-        if not 0 < strays.sum() <= MAX_STRAYS or len(set(greys.level[~strays])) < MIN_LEVELS:
+    fewest = len(greys.level) - MAX_STRAYS
+    tone, lightness_off = _solve_tone(greys, at, white, order, size)
+    while True:
+        good = np.abs(lightness_off) <= max(STRAY_GREY, 3 * values.uncertainty)
+        if good.all() or good.sum() < fewest or len(set(greys.level[good])) < MIN_LEVELS:
             break
-        greys = greys.some(~strays)
+        greys = greys.some(good)
+        tone, lightness_off = _solve_tone(greys, at, white, order, size)
     log_white = np.log(tone.apply(white))
     field = _fit_field(at, log_white, order, size)
     light = Light(
