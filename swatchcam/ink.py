@@ -20,6 +20,8 @@ from .photo import Photo
 
 SMALL = 2.0  # px per mm
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
+SMALLEST_SHARE = 0.01  # of a window, below which another colour is lint
+PURE_MIDDLE = 0.85  # of the middle must be of one colour
 CENTRE = 0.3  # the part of a window, each way, that the ink must own
 LOOSE_AREA = (200.0, 9000.0)  # mm²
 
@@ -104,7 +106,7 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
     label = two.reshape(height, width)
     middle = label[_middle(height), _middle(width)]
     owner = bool(middle.mean() > 0.5)
-    if (middle == owner).mean() < 0.7:
+    if (middle == owner).mean() < PURE_MIDDLE:
         raise DrawdownError(
             f"The middle of the {name} window is part ink, part bare cloth.",
             "Move the drawdown so that one ink fills the middle of the window, and shoot again.",
@@ -156,7 +158,7 @@ def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> N
 def _clearly_two(centres: NDArray[np.float32], spread: float, label: NDArray[np.bool_]) -> bool:
     share = label.mean()
     apart = float(np.linalg.norm(centres[1] - centres[0]))
-    return apart > max(5.0, 5.5 * spread) and 0.03 < share < 0.97
+    return apart > max(5.0, 5.5 * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
 
 
 def loose_drawdowns(plane: Plane, width: float, height: float) -> list[NDArray[np.bool_]]:
