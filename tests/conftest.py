@@ -7,16 +7,21 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from inks import cloth, drawdown
 from lens import Pose
 from phone import Phone
 from printers import print_card, write_values
 from scene import Scene, Shot, ink, render, write_jpeg
-from spectra import BUILD_CAMERAS
+from spectra import BUILD_CAMERAS, difference
 
+from swatchcam.balance import Balance, balance
+from swatchcam.budget import colour_of
 from swatchcam.card import designs
+from swatchcam.find import find_card
+from swatchcam.flatten import FlatCard, flatten
 from swatchcam.icc import srgb
+from swatchcam.light import Light, solve_light
 from swatchcam.photo import Photo
+from swatchcam.swatch import Swatch, sample_beside, sample_windows
 from swatchcam.values import load_values
 
 RED = {"red": 1.2, "yellow": 0.4}
@@ -118,13 +123,41 @@ def as_photo():
     return wrap
 
 
-@pytest.fixture(scope="session")
-def hand():
-    """(81,) reflectance of a hand over the card."""
-    return 0.6 * cloth("natural")
+@dataclass(frozen=True)
+class Road:
+    """Every stage that one drawn photo goes through."""
+
+    shot: Shot
+    photo: Photo
+    card: FlatCard
+    light: Light
+    fit: Balance
+    swatches: dict[str, Swatch]
+
+    def colour(self, name):
+        return colour_of(self.swatches[name], self.fit)
+
+    def error(self, name):
+        """CIEDE2000 from the truth."""
+        return float(difference(self.colour(name).lab, self.shot.truth[name]))
 
 
 @pytest.fixture(scope="session")
-def red():
-    """(81,) reflectance of the drawdown in the left window."""
-    return drawdown(RED, 0.05, "white")
+def travel(as_photo, values):
+    """Scene -> every stage of its measurement."""
+
+    def go(scene, size=(1200, 900), beside=False, known=values):
+        shot = render(scene, size)
+        photo = as_photo(shot.pixels)
+        card = flatten(photo, find_card(photo))
+        light = solve_light(card, known)
+        fit = balance(card, light, known)
+        swatches = sample_windows(card, light) + (sample_beside(photo, card, light) if beside else ())
+        return Road(shot, photo, card, light, fit, {swatch.name: swatch for swatch in swatches})
+
+    return go
+
+
+@pytest.fixture(scope="session")
+def plain(travel, plain_scene):
+    return travel(plain_scene)
