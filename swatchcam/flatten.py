@@ -54,7 +54,7 @@ class FlatCard:
     samples: tuple[Sample, ...]
     white_at: NDArray[np.float64]  # (n, 2) mm, read-only
     white_rgb: NDArray[np.float64]  # (n, 3) file's linear light, read-only
-    clipped_white: float  # fraction of the white readings at full scale
+    clipped_at: NDArray[np.float64]  # (k, 2) mm, white readings at full scale, left out above; read-only
     flags: tuple[str, ...]
 
 
@@ -78,8 +78,8 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
     good = ~clipped
     if np.median(rgb[good].max(axis=1)) < DARKEST_WHITE:
         raise LightError("The photo is too dark.", "Bring more light onto the card and shoot again.")
-    at, rgb = at[good], rgb[good]
-    for array in (at, rgb):
+    clipped_at, at, rgb = at[clipped], at[good], rgb[good]
+    for array in (clipped_at, at, rgb):
         array.setflags(write=False)
     return FlatCard(
         pose=pose,
@@ -91,7 +91,7 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
         ),
         white_at=at,
         white_rgb=rgb,
-        clipped_white=float(clipped.mean()),
+        clipped_at=clipped_at,
         flags=("white partly overexposed",) if clipped.any() else (),
     )
 

@@ -30,6 +30,8 @@ MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
 UNEVEN_WHITE_WARNING = 0.012
 MAX_GREY_SPREAD = 2.5  # L* between prints of one grey
 GREY_SPREAD_WARNING = 1.2
+WINDOW_SURROUND = 10.0  # mm, on an A5 card
+MAX_SPOILT_SURROUND = 0.12  # of the bare white around a window
 MAX_FALL = 3.0  # brightest over darkest light on the card
 MIXED_WARNING = 0.06  # change of the light's colour across the card, relative
 
@@ -130,7 +132,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         colour_change=0.0,
         flags=card.flags,
     )
-    return _checked(light, card, len(rows) / len(card.white_at))
+    return _checked(light, card, rows)
 
 
 def _solve_tone(
@@ -270,17 +272,37 @@ def _grey_spread(greys: _Greys, lightness: NDArray[np.float64]) -> float:
     return float(np.sqrt(np.concatenate(squares).mean())) if squares else 0.0
 
 
-def _checked(light: Light, card: FlatCard, trusted: float) -> Light:
+def _check_windows(card: FlatCard, trusted: NDArray[np.bool_]) -> None:
+    """Refuse a window beside which the bare white does not follow the light field: the ink in it lies in glare too."""
+    at = np.concatenate([card.white_at, card.clipped_at])
+    good = np.concatenate([trusted, np.zeros(len(card.clipped_at), dtype=bool)])
+    scale = card.pose.design.size_mm[0] / 210
+    for window in card.pose.design.windows:
+        box = window.box
+        centre, half = np.array(box.centre), np.array([box.w, box.h]) / 2
+        gap = np.linalg.norm(np.maximum(np.abs(at - centre) - half, 0), axis=1)
+        beside = gap < WINDOW_SURROUND * scale
+        spoilt = 1 - float(good[beside].mean()) if beside.any() else 1.0
+        if spoilt > MAX_SPOILT_SURROUND:
+            raise LightError(
+                f"Glare, a shadow or dirt lies beside the {window.name} window ({spoilt:.0%} of the white around it).",
+                "Turn the card or move the lamp until no reflection or shadow is near the window, and shoot again.",
+            )
+
+
+def _checked(light: Light, card: FlatCard, rows: NDArray[np.int64]) -> Light:
+    trusted = np.isin(np.arange(len(card.white_at)), rows)
     white = light.field.at(card.white_at)
     fall = float(np.max(white.max(axis=0) / white.min(axis=0)))
     tint = white[:, [0, 2]] / white[:, [1]]
     colour_change = float(np.max(tint.max(axis=0) / tint.min(axis=0)) - 1)
-    if light.white_residual > MAX_UNEVEN_WHITE or trusted < 0.6:
+    if light.white_residual > MAX_UNEVEN_WHITE or trusted.mean() < 0.6:
         raise LightError(
             "A shadow edge, glare or dirt crosses the card (its white varies by"
-            f" {light.white_residual:.1%} off a smooth fall of light, {1 - trusted:.0%} of it cannot be used).",
+            f" {light.white_residual:.1%} off a smooth fall of light, {1 - trusted.mean():.0%} of it cannot be used).",
             "Move yourself, the phone and the lamp so that the light falls evenly, and shoot again.",
         )
+    _check_windows(card, trusted)
     if fall > MAX_FALL:
         raise LightError(
             f"The light on the card is too uneven ({fall:.1f} times brighter on one side).",
