@@ -19,7 +19,7 @@ from .swatch import Swatch
 from .uncertainty import interval_of_difference, radius_of_lab
 
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
-INK_REACH = 20.0  # CIELAB units over which the ink error of two colours stays alike
+INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
 INK_FACTOR = 1.15  # textile pigments are less like the card's patches than these are like each other
 CUT_OFF = 0.05  # of white: how far below zero a channel that was cut off at zero may lie, one standard deviation
 CUT_ALIKE = 0.9  # how alike two drawdowns are cut off

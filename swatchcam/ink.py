@@ -22,6 +22,7 @@ SMALL = 2.0  # px per mm
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
 SMALLEST_SHARE = 0.01  # of a window, below which another colour is lint
 PURE_MIDDLE = 0.85  # of the middle must be of one colour
+SHARP_BOUNDARY = 0.6  # of the difference between ink and cloth, within 1.5 mm of their boundary
 CENTRE = 0.3  # the part of a window, each way, that the ink must own
 LOOSE_AREA = (200.0, 9000.0)  # mm²
 
@@ -96,7 +97,7 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
     Raises
     ------
     DrawdownError
-        The middle is part ink, part bare cloth.
+        The middle is part ink, part bare cloth, or the colour fades from one into another.
     """
     tone = cv2.medianBlur(lightness(plane.light), 3)
     height, width = tone.shape[:2]
@@ -111,6 +112,11 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
             f"The middle of the {name} window is part ink, part bare cloth.",
             "Move the drawdown so that one ink fills the middle of the window, and shoot again.",
         )
+    if _boundary_step(tone, label == owner) < SHARP_BOUNDARY:
+        raise DrawdownError(
+            f"The colour in the {name} window changes gradually from place to place.",
+            "Take care that no lamp is mirrored in the ink and that the drawdown is dry and even, and shoot again.",
+        )
     mask = (label == owner).astype(np.uint8)
     mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     _, parts = cv2.connectedComponents(mask)
@@ -118,6 +124,21 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
     biggest = np.bincount(inside.ravel(), minlength=2)
     biggest[0] = 0
     return _shrunk(parts == int(biggest.argmax()))
+
+
+def _boundary_step(tone: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:
+    """How much of the difference between two regions lies within 1.5 mm of their boundary: 1 for the edge of a film.
+
+    A lamp's reflection fades; the edge of ink does not, however ragged.
+    """
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
+    inner, outer = (cv2.erode(part.astype(np.uint8), kernel).astype(bool) for part in (mask, ~mask))
+    bands = mask & ~inner, ~mask & ~outer
+    if min(region.sum() for region in (inner, outer, *bands)) < 8:
+        return 1.0
+    far = np.median(tone[inner], axis=0) - np.median(tone[outer], axis=0)
+    near = np.median(tone[bands[0]], axis=0) - np.median(tone[bands[1]], axis=0)
+    return float(near @ far / (far @ far))
 
 
 def _middle(length: int) -> slice:

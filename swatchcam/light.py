@@ -28,8 +28,8 @@ STRAY_GREY = 5.0  # L* off its card value: covered, stained or in glare
 MAX_STRAYS = 4
 MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
 UNEVEN_WHITE_WARNING = 0.012
-MAX_GREY_SPREAD = 2.5  # L* between prints of one grey
-GREY_SPREAD_WARNING = 1.2
+MAX_GREY_SPREAD = 1.0  # L* between prints of one grey; more where the card's values are less certain
+GREY_SPREAD_WARNING = 0.6
 WINDOW_SURROUND = 10.0  # mm, on an A5 card
 MAX_SPOILT_SURROUND = 0.12  # of the bare white around a window
 MAX_FALL = 3.0  # brightest over darkest light on the card
@@ -132,7 +132,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         colour_change=0.0,
         flags=card.flags,
     )
-    return _checked(light, card, rows)
+    return _checked(light, card, rows, max(1.0, values.uncertainty / 2))
 
 
 def _solve_tone(
@@ -290,7 +290,7 @@ def _check_windows(card: FlatCard, trusted: NDArray[np.bool_]) -> None:
             )
 
 
-def _checked(light: Light, card: FlatCard, rows: NDArray[np.int64]) -> Light:
+def _checked(light: Light, card: FlatCard, rows: NDArray[np.int64], print_spread: float) -> Light:
     trusted = np.isin(np.arange(len(card.white_at)), rows)
     white = light.field.at(card.white_at)
     fall = float(np.max(white.max(axis=0) / white.min(axis=0)))
@@ -308,16 +308,16 @@ def _checked(light: Light, card: FlatCard, rows: NDArray[np.int64]) -> Light:
             f"The light on the card is too uneven ({fall:.1f} times brighter on one side).",
             "Move the lamp further away or use window light, and shoot again.",
         )
-    if light.grey_spread > MAX_GREY_SPREAD:
+    if light.grey_spread > MAX_GREY_SPREAD * print_spread:
         raise LightError(
-            f"Prints of the same grey disagree by {light.grey_spread:.1f} L* across the card:"
-            " the phone has brightened parts of the picture separately.",
-            "Turn off HDR, night mode and scene optimising in the camera app, and shoot again.",
+            f"Prints of the same grey disagree by {light.grey_spread:.1f} L* across the card: a lamp is mirrored in it,"
+            " or the phone has brightened parts of the picture separately.",
+            "Move the lamp or turn the card, turn off HDR, night mode and scene optimising, and shoot again.",
         )
     flags = list(light.flags)
     if light.white_residual > UNEVEN_WHITE_WARNING:
         flags.append(f"light not quite smooth ({light.white_residual:.1%})")
-    if light.grey_spread > GREY_SPREAD_WARNING:
+    if light.grey_spread > GREY_SPREAD_WARNING * print_spread:
         flags.append(f"greys disagree across the card ({light.grey_spread:.1f} L*)")
     if colour_change > MIXED_WARNING:
         flags.append(f"the light's colour changes across the card ({colour_change:.0%}): two kinds of light?")

@@ -22,6 +22,8 @@ WINDOW_MARGIN = 2.5  # mm: the card's thickness throws a narrow shadow inside it
 MIN_AREA = 60.0  # mm²
 SMALL_AREA = 200.0
 BLOCK = 4.0  # mm; block means show how even a drawdown is
+TILE = 14.0  # mm
+BROAD_LOOKS = 6.0  # independent looks at what varies slowly
 UNEVEN_WARNING = 1.5  # L*, standard deviation of block means
 MAX_CLIPPED = 0.05
 MAX_NEAR_BLACK = 0.2
@@ -158,22 +160,32 @@ def _without_threads(light: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDA
 def _block_spread(
     light: NDArray[np.float32], mask: NDArray[np.bool_], mean: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], float]:
-    """Covariance (3, 3) of the mean, from the scatter of BLOCK-sized means, and that scatter in L*."""
-    side = round(BLOCK * SMALL)
+    """Covariance (3, 3) of the mean, and the scatter of BLOCK-sized means in L*.
+
+    What varies from block to block averages out over all of them. What varies over TILE and more may be a veil of
+    light as well as ink, and one drawdown holds only a few independent looks at it.
+    """
+    off = _block_means(light, mask, BLOCK) - mean
+    if len(off) < 4:
+        values = light[mask].astype(np.float64)
+        return np.cov(values.T) / max(len(values) / 25, 2), 0.0
+    covariance = (off.T @ off) / (len(off) - 1)
+    uneven = float(100 / 3 * np.cbrt(mean.mean()) * np.sqrt(np.diag(covariance).mean()) / mean.mean())
+    broad = _block_means(light, mask, TILE) - mean
+    slow = (broad.T @ broad) / max(len(broad) - 1, 1) / BROAD_LOOKS if len(broad) > 1 else covariance / BROAD_LOOKS
+    return covariance / len(off) + slow, uneven
+
+
+def _block_means(light: NDArray[np.float32], mask: NDArray[np.bool_], size: float) -> NDArray[np.float64]:
+    """(n, 3) means of the square blocks of `size` mm that are at least half ink."""
+    side = round(size * SMALL)
     height, width = (mask.shape[0] // side * side, mask.shape[1] // side * side)
-    weight = mask[:height, :width].astype(np.float64)
     shape = (height // side, side, width // side, side)
+    weight = mask[:height, :width].astype(np.float64)
     count = weight.reshape(shape).sum(axis=(1, 3))
     total = (light[:height, :width] * weight[..., None]).reshape(*shape, 3).sum(axis=(1, 3))
     full = count > 0.5 * side * side
-    if full.sum() < 4:
-        values = light[mask].astype(np.float64)
-        return np.cov(values.T) / max(len(values) / 25, 2), 0.0
-    means, counts = total[full] / count[full][:, None], count[full]
-    off = means - mean
-    covariance = (off.T @ off) / (len(means) - 1)
-    uneven = float(100 / 3 * np.cbrt(mean.mean()) * np.sqrt(np.diag(covariance).mean()) / mean.mean())
-    return covariance / (counts.sum() / (side * side)), uneven
+    return np.asarray(total[full] / count[full][:, None])
 
 
 def _outline(mask: NDArray[np.bool_], area: Box) -> tuple[tuple[tuple[float, float], ...], ...]:
