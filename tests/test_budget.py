@@ -1,0 +1,185 @@
+"""The parts of the error are what they say, and what two colours share cancels in their difference."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scene import ink
+
+from swatchcam.balance import balance
+from swatchcam.budget import colour_of, covariance_of_difference, interval, interval_to
+from swatchcam.light import solve_light
+from swatchcam.swatch import sample_windows
+
+PARTS = {"noise", "light", "fit", "ink", "gamut"}
+
+
+@pytest.fixture(scope="module")
+def noisy(travel, plain_scene):
+    phone = replace(plain_scene.phone, electrons=4000, read_noise=0.002)
+    return travel(replace(plain_scene, phone=phone, slope=0.1))
+
+
+@pytest.fixture(scope="module")
+def left(noisy):
+    return noisy.colour("left")
+
+
+@pytest.fixture(scope="module")
+def right(noisy):
+    return noisy.colour("right")
+
+
+def std(covariance):
+    return np.sqrt(np.diag(covariance))
+
+
+def quiet(colour):
+    """The same colour, known without noise in even light."""
+    return replace(colour, parts=colour.parts | {part: np.zeros((3, 3)) for part in ("noise", "light")})
+
+
+# --- one colour ---------------------------------------------------------------------------------------------
+
+
+def test_the_parts_add_up_and_each_is_a_covariance(left):
+    assert set(left.parts) == PARTS
+    assert_allclose(left.covariance, sum(left.parts.values()))
+    for part in left.parts.values():
+        assert_allclose(part, part.T, atol=1e-12)
+        assert np.linalg.eigvalsh(part).min() > -1e-9
+
+
+def test_propagated_noise_is_the_scatter_of_draws(noisy, left):
+    swatch = noisy.swatches["left"]
+    draws = np.random.default_rng(1).multivariate_normal(swatch.rgb, swatch.covariance, 20_000)
+    assert_allclose(left.parts["noise"], np.cov(noisy.fit.lab(draws).T), rtol=0.05, atol=1e-6)
+
+
+def test_propagated_light_is_the_scatter_of_draws(noisy, left):
+    swatch = noisy.swatches["left"]
+    size = np.hypot(swatch.light_std, 0.0015)
+    draws = np.array(swatch.rgb) * (1 + np.random.default_rng(2).normal(0, size, (20_000, 1)))
+    assert_allclose(left.parts["light"], np.cov(noisy.fit.lab(draws).T), rtol=0.05, atol=1e-6)
+
+
+def drawn_balances(fit, count=4000):
+    draws = np.random.default_rng(3).multivariate_normal(fit.matrix.ravel(), fit.covariance, count)
+    return [replace(fit, matrix=draw.reshape(fit.matrix.shape)) for draw in draws]
+
+
+def test_propagated_fit_is_the_scatter_of_draws_and_cancels_between_like_colours(noisy, left, right):
+    many = drawn_balances(noisy.fit)
+    one, other = (np.array([fit.lab(np.array(colour.swatch.rgb)) for fit in many]) for colour in (left, right))
+    assert_allclose(left.parts["fit"], np.cov(one.T), rtol=0.1, atol=2e-3)
+    shared = covariance_of_difference(
+        *(
+            replace(quiet(c), parts=quiet(c).parts | {"ink": np.zeros((3, 3)), "gamut": np.zeros((3, 3))})
+            for c in (left, right)
+        )
+    )
+    assert_allclose(shared, np.cov((one - other).T), rtol=0.15, atol=2e-4)
+    assert np.trace(shared) < 0.05 * np.trace(left.parts["fit"] + right.parts["fit"])
+
+
+def test_the_noise_stated_for_a_difference_is_the_noise_seen(travel, plain_scene):
+    """Twenty photos of one scene: the same light on the sensor, other noise."""
+    phone = replace(plain_scene.phone, electrons=1500, read_noise=0.004)
+    roads = [travel(replace(plain_scene, phone=phone, shot=shot), (900, 675)) for shot in range(20)]
+    pairs = [(road.colour("left"), road.colour("right")) for road in roads]
+    seen = np.std([np.subtract(one.lab, other.lab) for one, other in pairs], axis=0, ddof=1)
+    own = [std(sum(colour.parts[part] for colour in pair for part in ("noise", "light"))) for pair in pairs]
+    # Twenty draws tell a spread to 16 %. More may be stated: light on real paper is less smooth than here.
+    assert (np.mean(own, axis=0) > 0.7 * seen).all()
+    assert (np.mean(own, axis=0) < 4 * seen + 0.1).all()
+
+
+def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
+    vague = replace(values, uncertainty=2.0)
+    light = solve_light(noisy.card, vague)
+    fit = balance(noisy.card, light, vague)
+    swatch = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
+    unsure = colour_of(swatch, fit)
+    assert unsure.radius > 1.2 * left.radius
+    # The card's own error, a third of its variance in each direction, is there whatever the patches show.
+    assert np.linalg.eigvalsh(unsure.parts["ink"]).min() >= 0.99 * 2.0**2 / 3
+    assert np.linalg.eigvalsh(left.parts["ink"]).min() >= 0.99 * 0.3**2 / 3
+
+
+def test_a_channel_cut_off_at_zero_widens_the_interval(noisy, left):
+    swatch = replace(noisy.swatches["left"], cut=(0.9, 0.0, 0.0))
+    cut = colour_of(swatch, noisy.fit)
+    assert_allclose(left.parts["gamut"], 0, atol=1e-12)
+    # The red channel may have been 0.05 of white below zero.
+    moved = noisy.fit.lab(np.array(swatch.rgb) - [0.045, 0, 0]) - np.array(left.lab)
+    assert_allclose(cut.parts["gamut"], np.outer(moved, moved), rtol=1e-9)
+    assert cut.radius > left.radius
+
+
+# --- two colours --------------------------------------------------------------------------------------------
+
+
+def test_a_colour_differs_from_itself_by_its_own_noise_only(left):
+    assert_allclose(covariance_of_difference(quiet(left), quiet(left)), 0, atol=1e-9)
+    own = left.parts["noise"] + left.parts["light"]
+    assert_allclose(covariance_of_difference(left, left), 2 * own, rtol=1e-9, atol=1e-12)
+    assert std(covariance_of_difference(left, left)).max() < 0.25 * std(left.covariance).max()
+
+
+def test_the_error_of_a_difference_grows_with_the_difference(travel, plain_scene):
+    windows = {"left": ink({"red": 1.2, "yellow": 0.4}), "right": ink({"green": 0.5})}
+    far = travel(replace(plain_scene, windows=windows))
+    one, other = far.colour("left"), far.colour("right")
+    apart = covariance_of_difference(one, other)
+    assert np.trace(apart) > 0.5 * np.trace(one.parts["ink"] + other.parts["ink"])
+    assert np.trace(apart) <= np.trace(one.covariance + other.covariance) * 1.001 + np.trace(
+        one.parts["fit"] + other.parts["fit"]
+    )
+
+
+def test_swapping_the_two_changes_nothing(left, right):
+    assert_allclose(covariance_of_difference(left, right), covariance_of_difference(right, left), atol=1e-12)
+    assert_allclose(interval(left, right), interval(right, left), rtol=0.02, atol=0.01)
+
+
+def test_two_photos_of_one_phone_share_their_ink_error_but_not_their_fit(travel, plain_scene, noisy, left):
+    again = travel(replace(plain_scene, phone=replace(plain_scene.phone, electrons=4000, read_noise=0.002), shot=9))
+    other = again.colour("left")
+    apart = covariance_of_difference(left, other)
+    assert np.trace(apart) > np.trace(left.parts["fit"] + other.parts["fit"])
+    alone = left.covariance + other.covariance
+    assert np.trace(apart) < 0.6 * np.trace(alone)
+
+
+def test_photos_by_unlike_cameras_share_less(travel, plain_scene, left):
+    from spectra import BUILD_CAMERAS
+
+    another = travel(replace(plain_scene, camera=BUILD_CAMERAS[0])).colour("left")
+    same = travel(replace(plain_scene, shot=4)).colour("left")
+    assert np.trace(covariance_of_difference(left, another)) > np.trace(covariance_of_difference(left, same))
+
+
+def test_balances_with_few_patches_in_common_share_nothing(left, noisy):
+    few = dict(list(noisy.fit.left_out.items())[:8])
+    stranger = replace(noisy.fit, left_out=few, left_out_lab=noisy.fit.left_out_lab[:8])
+    other = replace(left, balance=stranger)
+    assert_allclose(
+        covariance_of_difference(left, other),
+        left.covariance + other.covariance - left.parts["gamut"] - other.parts["gamut"],
+        atol=1e-9,
+    )
+
+
+def test_the_interval_to_a_target_contains_the_colours_own_value(left):
+    low, high = interval_to(left, np.array(left.lab))
+    assert low == 0
+    assert high == pytest.approx(left.radius, rel=0.25)
+    assert interval_to(left, np.add(left.lab, (20, 0, 0)))[0] > 5
+
+
+def test_a_higher_level_is_a_wider_interval(left, right):
+    narrow, wide = interval(left, right, 0.68), interval(left, right, 0.99)
+    assert wide[0] <= narrow[0] < narrow[1] < wide[1]
