@@ -73,7 +73,7 @@ def colour_dict(colour: Colour) -> dict[str, Any]:
         "h_deg": round(hue, 1),
         "interval95_ciede2000": round(colour.radius, 2),
         "standard_uncertainty_lab": [round(float(v), 3) for v in np.sqrt(np.diag(colour.covariance))],
-        "error_parts_ciede2000_like": {
+        "error_parts_lab": {
             part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
         },
         "srgb_approx": "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb),

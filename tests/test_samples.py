@@ -32,9 +32,9 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
 FLAGGED = {
     "bad_covered": ("tag 2 cannot be read", "patches left out: A12"),
     "bad_warm_lamp": ("the card's colours fit poorly",),
-    "bad_glare": ("patches left out: ",),
 }
 REFUSED = {
+    "bad_glare": "Glare, a shadow or dirt lies beside the right window",
     "bad_blurred": "of the card's 6 corner and edge tags can be read.",
     "bad_no_card": "No card can be seen in the photo.",
 }
