@@ -22,6 +22,7 @@ from .values import CardValues
 CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms
 FLARE_PRIOR = 0.006  # of white; a clean lens scatters a fraction of a percent (common practice, no source)
 CAST_PRIOR = (0.03, 0.03)  # of the cube root, red and blue against green
+TWO_CODES = 0.021  # relative, of 8 bits at white; JPEG puts as much beside vivid ink, and nothing is dirty there
 MAX_ORDER = 4
 MIN_LEVELS = 4  # grey steps that fix the curve
 STRAY_GREY = 5.0  # L* off its card value: covered, stained or in glare
@@ -233,7 +234,7 @@ def _trusted_white(card: FlatCard) -> tuple[NDArray[np.int64], int]:
     for _ in range(6):
         coefficients = np.linalg.lstsq(widest[rows], log[rows], rcond=None)[0]
         off = np.abs(log - widest @ coefficients).max(axis=1)
-        limit = max(3.5 * 1.4826 * float(np.median(off[rows])), 0.006)
+        limit = max(3.5 * 1.4826 * float(np.median(off[rows])), TWO_CODES)
         kept = np.flatnonzero(off < limit)
         if len(kept) < 0.5 * len(log) or np.array_equal(kept, rows):
             break
