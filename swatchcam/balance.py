@@ -1,6 +1,7 @@
 """Patches -> camera to XYZ, chosen by leave-one-out, and how far it can be trusted.
 
-Two models, both exact on the bare white: a 3x3 matrix, and root-polynomial regression of degree 2, which keeps a
+Two models, both exact on the bare white and drawn a little towards what the phone itself says its code means (much
+where the card's values are nominal): a 3x3 matrix, and root-polynomial regression of degree 2, which keeps a
 colour's chromaticity when its light dims (Finlayson, Mackiewicz & Hurlbert 2015, doi:10.1109/TIP.2015.2405336).
 """
 
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .colorimetry import delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
+from .colorimetry import adapt, delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
 from .errors import FitError
 from .flatten import MAX_CLIPPED_PATCH, NEAR_BLACK, FlatCard
 from .light import Light
@@ -20,7 +21,7 @@ from .values import CardValues
 MIN_PATCHES = 24
 MIN_COLOURS = 14
 ROOT_RIDGE = 1.0  # draws the root terms towards none, in XYZ of white 100 and CIEDE2000 units
-TINY_RIDGE = 1e-6
+STATED_PULL = 1.0  # times the square of the card's uncertainty; draws the matrix towards the stated one
 GREY_WEIGHT = 0.5  # many prints of few greys say the same thing many times
 MAX_LEFT_OUT = 6.0  # CIEDE2000, root mean square of leave-one-out, measured card
 POOR_FIT_WARNING = 3.0
@@ -73,10 +74,11 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
     rgb, lab, names, unused = _usable(card, light, values)
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     white = white_point(values.illuminant, values.observer)
-    paper = lab_to_xyz(np.array(values.lab["paper"]), white)
+    stated = _stated_matrix(card.to_xyz, lab_to_xyz(np.array(values.lab["paper"]), white), white)
+    pull = STATED_PULL * values.uncertainty**2
     while True:
         weight = np.array([GREY_WEIGHT if roles[name] == "grey" else 1.0 for name in names])
-        fits = [_fit(model, rgb, lab, weight, paper, white) for model in ("matrix", "root-polynomial")]
+        fits = [_fit(model, rgb, lab, weight, stated, pull, white) for model in ("matrix", "root-polynomial")]
         best = fits[1] if fits[1].score < PARSIMONY * fits[0].score else fits[0]
         outliers = _outliers(best.off, values.uncertainty)
         if not outliers.any() or len(names) - outliers.sum() < MIN_PATCHES:
@@ -114,6 +116,20 @@ def _usable(
     return rgb, lab, np.array([sample.name for sample in chosen]), unused
 
 
+def _stated_matrix(
+    to_xyz: NDArray[np.float64], paper: NDArray[np.float64], white: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """(3, 3) light relative to the bare white -> XYZ if the phone's code meant what the file says, white made exact.
+
+    The change of observer from the file's 2 degrees is taken as one of white point.
+    """
+    to_wanted = adapt(to_xyz.T, white_point("D65", 2), white).T
+    gains = np.linalg.solve(to_wanted, paper)
+    if (gains <= 0).any():
+        raise FitError("The paper's value is no white.", "Check the row 'paper' of the card's values.")
+    return to_wanted * gains
+
+
 def _model_terms(model: str, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
     """(..., 3) -> (..., 3 or 6) terms, each of the first degree in light."""
     if model == "matrix":
@@ -140,24 +156,28 @@ def _fit(
     rgb: NDArray[np.float64],
     lab: NDArray[np.float64],
     weight: NDArray[np.float64],
-    paper: NDArray[np.float64],
+    stated: NDArray[np.float64],
+    pull: float,
     white: NDArray[np.float64],
 ) -> _Fit:
-    """Least squares in CIEDE2000-like units, white exact, with leave-one-out from the hat matrix."""
+    """Least squares in CIEDE2000-like units, white exact, with leave-one-out from the hat matrix.
+
+    What is solved for is the departure from the stated matrix; `pull` times its square is added to the sum.
+    """
     terms = _model_terms(model, rgb)
     ones = _model_terms(model, np.ones(3))
     count = terms.shape[1]
-    # White exact: of each row's terms all but the first are free, the first is what white leaves over.
+    # White exact: of each row's departures all but the first are free, the first is what white leaves over.
     reduced = terms[:, 1:] - terms[:, :1] * ones[1:]
     xyz = lab_to_xyz(lab, white)
-    target = xyz - terms[:, :1] * paper
+    target = xyz - terms[:, :3] @ stated.T
     weights = _lab_weights(lab, white) * weight[:, None, None]  # (n, 3, 3): XYZ error -> weighted Lab error
     free = 3 * (count - 1)
     # Row block i: weights_i (3,3) times [reduced_i for X | for Y | for Z].
     design = np.einsum("nij,nk->nijk", weights, reduced).reshape(len(lab), 3, free)
     goal = np.einsum("nij,nj->ni", weights, target)
     flat, y = design.reshape(-1, free), goal.ravel()
-    ridge = np.tile(np.r_[[TINY_RIDGE] * 2, [ROOT_RIDGE] * (count - 3)], 3)
+    ridge = np.tile(np.r_[[pull] * 2, [pull + ROOT_RIDGE] * (count - 3)], 3)
     normal = flat.T @ flat + np.diag(ridge)
     inverse = np.linalg.inv(normal)
     solution = inverse @ (flat.T @ y)
@@ -165,7 +185,8 @@ def _fit(
     hat = np.einsum("nij,jk,nlk->nil", design, inverse, design)
     left_out = np.linalg.solve(np.eye(3) - hat, off[..., None])[..., 0]
     rest = solution.reshape(3, count - 1)
-    matrix = np.concatenate([(paper - rest @ ones[1:])[:, None], rest], axis=1)
+    matrix = np.concatenate([-(rest @ ones[1:])[:, None], rest], axis=1)
+    matrix[:, :3] += stated
     xyz_left_out = xyz - np.linalg.solve(weights, left_out[..., None])[..., 0]
     lab_left_out = xyz_to_lab(np.maximum(xyz_left_out, 1e-6), white)
     variance = float((off**2).sum() / max(off.size - free, 1))

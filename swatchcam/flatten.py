@@ -51,6 +51,7 @@ class FlatCard:
     pixels: NDArray[np.uint8]  # (h, w, 3) as coded; read-only
     px_per_mm: float
     decode: NDArray[np.float32]  # (levels, 3) code -> linear light of the file
+    to_xyz: NDArray[np.float64]  # (3, 3) linear light of the file -> XYZ, D65 and 2 degrees
     samples: tuple[Sample, ...]
     white_at: NDArray[np.float64]  # (n, 2) mm, read-only
     white_rgb: NDArray[np.float64]  # (n, 3) file's linear light, read-only
@@ -86,6 +87,7 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
         pixels=pixels,
         px_per_mm=scale,
         decode=photo.decode,
+        to_xyz=photo.to_xyz,
         samples=tuple(
             _sample(patch.name, patch.box, pixels, scale, photo.decode, pose) for patch in pose.design.patches
         ),
