@@ -1,7 +1,7 @@
 """Patches -> camera to XYZ, chosen by leave-one-out, and how far it can be trusted.
 
-Two models, both exact on the bare white and drawn a little towards what the phone itself says its code means (much
-where the card's values are nominal): a 3x3 matrix, and root-polynomial regression of degree 2, which keeps a
+Two models, both exact on the bare white, and for a card whose values are uncertain (nominal) drawn towards what the
+phone itself says its code means: a 3x3 matrix, and root-polynomial regression of degree 2, which keeps a
 colour's chromaticity when its light dims (Finlayson, Mackiewicz & Hurlbert 2015, doi:10.1109/TIP.2015.2405336).
 """
 
@@ -21,7 +21,8 @@ from .values import CardValues
 MIN_PATCHES = 24
 MIN_COLOURS = 14
 ROOT_RIDGE = 1.0  # draws the root terms towards none, in XYZ of white 100 and CIEDE2000 units
-STATED_PULL = 1.0  # times the square of the card's uncertainty; draws the matrix towards the stated one
+TRUSTED_CARD = 0.5  # CIEDE2000; a card read as well as this stands on its own
+TINY_RIDGE = 1e-6
 GREY_WEIGHT = 0.5  # many prints of few greys say the same thing many times
 MAX_LEFT_OUT = 6.0  # CIEDE2000, root mean square of leave-one-out, measured card
 POOR_FIT_WARNING = 3.0
@@ -75,7 +76,7 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     white = white_point(values.illuminant, values.observer)
     stated = _stated_matrix(card.to_xyz, lab_to_xyz(np.array(values.lab["paper"]), white), white)
-    pull = STATED_PULL * values.uncertainty**2
+    pull = max(values.uncertainty**2 - TRUSTED_CARD**2, 0.0) + TINY_RIDGE
     while True:
         weight = np.array([GREY_WEIGHT if roles[name] == "grey" else 1.0 for name in names])
         fits = [_fit(model, rgb, lab, weight, stated, pull, white) for model in ("matrix", "root-polynomial")]

@@ -171,7 +171,7 @@ def test_show_refuses_what_is_not_there():
     result = run("card", "show", "halm-9")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr == (
-        "There are no card values called 'halm-9'.\nCheck the spelling. No card has been read in yet.\n"
+        "There are no card values called 'halm-9'.\nCheck the spelling. Known cards: sample-card.\n"
     )
     assert run("card", "show", "--design", "a9").exit_code == 2
     assert json.loads(run("card", "show", "--json", "halm-9").stdout)["refused"]["kind"] == "CardError"

@@ -75,7 +75,7 @@ def keys_of(part, start=""):
     """Paths of the keys of an object: `a.b`, and `a[].b` within lists; names of patches are no keys."""
     for key, value in part.items():
         path = f"{start}{key}"
-        if key in ("sample_photo", "reference_photo", "patches_unused", "error_parts_ciede2000_like"):
+        if key in ("sample_photo", "reference_photo", "patches_unused", "error_parts_lab"):
             yield path
         elif isinstance(value, dict):
             yield from keys_of(value, f"{path}.")
@@ -95,8 +95,8 @@ def test_every_key_of_the_json_is_documented_and_none_else():
     facts = check_dict(*check_photo(str(path_of("good_pair")), "sample-card"))
     assert documented("That of `check`:") == set(keys_of(facts))
     assert documented("That of `measure`:") == set(keys_of(facts["sample_photo"]))
-    parts = facts["sample_photo"]["drawdowns"][0]["error_parts_ciede2000_like"]
-    row = next(line for line in TEXT.splitlines() if "error_parts_ciede2000_like" in line)
+    parts = facts["sample_photo"]["drawdowns"][0]["error_parts_lab"]
+    row = next(line for line in TEXT.splitlines() if "error_parts_lab" in line)
     assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
 
 

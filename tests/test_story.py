@@ -11,7 +11,8 @@ PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
     "errors", "colorimetry", "uncertainty", "card", "plausible", "valuesfile", "values", "exports", "columns",
-    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "photo", "tags", "find", "flatten", "light", "ink", "swatch",
+    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "photo", "tags",
+    "find", "flatten", "light", "ink", "swatch",
     "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2")
