@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .card import CardDesign, calibration_folder, user_folder
-from .colorimetry import decode_srgb, lab_to_xyz, white_point, xyz_to_lab
+from .colorimetry import adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
 from .errors import CardError
 from .plausible import PAPER, check_light, number, refusal
 from .valuesfile import Lab, Sheet, design_of, read_sheet
@@ -30,9 +30,6 @@ NOMINAL_UNCERTAINTY = 6.0
 # rms CIEDE2000 between adapted and summed values of 24 spectra of average paints (colour-science), rounded up:
 # another observer, another phase of daylight, daylight against lamp light A. A test holds them to that.
 OTHER_OBSERVER, OTHER_DAYLIGHT, LAMP = 2.8, 0.8, 3.6
-# Lam 1985, as in ICC.1; and the sRGB matrix of IEC 61966-2-1 from its primaries, to seven digits.
-BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
-SRGB = np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.072175], [0.0193339, 0.119192, 0.9503041]])
 
 
 @dataclass(frozen=True)
@@ -62,7 +59,7 @@ def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 
     check_light(illuminant, observer)
     codes = np.array([patch.srgb for patch in design.patches], dtype=float).reshape(-1, 3)
     paper = lab_to_xyz(np.array([PAPER_L, 0.0, 0.0]), white_point("D65", 2))
-    xyz = decode_srgb(codes / 255) @ SRGB.T * paper[1]
+    xyz = srgb_to_xyz(codes / 255) * paper[1] / 100
     lab = adapt_lab(xyz_to_lab(np.vstack([xyz, paper]), white_point("D65", 2)), ("D65", 2), (illuminant, observer))
     names = [*(patch.name for patch in design.patches), PAPER]
     return CardValues(
@@ -241,9 +238,6 @@ def adapt_lab(lab: NDArray[np.float64], old: tuple[str, int], new: tuple[str, in
     """CIELAB (..., 3) under one illuminant and observer -> the colour expected under another.
 
     Full Bradford adaptation: a good guess for common surfaces, blind to metamerism.
-    Source: ICC.1:2010 annex E (Bradford); Lam 1985.
     """
     was, now = white_point(*old), white_point(*new)
-    gain = np.diag((BRADFORD @ now) / (BRADFORD @ was))
-    matrix = np.linalg.inv(BRADFORD) @ gain @ BRADFORD
-    return xyz_to_lab(lab_to_xyz(lab, was) @ matrix.T, now)
+    return xyz_to_lab(adapt(lab_to_xyz(lab, was), was, now), now)
