@@ -1,92 +1,101 @@
-"""Munsell renotation colours, laid into the windows of a fair photo and measured back.
+"""Colours of an atlas that nothing here was fitted on, laid in the windows and measured back from photos.
 
-Source: Newhall, Nickerson & Judd 1943, J. Opt. Soc. Am. 33, 385 (tests/reference/munsell_subset.csv). The reflectances
-are the smoothest that have the published colour; Munsell's own paints are not known.
+Newhall, Nickerson & Judd 1943, J. Opt. Soc. Am. 33, 385: the renotation, by its colours in tests/reference.
+Reflectances that have these colours come from colour-science (Otsu, Yamamoto & Hachisuka 2018).
 """
 
+from __future__ import annotations
+
 import csv
+import warnings
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from inks import smoothest_reflectance
-from lens import Pose
-from phone import Phone
-from printers import print_card, write_values
-from scene import Ink, Scene, render, write_jpeg
-from spectra import BUILD_CAMERAS, REFERENCE, difference, reflectance_lab
+from numpy.testing import assert_allclose
+from scene import Ink
+from spectra import BUILD_FAIR_LIGHTS, REFERENCE, SHAPE, WAVELENGTHS, difference, reflectance_lab
 
-from swatchcam.card import designs
-from swatchcam.measure import measure
-from swatchcam.verdict import between
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # it says at import that plotting is not there
+    import colour
 
-PAIRS = [
-    ("5R 5/6", "5YR 5/6"), ("5GY 5/6", "5G 5/6"), ("5B 5/6", "5PB 5/6"), ("5P 7/4", "5RP 3/4"), ("5Y 7/4", "10G 6/8"),
-    ("N3", "N7"),
-]  # fmt: skip
-
-
-def published():
-    with open(REFERENCE / "munsell_subset.csv", encoding="utf-8") as file:
-        rows = csv.DictReader(line for line in file if not line.startswith("#"))
-        return {row["notation"]: np.array([float(row[key]) for key in ("L_C", "a_C", "b_C")]) for row in rows}
+PAIRS = (
+    ("5R 5/6", "5B 5/6"),
+    ("5Y 7/4", "5PB 3/4"),
+    ("5GY 5/6", "5P 5/6"),
+    ("5YR 6/12", "5BG 3/4"),
+    ("5G 7/4", "5RP 3/4"),
+    ("N4", "N7"),
+)
+LIGHTS = ("daylight 5000", "daylight 5700", "daylight 6500", "daylight 7300", "window north", "cool LED 5100")
 
 
-PUBLISHED = published()
+def atlas():
+    with open(REFERENCE / "munsell_subset.csv", encoding="utf-8", newline="") as file:
+        return {row["notation"]: row for row in csv.DictReader(line for line in file if not line.startswith("#"))}
+
+
+ATLAS = atlas()
+
+
+def reflectance(notation):
+    """(81,) a reflectance with the atlas's colour under illuminant C."""
+    x, y, luminance = (float(ATLAS[notation][key]) for key in ("x", "y", "Y"))
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(SHAPE)
+    light = colour.SDS_ILLUMINANTS["C"].copy().align(SHAPE)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it tells every interpolation
+        xyz = np.array([x / y, 1, (1 - x - y) / y]) * luminance / 100
+        found = colour.XYZ_to_sd(xyz, method="Otsu 2018", cmfs=cmfs, illuminant=light)
+    return np.interp(WAVELENGTHS, found.wavelengths, found.values)
 
 
 @pytest.fixture(scope="module")
-def photographed(tmp_path_factory):
-    """Notation pair -> measurement and truth, from one photo each."""
-    folder = tmp_path_factory.mktemp("munsell")
-    card = print_card(designs()["a5"], "laser", seed=5)
-    values = write_values(folder / "munsell.csv", "a5", card.values(noise=0.3, seed=1), uncertainty=0.3)
-    phone = Phone(blur=0.7, exposure=0.7, electrons=8000, contrast=0.2, vignetting=0.1, flare=0.004)
+def spectra():
+    return {notation: reflectance(notation) for pair in PAIRS for notation in pair}
+
+
+@pytest.fixture(scope="module")
+def measured(travel, fair_scene, spectra):
+    """Notation -> (measured colour, true CIELAB under D65 and 10 degrees), each pair in another fair photo."""
     found = {}
-    for number, pair in enumerate(PAIRS):
-        inks = [Ink(smoothest_reflectance(PUBLISHED[name], "C", 2)) for name in pair]
-        scene = Scene(
-            card,
-            dict(zip(("left", "right"), inks, strict=True)),
-            weave=0.05,
-            slope=0.1,
-            pose=Pose(rotation=4, tilt_x=6, fraction=0.8),
-            phone=phone,
-            camera=BUILD_CAMERAS[4],
-            seed=number,
-        )
-        shot = render(scene, (1600, 1200))
-        write_jpeg(shot, folder / f"{number}.jpg")
-        found[pair] = measure(str(folder / f"{number}.jpg"), str(values)), shot.truth
+    for number, (pair, light) in enumerate(zip(PAIRS, LIGHTS, strict=True)):
+        inks = {window: Ink(spectra[notation]) for window, notation in zip(("left", "right"), pair, strict=True)}
+        road = travel(replace(fair_scene, windows=inks, light=BUILD_FAIR_LIGHTS[light], seed=number))
+        for window, notation in zip(("left", "right"), pair, strict=True):
+            found[notation] = road.colour(window), road.shot.truth[window]
     return found
 
 
-@pytest.mark.parametrize("notation", PUBLISHED)
-def test_the_reflectance_has_the_published_colour(notation):
-    lab = reflectance_lab(smoothest_reflectance(PUBLISHED[notation], "C", 2), "C", 2)
-    assert np.abs(lab - PUBLISHED[notation]).max() < 1e-3  # the table's last digit
+def test_the_reflectances_have_the_colours_of_the_atlas(spectra):
+    for notation, spectrum in spectra.items():
+        wanted = [float(ATLAS[notation][key]) for key in ("L_C", "a_C", "b_C")]
+        assert difference(reflectance_lab(spectrum, "C", 2), wanted) < 0.15
+        assert 0 < spectrum.min() < spectrum.max() < 1
 
 
-def test_the_colours_come_back(photographed):
-    errors = [
-        float(difference(np.array(found.colour(side).lab), truth[side]))
-        for found, truth in photographed.values()
-        for side in ("left", "right")
-    ]
-    # Regression limits a little above what was measured (mean 0.69, largest 1.87); ideal would be the noise, 0.1.
-    assert np.mean(errors) < 0.9
-    assert max(errors) < 2.2
+def test_the_truth_of_the_drawn_photo_is_the_colour_of_the_reflectance(measured, spectra):
+    # The weave darkens a little what lies under it, in one direction or the other.
+    for notation, (_, true) in measured.items():
+        assert_allclose(true, reflectance_lab(spectra[notation]), atol=0.6)
 
 
-def test_the_stated_intervals_hold_the_published_differences(photographed):
-    for found, truth in photographed.values():
-        stated = between(found.colour("right"), found.colour("left"))
-        assert stated.low <= float(difference(truth["right"], truth["left"])) <= stated.high
+def test_the_atlas_is_measured_back(measured):
+    errors = {notation: float(difference(found.lab, true)) for notation, (found, true) in measured.items()}
+    # Regression limits: 1.3 on average and 2.7 for 5B 5/6 were found, and a little is left for chance. An ideal tool
+    # would come to the 0.3 of the card's own values; but a camera is not an eye, and inks unlike the card's four
+    # cost 0.7 to 2 in a single photo, however good the fit.
+    assert np.mean(list(errors.values())) < 1.5, errors
+    assert max(errors.values()) < 3.1, errors
 
 
-def test_each_colour_lies_within_its_stated_distance(photographed):
-    held = [
-        float(difference(np.array(found.colour(side).lab), truth[side])) <= found.colour(side).radius
-        for found, truth in photographed.values()
-        for side in ("left", "right")
-    ]
-    assert sum(held) >= 11  # of 12, at 95 % each
+def test_the_truth_lies_within_the_stated_interval(measured):
+    for notation, (found, true) in measured.items():
+        assert difference(found.lab, true) < found.radius, notation
+
+
+def test_neutrals_stay_neutral(measured):
+    for notation in ("N4", "N7"):
+        found, true = measured[notation]
+        assert_allclose(found.lab[1:], true[1:], atol=2.0)
