@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from lens import Pose, look
 from numpy.testing import assert_allclose
-from phone import Phone, camera_answer, development_matrix
+from phone import camera_answer, development_matrix
 from scene import Cover, render
 
 from swatchcam.card import Box
@@ -199,10 +199,12 @@ def test_a_patch_at_full_scale_says_how_much_of_it(plain_scene, as_photo):
     assert clipped["A5"] == 0
 
 
-def test_the_margin_keeps_a_blurred_edge_out(plain_scene, as_photo):
-    photo = as_photo(render(replace(plain_scene, phone=Phone(blur=2.0, exposure=0.75)), SIZE).pixels)
+@pytest.mark.parametrize("edge", [{"blur": 2.0}, {"blur": 0.6, "sharpen": 0.8}], ids=["blurred", "sharpened"])
+def test_the_margin_keeps_what_reaches_over_a_patchs_edge_out(plain_scene, as_photo, edge):
+    photo = as_photo(render(replace(plain_scene, phone=replace(plain_scene.phone, **edge)), SIZE).pixels)
     card, true = flatten(photo, find_card(photo)), developed(plain_scene)
     for sample in card.samples:
         wanted = 255 * encode_srgb(np.clip(true[sample.name], 0, 1))
-        # 1.5 mm in, and three standard deviations of the blur: a tail of a thousandth of the white around is left.
+        # At 1.5 mm and three standard deviations of the blur a thousandth of the white around is left.
         assert_allclose(255 * encode_srgb(np.array(sample.rgb)), wanted, rtol=0, atol=1.2, err_msg=sample.name)
+        assert sample.spread < 0.05, sample.name
