@@ -24,6 +24,7 @@ SMALL_AREA = 200.0
 BLOCK = 4.0  # mm; block means show how even a drawdown is
 TILE = 14.0  # mm
 BROAD_LOOKS = 6.0  # independent looks at what varies slowly
+MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mirrored lamp is likely
 UNEVEN_WARNING = 1.5  # L*, standard deviation of block means
 MAX_CLIPPED = 0.05
 MAX_NEAR_BLACK = 0.2
@@ -121,6 +122,11 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
     mean = values.mean(axis=0)
     covariance, uneven = _block_spread(plane.light, clean, mean)
     covariance = covariance + np.diag(plane.rounding**2)
+    if uneven > MAX_UNEVEN:
+        raise DrawdownError(
+            f"The {what} is too uneven to have one colour (±{uneven:.1f} L* from place to place).",
+            "Make a more even drawdown, and take care that no lamp is mirrored in it.",
+        )
     rows, columns = np.nonzero(clean)
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
     flags = []
