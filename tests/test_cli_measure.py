@@ -319,3 +319,14 @@ def test_a_picture_that_cannot_be_written_is_wrong_use(swatchcam, fair, tmp_path
     assert done.exit_code == WRONG_USE
     assert len(done.stderr.splitlines()) == 2
     assert not (tmp_path / name).exists()
+
+
+def test_a_bare_machine_without_opencvs_libraries_is_told_what_to_install(monkeypatch):
+    def cannot(*_args, **_options):
+        raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory")
+
+    monkeypatch.setattr("swatchcam.measure.measure", cannot)
+    result = CliRunner().invoke(main, ["measure", "any.jpg"])
+    assert result.exit_code == 2
+    assert "Install the system packages libgl1" in result.stderr
+    assert "Traceback" not in result.output

@@ -56,6 +56,15 @@ class RefusingGroup(LazyGroup):
         except SwatchcamError as refusal:
             tell(refusal, as_json=bool(ctx.meta.get(JSON)))
             ctx.exit(USAGE if isinstance(refusal, UsageError) else REFUSED)
+        except ImportError as error:
+            if "cannot open shared object file" not in str(error):
+                raise
+            missing = UsageError(
+                f"OpenCV cannot start on this machine ({error}).",
+                "Install the system packages libgl1 and libglib2.0-0 (or your system's like) and try again.",
+            )
+            tell(missing, as_json=bool(ctx.meta.get(JSON)))
+            ctx.exit(USAGE)
 
 
 def tell(refusal: SwatchcamError, as_json: bool) -> None:
