@@ -221,20 +221,19 @@ def _lab_weights(lab: NDArray[np.float64], white: NDArray[np.float64]) -> NDArra
         ],
         axis=-1,
     )
-    chroma = np.hypot(lab[:, 1], lab[:, 2])
-    hue = np.arctan2(lab[:, 2], lab[:, 1])
-    sl = 1 + 0.015 * (lab[:, 0] - 50) ** 2 / np.sqrt(20 + (lab[:, 0] - 50) ** 2)
-    sc, sh = 1 + 0.045 * chroma, 1 + 0.015 * chroma
-    zero = np.zeros_like(sl)
-    turn = np.stack(
-        [
-            np.stack([1 / sl, zero, zero], axis=-1),
-            np.stack([zero, np.cos(hue) / sc, np.sin(hue) / sc], axis=-1),
-            np.stack([zero, -np.sin(hue) / sh, np.cos(hue) / sh], axis=-1),
-        ],
-        axis=-2,
-    )
+    turn = hue_axes(lab)
+    turn[:, 0, 0] /= 1 + 0.015 * (lab[:, 0] - 50) ** 2 / np.sqrt(20 + (lab[:, 0] - 50) ** 2)
     return turn @ jacobian
+
+
+def hue_axes(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 3, 3) that take (ΔL, Δa, Δb) to (ΔL, ΔC/S_C, ΔH/S_H), the weights as in CIEDE2000 without T."""
+    hue, chroma = np.arctan2(lab[:, 2], lab[:, 1]), np.hypot(lab[:, 1], lab[:, 2])
+    turn = np.zeros((len(lab), 3, 3))
+    turn[:, 0, 0] = 1
+    turn[:, 1, 1], turn[:, 1, 2] = np.cos(hue) / (1 + 0.045 * chroma), np.sin(hue) / (1 + 0.045 * chroma)
+    turn[:, 2, 1], turn[:, 2, 2] = -np.sin(hue) / (1 + 0.015 * chroma), np.cos(hue) / (1 + 0.015 * chroma)
+    return turn
 
 
 def _outliers(off: NDArray[np.float64], uncertainty: float) -> NDArray[np.bool_]:

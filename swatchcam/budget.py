@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .balance import Balance
+from .balance import Balance, hue_axes
 from .colorimetry import white_point, xyz_to_lab
 from .swatch import Swatch
 from .uncertainty import interval_of_difference, radius_of_lab
@@ -130,21 +130,11 @@ def _ink(balance: Balance, lab: NDArray[np.float64]) -> Covariance:
     weight /= weight.sum()
     # Errors turn with hue and grow with chroma: what carries over from a patch is its error in lightness, chroma
     # and hue, each over CIEDE2000's weight for it.
-    turned = np.einsum("nij,nj->ni", _to_weighted(balance.patch_lab), balance.left_out_lab)
+    turned = np.einsum("nij,nj->ni", hue_axes(balance.patch_lab), balance.left_out_lab)
     spread = np.einsum("n,ni,nj->ij", weight, turned, turned)
-    back = np.linalg.inv(_to_weighted(lab[None, :])[0])
+    back = np.linalg.inv(hue_axes(lab[None, :])[0])
     card = balance.card_uncertainty**2 / 3 * np.eye(3)
     return back @ (INK_FACTOR**2 * spread + card) @ back.T
-
-
-def _to_weighted(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 3, 3) that take (ΔL, Δa, Δb) to (ΔL, ΔC/S_C, ΔH/S_H), the weights as in CIEDE2000 without T."""
-    hue, chroma = np.arctan2(lab[:, 2], lab[:, 1]), np.hypot(lab[:, 1], lab[:, 2])
-    turn = np.zeros((len(lab), 3, 3))
-    turn[:, 0, 0] = 1
-    turn[:, 1, 1], turn[:, 1, 2] = np.cos(hue) / (1 + 0.045 * chroma), np.sin(hue) / (1 + 0.045 * chroma)
-    turn[:, 2, 1], turn[:, 2, 2] = -np.sin(hue) / (1 + 0.015 * chroma), np.cos(hue) / (1 + 0.015 * chroma)
-    return turn
 
 
 def _same_pattern(one: Balance, other: Balance) -> float:

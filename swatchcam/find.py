@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .card import CardDesign, Tag, designs
+from .card import Box, CardDesign, Tag, designs
 from .errors import FindError
 from .photo import Photo
 from .tags import detect_tags, is_mirrored, refine_corners, unknown_tags
@@ -130,13 +130,13 @@ def _solve(
 ) -> Pose:
     height, width = photo.pixels.shape[:2]
     centre, radius = ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2
-    on_card = np.concatenate([_tag_corners(tag) for tag in tags])
+    on_card = np.concatenate([corners_of(tag.box) for tag in tags])
     middle = np.array(design.size_mm) / 2
     target = (corners - centre) / radius
     # Millimetres around the card's middle, in half-widths, keep the eight numbers of one size.
     scaled = (on_card - middle) / middle[0]
     # Blur and the file's coding round a tag's corners off: all are seen a little too near to their tag's middle.
-    inward = np.concatenate([np.sign(np.array(tag.box.centre) - _tag_corners(tag)) for tag in tags])
+    inward = np.concatenate([np.sign(np.array(tag.box.centre) - corners_of(tag.box)) for tag in tags])
     start, _ = cv2.findHomography(scaled, target, cv2.RANSAC, 0.01)
     if start is None:
         raise FindError("The card's tags do not lie on one plane.", "Lay the card flat and shoot again.")
@@ -176,9 +176,8 @@ def _solve(
     )
 
 
-def _tag_corners(tag: Tag) -> NDArray[np.float64]:
-    """(4, 2) mm, in the order OpenCV reports them: top-left first, clockwise as printed."""
-    box = tag.box
+def corners_of(box: Box) -> NDArray[np.float64]:
+    """(4, 2) mm, in the order OpenCV reports a tag's corners: top-left first, clockwise as printed."""
     return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
 
 
@@ -289,8 +288,7 @@ def _checked(pose: Pose, photo: Photo) -> Pose:
         flags.append("photo slightly blurred")
     if pose.missing:
         flags.append(f"tag {', '.join(str(n) for n in pose.missing)} cannot be read: covered or cut off?")
-    corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * np.array(pose.design.size_mm)
-    px = pose.to_photo(corners)
+    px = pose.to_photo(corners_of(Box(0, 0, *pose.design.size_mm)))
     height, width = photo.pixels.shape[:2]
     if np.any(px < -0.5) or np.any(px > np.array([width, height]) - 0.5):
         flags.append("card partly outside the picture")

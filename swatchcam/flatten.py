@@ -135,17 +135,14 @@ def inner(box: Box, margin: float, px_per_mm: float) -> tuple[slice, slice]:
 
 def full_scale(coded: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """(h, w, 3) coded -> (h, w) whether any channel may be clipped at the top."""
-    return _outside(coded, 0, int(np.ceil(FULL_SCALE * np.iinfo(coded.dtype).max)) - 1)
+    highest = int(np.ceil(FULL_SCALE * np.iinfo(coded.dtype).max)) - 1
+    # Many times faster than numpy's any().
+    return np.asarray(cv2.inRange(coded, (0,) * 3, (highest,) * 3) == 0)
 
 
 def near_zero(coded: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """(h, w, 3) coded -> the same shape, 1 where a channel may have been cut off at zero."""
     return cv2.threshold(coded, NEAR_BLACK * np.iinfo(coded.dtype).max, 1, cv2.THRESH_BINARY_INV)[1]
-
-
-def _outside(coded: NDArray[np.uint8], low: int, high: int) -> NDArray[np.bool_]:
-    """(h, w, 3) -> (h, w) whether any channel lies outside low..high; many times faster than numpy's any()."""
-    return np.asarray(cv2.inRange(coded, (low,) * 3, (high,) * 3) == 0)
 
 
 def _sample(

@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .card import Box
 from .colorimetry import lab_to_srgb
 from .errors import UsageError
+from .find import corners_of
 from .measure import Measurement
 
 LONG_SIDE = 1600  # px of the drawn photo
@@ -53,7 +53,7 @@ def draw(measurement: Measurement) -> NDArray[np.uint8]:
     _draw_patches(pen)
     _draw_light(pen)
     for window in measurement.pose.design.windows:
-        pen.polygon(_corners(window.box), PAPER, 1)
+        pen.polygon(corners_of(window.box), PAPER, 1)
     for colour in measurement.colours:
         for outline in colour.swatch.outline:
             pen.polygon(np.array(outline), INK, 3)
@@ -103,14 +103,10 @@ def _write(
     cv2.putText(picture, words, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, colour, 1, cv2.LINE_AA)
 
 
-def _corners(box: Box) -> NDArray[np.float64]:
-    return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
-
-
 def _draw_tags(pen: _Pen) -> None:
     for tag in pen.measurement.pose.design.tags:
         seen = tag.id in pen.measurement.pose.tags
-        pen.polygon(_corners(tag.box), (60, 130, 220) if seen else (200, 40, 40), 2)
+        pen.polygon(corners_of(tag.box), (60, 130, 220) if seen else (200, 40, 40), 2)
         if not seen:
             pen.text((tag.box.x, tag.box.y + tag.box.h / 2), "not read")
 
@@ -118,7 +114,7 @@ def _draw_tags(pen: _Pen) -> None:
 def _draw_patches(pen: _Pen) -> None:
     fit = pen.measurement.balance
     for patch in pen.measurement.pose.design.patches:
-        corners = _corners(patch.box)
+        corners = corners_of(patch.box)
         if patch.name not in fit.left_out:
             pen.polygon(corners, (200, 40, 40), 1)
             pen.polygon(corners[[0, 2]], (200, 40, 40), 1)

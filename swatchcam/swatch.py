@@ -24,8 +24,8 @@ SMALL_AREA = 200.0
 BLOCK = 4.0  # mm; block means show how even a drawdown is
 TILE = 14.0  # mm
 BROAD_LOOKS = 6.0  # independent looks at what varies slowly
-MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mirrored lamp is likely
 UNEVEN_WARNING = 1.5  # L*, standard deviation of block means
+MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mirrored lamp is likely
 MAX_CLIPPED = 0.05
 MAX_NEAR_BLACK = 0.2
 BESIDE = 70.0  # mm around the card in which loose drawdowns are looked for
@@ -38,9 +38,7 @@ class Swatch:
     name: str
     rgb: tuple[float, float, float]
     covariance: tuple[tuple[float, float, float], ...]  # of that mean, from noise and unevenness
-    cut: tuple[
-        float, float, float
-    ]  # fraction of its pixels near zero in each channel: cut off by the file's colour space?
+    cut: tuple[float, float, float]  # fraction of its pixels near zero in each channel: beyond the file's colours?
     light_std: float  # relative standard uncertainty of the light there, common to the three channels
     area_mm2: float
     uneven: float  # L*, standard deviation of 4 mm blocks
