@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from .card import Box, CardDesign
 from .errors import LightError
 from .find import Pose
-from .photo import Photo
+from .photo import Photo, decoded
 
 FINEST = 7.0  # px per mm of the square-on card; finer costs time and adds nothing
 MAP_STEP = 16  # px
@@ -115,13 +115,6 @@ def square_on(photo: Photo, pose: Pose, area: Box, px_per_mm: float) -> NDArray[
     fine = full[MAP_STEP : MAP_STEP + rows, MAP_STEP : MAP_STEP + columns]
     # The nearest pixel, as it is: mixing coded neighbours would average outside linear light, and takes longer.
     return cv2.remap(photo.pixels, fine, None, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT)
-
-
-def decoded(coded: NDArray[np.uint8], decode: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Coded values (..., 3) -> linear light of the file, same shape."""
-    if coded.dtype == np.uint8 and coded.ndim == 3:
-        return cv2.LUT(coded, decode.reshape(1, -1, 3))
-    return np.stack([decode[coded[..., channel], channel] for channel in range(3)], axis=-1)
 
 
 def inner(box: Box, margin: float, px_per_mm: float) -> tuple[slice, slice]:

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from .card import Box
 from .errors import DrawdownError
 from .find import Pose
-from .flatten import decoded, full_scale, near_zero
+from .flatten import full_scale, near_zero
 from .light import Field
-from .photo import Photo
+from .photo import Photo, decoded
 
 SMALL = 2.0  # px per mm
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth

@@ -81,12 +81,17 @@ def read_photo(path: str | Path) -> Photo:
 
 def linear(photo: Photo, coded: NDArray[Any]) -> NDArray[np.float32]:
     """Coded RGB of the photo, (..., 3) uint8 or uint16 as in `pixels` -> linear light (..., 3), float32, 0..1."""
+    return decoded(coded, photo.decode)
+
+
+def decoded(coded: NDArray[Any], table: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Coded RGB (..., 3) uint8 or uint16 -> what a table (levels, 3) has for each code, same shape."""
     if coded.dtype == np.uint8 and coded.size:
         flat = np.ascontiguousarray(coded).reshape(-1, 1, 3)
-        return np.asarray(cv2.LUT(flat, photo.decode[None]), np.float32).reshape(coded.shape)
+        return np.asarray(cv2.LUT(flat, table[None]), np.float32).reshape(coded.shape)
     light = np.empty(coded.shape, np.float32)
     for channel in range(3):
-        light[..., channel] = photo.decode[coded[..., channel], channel]
+        light[..., channel] = table[coded[..., channel], channel]
     return light
 
 

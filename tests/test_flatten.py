@@ -15,8 +15,9 @@ from swatchcam.card import Box
 from swatchcam.colorimetry import encode_srgb
 from swatchcam.errors import LightError
 from swatchcam.find import find_card
-from swatchcam.flatten import decoded, flatten, full_scale, inner, square_on
+from swatchcam.flatten import flatten, full_scale, inner, square_on
 from swatchcam.icc import srgb
+from swatchcam.photo import decoded
 
 SIZE = (1200, 900)
 LIE = Pose(rotation=8, tilt_x=15, tilt_y=-10, fraction=0.9, k1=0.02)
