@@ -13,6 +13,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from edits import EDITS
 from numpy.typing import NDArray
 from plane import Answer, times
 from spectra import Array, bell, cameras, illuminant, reflectance_xyz, step_up, white_xyz
@@ -47,6 +48,8 @@ class Phone:
     quality: int = 92  # of the JPEG
     subsampling: int = 2  # of its colour: 0 none, 2 halved both ways
     orientation: int = 1  # EXIF tag: the picture is stored turned, and the tag says how
+    edit: tuple[str, float] | None = None  # one of EDITS and how strongly, 0..1
+    screenshot: float | None = None  # a screenshot in place of the file; the photo's share of the screen
 
 
 def camera_answer(camera: str, light: Array) -> Answer:
@@ -109,7 +112,8 @@ def develop(raw: NDArray[np.float32], phone: Phone, camera: str, light: Array, w
         grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
         edges = np.float32(phone.sharpen) * (grey - cv2.GaussianBlur(grey, (0, 0), 1.2))
         picture += cv2.merge([edges, edges, edges])
-    return np.clip(picture + np.float32(0.5), 0, 255).astype(np.uint8)
+    finished = np.clip(picture + np.float32(0.5), 0, 255).astype(np.uint8)
+    return finished if phone.edit is None else EDITS[phone.edit[0]](finished, phone.edit[1])
 
 
 def white_gains(raw: NDArray[np.float32], phone: Phone, white: Array) -> Array:

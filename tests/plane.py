@@ -214,6 +214,14 @@ def ragged(sheet: Sheet, rows: slice, columns: slice, wander: float, seed: int) 
     return np.clip((inside - bays) * sheet.scale + 0.5, 0, 1).astype(np.float32)
 
 
+def sheen(sheet: Sheet, rows: slice, columns: slice, strength: float, seed: int) -> NDArray[np.float32]:
+    """(h, w) light that a wet film mirrors, of white: a broad veil and soft highlights, `strength` on average."""
+    xs, ys = sheet.centres(rows, columns)
+    waves = _blobs(np.random.default_rng(seed + 3), xs, ys, 14.0)
+    veil = np.exp(0.7 * waves)
+    return (strength * veil / veil.mean()).astype(np.float32)
+
+
 def paint_dirt(sheet: Sheet, rows: slice, columns: slice, count: int, colour: Array, seed: int) -> None:
     """Lint on part of a sheet: `count` short fibres."""
     rng = np.random.default_rng(seed + 2)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
+from edits import screenshot
 from inks import Recipe, cloth, drawdown, drawdown_ladder
 from lens import Pose, View, look
 from lighting import COARSE, Glare, Shadow, glare_field, light_field, other_share, smooth
@@ -25,6 +26,7 @@ from plane import (
     paint_dirt,
     paint_tag,
     ragged,
+    sheen,
     tag_modules,
     texture,
     times,
@@ -49,6 +51,7 @@ class Ink:
     extent: tuple[float, float, float, float] | None = None  # left, top, right, bottom, as shares of the place
     ragged: float = 0.0  # mm the edge wanders
     specks: int = 0  # lint and dust on the film
+    gloss: float = 0.0  # mean light mirrored by a wet film, of white; no part of the truth
 
 
 @dataclass(frozen=True)
@@ -128,6 +131,8 @@ def render(scene: Scene, size: tuple[int, int] = (1600, 1200)) -> Shot:
     if scene.mirrored:
         pixels = np.ascontiguousarray(pixels[:, ::-1])
         places = {name: np.array([size[0] - 1, 0]) + four * (-1, 1) for name, four in places.items()}
+    if scene.phone.screenshot is not None:
+        pixels, places = screenshot(pixels, places, scene.phone.screenshot)
     truth = {name: reflectance_lab(spectrum) for name, spectrum in spectra.items()}
     clipped = {name: clipped_share(pixels, places[name], scene.phone) for name in spectra if name in places}
     return Shot(pixels, truth, spectra, places, clipped, scene)
@@ -233,6 +238,8 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         alpha = alpha * ragged(sheet, rows, columns, content.ragged, int(noise))
     even = rung is None
     film = tinted(shade, answer(table[len(table) // 2])) if even else times(pick(answer(table), rung), shade)
+    if content.gloss:
+        film = film + tinted(sheen(sheet, rows, columns, content.gloss, int(noise)), answer(np.ones(81)))
     if content.ragged:
         sheet.blend(rows, columns, alpha, film)
     else:

@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scene import Cover, Glare, Scene, Shadow
+from edits import EDITS
+from scene import Cover, Glare, Ink, Scene, Shadow
 from spectra import bell, step_up
 
 if TYPE_CHECKING:
@@ -78,6 +79,41 @@ def tone_mapped(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
     return replace(scene, phone=replace(scene.phone, local=rng.uniform(0.15, 0.6)))
 
 
+def reflecting(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
+    """A small reflection wholly inside a window, which the card's white does not see."""
+    box = scene.card.design.windows[rng.integers(len(scene.card.design.windows))].box
+    at = box.x + box.w * rng.uniform(0.35, 0.65), box.y + box.h * rng.uniform(0.35, 0.65)
+    return replace(scene, glare=Glare((float(at[0]), float(at[1])), rng.uniform(7, 13), rng.uniform(0.03, 0.12)))
+
+
+def wet(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
+    """The last drawdown is still wet, or both are."""
+    names = list(scene.windows)[int(rng.integers(2)) :]
+    wetted = {name: wetted_ink(scene.windows[name], rng.uniform(0.01, 0.08)) for name in names}
+    return replace(scene, windows=scene.windows | wetted)
+
+
+def bare(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
+    name = str(rng.choice(list(scene.windows)))
+    return replace(scene, windows=scene.windows | {name: Ink(scene.cloth)})
+
+
+def curled(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
+    """Both short edges stand up, seen straight on: as a lens would bend it."""
+    pose = replace(scene.pose, curl=float(rng.uniform(2, 12)), tilt_x=0.0, tilt_y=0.0, offset=(0.0, 0.0))
+    return replace(scene, pose=pose)
+
+
+def edited(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
+    edit = str(rng.choice(sorted(EDITS))), float(rng.uniform(0.2, 0.6))
+    return replace(scene, phone=replace(scene.phone, edit=edit))
+
+
+def screenshot(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
+    pose = replace(scene.pose, fraction=max(scene.pose.fraction, 0.75))
+    return replace(scene, pose=pose, phone=replace(scene.phone, screenshot=float(rng.uniform(0.75, 0.95))))
+
+
 SPOILERS = {
     "tilt": tilted,
     "blur": blurred,
@@ -92,8 +128,22 @@ SPOILERS = {
     "upside down": turned,
     "bad light": badly_lit,
     "local tone": tone_mapped,
+    "reflection": reflecting,
+    "wet": wet,
+    "bare window": bare,
+    "curl": curled,
+    "edited": edited,
+    "screenshot": screenshot,
 }
 HARD_KINDS = tuple(SPOILERS)
+
+
+def wetted_ink(film: Ink, gloss: float) -> Ink:
+    """A wet film is darker, as its smooth surface sends a part of the light back into it, and mirrors the room.
+
+    Source of the form: Lekner & Dorf 1988, doi:10.1364/AO.27.001278, with the share sent back taken as a third.
+    """
+    return replace(film, reflectance=film.reflectance * (2 / 3) / (1 - film.reflectance / 3), gloss=float(gloss))
 
 
 def on_card(scene: Scene, rng: Rng) -> tuple[float, float]:
