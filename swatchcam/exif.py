@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+import math
 import struct
 from dataclasses import dataclass
 from typing import Any
 
-SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 7: 1}  # TIFF 6.0, page 15: bytes of each type
-NUMBERS = {3: "H", 4: "I"}
+SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 7: 1, 10: 8, 13: 4}  # TIFF 6.0, page 15: bytes of each type
+NUMBERS = {3: "H", 4: "I", 13: "I"}
+RATIONALS = {5: "I", 10: "i"}
 
-# TIFF 6.0, section 8 and appendix A; DNG 1.4 for the raw photo's mark; ICC.1:2022, annex B for the profile's tag.
+# TIFF 6.0, section 8 and appendix A; ICC.1:2022, annex B for the profile's tag.
 SUBFILE, WIDTH, HEIGHT, BITS, PHOTOMETRIC, SAMPLES, PLANES, SAMPLE_FORMAT = 254, 256, 257, 258, 262, 277, 284, 339
-STRIPS, STRIP_BYTES, TILES, TILE_BYTES, PROFILE, RAW = 273, 279, 324, 325, 34675, 50706
+STRIPS, STRIP_BYTES, TILES, TILE_BYTES, PROFILE = 273, 279, 324, 325, 34675
+# TIFF/EP for the colour filters; DNG 1.7, chapters 3 and 4: RAW is DNGVersion.
+COMPRESSION, DIRECTORIES, FILTERS, FILTER_COLOURS, RAW = 259, 330, 33421, 33422, 50706
+MATRIX_1, MATRIX_2, CALIBRATION_1, CALIBRATION_2, LIGHT_1, LIGHT_2 = 50721, 50722, 50723, 50724, 50778, 50779
+BALANCE, NEUTRAL, WHITE_XY, FORWARD_1, FORWARD_2 = 50727, 50728, 50729, 50964, 50965
 # Exif 2.32, sections 4.6.3 to 4.6.7.
 MODEL, ORIENTATION, EXIF, TAKEN, COLOUR_SPACE, INTEROPERABILITY, INDEX = 272, 274, 34665, 36867, 40961, 40965, 1
 WANTED = {
     *(SUBFILE, WIDTH, HEIGHT, BITS, PHOTOMETRIC, SAMPLES, PLANES, SAMPLE_FORMAT),
-    *(STRIPS, STRIP_BYTES, TILES, TILE_BYTES, PROFILE, RAW),
+    *(STRIPS, STRIP_BYTES, TILES, TILE_BYTES, PROFILE),
+    *(COMPRESSION, DIRECTORIES, FILTERS, FILTER_COLOURS, RAW),
+    *(MATRIX_1, MATRIX_2, CALIBRATION_1, CALIBRATION_2, LIGHT_1, LIGHT_2),
+    *(BALANCE, NEUTRAL, WHITE_XY, FORWARD_1, FORWARD_2),
     *(MODEL, ORIENTATION, EXIF, TAKEN, COLOUR_SPACE, INTEROPERABILITY, INDEX),
 }
 
@@ -45,9 +54,21 @@ class Directory(dict[int, Any]):
         return next(iter(self.numbers(tag)), default)
 
     def numbers(self, tag: int) -> tuple[int, ...]:
-        """The numbers of a tag, or () if there are none."""
+        """The whole numbers of a tag, or () if there are none."""
         value = self.get(tag)
-        return value if isinstance(value, tuple) else ()
+        return value if isinstance(value, tuple) and all(isinstance(one, int) for one in value) else ()
+
+    def fractions(self, tag: int) -> tuple[float, ...]:
+        """The fractions (or whole numbers) of a tag, or () if there are none; one over nothing is NaN."""
+        value = self.get(tag)
+        return tuple(float(one) for one in value) if isinstance(value, tuple) else ()
+
+    def end(self) -> int:
+        """Where the last strip or tile of the picture ends in the file."""
+        ends = [0]
+        for starts, counts in ((STRIPS, STRIP_BYTES), (TILES, TILE_BYTES)):
+            ends += [start + count for start, count in zip(self.numbers(starts), self.numbers(counts), strict=False)]
+        return max(ends)
 
     def text(self, tag: int) -> str:
         """The text of a tag on one line, or ""."""
@@ -71,7 +92,7 @@ def read_camera(block: bytes) -> Camera:
 
 
 def read_directory(block: bytes, position: int | None = None) -> Directory:
-    """One directory of a TIFF structure, by default the first; numbers as tuples, all else as bytes.
+    """One directory of a TIFF structure, by default the first; numbers and fractions as tuples, all else as bytes.
 
     Raises
     ------
@@ -101,4 +122,7 @@ def _value(block: bytes, order: str, kind: int, count: int, position: int) -> An
         return b""
     if kind in NUMBERS:
         return struct.unpack_from(f"{order}{count}{NUMBERS[kind]}", block, position)
+    if kind in RATIONALS:
+        parts = struct.unpack_from(f"{order}{2 * count}{RATIONALS[kind]}", block, position)
+        return tuple(above / below if below else math.nan for above, below in zip(parts[::2], parts[1::2], strict=True))
     return block[position : position + size]

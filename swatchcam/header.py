@@ -1,61 +1,32 @@
-"""What a picture file says of itself, read before anything is decoded: kind, size, colour, orientation.
-
-JPEG (ITU-T T.81), PNG (W3C, third edition) and TIFF (revision 6.0) are walked marker by marker, chunk by chunk
-and tag by tag: that is how a file that was cut short is told, which decoders fill up with grey in silence.
-"""
+"""What a picture file says of itself before anything is decoded, and the refusals that all kinds of files share."""
 
 from __future__ import annotations
 
-import re
-import struct
-import zlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 
-from . import exif
 from .errors import FileError
-from .exif import Camera, Directory, read_camera, read_directory
+from .exif import Camera
+from .icc import HDR_TRANSFERS, ColourSpace
 
 CAMERA_JPEG = "Set the phone's camera to save JPEG (often called 'most compatible') and shoot again, or export as JPEG."
-ORIGINAL = "Use the photo as the camera saved it, a JPEG, PNG or TIFF; not a copy from a chat or a web page."
+ORIGINAL = "Use the photo as the camera saved it, a JPEG, HEIC or DNG; not a copy from a chat or a web page."
 DEVELOP = "Export it from a raw developer as 16-bit TIFF or PNG in sRGB, without a look or automatic corrections."
 FLATTEN = "Open it in an image editor and export it as RGB, 8 or 16 bits per colour, without layers, as PNG."
 COPY_AGAIN = "Copy it from the phone once more, and check that it opens there."
 IN_COLOUR = "Shoot in colour, without a filter, and use the file as the camera saved it."
-
-# Pictures that are told by their first bytes and not read: where to look, for what, why not, what to do.
-OTHERS = (
-    (4, (b"ftyphei", b"ftyphev", b"ftypmif1", b"ftypmsf1"), "HEIC pictures are not read.", CAMERA_JPEG),
-    (4, (b"ftypavi",), "AVIF pictures are not read.", CAMERA_JPEG),
-    (4, (b"ftyp",), "This is a film or a raw photo, which is not read.", CAMERA_JPEG),
-    (8, (b"WEBP",), "WebP pictures come from the web or a chat and have lost fine colour on the way.", ORIGINAL),
-    (0, (b"GIF87a", b"GIF89a"), "GIF pictures have no more than 256 colours.", ORIGINAL),
-    (0, (b"\x00\x00\x00\x0cJXL ", b"\xff\x0a"), "JPEG XL pictures are not read.", CAMERA_JPEG),
-    (0, (b"\x00\x00\x00\x0cjP  ", b"\xff\x4f\xff\x51"), "JPEG 2000 pictures are not read.", CAMERA_JPEG),
-    (0, (b"II+\x00", b"MM\x00+"), "This is a TIFF of the kind for very large files, which is not read.", FLATTEN),
-    (8, (b"CR\x02",), "This is a raw photo, which is not read.", DEVELOP),
-    (0, (b"IIU\x00", b"IIRO", b"IIRS"), "This is a raw photo, which is not read.", DEVELOP),
-    (0, (b"%PDF",), "This is a PDF document, not a photo.", ORIGINAL),
-    (0, (b"BM",), "BMP pictures do not say what their colours mean.", ORIGINAL),
-)
-MARKER = re.compile(rb"\xff[^\x00\x01\xd0-\xd8\xff]", re.DOTALL)  # the next marker with a length, or the end
-END_OF_IMAGE = 0xD9
-FRAMES = {*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC}  # T.81, table B.1: start of frame
-CHUNKS = (b"IHDR", b"acTL", b"cICP", b"iCCP", b"sRGB", b"gAMA", b"cHRM", b"eXIf", b"tRNS")
-SRGB_CHRM = (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)  # IEC 61966-2-1, as PNG writes it
-SRGB_GAMA = 45455
-# ITU-T H.273: primaries and transfer function by number, RGB, full range.
-CICP: dict[tuple[int, ...], str] = {(1, 13, 0, 1): "sRGB", (12, 13, 0, 1): "Display P3"}
-RAW_PHOTOMETRIC = (32803, 34892)  # DNG 1.4: colour filter array, linear raw
-PROFILE_LIMIT = 16_000_000  # bytes of an unpacked profile
+GAIN_MAP = "the file carries an HDR gain map; only its base picture was measured"
+# ITU-T H.273, tables 2 and 3: primaries and transfer characteristics by number.
+PRIMARIES = {1: "sRGB", 12: "Display P3"}
+SRGB_TRANSFER = 13
 
 
 @dataclass(frozen=True)
 class Header:
     """Kind and size of a picture before it is decoded.
 
-    `bits` per colour; `profile` is its ICC profile; `stated` says in a word what the file says of its colours
-    otherwise: "sRGB", "Display P3", "DCF optional", "uncalibrated", "own gamma", "other", or "" for nothing.
+    `bits` per colour as they are stored; `profile` is its ICC profile; `stated` says in a word what the file says of
+    its colours otherwise: "sRGB", "Display P3", "DCF optional", "uncalibrated", "own gamma", "video", "HDR", "other",
+    or "" for nothing. A raw photo has its colour space in `space`, and in `neutral` what its sensor reads of white.
     """
 
     kind: str
@@ -66,26 +37,16 @@ class Header:
     profile: bytes | None = None
     stated: str = ""
     alpha: bool = False
+    space: ColourSpace | None = None
+    neutral: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    flags: tuple[str, ...] = ()
 
 
-def read_header(data: bytes) -> Header:
-    """The bytes of a file -> what they say of the picture in them.
-
-    Raises
-    ------
-    FileError
-        The file is no JPEG, PNG or TIFF, is cut short, or holds a picture that cannot be measured: greyscale,
-        CMYK, palette, floating point, raw, animated or of several pages.
-    """
-    if not data:
-        raise FileError("The file is empty.", COPY_AGAIN)
-    for start, reader in ((b"\xff\xd8\xff", _jpeg), (b"\x89PNG\r\n\x1a\n", _png), (b"II*\0", _tiff), (b"MM\0*", _tiff)):
-        if data.startswith(start) and data[8:11] != b"CR\x02":
-            return reader(data)
-    for offset, starts, problem, remedy in OTHERS:
-        if data[offset : offset + 16].startswith(starts):
-            raise FileError(problem, remedy)
-    raise FileError("This is not a picture that can be read.", "Use a photo saved as JPEG, PNG or TIFF.")
+def coding_independent(primaries: int, transfer: int) -> str:
+    """Colours stated by the numbers of ITU-T H.273, as `Header.stated` has them."""
+    if transfer in HDR_TRANSFERS:
+        return "HDR"
+    return PRIMARIES.get(primaries, "other") if transfer == SRGB_TRANSFER else "other"
 
 
 def cut_short() -> FileError:
@@ -106,162 +67,3 @@ def greyscale() -> FileError:
 def palette() -> FileError:
     """The colours of the picture were merged into a few."""
     return FileError("The picture has a palette of no more than 256 colours.", ORIGINAL)
-
-
-# --- JPEG
-
-
-def _jpeg(data: bytes) -> Header:
-    frame, block, parts = b"", b"", []
-    for marker, segment in _segments(data):
-        if marker in FRAMES:
-            frame = frame or segment
-        elif marker == 0xE1 and segment.startswith(b"Exif\0"):
-            block = block or segment[6:]
-        elif marker == 0xE2 and segment.startswith(b"ICC_PROFILE\0"):
-            parts.append(segment[12:])
-    if len(frame) < 6:
-        raise damaged()
-    bits, height, width, colours = struct.unpack_from(">BHHB", frame)
-    if colours == 1:
-        raise greyscale()
-    if colours != 3 or bits != 8:
-        kind = "CMYK inks" if colours == 4 else f"{colours} colours of {bits} bits"
-        raise FileError(f"The picture is coded in {kind}, not in 8-bit RGB.", FLATTEN)
-    camera = read_camera(block)
-    return Header("JPEG", width, height, bits, camera, _joined(parts), camera.colour_space)
-
-
-def _segments(data: bytes) -> Iterator[tuple[int, bytes]]:
-    """Marker and content of each segment up to the end of the image; what follows (gain maps) is legal, not ours."""
-    position = 2
-    while found := MARKER.search(data, position):
-        marker, start = data[found.start() + 1], found.end()
-        if marker == END_OF_IMAGE:
-            return
-        length = int.from_bytes(data[start : start + 2], "big")
-        if length < 2 or start + length > len(data):
-            break
-        yield marker, data[start + 2 : start + length]
-        position = start + length
-    raise cut_short()
-
-
-def _joined(parts: list[bytes]) -> bytes | None:
-    """The pieces of an ICC profile, each with its number and their count in front (ICC.1:2022, annex B.4)."""
-    if not parts:
-        return None
-    pieces = {part[0]: part[2:] for part in parts if len(part) > 2 and part[1] == len(parts)}
-    if sorted(pieces) != list(range(1, len(parts) + 1)):
-        raise FileError("The photo's colour profile is incomplete.", ORIGINAL)
-    return b"".join(pieces[number] for number in sorted(pieces))
-
-
-# --- PNG
-
-
-def _png(data: bytes) -> Header:
-    chunks = _chunks(data)
-    if len(chunks.get(b"IHDR", b"")) != 13:
-        raise damaged()
-    width, height, bits, colour_type = struct.unpack_from(">IIBB", chunks[b"IHDR"])
-    if b"acTL" in chunks:
-        raise FileError("The picture is animated.", ORIGINAL)
-    if colour_type == 3:
-        raise palette()
-    if colour_type in (0, 4):
-        raise greyscale()
-    if colour_type not in (2, 6) or bits not in (8, 16):
-        raise damaged()
-    camera = read_camera(chunks.get(b"eXIf", b""))
-    profile, stated = _png_colours(chunks)
-    alpha = colour_type == 6 or b"tRNS" in chunks
-    return Header("PNG", width, height, bits, camera, profile, stated or camera.colour_space, alpha)
-
-
-def _chunks(data: bytes) -> dict[bytes, bytes]:
-    """The chunks that matter here, by name; the first of each."""
-    position, found = 8, dict[bytes, bytes]()
-    while position + 12 <= len(data):
-        length, name = struct.unpack_from(">I4s", data, position)
-        if name == b"IEND":
-            return found
-        if name in CHUNKS and position + 12 + length <= len(data):
-            found.setdefault(name, data[position + 8 : position + 8 + length])
-        position += 12 + length
-    raise cut_short()
-
-
-def _png_colours(chunks: dict[bytes, bytes]) -> tuple[bytes | None, str]:
-    """Profile and stated colour space, in the order of precedence of PNG, third edition, 4.3."""
-    if b"cICP" in chunks:
-        return None, CICP.get(tuple(chunks[b"cICP"]), "other")
-    if b"iCCP" in chunks:
-        return _unpacked(chunks[b"iCCP"]), ""
-    if b"sRGB" in chunks:
-        return None, "sRGB"
-    gamma, primaries = chunks.get(b"gAMA", b""), chunks.get(b"cHRM", b"")
-    own_gamma = len(gamma) == 4 and abs(int.from_bytes(gamma, "big") - SRGB_GAMA) > 100
-    own_primaries = len(primaries) == 32 and any(
-        abs(value - usual) > 100 for value, usual in zip(struct.unpack(">8I", primaries), SRGB_CHRM, strict=True)
-    )
-    return None, "own gamma" if own_gamma or own_primaries else ""
-
-
-def _unpacked(chunk: bytes) -> bytes:
-    packed = chunk.partition(b"\0")[2][1:]
-    try:
-        return zlib.decompressobj().decompress(packed, PROFILE_LIMIT)
-    except zlib.error as error:
-        raise FileError("The photo's colour profile is damaged.", ORIGINAL) from error
-
-
-# --- TIFF
-
-
-def _tiff(data: bytes) -> Header:
-    try:
-        tags = read_directory(data)
-    except (struct.error, ValueError) as error:
-        raise cut_short() from error
-    if exif.RAW in tags or tags.number(exif.SUBFILE) & 1 or tags.number(exif.PHOTOMETRIC) in RAW_PHOTOMETRIC:
-        raise FileError("This is a raw photo (DNG or its kin), which is not read.", DEVELOP)
-    if tags.following:
-        raise FileError("The file holds more than one picture.", FLATTEN)
-    _check_tiff_colours(tags)
-    _check_tiff_ends(tags, len(data))
-    profile = tags.get(exif.PROFILE)
-    camera = read_camera(data)
-    return Header(
-        kind="TIFF",
-        width=tags.number(exif.WIDTH),
-        height=tags.number(exif.HEIGHT),
-        bits=tags.number(exif.BITS),
-        camera=camera,
-        profile=b"" if isinstance(profile, tuple) else profile,
-        stated=camera.colour_space,
-        alpha=tags.number(exif.SAMPLES) > 3,
-    )
-
-
-def _check_tiff_colours(tags: Directory) -> None:
-    photometric, samples = tags.number(exif.PHOTOMETRIC, 2), tags.number(exif.SAMPLES, 1)
-    if photometric in (0, 1):
-        raise greyscale()
-    if photometric == 3:
-        raise palette()
-    if photometric != 2 or samples not in (3, 4):
-        kind = "CMYK inks" if photometric == 5 else "a way of its own"
-        raise FileError(f"The picture is coded in {kind}, not in RGB.", FLATTEN)
-    if any(kind != 1 for kind in tags.numbers(exif.SAMPLE_FORMAT)):
-        raise FileError("The picture is coded in floating-point or signed numbers.", FLATTEN)
-    if tags.numbers(exif.BITS) not in ((8,) * samples, (16,) * samples):
-        raise FileError("The picture is coded in neither 8 nor 16 bits per colour.", FLATTEN)
-    if tags.number(exif.PLANES, 1) != 1:
-        raise FileError("The picture keeps its colours in separate planes.", FLATTEN)
-
-
-def _check_tiff_ends(tags: Directory, size: int) -> None:
-    for starts, counts in ((exif.STRIPS, exif.STRIP_BYTES), (exif.TILES, exif.TILE_BYTES)):
-        if any(start + count > size for start, count in zip(tags.numbers(starts), tags.numbers(counts), strict=False)):
-            raise cut_short()

@@ -23,6 +23,7 @@ DISPLAY_P3_XY = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))  # primaries of
 SRGB_CURVE = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)  # IEC 61966-2-1 as parametric curve of type 3
 PARAMETERS = {0: 1, 1: 3, 2: 4, 3: 5, 4: 7}  # ICC.1:2022, table 68: parameters of each parametric curve
 SAME = 1e-3  # two curves or matrices (Y = 1) this close are the same colour space, rounded in another way
+HDR_TRANSFERS = (16, 18)  # ITU-T H.273, table 3: PQ and HLG
 RGB_CLASSES = (b"mntr", b"scnr", b"spac")
 REMEDY = "Export the photo from its app or editor as sRGB with the profile embedded, and use that copy."
 
@@ -37,18 +38,26 @@ class ColourSpace:
     flags: tuple[str, ...] = ()
 
 
+def for_hdr_screens() -> FileError:
+    """The tone curve of the picture is one of high dynamic range."""
+    return FileError(
+        "The photo is coded for HDR screens (PQ or HLG curve), not with a photo's tone curve.",
+        "Switch off HDR in the camera's settings and shoot again, or export the photo as a JPEG in sRGB.",
+    )
+
+
 class _Broken(ValueError):
     """A part of a profile is not as the standard wants it; says what."""
 
 
 def srgb(levels: int, name: str = "sRGB", flags: tuple[str, ...] = ()) -> ColourSpace:
     """The sRGB colour space for 256 or 65536 code values. Source: IEC 61966-2-1."""
-    return _colour_space(name, _srgb_decode(levels), primaries_to_xyz(SRGB_XY), flags)
+    return colour_space(name, _srgb_decode(levels), primaries_to_xyz(SRGB_XY), flags)
 
 
 def display_p3(levels: int) -> ColourSpace:
     """Display P3: wide primaries, white and tone curve of sRGB. Source: SMPTE EG 432-1, IEC 61966-2-1."""
-    return _colour_space("Display P3", _srgb_decode(levels), primaries_to_xyz(DISPLAY_P3_XY), ())
+    return colour_space("Display P3", _srgb_decode(levels), primaries_to_xyz(DISPLAY_P3_XY), ())
 
 
 def primaries_to_xyz(xy: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
@@ -77,18 +86,20 @@ def read_profile(profile: bytes, levels: int) -> ColourSpace:
     try:
         tags = _tags(profile)
         _check_kind(profile, tags)
+        _check_range(tags)
         decode = np.stack([_curve(tags[name], levels) for name in (b"rTRC", b"gTRC", b"bTRC")], axis=-1)
         to_xyz = _to_xyz(tags)
     except _Broken as error:
         raise FileError(f"The photo's colour profile cannot be used: {error}.", REMEDY) from error
     tables = [name for name in tags if name[:3] == b"A2B"]
     flags = ("the colour profile also holds tables, which are not used",) if tables else ()
-    return _colour_space(_name(tags, decode, to_xyz), decode, to_xyz, flags)
+    return colour_space(_name(tags, decode, to_xyz), decode, to_xyz, flags)
 
 
-def _colour_space(
+def colour_space(
     name: str, decode: NDArray[np.float64], to_xyz: NDArray[np.float64], flags: tuple[str, ...]
 ) -> ColourSpace:
+    """From light of 0..1 for each code value, and linear RGB to XYZ of Y = 1; the arrays become read-only."""
     table, matrix = np.ascontiguousarray(decode, np.float32), to_xyz * 100
     table.setflags(write=False)
     matrix.setflags(write=False)
@@ -123,6 +134,13 @@ def _check_kind(profile: bytes, tags: dict[bytes, bytes]) -> None:
         raise _Broken("it works by tables instead of tone curves and primaries")
 
 
+def _check_range(tags: dict[bytes, bytes]) -> None:
+    """Refuse a profile whose `cicp` tag (ICC.1:2022, 9.2.17) gives the picture a curve of high dynamic range."""
+    stated = tags.get(b"cicp", b"")
+    if len(stated) > 9 and stated[9] in HDR_TRANSFERS:
+        raise for_hdr_screens()
+
+
 def _to_xyz(tags: dict[bytes, bytes]) -> NDArray[np.float64]:
     """Colorants, which a profile states under D50, -> (3, 3) linear RGB to XYZ under D65, Y = 1."""
     colorants = np.stack([_fixed(tags[name], b"XYZ ", 8, 3) for name in (b"rXYZ", b"gXYZ", b"bXYZ")], axis=-1)
@@ -143,7 +161,12 @@ def _undo_chad(tags: dict[bytes, bytes]) -> NDArray[np.float64]:
             white = undo @ D50
             if np.abs(white - D65).max() < 0.005:
                 return np.asarray(undo * (D65 / white)[:, None])
-    gain = (BRADFORD @ D65) / (BRADFORD @ D50)
+    return to_d65(D50)
+
+
+def to_d65(white: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 3) XYZ under a white -> XYZ under D65, by Bradford's matrix (ICC.1:2022, annex E)."""
+    gain = (BRADFORD @ D65) / (BRADFORD @ white)
     return np.asarray(np.linalg.inv(BRADFORD) @ (gain[:, None] * BRADFORD))
 
 

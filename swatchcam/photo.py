@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,16 +16,16 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .decode import decode
 from .errors import FileError
-from .header import FLATTEN, Header, damaged, greyscale, read_header
-from .icc import ColourSpace, display_p3, read_profile, srgb
+from .formats import read_header
+from .header import Header, damaged
+from .icc import ColourSpace, display_p3, for_hdr_screens, read_profile, srgb
 
 LARGEST_FILE = 200_000_000  # bytes
 LARGEST_PICTURE = 120_000_000  # pixels
 SMALLEST_SIDE = 600  # pixels, of the long side
 SMALL_SIDE = 1600  # pixels, of the long side
-ENOUGH_SIDE = 1900  # px
-GREY_STEP = 32  # pixels; a look at every 32nd tells whether a photo has colour
 STATE_SRGB = "Set the camera to sRGB and shoot again, or export the photo as sRGB with the profile embedded."
 
 
@@ -36,7 +35,8 @@ class Photo:
 
     `pixels` (h, w, 3) uint8 or uint16 RGB, read-only; `decode` (256 or 65536, 3) code value -> linear light
     0..1 in the file's own primaries; `to_xyz` (3, 3) linear RGB -> XYZ, D65/2, Y = 100 of (1, 1, 1); `digest`
-    is the file's SHA-256; `flags` are weaknesses in words.
+    is the file's SHA-256; `flags` are weaknesses in words. `linear` says that the code itself is proportional to light,
+    as the sensor saw it: a raw photo.
     """
 
     path: str
@@ -48,10 +48,11 @@ class Photo:
     taken: str
     digest: str
     flags: tuple[str, ...]
+    linear: bool = False
 
 
 def read_photo(path: str | Path) -> Photo:
-    """A JPEG, PNG or TIFF file -> `Photo`.
+    """A JPEG, HEIC, DNG, PNG or TIFF file -> `Photo`.
 
     Raises
     ------
@@ -63,7 +64,7 @@ def read_photo(path: str | Path) -> Photo:
         header = read_header(data)
         _check_size(header)
         space = _colour_space(header)
-        pixels = _decode(data, header)
+        pixels = decode(data, header)
     except FileError as error:
         raise FileError(f"{path}: {error.problem}", error.remedy) from error
     return Photo(
@@ -76,6 +77,7 @@ def read_photo(path: str | Path) -> Photo:
         taken=header.camera.taken,
         digest=hashlib.sha256(data).hexdigest(),
         flags=(*space.flags, *_flags(header, pixels)),
+        linear=header.kind == "DNG",
     )
 
 
@@ -126,10 +128,25 @@ def _check_size(header: Header) -> None:
 
 
 def _colour_space(header: Header) -> ColourSpace:
-    """The meaning of the file's numbers: its profile, what it states otherwise, or sRGB with a flag."""
+    """The meaning of the file's numbers, for as many codes as its pixels have in memory, 256 or 65536."""
+    if header.space is not None:
+        return header.space
+    stored = _stored_space(header)
+    if header.bits in (8, 16):
+        return stored
+    # Ten bits lie at the top of sixteen: whatever is below them, it is the same light.
+    decode = stored.decode.repeat(65536 >> header.bits, axis=0)
+    decode.setflags(write=False)
+    return replace(stored, decode=decode)
+
+
+def _stored_space(header: Header) -> ColourSpace:
+    """For as many codes as are in the file: its profile, what it states otherwise, or sRGB with a flag."""
     levels = 1 << header.bits
     if header.profile is not None:
         return read_profile(header.profile, levels)
+    if header.stated == "HDR":
+        raise for_hdr_screens()
     if header.stated == "sRGB":
         return srgb(levels)
     if header.stated == "Display P3":
@@ -139,11 +156,13 @@ def _colour_space(header: Header) -> ColourSpace:
     why = {
         "uncalibrated": "no colour profile, and the camera says it is not sRGB",
         "own gamma": "no colour profile; the file's own gamma and primaries ignored",
+        "video": "no colour profile, and the colours stated are those of a video",
     }.get(header.stated, "no colour profile")
     return srgb(levels, "sRGB (assumed)", (f"{why}; sRGB assumed",))
 
 
 def _flags(header: Header, pixels: NDArray[Any]) -> Iterator[str]:
+    yield from header.flags
     if header.alpha:
         yield "alpha ignored"
     if max(header.width, header.height) < SMALL_SIDE:
@@ -156,89 +175,3 @@ def _flat_edge(pixels: NDArray[Any]) -> bool:
     """Whether one edge has a single colour that is neither black nor white, as decoders fill in what is missing."""
     edges = pixels[-8:], pixels[:8], pixels[:, -8:], pixels[:, :8]
     return any(len(set(edge[0, 0]) - {0, 255}) > 0 and bool((edge == edge[0, 0]).all()) for edge in edges)
-
-
-def _decode(data: bytes, header: Header) -> NDArray[Any]:
-    coded = np.frombuffer(data, np.uint8)
-    with _quiet():
-        # OpenCV turns a TIFF upright itself, whatever it is told; the others wait for `_upright`.
-        pixels = _decode_tiff(coded) if header.kind == "TIFF" else _decode_other(coded, shrinking(header))
-    if pixels is None or not _as_announced(pixels, header):
-        raise damaged()
-    few = pixels[::GREY_STEP, ::GREY_STEP].astype(np.int32)
-    if np.abs(np.diff(few, axis=2)).max() <= np.iinfo(pixels.dtype).max // 255:
-        raise greyscale()
-    if header.kind != "TIFF":
-        pixels = _upright(pixels, header.camera.orientation)
-    pixels.setflags(write=False)
-    return pixels
-
-
-def _as_announced(pixels: NDArray[Any], header: Header) -> bool:
-    """Whether the decoder found what the header said: size (of a TIFF perhaps turned), three colours, bits."""
-    by = shrinking(header)
-    sides = (-(-header.height // by), -(-header.width // by), 3)
-    turned = (header.width, header.height, 3) if header.kind == "TIFF" else sides
-    return pixels.shape in (sides, turned) and pixels.dtype == {8: np.uint8, 16: np.uint16}[header.bits]
-
-
-def shrinking(header: Header) -> int:
-    """1, 2, 4 or 8: by how much a JPEG is shrunk while it is decoded, keeping ENOUGH_SIDE pixels and more.
-
-    The decoder averages what it never unpacks, in half the time and a quarter of the memory. The mean is taken over
-    neighbours of the sensor's own grid, whose colour the camera has interpolated already; a patch of the card keeps
-    a thousand pixels and more.
-    """
-    if header.kind != "JPEG":
-        return 1
-    return max(by for by in (1, 2, 4, 8) if by == 1 or max(header.width, header.height) >= by * ENOUGH_SIDE)
-
-
-def _decode_other(coded: NDArray[np.uint8], by: int) -> NDArray[Any] | None:
-    if by == 1:
-        return _imdecode(coded, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION)
-    shrink = {2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4, 8: cv2.IMREAD_REDUCED_COLOR_8}[by]
-    pixels = _imdecode(coded, shrink | cv2.IMREAD_IGNORE_ORIENTATION)
-    return None if pixels is None else cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels)
-
-
-def _decode_tiff(coded: NDArray[np.uint8]) -> NDArray[Any] | None:
-    """RGB of a TIFF. OpenCV gives 16-bit TIFF in RGB order as memory that was never written, so BGR it is."""
-    pixels = _imdecode(coded, cv2.IMREAD_UNCHANGED)
-    if pixels is None or pixels.ndim != 3:
-        return None
-    if pixels.shape[2] == 4 and (pixels[..., 3] != np.iinfo(pixels.dtype).max).any():
-        # TIFF may hold colours that alpha has darkened already, and OpenCV darkens the others.
-        raise FileError("The picture is partly transparent.", FLATTEN)
-    return cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB if pixels.shape[2] == 3 else cv2.COLOR_BGRA2RGB)
-
-
-def _imdecode(coded: NDArray[np.uint8], flags: int) -> NDArray[Any] | None:
-    try:
-        return cv2.imdecode(coded, flags)
-    except cv2.error:
-        return None
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep OpenCV's own words about a damaged file off the screen: the refusal says it better."""
-    log: Any = getattr(cv2.utils, "logging", cv2)  # moved from version 4 to 5
-    level = log.getLogLevel()
-    log.setLogLevel(0)
-    try:
-        yield
-    finally:
-        log.setLogLevel(level)
-
-
-def _upright(pixels: NDArray[Any], orientation: int) -> NDArray[Any]:
-    """Undo the camera's orientation (Exif 2.32, tag 0x0112); a number that is none counts as upright."""
-    if orientation in (5, 6, 7, 8):
-        pixels = cv2.rotate(pixels, cv2.ROTATE_90_CLOCKWISE)
-        orientation = {5: 2, 6: 1, 7: 4, 8: 3}[orientation]
-    if orientation == 3:
-        return cv2.rotate(pixels, cv2.ROTATE_180)
-    if orientation in (2, 4):
-        return cv2.flip(pixels, 1 if orientation == 2 else 0)
-    return pixels

@@ -312,10 +312,12 @@ PALETTE = "The picture has a palette of no more than 256 colours."
 GREYS = "The picture is in greys and has no colour to measure."
 PROFILE = "The photo's colour profile cannot be used: "
 FILM = "This is a film or a raw photo, which is not read."
-RAW_TIFF = "This is a raw photo (DNG or its kin), which is not read."
+RAW_TIFF = "This is a raw photo of another kind than DNG, which is not read."
+HDR = "The photo is coded for HDR screens (PQ or HLG curve), not with a photo's tone curve."
 OTHER_SPACE = "The photo is coded in a colour space that it names but does not describe."
 GREY = noise(colours=1)[..., 0]
 FRAMES = [Image.fromarray(noise(seed=seed)) for seed in (1, 2)]
+SRGB = colorants("srgb_xy")
 SOLID = np.full((32, 640, 3), 180, np.uint8)
 
 
@@ -373,12 +375,12 @@ REFUSED = {
                        "The picture keeps its colours in separate planes."),
     "TIFF for very large files": (tiff(noise(), bigtiff=True),
                                   "This is a TIFF of the kind for very large files, which is not read."),
-    "DNG": (tiff(noise(), extratags=[(50706, 1, 4, (1, 4, 0, 0), True)]), RAW_TIFF),
+    "DNG": (tiff(noise(), extratags=[(50706, 1, 4, (1, 4, 0, 0), True)]),
+            "There is no picture from the sensor in the DNG."),
     "raw TIFF": (tiff(noise(), subfiletype=1), RAW_TIFF),
     "raw photo of another kind": (b"II*\0\x10\0\0\0CR\2\0" + bytes(600), "This is a raw photo, which is not read."),
     "raw photo with a mark of its own": (b"IIRO\x08\0\0\0" + bytes(600), "This is a raw photo, which is not read."),
-    "HEIC": (box(b"heic"), "HEIC pictures are not read."),
-    "HEIC of another brand": (box(b"mif1"), "HEIC pictures are not read."),
+    "HEIC without a picture": (box(b"heic"), "The file holds a film or a burst, and no single photo."),
     "AVIF": (box(b"avif"), "AVIF pictures are not read."),
     "film": (box(b"isom"), FILM),
     "WebP": (pil(FRAMES[0], "WEBP"), "WebP pictures come from the web or a chat and have lost fine colour on the way."),
@@ -392,7 +394,10 @@ REFUSED = {
     "no width": (png(noise()).replace(struct.pack(">II", 640, 32), struct.pack(">II", 0, 32), 1),
                  "The file is damaged: the picture in it cannot be read."),
     "DCF optional colour space": (jpeg(noise(), exif=b"Exif\0\0" + exif(**DCF)), OTHER_SPACE),
-    "cICP of high dynamic range": (png(noise(), (b"cICP", bytes([9, 16, 0, 1]))), OTHER_SPACE),
+    "cICP of high dynamic range": (png(noise(), (b"cICP", bytes([9, 16, 0, 1]))), HDR),
+    "cICP of a video": (png(noise(), (b"cICP", bytes([9, 1, 0, 1]))), OTHER_SPACE),
+    "profile of high dynamic range": (
+        png(noise(), iccp(profile(SRGB, SRGB_CURVE, more=[(b"cicp", b"cicp\0\0\0\0\x09\x12\0\1")]))), HDR),
     "profile of tables": (jpeg(noise(), icc_profile=profile(colorants("srgb_xy"), SRGB_CURVE, leave_out=[b"rTRC"])),
                           PROFILE + "it works by tables instead of tone curves and primaries."),
     "broken profile in JPEG": (jpeg(noise(), icc_profile=srgb_profile()[:200]), PROFILE + "it is cut short."),

@@ -11,11 +11,12 @@ PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
     "errors", "colorimetry", "uncertainty", "card", "plausible", "valuesfile", "values", "exports", "columns",
-    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "photo", "tags",
+    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw",
+    "formats", "decode", "photo", "tags",
     "find", "flatten", "light", "ink", "swatch",
     "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
-SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2")
+SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
 
 def imported(path):
