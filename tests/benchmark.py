@@ -5,13 +5,14 @@ are ratios to `cv2.imread` of the same file in the same run.
 
     python -m tests.benchmark                    # 200 fair scenes, 200 hard ones, speed: about 10 minutes on two cores
     python -m tests.benchmark --scenes 20 --hard 20
+
+Hard photos by the thousand: `python -m tests.hardrun`.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import multiprocessing
 import os
 import statistics
 import subprocess
@@ -25,11 +26,17 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 
 import numpy as np  # noqa: E402 - after the path of the scenes
+from hardrun import SIZE, Run, code_digest, hard_photos, table  # noqa: E402
+from scene import Scene, render, write_jpeg  # noqa: E402
+from shoots import random_scene, reshoot  # noqa: E402
+from spectra import BUILD_FAIR_LIGHTS, FINAL_FAIR_LIGHTS, difference  # noqa: E402
+from spoilers import HARD_KINDS  # noqa: E402
+from trial import facts, photograph, progress, read_card, workers  # noqa: E402
+
+from swatchcam.errors import SwatchcamError  # noqa: E402
 
 WIDTH, HEIGHT = 1600, 1200
-CARD_NOISE = 0.3  # CIEDE2000, one standard deviation of the card's readings
-PHOTOS = 4
-WORST = 3.0  # a result further off than this many intervals is a silent failure
+PHOTOS = 4  # of each fair scene
 
 # What design aims at, CIEDE2000: mean, 95 %.
 TARGETS = {
@@ -50,125 +57,43 @@ def main() -> None:
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["SWATCHCAM_CARDS"] = str(Path(folder) / "cards")
-        with multiprocessing.get_context("spawn").Pool(2) as pool:
-            fair = list(progress(pool.imap_unordered(fair_scene, jobs(chosen, chosen.scenes, folder)), chosen.scenes))
-            hard = list(progress(pool.imap_unordered(hard_photo, jobs(chosen, chosen.hard, folder)), chosen.hard))
+        with workers(2) as pool:
+            jobs = [(chosen.seed, number, chosen.split, folder) for number in range(chosen.scenes)]
+            fair = list(progress(pool.imap_unordered(fair_scene, jobs), chosen.scenes))
         print(f"\nSplit '{chosen.split}', seed {chosen.seed}, photos of {WIDTH} x {HEIGHT} px.")
         if fair:
             accuracy(fair)
             coverage(fair)
-        if hard:
-            refusals(hard)
+        if chosen.hard:
+            hard(chosen)
         if not chosen.no_speed:
             speed(Path(folder))
 
 
-def jobs(chosen, count, folder):
-    return [(chosen.seed, number, chosen.split, folder) for number in range(count)]
-
-
-def progress(results, total):
-    started = time.monotonic()
-    for number, result in enumerate(results, start=1):
-        print(f"\r{number}/{total}, {time.monotonic() - started:.0f} s ", end="", file=sys.stderr, flush=True)
-        yield result
-    print(file=sys.stderr)
-
-
-def photograph(scene, card_values, folder, name):
-    """Render a scene, store it as JPEG and measure it from the file: the measurement and the truth."""
-    from scene import render, write_jpeg
-
-    from swatchcam.measure import measure
-
-    path = Path(folder) / f"{name}.jpg"
-    shot = render(scene, (WIDTH, HEIGHT))
-    write_jpeg(shot, path)
-    try:
-        return measure(str(path), str(card_values)), shot.truth
-    finally:
-        path.unlink()
-
-
-def read_card(scene, rng, folder, name):
-    """What a spectrophotometer would have read from this very card."""
-    from printers import write_values
-
-    spread = CARD_NOISE / np.sqrt(3) * 1.2  # three axes; chroma and hue weigh less in CIEDE2000
-    lab = {patch: np.array(value) + rng.normal(0, spread, 3) for patch, value in scene.card.true_lab().items()}
-    return write_values(Path(folder) / f"{name}.csv", scene.card.design.name, lab)
-
-
 def fair_scene(job):
     """Four photos of one fair scene: truths, what was measured, or why it was refused."""
-    from shoots import random_scene, reshoot
-
-    from swatchcam.errors import SwatchcamError
-
     seed, number, split, folder = job
     rng = np.random.default_rng([seed, number])
     scene = random_scene(rng, split, "fair")
-    card_values = read_card(scene, rng, folder, f"fair-{number}")
+    card, photo = (Path(folder) / f"fair-{number}.{end}" for end in ("csv", "jpg"))
+    read_card(scene, rng, card)
     result = {"light": name_of_light(scene), "camera": scene.camera, "refused": [], "photos": []}
     for shot in range(PHOTOS):
+        taken = scene if shot == 0 else reshoot(scene, rng)
         try:
-            measured, truth = photograph(
-                scene if shot == 0 else reshoot(scene, rng), card_values, folder, f"fair-{number}-{shot}"
-            )
+            result["photos"].append(facts(*photograph(taken, (WIDTH, HEIGHT), card, photo)))
         except SwatchcamError as refusal:
             result["refused"].append(str(refusal))
-            continue
-        result["photos"].append(facts(measured, truth))
     return result
 
 
-def hard_photo(job):
-    from shoots import HARD_KINDS, random_scene
-
-    from swatchcam.errors import SwatchcamError
-
-    seed, number, split, folder = job
-    rng = np.random.default_rng([seed, 77, number])
-    scene = random_scene(rng, split, HARD_KINDS[number % len(HARD_KINDS)], width=WIDTH)
-    card_values = read_card(scene, rng, folder, f"hard-{number}")
-    try:
-        measured, truth = photograph(scene, card_values, folder, f"hard-{number}")
-    except SwatchcamError as refusal:
-        return {"kind": scene.kind, "refused": str(refusal)}
-    return {"kind": scene.kind, "refused": "", **facts(measured, truth)}
-
-
-def facts(measured, truth):
-    """Numbers of one accepted photo, with the truth beside them, by the benchmark's own CIEDE2000."""
-    from spectra import difference
-
-    from swatchcam.verdict import between
-
-    left, right = measured.colours[0], measured.colours[1]
-    stated = between(right, left)
-    true_left, true_right = np.array(truth[left.name]), np.array(truth[right.name])
-    return {
-        "true": float(difference(true_right, true_left)),
-        "measured": stated.delta_e,
-        "low": stated.low,
-        "high": stated.high,
-        "lab": [list(left.lab), list(right.lab)],
-        "absolute": [float(difference(np.array(c.lab), t)) for c, t in ((left, true_left), (right, true_right))],
-        "radius": [left.radius, right.radius],
-        "region": [region(true_left), region(true_right)],
-        "cut": max(*left.swatch.cut, *right.swatch.cut) > 0.2,
-        "flags": [*measured.flags, *left.swatch.flags, *right.swatch.flags],
-    }
-
-
-def name_of_light(scene):
-    from spectra import BUILD_FAIR_LIGHTS, FINAL_FAIR_LIGHTS
-
+def name_of_light(scene: Scene) -> str:
     every = BUILD_FAIR_LIGHTS | FINAL_FAIR_LIGHTS
     return next(name for name, light in every.items() if np.array_equal(light, scene.light))
 
 
 def region(lab):
+    """The part of the colour space that a CIELAB colour lies in."""
     chroma, hue = float(np.hypot(lab[1], lab[2])), float(np.degrees(np.arctan2(lab[2], lab[1])) % 360)
     if chroma < 15:
         return "near grey"
@@ -176,8 +101,6 @@ def region(lab):
 
 
 def accuracy(fair):
-    from spectra import difference
-
     photos = [photo for scene in fair for photo in scene["photos"]]
     near = [photo for photo in photos if photo["true"] < 5]
     four = [scene["photos"] for scene in fair if len(scene["photos"]) == PHOTOS and scene["photos"][0]["true"] < 5]
@@ -223,10 +146,10 @@ def coverage(fair):
     for scene in fair:
         for photo in scene["photos"]:
             keys = ("all", f"light {scene['light']}", f"camera {scene['camera']}")
-            for key in (*keys, f"region {photo['region'][0]}"):
+            for key in (*keys, f"region {region(photo['true_lab'][0])}"):
                 held["difference"][key].append(photo["low"] <= photo["true"] <= photo["high"])
-            for error, radius, place in zip(photo["absolute"], photo["radius"], photo["region"], strict=True):
-                for key in (*keys, f"region {place}"):
+            for error, radius, lab in zip(photo["absolute"], photo["radius"], photo["true_lab"], strict=True):
+                for key in (*keys, f"region {region(lab)}"):
                     held["absolute"][key].append(error <= radius)
     print(
         "\nCoverage of the stated 95 % interval (aim 93 to 97 % overall, at least 90 % in every light, camera, region)"
@@ -245,23 +168,12 @@ def coverage(fair):
     print(f"  median half-width: difference {np.median(widths):.2f}, absolute {np.median(radii):.2f}")
 
 
-def refusals(hard):
-    kinds = sorted({photo["kind"] for photo in hard})
-    print(f"\nHard photos ({len(hard)}); wrong: further off than {WORST:g} intervals (aim 0)")
-    print(f"{'':16} {'refused':>8} {'accepted':>9} {'flagged':>8} {'wrong':>6}")
-    for kind in (*kinds, "all"):
-        of = [photo for photo in hard if kind in (photo["kind"], "all")]
-        accepted = [photo for photo in of if not photo["refused"]]
-        flagged = sum(bool(photo["flags"]) for photo in accepted)
-        wrong = sum(is_wrong(photo) for photo in accepted)
-        print(f"{kind:16} {len(of) - len(accepted):8} {len(accepted):9} {flagged:8} {wrong:6}")
-
-
-def is_wrong(photo):
-    half = max((photo["high"] - photo["low"]) / 2, 0.05)
-    middle = (photo["high"] + photo["low"]) / 2
-    absolute = any(error > WORST * radius for error, radius in zip(photo["absolute"], photo["radius"], strict=True))
-    return absolute or abs(photo["true"] - middle) > WORST * half
+def hard(chosen):
+    """Refusals and silent failures among spoilt photos."""
+    run = Run(chosen.seed, chosen.split, HARD_KINDS, SIZE, code_digest())
+    photos = list(progress(hard_photos(run, range(chosen.hard), 2), chosen.hard))
+    print(f"\nHard photos ({len(photos)}, {SIZE[0]} x {SIZE[1]} px); wrong: further off than three intervals (aim 0)")
+    print(table(photos))
 
 
 SPEED = """
@@ -288,13 +200,10 @@ print(json.dumps([statistics.median(times), int(peak.split()[1]) / 1024]))
 
 def speed(folder):
     """Time and memory of a 12-megapixel JPEG, as ratios to decoding it with OpenCV, and of whole processes."""
-    from scene import render, write_jpeg
-    from shoots import random_scene
-
     rng = np.random.default_rng(12)
     scene = random_scene(rng, "build", "fair")
     scene = replace(scene, pose=replace(scene.pose, fraction=0.8, rotation=4.0), phone=replace(scene.phone, quality=92))
-    photo, card = folder / "twelve.jpg", read_card(scene, rng, folder, "twelve")
+    photo, card = folder / "twelve.jpg", read_card(scene, rng, folder / "twelve.csv")
     write_jpeg(render(scene, (4000, 3000)), photo)
     imread, imread_memory = in_a_process(photo, "imread", card)
     measure, memory = in_a_process(photo, "measure", card)
