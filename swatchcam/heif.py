@@ -27,7 +27,6 @@ from .header import (
     greyscale,
 )
 from .hevc import stream_sizes
-from .icc import HDR_TRANSFERS, for_hdr_screens
 
 CODED = (b"hvc1", b"hev1")
 LARGEST_BLOCK = 64  # px; HEVC codes whole blocks, so a stream is a little larger than its picture
@@ -83,12 +82,9 @@ def decode_heif(data: bytes, header: Header) -> NDArray[Any]:
     try:
         file = pillow_heif.open_heif(data, convert_hdr_to_8bit=False)
         picture = file[file.primary_index]
-        stated = picture.info.get("nclx_profile", {}).get("transfer_characteristics")
         mode, pixels = picture.mode, np.asarray(picture)
     except (ValueError, OSError, RuntimeError, EOFError, SyntaxError, IndexError, MemoryError) as error:
         raise damaged() from error
-    if stated in HDR_TRANSFERS:  # the stream itself may say so where the container does not
-        raise for_hdr_screens()
     if mode[0] in "LI":
         raise greyscale()
     if mode[:4] in ("RGBA", "RGBa"):
@@ -154,7 +150,8 @@ def _sides(item: Item) -> tuple[int, int]:
             width, height = across // by, down // by_too
         elif name == b"irot" and value[0] & 1:
             width, height = height, width
-    if 2 * width * height < whole[0] * whole[1]:  # a small view of a picture too large for the limits
+    padded = (whole[0] - LARGEST_BLOCK) * (whole[1] - LARGEST_BLOCK)
+    if 2 * width * height < padded:  # a small view of what may be a picture too large for the limits
         raise damaged()
     return width, height
 

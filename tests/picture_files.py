@@ -123,6 +123,102 @@ def exif(orientation=1, model="Probe 7", taken="2026:03:04 05:06:07", colour_spa
     return {"<": b"II*\0", ">": b"MM\0*"}[order] + struct.pack(order + "I", 8) + body + bytes(heap)
 
 
+def exif_at(data):
+    """Where in a file the value of the orientation lies that `exif` wrote."""
+    return data.index(struct.pack("<HHI", 0x0112, 3, 1)) + 8
+
+
+# --- HEIC, written by pillow-heif (libheif and x265)
+
+
+def heic(pixels, bits=8, **options):
+    """A HEIC file of 8-bit pixels, or of the top `bits` of 16; without loss unless told otherwise."""
+    import pillow_heif
+
+    height, width, colours = pixels.shape
+    mode = {3: "RGB", 4: "RGBA"}[colours] + ("" if bits == 8 else ";16")
+    made = pillow_heif.from_bytes(mode, (width, height), np.ascontiguousarray(pixels).tobytes())
+    file = io.BytesIO()
+    made.save(file, **{"quality": -1, "chroma": 444, "matrix_coefficients": 0, **options})
+    return file.getvalue()
+
+
+def heic_box(name, content):
+    return struct.pack(">I4s", 8 + len(content), name) + content
+
+
+def without_box(data, name, count=1):
+    """The file with the first boxes of a name made ones that mean nothing; sizes stay."""
+    assert data.count(name) >= count
+    return data.replace(name, b"free", count)
+
+
+# --- DNG (specification 1.7), written by tifffile
+
+
+def rationals(*values):
+    return tuple(whole for value in values for whole in (round(value * 10_000), 10_000))
+
+
+def dng(sensor, filters=(0, 1, 1, 2), black=64, white=1023, orientation=1, neutral=(0.5, 1, 0.7), more=(), **options):
+    """A DNG of a sensor's numbers: (h, w) under colour filters, or (h, w, 3) developed already.
+
+    `more` are tags (number, type, count, value) besides; one with the number of a usual one takes its place.
+    """
+    tags = {
+        254: (254, 4, 1, 0),
+        272: (272, 2, 0, "Probe 7"),
+        274: (274, 3, 1, orientation),
+        50706: (50706, 1, 4, bytes([1, 4, 0, 0])),
+        50707: (50707, 1, 4, bytes([1, 1, 0, 0])),
+        50708: (50708, 2, 0, "Probe 7"),
+        50714: (50714, 4, 1, black),
+        50717: (50717, 4, 1, white),
+        50721: (50721, 10, 9, rationals(*CAMERA_MATRIX.ravel())),
+        50728: (50728, 5, 3, rationals(*neutral)),
+        50778: (50778, 3, 1, 21),  # D65
+    }
+    if sensor.ndim == 2:
+        tags |= {33421: (33421, 3, 2, (2, 2)), 33422: (33422, 1, 4, bytes(filters))}
+    tags |= {tag[0]: tag for tag in more}
+    file = io.BytesIO()
+    tifffile.imwrite(
+        file,
+        sensor,
+        photometric=32803 if sensor.ndim == 2 else 34892,
+        metadata=None,
+        extratags=[(*tag, True) for tag in tags.values() if tag[1]],
+        **{"software": False, **options},
+    )
+    return file.getvalue()
+
+
+def mosaic(rgb, filters=(0, 1, 1, 2)):
+    """(h, w, 3) light -> (2 h, 2 w), each pixel as the four filters see it."""
+    squares = rgb[..., list(filters)].reshape(*rgb.shape[:2], 2, 2)
+    return squares.swapaxes(1, 2).reshape(2 * rgb.shape[0], 2 * rgb.shape[1])
+
+
+# XYZ under D65 to an invented camera's RGB, about what a phone's sensor has.
+CAMERA_MATRIX = np.array([[0.9, -0.3, -0.1], [-0.4, 1.2, 0.2], [-0.05, 0.2, 0.7]])
+
+
+# --- JPEG with a gain map behind it
+
+XMP = b"http://ns.adobe.com/xap/1.0/\0"
+
+
+def with_second_picture(first, second):
+    """Two JPEGs in one file, with the index of CIPA DC-007 (multi-picture format) in the first."""
+    index_size = 8 + 2 + 12 * 3 + 4 + 32
+    start = len(first) + 4 + 4 + index_size
+    place = start - (2 + 4 + 4)  # counted from the index's own start, behind its marker, length and name
+    entries = struct.pack("<IIIHH", 0x030000, start, 0, 0, 0) + struct.pack("<IIIHH", 0, len(second), place, 0, 0)
+    index = b"II*\0" + struct.pack("<IH", 8, 3) + struct.pack("<HHI4s", 0xB000, 7, 4, b"0100")
+    index += struct.pack("<HHII", 0xB001, 4, 1, 2) + struct.pack("<HHII", 0xB002, 7, 32, 50) + bytes(4) + entries
+    return with_segments(first, (0xE2, b"MPF\0" + index)) + second
+
+
 # --- colour profiles (ICC.1:2022)
 
 
