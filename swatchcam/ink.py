@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from .card import Box
 from .errors import DrawdownError
+from .field import Field
 from .find import Pose
 from .flatten import full_scale, near_zero
-from .light import Field
 from .photo import Photo, decoded
 
 SMALL = 2.0  # px per mm

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from .card import Box
 from .errors import DrawdownError
+from .field import Field
 from .flatten import FlatCard, inner, square_on
 from .ink import SMALL, Plane, ink_in_window, lightness, loose_drawdowns, make_plane, reading_order, shown
-from .light import Field, Light
+from .light import Light
 from .photo import Photo
 
 WINDOW_MARGIN = 2.5  # mm: the card's thickness throws a narrow shadow inside its windows

@@ -1,0 +1,84 @@
+"""The card's printed greys: what the camera saw of them, and what it should have seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .colorimetry import lab_to_xyz, white_point
+from .errors import LightError
+from .flatten import MAX_CLIPPED_PATCH, FlatCard
+from .values import CardValues
+
+MIN_LEVELS = 4  # grey steps that fix the tone curve
+
+
+@dataclass(frozen=True)
+class Greys:
+    """The usable greys, one row each."""
+
+    level: NDArray[np.int64]  # which printed grey, by what was sent to the printer
+    at: NDArray[np.float64]
+    rgb: NDArray[np.float64]
+    expected: NDArray[np.float64]  # (n, 3) cube root of reflectance relative to the bare stock
+    std: NDArray[np.float64]  # (n, 3) of that cube root
+
+    def some(self, which: NDArray[np.bool_]) -> Greys:
+        """Those greys only."""
+        return Greys(self.level[which], self.at[which], self.rgb[which], self.expected[which], self.std[which])
+
+
+def usable_greys(card: FlatCard, values: CardValues) -> Greys:
+    """The card's greys but for overexposed and uneven ones.
+
+    Raises
+    ------
+    LightError
+        Too few grey steps are left.
+    """
+    patches = {patch.name: patch for patch in card.pose.design.greys}
+    white = white_point(values.illuminant, values.observer)
+    paper = lab_to_xyz(np.array(values.lab["paper"]), white)
+    chosen = [
+        sample
+        for sample in card.samples
+        if sample.name in patches and sample.clipped <= MAX_CLIPPED_PATCH and sample.spread < 0.25
+    ]
+    codes = [patches[sample.name].srgb for sample in chosen]
+    if len(set(codes)) < MIN_LEVELS:
+        raise LightError(
+            f"Only {len(set(codes))} of the card's grey steps can be used.",
+            "Uncover the card, avoid glare on the greys, and shoot again.",
+        )
+    xyz = lab_to_xyz(np.array([values.lab[sample.name] for sample in chosen]), white)
+    # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
+    expected = cube_root(xyz / paper)
+    rgb = np.array([sample.rgb for sample in chosen])
+    noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, 0.005) / 3 * expected
+    # One unit of L* is 1/116 of the cube root; tinted greys and their spectra add a little of their own.
+    std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + 0.003**2)
+    levels = {code: number for number, code in enumerate(sorted(set(codes)))}
+    return Greys(
+        np.array([levels[code] for code in codes]),
+        np.array([sample.at for sample in chosen]),
+        rgb,
+        expected,
+        std,
+    )
+
+
+def cube_root(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+    """CIELAB's f: the cube root, straight near black so that its slope stays finite."""
+    return np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
+
+
+def grey_spread(greys: Greys, lightness: NDArray[np.float64]) -> float:
+    """Rms disagreement, in L*, between the prints of each grey step once light and tone are off."""
+    squares = [
+        (lightness[greys.level == level] - lightness[greys.level == level].mean()) ** 2
+        for level in np.unique(greys.level)
+        if (greys.level == level).sum() > 1
+    ]
+    return float(np.sqrt(np.concatenate(squares).mean())) if squares else 0.0
