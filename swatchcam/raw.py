@@ -7,8 +7,11 @@ hold is at full scale, whatever the white balance does. Source: DNG specificatio
 from __future__ import annotations
 
 import io
+import os
 import struct
+import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -23,12 +26,13 @@ from .icc import D50, D65, SRGB_XY, ColourSpace, colour_space, primaries_to_xyz,
 MOSAIC, LINEAR = 32803, 34892  # the two kinds of raw picture, by their photometric interpretation
 RAW_PHOTOMETRIC = (MOSAIC, LINEAR)
 BAYER = ((0, 1, 1, 2), (1, 0, 2, 1), (1, 2, 0, 1), (2, 1, 1, 0))
-CODINGS = (1, 7)  # none, lossless JPEG
+UNPACKED, LOSSLESS = 1, 7  # compression: none, lossless JPEG
 LARGEST_LINEAR = 50_000_000  # px, of three numbers each
 MOST_DIRECTORIES = 16
 TEMPERATURES = {17: 2856, 3: 2856, 24: 3200, 18: 4874, 23: 5003, 20: 5503, 1: 5503, 4: 5503, 21: 6504, 22: 7504}  # K
 DAYLIGHT = 6504  # K
 FULL = 0.985  # of the way from black to white: from here on a filter may have been full
+COMPLAINTS = (b"Unexpected end of file", b"Corrupt data near")  # LibRaw's
 STRIP = 128  # rows of the picture at a time
 
 
@@ -48,6 +52,7 @@ def read_dng(data: bytes, tags: Directory) -> Header:
         raise damaged() from error
     if picture.end() > len(data):
         raise cut_short()
+    _check_packing(data, picture)
     return Header(
         kind="DNG",
         width=picture.number(exif.WIDTH),
@@ -70,7 +75,7 @@ def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
     import rawpy  # half as long to load as a photo takes to measure
 
     try:
-        with rawpy.RawPy() as raw:
+        with _complaints_are_refusals(), rawpy.RawPy() as raw:
             raw.open_buffer(io.BytesIO(data))
             if (raw.sizes.raw_width, raw.sizes.raw_height) != (header.width, header.height):
                 raise damaged()
@@ -78,6 +83,26 @@ def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
             return _halved(raw, np.array(header.neutral))
     except (rawpy.LibRawError, rawpy.NotSupportedError, ValueError, MemoryError) as error:
         raise damaged() from error
+
+
+@contextmanager
+def _complaints_are_refusals() -> Iterator[None]:
+    """Refuse what LibRaw fills up with black: it tells of a broken stream on the error channel only."""
+    channel = os.dup(2)
+    with tempfile.TemporaryFile() as heard:
+        os.dup2(heard.fileno(), 2)
+        try:
+            yield
+        finally:
+            os.dup2(channel, 2)
+            heard.seek(0)
+            said = heard.read()
+            complaint = any(words in said for words in COMPLAINTS)
+            if not complaint:
+                os.write(channel, said)  # another thread's
+            os.close(channel)
+    if complaint:
+        raise damaged()
 
 
 def _sensor_picture(data: bytes, tags: Directory) -> Directory:
@@ -101,9 +126,21 @@ def _check_coding(picture: Directory) -> None:
         raise FileError("The DNG holds a developed picture that is not in three colours, or too large.", DEVELOP)
     if any(kind != 1 for kind in picture.numbers(exif.SAMPLE_FORMAT)):
         raise FileError("The DNG is coded in floating-point numbers.", DEVELOP)
-    if picture.number(exif.COMPRESSION, 1) not in CODINGS:
+    if picture.number(exif.COMPRESSION, 1) not in (UNPACKED, LOSSLESS):
         raise FileError("The DNG is packed with loss or in a way that is not read.", DEVELOP)
     if not all(8 <= bits <= 16 for bits in picture.numbers(exif.BITS) or (1,)):
+        raise damaged()
+
+
+def _check_packing(data: bytes, picture: Directory) -> None:
+    """Refuse strips and tiles that are not there or not what they are said to be; LibRaw would make them black."""
+    starts = picture.numbers(exif.STRIPS) or picture.numbers(exif.TILES)
+    sizes = picture.numbers(exif.STRIP_BYTES) or picture.numbers(exif.TILE_BYTES)
+    needed = picture.number(exif.WIDTH) * picture.number(exif.HEIGHT) * sum(picture.numbers(exif.BITS)) // 8
+    packed = picture.number(exif.COMPRESSION, 1) == LOSSLESS
+    if not packed and sum(sizes) < needed:
+        raise damaged()
+    if packed and not all(data[start : start + 2] == b"\xff\xd8" for start in starts):
         raise damaged()
 
 
@@ -172,14 +209,15 @@ def _halved(raw: Any, neutral: NDArray[np.float64]) -> NDArray[np.uint16]:
     """
     sensor, pattern = raw.raw_image_visible, raw.raw_pattern
     black, white = np.array(raw.black_level_per_channel, float), float(raw.white_level)
+    span = white - (black if pattern is None else np.full(4, black.max()))  # chapter 5: of each plane
     rows, columns = sensor.shape[0] // 2, sensor.shape[1] // 2
-    if not rows or not columns or (white - black < 16).any():
+    if not rows or not columns or span.min() < 16:
         raise damaged()
     half = np.empty((rows, columns, 3), np.uint16)
     for channel, gain in enumerate(65535 * neutral.min() / neutral):
         for top in range(0, rows, STRIP):
             part = sensor[2 * top : 2 * min(top + STRIP, rows), : 2 * columns]
-            cells = [(cell - black[at]) / (white - black[at]) for cell, at in _cells(part, pattern, channel)]
+            cells = [(cell - black[at]) / span[at] for cell, at in _cells(part, pattern, channel)]
             codes = np.clip(np.mean(cells, axis=0), 0, 1) * gain + 0.5
             codes[np.max(cells, axis=0) >= FULL] = 65535
             half[top : top + STRIP, :, channel] = codes
