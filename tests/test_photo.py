@@ -15,11 +15,14 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 from picture_files import (
     SRGB_CURVE,
+    XMP,
     blocks,
     colorants,
     display_p3_profile,
+    dng,
     exif,
     gamma_curve,
+    heic,
     iccp,
     jpeg,
     jpeg_segment,
@@ -31,6 +34,7 @@ from picture_files import (
     reference,
     srgb_profile,
     tiff,
+    with_second_picture,
     with_segments,
 )
 from PIL import Image, ImageOps
@@ -305,6 +309,59 @@ def test_a_thumbnail_inside_a_jpeg_is_not_taken_for_the_photo(read):
         read(data[: len(data) // 2])
 
 
+def box(brand):
+    """The first box of an ISO base media file."""
+    return struct.pack(">I4s4sI", 24, b"ftyp", brand, 0) + brand + b"mif1" + bytes(600)
+
+
+# --- gain maps (ISO 21496-1, and the XMP name spaces that came before it)
+
+HDRGM = XMP + b'<rdf:Description xmlns:hdrgm="http://ns.adobe.com/hdr-gain-map/1.0/" hdrgm:Version="1.0"/>'
+AUXILIARY = XMP + b"<apdi:AuxiliaryImageType>urn:halm:photo:aux:hdrgainmap</apdi:AuxiliaryImageType>"
+ISO_21496 = b"urn:iso:std:iso:ts:21496:-1\0" + bytes(4)
+SECOND = jpeg(noise(width=160, height=20, seed=6))
+BASE = jpeg(blocks(), icc_profile=srgb_profile())
+WITH_GAIN_MAP = {
+    "told by both pictures": with_second_picture(
+        with_segments(BASE, (0xE1, HDRGM)), with_segments(SECOND, (0xE1, HDRGM))),
+    "told by the first": with_second_picture(with_segments(BASE, (0xE2, ISO_21496)), SECOND),
+    "told by the second": with_second_picture(BASE, with_segments(SECOND, (0xE1, AUXILIARY))),
+    "told by the second, as the standard has it": with_second_picture(BASE, with_segments(SECOND, (0xE2, ISO_21496))),
+    "without an index": with_segments(BASE, (0xE1, HDRGM)) + SECOND,
+    "followed by a film": with_second_picture(with_segments(BASE, (0xE1, HDRGM)), SECOND) + box(b"isom"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("data", WITH_GAIN_MAP.values(), ids=WITH_GAIN_MAP.keys())
+def test_a_jpeg_with_a_gain_map_is_read_as_its_base_picture_and_says_so(read, data):
+    got = read(data)
+    assert_array_equal(got.pixels, read(BASE).pixels)
+    assert got.flags == ("the file carries an HDR gain map; only its base picture was measured", *read(BASE).flags)
+    assert got.colour_space == "sRGB"
+
+
+@pytest.mark.parametrize("data", [with_second_picture(BASE, SECOND), with_segments(BASE, (0xE1, XMP + b"<xmp/>"))])
+def test_a_second_picture_of_another_kind_is_no_gain_map(read, data):
+    got = read(data)
+    assert_array_equal(got.pixels, read(BASE).pixels)
+    assert got.flags == read(BASE).flags
+
+
+def test_the_index_of_pictures_is_one_that_others_read():
+    # CIPA DC-007, by Pillow: both pictures are found through it
+    with Image.open(io.BytesIO(with_second_picture(BASE, SECOND))) as image:
+        assert (image.format, image.n_frames, image.size) == ("MPO", 2, (640, 80))
+        image.seek(1)
+        assert image.size == (160, 20)
+
+
+def test_a_jpeg_cut_in_its_gain_map_is_read_and_one_cut_before_it_is_not(read):
+    whole = WITH_GAIN_MAP["told by the first"]
+    assert_array_equal(read(whole[:-500]).pixels, read(BASE).pixels)
+    with pytest.raises(FileError, match="cut short"):
+        read(whole[: len(whole) - len(SECOND) - 100])
+
+
 # --- refusals
 
 CUT = "The file is cut short: the end of the picture is missing."
@@ -319,11 +376,6 @@ GREY = noise(colours=1)[..., 0]
 FRAMES = [Image.fromarray(noise(seed=seed)) for seed in (1, 2)]
 SRGB = colorants("srgb_xy")
 SOLID = np.full((32, 640, 3), 180, np.uint8)
-
-
-def box(brand):
-    """The first box of an ISO base media file."""
-    return struct.pack(">I4s4sI", 24, b"ftyp", brand, 0) + brand + b"mif1" + bytes(600)
 
 
 def renamed(jpeg_bytes, precision, colours):
@@ -459,6 +511,11 @@ VALID = (
     png(noise(np.uint16, height=4), (b"cICP", bytes([12, 13, 0, 1]))),
     tiff(noise(np.uint16, height=4), iccprofile=srgb_profile(), extratags=[(274, 3, 1, 5, True)]),
     pil(noise(height=4), "TIFF", compression="tiff_lzw", icc_profile=srgb_profile()),
+    WITH_GAIN_MAP["told by the second"],
+    heic(noise(height=16), exif=exif(6), icc_profile=display_p3_profile()),
+    heic(noise(np.uint16, height=16), 10, tile_size=320, color_primaries=12),
+    dng(noise(np.uint16, height=16, colours=1)[..., 0] & 1023, orientation=6),
+    dng(noise(np.uint16, height=16) & 1023, tile=(16, 64)),
 )
 STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\0", b"MM\0*", b"\0\0\0\x18ftyp", b"RIFF1234WEBP", b"")
 
@@ -484,23 +541,44 @@ def test_random_bytes_are_refused(hostile, start, rest):
 
 
 @settings(max_examples=150, deadline=None, derandomize=True)
-@given(data=st.sampled_from(VALID), end=st.floats(0, 0.9999))
+@given(data=st.sampled_from(VALID[:6]), end=st.floats(0, 0.9999))
 def test_a_file_cut_anywhere_is_refused(hostile, data, end):
     hostile.write_bytes(data[: int(end * len(data))])
     with pytest.raises(FileError):
         read_photo(hostile)
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+def flip(data, place, content):
+    data[place : place + len(content)] = content
+
+
+def cut(data, place, content):
+    del data[place : place + len(content) ** 3]
+
+
+def insert(data, place, content):
+    data[place:place] = content
+
+
+def double(data, place, content):
+    data[place:place] = data[place : place + len(content) ** 3]
+
+
+@settings(max_examples=1000, deadline=None, derandomize=True)
 @given(
     data=st.sampled_from(VALID),
-    spots=st.lists(st.tuples(st.floats(0, 1), st.binary(min_size=1, max_size=4)), min_size=1, max_size=5),
+    spots=st.lists(
+        st.tuples(
+            st.sampled_from((flip, flip, flip, cut, insert, double)), st.floats(0, 1), st.binary(min_size=1, max_size=6)
+        ),
+        min_size=1,
+        max_size=5,
+    ),
     among_tags=st.booleans(),
 )
 def test_a_spoilt_file_is_read_or_refused(hostile, data, spots, among_tags):
     spoilt = bytearray(data)
-    for place, content in spots:
-        start = int(place * (min(len(data), 1000) if among_tags else len(data)))
-        spoilt[start : start + len(content)] = content
+    for spoil, place, content in spots:
+        spoil(spoilt, int(place * (min(len(spoilt), 1000) if among_tags else len(spoilt))), content)
     hostile.write_bytes(spoilt)
     assert sound_or_refused(hostile)
