@@ -107,15 +107,16 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
     label = two.reshape(height, width)
     middle = label[_middle(height), _middle(width)]
     owner = bool(middle.mean() > 0.5)
-    if (middle == owner).mean() < PURE_MIDDLE:
-        raise DrawdownError(
-            f"The middle of the {name} window is part ink, part bare cloth.",
-            "Move the drawdown so that one ink fills the middle of the window, and shoot again.",
-        )
     if _boundary_step(tone, label == owner) < SHARP_BOUNDARY:
         raise DrawdownError(
             f"The colour in the {name} window changes gradually from place to place.",
             "Take care that no lamp is mirrored in the ink and that the drawdown is dry and even, and shoot again.",
+        )
+    if (middle == owner).mean() < PURE_MIDDLE:
+        raise DrawdownError(
+            f"The middle of the {name} window is part ink, part bare cloth.",
+            "Move the drawdown so that one ink fills the middle of the window, see that no lamp is mirrored in it,"
+            " and shoot again.",
         )
     mask = (label == owner).astype(np.uint8)
     mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))

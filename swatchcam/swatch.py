@@ -18,6 +18,7 @@ from .flatten import FlatCard, inner, square_on
 from .ink import SMALL, Plane, ink_in_window, lightness, loose_drawdowns, make_plane, reading_order, shown
 from .light import Light
 from .photo import Photo
+from .shine import mirrored_light
 
 WINDOW_MARGIN = 2.5  # mm: the card's thickness throws a narrow shadow inside its windows
 MIN_AREA = 60.0  # mm²
@@ -27,6 +28,7 @@ TILE = 14.0  # mm
 BROAD_LOOKS = 6.0  # independent looks at what varies slowly
 UNEVEN_WARNING = 1.5  # L*, standard deviation of block means
 MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mirrored lamp is likely
+MAX_MIRRORED = 3.0  # L* that mirrored light adds
 MAX_CLIPPED = 0.05
 MAX_NEAR_BLACK = 0.2
 BESIDE = 70.0  # mm around the card in which loose drawdowns are looked for
@@ -120,7 +122,15 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
     values = plane.light[clean].astype(np.float64)
     mean = values.mean(axis=0)
     covariance, uneven = _block_spread(plane.light, clean, mean)
-    covariance = covariance + np.diag(plane.rounding**2)
+    veil = mirrored_light(*_block_means(plane.light, clean, BLOCK))
+    # The darkest place may be veiled as well: the veil found is taken as one standard deviation, in all channels.
+    covariance = covariance + np.diag(plane.rounding**2) + veil**2
+    too_light = _in_lightness(veil, mean)
+    if too_light > MAX_MIRRORED:
+        raise DrawdownError(
+            f"The {what} shines: its ink is wet, or a lamp is mirrored in it (about {too_light:.0f} L* too light).",
+            "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and shoot again.",
+        )
     if uneven > MAX_UNEVEN:
         raise DrawdownError(
             f"The {what} is too uneven to have one colour (±{uneven:.1f} L* from place to place).",
@@ -129,6 +139,8 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
     rows, columns = np.nonzero(clean)
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
     flags = []
+    if veil:
+        flags.append(f"looks wet or glossy: light is mirrored in the ink (about {too_light:.1f} L* too light)")
     if area < SMALL_AREA:
         flags.append(f"small drawdown ({area:.0f} mm²)")
     if uneven > UNEVEN_WARNING:
@@ -170,19 +182,26 @@ def _block_spread(
     What varies from block to block averages out over all of them. What varies over TILE and more may be a veil of
     light as well as ink, and one drawdown holds only a few independent looks at it.
     """
-    off = _block_means(light, mask, BLOCK) - mean
+    off = _block_means(light, mask, BLOCK)[1] - mean
     if len(off) < 4:
         values = light[mask].astype(np.float64)
         return np.cov(values.T) / max(len(values) / 25, 2), 0.0
     covariance = (off.T @ off) / (len(off) - 1)
-    uneven = float(100 / 3 * np.cbrt(mean.mean()) * np.sqrt(np.diag(covariance).mean()) / mean.mean())
-    broad = _block_means(light, mask, TILE) - mean
+    uneven = _in_lightness(float(np.sqrt(np.diag(covariance).mean())), mean)
+    broad = _block_means(light, mask, TILE)[1] - mean
     slow = (broad.T @ broad) / max(len(broad) - 1, 1) / BROAD_LOOKS if len(broad) > 1 else covariance / BROAD_LOOKS
     return covariance / len(off) + slow, uneven
 
 
-def _block_means(light: NDArray[np.float32], mask: NDArray[np.bool_], size: float) -> NDArray[np.float64]:
-    """(n, 3) means of the square blocks of `size` mm that are at least half ink."""
+def _in_lightness(light: float, mean: NDArray[np.float64]) -> float:
+    """A small amount of light beside a mean (3,), both relative to white -> steps of L*."""
+    return float(100 / 3 * np.cbrt(mean.mean()) * light / mean.mean())
+
+
+def _block_means(
+    light: NDArray[np.float32], mask: NDArray[np.bool_], size: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Places (n, 2), in blocks, and means (n, 3) of the square blocks of `size` mm that are at least half ink."""
     side = round(size * SMALL)
     height, width = (mask.shape[0] // side * side, mask.shape[1] // side * side)
     shape = (height // side, side, width // side, side)
@@ -190,7 +209,7 @@ def _block_means(light: NDArray[np.float32], mask: NDArray[np.bool_], size: floa
     count = weight.reshape(shape).sum(axis=(1, 3))
     total = (light[:height, :width] * weight[..., None]).reshape(*shape, 3).sum(axis=(1, 3))
     full = count > 0.5 * side * side
-    return np.asarray(total[full] / count[full][:, None])
+    return np.argwhere(full).astype(float), np.asarray(total[full] / count[full][:, None])
 
 
 def _outline(mask: NDArray[np.bool_], area: Box) -> tuple[tuple[tuple[float, float], ...], ...]:
