@@ -9,8 +9,10 @@ from __future__ import annotations
 import math
 import os
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +21,9 @@ from .errors import CardError
 FORMAT = 1
 ROLES = ("colour", "grey")
 HAIR = 1e-6  # mm; items of a resized card may touch within rounding
+SIDES = 20.0, 2000.0  # mm; of a card that can be printed and photographed
+FAMILIES = {"36h11": 587}  # tag numbers in a family that can be printed and found (Olson 2011)
+LEAST = {"tags": 4, "patches": 1, "windows": 1}  # a pose is solved from four tags
 
 
 @dataclass(frozen=True)
@@ -180,6 +185,8 @@ def _design(data: dict[str, Any]) -> CardDesign:
     if data["format"] != FORMAT:
         raise ValueError(f"format {data['format']}, this version reads format {FORMAT}")
     width, height = (_number(side) for side in data["size_mm"])
+    if data["tag_family"] not in FAMILIES:
+        raise ValueError(f"tag family '{data['tag_family']}', known are: {', '.join(FAMILIES)}")
     bar = data["scale"]
     return CardDesign(
         name=str(data["name"]),
@@ -223,26 +230,31 @@ def _whole(value: Any) -> int:
 
 
 def _check(design: CardDesign, path: Path) -> None:
-    items: list[Patch | Window] = [*design.patches, *design.windows]
-    names = [*(item.name for item in items), *(f"tag {tag.id}" for tag in design.tags)]
-    doubled = sorted({name for name in names if names.count(name) > 1})
-    boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
-    boxes += [(item.name, item.box) for item in items]
-    width, height = design.size_mm
-    card = Box(0, 0, width, height)
-    outside = [name for name, box in boxes if not _inside(box, card)]
-    empty = [name for name, box in boxes if not (box.w > 0 and box.h > 0)]
-    clashes = [f"{one} and {two}" for i, (one, a) in enumerate(boxes) for two, b in boxes[i + 1 :] if _overlap(a, b)]
-    unusable = [name for name in (design.name, *names) if not _usable(name)]
-    for what, names in (
-        ("has a name that values files could not hold", unusable),
-        ("uses a name twice", doubled),
-        ("has items outside the card", outside),
-        ("has items without area", empty),
-        ("has items that overlap", clashes),
-    ):
+    for what, names in _faults(design):
         if names:
             raise CardError(f"Card design {path} {what}: {', '.join(names)}.", "Mend the file and try again.")
+
+
+def _faults(design: CardDesign) -> Iterator[tuple[str, list[str]]]:
+    """(what can be wrong with a design, names of the items for which it is)."""
+    items: list[Patch | Window] = [*design.patches, *design.windows]
+    names = [*(item.name for item in items), *(f"tag {tag.id}" for tag in design.tags)]
+    boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
+    boxes += [(item.name, item.box) for item in items]
+    yield "has a name that values files could not hold", [name for name in (design.name, *names) if not _usable(name)]
+    yield "uses a name twice", sorted({name for name in names if names.count(name) > 1})
+    yield "has too few of these", [f"{kind} (at least {n})" for kind, n in LEAST.items() if len(vars(design)[kind]) < n]
+    unknown = [f"{tag.id}" for tag in design.tags if not 0 <= tag.id < FAMILIES[design.tag_family]]
+    yield f"has tag numbers that are not in family {design.tag_family}", unknown
+    bar = replace(design.scale_bar, h=HAIR)  # a line, yet something to be drawn
+    written = [*boxes, ("the label", design.label), ("the scale bar", bar)]
+    card = Box(0, 0, *design.size_mm)
+    yield "has items outside the card", [name for name, box in written if not _inside(box, card)]
+    yield "has items without area", [name for name, box in written if not (box.w > 0 and box.h > 0)]
+    pairs = combinations(boxes, 2)
+    yield "has items that overlap", [f"{one} and {two}" for (one, a), (two, b) in pairs if _overlap(a, b)]
+    sides = [f"{side:g} mm" for side in design.size_mm if not SIDES[0] <= side <= SIDES[1]]
+    yield "has a side that no card has", sides
 
 
 def _inside(box: Box, card: Box) -> bool:

@@ -15,6 +15,7 @@ SETS = {"Lab": ("L", "a", "b"), "XYZ": ("X", "Y", "Z")}
 SPECTRAL = re.compile(r"(?:spectral(?:nm|pct|dec)?|nm|r)?(\d{3,4}(?:\.\d+)?)(?:nm)?", re.ASCII)
 # Between these a largest value could be a share of one or of a hundred; white stock never lies there.
 LARGEST_FACTOR, SMALLEST_PERCENT = 1.5, 15.0
+LARGEST = 10_000.0  # no number of a colour on any scale; far larger ones would overflow
 
 Row = tuple[float, ...]
 Column = tuple[str, float, int]  # "Lab", "XYZ" or "nm"; place in the set, or wavelength; index in the table
@@ -95,7 +96,7 @@ def patch_names(table: Table, path: str) -> list[str]:
 
 
 def numbers_of(table: Table, columns: list[Column], path: str) -> tuple[list[Row], list[str]]:
-    """Numbers of the colour columns, NaN where there is none, and a line for each row with such.
+    """Numbers of the colour columns, NaN where no colour could have it, and a line for each row with such.
 
     Raises
     ------
@@ -108,15 +109,21 @@ def numbers_of(table: Table, columns: list[Column], path: str) -> tuple[list[Row
         raise CardError(
             f"{path} uses both decimal commas and decimal points.", "Export the numbers in one way and try again."
         )
-    rows = [tuple(number(cell.replace(",", ".")) for cell in row) for row in cells]
+    read = [[_decimal(cell) for cell in row] for row in cells]
+    rows = [tuple(value if abs(value) <= LARGEST else math.nan for value in row) for row in read]
     names = patch_names(table, path) if rows else []
     problems = []
-    for name, row, given in zip(names, rows, cells, strict=True):
-        wrong = [i for i, value in enumerate(row) if not math.isfinite(value)]
+    for name, row, values, given in zip(names, rows, read, cells, strict=True):
+        wrong = [i for i, value in enumerate(row) if math.isnan(value)]
         if wrong:
             column = table.columns[columns[wrong[0]][2]]
-            problems.append(f"patch {name}: '{given[wrong[0]]}' in column {column} is not a number")
+            fault = "is not a number" if math.isnan(values[wrong[0]]) else "is too large"
+            problems.append(f"patch {name}: '{given[wrong[0]]}' in column {column} {fault}")
     return rows, problems
+
+
+def _decimal(cell: str) -> float:
+    return number(cell.replace(",", "."))
 
 
 def pick(numbers: list[Row], columns: list[Column], wanted: str, good: list[int]) -> tuple[Row, ...]:

@@ -30,7 +30,7 @@ from .plausible import (
     refusal,
 )
 from .values import CardValues, load_values, spectra_to_lab
-from .valuesfile import Sheet, write_sheet
+from .valuesfile import Sheet, sheet_of, sheet_text, write_sheet
 
 # From memory of common practice, without a source: two handheld instruments of one make agree to about this.
 INSTRUMENT_UNCERTAINTY = 0.5
@@ -135,7 +135,8 @@ def import_values(
         problems += check(own, row)
     sheet = Sheet(header, wavelengths=readings.wavelengths)
     if not problems:
-        problems = _fill(sheet, readings, names, design)
+        # Read back before it is written: what is rounded or spelt oddly must not become a file that is refused.
+        problems = _fill(sheet, readings, names, design) or sheet_of(sheet_text(sheet)).problems
     if problems:
         raise refusal(
             f"The readings in {readings.path} were not taken over",
@@ -171,8 +172,9 @@ def _header(
         **given,
         "geometry": geometry or readings.geometry,
         "date": date or readings.date,
-        "source": " ".join((source or f"{readings.instrument or 'instrument'}, {Path(readings.path).name}").split()),
+        "source": source or f"{readings.instrument or 'instrument'}, {Path(readings.path).name}",
     }
+    header = {key: " ".join(value.split()) for key, value in header.items()}  # one line each
     header["uncertainty"] = f"{INSTRUMENT_UNCERTAINTY if uncertainty is None else uncertainty:g}"
     examples = {"illuminant": "D50", "observer": "2", "geometry": "45/0", "date": "2026-01-31"}
     for key, value in header.items():

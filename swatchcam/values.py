@@ -208,7 +208,7 @@ def spectra_to_lab(
 
     Parameters
     ----------
-    wavelengths : (n,) nm, evenly spaced
+    wavelengths : (n,) nm, evenly spaced but for rounding
     reflectances : (m, n) reflectance factors, 1 for the perfect diffuser
 
     Returns
@@ -228,10 +228,21 @@ def spectra_to_lab(
     shape = colour.SpectralShape(360, 780, 1)
     cmfs = colour.MSDS_CMFS[cmfs_name].copy().align(shape)
     light = colour.SDS_ILLUMINANTS[illuminant].copy().align(shape)
-    table = np.array([list(row) for row in reflectances], dtype=float).T
-    spectra = colour.MultiSpectralDistributions(table, np.array(list(wavelengths))).align(shape)
+    even = _even(wavelengths)
+    # On whole nm first: the library sums only what lies there.
+    whole = np.arange(np.ceil(even[0]), np.floor(even[-1]) + 1)
+    table = [colour.SpragueInterpolator(even, list(row))(whole) for row in reflectances]
+    spectra = colour.MultiSpectralDistributions(np.array(table).T, whole).align(shape)
     xyz = colour.msds_to_XYZ(spectra, cmfs=cmfs, illuminant=light, method="ASTM E308")
     return xyz_to_lab(np.asarray(xyz, dtype=np.float64), white_point(illuminant, observer))
+
+
+def _even(wavelengths: Iterable[float]) -> NDArray[np.float64]:
+    """The same wavelengths in steps even to the last bit, which Sprague's interpolation demands."""
+    given = np.array(list(wavelengths))
+    millionth = 2.0**-20  # nm; sums of a few hundred of its multiples are exact
+    start, step = np.round(np.array([given[0], np.diff(given).mean()]) / millionth) * millionth
+    return np.asarray(start + step * np.arange(len(given)))
 
 
 def adapt_lab(lab: NDArray[np.float64], old: tuple[str, int], new: tuple[str, int]) -> NDArray[np.float64]:

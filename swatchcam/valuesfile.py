@@ -46,7 +46,12 @@ def read_sheet(path: Path) -> Sheet:
     CardError
         The file is no text. What is wrong in the text is told by `Sheet.problems` instead.
     """
-    lines = text_of(path).splitlines()
+    return sheet_of(text_of(path))
+
+
+def sheet_of(text: str) -> Sheet:
+    """The text of a values file -> the sheet; what is wrong in it is told by `Sheet.problems`."""
+    lines = text.splitlines()
     sheet = Sheet()
     _read_header([line[1:] for line in lines if line.startswith("#")], sheet)
     body = [line for line in lines if line.strip() and not line.startswith("#")]
