@@ -32,7 +32,7 @@ MOST_DIRECTORIES = 16
 TEMPERATURES = {17: 2856, 3: 2856, 24: 3200, 18: 4874, 23: 5003, 20: 5503, 1: 5503, 4: 5503, 21: 6504, 22: 7504}  # K
 DAYLIGHT = 6504  # K
 FULL = 0.985  # of the way from black to white: from here on a filter may have been full
-COMPLAINTS = (b"Unexpected end of file", b"Corrupt data near")  # LibRaw's
+COMPLAINTS = (b"Unexpected end of file", b"data corrupted at", b"Corrupt data near")  # LibRaw's
 STRIP = 128  # rows of the picture at a time
 
 

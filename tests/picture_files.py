@@ -193,6 +193,46 @@ def dng(sensor, filters=(0, 1, 1, 2), black=64, white=1023, orientation=1, neutr
     return file.getvalue()
 
 
+def packed_dng(sensor, **options):
+    """The same DNG with its numbers packed without loss (compression 7), behind its end."""
+    plain, packed = dng(sensor, **options), lossless_jpeg(sensor)
+    for tag, value in ((259, 7), (273, len(plain)), (279, len(packed))):
+        plain = with_entry(plain, tag, value)
+    return plain + packed
+
+
+def with_entry(data, tag, value):
+    """A little-endian TIFF with another number in an entry of its first directory."""
+    start = struct.unpack_from("<I", data, 4)[0]
+    entries = range(start + 2, start + 2 + 12 * struct.unpack_from("<H", data, start)[0], 12)
+    place = next(entry for entry in entries if struct.unpack_from("<H", data, entry)[0] == tag)
+    return data[: place + 2] + struct.pack("<HII", 4, 1, value) + data[place + 12 :]
+
+
+def lossless_jpeg(sensor):
+    """Numbers (h, w) of a sensor by the lossless process of ITU-T T.81, annex H, as two colours of half the width.
+
+    Every difference to the number two to the left (to the one above, in the first column) has a code of five bits.
+    """
+    height, width = sensor.shape
+    pairs = sensor.reshape(height, width // 2, 2).astype(int)
+    before = np.concatenate([np.zeros((height, 1, 2), int), pairs[:, :-1]], axis=1)
+    before[0, 0], before[1:, 0] = 1 << 15, pairs[:-1, 0]
+    bits = []
+    for difference in (pairs - before).ravel():
+        size = int(abs(difference)).bit_length()
+        value = difference if difference > 0 else difference + (1 << size) - 1
+        bits.append(f"{size:05b}" + (f"{value:0{size}b}" if size else ""))
+    joined = "".join(bits)
+    joined += "1" * (-len(joined) % 8)
+    scan = int(joined, 2).to_bytes(len(joined) // 8, "big").replace(b"\xff", b"\xff\0")
+    sizes = bytes(range(17))
+    table = jpeg_segment(0xC4, b"\0" + bytes([0, 0, 0, 0, len(sizes)]) + bytes(11) + sizes)
+    frame = jpeg_segment(0xC3, struct.pack(">BHHB", 16, height, width // 2, 2) + b"\0\x11\0\1\x11\0")
+    start = jpeg_segment(0xDA, b"\2\0\0\1\0\1\0\0")
+    return b"\xff\xd8" + table + frame + start + scan + b"\xff\xd9"
+
+
 def mosaic(rgb, filters=(0, 1, 1, 2)):
     """(h, w, 3) light -> (2 h, 2 w), each pixel as the four filters see it."""
     squares = rgb[..., list(filters)].reshape(*rgb.shape[:2], 2, 2)

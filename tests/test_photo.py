@@ -28,6 +28,7 @@ from picture_files import (
     jpeg_segment,
     noise,
     opencv,
+    packed_dng,
     pil,
     png,
     profile,
@@ -514,8 +515,9 @@ VALID = (
     WITH_GAIN_MAP["told by the second"],
     heic(noise(height=16), exif=exif(6), icc_profile=display_p3_profile()),
     heic(noise(np.uint16, height=16), 10, tile_size=320, color_primaries=12),
-    dng(noise(np.uint16, height=16, colours=1)[..., 0] & 1023, orientation=6),
-    dng(noise(np.uint16, height=16) & 1023, tile=(16, 64)),
+    dng(noise(np.uint16, colours=1)[..., 0] & 1023, orientation=6),
+    packed_dng(noise(np.uint16, colours=1)[..., 0] & 1023),
+    dng(noise(np.uint16) & 1023, tile=(16, 64)),
 )
 STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\0", b"MM\0*", b"\0\0\0\x18ftyp", b"RIFF1234WEBP", b"")
 
@@ -562,6 +564,11 @@ def insert(data, place, content):
 
 def double(data, place, content):
     data[place:place] = data[place : place + len(content) ** 3]
+
+
+@pytest.mark.parametrize("data", VALID)
+def test_each_file_is_sound_before_it_is_spoilt(read, data):
+    assert read(data).pixels.size
 
 
 @settings(max_examples=1000, deadline=None, derandomize=True)
