@@ -27,6 +27,8 @@ FULL_SCALE = 0.985  # of the coded range: at or above this a channel may be clip
 NEAR_BLACK = 3 / 255  # of the coded range: a channel this low may have been cut off by the file's colour space
 MAX_CLIPPED_WHITE = 0.15  # of the white cells
 MAX_CLIPPED_PATCH = 0.01  # of a patch's pixels
+AROUND = (3.5, 5.6)  # mm outside the card: beyond the shadow of its edge
+AROUND_LENGTH = 20.0  # mm along the edge that one look takes in
 DARKEST_WHITE = 0.08  # linear, of full scale: below this shadows drown in noise
 
 
@@ -56,6 +58,8 @@ class FlatCard:
     white_at: NDArray[np.float64]  # (n, 2) mm, read-only
     white_rgb: NDArray[np.float64]  # (n, 3) file's linear light, read-only
     clipped_at: NDArray[np.float64]  # (k, 2) mm, white readings at full scale, left out above; read-only
+    around_at: NDArray[np.float64]  # (m, 2) mm, looks at what lies just outside the card; read-only
+    around_rgb: NDArray[np.float64]  # (m, 3) file's linear light, read-only
     flags: tuple[str, ...]
 
 
@@ -80,7 +84,8 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
     if np.median(rgb[good].max(axis=1)) < DARKEST_WHITE:
         raise LightError("The photo is too dark.", "Bring more light onto the card and shoot again.")
     clipped_at, at, rgb = at[clipped], at[good], rgb[good]
-    for array in (clipped_at, at, rgb):
+    around_at, around_rgb = _around(photo, pose)
+    for array in (clipped_at, at, rgb, around_at, around_rgb):
         array.setflags(write=False)
     return FlatCard(
         pose=pose,
@@ -94,6 +99,8 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
         white_at=at,
         white_rgb=rgb,
         clipped_at=clipped_at,
+        around_at=around_at,
+        around_rgb=around_rgb,
         flags=("white partly overexposed",) if clipped.any() else (),
     )
 
@@ -204,3 +211,33 @@ def _white_points(design: CardDesign) -> NDArray[np.float64]:
         if count >= 20
     ]
     return np.array(chosen)
+
+
+def _around(photo: Photo, pose: Pose) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Positions (m, 2) mm and means (m, 3) in linear light of looks at what lies just outside the card."""
+    points = _around_points(pose.design)
+    px = np.rint(pose.to_photo(points)).astype(int)
+    height, width = photo.pixels.shape[:2]
+    shown = ((px >= 0) & (px < (width, height))).all(axis=(1, 2))
+    columns, rows = np.moveaxis(px[shown], -1, 0)
+    light = decoded(photo.pixels[rows, columns], photo.decode)
+    return points[shown].mean(axis=1), light.mean(axis=1, dtype=np.float64)
+
+
+@cache
+def _around_points(design: CardDesign) -> NDArray[np.float64]:
+    """(looks, points, 2) mm: strips along the card's four edges, finer than a weave repeats."""
+    scale = design.size_mm[0] / 210
+    along, out = np.meshgrid(np.linspace(0, AROUND_LENGTH, 14), np.linspace(*AROUND, 4))
+    strip = np.stack([along.ravel(), -out.ravel()], axis=-1) * scale
+    width, height = design.size_mm
+    looks = []
+    for start, edge, turn in (
+        ((0, 0), width, ((1, 0), (0, 1))),
+        ((width, 0), height, ((0, 1), (-1, 0))),
+        ((width, height), width, ((-1, 0), (0, -1))),
+        ((0, height), height, ((0, -1), (1, 0))),
+    ):
+        steps = np.arange(int(edge / (AROUND_LENGTH * scale))) * AROUND_LENGTH * scale
+        looks += [start + (strip + np.array((step, 0))) @ np.array(turn) for step in steps]
+    return np.array(looks)

@@ -5,12 +5,13 @@ The ink is told from bare cloth by colour; the mean is taken in linear light, as
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .bare import bare_flags, cloth_around
 from .card import Box
 from .errors import DrawdownError
 from .field import Field
@@ -57,7 +58,7 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
     DrawdownError
         The middle of a window is not one ink, the ink's area is too small, or the ink is overexposed.
     """
-    table = light.tone.table(card.decode)
+    table, around = light.tone.table(card.decode), cloth_around(card, light)
     swatches = []
     for window in card.pose.design.windows:
         rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
@@ -69,9 +70,10 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
         )
         coded = np.ascontiguousarray(card.pixels[rows, columns])
         plane = make_plane(coded, area, table, light.field, np.ones(coded.shape[:2], dtype=bool))
-        swatches.append(
-            _summarise(f"{window.name} window", window.name, plane, ink_in_window(window.name, plane), light.field)
-        )
+        mask = ink_in_window(window.name, plane)
+        swatch = _summarise(f"{window.name} window", window.name, plane, mask, light.field)
+        bare = bare_flags(np.array(swatch.rgb), around)
+        swatches.append(replace(swatch, flags=(*swatch.flags, *bare)))
     return tuple(swatches)
 
 
