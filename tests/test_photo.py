@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import io
 import struct
+import subprocess
+import sys
 
 import colour
 import cv2
@@ -14,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 from picture_files import (
+    ISO_21496,
     SRGB_CURVE,
     XMP,
     blocks,
@@ -315,11 +318,21 @@ def box(brand):
     return struct.pack(">I4s4sI", 24, b"ftyp", brand, 0) + brand + b"mif1" + bytes(600)
 
 
+def test_a_jpeg_is_read_without_the_libraries_of_other_files(tmp_path):
+    path = tmp_path / "photo.jpg"
+    path.write_bytes(jpeg(blocks()))
+    code = (
+        f"import sys; from swatchcam.photo import read_photo; read_photo({str(path)!r});"
+        "print([name for name in ('PIL', 'pillow_heif', 'rawpy') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
 # --- gain maps (ISO 21496-1, and the XMP name spaces that came before it)
 
 HDRGM = XMP + b'<rdf:Description xmlns:hdrgm="http://ns.adobe.com/hdr-gain-map/1.0/" hdrgm:Version="1.0"/>'
 AUXILIARY = XMP + b"<apdi:AuxiliaryImageType>urn:halm:photo:aux:hdrgainmap</apdi:AuxiliaryImageType>"
-ISO_21496 = b"urn:iso:std:iso:ts:21496:-1\0" + bytes(4)
 SECOND = jpeg(noise(width=160, height=20, seed=6))
 BASE = jpeg(blocks(), icc_profile=srgb_profile())
 WITH_GAIN_MAP = {
