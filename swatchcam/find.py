@@ -18,6 +18,7 @@ from .errors import FindError
 from .photo import Photo
 from .tags import detect_tags, is_mirrored, refine_corners, unknown_tags
 from .uncertainty import least_squares
+from .unread import HOLD_STILL, nothing_read, too_few_read
 
 MIN_TAGS = 4
 MIN_PX_PER_MM = 2.6  # a patch is then still 26 px wide
@@ -81,10 +82,7 @@ def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
     seen = {number: corners for number, corners in seen.items() if number in tags}
     missing = tuple(sorted(set(tags) - set(seen)))
     if len(seen) < MIN_TAGS or not _well_spread([tags[number] for number in seen], found):
-        raise FindError(
-            f"Only {len(seen)} of the card's {len(tags)} corner and edge tags can be read.",
-            "Uncover the whole card, keep it inside the picture and in focus, and shoot again.",
-        )
+        raise too_few_read(photo, len(seen), len(tags))
     rough = np.concatenate(list(seen.values()))
     corners = refine_corners(photo, rough)
     pose = _solve(photo, found, [tags[number] for number in seen], corners, missing)
@@ -112,10 +110,7 @@ def _which_card(photo: Photo, seen: Container[int], wanted: CardDesign | None) -
             f"The tags in the photo (number {', '.join(str(n) for n in strangers)}) are of no card known here.",
             "Use a card printed with 'swatchcam card print', or put its design file into your card folder.",
         )
-    raise FindError(
-        "No card can be seen in the photo.",
-        "Lay the printed card flat, all of it in the picture, in focus and well lit, and shoot again.",
-    )
+    raise nothing_read(photo)
 
 
 def _well_spread(tags: list[Tag], design: CardDesign) -> bool:
@@ -279,7 +274,7 @@ def _checked(pose: Pose, photo: Photo) -> Pose:
     if pose.blur_mm > MAX_BLUR_MM:
         raise FindError(
             f"The photo is blurred or shaken (edges spread over {2.5 * pose.blur_mm:.1f} mm).",
-            f"Rest the phone on something, tap the card to focus, {again}",
+            HOLD_STILL,
         )
     flags = []
     if pose.residual_mm > CURL_WARNING_MM:

@@ -53,8 +53,15 @@ def is_mirrored(photo: Photo) -> bool:
     return bool(_read(np.ascontiguousarray(photo.pixels[:, ::-1]), SEARCH_WIDTHS[0], known_numbers()))
 
 
+def squares(photo: Photo) -> NDArray[np.float64]:
+    """(n,) side, px of the small picture, of every square in the photo that is no tag known here."""
+    grey, _ = small_grey(photo.pixels, SEARCH_WIDTHS[0])
+    rejected = _detector(known_numbers()).detectMarkers(grey)[2]
+    return np.array([np.sqrt(cv2.contourArea(np.asarray(four, dtype=np.float32).reshape(4, 2))) for four in rejected])
+
+
 def _read(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> dict[int, NDArray[np.float64]]:
-    grey, shrink = _small_grey(pixels, width)
+    grey, shrink = small_grey(pixels, width)
     corners, rows = _detector(wanted).detectMarkers(grey)[:2]
     numbers = [] if rows is None else [wanted[int(row)] for row in np.ravel(rows)]
     doubled = {number for number in numbers if numbers.count(number) > 1}
@@ -111,7 +118,7 @@ def refine_corners(photo: Photo, corners: NDArray[np.float64]) -> NDArray[np.flo
     return refined.astype(np.float64)
 
 
-def _small_grey(pixels: NDArray[np.uint8], width: int) -> tuple[NDArray[np.uint8], float]:
+def small_grey(pixels: NDArray[np.uint8], width: int) -> tuple[NDArray[np.uint8], float]:
     """Grey 8-bit picture about `width` px long, and how many photo pixels one of its pixels spans."""
     small = pixels
     while max(small.shape[:2]) >= 2 * width:
