@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from .errors import FileError
 from .header import FLATTEN, Header, damaged, greyscale
 from .heif import decode_heif
-from .raw import decode_dng
+from .sensor import decode_dng
 
 ENOUGH_SIDE = 1900  # px
 GREY_STEP = 32  # pixels; a look at every 32nd tells whether a photo has colour

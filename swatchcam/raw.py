@@ -1,18 +1,11 @@
-"""DNG files: the sensor's own numbers, without a phone's tone curve, as RGB of half the size.
+"""DNG files: what they say of the sensor's picture and of its colours.
 
-Each square of two by two filters becomes one pixel, so nothing is interpolated. A channel that the sensor could not
-hold is at full scale, whatever the white balance does. Source: DNG specification 1.7, chapters 3, 4 and 6.
+Source: DNG specification 1.7, chapters 2 to 4 and 6; colour filters from TIFF/EP.
 """
 
 from __future__ import annotations
 
-import io
-import os
 import struct
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,9 +24,6 @@ LARGEST_LINEAR = 50_000_000  # px, of three numbers each
 MOST_DIRECTORIES = 16
 TEMPERATURES = {17: 2856, 3: 2856, 24: 3200, 18: 4874, 23: 5003, 20: 5503, 1: 5503, 4: 5503, 21: 6504, 22: 7504}  # K
 DAYLIGHT = 6504  # K
-FULL = 0.985  # of the way from black to white: from here on a filter may have been full
-COMPLAINTS = (b"Unexpected end of file", b"data corrupted at", b"Corrupt data near")  # LibRaw's
-STRIP = 128  # rows of the picture at a time
 
 
 def read_dng(data: bytes, tags: Directory) -> Header:
@@ -45,7 +35,7 @@ def read_dng(data: bytes, tags: Directory) -> Header:
         There is no such picture, it is cut short, or its filters, numbers or packing are of a kind that is not read.
     """
     try:
-        picture = _sensor_picture(data, tags)
+        picture = sensor_picture(data, tags)
         _check_coding(picture)
         neutral, space = _colours(tags)
     except (struct.error, ValueError, np.linalg.LinAlgError) as error:
@@ -64,48 +54,7 @@ def read_dng(data: bytes, tags: Directory) -> Header:
     )
 
 
-def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
-    """Linear RGB (h / 2, w / 2, 3), white balanced, as the sensor lay; 65535 where the sensor was full.
-
-    Raises
-    ------
-    FileError
-        The sensor's numbers cannot be unpacked, or are not as many as the header announced.
-    """
-    import rawpy  # half as long to load as a photo takes to measure
-
-    try:
-        with _complaints_are_refusals(), rawpy.RawPy() as raw:
-            raw.open_buffer(io.BytesIO(data))
-            if (raw.sizes.raw_width, raw.sizes.raw_height) != (header.width, header.height):
-                raise damaged()
-            raw.unpack()
-            return _halved(raw, np.array(header.neutral))
-    except (rawpy.LibRawError, rawpy.NotSupportedError, ValueError, MemoryError) as error:
-        raise damaged() from error
-
-
-@contextmanager
-def _complaints_are_refusals() -> Iterator[None]:
-    """Refuse what LibRaw fills up with black: it tells of a broken stream on the error channel only."""
-    channel = os.dup(2)
-    with tempfile.TemporaryFile() as heard:
-        os.dup2(heard.fileno(), 2)
-        try:
-            yield
-        finally:
-            os.dup2(channel, 2)
-            heard.seek(0)
-            said = heard.read()
-            complaint = any(words in said for words in COMPLAINTS)
-            if not complaint:
-                os.write(channel, said)  # another thread's
-            os.close(channel)
-    if complaint:
-        raise damaged()
-
-
-def _sensor_picture(data: bytes, tags: Directory) -> Directory:
+def sensor_picture(data: bytes, tags: Directory) -> Directory:
     """The directory of the largest full picture from the sensor; the others are previews."""
     places = tags.numbers(exif.DIRECTORIES)[:MOST_DIRECTORIES]
     directories = [tags, *(read_directory(data, place) for place in places)]
@@ -199,38 +148,3 @@ def _neutral(tags: Directory, to_camera: NDArray[np.float64] | None) -> NDArray[
     if neutral.shape != (3,) or not (neutral > 0.02 * neutral.max()).all():
         raise damaged()
     return neutral
-
-
-def _halved(raw: Any, neutral: NDArray[np.float64]) -> NDArray[np.uint16]:
-    """The mean of each colour in every square of two by two; no number leaves the range of its channel.
-
-    The channel that needs the most gain spans the codes, and the others end below: white stays white and no light that
-    the sensor held is cut off. What it could not hold is told by the code of full scale.
-    """
-    sensor, pattern = raw.raw_image_visible, raw.raw_pattern
-    black, white = np.array(raw.black_level_per_channel, float), float(raw.white_level)
-    span = white - (black if pattern is None else np.full(4, black.max()))  # chapter 5: of each plane
-    rows, columns = sensor.shape[0] // 2, sensor.shape[1] // 2
-    if not rows or not columns or span.min() < 16:
-        raise damaged()
-    half = np.empty((rows, columns, 3), np.uint16)
-    for channel, gain in enumerate(65535 * neutral.min() / neutral):
-        for top in range(0, rows, STRIP):
-            part = sensor[2 * top : 2 * min(top + STRIP, rows), : 2 * columns]
-            cells = [(cell - black[at]) / span[at] for cell, at in _cells(part, pattern, channel)]
-            codes = np.clip(np.mean(cells, axis=0), 0, 1) * gain + 0.5
-            codes[np.max(cells, axis=0) >= FULL] = 65535
-            half[top : top + STRIP, :, channel] = codes
-    return half
-
-
-def _cells(
-    part: NDArray[np.uint16], pattern: NDArray[np.uint8] | None, channel: int
-) -> Iterator[tuple[NDArray[np.float32], int]]:
-    """The numbers of one colour from every square, and whose black level is theirs; greens are numbered 1 and 3."""
-    for row, column in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        cell = part[row::2, column::2].astype(np.float32)
-        if pattern is None:
-            yield cell[..., channel], channel
-        elif pattern[row, column] == channel or (channel == 1 and pattern[row, column] == 3):
-            yield cell, int(pattern[row, column])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 
 import numpy as np
 import pytest
@@ -127,6 +128,70 @@ def test_a_developed_dng_of_three_colours_is_read(read):
     light = (numbers - BLACK) / (FULL - BLACK) * GAINS
     wanted = (light[::2, ::2] + light[1::2, ::2] + light[::2, 1::2] + light[1::2, 1::2]) / 4
     assert_allclose(linear(got, got.pixels), wanted, atol=EXACT, rtol=0)
+
+
+# --- shading
+
+
+def gain_map(gains, area=(0, 0, 40, 640), pitch=(1, 1), spacing=None, origin=(0.0, 0.0), plane=0, planes=1):
+    """An opcode of kind 9 (DNG 1.7, chapter 7), all numbers big-endian; gains (v, h)."""
+    gains = np.asarray(gains, float)
+    spacing = spacing or [1 / max(side - 1, 1) for side in gains.shape]
+    content = struct.pack(">10I", *area, plane, planes, *pitch, *gains.shape)
+    content += struct.pack(">4dI", *spacing, *origin, 1) + gains.astype(">f4").tobytes()
+    return struct.pack(">4I", 9, 0x01030000, 0, len(content)) + content
+
+
+def opcodes(*codes):
+    """OpcodeList2 (51009): applied to the numbers once they are light."""
+    block = struct.pack(">I", len(codes)) + b"".join(codes)
+    return 51009, 7, len(block), block
+
+
+def test_a_map_of_gains_is_applied_to_the_light(read):
+    # Bilinear between points at the corners and in the middle; places are shares of the sensor, at pixel centres
+    numbers = sensor(high=300)
+    gains = np.array([[1.5, 1.2, 1.6], [1.1, 1.0, 1.2], [1.7, 1.3, 1.8]])
+    down, across = ((np.arange(side) + 0.5) / side * 2 for side in numbers.shape)
+    rows = np.array([np.interp(across, [0, 1, 2], row) for row in gains])
+    field = np.array([np.interp(down, [0, 1, 2], column) for column in rows.T]).T
+    got = read(dng(numbers, more=[opcodes(gain_map(gains))]))
+    wanted = expected((numbers - float(BLACK)) * field + BLACK)
+    assert_allclose(linear(got, got.pixels), wanted, atol=EXACT, rtol=0)
+
+
+def test_each_filter_may_have_its_own_map(read):
+    # As phones write it: four maps of pitch 2, one for each place in the square
+    numbers = sensor(high=300)
+    each = {(0, 0): 1.5, (0, 1): 1.0, (1, 0): 1.2, (1, 1): 1.3}
+    codes = [gain_map([[gain]], area=(*place, 40, 640), pitch=(2, 2)) for place, gain in each.items()]
+    light = numbers - float(BLACK)
+    for (row, column), gain in each.items():
+        light[row::2, column::2] *= gain
+    got = read(dng(numbers, more=[opcodes(*codes)]))
+    assert_allclose(linear(got, got.pixels), expected(light + BLACK), atol=EXACT, rtol=0)
+
+
+def test_a_developed_dng_has_maps_for_its_colours(read):
+    numbers = sensor((40, 640, 3), high=300)
+    codes = [gain_map([[1.5]], plane=0), gain_map([[1.2]], plane=1, planes=2)]
+    plain, lit = (read(dng(numbers, more=more)) for more in ([], [opcodes(*codes)]))
+    wanted = linear(plain, plain.pixels) * (1.5, 1.2, 1.2)
+    assert_allclose(linear(lit, lit.pixels), wanted, atol=2.5 * EXACT, rtol=0)  # half a code of the other, gained too
+
+
+def test_light_that_a_map_lifts_beyond_the_codes_is_at_full_scale(read):
+    numbers = np.full((40, 640), 600, np.uint16)
+    numbers[:, ::2] += 10  # some colour
+    got = read(dng(numbers, more=[opcodes(gain_map([[1.0, 2.0]]))]))
+    assert (got.pixels[:, -1] == 65535).all()
+    assert (got.pixels[:, 0] < 0.985 * 65535).all()
+
+
+def test_opcodes_of_other_kinds_are_left_out(read):
+    other = struct.pack(">4I", 4, 0x01030000, 1, 8) + bytes(8)  # FixBadPixelsConstant
+    got = read(dng(sensor(), more=[opcodes(other)]))
+    assert_array_equal(got.pixels, read(dng(sensor())).pixels)
 
 
 # --- full scale
@@ -286,6 +351,8 @@ REFUSED = {
     "no light in white": (dng(sensor(), neutral=(0, 1, 0.5)), DAMAGED),
     "no colour in the matrix": (dng(sensor(), more=[(50721, 10, 9, rationals(*[1] * 9))]), DAMAGED),
     "white below black": (dng(sensor(), black=900, white=800), DAMAGED),
+    "a map of no light": (dng(sensor(), more=[opcodes(gain_map([[0.0]]))]), DAMAGED),
+    "a map cut short": (dng(sensor(), more=[(51009, 7, 60, opcodes(gain_map([[1.0]]))[3][:60])]), DAMAGED),
     "too small": (dng(sensor((40, 598))), "The picture has only 598 x 40 pixels; the long side must have 600."),
     "wider than its numbers": (with_entry(with_entry(dng(sensor()), 256, 12_000), 257, 10_000), DAMAGED),
     "a bomb": (with_entry(with_entry(with_entry(dng(PACKED_START), 259, 7), 256, 12_001), 257, 10_000),

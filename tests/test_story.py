@@ -11,8 +11,8 @@ PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
     "errors", "colorimetry", "uncertainty", "card", "plausible", "valuesfile", "values", "exports", "columns",
-    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw",
-    "formats", "decode", "photo", "tags", "unread", "find",
+    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
+    "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find",
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch",
     "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
