@@ -9,7 +9,6 @@ from __future__ import annotations
 import io
 import os
 import struct
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -55,6 +54,8 @@ def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
 @contextmanager
 def _complaints_are_refusals() -> Iterator[None]:
     """Refuse what LibRaw fills up with black: it tells of a broken stream on the error channel only."""
+    import tempfile
+
     channel = os.dup(2)
     with tempfile.TemporaryFile() as heard:
         os.dup2(heard.fileno(), 2)
