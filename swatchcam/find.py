@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from .card import Box, CardDesign, Tag, designs
 from .errors import FindError
+from .origin import origin_flags
 from .photo import Photo
 from .tags import detect_tags, is_mirrored, refine_corners, unknown_tags
 from .uncertainty import least_squares
@@ -276,7 +277,7 @@ def _checked(pose: Pose, photo: Photo) -> Pose:
             f"The photo is blurred or shaken (edges spread over {2.5 * pose.blur_mm:.1f} mm).",
             HOLD_STILL,
         )
-    flags = []
+    flags = list(origin_flags(photo))
     if pose.residual_mm > CURL_WARNING_MM:
         flags.append(f"card not quite flat ({pose.residual_mm:.1f} mm)")
     if pose.blur_mm > BLUR_WARNING_MM:
