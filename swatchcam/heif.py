@@ -33,7 +33,8 @@ LARGEST_BLOCK = 64  # px; HEVC codes whole blocks, so a stream is a little large
 SPARE_TILES = 4_000_000  # px that the tiles of a small grid may have more than four times the picture's
 # ITU-T H.273, tables 2 and 3: what video encoders write, and the numbers for "unspecified".
 VIDEO_PRIMARIES, VIDEO_TRANSFERS = (1, 2, 5, 6), (1, 2, 6, 13, 14, 15)
-GAIN_MAP_KINDS = (b":hdrgainmap", b":21496:")  # in the kind of an auxiliary picture; ISO 21496-1
+# In the kind of an auxiliary picture: ISO 21496-1; ISO/IEC 23008-12, 6.5.8.
+GAIN_MAP_KINDS, ALPHA_KINDS = (b":hdrgainmap", b":21496:"), (b":2015:auxid:1", b":auxiliary:alpha")
 
 
 def read_heif(data: bytes) -> Header:
@@ -53,9 +54,12 @@ def read_heif(data: bytes) -> Header:
         parts = _coded_parts(data, box)
         _check_streams(data, parts)
         width, height = _sides(primary)
+        profile, stated, flags = _colours(primary, parts[0])
     except (ValueError, IndexError, struct.error) as error:
         raise damaged() from error
-    profile, stated, flags = _colours(primary, parts[0])
+    if _beside(box, ALPHA_KINDS):
+        raise FileError("The picture has a layer of transparency.", FLATTEN)
+    gain_map = _beside(box, GAIN_MAP_KINDS) or any(item.kind == b"tmap" for item in box.items.values())
     camera = _camera(data, box)
     return Header(
         kind="HEIC",
@@ -65,7 +69,7 @@ def read_heif(data: bytes) -> Header:
         camera=camera,
         profile=profile,
         stated=stated or camera.colour_space,
-        flags=(*flags, *([GAIN_MAP] if _has_gain_map(box) else [])),
+        flags=(*flags, *([GAIN_MAP] if gain_map else [])),
     )
 
 
@@ -87,10 +91,6 @@ def decode_heif(data: bytes, header: Header) -> NDArray[Any]:
         raise damaged() from error
     if mode[0] in "LI":
         raise greyscale()
-    if mode[:4] in ("RGBA", "RGBa"):
-        if (pixels[..., 3] != pixels[..., 3].max()).any():
-            raise FileError("The picture is partly transparent.", FLATTEN)
-        pixels = np.ascontiguousarray(pixels[..., :3])
     depth = np.uint8 if header.bits == 8 else np.uint16
     if pixels.dtype != depth or pixels.shape != (header.height, header.width, 3):
         raise damaged()
@@ -189,15 +189,15 @@ def _camera(data: bytes, box: Container) -> Camera:
         item = box.items.get(number)
         if item is not None and item.kind == b"Exif":
             block = content(data, item)
-            return replace(read_camera(block[4 + int.from_bytes(block[:4], "big") :]), orientation=1)
+            start = 4 + int.from_bytes(block[:4], "big")
+            return replace(read_camera(block[start:].removeprefix(b"Exif\0\0")), orientation=1)
     return Camera()
 
 
-def _has_gain_map(box: Container) -> bool:
+def _beside(box: Container, marks: tuple[bytes, ...]) -> bool:
+    """Whether an auxiliary picture of one of these kinds lies beside the primary one."""
     beside = [box.items[number] for number in box.at(b"auxl", box.primary) if number in box.items]
-    kinds = [item.property(b"auxC") or b"" for item in beside]
-    tone_mapped = any(item.kind == b"tmap" for item in box.items.values())
-    return tone_mapped or any(mark in kind for kind in kinds for mark in GAIN_MAP_KINDS)
+    return any(mark in (item.property(b"auxC") or b"") for item in beside for mark in marks)
 
 
 def _text(kind: bytes) -> str:

@@ -211,16 +211,16 @@ def with_entry(data, tag, value):
 
 
 def lossless_jpeg(sensor):
-    """Numbers (h, w) of a sensor by the lossless process of ITU-T T.81, annex H, as two colours of half the width.
+    """Numbers of a sensor by the lossless process of ITU-T T.81, annex H: (h, w) as two colours of half the width.
 
-    Every difference to the number two to the left (to the one above, in the first column) has a code of five bits.
+    Every difference to the pixel on the left (to the one above, in the first column) has a code of five bits.
     """
-    height, width = sensor.shape
-    pairs = sensor.reshape(height, width // 2, 2).astype(int)
-    before = np.concatenate([np.zeros((height, 1, 2), int), pairs[:, :-1]], axis=1)
-    before[0, 0], before[1:, 0] = 1 << 15, pairs[:-1, 0]
+    pixels = (sensor if sensor.ndim == 3 else sensor.reshape(len(sensor), -1, 2)).astype(int)
+    height, width, colours = pixels.shape
+    before = np.concatenate([np.zeros((height, 1, colours), int), pixels[:, :-1]], axis=1)
+    before[0, 0], before[1:, 0] = 1 << 15, pixels[:-1, 0]
     bits = []
-    for difference in (pairs - before).ravel():
+    for difference in (pixels - before).ravel():
         size = int(abs(difference)).bit_length()
         value = difference if difference > 0 else difference + (1 << size) - 1
         bits.append(f"{size:05b}" + (f"{value:0{size}b}" if size else ""))
@@ -229,8 +229,11 @@ def lossless_jpeg(sensor):
     scan = int(joined, 2).to_bytes(len(joined) // 8, "big").replace(b"\xff", b"\xff\0")
     sizes = bytes(range(17))
     table = jpeg_segment(0xC4, b"\0" + bytes([0, 0, 0, 0, len(sizes)]) + bytes(11) + sizes)
-    frame = jpeg_segment(0xC3, struct.pack(">BHHB", 16, height, width // 2, 2) + b"\0\x11\0\1\x11\0")
-    start = jpeg_segment(0xDA, b"\2\0\0\1\0\1\0\0")
+    each = range(colours)
+    frame = jpeg_segment(
+        0xC3, struct.pack(">BHHB", 16, height, width, colours) + b"".join(bytes([i, 0x11, 0]) for i in each)
+    )
+    start = jpeg_segment(0xDA, bytes([colours]) + b"".join(bytes([i, 0]) for i in each) + b"\1\0\0")
     return b"\xff\xd8" + table + frame + start + scan + b"\xff\xd9"
 
 

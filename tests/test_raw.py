@@ -106,11 +106,12 @@ def test_other_ways_to_lay_the_numbers_out_say_the_same(read, options):
     assert_array_equal(read(dng(sensor(), **options)).pixels, read(dng(sensor())).pixels)
 
 
-def test_numbers_packed_without_loss_say_the_same(read):
+@pytest.mark.parametrize("numbers", [sensor(), sensor((40, 640, 3))])
+def test_numbers_packed_without_loss_say_the_same(read, numbers):
     # Compression 7, as phones write it
-    data = packed_dng(sensor())
+    data = packed_dng(numbers)
     assert read_directory(data).number(COMPRESSION) == 7
-    assert_array_equal(read(data).pixels, read(dng(sensor())).pixels)
+    assert_array_equal(read(data).pixels, read(dng(numbers)).pixels)
 
 
 def test_packed_numbers_that_end_too_early_are_refused(read, capfd):
