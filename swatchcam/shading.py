@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 GAIN_MAP = 9
 LARGEST_MAP = 1_000_000  # numbers
 LARGEST_GAIN = 100.0
+MOST_MAPS = 16
+NEAREST, FARTHEST = 1e-6, 10.0  # of the sensor's side: how far apart a map's points may be, and how far off it
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,8 @@ def read_shading(block: bytes) -> tuple[Shading, ...]:
         if kind == GAIN_MAP:
             found.append(_gain_map(block[at + 16 : at + 16 + size]))
         at += 16 + size
+    if len(found) > MOST_MAPS:
+        raise ValueError("too many gain maps")
     return tuple(found)
 
 
@@ -60,18 +64,19 @@ def _gain_map(block: bytes) -> Shading:
     *spread, layers = struct.unpack_from(">4dI", block, 40)
     if not 0 < down * across * layers <= LARGEST_MAP or min(pitch) < 1 or planes > 4:
         raise ValueError("a gain map of no size")
-    gains = np.frombuffer(block, ">f4", down * across * layers, 76).reshape(down, across, layers).astype(np.float32)
-    if not np.isfinite([*spread, gains.min(), gains.max()]).all() or gains.min() <= 0 or gains.max() > LARGEST_GAIN:
+    stored = np.frombuffer(block, ">f4", down * across * layers, 76).reshape(down, across, layers)
+    if not (stored > 0).all() or not (stored <= LARGEST_GAIN).all():
         raise ValueError("a gain map of no light")
-    if min(spread[:2]) < 0 or (down > 1 and not spread[0]) or (across > 1 and not spread[1]):
-        raise ValueError("a gain map whose points lie on each other")
+    gaps = [gap for gap, points in zip(spread, (down, across), strict=False) if points > 1]
+    if not all(NEAREST <= gap <= FARTHEST for gap in gaps) or not all(abs(start) <= FARTHEST for start in spread[2:]):
+        raise ValueError("a gain map that does not lie on the sensor")
     return Shading(
         area=(top, left, bottom, right),
         planes=range(plane, plane + planes),
         pitch=(pitch[0], pitch[1]),
         spacing=(spread[0], spread[1]),
         origin=(spread[2], spread[3]),
-        gains=gains,
+        gains=stored.astype(np.float32),
     )
 
 

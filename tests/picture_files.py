@@ -194,6 +194,21 @@ def dng(sensor, filters=(0, 1, 1, 2), black=64, white=1023, orientation=1, neutr
     return file.getvalue()
 
 
+def gain_map(gains, area=(0, 0, 40, 640), pitch=(1, 1), spacing=None, origin=(0.0, 0.0), plane=0, planes=1):
+    """An opcode of kind 9 (DNG 1.7, chapter 7), all numbers big-endian; gains (v, h)."""
+    gains = np.asarray(gains, float)
+    spacing = spacing or [1 / max(side - 1, 1) for side in gains.shape]
+    content = struct.pack(">10I", *area, plane, planes, *pitch, *gains.shape)
+    content += struct.pack(">4dI", *spacing, *origin, 1) + gains.astype(">f4").tobytes()
+    return struct.pack(">4I", 9, 0x01030000, 0, len(content)) + content
+
+
+def opcodes(*codes):
+    """OpcodeList2 (51009): applied to the numbers once they are light."""
+    block = struct.pack(">I", len(codes)) + b"".join(codes)
+    return 51009, 7, len(block), block
+
+
 def packed_dng(sensor, **options):
     """The same DNG with its numbers packed without loss (compression 7), behind its end."""
     plain, packed = dng(sensor, **options), lossless_jpeg(sensor)

@@ -9,7 +9,19 @@ import numpy as np
 import pytest
 import tifffile
 from numpy.testing import assert_allclose, assert_array_equal
-from picture_files import CAMERA_MATRIX, D50, dng, matrix, mosaic, noise, packed_dng, rationals, with_entry
+from picture_files import (
+    CAMERA_MATRIX,
+    D50,
+    dng,
+    gain_map,
+    matrix,
+    mosaic,
+    noise,
+    opcodes,
+    packed_dng,
+    rationals,
+    with_entry,
+)
 
 from swatchcam.errors import FileError
 from swatchcam.exif import COMPRESSION, read_directory
@@ -132,21 +144,6 @@ def test_a_developed_dng_of_three_colours_is_read(read):
 
 
 # --- shading
-
-
-def gain_map(gains, area=(0, 0, 40, 640), pitch=(1, 1), spacing=None, origin=(0.0, 0.0), plane=0, planes=1):
-    """An opcode of kind 9 (DNG 1.7, chapter 7), all numbers big-endian; gains (v, h)."""
-    gains = np.asarray(gains, float)
-    spacing = spacing or [1 / max(side - 1, 1) for side in gains.shape]
-    content = struct.pack(">10I", *area, plane, planes, *pitch, *gains.shape)
-    content += struct.pack(">4dI", *spacing, *origin, 1) + gains.astype(">f4").tobytes()
-    return struct.pack(">4I", 9, 0x01030000, 0, len(content)) + content
-
-
-def opcodes(*codes):
-    """OpcodeList2 (51009): applied to the numbers once they are light."""
-    block = struct.pack(">I", len(codes)) + b"".join(codes)
-    return 51009, 7, len(block), block
 
 
 def test_a_map_of_gains_is_applied_to_the_light(read):
@@ -353,6 +350,9 @@ REFUSED = {
     "no colour in the matrix": (dng(sensor(), more=[(50721, 10, 9, rationals(*[1] * 9))]), DAMAGED),
     "white below black": (dng(sensor(), black=900, white=800), DAMAGED),
     "a map of no light": (dng(sensor(), more=[opcodes(gain_map([[0.0]]))]), DAMAGED),
+    "a map whose points lie on each other": (
+        dng(sensor(), more=[opcodes(gain_map([[1.0, 1.0]], spacing=(0.0, 0.0)))]), DAMAGED),
+    "more maps than a sensor can have": (dng(sensor(), more=[opcodes(*[gain_map([[1.0]])] * 17)]), DAMAGED),
     "a map cut short": (dng(sensor(), more=[(51009, 7, 60, opcodes(gain_map([[1.0]]))[3][:60])]), DAMAGED),
     "too small": (dng(sensor((40, 598))), "The picture has only 598 x 40 pixels; the long side must have 600."),
     "wider than its numbers": (with_entry(with_entry(dng(sensor()), 256, 12_000), 257, 10_000), DAMAGED),
