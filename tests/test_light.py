@@ -168,6 +168,25 @@ def test_local_tone_mapping_is_flagged(look_at):
     assert any("not quite smooth" in flag for flag in light.flags)
 
 
+@pytest.mark.parametrize("strength", [0.15, 0.2, 0.3])
+def test_weak_local_tone_mapping_is_told_by_what_surrounds_the_white(look_at, strength):
+    _, light, _ = look_at(phone={"local": strength, "electrons": 8000}, slope=0.15)
+    assert any("beside dark colours was brightened" in flag for flag in light.flags)
+
+
+@pytest.mark.parametrize("vignetting", [0.0, 0.3])
+@pytest.mark.parametrize("flare", [0.0, 0.02])
+def test_a_lens_is_not_taken_for_local_tone_mapping(look_at, vignetting, flare):
+    _, light, _ = look_at(phone={"vignetting": vignetting, "flare": flare, "electrons": 8000}, slope=0.15, bow=0.05)
+    assert not any("brightened" in flag for flag in light.flags)
+
+
+@pytest.mark.parametrize(("blue", "flagged"), [(-0.1, False), (-0.35, True)])
+def test_a_white_left_yellow_is_flagged(look_at, blue, flagged):
+    _, light, _ = look_at(phone={"white_error": (0.05, blue)})
+    assert any("white is yellow" in flag for flag in light.flags) is flagged
+
+
 def test_strong_local_tone_mapping_is_refused(look_at):
     with pytest.raises(LightError, match="off a smooth fall of light"):
         look_at(phone={"local": 0.9})
