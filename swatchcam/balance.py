@@ -1,8 +1,8 @@
-"""Patches -> camera to XYZ, chosen by leave-one-out, and how far it can be trusted.
+"""Patches -> camera to XYZ, with leave-one-out, and which patches do not fit.
 
-Two models, both exact on the bare white, and for a card whose values are uncertain (nominal) drawn towards what the
-phone itself says its code means: a 3x3 matrix, and root-polynomial regression of degree 2, which keeps a
-colour's chromaticity when its light dims (Finlayson, Mackiewicz & Hurlbert 2015, doi:10.1109/TIP.2015.2405336).
+A 3x3 matrix, exact on the bare white, and for a card whose values are uncertain (nominal) drawn towards what the
+phone itself says its code means. Colours are not read from it (a camera is not an eye: `response`, `reflectance`);
+it is where those begin.
 """
 
 from __future__ import annotations
@@ -20,28 +20,28 @@ from .values import CardValues
 
 MIN_PATCHES = 24
 MIN_COLOURS = 14
-ROOT_RIDGE = 1.0  # draws the root terms towards none, in XYZ of white 100 and CIEDE2000 units
 TRUSTED_CARD = 0.5  # CIEDE2000; a card read as well as this stands on its own
 TINY_RIDGE = 1e-6
 GREY_WEIGHT = 0.5  # many prints of few greys say the same thing many times
 MAX_LEFT_OUT = 6.0  # CIEDE2000, root mean square of leave-one-out, measured card
 POOR_FIT_WARNING = 3.0
 OUTLIER = 4.5  # times the robust spread: a covered, stained or misread patch
-PARSIMONY = 0.75  # the larger model must be at least this much better
 
 
 @dataclass(frozen=True)
 class Balance:
-    """Camera to XYZ for one photo: XYZ = matrix · terms(rgb), rgb relative to the bare white."""
+    """Camera to XYZ for one photo: XYZ = matrix · rgb, rgb relative to the bare white."""
 
-    model: str  # "matrix" or "root-polynomial"
-    matrix: NDArray[np.float64]  # (3, terms), read-only; Y = 100
-    covariance: NDArray[np.float64]  # (3 terms, 3 terms) of its rows one after another; read-only
+    matrix: NDArray[np.float64]  # (3, 3), read-only; Y = 100
+    covariance: NDArray[np.float64]  # (9, 9) of its rows one after another; read-only
     illuminant: str
     observer: int
     left_out: dict[str, float]  # patch -> CIEDE2000 when the patch itself is left out of the fit
     left_out_lab: NDArray[np.float64]  # (n, 3) Lab errors of those, read-only
     patch_lab: NDArray[np.float64]  # (n, 3) card values of those, read-only
+    patch_rgb: NDArray[np.float64]  # (n, 3) what the phone saw of those, read-only
+    patch_weight: NDArray[np.float64]  # (n,) how much each counted, read-only
+    paper_xyz: NDArray[np.float64]  # (3,) of the bare white, read-only
     unused: dict[str, str]  # patch -> why it was left out
     card_uncertainty: float  # CIEDE2000, one standard deviation of a card value
     flags: tuple[str, ...]
@@ -53,15 +53,7 @@ class Balance:
 
     def xyz(self, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
         """(..., 3) scene light relative to white -> (..., 3) XYZ."""
-        return self.terms(rgb) @ self.matrix.T
-
-    def terms(self, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(..., 3) scene light relative to white -> (..., terms) that the matrix weighs."""
-        return _model_terms(self.model, rgb)
-
-    def lab(self, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(..., 3) scene light relative to white -> (..., 3) CIELAB under the balance's illuminant and observer."""
-        return xyz_to_lab(np.maximum(self.xyz(rgb), 1e-6), white_point(self.illuminant, self.observer))
+        return rgb @ self.matrix.T
 
 
 def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
@@ -75,19 +67,19 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
     rgb, lab, names, unused = _usable(card, light, values)
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     white = white_point(values.illuminant, values.observer)
-    stated = _stated_matrix(card.to_xyz, lab_to_xyz(np.array(values.lab["paper"]), white), white)
+    paper = lab_to_xyz(np.array(values.lab["paper"]), white)
+    stated = _stated_matrix(card.to_xyz, paper, white)
     pull = max(values.uncertainty**2 - TRUSTED_CARD**2, 0.0) + TINY_RIDGE
     while True:
         weight = np.array([GREY_WEIGHT if roles[name] == "grey" else 1.0 for name in names])
-        fits = [_fit(model, rgb, lab, weight, stated, pull, white) for model in ("matrix", "root-polynomial")]
-        best = fits[1] if fits[1].score < PARSIMONY * fits[0].score else fits[0]
-        outliers = _outliers(best.off, values.uncertainty)
+        fit = _fit(rgb, lab, weight, stated, pull, white)
+        outliers = _outliers(fit.off, values.uncertainty)
         if not outliers.any() or len(names) - outliers.sum() < MIN_PATCHES:
             break
-        for name, off in zip(names[outliers], best.off[outliers], strict=True):
+        for name, off in zip(names[outliers], fit.off[outliers], strict=True):
             unused[str(name)] = f"its colour does not fit the others (off by {off:.1f})"
         rgb, lab, names = rgb[~outliers], lab[~outliers], names[~outliers]
-    return _checked(best, lab, names, unused, values)
+    return _checked(fit, (lab, rgb, weight, paper), names, unused, values)
 
 
 def _usable(
@@ -131,29 +123,15 @@ def _stated_matrix(
     return to_wanted * gains
 
 
-def _model_terms(model: str, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(..., 3) -> (..., 3 or 6) terms, each of the first degree in light."""
-    if model == "matrix":
-        return np.asarray(rgb, dtype=float)
-    r, g, b = np.moveaxis(np.maximum(rgb, 0), -1, 0)
-    return np.concatenate([rgb, np.stack([np.sqrt(r * g), np.sqrt(g * b), np.sqrt(b * r)], axis=-1)], axis=-1)
-
-
 @dataclass(frozen=True)
 class _Fit:
-    model: str
     matrix: NDArray[np.float64]
     covariance: NDArray[np.float64]
     off_lab: NDArray[np.float64]  # (n, 3) leave-one-out
     off: NDArray[np.float64]  # (n,) leave-one-out CIEDE2000
 
-    @property
-    def score(self) -> float:
-        return float(np.sqrt(np.mean(np.minimum(self.off, 4 * np.median(self.off)) ** 2)))
-
 
 def _fit(
-    model: str,
     rgb: NDArray[np.float64],
     lab: NDArray[np.float64],
     weight: NDArray[np.float64],
@@ -165,52 +143,49 @@ def _fit(
 
     What is solved for is the departure from the stated matrix; `pull` times its square is added to the sum.
     """
-    terms = _model_terms(model, rgb)
-    ones = _model_terms(model, np.ones(3))
-    count = terms.shape[1]
-    # White exact: of each row's departures all but the first are free, the first is what white leaves over.
-    reduced = terms[:, 1:] - terms[:, :1] * ones[1:]
+    # White exact: of each row's departures the last two are free, the first is what white leaves over.
+    reduced = rgb[:, 1:] - rgb[:, :1]
     xyz = lab_to_xyz(lab, white)
-    target = xyz - terms[:, :3] @ stated.T
-    weights = _lab_weights(lab, white) * weight[:, None, None]  # (n, 3, 3): XYZ error -> weighted Lab error
-    free = 3 * (count - 1)
-    # Row block i: weights_i (3,3) times [reduced_i for X | for Y | for Z].
-    design = np.einsum("nij,nk->nijk", weights, reduced).reshape(len(lab), 3, free)
-    goal = np.einsum("nij,nj->ni", weights, target)
-    flat, y = design.reshape(-1, free), goal.ravel()
-    ridge = np.tile(np.r_[[pull] * 2, [pull + ROOT_RIDGE] * (count - 3)], 3)
-    normal = flat.T @ flat + np.diag(ridge)
-    inverse = np.linalg.inv(normal)
-    solution = inverse @ (flat.T @ y)
-    off = goal - np.einsum("nij,j->ni", design, solution)
+    weights = lab_weights(lab, white) * weight[:, None, None]  # (n, 3, 3): XYZ error -> weighted Lab error
+    # Row block i: weights_i (3, 3) times [reduced_i for X | for Y | for Z].
+    design = np.einsum("nij,nk->nijk", weights, reduced).reshape(len(lab), 3, 6)
+    goal = np.einsum("nij,nj->ni", weights, xyz - rgb @ stated.T)
+    flat = design.reshape(-1, 6)
+    inverse = np.linalg.inv(flat.T @ flat + pull * np.eye(6))
+    solution = inverse @ (flat.T @ goal.ravel())
+    off = goal - design @ solution
     hat = np.einsum("nij,jk,nlk->nil", design, inverse, design)
     left_out = np.linalg.solve(np.eye(3) - hat, off[..., None])[..., 0]
-    rest = solution.reshape(3, count - 1)
-    matrix = np.concatenate([-(rest @ ones[1:])[:, None], rest], axis=1)
-    matrix[:, :3] += stated
     xyz_left_out = xyz - np.linalg.solve(weights, left_out[..., None])[..., 0]
     lab_left_out = xyz_to_lab(np.maximum(xyz_left_out, 1e-6), white)
-    variance = float((off**2).sum() / max(off.size - free, 1))
+    variance = float((off**2).sum() / max(off.size - 6, 1))
+    spread = np.kron(np.eye(3), [[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])  # the free numbers -> the whole matrix
     return _Fit(
-        model,
-        matrix,
-        _full_covariance(inverse * variance, ones, count),
+        stated + (spread @ solution).reshape(3, 3),
+        spread @ inverse @ spread.T * variance,
         lab_left_out - lab,
         delta_e_2000(lab_left_out, lab),
     )
 
 
-def _full_covariance(reduced: NDArray[np.float64], ones: NDArray[np.float64], count: int) -> NDArray[np.float64]:
-    """Covariance of the free numbers -> of the whole matrix, row by row."""
-    spread = np.zeros((3 * count, 3 * (count - 1)))
-    for row in range(3):
-        spread[row * count, row * (count - 1) : (row + 1) * (count - 1)] = -ones[1:]
-        for term in range(count - 1):
-            spread[row * count + 1 + term, row * (count - 1) + term] = 1.0
-    return spread @ reduced @ spread.T
+def fit_matrices(
+    rgb: NDArray[np.float64], xyz: NDArray[np.float64], weights: NDArray[np.float64], paper: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The same fit for many cameras at once: rgb (m, n, 3) of patches with xyz (n, 3) -> (m, 3, 3), white exact.
+
+    `weights` (n, 3, 3) take an error of XYZ to units of CIEDE2000; `paper` (3,) is the XYZ of rgb (1, 1, 1).
+    """
+    reduced = rgb[..., 1:] - rgb[..., :1]
+    metric = weights.transpose(0, 2, 1) @ weights
+    square = np.einsum("mna,mnb->mnab", reduced, reduced).reshape(*rgb.shape[:2], 4)
+    normal = np.einsum("mnp,nq->mqp", square, metric.reshape(-1, 9)).reshape(-1, 3, 3, 2, 2)
+    normal = normal.transpose(0, 1, 3, 2, 4).reshape(-1, 6, 6) + TINY_RIDGE * np.eye(6)
+    goal = (metric @ (xyz - rgb[..., :1] * paper)[..., None])[..., 0]
+    free = np.linalg.solve(normal, np.einsum("mni,mna->mia", goal, reduced).reshape(-1, 6, 1)).reshape(-1, 3, 2)
+    return np.concatenate([paper[:, None] - free.sum(axis=2, keepdims=True), free], axis=2)
 
 
-def _lab_weights(lab: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
+def lab_weights(lab: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
     """(n, 3, 3) that take a small XYZ error to (ΔL/S_L, ΔC/S_C, ΔH/S_H)-like units."""
     xyz = lab_to_xyz(lab, white)
     step = 1e-3 * np.maximum(xyz, 0.2)
@@ -244,7 +219,11 @@ def _outliers(off: NDArray[np.float64], uncertainty: float) -> NDArray[np.bool_]
 
 
 def _checked(
-    fit: _Fit, lab: NDArray[np.float64], names: NDArray[np.str_], unused: dict[str, str], values: CardValues
+    fit: _Fit,
+    patches: tuple[NDArray[np.float64], ...],
+    names: NDArray[np.str_],
+    unused: dict[str, str],
+    values: CardValues,
 ) -> Balance:
     flags = list(values.flags)
     rms = float(np.sqrt((fit.off**2).mean()))
@@ -260,18 +239,21 @@ def _checked(
     covered = [name for name, why in unused.items() if why != "beyond the phone's colour space"]
     if covered:
         flags.append(f"patches left out: {', '.join(covered)}")
-    arrays = [np.array(a) for a in (fit.matrix, fit.covariance, fit.off_lab, lab)]
+    arrays = [np.array(array) for array in (fit.matrix, fit.covariance, fit.off_lab, *patches)]
     for array in arrays:
         array.setflags(write=False)
+    matrix, covariance, off_lab, lab, rgb, weight, paper = arrays
     return Balance(
-        model=fit.model,
-        matrix=arrays[0],
-        covariance=arrays[1],
+        matrix=matrix,
+        covariance=covariance,
         illuminant=values.illuminant,
         observer=values.observer,
         left_out={str(name): float(off) for name, off in zip(names, fit.off, strict=True)},
-        left_out_lab=arrays[2],
-        patch_lab=arrays[3],
+        left_out_lab=off_lab,
+        patch_lab=lab,
+        patch_rgb=rgb,
+        patch_weight=weight,
+        paper_xyz=paper,
         unused=unused,
         card_uncertainty=values.uncertainty,
         flags=tuple(flags),

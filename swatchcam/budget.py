@@ -1,43 +1,82 @@
 """Where the error of a colour, and of a difference, comes from.
 
-Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Five parts, each a covariance in CIELAB:
+Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Six parts, each a covariance in CIELAB:
 `noise` (sensor noise, weave, unevenness of the drawdown), `light` (the light field under it), `fit` (camera to
-XYZ, with the card's own values), `ink` (a camera is not an eye: inks unlike the card's are seen a little wrong),
-`gamut` (a channel cut off at zero by the photo's colour space).
+XYZ, with the card's own values), `eye` (what the phone's channels see of a spectrum), `ink` (reflectances that look
+the same to the phone and not to the eye: metamerism), `card` (card values that are all wrong together).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .balance import Balance, hue_axes
-from .colorimetry import white_point, xyz_to_lab
+from .colorimetry import xyz_to_lab
+from .reflectance import Knowledge, Recovered, expect, published, recover
+from .response import Response
+from .spectra import reflectance_to_lab, xyz_weights
 from .swatch import Swatch
 from .uncertainty import interval_of_difference, radius_of_lab
 
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
+DARK_FLOOR = 0.0005  # of white; flare and the foot of the tone curve
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
-INK_FACTOR = 1.15  # textile pigments are less like the card's patches than these are like each other
-CUT_OFF = 0.05  # of white: how far below zero a channel that was cut off at zero may lie, one standard deviation
-CUT_ALIKE = 0.9  # how alike two drawdowns are cut off
-NEIGHBOURS = 25.0  # CIELAB units; patches this near count for the ink error
+INK_FACTOR = 1.0  # textile pigments against what is expected of reflectances
+# Of the drawdown's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
+# From textile pigments seen by the cameras of the build scenes; the phone's colour space is too small for one in ten.
+CUT_OFF, CUT_SPREAD = 0.07, 0.08
 
 Covariance = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class View:
+    """One drawdown in one photo."""
+
+    swatch: Swatch
+    balance: Balance
+    response: Response
+    alike: int = 1  # photos under the same lamp in this measurement: their systematic errors are the same
+    slope: NDArray[np.float64] = field(default_factory=lambda: np.zeros((3, 3)))  # ΔLab for a change of its rgb
+
+    @property
+    def rgb(self) -> NDArray[np.float64]:
+        """(3,) scene light relative to the bare white."""
+        return np.array(self.swatch.rgb)
+
+    def matrix_slope(self) -> NDArray[np.float64]:
+        """(3, 9) ΔLab for a change of the balance's matrix."""
+        to_xyz = self.slope @ np.linalg.inv(self.balance.matrix)
+        return np.einsum("ij,k->ijk", to_xyz, self.rgb).reshape(3, -1)
+
+    def eye_slope(self, reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(3, modes) ΔLab for one standard deviation of each mode of the response."""
+        return self.slope @ np.einsum("l,klc->ck", reflectance, self.response.modes)
+
+
+@dataclass(frozen=True)
 class Colour:
-    """One drawdown's CIELAB and the parts of its error."""
+    """One drawdown's CIELAB, the reflectance behind it, and the parts of its error."""
 
     name: str
     lab: tuple[float, float, float]
+    reflectance: NDArray[np.float64]  # (81,) the likeliest, read-only
     parts: dict[str, Covariance]  # (3, 3) each, read-only
-    fit_slope: NDArray[np.float64]  # (3, terms of the balance) ΔLab for a change of the balance's matrix
-    swatch: Swatch
-    balance: Balance
+    views: tuple[View, ...]  # one for each photo
+
+    @property
+    def swatch(self) -> Swatch:
+        """The drawdown in the first photo."""
+        return self.views[0].swatch
+
+    @property
+    def balance(self) -> Balance:
+        """The balance of the first photo."""
+        return self.views[0].balance
 
     @property
     def covariance(self) -> Covariance:
@@ -50,44 +89,116 @@ class Colour:
         return radius_of_lab(np.array(self.lab), self.covariance)
 
 
-def colour_of(swatch: Swatch, balance: Balance) -> Colour:
-    """Scene light of a drawdown -> CIELAB with its error."""
-    rgb = np.array(swatch.rgb)
-    lab = balance.lab(rgb)
-    slope = _slope(balance.lab, rgb)
-    along = slope @ rgb
-    light = swatch.light_std**2 + LIGHT_FLOOR**2
-    fit_slope = _fit_slope(balance, rgb)
+def colour_of(views: Sequence[View], knowledge: Knowledge | None = None) -> Colour:
+    """One drawdown, seen in one photo or more -> CIELAB with its error.
+
+    `knowledge` is what reflectances are likely; by default the published ones.
+    """
+    known = knowledge or published()
+    seen = np.concatenate([_seen(view) for view in views])[None]
+    weights = np.hstack([view.response.weights for view in views])
+    # First with no idea of the colour, then with what is known of reflectances of such a colour.
+    std, lab = 0.01 + 0.02 * seen, None
+    for _ in range(2):
+        found = recover(seen, std, weights, expect(known, lab))
+        std, lab = _channel_std(views, found.reflectance[0]), reflectance_to_lab(found.reflectance[0])
+    found = recover(seen, std, weights, expect(known, lab))
+    return _with_errors(views, found)
+
+
+def _channel_std(views: Sequence[View], reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(1, channels) standard deviation of each channel against what the reflectance should give in it."""
+    rows = []
+    for view in views:
+        back = np.linalg.inv(view.balance.matrix)
+        fit = np.einsum("ij,k->ijk", back, view.rgb).reshape(3, -1)
+        eye = np.einsum("l,klc->ck", reflectance, view.response.modes)
+        systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit) + (eye**2).sum(axis=1)
+        light = (view.swatch.light_std**2 + LIGHT_FLOOR**2) * view.rgb**2
+        rows.append(np.diag(_noise(view)) + light + view.alike * systematic)
+    return np.sqrt(np.concatenate(rows))[None]
+
+
+def _with_errors(views: Sequence[View], found: Recovered) -> Colour:
+    balance, reflectance = views[0].balance, found.reflectance[0]
+    eye = xyz_weights(balance.illuminant, balance.observer)
+    xyz = np.maximum(reflectance @ eye, 1e-4)
+    to_lab = _slope(lambda v: xyz_to_lab(v, eye.sum(axis=0)), xyz) @ eye.T  # (3, 81)
+    slopes = np.split(to_lab @ found.gain[0], len(views), axis=1)
+    seen = tuple(
+        View(view.swatch, view.balance, view.response, view.alike, slope)
+        for view, slope in zip(views, slopes, strict=True)
+    )
+    doubt = to_lab @ found.doubt[0]
+    lab = xyz_to_lab(xyz, eye.sum(axis=0))
     parts = {
-        "noise": slope @ np.array(swatch.covariance) @ slope.T,
-        "light": np.outer(along, along) * light,
-        "fit": fit_slope @ balance.covariance @ fit_slope.T,
-        "ink": _ink(balance, lab),
-        "gamut": _beyond(swatch, balance, lab),
+        "noise": _total(view.slope @ _noise(view) @ view.slope.T for view in seen),
+        "light": _total(_light(view) for view in seen),
+        "fit": _total(view.alike * _spread(view.matrix_slope(), view.balance.covariance) for view in seen),
+        "eye": _total(view.alike * _spread(view.eye_slope(reflectance)) for view in seen),
+        "ink": INK_FACTOR**2 * _spread(doubt),
+        "card": _card(balance, lab),
     }
-    return Colour(swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), parts, fit_slope, swatch, balance)
+    for array in (reflectance, *parts.values()):
+        array.setflags(write=False)
+    return Colour(views[0].swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), reflectance, parts, seen)
+
+
+def _seen(view: View) -> NDArray[np.float64]:
+    """(3,) light in each channel, a channel that was cut off put where it probably was."""
+    return view.rgb - CUT_OFF * np.array(view.swatch.cut) * view.rgb.max()
+
+
+def _noise(view: View) -> Covariance:
+    cut = CUT_SPREAD * np.array(view.swatch.cut) * view.rgb.max()
+    return np.array(view.swatch.covariance) + np.diag(cut**2 + DARK_FLOOR**2)
+
+
+def _light(view: View) -> Covariance:
+    along = view.slope @ view.rgb
+    return np.outer(along, along) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
+
+
+def _card(balance: Balance, lab: NDArray[np.float64]) -> Covariance:
+    """An error of the size of one patch's, in lightness, chroma and hue: neighbouring patches err together."""
+    back = np.linalg.inv(hue_axes(lab[None])[0])
+    return np.asarray(balance.card_uncertainty**2 / 3 * back @ back.T)
+
+
+def _spread(slope: NDArray[np.float64], covariance: Covariance | None = None) -> Covariance:
+    return slope @ slope.T if covariance is None else slope @ covariance @ slope.T
+
+
+def _total(parts) -> Covariance:  # type: ignore[no-untyped-def]
+    return np.sum(list(parts), axis=0)
 
 
 def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
     """(3, 3) of Lab one minus Lab other: what both share cancels.
 
-    In one photo the fit cancels exactly and the ink error as far as the colours are alike; between photos as far as
-    both balances leave the same pattern of errors on the card (same phone, same light).
+    In the same photos fit and eye cancel as far as both colours depend on them alike, and the ink error as far as the
+    colours are alike; between photos as far as both balances leave the same pattern of errors on the card (same
+    phone, same light).
     """
-    apart = np.array(one.lab) - np.array(other.lab)
-    alike = float(np.exp(-(apart @ apart) / (2 * INK_REACH**2)))
-    own = np.sum([c.parts[part] for c in (one, other) for part in ("noise", "light")], axis=0)
-    if one.balance is other.balance:
-        slope = one.fit_slope - other.fit_slope
-        fit = slope @ one.balance.covariance @ slope.T
-        shared = alike
+    way = np.array(one.lab) - np.array(other.lab)
+    alike = float(np.exp(-(way @ way) / (2 * INK_REACH**2)))
+    own = _total(colour.parts[part] for colour in (one, other) for part in ("noise", "light"))
+    if _same_photos(one, other):
+        pairs = list(zip(one.views, other.views, strict=True))
+        fit = _total(a.alike * _spread(a.matrix_slope() - b.matrix_slope(), a.balance.covariance) for a, b in pairs)
+        eye = _total(a.alike * _spread(a.eye_slope(one.reflectance) - b.eye_slope(other.reflectance)) for a, b in pairs)
+        same = 1.0
     else:
+        same = alike * _same_pattern(one.balance, other.balance)
         fit = one.parts["fit"] + other.parts["fit"]
-        shared = alike * _same_pattern(one.balance, other.balance)
-    ink = (1 - shared) * (one.parts["ink"] + other.parts["ink"])
-    cut_alike = CUT_ALIKE * alike * min(max(one.swatch.cut), max(other.swatch.cut))
-    gamut = (1 - cut_alike) * (one.parts["gamut"] + other.parts["gamut"])
-    return own + fit + ink + gamut
+        eye = (1 - same) * (one.parts["eye"] + other.parts["eye"])
+    apart = _total(colour.parts[part] for colour in (one, other) for part in ("ink", "card"))
+    return own + fit + eye + (1 - alike * same) * apart
+
+
+def _same_photos(one: Colour, other: Colour) -> bool:
+    pairs = zip(one.views, other.views, strict=False)
+    return len(one.views) == len(other.views) and all(a.balance is b.balance for a, b in pairs)
 
 
 def interval(one: Colour, other: Colour, level: float = 0.95) -> tuple[float, float]:
@@ -107,34 +218,6 @@ def _slope(function, at: NDArray[np.float64]) -> NDArray[np.float64]:  # type: i
         for k, axis in enumerate(np.eye(len(at)))
     ]
     return np.stack(columns, axis=-1)
-
-
-def _fit_slope(balance: Balance, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
-    white = white_point(balance.illuminant, balance.observer)
-    xyz = np.maximum(balance.xyz(rgb), 1e-4)
-    to_lab = _slope(lambda v: xyz_to_lab(v, white), xyz)
-    terms = balance.terms(rgb)
-    return np.einsum("ij,k->ijk", to_lab, terms).reshape(3, -1)
-
-
-def _beyond(swatch: Swatch, balance: Balance, lab: NDArray[np.float64]) -> Covariance:
-    """How far Lab moves when each channel that was cut off at zero is moved to where it may have been."""
-    moves = [balance.lab(np.array(swatch.rgb) - CUT_OFF * axis * swatch.cut) - lab for axis in np.eye(3)]
-    return np.sum([np.outer(move, move) for move in moves], axis=0)
-
-
-def _ink(balance: Balance, lab: NDArray[np.float64]) -> Covariance:
-    """What leave-one-out shows for patches of like colour, in lightness, chroma and hue directions."""
-    distance = np.linalg.norm(balance.patch_lab - lab, axis=1)
-    weight = np.exp(-0.5 * (distance / NEIGHBOURS) ** 2) + 0.02
-    weight /= weight.sum()
-    # Errors turn with hue and grow with chroma: what carries over from a patch is its error in lightness, chroma
-    # and hue, each over CIEDE2000's weight for it.
-    turned = np.einsum("nij,nj->ni", hue_axes(balance.patch_lab), balance.left_out_lab)
-    spread = np.einsum("n,ni,nj->ij", weight, turned, turned)
-    back = np.linalg.inv(hue_axes(lab[None, :])[0])
-    card = balance.card_uncertainty**2 / 3 * np.eye(3)
-    return back @ (INK_FACTOR**2 * spread + card) @ back.T
 
 
 def _same_pattern(one: Balance, other: Balance) -> float:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .balance import Balance, balance
-from .budget import Colour, colour_of
+from .budget import Colour, View, colour_of
 from .errors import UsageError
 from .find import Pose, find_card
 from .flatten import FlatCard, flatten
 from .light import Light, solve_light
 from .photo import Photo, read_photo
+from .response import learn_response
 from .swatch import sample_beside, sample_windows
 from .values import CardValues, choose_values
 
@@ -69,6 +70,7 @@ def measure(
     swatches = sample_windows(flat, light)
     if beside:
         swatches += sample_beside(photo, flat, light)
-    colours = tuple(colour_of(swatch, fitted) for swatch in swatches)
+    response = learn_response(fitted, values)
+    colours = tuple(colour_of([View(swatch, fitted, response)]) for swatch in swatches)
     flags = photo.flags + pose.flags + light.flags + fitted.flags
     return Measurement(photo, pose, values, flat, light, fitted, colours, flags)

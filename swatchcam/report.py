@@ -50,7 +50,6 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "light_fall": round(light.fall, 3),
             "white_residual_percent": round(100 * light.white_residual, 2),
             "grey_spread_L": round(light.grey_spread, 2),
-            "fit_model": fit.model,
             "fit_leave_one_out_ciede2000": round(fit.rms, 2),
             "patches_used": len(fit.left_out),
             "patches_unused": dict(fit.unused),

@@ -21,6 +21,7 @@ from .card import CardDesign, calibration_folder, user_folder
 from .colorimetry import adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
 from .errors import CardError
 from .plausible import PAPER, check_light, number, refusal
+from .spectra import on_grid
 from .valuesfile import Lab, Sheet, design_of, read_sheet
 
 PAPER_L = 96.0
@@ -46,6 +47,7 @@ class CardValues:
     source: str
     uncertainty: float  # 1-sigma CIEDE2000 of one patch value
     lab: dict[str, Lab]  # by patch name, and "paper" for the bare stock
+    spectra: dict[str, NDArray[np.float64]]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
     path: str  # empty when the values come from no file
     flags: tuple[str, ...]
 
@@ -73,6 +75,7 @@ def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 
         source="the colours sent to the printer, not what it printed",
         uncertainty=NOMINAL_UNCERTAINTY,
         lab={name: _triple(row) for name, row in zip(names, lab, strict=True)},
+        spectra={},
         path="",
         flags=("The card's colours were never measured: trust differences, not single Lab values.",),
     )
@@ -169,9 +172,17 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
         source=head["source"],
         uncertainty=number(head["uncertainty"]),
         lab=sheet.lab,
+        spectra=_spectra(sheet),
         path=str(path),
         flags=flags,
     )
+
+
+def _spectra(sheet: Sheet) -> dict[str, NDArray[np.float64]]:
+    if not sheet.wavelengths:
+        return {}
+    rows = on_grid(sheet.wavelengths, [sheet.spectra[name] for name in sheet.lab])
+    return dict(zip(sheet.lab, rows, strict=True))
 
 
 def _for_light(values: CardValues, sheet: Sheet, illuminant: str, observer: int) -> CardValues:

@@ -1,0 +1,95 @@
+"""Patches of known reflectance -> what the photo's three channels see of a spectrum, and how sure that is.
+
+Camera, lamp and the phone's own matrix cannot be told apart from one photo, and need not be: each channel weighs the
+reflectance with some curve. Every measured camera under every tabled light is fitted to the same patches as the photo
+was. What such fits leave over, weights that the eye does not have, is the prior; what the photo's fit leaves over on
+the patches is the evidence. Both are linear in the curves, so the answer is that of a linear Gaussian model, in the
+manner of Jiang, Liu, Gu & Süsstrunk 2013, doi:10.1109/WACV.2013.6475015 (sensitivities of cameras lie in few
+dimensions).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .balance import Balance, fit_matrices, lab_weights
+from .colorimetry import lab_to_xyz, white_point
+from .reflectance import expect, published, recover
+from .spectra import tables, xyz_weights
+from .values import CardValues
+
+Array = NDArray[np.float64]
+
+MODES = 24
+MISFIT = 0.7  # CIEDE2000-like units a channel: light, tone and noise of a patch
+GUESSED = 1.0  # the same, of a patch whose spectrum was guessed from its colour
+READING = 0.05  # XYZ; exactly enough for a guess
+
+
+@dataclass(frozen=True)
+class Response:
+    """Reflectance · weights = scene light relative to the bare stock."""
+
+    weights: Array  # (81, 3), read-only
+    modes: Array  # (MODES, 81, 3) independent standard deviations of the weights, read-only
+
+
+def learn_response(fitted: Balance, values: CardValues) -> Response:
+    """What the channels of a photo see, from the patches its balance was fitted on."""
+    names = [*fitted.left_out, "paper"]
+    known = bool(values.spectra)
+    spectra = np.array([values.spectra[name] for name in names]) if known else guess_spectra(values, names)
+    patches, paper = spectra[:-1], spectra[-1]
+    std = float(np.hypot(np.hypot(MISFIT, 0.0 if known else GUESSED), values.uncertainty))
+    errors = _errors_of_cameras(fitted, patches, paper)
+    mean = errors.mean(axis=0)
+    modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
+    white = white_point(fitted.illuminant, fitted.observer)
+    weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
+    seen = fitted.xyz(fitted.patch_rgb) - lab_to_xyz(fitted.patch_lab, white)
+    slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes)) / std
+    off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel() / std
+    inverse = np.linalg.inv(slope.T @ slope + np.eye(len(modes)))
+    error = mean + np.einsum("k,klc->lc", inverse @ (slope.T @ off), modes)
+    back = np.linalg.inv(fitted.matrix).T
+    eye = xyz_weights(fitted.illuminant, fitted.observer)
+    root = np.linalg.cholesky(inverse)
+    answer = Response((eye + error) @ back, np.einsum("kj,klc->jlc", root, modes) @ back)
+    for array in (answer.weights, answer.modes):
+        array.setflags(write=False)
+    return answer
+
+
+def guess_spectra(values: CardValues, names: list[str]) -> Array:
+    """(n, 81) likely reflectances of patches of which only the colour is known."""
+    xyz = lab_to_xyz(np.array([values.lab[name] for name in names]), white_point(values.illuminant, values.observer))
+    eye = xyz_weights(values.illuminant, values.observer)
+    return recover(xyz, np.full(xyz.shape, READING), eye, expect(published())).reflectance
+
+
+@cache
+def _eyes() -> Array:
+    """(m, 81, 3) every measured camera under every tabled light."""
+    known = tables()
+    return (known.cameras[:, None] * known.lights[None, :, :, None]).reshape(-1, known.wavelengths.size, 3)
+
+
+def _errors_of_cameras(fitted: Balance, patches: Array, paper: Array) -> Array:
+    """(m, 81, 3) weights of each camera and light once fitted to the patches, less those of the eye."""
+    seen = _eyes() / (paper @ _eyes())[:, None, :]
+    white = white_point(fitted.illuminant, fitted.observer)
+    weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
+    xyz = lab_to_xyz(fitted.patch_lab, white)
+    matrices = fit_matrices(patches @ seen, xyz, weights, fitted.paper_xyz)
+    return seen @ matrices.transpose(0, 2, 1) - xyz_weights(fitted.illuminant, fitted.observer)
+
+
+def _main_modes(rows: Array) -> Array:
+    """(m, 81, 3) -> (MODES, 81, 3) the directions of most spread, as long as that spread."""
+    flat = rows.reshape(len(rows), -1)
+    values, axes = np.linalg.eigh(flat.T @ flat)
+    return (axes[:, -MODES:] * np.sqrt(np.maximum(values[-MODES:], 0))).T.reshape(-1, *rows.shape[1:])
