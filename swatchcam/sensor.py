@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import exif
-from .exif import read_directory
+from .exif import Directory, read_directory
 from .header import Header, damaged
 from .raw import sensor_picture
 from .shading import Shading, read_shading, shading_at
@@ -46,7 +46,7 @@ def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
             if (raw.sizes.raw_width, raw.sizes.raw_height) != (header.width, header.height):
                 raise damaged()
             raw.unpack()
-            return _halved(raw, np.array(header.neutral), shading)
+            return _halved(raw, np.array(header.neutral), shading, _active_area(raw, picture))
     except (rawpy.LibRawError, rawpy.NotSupportedError, struct.error, ValueError, MemoryError) as error:
         raise damaged() from error
 
@@ -73,7 +73,20 @@ def _complaints_are_refusals() -> Iterator[None]:
         raise damaged()
 
 
-def _halved(raw: Any, neutral: NDArray[np.float64], shading: tuple[Shading, ...]) -> NDArray[np.uint16]:
+def _active_area(raw: Any, picture: Directory) -> tuple[int, int, int, int]:
+    """Where LibRaw's picture begins in the active area (an even row and column), and that area's height and width."""
+    sizes = raw.sizes
+    whole = (0, 0, sizes.raw_height, sizes.raw_width)
+    top, left, bottom, right = picture.numbers(exif.ACTIVE_AREA) or whole
+    down, across = sizes.top_margin - top, sizes.left_margin - left
+    if min(down, across) < 0 or bottom - top < down + sizes.height or right - left < across + sizes.width:
+        raise damaged()
+    return down, across, bottom - top, right - left
+
+
+def _halved(
+    raw: Any, neutral: NDArray[np.float64], shading: tuple[Shading, ...], area: tuple[int, int, int, int]
+) -> NDArray[np.uint16]:
     """The mean of each colour in every square of two by two; no number leaves the range of its channel.
 
     The channel that needs the most gain spans the codes, and the others end below: white stays white and no light that
@@ -94,8 +107,8 @@ def _halved(raw: Any, neutral: NDArray[np.float64], shading: tuple[Shading, ...]
             for cell, level, (row, column) in cells:
                 seen = (cell - black[level]) / span[level]
                 full = full | (seen >= FULL)
-                at = np.arange(len(part))[row::2] + 2 * top, np.arange(2 * columns)[column::2]
-                lit = seen * shading_at(shading, at, sensor.shape, 0 if pattern is not None else channel)
+                at = area[0] + 2 * top + np.arange(row, len(part), 2), area[1] + np.arange(column, 2 * columns, 2)
+                lit = seen * shading_at(shading, at, area[2:], 0 if pattern is not None else channel)
                 full = full | (lit > 1)
                 light = light + lit / np.float32(len(cells))
             half[top : top + STRIP, :, channel] = np.where(full, 65535, np.clip(light, 0, 1) * np.float32(gain) + 0.5)

@@ -106,11 +106,16 @@ def test_a_table_that_makes_the_numbers_linear_is_followed(read):
     assert_allclose(linear(got, got.pixels), wanted, atol=EXACT, rtol=0)
 
 
-def test_the_sensors_active_area_is_read(read):
-    # ActiveArea (50829): top, left, bottom, right; the filters are counted from its corner
+@pytest.mark.parametrize(("top", "left"), [(4, 10), (3, 10), (4, 9), (3, 9)])
+def test_the_sensors_active_area_is_read(read, top, left):
+    # ActiveArea (50829): top, left, bottom, right; the filters are counted from its corner. LibRaw starts at the
+    # next even row and column, where the filters are other ones then.
     numbers = sensor((48, 660))
-    got = read(dng(numbers, more=[(50829, 4, 4, (4, 10, 44, 650))]))
-    assert_allclose(linear(got, got.pixels), expected(numbers[4:44, 10:650]), atol=EXACT, rtol=0)
+    got = read(dng(numbers, more=[(50829, 4, 4, (top, left, top + 40, left + 640))]))
+    filters = np.roll([[0, 1], [1, 2]], (-(top % 2), -(left % 2)), (0, 1)).ravel()
+    first, start = top + top % 2, left + left % 2
+    wanted = expected(numbers[first : top + 40 - top % 2, start : left + 640 - left % 2], filters)
+    assert_allclose(linear(got, got.pixels), wanted, atol=EXACT, rtol=0)
 
 
 @pytest.mark.parametrize("options", [{"tile": (16, 64)}, {"rowsperstrip": 7}, {"byteorder": ">"}])
@@ -168,6 +173,18 @@ def test_each_filter_may_have_its_own_map(read):
         light[row::2, column::2] *= gain
     got = read(dng(numbers, more=[opcodes(*codes)]))
     assert_allclose(linear(got, got.pixels), expected(light + BLACK), atol=EXACT, rtol=0)
+
+
+def test_a_map_lies_on_the_active_area(read):
+    # Odd area: LibRaw begins one row and one column later than the map does
+    numbers, gains = sensor((48, 660), high=300), {(0, 0): 1.5, (0, 1): 1.0, (1, 0): 1.2, (1, 1): 1.3}
+    codes = [gain_map([[gain, 2 * gain]], area=(*at, 40, 640), pitch=(2, 2)) for at, gain in gains.items()]
+    got = read(dng(numbers, more=[(50829, 4, 4, (3, 9, 43, 649)), opcodes(*codes)]))
+    light = numbers[3:43, 9:649] - float(BLACK)
+    for (row, column), gain in gains.items():
+        light[row::2, column::2] *= gain * (1 + (np.arange(column, 640, 2) + 0.5) / 640)
+    wanted = expected(light[1:39, 1:639] + BLACK, (2, 1, 1, 0))
+    assert_allclose(linear(got, got.pixels), wanted, atol=EXACT, rtol=0)
 
 
 def test_a_developed_dng_has_maps_for_its_colours(read):
@@ -353,6 +370,8 @@ REFUSED = {
     "a map whose points lie on each other": (
         dng(sensor(), more=[opcodes(gain_map([[1.0, 1.0]], spacing=(0.0, 0.0)))]), DAMAGED),
     "more maps than a sensor can have": (dng(sensor(), more=[opcodes(*[gain_map([[1.0]])] * 17)]), DAMAGED),
+    "an active area beyond the sensor": (dng(sensor(), more=[(50829, 4, 4, (0, 0, 400, 6400))]), DAMAGED),
+    "an active area of nothing": (dng(sensor(), more=[(50829, 4, 4, (20, 20, 20, 20))]), DAMAGED),
     "a map cut short": (dng(sensor(), more=[(51009, 7, 60, opcodes(gain_map([[1.0]]))[3][:60])]), DAMAGED),
     "too small": (dng(sensor((40, 598))), "The picture has only 598 x 40 pixels; the long side must have 600."),
     "wider than its numbers": (with_entry(with_entry(dng(sensor()), 256, 12_000), 257, 10_000), DAMAGED),
