@@ -218,7 +218,7 @@ def _around(photo: Photo, pose: Pose) -> tuple[NDArray[np.float64], NDArray[np.f
     points = _around_points(pose.design)
     px = np.rint(pose.to_photo(points)).astype(int)
     height, width = photo.pixels.shape[:2]
-    shown = ((px >= 0) & (px < (width, height))).all(axis=(1, 2))
+    shown = ((px.min(axis=1) >= 0) & (px.max(axis=1) < (width, height))).all(axis=1)
     columns, rows = np.moveaxis(px[shown], -1, 0)
     light = decoded(photo.pixels[rows, columns], photo.decode)
     return points[shown].mean(axis=1), light.mean(axis=1, dtype=np.float64)

@@ -18,7 +18,7 @@ from .photo import Photo
 
 FLAT = 3  # code values, of 8 bits: a border painted by a program varies by less
 BORDER = 0.01  # of a side
-LOOKS = 64  # lines across the picture, and three times as many for the code values
+LOOKS = 32  # lines across the picture
 # Pixels of phones' and monitors' screens, short side first; no source, collected from data sheets.
 SCREENS = {
     (750, 1334), (828, 1792), (1080, 1920), (1080, 2160), (1080, 2280), (1080, 2340), (1080, 2400), (1125, 2436),
@@ -26,7 +26,7 @@ SCREENS = {
     (1440, 2960), (1440, 3120), (1440, 3200), (1600, 2560), (1800, 2880), (2160, 3840),
 }  # fmt: skip
 COMB = 8  # code values left out, each between two that are used
-USED = 40  # pixels
+USED = 10  # pixels
 
 
 def origin_flags(photo: Photo) -> Iterator[str]:
@@ -56,7 +56,7 @@ def _flat(colours: NDArray[np.uint8]) -> bool:
 
 def left_out(pixels: NDArray[np.uint8]) -> int:
     """How many code values of green (h, w, 3) are hardly used between two that are: what stretching levels leaves."""
-    rows = np.ascontiguousarray(pixels[:: max(pixels.shape[0] // LOOKS // 3, 1)])
+    rows = np.ascontiguousarray(pixels[:: max(pixels.shape[0] // LOOKS, 1)])
     counts = cv2.calcHist([rows], [1], None, [256], [0, 256]).ravel()
     beside = np.minimum(counts[:-2], counts[2:])
     return int(((beside > USED) & (counts[1:-1] < 0.02 * beside)).sum())

@@ -123,8 +123,9 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
         )
     values = plane.light[clean].astype(np.float64)
     mean = values.mean(axis=0)
-    covariance, uneven = _block_spread(plane.light, clean, mean)
-    veil = mirrored_light(*_block_means(plane.light, clean, BLOCK))
+    places, blocks = _block_means(plane.light, clean, BLOCK)
+    covariance, uneven = _block_spread(plane.light, clean, mean, blocks)
+    veil = mirrored_light(places, blocks)
     # The darkest place may be veiled as well: the veil found is taken as one standard deviation, in all channels.
     covariance = covariance + np.diag(plane.rounding**2) + veil**2
     too_light = _in_lightness(veil, mean)
@@ -177,14 +178,14 @@ def _without_threads(light: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDA
 
 
 def _block_spread(
-    light: NDArray[np.float32], mask: NDArray[np.bool_], mean: NDArray[np.float64]
+    light: NDArray[np.float32], mask: NDArray[np.bool_], mean: NDArray[np.float64], blocks: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], float]:
-    """Covariance (3, 3) of the mean, and the scatter of BLOCK-sized means in L*.
+    """Covariance (3, 3) of the mean, and the scatter of the BLOCK-sized means (n, 3) in L*.
 
     What varies from block to block averages out over all of them. What varies over TILE and more may be a veil of
     light as well as ink, and one drawdown holds only a few independent looks at it.
     """
-    off = _block_means(light, mask, BLOCK)[1] - mean
+    off = blocks - mean
     if len(off) < 4:
         values = light[mask].astype(np.float64)
         return np.cov(values.T) / max(len(values) / 25, 2), 0.0
