@@ -10,11 +10,12 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
-    "errors", "colorimetry", "uncertainty", "card", "plausible", "valuesfile", "values", "exports", "columns",
+    "errors", "colorimetry", "uncertainty", "card", "spectra", "reflectance", "plausible",
+    "valuesfile", "values", "exports", "columns",
     "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
     "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find",
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch",
-    "balance", "budget", "measure", "verdict", "check", "picture", "report", "cli",
+    "balance", "response", "budget", "measure", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
