@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 SEEN = 0.02  # of white: a channel below it may be cut off at zero
 WHITE_DIRECTION = 0.985  # cosine between the waves' colour and white
 LARGE = 0.015  # of white, rms of the waves; 440 fair drawn drawdowns stay below 0.0135
+LARGE_IN_DARK = 1.3  # steps of L*, the same in a dark ink; those stay below 0.95
 SMALL = 0.007  # the same, where the waves are ...
 SMOOTH = 1.1  # ... this much larger than what is left without them
 FINE_WAVES = 60  # blocks that bear a polynomial of degree 4
@@ -38,7 +39,9 @@ def mirrored_light(places: NDArray[np.float64], means: NDArray[np.float64]) -> f
     size, colour = _main_direction(waves)
     white = abs(float(colour.sum())) / np.sqrt(len(colour))
     smooth = float(np.sqrt((waves**2).sum() / max(((off - waves) ** 2).sum(), 1e-12)))
-    if white < WHITE_DIRECTION or not (size > LARGE or (size > SMALL and smooth > SMOOTH)):
+    lightness = size * float(np.mean(100 / 3 * mean[seen] ** (-2 / 3)))
+    large = size > LARGE or lightness > LARGE_IN_DARK or (size > SMALL and smooth > SMOOTH)
+    if white < WHITE_DIRECTION or not large:
         return 0.0
     return -float(np.percentile(waves.mean(axis=1), 5))
 

@@ -91,6 +91,13 @@ def test_the_light_added_is_found_to_a_fifth():
     assert found == pytest.approx(0.06 * BUMP.mean(), rel=0.2)
 
 
+def test_a_faint_wave_tells_in_a_dark_ink_only():
+    rough = np.random.default_rng(7).normal(0, 0.016, (len(PLACES), 1))
+    wave = 0.036 * (BUMP - BUMP.mean())[:, None]
+    assert mirrored_light(PLACES, np.array((0.15, 0.06, 0.07)) + wave + rough) > 0
+    assert mirrored_light(PLACES, np.array((0.8, 0.6, 0.7)) + wave + rough) == 0.0
+
+
 @pytest.mark.parametrize("colour", [(1.0, 0.5, 0.25), (0.1, 0.6, 0.8), (-0.5, 0.2, 0.8)])
 def test_a_wave_of_another_colour_is_ink(colour):
     assert mirrored_light(PLACES, blocks((0.4, 0.2, 0.1), 0.06 * BUMP, colour)) == 0.0
