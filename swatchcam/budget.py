@@ -25,10 +25,11 @@ from .uncertainty import interval_of_difference, radius_of_lab
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
 DARK_FLOOR = 0.0005  # of white; flare and the foot of the tone curve
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
-INK_FACTOR = 1.0  # textile pigments against what is expected of reflectances
+INK_FACTOR = 0.9  # textile pigments against what is expected of reflectances
 # Of the drawdown's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
 # From textile pigments seen by the cameras of the build scenes; the phone's colour space is too small for one in ten.
 CUT_OFF, CUT_SPREAD = 0.07, 0.08
+ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
 Covariance = NDArray[np.float64]
 
@@ -146,12 +147,16 @@ def _with_errors(views: Sequence[View], found: Recovered) -> Colour:
 
 def _seen(view: View) -> NDArray[np.float64]:
     """(3,) light in each channel, a channel that was cut off put where it probably was."""
-    return view.rgb - CUT_OFF * np.array(view.swatch.cut) * view.rgb.max()
+    return view.rgb - CUT_OFF * _cut(view)
 
 
 def _noise(view: View) -> Covariance:
-    cut = CUT_SPREAD * np.array(view.swatch.cut) * view.rgb.max()
-    return np.array(view.swatch.covariance) + np.diag(cut**2 + DARK_FLOOR**2)
+    return np.array(view.swatch.covariance) + np.diag((CUT_SPREAD * _cut(view)) ** 2 + DARK_FLOOR**2)
+
+
+def _cut(view: View) -> NDArray[np.float64]:
+    """(3,) the lightest channel, in so far as each channel was cut off."""
+    return np.minimum(np.array(view.swatch.cut) / ALL_CUT, 1.0) * view.rgb.max()
 
 
 def _light(view: View) -> Covariance:

@@ -133,7 +133,7 @@ def designs() -> dict[str, CardDesign]:
     owners: dict[tuple[str, int], str] = {}
     for folder in (calibration_folder(), user_folder()):
         for path in sorted(folder.glob("*.toml")):
-            for design in read_design(path):
+            for design in [] if is_strip(path) else read_design(path):
                 if design.name in found:
                     raise CardError(
                         f"Two card designs are called '{design.name}'.",
@@ -148,6 +148,14 @@ def designs() -> dict[str, CardDesign]:
                         )
                 found[design.name] = design
     return found
+
+
+def is_strip(path: Path) -> bool:
+    """Whether a TOML file describes a strip of drawdowns, not a card."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8")).get("kind") == "strip"
+    except (OSError, ValueError, RecursionError):
+        return False  # reading it as a card will tell what is wrong
 
 
 def read_design(path: Path) -> list[CardDesign]:

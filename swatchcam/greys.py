@@ -13,6 +13,9 @@ from .flatten import MAX_CLIPPED_PATCH, FlatCard
 from .values import CardValues
 
 MIN_LEVELS = 4  # grey steps that fix the tone curve
+STAND_IN, FORESEEN = 0.003, 0.0015  # of the cube root: how well XYZ stands in for the camera's eye, or its response
+
+Foreseen = dict[str, NDArray[np.float64]]  # patch -> (3,) light relative to the bare stock
 
 
 @dataclass(frozen=True)
@@ -30,8 +33,8 @@ class Greys:
         return Greys(self.level[which], self.at[which], self.rgb[which], self.expected[which], self.std[which])
 
 
-def usable_greys(card: FlatCard, values: CardValues) -> Greys:
-    """The card's greys but for overexposed and uneven ones.
+def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None = None) -> Greys:
+    """The card's greys but for overexposed and uneven ones; `foreseen` tells what the camera should see of each.
 
     Raises
     ------
@@ -54,11 +57,12 @@ def usable_greys(card: FlatCard, values: CardValues) -> Greys:
         )
     xyz = lab_to_xyz(np.array([values.lab[sample.name] for sample in chosen]), white)
     # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
-    expected = cube_root(xyz / paper)
+    expected = cube_root(xyz / paper if foreseen is None else np.array([foreseen[sample.name] for sample in chosen]))
     rgb = np.array([sample.rgb for sample in chosen])
     noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, 0.005) / 3 * expected
     # One unit of L* is 1/116 of the cube root; tinted greys and their spectra add a little of their own.
-    std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + 0.003**2)
+    doubt = STAND_IN if foreseen is None else FORESEEN
+    std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + doubt**2)
     levels = {code: number for number, code in enumerate(sorted(set(codes)))}
     return Greys(
         np.array([levels[code] for code in codes]),

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from .faults import light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
 from .field import Field, fit_field, terms, trusted_white
 from .flatten import FlatCard
-from .greys import MIN_LEVELS, Greys, cube_root, grey_spread, usable_greys
+from .greys import MIN_LEVELS, Foreseen, Greys, cube_root, grey_spread, usable_greys
 from .surround import follows_surround
 from .tone import CURVE_PRIOR, Tone, waves
 from .uncertainty import least_squares
@@ -44,8 +44,10 @@ class Light:
     flags: tuple[str, ...]
 
 
-def solve_light(card: FlatCard, values: CardValues) -> Light:
+def solve_light(card: FlatCard, values: CardValues, foreseen: Foreseen | None = None) -> Light:
     """Find the tone curve and the light field from the greys and the bare white.
+
+    What the camera sees of a grey is not quite what an eye does: `foreseen` tells it once the camera is known.
 
     Raises
     ------
@@ -54,7 +56,7 @@ def solve_light(card: FlatCard, values: CardValues) -> Light:
         phone has brightened parts of the picture separately (local tone mapping).
     """
     rows, order = trusted_white(card)
-    tone, spread = _trusted_tone(card, values, rows, order)
+    tone, spread = _trusted_tone(usable_greys(card, values, foreseen), card, values, rows, order)
     size, at = card.pose.design.size_mm, card.white_at[rows]
     log_white = np.log(tone.apply(card.white_rgb[rows]))
     field = fit_field(at, log_white, order, size)
@@ -86,9 +88,10 @@ def _changes(white: NDArray[np.float64]) -> tuple[float, float]:
     return fall, float(np.max(tint.max(axis=0) / tint.min(axis=0)) - 1)
 
 
-def _trusted_tone(card: FlatCard, values: CardValues, rows: NDArray[np.int64], order: int) -> tuple[Tone, float]:
+def _trusted_tone(
+    greys: Greys, card: FlatCard, values: CardValues, rows: NDArray[np.int64], order: int
+) -> tuple[Tone, float]:
     """The tone curve, without the greys that stray from it; and how much (L*) prints of one grey disagree."""
-    greys = usable_greys(card, values)
     at, white, size = card.white_at[rows], card.white_rgb[rows], card.pose.design.size_mm
     fewest = len(greys.level) - MAX_STRAYS
     tone, lightness_off = _solve_tone(greys, at, white, order, size)

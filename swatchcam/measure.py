@@ -1,33 +1,55 @@
-"""The story on one screen: a photo of the card with drawdowns -> their colours, and how sure they are."""
+"""The story on one screen: photos of the card with drawdowns -> their colours, and how sure they are."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .balance import Balance, balance
-from .budget import Colour, View, colour_of
+from .balance import Balance
+from .budget import Colour
 from .errors import UsageError
-from .find import Pose, find_card
-from .flatten import FlatCard, flatten
-from .light import Light, solve_light
-from .photo import Photo, read_photo
-from .response import learn_response
-from .swatch import sample_beside, sample_windows
-from .values import CardValues, choose_values
+from .find import Pose
+from .light import Light
+from .look import Look, take_look
+from .photo import Photo
+from .strip import Strip, load_strip
+from .together import combine
+from .values import CardValues
 
 
 @dataclass(frozen=True)
 class Measurement:
-    """What one photo says, with every stage it went through."""
+    """What the photos of one scene say together."""
 
-    photo: Photo
-    pose: Pose
-    values: CardValues
-    card: FlatCard
-    light: Light
-    balance: Balance
+    looks: tuple[Look, ...]  # the first is the one that was named first
     colours: tuple[Colour, ...]
+    strip: Strip | None
     flags: tuple[str, ...]
+
+    @property
+    def photo(self) -> Photo:
+        """The first photo."""
+        return self.looks[0].photo
+
+    @property
+    def pose(self) -> Pose:
+        """The card in the first photo."""
+        return self.looks[0].pose
+
+    @property
+    def values(self) -> CardValues:
+        """What the card measures."""
+        return self.looks[0].values
+
+    @property
+    def light(self) -> Light:
+        """The light in the first photo."""
+        return self.looks[0].light
+
+    @property
+    def balance(self) -> Balance:
+        """The balance of the first photo."""
+        return self.looks[0].balance
 
     def colour(self, name: str) -> Colour:
         """The colour of that name.
@@ -45,9 +67,17 @@ class Measurement:
 
 
 def measure(
-    path: str, card: str | None = None, *, illuminant: str = "D65", observer: int = 10, beside: bool = False
+    path: str,
+    card: str | None = None,
+    *,
+    illuminant: str = "D65",
+    observer: int = 10,
+    beside: bool = False,
+    again: Sequence[str] = (),
+    other_light: Sequence[str] = (),
+    strip: str | None = None,
 ) -> Measurement:
-    """Measure the drawdowns in a photo of the card.
+    """Measure the drawdowns in a photo of the card, or in several photos of the same scene.
 
     Parameters
     ----------
@@ -55,22 +85,19 @@ def measure(
     card : name or file of the card's values; by default the only one known, else the nominal values
     illuminant, observer : for CIELAB; D65 and 10 degrees is textile practice (ISO 105-J01)
     beside : measure loose drawdowns beside the card too
+    again : further photos of the same scene under the same lamp
+    other_light : photos of the same scene under another lamp
+    strip : name of the strip with the studio's own pigments
 
     Raises
     ------
     SwatchcamError
         Anything that makes the number one that cannot be trusted, with its remedy.
     """
-    photo = read_photo(path)
-    pose = find_card(photo)
-    values = choose_values(pose.design, card, illuminant, observer)
-    flat = flatten(photo, pose)
-    light = solve_light(flat, values)
-    fitted = balance(flat, light, values)
-    swatches = sample_windows(flat, light)
-    if beside:
-        swatches += sample_beside(photo, flat, light)
-    response = learn_response(fitted, values)
-    colours = tuple(colour_of([View(swatch, fitted, response)]) for swatch in swatches)
-    flags = photo.flags + pose.flags + light.flags + fitted.flags
-    return Measurement(photo, pose, values, flat, light, fitted, colours, flags)
+    own = load_strip(strip) if strip else None
+    lamps = [
+        [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
+        for photos in ((path, *again), tuple(other_light))
+    ]
+    colours, flags = combine(lamps, own)
+    return Measurement(tuple(each for lamp in lamps for each in lamp), colours, own, flags)

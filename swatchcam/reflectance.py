@@ -29,7 +29,9 @@ NEAR = 15.0  # CIELAB units: things of this distance in hue and chroma count for
 LIGHTNESS_REACH = 2.0  # a paler tint of the same hue has the same shape: lightness counts so many times less
 FEW = 3.0  # with no more neighbours than this the mean shape is drawn to flat
 EVERYWHERE = 0.002  # weight of what is far off
-WIGGLE, WIGGLE_LENGTH = 0.2, 30.0  # of the logit, and nm: what no neighbour has shown yet
+# Bends that no neighbour has shown: of the logit, for a grey and for a colour of VIVID chroma; and their length, nm.
+WIGGLE_GREY, WIGGLE_VIVID, WIGGLE_LENGTH = 0.06, 0.3, 30.0
+VIVID = 60.0
 LEVEL = 1.5  # of the logit: how light or dark it is, is not known before
 MODES = 20
 STEPS, STILL = 40, 1e-5
@@ -84,8 +86,9 @@ def published() -> Knowledge:
 def expect(knowledge: Knowledge, lab: Array | None = None) -> Expectation:
     """What is likely for a colour of about this CIELAB (3,), D65 and 10 degrees; without one, for any colour."""
     weight = knowledge.weight
-    trust = 0.0
+    trust, wiggle = 0.0, WIGGLE_VIVID
     if lab is not None:
+        wiggle = WIGGLE_GREY + (WIGGLE_VIVID - WIGGLE_GREY) * min(float(np.hypot(lab[1], lab[2])) / VIVID, 1.0)
         off = (knowledge.lab - lab) / (LIGHTNESS_REACH, 1.0, 1.0)
         weight = weight * np.exp(-0.5 * (off**2).sum(axis=1) / NEAR**2)
         trust = float(weight.sum() / (weight.sum() + FEW))
@@ -93,7 +96,7 @@ def expect(knowledge: Knowledge, lab: Array | None = None) -> Expectation:
     weight = weight / weight.sum()
     mean = trust * (weight @ knowledge.shape)
     off_shape = knowledge.shape - mean
-    spread = (off_shape * weight[:, None]).T @ off_shape + _unshown()
+    spread = (off_shape * weight[:, None]).T @ off_shape + LEVEL**2 + wiggle**2 * _bends()
     values, axes = np.linalg.eigh(spread)
     modes = axes[:, -MODES:] * np.sqrt(np.maximum(values[-MODES:], 0))
     return Expectation(knowledge.level + mean, modes.T)
@@ -157,8 +160,7 @@ def _shapes(reflectances: Array) -> tuple[Array, Array]:
 
 
 @cache
-def _unshown() -> Array:
-    """(81, 81) covariance of what no published reflectance tells: the level, and bends of some 30 nm."""
+def _bends() -> Array:
+    """(81, 81) correlation of the logit over wavelengths, as far as no published reflectance tells."""
     grid = tables().wavelengths
-    near = np.exp(-0.5 * ((grid[:, None] - grid) / WIGGLE_LENGTH) ** 2)
-    return np.asarray(LEVEL**2 + WIGGLE**2 * near)
+    return np.asarray(np.exp(-0.5 * ((grid[:, None] - grid) / WIGGLE_LENGTH) ** 2))

@@ -41,10 +41,9 @@ class Response:
 def learn_response(fitted: Balance, values: CardValues) -> Response:
     """What the channels of a photo see, from the patches its balance was fitted on."""
     names = [*fitted.left_out, "paper"]
-    known = bool(values.spectra)
-    spectra = np.array([values.spectra[name] for name in names]) if known else guess_spectra(values, names)
+    spectra = known_spectra(values, names)
     patches, paper = spectra[:-1], spectra[-1]
-    std = float(np.hypot(np.hypot(MISFIT, 0.0 if known else GUESSED), values.uncertainty))
+    std = float(np.hypot(np.hypot(MISFIT, 0.0 if values.spectra else GUESSED), values.uncertainty))
     errors = _errors_of_cameras(fitted, patches, paper)
     mean = errors.mean(axis=0)
     modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
@@ -62,6 +61,18 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     for array in (answer.weights, answer.modes):
         array.setflags(write=False)
     return answer
+
+
+def foresee(response: Response, values: CardValues) -> dict[str, Array]:
+    """Patch -> (3,) light relative to the bare stock that the camera should see of it."""
+    names = list(values.lab)
+    spectra = known_spectra(values, names)
+    return dict(zip(names, spectra @ response.weights, strict=True))
+
+
+def known_spectra(values: CardValues, names: list[str]) -> Array:
+    """(n, 81) reflectances of these patches as measured, or as guessed from their colour."""
+    return np.array([values.spectra[name] for name in names]) if values.spectra else guess_spectra(values, names)
 
 
 def guess_spectra(values: CardValues, names: list[str]) -> Array:

@@ -105,6 +105,23 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, .
     return tuple(swatches)
 
 
+def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCard, light: Light) -> Swatch:
+    """The drawdown at a known place in the card's plane, `margin` mm kept clear inside it.
+
+    Raises
+    ------
+    DrawdownError
+        The photo does not show all of the place, or what it shows there is not one ink.
+    """
+    area = Box(box.x + margin, box.y + margin, box.w - 2 * margin, box.h - 2 * margin)
+    coded = square_on(photo, card.pose, area, min(card.px_per_mm, 4.0))
+    seen = shown(photo, card.pose, area, coded.shape)
+    if not seen.all():
+        raise DrawdownError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
+    plane = make_plane(coded, area, light.tone.table(card.decode), light.wide, seen)
+    return _summarise(f"drawdown '{name}'", name, plane, ink_in_window(name, plane), light.wide)
+
+
 def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], field: Field) -> Swatch:
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2

@@ -1,0 +1,75 @@
+"""One photo of the card, through every stage from the file to the light of each drawdown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .balance import Balance, balance
+from .find import Pose, find_card
+from .flatten import FlatCard, flatten
+from .light import Light, solve_light
+from .photo import Photo, read_photo
+from .response import Response, foresee, learn_response
+from .strip import Strip, sample_strip
+from .swatch import Swatch, sample_beside, sample_windows
+from .values import CardValues, choose_values
+
+
+PASSES = 1  # a second one changes nothing that counts
+
+
+@dataclass(frozen=True)
+class Look:
+    """What one photo shows, with every stage it went through."""
+
+    photo: Photo
+    pose: Pose
+    values: CardValues
+    card: FlatCard
+    light: Light
+    balance: Balance
+    response: Response
+    swatches: tuple[Swatch, ...]
+    anchors: tuple[Swatch, ...]  # the strip's drawdowns, where the photo shows them
+    flags: tuple[str, ...]
+
+
+def take_look(
+    path: str,
+    card: str | None = None,
+    strip: Strip | None = None,
+    *,
+    illuminant: str = "D65",
+    observer: int = 10,
+    beside: bool = False,
+) -> Look:
+    """Everything that one photo shows.
+
+    Raises
+    ------
+    SwatchcamError
+        Anything that makes the number one that cannot be trusted, with its remedy.
+    """
+    photo = read_photo(path)
+    pose = find_card(photo)
+    values = choose_values(pose.design, card, illuminant, observer)
+    flat = flatten(photo, pose)
+    light, fitted, response = _light_and_eye(flat, values)
+    swatches = sample_windows(flat, light)
+    if beside:
+        swatches += sample_beside(photo, flat, light)
+    anchors = sample_strip(strip, photo, flat, light) if strip else ()
+    flags = photo.flags + pose.flags + light.flags + fitted.flags
+    return Look(photo, pose, values, flat, light, fitted, response, swatches, anchors, flags)
+
+
+def _light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, Response]:
+    """The tone curve is read from greys as the camera sees them, and the camera through the tone curve: so twice."""
+    light = solve_light(card, values)
+    fitted = balance(card, light, values)
+    response = learn_response(fitted, values)
+    for _ in range(PASSES if values.spectra else 0):
+        light = solve_light(card, values, foresee(response, values))
+        fitted = balance(card, light, values)
+        response = learn_response(fitted, values)
+    return light, fitted, response

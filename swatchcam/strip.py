@@ -1,0 +1,177 @@
+"""The studio's own pigments: a strip of drawdowns of known value, laid beside the card or known from before.
+
+What a phone sees of an ink depends on its spectrum, and the studio's inks are mixed from the same few pigments. A
+strip of single drawdowns teaches what spectra to expect (also those of mixtures, by Kubelka and Munk's ratio of
+absorption to scatter, which adds up: Kubelka & Munk 1931), and where it lies in the photo it shows how far off the
+phone is with just these pigments, in just this light.
+
+A strip is described like a card: `<name>.toml` says where its drawdowns lie, in millimetres from the corner of the
+card that it is laid beside; `<name>.csv` holds their values.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .card import Box, Window, calibration_folder, is_strip, user_folder
+from .colorimetry import lab_to_xyz, white_point
+from .errors import CardError, DrawdownError
+from .flatten import FlatCard
+from .light import Light
+from .photo import Photo
+from .plausible import check_lab, refusal
+from .reflectance import Knowledge, expect, published, recover
+from .spectra import on_grid, reflectance_to_lab, xyz_weights
+from .swatch import Swatch, sample_place
+from .valuesfile import Sheet, read_sheet
+
+Array = NDArray[np.float64]
+
+OWN_WEIGHT = 10.0  # one of the studio's pigments counts as so many ordinary things, a mixture as one
+MIXTURES = 300
+LOADS = 0.05, 2.0  # of a mixture's pigments, relative to the strip's
+CLEAR = 0.01  # K/S of what always absorbs a little: cloth and binder
+PLACE_MARGIN = 3.0  # mm; a strip is laid by hand
+READING = 0.05  # XYZ
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Drawdowns of the studio's own pigments: where each lies beside a card, and what it measures."""
+
+    name: str
+    card: str  # design that it is laid beside
+    windows: tuple[Window, ...]  # millimetres from the card's top-left corner
+    grade: str
+    uncertainty: float  # CIEDE2000, one standard deviation
+    reflectance: dict[str, Array]  # by name of the window, (81,)
+
+    def lab(self, name: str, illuminant: str, observer: int) -> Array:
+        """(3,) CIELAB of one drawdown."""
+        return reflectance_to_lab(self.reflectance[name], illuminant, observer)
+
+    def knowledge(self) -> Knowledge:
+        """What reflectances to expect in this studio."""
+        own = np.array(list(self.reflectance.values()))
+        return published().more(own, OWN_WEIGHT).more(mixtures(own), 1.0)
+
+
+def mixtures(reflectances: Array) -> Array:
+    """(MIXTURES, 81) what one to three of these inks (n, 81) mixed at any load would look like; always the same ones.
+
+    Source: Kubelka & Munk 1931, K/S = (1 - R)² / 2R, taken to add up in proportion to load.
+    """
+    rng = np.random.default_rng(1931)
+    bounded = np.clip(reflectances, 0.004, 0.985)
+    ratios = (1 - bounded) ** 2 / (2 * bounded)
+    loads = np.exp(rng.uniform(np.log(LOADS[0]), np.log(LOADS[1]), (MIXTURES, len(ratios))))
+    order = rng.random(loads.shape).argsort(axis=1)
+    loads[order >= rng.integers(1, 4, MIXTURES)[:, None]] = 0
+    mixed = CLEAR + loads @ ratios
+    return np.asarray(1 + mixed - np.sqrt(mixed**2 + 2 * mixed))
+
+
+def load_strip(name: str) -> Strip:
+    """The strip of that name, from the user's folder or from those that come with the tool.
+
+    Raises
+    ------
+    CardError
+        There is no such strip, or something in its two files is missing or impossible.
+    """
+    places = read_places(_find(f"{name}.toml"))
+    sheet = read_sheet(_find(f"{name}.csv"))
+    names = [window.name for window in places.windows]
+    # A strip is no card design, and has no paper of its own.
+    problems = [line for line in sheet.problems if not line.startswith("design '")]
+    problems += [f"drawdown {name} has no value" for name in names if name not in sheet.lab]
+    problems += [line for name, lab in sheet.lab.items() for line in check_lab(name, lab)]
+    if problems:
+        raise refusal(f"The values of strip '{name}' cannot be used", problems, "Mend these and try again.")
+    return Strip(
+        places.name,
+        places.card,
+        places.windows,
+        sheet.header["grade"],
+        float(sheet.header["uncertainty"]),
+        dict(zip(names, _reflectances(sheet, names), strict=True)),
+    )
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where the drawdowns of a strip lie."""
+
+    name: str
+    card: str
+    windows: tuple[Window, ...]
+
+
+def read_places(path: Path) -> Places:
+    """A strip's TOML file.
+
+    Raises
+    ------
+    CardError
+        The file is not TOML, lacks something, or describes no strip.
+    """
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        if data["kind"] != "strip" or data["format"] != 1:
+            raise ValueError('it must say kind = "strip" and format = 1')
+        windows = tuple(
+            Window(str(entry["name"]), Box(*(float(entry[key]) for key in ("x", "y", "w", "h"))))
+            for entry in data["window"]
+        )
+        places = Places(str(data["name"]), str(data["card"]), windows)
+    except KeyError as error:
+        raise CardError(f"Strip {path} lacks {error}.", "Mend the file and try again.") from error
+    except (OSError, ValueError, TypeError, AttributeError, RecursionError) as error:
+        raise CardError(f"Strip {path} cannot be read: {error}.", "Mend the file and try again.") from error
+    names = [window.name for window in windows]
+    numbers = [value for window in windows for value in (window.box.x, window.box.y, window.box.w, window.box.h)]
+    if not names or len(set(names)) < len(names) or not np.isfinite(numbers).all():
+        raise CardError(f"Strip {path} has no places, or one twice.", "Mend the file and try again.")
+    return places
+
+
+def sample_strip(strip: Strip, photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, ...]:
+    """The strip's drawdowns where the photo shows all of them in their places; else none."""
+    if strip.card != card.pose.design.name:
+        return ()
+    try:
+        return tuple(
+            sample_place(window.name, window.box, PLACE_MARGIN, photo, card, light) for window in strip.windows
+        )
+    except DrawdownError:
+        return ()
+
+
+def _find(file: str) -> Path:
+    folders = (user_folder(), calibration_folder())
+    for folder in folders:
+        if re.search(r"[\\/\0]", file) is None and (folder / file).is_file():
+            return folder / file
+    known = sorted({path.stem for folder in folders for path in folder.glob("*.toml") if is_strip(path)})
+    there = f"Known strips: {', '.join(known)}." if known else "No strip has been described yet."
+    raise CardError(f"There is no {file} for a strip of pigments.", f"Check the name. {there}")
+
+
+def _reflectances(sheet: Sheet, names: list[str]) -> Array:
+    if sheet.wavelengths:
+        return on_grid(sheet.wavelengths, [sheet.spectra[name] for name in names])
+    key = sheet.header["illuminant"], int(sheet.header["observer"])
+    xyz = lab_to_xyz(np.array([sheet.lab[name] for name in names]), white_point(*key))
+    first = recover(xyz, np.full(xyz.shape, READING), xyz_weights(*key), expect(published())).reflectance
+    return np.vstack(
+        [
+            recover(row[None], np.full((1, 3), READING), xyz_weights(*key), expect(published(), lab)).reflectance
+            for row, lab in zip(xyz, reflectance_to_lab(first), strict=True)
+        ]
+    )

@@ -1,0 +1,121 @@
+"""Several photos of one scene, under one lamp or two -> each drawdown's colour, from all of them at once.
+
+Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`budget`). Two
+lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .anchors import corrected
+from .budget import Colour, View, colour_of, interval
+from .errors import UsageError
+from .look import Look
+from .strip import Strip
+
+SURE = 0.999  # level at which two photos of one drawdown count as different
+VOTES = 3  # photos under one lamp from which on the odd one can be told
+ALIKE = 0.01  # mean difference of what two lamps' channels see, below which nothing is gained by the second
+
+Lamps = Sequence[Sequence[Look]]
+
+
+def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
+    """The colours that all photos show, and what is weak about the photos, in words.
+
+    `lamps` holds the photos of each lamp.
+
+    Raises
+    ------
+    UsageError
+        The photos do not show the same drawdowns, or not with the same card.
+    """
+    lamps = [lamp for lamp in lamps if lamp]
+    looks = [look for lamp in lamps for look in lamp]
+    _check_same_scene(looks)
+    flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
+    kept, odd = _without_odd_ones(lamps, strip)
+    flags |= dict.fromkeys(odd)
+    if len(kept) > 1 and _alike(kept):
+        flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
+    return _colours(kept, strip), tuple(flags)
+
+
+def _colours(lamps: Lamps, strip: Strip | None) -> tuple[Colour, ...]:
+    knowledge = strip.knowledge() if strip else None
+    looks = [look for lamp in lamps for look in lamp]
+    colours = tuple(
+        colour_of(_views(lamps, [look.swatches[number] for look in looks]), knowledge)
+        for number in range(len(looks[0].swatches))
+    )
+    if strip is None or not all(look.anchors for look in looks):
+        return colours
+    shown = [
+        colour_of(_views(lamps, [look.anchors[number] for look in looks]), knowledge)
+        for number in range(len(strip.windows))
+    ]
+    return corrected(colours, shown, strip)
+
+
+def _views(lamps: Lamps, swatches) -> list[View]:  # type: ignore[no-untyped-def]
+    pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
+    return [
+        View(swatch, look.balance, look.response, alike) for (look, alike), swatch in zip(pairs, swatches, strict=True)
+    ]
+
+
+def _check_same_scene(looks: Sequence[Look]) -> None:
+    first = looks[0]
+    for other in looks[1:]:
+        if other.photo.digest == first.photo.digest:
+            raise UsageError(f"{other.photo.path} is the same photo as {first.photo.path}.", "Name each photo once.")
+        if other.values.name != first.values.name or other.pose.design.name != first.pose.design.name:
+            raise UsageError(
+                f"{other.photo.path} shows another card than {first.photo.path}.",
+                "Photos that are measured together must show the same scene.",
+            )
+        if [swatch.name for swatch in other.swatches] != [swatch.name for swatch in first.swatches]:
+            raise UsageError(
+                f"{other.photo.path} does not show the same drawdowns as {first.photo.path}.",
+                "Photos that are measured together must show the same scene.",
+            )
+
+
+def _named(look: Look, flags: Sequence[str], count: int) -> list[str]:
+    return [f"{look.photo.path}: {flag}" for flag in flags] if count > 1 else list(flags)
+
+
+def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[str]]:
+    """Without the photos that most others under their lamp contradict; and what was found, in words."""
+    kept, words = [], []
+    for lamp in lamps:
+        if len(lamp) == 1:
+            kept.append(list(lamp))
+            continue
+        alone = [_colours([[look]], strip) for look in lamp]
+        against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
+        odd = [len(lamp) >= VOTES and count > (len(lamp) - 1) / 2 for count in against]
+        if any(against) and not any(odd):
+            words.append(f"the photos {', '.join(look.photo.path for look in lamp)} disagree: did something move?")
+        words += [
+            f"{look.photo.path} disagrees with the other photos and was left out"
+            for look, is_odd in zip(lamp, odd, strict=True)
+            if is_odd
+        ]
+        kept.append([look for look, is_odd in zip(lamp, odd, strict=True) if not is_odd])
+    return kept, words
+
+
+def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:
+    """Whether two photos cannot both be right about every drawdown."""
+    return any(interval(a, b, SURE)[0] > 0 for a, b in zip(one, other, strict=True))
+
+
+def _alike(lamps: Lamps) -> bool:
+    """Whether the second lamp shows the camera nothing that the first did not."""
+    first, second = (lamp[0].response.weights for lamp in lamps[:2])
+    best = np.linalg.lstsq(first, second, rcond=None)[0]
+    return bool(np.linalg.norm(second - first @ best) < ALIKE * np.linalg.norm(second))
