@@ -14,7 +14,6 @@ from .strip import Strip, sample_strip
 from .swatch import Swatch, sample_beside, sample_windows
 from .values import CardValues, choose_values
 
-
 PASSES = 1  # a second one changes nothing that counts
 
 

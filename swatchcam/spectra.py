@@ -40,10 +40,12 @@ def tables() -> Tables:
         for i, name in enumerate(arrays["weight_names"])
         for j, observer in enumerate((2, 10))
     }
-    plain = [arrays[name].astype(float) for name in ("wavelengths", "cameras", "lights", "reflectances")]
-    for array in (*plain, *weights.values()):
+    grid, cameras, lights, reflectances = (
+        arrays[name].astype(float) for name in ("wavelengths", "cameras", "lights", "reflectances")
+    )
+    for array in (grid, cameras, lights, reflectances, *weights.values()):
         array.setflags(write=False)
-    return Tables(*plain, weights)
+    return Tables(grid, cameras, lights, reflectances, weights)
 
 
 def _scaled(table: Array, key: tuple[str, int]) -> Array:
