@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+
+# Before numpy is loaded, here and in every process that a test starts: a measurement multiplies many small matrices,
+# and on those the library's threads wait for each other ten times as long as they work.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from lens import Pose
 from phone import Phone
@@ -13,14 +19,16 @@ from printers import print_card, write_values
 from scene import Scene, Shot, ink, render, write_jpeg
 from spectra import BUILD_CAMERAS, difference
 
-from swatchcam.balance import Balance, balance
-from swatchcam.budget import colour_of
+from swatchcam.balance import Balance
+from swatchcam.budget import View, colour_of
 from swatchcam.card import designs
 from swatchcam.find import find_card
 from swatchcam.flatten import FlatCard, flatten
 from swatchcam.icc import srgb
-from swatchcam.light import Light, solve_light
+from swatchcam.light import Light
+from swatchcam.look import _light_and_eye
 from swatchcam.photo import Photo
+from swatchcam.response import Response
 from swatchcam.swatch import Swatch, sample_beside, sample_windows
 from swatchcam.values import load_values
 
@@ -56,8 +64,15 @@ def printed():
 
 @pytest.fixture(scope="session")
 def values_path(tmp_path_factory, printed):
-    """The card's true values, as an instrument without error reads them."""
-    return write_values(tmp_path_factory.mktemp("values") / "halm-1.csv", "a5", printed.values(), uncertainty=0.3)
+    """The card's true values with their reflectances, as an instrument without error reads them."""
+    path = tmp_path_factory.mktemp("values") / "halm-1.csv"
+    return write_values(path, "a5", printed.values(), printed.spectra)
+
+
+@pytest.fixture(scope="session")
+def lab_path(tmp_path_factory, printed):
+    """The same values from an instrument that says CIELAB only."""
+    return write_values(tmp_path_factory.mktemp("values") / "halm-1.csv", "a5", printed.values())
 
 
 @pytest.fixture(scope="session")
@@ -132,10 +147,20 @@ class Road:
     card: FlatCard
     light: Light
     fit: Balance
+    response: Response
     swatches: dict[str, Swatch]
 
+    def view(self, name):
+        return View(self.swatches[name], self.fit, self.response)
+
     def colour(self, name):
-        return colour_of(self.swatches[name], self.fit)
+        return colour_of([self.view(name)])
+
+    def lab_of(self, name, rgb):
+        """(n, 3) CIELAB that the same drawdown would have been measured as, had the photo shown these rgb (n, 3)."""
+        view = self.view(name)
+        seen = [replace(view, swatch=replace(view.swatch, rgb=tuple(row))) for row in np.asarray(rgb)]
+        return np.array([colour_of([each]).lab for each in seen])
 
     def error(self, name):
         """CIEDE2000 from the truth."""
@@ -150,10 +175,9 @@ def travel(as_photo, values):
         shot = render(scene, size)
         photo = as_photo(shot.pixels)
         card = flatten(photo, find_card(photo))
-        light = solve_light(card, known)
-        fit = balance(card, light, known)
+        light, fit, response = _light_and_eye(card, known)
         swatches = sample_windows(card, light) + (sample_beside(photo, card, light) if beside else ())
-        return Road(shot, photo, card, light, fit, {swatch.name: swatch for swatch in swatches})
+        return Road(shot, photo, card, light, fit, response, {swatch.name: swatch for swatch in swatches})
 
     return go
 

@@ -101,6 +101,10 @@ PRINTERS = BUILD_PRINTERS | FINAL_PRINTERS
 BANDS = np.stack([bell(centre, 22) for centre in (625, 540, 455)])  # where cyan, magenta and yellow absorb most
 BANDS = BANDS / BANDS.sum(axis=1, keepdims=True)
 OVERPRINTS = np.array([[(primary >> ink) & 1 for ink in range(4)] for primary in range(16)])
+AS_READ = slice(0, 71, 2)
+READ_AT = WAVELENGTHS[AS_READ]  # nm; 380 to 730 in steps of 10, as instruments of print shops do
+READING_ERROR, READING_OFFSET = 0.004, 0.0006  # of each reflectance, relative; of all light, absolute
+READING_LENGTH = 50.0  # nm over which an error stays alike
 MISBALANCE = 0.15  # share of the inks' own cast that a home printer leaves in its greys
 
 
@@ -186,6 +190,14 @@ class PrintedCard:
         """Name -> (3,) CIELAB of every patch and of 'paper'."""
         return {name: reflectance_lab(spectrum, light, observer) for name, spectrum in self.spectra.items()}
 
+    def read_spectra(self, rng: np.random.Generator) -> dict[str, Array]:
+        """Reflectance (81,) of every patch and of 'paper' as an instrument reads it, smoothly off in each."""
+        read = {}
+        for name, spectrum in self.spectra.items():
+            bends = _smooth() @ rng.normal(size=len(WAVELENGTHS))
+            read[name] = spectrum * (1 + READING_ERROR * bends) + rng.normal(0, READING_OFFSET)
+        return read
+
     def values(self, noise: float = 0.0, seed: int = 0, light: str = "D65", observer: int = 10) -> dict[str, Array]:
         """CIELAB as an instrument reads it, `noise` rms CIEDE2000 off.
 
@@ -204,6 +216,13 @@ class PrintedCard:
         chance = rng.normal(size=true.shape)
         parts = [part * noise / np.sqrt(2) / _rms(true, part) for part in (own, chance)]
         return dict(zip(names, true + parts[0] + parts[1], strict=True))
+
+
+@cache
+def _smooth() -> Array:
+    """(81, 81) that make independent normal numbers a curve of unit variance without sharp bends."""
+    near = np.exp(-(((WAVELENGTHS[:, None] - WAVELENGTHS) / READING_LENGTH) ** 2))
+    return near / np.linalg.norm(near, axis=1, keepdims=True)
 
 
 def _rms(lab: Array, step: Array) -> float:
@@ -226,12 +245,13 @@ def write_values(
     path: Path,
     design: str,
     lab: dict[str, Array],
+    spectra: dict[str, Array] | None = None,
     grade: str = "measured",
     uncertainty: float = 0.3,
     light: str = "D65",
     observer: int = 10,
 ) -> Path:
-    """Store a card's values as the CSV file that the tool reads."""
+    """Store a card's values as the CSV file that the tool reads; without `spectra` (81,) CIELAB only."""
     head = {
         "design": design,
         "grade": grade,
@@ -245,6 +265,8 @@ def write_values(
     with open(path, "w", encoding="utf-8", newline="") as file:
         file.writelines(f"# {key}: {value}\n" for key, value in head.items())
         table = csv.writer(file, lineterminator="\n")
-        table.writerow(["name", "L", "a", "b"])
-        table.writerows([name, *(f"{value:.4f}" for value in row)] for name, row in lab.items())
+        table.writerow(["name", "L", "a", "b", *(f"r{nm:.0f}" for nm in READ_AT if spectra)])
+        for name, row in lab.items():
+            spectrum = spectra[name][AS_READ] if spectra else ()
+            table.writerow([name, *(f"{value:.4f}" for value in row), *(f"{value:.5f}" for value in spectrum)])
     return path

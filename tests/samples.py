@@ -19,7 +19,7 @@ import numpy as np
 from inks import Recipe, drawdown
 from lens import Pose
 from phone import Phone, matrix_profile
-from printers import PrintedCard, print_card
+from printers import AS_READ, READ_AT, PrintedCard, print_card
 from scene import Cover, Glare, Ink, Loose, Scene, Shot, ink, render, write_jpeg
 from spectra import (
     BUILD_BAD_LIGHTS,
@@ -220,8 +220,9 @@ def draw(name: str) -> Shot:
 
 
 def write_card_values() -> None:
-    """What an instrument would have read from the card of the samples."""
-    lab = sample_card().values(INSTRUMENT, PRINT)
+    """What a spectrophotometer would have read from the card of the samples."""
+    card = sample_card()
+    lab, spectra = card.values(INSTRUMENT, PRINT), card.read_spectra(np.random.default_rng(PRINT))
     header = {
         "design": "a5",
         "grade": "measured",
@@ -234,7 +235,8 @@ def write_card_values() -> None:
         "uncertainty": "0.3",
     }
     triples = {name: (float(row[0]), float(row[1]), float(row[2])) for name, row in lab.items()}
-    VALUES.write_text(sheet_text(Sheet(header, triples)), encoding="utf-8")
+    read = {name: tuple(float(value) for value in row[AS_READ]) for name, row in spectra.items()}
+    VALUES.write_text(sheet_text(Sheet(header, triples, tuple(READ_AT), read)), encoding="utf-8")
 
 
 def write_truth(truth: dict[str, dict[str, Array]]) -> None:

@@ -15,7 +15,8 @@ STORY = (
     "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
     "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find",
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
-    "balance", "response", "look", "budget", "anchors", "together", "measure", "verdict", "check", "picture", "report", "cli",
+    "balance", "response", "look", "budget", "anchors", "together", "measure",
+    "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 

@@ -5,6 +5,12 @@ What the benchmark and the run of hard photos share.
 
 from __future__ import annotations
 
+import os
+
+# Before numpy is loaded, here and in the processes that inherit it: on the many small matrices of a measurement the
+# library's threads wait for each other ten times as long as they work.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import multiprocessing
 import sys
 import time
@@ -55,7 +61,8 @@ def read_card(scene: Scene, rng: np.random.Generator, path: Path) -> Path:
     """A values file as a spectrophotometer would have written it for this very card."""
     spread = CARD_NOISE / np.sqrt(3) * 1.2  # three axes; chroma and hue weigh less in CIEDE2000
     lab = {patch: np.array(value) + rng.normal(0, spread, 3) for patch, value in scene.card.true_lab().items()}
-    return write_values(path, scene.card.design.name, lab)
+    # Its own stream, so that what is drawn after the card is the same with spectra and without.
+    return write_values(path, scene.card.design.name, lab, scene.card.read_spectra(rng.spawn(1)[0]))
 
 
 def photograph(scene: Scene, size: Size, card_values: Path, photo: Path) -> tuple[Measurement, dict[str, Array]]:
