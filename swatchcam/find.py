@@ -6,7 +6,7 @@ through a lens: eight numbers of a homography and two of radial distortion, so n
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, replace
 
 import cv2
@@ -29,6 +29,7 @@ BLUR_WARNING_MM = 0.5
 MAX_CURL_MM = 0.4  # rms of the tag corners off the plane; patches then lie up to 1.3 mm off
 CURL_WARNING_MM = 0.2
 ROUNDING_PRIOR = 0.01  # half card widths: far more than blur can do
+STRAIGHTENING = 12  # steps; each leaves less than a fifth of the distortion
 DISTORTION_PRIOR = (0.08, 0.03)  # phone lenses after the phone's own correction stay well inside
 
 
@@ -63,6 +64,21 @@ class Pose:
             self.radius,
         )
 
+    def to_card(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) px in the photo -> (..., 2) mm on the card's plane."""
+        bent = (points - np.array(self.centre)) / self.radius
+        straight = bent
+        for _ in range(STRAIGHTENING):
+            square = (straight**2).sum(axis=-1, keepdims=True)
+            straight = bent / (1 + square * (self.distortion[0] + square * self.distortion[1]))
+        far = np.concatenate([straight, np.ones_like(straight[..., :1])], axis=-1)
+        on_card = far @ np.linalg.inv(np.array(self.homography).reshape(3, 3)).T
+        return np.asarray(on_card[..., :2] / on_card[..., 2:])
+
+    def outline(self) -> NDArray[np.float64]:
+        """(4, 2) px, the card's own corners in the photo."""
+        return self.to_photo(corners_of(Box(0, 0, *self.design.size_mm)))
+
 
 def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
     """Find the card in a photo and solve its pose.
@@ -78,15 +94,25 @@ def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
         No card, two cards, an unknown or mirrored card, too few tags, too small, too tilted, curled or blurred.
     """
     seen = detect_tags(photo)
-    found = _which_card(photo, seen, design)
-    tags = {tag.id: tag for tag in found.tags}
+    return pose_of(photo, _which_card(photo, seen, design), seen)
+
+
+def pose_of(photo: Photo, design: CardDesign, seen: Mapping[int, NDArray[np.float64]]) -> Pose:
+    """The pose of the card of this design whose tags' corners (4, 2) px were seen; other designs' tags are ignored.
+
+    Raises
+    ------
+    FindError
+        Too few of its tags, too small, too tilted, curled or blurred.
+    """
+    tags = {tag.id: tag for tag in design.tags}
     seen = {number: corners for number, corners in seen.items() if number in tags}
     missing = tuple(sorted(set(tags) - set(seen)))
-    if len(seen) < MIN_TAGS or not _well_spread([tags[number] for number in seen], found):
+    if len(seen) < MIN_TAGS or not _well_spread([tags[number] for number in seen], design):
         raise too_few_read(photo, len(seen), len(tags))
     rough = np.concatenate(list(seen.values()))
     corners = refine_corners(photo, rough)
-    pose = _solve(photo, found, [tags[number] for number in seen], corners, missing)
+    pose = _solve(photo, design, [tags[number] for number in seen], corners, missing)
     return _checked(pose, photo)
 
 
@@ -284,8 +310,13 @@ def _checked(pose: Pose, photo: Photo) -> Pose:
         flags.append("photo slightly blurred")
     if pose.missing:
         flags.append(f"tag {', '.join(str(n) for n in pose.missing)} cannot be read: covered or cut off?")
-    px = pose.to_photo(corners_of(Box(0, 0, *pose.design.size_mm)))
-    height, width = photo.pixels.shape[:2]
-    if np.any(px < -0.5) or np.any(px > np.array([width, height]) - 0.5):
+    if not is_inside(pose, photo):
         flags.append("card partly outside the picture")
     return replace(pose, flags=tuple(flags))
+
+
+def is_inside(pose: Pose, photo: Photo) -> bool:
+    """Whether the picture shows the whole card."""
+    height, width = photo.pixels.shape[:2]
+    px = pose.outline()
+    return bool(np.all(px >= -0.5) and np.all(px <= np.array([width, height]) - 0.5))

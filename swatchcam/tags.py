@@ -37,6 +37,15 @@ def detect_tags(photo: Photo) -> dict[int, NDArray[np.float64]]:
     return seen
 
 
+def every_tag(photo: Photo) -> list[tuple[int, NDArray[np.float64]]]:
+    """Every known tag in the photo, (number, corners (4, 2) px), a number once for each card that bears it."""
+    # Widths beyond the photo's own all read it as it is: one of them is enough.
+    beyond = [width for width in SEARCH_WIDTHS if width >= max(photo.pixels.shape[:2])]
+    widths = [width for width in SEARCH_WIDTHS if width not in beyond[1:]]
+    found = [_read_each(photo.pixels, width, known_numbers()) for width in widths]
+    return max(found, key=len)
+
+
 def known_numbers() -> tuple[int, ...]:
     """The tag numbers of every card design known here."""
     return tuple(sorted({tag.id for design in designs().values() for tag in design.tags}))
@@ -61,19 +70,24 @@ def squares(photo: Photo) -> NDArray[np.float64]:
 
 
 def _read(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> dict[int, NDArray[np.float64]]:
-    grey, shrink = small_grey(pixels, width)
-    corners, rows = _detector(wanted).detectMarkers(grey)[:2]
-    numbers = [] if rows is None else [wanted[int(row)] for row in np.ravel(rows)]
+    found = _read_each(pixels, width, wanted)
+    numbers = [number for number, _ in found]
     doubled = {number for number in numbers if numbers.count(number) > 1}
     if doubled:
         raise FindError(
             f"There are two cards in the photo (tag {min(doubled)} is seen twice).",
             "Leave one card in the picture and shoot again.",
         )
-    return {
-        number: (np.asarray(corner, dtype=float).reshape(4, 2) + 0.5) * shrink - 0.5
-        for number, corner in zip(numbers, corners, strict=True)
-    }
+    return dict(found)
+
+
+def _read_each(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> list[tuple[int, NDArray[np.float64]]]:
+    grey, shrink = small_grey(pixels, width)
+    corners, rows = _detector(wanted).detectMarkers(grey)[:2]
+    return [
+        (wanted[int(row)], (np.asarray(corner, dtype=float).reshape(4, 2) + 0.5) * shrink - 0.5)
+        for row, corner in zip(() if rows is None else np.ravel(rows), corners, strict=True)
+    ]
 
 
 def _family() -> cv2.aruco.Dictionary:

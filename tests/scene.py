@@ -86,6 +86,7 @@ class Scene:
     card_edge: float = 0.0  # how dark the cloth is right beside the card's stock, from its thickness
     covers: tuple[Cover, ...] = ()
     second_card: tuple[float, float] | None = None  # mm from the first card's corner to a second one's
+    second_print: PrintedCard | None = None  # what the second card is; None is the same print again
     light: Array = field(default_factory=lambda: illuminant("D65"))
     other_light: Array | None = None  # a second lamp, of the same brightness
     other_share: tuple[float, float] = (0.0, 0.0)  # its share at the card's left and right edge
@@ -180,15 +181,17 @@ def draw_sheet(scene: Scene, view: View, answer: Answer) -> tuple[Sheet, dict[st
     lie_cloth(sheet, scene, answer)
     for piece in scene.loose:
         spectra[piece.name] = lay_ink(sheet, scene, piece.rect, piece.ink, answer, rng)
-    places = [(0.0, 0.0)] if scene.second_card is None else [(0.0, 0.0), scene.second_card]
-    for dx, dy in places:
-        for window in scene.card.design.windows:
+    cards = [(scene.card, 0.0, 0.0)]
+    if scene.second_card is not None:
+        cards.append((scene.second_print or scene.card, *scene.second_card))
+    for card, dx, dy in cards:
+        for window in card.design.windows:
             content = scene.windows.get(window.name)
             if content is not None:
                 place = (window.box.x + dx, window.box.y + dy, window.box.w, window.box.h)
                 found = lay_ink(sheet, scene, place, content, answer, rng)
                 spectra.setdefault(window.name, found)
-        lay_card(sheet, scene, answer, dx, dy)
+        lay_card(sheet, scene, answer, card, dx, dy)
     for cover in scene.covers:
         sheet.paint(cover.rect, answer(cover.reflectance), cover.round)
     return sheet, spectra
@@ -257,9 +260,9 @@ def pick(colours: Array, rung: NDArray[np.float32]) -> NDArray[np.float32]:
     return table[np.rint(rung * (2047 / (len(colours) - 1))).astype(np.int32)]
 
 
-def lay_card(sheet: Sheet, scene: Scene, answer: Answer, dx: float, dy: float) -> None:
+def lay_card(sheet: Sheet, scene: Scene, answer: Answer, card: PrintedCard, dx: float, dy: float) -> None:
     """A print with its windows cut out, over what lies there; (dx, dy) mm is its corner."""
-    card, design = scene.card, scene.card.design
+    design = card.design
 
     def at(box):
         return box.x + dx, box.y + dy, box.w, box.h

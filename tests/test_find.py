@@ -11,7 +11,8 @@ from phone import Phone
 from printers import print_card
 from scene import Cover, render
 
-from swatchcam.card import designs
+from swatchcam.apart import find_cards
+from swatchcam.card import Box, designs
 from swatchcam.errors import FindError
 from swatchcam.find import find_card
 
@@ -127,6 +128,55 @@ def test_the_photo_is_left_as_it_was(take):
     before = photo.pixels.copy()
     assert find_card(photo) == find_card(photo)
     assert np.array_equal(photo.pixels, before)
+
+
+# --- several cards ------------------------------------------------------------------------------------------
+
+PAIRS = {
+    "same, below": ("a5", (0.0, 155.0), Pose(rotation=0, fraction=0.4, offset=(0, -0.2))),
+    "same, beside, turned": ("a5", (217.0, 0.0), Pose(rotation=90, fraction=0.4, offset=(0, -0.2))),
+    "same, upside down": ("a5", (0.0, 155.0), Pose(rotation=180, fraction=0.4, offset=(0, 0.2))),
+    "smaller": ("a6", (20.0, 155.0), Pose(rotation=20, fraction=0.4, offset=(0, -0.2))),
+    "larger": ("a4", (0.0, 155.0), Pose(rotation=5, fraction=0.4, offset=(-0.1, -0.27))),
+}
+
+
+@pytest.mark.parametrize("which", PAIRS)
+def test_two_cards_are_told_apart_and_each_is_found_where_it_is(take, printed, which):
+    design, away, lie = PAIRS[which]
+    size, other = (2000, 1500), print_card(designs()[design], "laser")
+    lie = replace(lie, tilt_x=8, tilt_y=-10, k1=0.02)
+    photo, _ = take(size, second_card=away, second_print=other, pose=lie)
+    view, found = look(lie, printed.design.size_mm, size), find_cards(photo)
+    assert sorted(pose.design.name for pose in found) == sorted(("a5", design))
+    for card, corner in ((printed, (0.0, 0.0)), (other, away)):
+        true = view.project(four(Box(0, 0, *card.design.size_mm)) + corner)
+        assert min(np.abs(pose.outline() - true).max() for pose in found if pose.design == card.design) < 0.5
+
+
+def test_one_card_is_found_as_it_is_alone(take):
+    photo, _ = take()
+    (found,) = find_cards(photo)
+    assert found.outline() == pytest.approx(find_card(photo).outline(), abs=0.1)
+    assert found.missing == ()
+
+
+def test_a_second_card_of_which_little_shows_is_refused(take, printed):
+    rest = over(*(tag.box for tag in printed.design.tags[:3]))
+    lie = Pose(fraction=0.4, offset=(0, -0.2))
+    with pytest.raises(FindError, match="Only 3 of the card's 6"):
+        find_cards(take((2000, 1500), second_card=(0.0, 155.0), pose=lie, covers=rest)[0])
+
+
+def test_a_photo_without_any_card_is_refused(take):
+    with pytest.raises(FindError, match="No card can be seen"):
+        find_cards(take(covers=REFUSALS["no card"][0]["covers"])[0])
+
+
+def test_a_place_in_the_photo_is_taken_back_to_the_card(take):
+    pose = find_card(take(pose=Pose(tilt_x=20, rotation=30, fraction=0.9, k1=-0.05, k2=0.01))[0])
+    points = np.array([[0.0, 0.0], [210.0, 148.0], [-60.0, 180.0]])
+    assert pose.to_card(pose.to_photo(points)) == pytest.approx(points, abs=1e-3)
 
 
 # --- how sharp it is ----------------------------------------------------------------------------------------

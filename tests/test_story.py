@@ -13,7 +13,7 @@ STORY = (
     "errors", "colorimetry", "uncertainty", "card", "spectra", "reflectance", "plausible",
     "valuesfile", "values", "exports", "columns",
     "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
-    "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find",
+    "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find", "apart",
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
     "balance", "response", "look", "budget", "anchors", "together", "measure",
     "verdict", "check", "picture", "report", "cli",
