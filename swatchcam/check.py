@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,9 @@ def check_photo(
     photo: str,
     card: str | None = None,
     *,
+    again: Sequence[str] = (),
+    other_light: Sequence[str] = (),
+    strip: str | None = None,
     window: str | None = None,
     target: str | None = None,
     against: str | None = None,
@@ -25,7 +29,8 @@ def check_photo(
 ) -> tuple[Verdict, Measurement, Measurement | None]:
     """Judge one drawdown against the other window (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
 
-    Returns the verdict, the measurement of `photo`, and that of the other photo if there is one.
+    `again` and `other_light` are further photos of the same scene as in `photo`, `strip` the studio's own pigments,
+    as in `measure`. Returns the verdict, the measurement of `photo`, and that of the other photo if there is one.
 
     Raises
     ------
@@ -40,10 +45,19 @@ def check_photo(
     other_path, other_window = split_photo(against) if against else ("", None)
     beside = beside or any(name and name.startswith("beside") for name in (window, other_window))
 
-    def look(path: str) -> Measurement:
-        return measure(path, card, illuminant=illuminant, observer=observer, beside=beside)
+    def look(path: str, again: Sequence[str] = (), other_light: Sequence[str] = ()) -> Measurement:
+        return measure(
+            path,
+            card,
+            illuminant=illuminant,
+            observer=observer,
+            beside=beside,
+            again=again,
+            other_light=other_light,
+            strip=strip,
+        )
 
-    sample = look(photo)
+    sample = look(photo, again, other_light)
     colour = sample.colour(window or default_window(sample))
     if goal is not None:
         return judge(against_target(colour, goal), tolerance), sample, None

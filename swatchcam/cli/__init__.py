@@ -1,9 +1,14 @@
-"""The command line: `swatchcam card`, `swatchcam measure`, `swatchcam check`."""
+"""The command line: `swatchcam card`, `swatchcam measure`, `swatchcam check`, `swatchcam strip`."""
+
+import os
 
 import click
 
 from .. import __version__
 from .lazy import RefusingGroup
+
+# The matrices here are tiny: threads cost more than they save. Read when numpy is first imported, so set before.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS = {
     "card": "swatchcam.cli.card:card",

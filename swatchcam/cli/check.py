@@ -15,10 +15,11 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     epilog="\b\nExamples:\n"
     "  swatchcam check sample_images/good_pair.jpg --card sample-card\n"
     "  swatchcam check today.jpg --target 41.2,38.0,-12.5 --tolerance 1.5\n"
-    "  swatchcam check today.jpg --against march.jpg:left\n\n"
+    "  swatchcam check today.jpg --against march.jpg:left\n"
+    "  swatchcam check one.jpg two.jpg three.jpg --other-lamp lamp.jpg\n\n"
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
-@click.argument("photo", type=click.Path(path_type=Path))
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--window",
     default=None,
@@ -39,7 +40,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 )
 @measuring_options
 def check(
-    photo: Path,
+    photos: tuple[Path, ...],
     window: str | None,
     target: str | None,
     against: str | None,
@@ -47,6 +48,8 @@ def check(
     card: str | None,
     illuminant: str,
     observer: str,
+    other_lamp: tuple[Path, ...],
+    strip: str | None,
     beside: bool,
     picture: Path | None,
     as_json: bool,
@@ -54,14 +57,20 @@ def check(
     """Check a drawdown in PHOTO: against the other window, a target, or another photo.
 
     Without --target or --against, the right window (today's strip) is judged against the left one (the last batch).
+    Several photos of the same scene under the same lamp are measured together; the first is the one that is named
+    and drawn.
     """
     from ..check import check_photo
     from ..report import as_json as to_json
     from ..report import check_dict, check_text
 
+    first, *again = (str(photo) for photo in photos)
     verdict, sample, reference = check_photo(
-        str(photo),
+        first,
         card,
+        again=again,
+        other_light=[str(photo) for photo in other_lamp],
+        strip=strip,
         window=window,
         target=target,
         against=against,

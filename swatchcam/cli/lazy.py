@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sys
 from collections.abc import Callable, Mapping
@@ -48,6 +49,13 @@ class LazyGroup(click.Group):
 
 class RefusingGroup(LazyGroup):
     """The outermost group: a refusal becomes two lines and an exit code, never a traceback."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run the command line on a terminal that may not know every letter."""
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="backslashreplace")  # a Δ that cannot be shown must not end the run
+        return super().main(*args, **kwargs)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; anything but a refusal is left to crash."""

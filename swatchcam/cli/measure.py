@@ -1,4 +1,4 @@
-"""`swatchcam measure`: the colours in a photo of the card."""
+"""`swatchcam measure`: the colours in photos of the card."""
 
 from __future__ import annotations
 
@@ -10,19 +10,43 @@ from .options import measuring_options
 
 
 @click.command(
-    epilog="\b\nExample:\n  swatchcam measure sample_images/good_pair.jpg --card sample-card",
+    epilog="\b\nExamples:\n"
+    "  swatchcam measure sample_images/good_pair.jpg --card sample-card\n"
+    "  swatchcam measure one.jpg two.jpg three.jpg --other-lamp lamp.jpg",
 )
-@click.argument("photo", type=click.Path(path_type=Path))
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @measuring_options
 def measure(
-    photo: Path, card: str | None, illuminant: str, observer: str, beside: bool, picture: Path | None, as_json: bool
+    photos: tuple[Path, ...],
+    card: str | None,
+    illuminant: str,
+    observer: str,
+    other_lamp: tuple[Path, ...],
+    strip: str | None,
+    beside: bool,
+    picture: Path | None,
+    as_json: bool,
 ) -> None:
-    """Measure the drawdowns in a PHOTO of the card: CIELAB, and how sure it is."""
+    """Measure the drawdowns in a PHOTO of the card: CIELAB, and how sure it is.
+
+    Several photos of the same scene under the same lamp are measured together; the first is the one that is named
+    and drawn.
+    """
     from ..measure import measure as measure_photo
     from ..report import as_json as to_json
     from ..report import measurement_dict, measurement_text
 
-    result = measure_photo(str(photo), card, illuminant=illuminant, observer=int(observer), beside=beside)
+    first, *again = (str(photo) for photo in photos)
+    result = measure_photo(
+        first,
+        card,
+        illuminant=illuminant,
+        observer=int(observer),
+        beside=beside,
+        again=again,
+        other_light=[str(photo) for photo in other_lamp],
+        strip=strip,
+    )
     if picture:
         from ..picture import write_picture
 

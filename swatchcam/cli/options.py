@@ -31,6 +31,14 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
         show_default=True,
         help="CIE standard observer, degrees.",
     ),
+    click.option(
+        "--other-lamp",
+        multiple=True,
+        type=click.Path(path_type=Path),
+        metavar="PHOTO",
+        help="A photo of the same scene under another lamp; say it again for further ones.",
+    ),
+    click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not."),
     click.option("--beside", is_flag=True, help="Measure loose drawdowns lying beside the card too."),
     click.option(
         "--picture",
