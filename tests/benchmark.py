@@ -3,17 +3,20 @@
 Scenes of the `final` split only: cameras, lights, printers and pigments that nothing was built on. Times and memory
 are ratios to `cv2.imread` of the same file in the same run.
 
-    python -m tests.benchmark                    # 200 fair scenes, 200 hard ones, speed: about 10 minutes on two cores
-    python -m tests.benchmark --scenes 20 --hard 20
+    python -m tests.benchmark                    # 200 scenes of each sort: about half an hour on two cores
+    python -m tests.benchmark --scenes 20 --own 20 --hard 20 --without 0
 
 Hard photos by the thousand: `python -m tests.hardrun`.
 """
 
 from __future__ import annotations
 
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # tiny matrices: threads cost more than they save
+
 import argparse
 import json
-import os
 import statistics
 import subprocess
 import sys
@@ -26,70 +29,61 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 
 import numpy as np  # noqa: E402 - after the path of the scenes
+from fairrun import TROUBLES, fair_scene, own_pigments, without  # noqa: E402
 from hardrun import SIZE, Run, code_digest, hard_photos, table  # noqa: E402
-from scene import Scene, render, write_jpeg  # noqa: E402
-from shoots import random_scene, reshoot  # noqa: E402
-from spectra import BUILD_FAIR_LIGHTS, FINAL_FAIR_LIGHTS, difference  # noqa: E402
+from scene import render, write_jpeg  # noqa: E402
+from shoots import random_scene  # noqa: E402
+from spectra import difference  # noqa: E402
 from spoilers import HARD_KINDS  # noqa: E402
-from trial import facts, photograph, progress, read_card, workers  # noqa: E402
-
-from swatchcam.errors import SwatchcamError  # noqa: E402
-
-WIDTH, HEIGHT = 1600, 1200
-PHOTOS = 4  # of each fair scene
+from trial import progress, read_card, workers  # noqa: E402
 
 # What design aims at, CIEDE2000: mean, 95 %.
 TARGETS = {
     "two drawdowns in one photo, error of their difference (true below 5)": (0.20, 0.6),
-    "the same from the average of four photos": (0.10, 0.3),
+    "the same from four photos together": (0.10, 0.3),
     "same strip, another photo, same light": (0.4, 0.9),
     "absolute, measured card, one photo": (1.1, 2.5),
+    "absolute, with own-pigment strip": (0.7, 1.7),
+    "absolute, strip and two lamps": (0.5, 1.2),
 }
+UNAIMED = ("absolute, four photos together", "absolute, two lamps, no strip", "absolute, the same scenes, one photo")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--scenes", type=int, default=200, help="fair scenes, four photos each")
+    parser.add_argument("--own", type=int, default=200, help="scenes with a strip of own pigments, under two lamps")
     parser.add_argument("--hard", type=int, default=200, help="hard photos")
+    parser.add_argument("--without", type=int, default=40, help="scenes from which each trouble is taken away in turn")
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--split", choices=["final", "build"], default="final", help="build is for building only")
     parser.add_argument("--no-speed", action="store_true")
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["SWATCHCAM_CARDS"] = str(Path(folder) / "cards")
-        with workers(2) as pool:
-            jobs = [(chosen.seed, number, chosen.split, folder) for number in range(chosen.scenes)]
-            fair = list(progress(pool.imap_unordered(fair_scene, jobs), chosen.scenes))
-        print(f"\nSplit '{chosen.split}', seed {chosen.seed}, photos of {WIDTH} x {HEIGHT} px.")
+        print(f"Split '{chosen.split}', seed {chosen.seed}, photos of 1600 x 1200 px.")
+        fair = run(fair_scene, chosen, chosen.scenes, folder)
+        own = [scene for scene in run(own_pigments, chosen, chosen.own, folder) if not scene["refused"]]
         if fair:
-            accuracy(fair)
-            coverage(fair)
+            accuracy(fair, own)
+            coverage("one photo", [(photo, scene) for scene in fair for photo in scene["photos"]])
+            coverage("four photos together", [(scene["all"], scene) for scene in fair if scene["all"]])
+        if own:
+            for way, words in (("strip", "with the strip"), ("two", "two lamps"), ("both", "strip and two lamps")):
+                coverage(words, [(scene[way], scene) for scene in own])
+        if chosen.without:
+            costs([scene for scene in run(without, chosen, chosen.without, folder) if scene])
         if chosen.hard:
             hard(chosen)
         if not chosen.no_speed:
             speed(Path(folder))
 
 
-def fair_scene(job):
-    """Four photos of one fair scene: truths, what was measured, or why it was refused."""
-    seed, number, split, folder = job
-    rng = np.random.default_rng([seed, number])
-    scene = random_scene(rng, split, "fair")
-    card, photo = (Path(folder) / f"fair-{number}.{end}" for end in ("csv", "jpg"))
-    read_card(scene, rng, card)
-    result = {"light": name_of_light(scene), "camera": scene.camera, "refused": [], "photos": []}
-    for shot in range(PHOTOS):
-        taken = scene if shot == 0 else reshoot(scene, rng)
-        try:
-            result["photos"].append(facts(*photograph(taken, (WIDTH, HEIGHT), card, photo)))
-        except SwatchcamError as refusal:
-            result["refused"].append(str(refusal))
-    return result
-
-
-def name_of_light(scene: Scene) -> str:
-    every = BUILD_FAIR_LIGHTS | FINAL_FAIR_LIGHTS
-    return next(name for name, light in every.items() if np.array_equal(light, scene.light))
+def run(trial, chosen, count, folder):
+    """A trial of each of `count` scenes, on two processes."""
+    jobs = [(chosen.seed, number, chosen.split, folder) for number in range(count)]
+    with workers(2) as pool:
+        return list(progress(pool.imap_unordered(trial, jobs), count)) if count else []
 
 
 def region(lab):
@@ -100,60 +94,65 @@ def region(lab):
     return ("red", "yellow", "green", "blue")[int(((hue + 20) % 360) // 95) % 4]
 
 
-def accuracy(fair):
+def accuracy(fair, own):
     photos = [photo for scene in fair for photo in scene["photos"]]
-    near = [photo for photo in photos if photo["true"] < 5]
-    four = [scene["photos"] for scene in fair if len(scene["photos"]) == PHOTOS and scene["photos"][0]["true"] < 5]
-    pairs = [np.array([photo["lab"] for photo in scene]).mean(axis=0) for scene in four]
+    four = [scene["all"] for scene in fair if scene["all"]]
     again = [
         float(difference(np.array(one["lab"][side]), np.array(other["lab"][side])))
         for scene in fair
         for one, other in zip(scene["photos"], scene["photos"][1:], strict=False)
         for side in (0, 1)
     ]
-    inside = [photo for photo in photos if not photo["cut"]]
-    rows = dict(
-        zip(
-            TARGETS,
-            (
-                [abs(photo["measured"] - photo["true"]) for photo in near],
-                [abs(float(difference(p[1], p[0])) - s[0]["true"]) for p, s in zip(pairs, four, strict=True)],
-                again,
-                [error for photo in photos for error in photo["absolute"]],
-            ),
-            strict=True,
-        )
+    errors = (
+        off_difference(photos),
+        off_difference(four),
+        again,
+        absolute(photos),
+        absolute([scene["strip"] for scene in own]),
+        absolute([scene["both"] for scene in own]),
+        absolute(four),
+        absolute([scene["two"] for scene in own]),
+        absolute([scene["one"] for scene in own]),
     )
     accepted, taken = len(photos), sum(len(scene["photos"]) + len(scene["refused"]) for scene in fair)
-    print(f"\nAccuracy, CIEDE2000 ({len(fair)} fair scenes, {taken} photos)")
+    print(f"\nAccuracy, CIEDE2000 ({len(fair)} fair scenes, {taken} photos; {len(own)} scenes with a strip)")
     print(f"{'':70} {'mean':>6} {'95 %':>6}   aim")
-    for name, errors in rows.items():
-        aim = TARGETS[name]
-        mean, high = np.mean(errors), np.quantile(errors, 0.95)
-        verdict = "met" if mean <= aim[0] and high <= aim[1] else "missed"
-        print(f"{name:70} {mean:6.2f} {high:6.2f}   {aim[0]:.2f} / {aim[1]:.1f}  {verdict}")
-    errors = [error for photo in inside for error in photo["absolute"]]
-    name = "  of these, colours inside the photo's colour space"
-    print(f"{name:70} {np.mean(errors):6.2f} {np.quantile(errors, 0.95):6.2f}")
+    for name, off in zip((*TARGETS, *UNAIMED), errors, strict=True):
+        if off:
+            row(name, off, TARGETS.get(name))
+    row("  one photo, colours inside the photo's colour space", absolute([p for p in photos if not p["cut"]]))
     print(f"Fair photos accepted: {accepted / taken:.1%} (aim at least 97 %)")
     for reason, count in Counter(r.split(".")[0] for scene in fair for r in scene["refused"]).most_common(5):
         print(f"    {count} x {reason}")
 
 
-def coverage(fair):
+def off_difference(photos):
+    return [abs(photo["measured"] - photo["true"]) for photo in photos if photo["true"] < 5]
+
+
+def absolute(photos):
+    return [error for photo in photos for error in photo["absolute"]]
+
+
+def row(name, off, aim=None):
+    mean, high = np.mean(off), np.quantile(off, 0.95)
+    told = ""
+    if aim:
+        told = f"{aim[0]:.2f} / {aim[1]:.1f}  {'met' if mean <= aim[0] and high <= aim[1] else 'missed'}"
+    print(f"{name:70} {mean:6.2f} {high:6.2f}   {told}".rstrip())
+
+
+def coverage(words, photos):
     """How often the stated 95 % interval holds the truth: overall, and the worst light, camera and region."""
     held = {"difference": defaultdict(list), "absolute": defaultdict(list)}
-    for scene in fair:
-        for photo in scene["photos"]:
-            keys = ("all", f"light {scene['light']}", f"camera {scene['camera']}")
-            for key in (*keys, f"region {region(photo['true_lab'][0])}"):
-                held["difference"][key].append(photo["low"] <= photo["true"] <= photo["high"])
-            for error, radius, lab in zip(photo["absolute"], photo["radius"], photo["true_lab"], strict=True):
-                for key in (*keys, f"region {region(lab)}"):
-                    held["absolute"][key].append(error <= radius)
-    print(
-        "\nCoverage of the stated 95 % interval (aim 93 to 97 % overall, at least 90 % in every light, camera, region)"
-    )
+    for photo, scene in photos:
+        keys = ("all", f"light {scene['light']}", f"camera {scene['camera']}")
+        for key in (*keys, f"region {region(photo['true_lab'][0])}"):
+            held["difference"][key].append(photo["low"] <= photo["true"] <= photo["high"])
+        for error, radius, lab in zip(photo["absolute"], photo["radius"], photo["true_lab"], strict=True):
+            for key in (*keys, f"region {region(lab)}"):
+                held["absolute"][key].append(error <= radius)
+    print(f"\nCoverage of the stated 95 % interval, {words} (aim 93 to 97 %, in every light, camera, region 90 %)")
     for what, groups in held.items():
         print(f"  {what}: {np.mean(groups['all']):.1%} of {len(groups['all'])}")
         for kind in ("light", "camera", "region"):
@@ -163,9 +162,21 @@ def coverage(fair):
             worst = min(shares, key=shares.get)
             below = sum(share < 0.9 for share in shares.values())
             print(f"    worst {worst}: {shares[worst]:.1%}; {below} of {len(shares)} groups below 90 %")
-    widths = [(photo["high"] - photo["low"]) / 2 for scene in fair for photo in scene["photos"]]
-    radii = [radius for scene in fair for photo in scene["photos"] for radius in photo["radius"]]
+    widths = [(photo["high"] - photo["low"]) / 2 for photo, _ in photos]
+    radii = [radius for photo, _ in photos for radius in photo["radius"]]
     print(f"  median half-width: difference {np.median(widths):.2f}, absolute {np.median(radii):.2f}")
+
+
+def costs(scenes):
+    """The same photos without one trouble at a time: what each of them costs."""
+    print(f"\nWhat stands in the way: {len(scenes)} scenes, one photo, each trouble taken away in turn")
+    print(f"{'':40} {'difference':>16} {'absolute':>16}")
+    for name in (*TROUBLES, "all of these"):
+        shots = [scene[name] for scene in scenes]
+        cells = [
+            f"{np.mean(off):8.2f} {np.quantile(off, 0.95):7.2f}" for off in (off_difference(shots), absolute(shots))
+        ]
+        print(f"{name:40} {' '.join(cells)}")
 
 
 def hard(chosen):

@@ -192,11 +192,7 @@ class PrintedCard:
 
     def read_spectra(self, rng: np.random.Generator) -> dict[str, Array]:
         """Reflectance (81,) of every patch and of 'paper' as an instrument reads it, smoothly off in each."""
-        read = {}
-        for name, spectrum in self.spectra.items():
-            bends = _smooth() @ rng.normal(size=len(WAVELENGTHS))
-            read[name] = spectrum * (1 + READING_ERROR * bends) + rng.normal(0, READING_OFFSET)
-        return read
+        return read_spectra(self.spectra, rng)
 
     def values(self, noise: float = 0.0, seed: int = 0, light: str = "D65", observer: int = 10) -> dict[str, Array]:
         """CIELAB as an instrument reads it, `noise` rms CIEDE2000 off.
@@ -228,6 +224,15 @@ def _smooth() -> Array:
 def _rms(lab: Array, step: Array) -> float:
     # CIEDE2000 grows as the step does, to first order: measure it on a small one.
     return float(np.sqrt((difference(lab, lab + 0.01 * step) ** 2).mean())) * 100
+
+
+def read_spectra(spectra: dict[str, Array], rng: np.random.Generator) -> dict[str, Array]:
+    """Reflectances (81,) by name as an instrument reads them."""
+    read = {}
+    for name, spectrum in spectra.items():
+        bends = _smooth() @ rng.normal(size=len(WAVELENGTHS))
+        read[name] = spectrum * (1 + READING_ERROR * bends) + rng.normal(0, READING_OFFSET)
+    return read
 
 
 def print_card(design: CardDesign, printer: str, seed: int = 0, drift: float = 0.0) -> PrintedCard:
