@@ -25,7 +25,7 @@ from .uncertainty import interval_of_difference, radius_of_lab
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
 DARK_FLOOR = 0.0005  # of white; flare and the foot of the tone curve
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
-INK_FACTOR = 0.9  # textile pigments against what is expected of reflectances
+INK_FACTOR = 1.0  # textile pigments against what is expected of reflectances
 # Of the drawdown's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
 # From textile pigments seen by the cameras of the build scenes; the phone's colour space is too small for one in ten.
 CUT_OFF, CUT_SPREAD = 0.07, 0.08

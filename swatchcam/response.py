@@ -25,7 +25,7 @@ from .values import CardValues
 Array = NDArray[np.float64]
 
 MODES = 24
-MISFIT = 0.7  # CIEDE2000-like units a channel: light, tone and noise of a patch
+MISFIT = 0.35  # CIEDE2000-like units a channel: light, tone and noise of a patch
 GUESSED = 1.0  # the same, of a patch whose spectrum was guessed from its colour
 READING = 0.05  # XYZ; exactly enough for a guess
 
