@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 DEGREES = [str(angle) for angle in OBSERVERS]
 
 
-@click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card"})
+@click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card", "learn": "swatchcam.cli.learn:learn"})
 def card() -> None:
-    """Print a card, look at its colours, take over readings of it.
+    """Print a card, look at its colours, take over readings of it, learn those of a fresh print.
 
     \b
     Example:

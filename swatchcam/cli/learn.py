@@ -1,0 +1,57 @@
+"""`swatchcam card learn`: a fresh print's values from photos that show it beside a measured card."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from .lazy import json_option
+
+
+@click.command(
+    epilog="\b\nExamples:\n"
+    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured left\n"
+    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured left --other-lamp lamp.jpg",
+)
+@click.argument("new_name", metavar="NEW-NAME")
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path())
+@click.option("--card", required=True, metavar="MEASURED", help="Values of the measured card: a name or a file.")
+@click.option(
+    "--measured",
+    type=click.Choice(["left", "right", "top", "bottom"]),
+    help="Where the measured card lies in the upright photo. [default: told by its size, if the other's differs]",
+)
+@click.option(
+    "--other-lamp", metavar="PHOTO", multiple=True, type=click.Path(), help="The same two cards under another lamp."
+)
+@click.option(
+    "--replace", "overwrite", is_flag=True, help="Take the place of a card of this name; the old values are kept."
+)
+@json_option
+def learn(
+    new_name: str,
+    photos: tuple[str, ...],
+    card: str,
+    measured: str | None,
+    other_lamp: tuple[str, ...],
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Learn the colours of a fresh print from photos of it beside a measured card.
+
+    Lay both flat, side by side, a little apart, in the same even light; best, both from one printer and on one
+    stock. The fresh print may be of another size. NEW-NAME is what it will be called.
+    """
+    from ..learn import learn_card
+    from .card import as_dict, find_design
+
+    values = learn_card(new_name, photos, card, other_lamp=other_lamp, measured=measured, overwrite=overwrite)
+    if as_json:
+        click.echo(json.dumps(as_dict(find_design(values.design), values), ensure_ascii=False, indent=2))
+        return
+    click.echo(f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).")
+    click.echo(f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).")
+    click.echo(f"They are for {values.illuminant}/{values.observer}° and stand in {values.path}.")
+    for flag in values.flags:
+        click.echo(flag)
