@@ -8,10 +8,9 @@ import os
 # and on those the library's threads wait for each other ten times as long as they work.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pytest
 from lens import Pose
 from phone import Phone
@@ -155,12 +154,6 @@ class Road:
 
     def colour(self, name):
         return colour_of([self.view(name)])
-
-    def lab_of(self, name, rgb):
-        """(n, 3) CIELAB that the same drawdown would have been measured as, had the photo shown these rgb (n, 3)."""
-        view = self.view(name)
-        seen = [replace(view, swatch=replace(view.swatch, rgb=tuple(row))) for row in np.asarray(rgb)]
-        return np.array([colour_of([each]).lab for each in seen])
 
     def error(self, name):
         """CIEDE2000 from the truth."""
