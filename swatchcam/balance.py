@@ -86,14 +86,13 @@ def _usable(
     card: FlatCard, light: Light, values: CardValues
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.str_], dict[str, str]]:
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
-    floor = float(card.decode[int(NEAR_BLACK * (len(card.decode) - 1))].max())
     unused, chosen = {}, []
     for sample in card.samples:
         if sample.clipped > MAX_CLIPPED_PATCH:
             unused[sample.name] = "overexposed"
         elif sample.spread > 0.25 and max(sample.rgb) > 0.05:
             unused[sample.name] = "uneven: covered, dirty or in glare"
-        elif roles[sample.name] == "colour" and min(sample.rgb) <= floor:
+        elif roles[sample.name] == "colour" and min(sample.rgb) <= NEAR_BLACK:
             unused[sample.name] = "beyond the phone's colour space"
         else:
             chosen.append(sample)

@@ -24,7 +24,7 @@ WHITE_CELL = 4.0  # mm; a cell's median is one reading of the bare stock
 WHITE_POINTS = 30  # points in a cell
 CLEARANCE = 1.0  # mm of white between a reading and anything printed or cut
 FULL_SCALE = 0.985  # of the coded range: at or above this a channel may be clipped
-NEAR_BLACK = 3 / 255  # of the coded range: a channel this low may have been cut off by the file's colour space
+NEAR_BLACK = 0.00092  # light, code 3 of 255 in sRGB: lower a channel may have been cut off by the file's colour space
 MAX_CLIPPED_WHITE = 0.15  # of the white cells
 MAX_CLIPPED_PATCH = 0.01  # of a patch's pixels
 AROUND = (3.5, 5.6)  # mm outside the card: beyond the shadow of its edge
@@ -140,9 +140,10 @@ def full_scale(coded: NDArray[np.uint8]) -> NDArray[np.bool_]:
     return np.asarray(cv2.inRange(coded, (0,) * 3, (highest,) * 3) == 0)
 
 
-def near_zero(coded: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def near_zero(coded: NDArray[np.uint8], decode: NDArray[np.float32]) -> NDArray[np.uint8]:
     """(h, w, 3) coded -> the same shape, 1 where a channel may have been cut off at zero."""
-    return cv2.threshold(coded, NEAR_BLACK * np.iinfo(coded.dtype).max, 1, cv2.THRESH_BINARY_INV)[1]
+    highest = int(np.searchsorted(decode.max(axis=1), NEAR_BLACK, side="right")) - 1
+    return cv2.threshold(coded, highest, 1, cv2.THRESH_BINARY_INV)[1]
 
 
 def _sample(

@@ -17,6 +17,7 @@ from .field import Field
 from .find import Pose
 from .flatten import full_scale, near_zero
 from .photo import Photo, decoded
+from .tone import Tone
 
 SMALL = 2.0  # px per mm
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
@@ -40,9 +41,15 @@ class Plane:
 
 
 def make_plane(
-    coded: NDArray[np.uint8], area: Box, table: NDArray[np.float32], field: Field, valid: NDArray[np.bool_]
+    coded: NDArray[np.uint8],
+    area: Box,
+    decode: NDArray[np.float32],
+    tone: Tone,
+    field: Field,
+    valid: NDArray[np.bool_],
 ) -> Plane:
     """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
+    table = tone.table(decode)
     size = (round(area.w * SMALL), round(area.h * SMALL))
 
     def shrink(values: NDArray[np.floating]) -> NDArray[np.float32]:
@@ -56,7 +63,7 @@ def make_plane(
         # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
         light=shrink(decoded(coded, table)) / white,
         clipped=shrink(full_scale(coded).astype(np.float32)),
-        cut=shrink(near_zero(coded).astype(np.float32)),
+        cut=shrink(near_zero(coded, decode).astype(np.float32)),
         rounding=_rounding(coded, table) / white[size[1] // 2, size[0] // 2],
         valid=shrink(valid.astype(np.float32)) > 0.99,
     )

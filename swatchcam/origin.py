@@ -19,7 +19,7 @@ from .photo import Photo
 FLAT = 3  # code values, of 8 bits: a border painted by a program varies by less
 BORDER = 0.01  # of a side
 LOOKS = 32  # lines across the picture
-# Pixels of phones' and monitors' screens, short side first; no source, collected from data sheets.
+# Pixels of phones' and monitors' screens, short side first; from memory, no source.
 SCREENS = {
     (750, 1334), (828, 1792), (1080, 1920), (1080, 2160), (1080, 2280), (1080, 2340), (1080, 2400), (1125, 2436),
     (1170, 2532), (1179, 2556), (1206, 2622), (1242, 2688), (1284, 2778), (1290, 2796), (1320, 2868), (1440, 2560),
@@ -34,7 +34,8 @@ def origin_flags(photo: Photo) -> Iterator[str]:
     height, width = photo.pixels.shape[:2]
     if Path(photo.path).suffix.lower() == ".png" and not photo.camera and tuple(sorted((width, height))) in SCREENS:
         yield "a PNG as large as a screen and without a camera's name: a screenshot? Use the photo itself"
-    if has_border(photo.pixels):
+    # In a linear photo the dark parts of any scene lie within a few codes.
+    if not photo.linear and has_border(photo.pixels):
         yield "a border of one colour around the photo: a screenshot or a collage? Use the photo itself"
     if photo.pixels.dtype == np.uint8 and left_out(photo.pixels) >= COMB:
         yield "code values are left out at regular steps: edited? Use the photo as the camera saved it"

@@ -58,7 +58,7 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
     DrawdownError
         The middle of a window is not one ink, the ink's area is too small, or the ink is overexposed.
     """
-    table, around = light.tone.table(card.decode), cloth_around(card, light)
+    around = cloth_around(card, light)
     swatches = []
     for window in card.pose.design.windows:
         rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
@@ -69,7 +69,7 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
             (rows.stop - rows.start) / card.px_per_mm,
         )
         coded = np.ascontiguousarray(card.pixels[rows, columns])
-        plane = make_plane(coded, area, table, light.field, np.ones(coded.shape[:2], dtype=bool))
+        plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
         mask = ink_in_window(window.name, plane)
         swatch = _summarise(f"{window.name} window", window.name, plane, mask, light.field)
         bare = bare_flags(np.array(swatch.rgb), around)
@@ -89,9 +89,7 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, .
     area = Box(-BESIDE, -BESIDE, width + 2 * BESIDE, height + 2 * BESIDE)
     scale = min(card.px_per_mm, 4.0)
     coded = square_on(photo, card.pose, area, scale)
-    plane = make_plane(
-        coded, area, light.tone.table(card.decode), light.wide, shown(photo, card.pose, area, coded.shape)
-    )
+    plane = make_plane(coded, area, card.decode, light.tone, light.wide, shown(photo, card.pose, area, coded.shape))
     found = sorted(loose_drawdowns(plane, width, height), key=reading_order)
     if not found:
         raise DrawdownError(
@@ -118,7 +116,7 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
     seen = shown(photo, card.pose, area, coded.shape)
     if not seen.all():
         raise DrawdownError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
-    plane = make_plane(coded, area, light.tone.table(card.decode), light.wide, seen)
+    plane = make_plane(coded, area, card.decode, light.tone, light.wide, seen)
     return _summarise(f"drawdown '{name}'", name, plane, ink_in_window(name, plane), light.wide)
 
 
