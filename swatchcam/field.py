@@ -21,6 +21,8 @@ class Field:
     covariance: NDArray[np.float64]  # (terms, terms), of the log, one channel; read-only
     order: int
     size_mm: tuple[float, float]
+    doubt: float = 0.0  # relative; a phone that brightened places by themselves did so in the ink too
+    tint: float = 0.0  # relative, of each channel by itself; where two lamps mix the ink meets another mixture
 
     def at(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """(..., 2) mm -> (..., 3) light on white, scene linear."""
@@ -29,7 +31,7 @@ class Field:
     def relative_std(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """(..., 2) mm -> (...) relative standard uncertainty of the light there."""
         basis = terms(points, self.order, self.size_mm)
-        return np.sqrt(np.einsum("...i,ij,...j->...", basis, self.covariance, basis))
+        return np.sqrt(np.einsum("...i,ij,...j->...", basis, self.covariance, basis) + self.doubt**2)
 
 
 def terms(points: NDArray[np.float64], order: int, size_mm: tuple[float, float]) -> NDArray[np.float64]:

@@ -8,12 +8,12 @@ doi:10.1137/0710036).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .faults import light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
+from .faults import LOCAL_TONE_WARNING, light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
 from .field import Field, fit_field, terms, trusted_white
 from .flatten import FlatCard
 from .greys import MIN_LEVELS, Foreseen, Greys, cube_root, grey_spread, usable_greys
@@ -28,6 +28,8 @@ FLARE_PRIOR = 0.006  # of white; a clean lens scatters a fraction of a percent (
 CAST_PRIOR = (0.03, 0.03)  # of the cube root, red and blue against green
 STRAY_GREY = 5.0  # L* off its card value: covered, stained or in glare
 MAX_STRAYS = 4
+BRIGHTENED = 0.03  # relative; how far a phone that tone-maps locally may have changed the ink
+TINT = 0.06  # of the light's change of colour over the card: how far that changes a channel in the ink
 
 
 @dataclass(frozen=True)
@@ -69,10 +71,11 @@ def solve_light(card: FlatCard, values: CardValues, foreseen: Foreseen | None = 
     refuse_steep(fall, spread, print_spread)
     _, green, blue = np.median(card.white_rgb, axis=0)
     surround = follows_surround(card, tone, at, log_white)
+    doubt, tint = (BRIGHTENED if surround < LOCAL_TONE_WARNING else 0.0), TINT * colour_change
     return Light(
         tone=tone,
-        field=field,
-        wide=fit_field(at, log_white, min(order, 2), size),
+        field=replace(field, doubt=doubt, tint=tint),
+        wide=replace(fit_field(at, log_white, min(order, 2), size), doubt=doubt, tint=tint),
         white_residual=residual,
         grey_spread=spread,
         fall=fall,

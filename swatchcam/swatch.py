@@ -142,7 +142,7 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
     covariance, uneven = _block_spread(plane.light, clean, mean, blocks)
     veil = mirrored_light(places, blocks)
     # The darkest place may be veiled as well: the veil found is taken as one standard deviation, in all channels.
-    covariance = covariance + np.diag(plane.rounding**2) + veil**2
+    covariance = covariance + np.diag(plane.rounding**2 + (field.tint * mean) ** 2) + veil**2
     too_light = _in_lightness(veil, mean)
     if too_light > MAX_MIRRORED:
         raise DrawdownError(
