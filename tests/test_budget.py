@@ -155,7 +155,7 @@ def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
 
 
 def test_a_channel_cut_off_at_zero_is_put_below_zero_and_widens_the_interval(travel, plain_scene):
-    vivid = travel(replace(plain_scene, windows=plain_scene.windows | {"left": ink({"blue": 2.5})}))
+    vivid = travel(replace(plain_scene, windows=plain_scene.windows | {"left": ink({"blue": 1.0})}))
     view, true = vivid.view("left"), vivid.shot.truth["left"]
     assert view.swatch.cut[0] > 0.9
     believed = colour_of([replace(view, swatch=replace(view.swatch, cut=(0.0, 0.0, 0.0)))])
