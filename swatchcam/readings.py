@@ -125,7 +125,7 @@ def import_values(
     CardError
         Anything is missing, doubled, misspelt or impossible; nothing is written then.
     """
-    header, problems = _header(readings, design, illuminant, observer, geometry, date, source, uncertainty)
+    header, problems = header_of(readings, design.name, illuminant, observer, geometry, date, source, uncertainty)
     target = user_folder() / f"{name}.csv"
     problems = [*_check_name(name, target, replace), *problems, *readings.problems]
     names = _as_on_card(readings.names, design)
@@ -147,9 +147,9 @@ def import_values(
     return load_values(target, header["illuminant"], int(header["observer"]))
 
 
-def _header(
+def header_of(
     readings: Readings,
-    design: CardDesign,
+    design: str,
     illuminant: str | None,
     observer: int | None,
     geometry: str | None,
@@ -157,6 +157,7 @@ def _header(
     source: str | None,
     uncertainty: float | None,
 ) -> tuple[dict[str, str], list[str]]:
+    """The header of a values file, what is given before what the file says; a line for each thing that is missing."""
     said = {"illuminant": readings.illuminant, "observer": str(readings.observer or "")}
     given = {"illuminant": illuminant or "", "observer": str(observer or "")}
     problems = []
@@ -167,7 +168,7 @@ def _header(
             problems.append(f"the file says {key} {said[key]}, the command says {given[key]}")
         given[key] = given[key] or said[key]
     header = {
-        "design": design.name,
+        "design": design,
         "grade": "measured",
         **given,
         "geometry": geometry or readings.geometry,
@@ -213,7 +214,7 @@ def _fill(sheet: Sheet, readings: Readings, names: list[str], design: CardDesign
     rows = {name: [i for i, own in enumerate(names) if own == name] for name in _order(design)}
     numbers = np.array(readings.spectra or readings.lab or readings.xyz)
     means = np.array([numbers[indices].mean(axis=0) for indices in rows.values()])
-    single, mean = _lab(readings, numbers, light), _lab(readings, means, light)
+    single, mean = lab_of(readings, numbers, light), lab_of(readings, means, light)
     told = readings.lab and not readings.spectra
     problems = [] if told else [line for i, name in enumerate(names) for line in check_lab(name, single[i])]
     spread = {
@@ -238,7 +239,8 @@ def _order(design: CardDesign) -> list[str]:
     return [*(patch.name for patch in design.patches), PAPER]
 
 
-def _lab(readings: Readings, numbers: NDArray[np.float64], light: tuple[str, int]) -> NDArray[np.float64]:
+def lab_of(readings: Readings, numbers: NDArray[np.float64], light: tuple[str, int]) -> NDArray[np.float64]:
+    """(n, 3) CIELAB of rows of the kind that the readings are: spectra, Lab or XYZ."""
     if readings.spectra:
         return spectra_to_lab(readings.wavelengths, numbers, *light)
     return numbers if readings.lab else xyz_to_lab(numbers, white_point(*light))

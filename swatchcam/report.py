@@ -9,7 +9,10 @@ import numpy as np
 
 from .budget import Colour
 from .colorimetry import lab_to_lch, lab_to_srgb
+from .look import Look
 from .measure import Measurement
+from .metamerism import TESTS, Metamerism, Seen, metamerism, sentence
+from .together import combine
 from .verdict import Difference, Verdict
 
 FORMAT = "swatchcam-result-1"
@@ -23,6 +26,8 @@ GRADE_WORDS = {
 def measurement_dict(measurement: Measurement) -> dict[str, Any]:
     """A measurement as plain numbers and words, ready for JSON."""
     pose, light, fit, values = measurement.pose, measurement.light, measurement.balance, measurement.values
+    used = _used(measurement)
+    alone = _radii_of_first_photo(measurement)
     return {
         "format": FORMAT,
         "photo": {
@@ -31,6 +36,10 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "colour_space": measurement.photo.colour_space,
             "taken": measurement.photo.taken,
         },
+        "photos": [
+            {"path": look.photo.path, "sha256": look.photo.digest, "lamp": _lamp(look, used, measurement)}
+            for look in measurement.looks
+        ],
         "card": {
             "design": pose.design.name,
             "values": values.name,
@@ -39,9 +48,10 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "source": values.source,
             "uncertainty_ciede2000": values.uncertainty,
         },
+        "strip": _strip_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
-        "drawdowns": [colour_dict(colour) for colour in measurement.colours],
+        "drawdowns": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
         "quality": {
             "px_per_mm": round(pose.px_per_mm, 2),
             "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
@@ -58,8 +68,36 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
     }
 
 
-def colour_dict(colour: Colour) -> dict[str, Any]:
-    """One drawdown as plain numbers: CIELAB units, degrees, mm²."""
+def _used(measurement: Measurement) -> list[Look]:
+    """The photos that the colours rest on; one that the others contradict was left out."""
+    kept = [view.balance for view in measurement.colours[0].views]
+    return [look for look in measurement.looks if any(look.balance is balance for balance in kept)]
+
+
+def _lamp(look: Look, used: list[Look], measurement: Measurement) -> int | None:
+    """1 for the lamp of the first photos, 2 for the other one, None for a photo that was left out."""
+    place = next((number for number, own in enumerate(used) if own is look), None)
+    return None if place is None else 1 + (place >= measurement.colours[0].views[0].alike)
+
+
+def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:
+    """What each colour's interval would be without the further photos; None where there are none."""
+    if len(measurement.looks) == 1:
+        return [None] * len(measurement.colours)
+    colours, _ = combine([measurement.looks[:1]], measurement.strip)
+    return [colour.radius for colour in colours]
+
+
+def _strip_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
+    strip = measurement.strip
+    if strip is None:
+        return None
+    seen = all(look.anchors for look in used)
+    return {"name": strip.name, "grade": strip.grade, "uncertainty_ciede2000": strip.uncertainty, "seen": seen}
+
+
+def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
+    """One drawdown as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
     _, chroma, hue = (float(v) for v in lab_to_lch(np.array(colour.lab)))
     rgb, inside = lab_to_srgb(np.array(colour.lab), balance.illuminant, balance.observer)
@@ -71,6 +109,7 @@ def colour_dict(colour: Colour) -> dict[str, Any]:
         "C": round(chroma, 2),
         "h_deg": round(hue, 1),
         "interval95_ciede2000": round(colour.radius, 2),
+        "interval95_first_photo_ciede2000": None if alone is None else round(alone, 2),
         "standard_uncertainty_lab": [round(float(v), 3) for v in np.sqrt(np.diag(colour.covariance))],
         "error_parts_lab": {
             part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
@@ -98,6 +137,38 @@ def difference_dict(difference: Difference) -> dict[str, Any]:
     }
 
 
+def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
+    """Metamerism as plain numbers: CIEDE2000, illuminant by illuminant."""
+    guess = "" if found.told else "A guess from one lamp: "
+    return {
+        "told": found.told,
+        "sentence": guess + sentence(found, tolerance),
+        "lights": [{"illuminant": light} | _seen_dict("ciede2000", seen) for light, seen in found.under.items()],
+        "special_index": [
+            {"from": "D65", "to": light} | _seen_dict("ciede2000", found.index[light]) for light in TESTS
+        ],
+    }
+
+
+def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
+    return {
+        key: round(seen.delta_e, 2),
+        "interval95": [round(seen.low, 2), round(seen.high, 2)],
+        "standard_uncertainty": round(seen.std, 2),
+    }
+
+
+def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> dict[str, Any] | None:
+    """Of the two drawdowns that were compared; none against a target, which has no spectrum."""
+    window = verdict.difference.reference.rpartition(":")[2]
+    others = {colour.name: colour for colour in (reference or sample).colours}
+    if window not in others:
+        return None
+    knowledge = sample.strip.knowledge() if sample.strip else None
+    found = metamerism(sample.colour(verdict.difference.sample), others[window], knowledge)
+    return metamerism_dict(found, verdict.tolerance)
+
+
 def check_dict(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> dict[str, Any]:
     """A check as one object: the verdict first, then all it rests on."""
     return {
@@ -106,6 +177,7 @@ def check_dict(verdict: Verdict, sample: Measurement, reference: Measurement | N
         "tolerance": verdict.tolerance,
         "sentence": verdict.sentence,
         "difference": difference_dict(verdict.difference),
+        "metamerism": _metamerism(verdict, sample, reference),
         "sample_photo": measurement_dict(sample),
         "reference_photo": None if reference is None else measurement_dict(reference),
     }
@@ -121,13 +193,14 @@ def measurement_text(result: dict[str, Any]) -> str:
     lines = [_conditions_line(result), ""]
     for colour in result["drawdowns"]:
         lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *_flag_lines(colour["flags"], "    ")]
+    lines += [f"  {line}" for line in (*_together_lines(result), *_strip_lines(result["strip"]))]
     lines += _flag_lines(result["flags"], "")
     return "\n".join(lines)
 
 
 def check_text(result: dict[str, Any]) -> str:
     """What `swatchcam check` prints, from `check_dict`."""
-    difference = result["difference"]
+    difference, metamers = result["difference"], result["metamerism"]
     low, high = difference["interval95"]
     words = ", ".join(difference["words"]) or "no direction stands out"
     lines = [
@@ -138,6 +211,7 @@ def check_text(result: dict[str, Any]) -> str:
         f"  the sample is {words}"
         f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
         f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
+        *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
         "",
     ]
     for part in (result["sample_photo"], result["reference_photo"]):
@@ -162,6 +236,23 @@ def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
         f"   C* {colour['C']:6.2f}  h {colour['h_deg']:5.1f}°   ±{colour['interval95_ciede2000']:.2f} CIEDE2000"
         f"   {colour['srgb_approx']}{gamut}{doubt}"
     )
+
+
+def _together_lines(result: dict[str, Any]) -> list[str]:
+    """How many photos the colours come from, and what the first alone would have given."""
+    lamps = [photo["lamp"] for photo in result["photos"]]
+    if len(lamps) == 1:
+        return []
+    other = f", {lamps.count(2)} of them under another lamp" if 2 in lamps else ""
+    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["drawdowns"])
+    return [f"{len(lamps) - lamps.count(None)} photos together{other}; the first alone would give {alone}"]
+
+
+def _strip_lines(strip: dict[str, Any] | None) -> list[str]:
+    if strip is None:
+        return []
+    seen = "seen beside the card" if strip["seen"] else "not seen whole in every photo, used as knowledge only"
+    return [f"strip {strip['name']} ({strip['grade']}): {seen}"]
 
 
 def _flag_lines(flags: list[str], indent: str) -> list[str]:

@@ -6,11 +6,13 @@ absorption to scatter, which adds up: Kubelka & Munk 1931), and where it lies in
 phone is with just these pigments, in just this light.
 
 A strip is described like a card: `<name>.toml` says where its drawdowns lie, in millimetres from the corner of the
-card that it is laid beside; `<name>.csv` holds their values.
+card that it is laid beside; `<name>.csv` holds their values, in the form of a card's but for `design: strip`, by
+which nobody takes it for a card's.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from dataclasses import dataclass
@@ -25,14 +27,15 @@ from .errors import CardError, DrawdownError
 from .flatten import FlatCard
 from .light import Light
 from .photo import Photo
-from .plausible import check_lab, refusal
+from .plausible import check_key, refusal
 from .reflectance import Knowledge, expect, published, recover
 from .spectra import on_grid, reflectance_to_lab, xyz_weights
 from .swatch import Swatch, sample_place
-from .valuesfile import Sheet, read_sheet
+from .valuesfile import Sheet, design_of, read_sheet
 
 Array = NDArray[np.float64]
 
+STRIP = "strip"  # in the place of a design's name
 OWN_WEIGHT = 10.0  # one of the studio's pigments counts as so many ordinary things, a mixture as one
 MIXTURES = 300
 LOADS = 0.05, 2.0  # of a mixture's pigments, relative to the strip's
@@ -85,13 +88,11 @@ def load_strip(name: str) -> Strip:
     CardError
         There is no such strip, or something in its two files is missing or impossible.
     """
-    places = read_places(_find(f"{name}.toml"))
+    places = load_places(name)
     sheet = read_sheet(_find(f"{name}.csv"))
-    names = [window.name for window in places.windows]
-    # A strip is no card design, and has no paper of its own.
-    problems = [line for line in sheet.problems if not line.startswith("design '")]
+    names = places.names
+    problems = sheet_problems(sheet)
     problems += [f"drawdown {name} has no value" for name in names if name not in sheet.lab]
-    problems += [line for name, lab in sheet.lab.items() for line in check_lab(name, lab)]
     if problems:
         raise refusal(f"The values of strip '{name}' cannot be used", problems, "Mend these and try again.")
     return Strip(
@@ -104,6 +105,52 @@ def load_strip(name: str) -> Strip:
     )
 
 
+def sheet_problems(sheet: Sheet) -> list[str]:
+    """A line for each thing that is wrong with a strip's values file; that it names no card design is right."""
+    right = check_key("design", STRIP)
+    lines = [line for line in sheet.problems if line not in right]
+    if not right or sheet.header.get("design") != STRIP:
+        lines.append(f"these are values of a card: a strip's say '# design: {STRIP}'")
+    return lines
+
+
+def load_places(name: str) -> Places:
+    """Where the drawdowns of the strip of that name lie.
+
+    Raises
+    ------
+    CardError
+        There is no such strip, or its file is wrong.
+    """
+    return read_places(_find(f"{name}.toml"))
+
+
+def has_values(name: str) -> bool:
+    """Whether anything is known of the strip but its places."""
+    return any((folder / f"{name}.csv").is_file() for folder in (user_folder(), calibration_folder()))
+
+
+def unknown_strip(places: Places) -> Strip:
+    """A strip to be looked at of which nothing is known yet but where it lies."""
+    return Strip(places.name, places.card, places.windows, "", math.nan, {})
+
+
+def values_file(name: str, replace: bool) -> Path:
+    """Where the values of a strip are to be written.
+
+    Raises
+    ------
+    CardError
+        A card's values are there, or the strip's own and they are not to be replaced.
+    """
+    target = user_folder() / f"{name}.csv"
+    if target.exists() and design_of(target) != STRIP:
+        raise CardError(f"There is a card called '{name}' already.", "Give the strip another name.")
+    if target.exists() and not replace:
+        raise CardError(f"The strip '{name}' has values already.", "Add --replace to take new ones; the old are kept.")
+    return target
+
+
 @dataclass(frozen=True)
 class Places:
     """Where the drawdowns of a strip lie."""
@@ -111,6 +158,11 @@ class Places:
     name: str
     card: str
     windows: tuple[Window, ...]
+
+    @property
+    def names(self) -> list[str]:
+        """Of the drawdowns, in their order."""
+        return [window.name for window in self.windows]
 
 
 def read_places(path: Path) -> Places:

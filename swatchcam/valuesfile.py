@@ -96,7 +96,12 @@ def sheet_text(sheet: Sheet) -> str:
 
 
 def write_sheet(target: Path, sheet: Sheet) -> None:
-    """Write a values file, all or nothing; what was there before is kept under a dated name.
+    """Write a values file as `write_text` does."""
+    write_text(target, sheet_text(sheet))
+
+
+def write_text(target: Path, text: str) -> None:
+    """Write a file, all or nothing; what was there before is kept under a dated name.
 
     Raises
     ------
@@ -110,7 +115,7 @@ def write_sheet(target: Path, sheet: Sheet) -> None:
         handle, draft = tempfile.mkstemp(dir=target.parent, suffix=".tmp")
         try:
             with open(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(sheet_text(sheet))
+                file.write(text)
                 file.flush()
                 os.fsync(file.fileno())
             os.replace(draft, target)
@@ -128,10 +133,10 @@ def _keep(target: Path) -> None:
     folder.mkdir(exist_ok=True)
     stem = f"{target.stem} until {date.today().isoformat()}"
     name, count = stem, 1
-    while (folder / f"{name}.csv").exists():
+    while (folder / f"{name}{target.suffix}").exists():
         count += 1
         name = f"{stem} ({count})"
-    shutil.copy2(target, folder / f"{name}.csv")
+    shutil.copy2(target, folder / f"{name}{target.suffix}")
 
 
 def text_of(path: Path) -> str:

@@ -14,6 +14,7 @@ COMMANDS = {
     "card": "swatchcam.cli.card:card",
     "measure": "swatchcam.cli.measure:measure",
     "check": "swatchcam.cli.check:check",
+    "strip": "swatchcam.cli.strip:strip",
 }
 
 

@@ -44,7 +44,7 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
     Page 1 holds as many cards as the paper does, page 2 says how to print, cut and use them, page 3 is a map of
     the patch names for whoever reads the patches with a spectrophotometer.
     """
-    _say(f"Reading card design {design} ...")
+    say(f"Reading card design {design} ...")
     from ..card import designs
     from ..sheet import card_sheet, cards_per_sheet, sheet_png
 
@@ -53,14 +53,14 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
         raise UsageError(f"There is no card design '{design}'.", f"Choose one of {', '.join(sorted(known))}.")
     pdf_path = output or Path(f"swatchcam-card-{design}-{paper}.pdf")
     png_path = pdf_path.with_suffix(".png") if png else None
-    _check_free(pdf_path, png_path, replace)
+    check_free(pdf_path, png_path, replace)
     count = cards_per_sheet(known[design], paper)
-    _say(f"Drawing {count} card{'s' * (count > 1)} on page 1, instructions and a map on pages 2 and 3 ...")
+    say(f"Drawing {count} card{'s' * (count > 1)} on page 1, instructions and a map on pages 2 and 3 ...")
     pdf = card_sheet(known[design], paper)
-    _write(pdf_path, pdf)
+    write_file(pdf_path, pdf)
     if png_path:
-        _say(f"Drawing page 1 as a picture, {dpi} dots per inch ...")
-        _write(png_path, sheet_png(pdf, dpi))
+        say(f"Drawing page 1 as a picture, {dpi} dots per inch ...")
+        write_file(png_path, sheet_png(pdf, dpi))
     facts = {
         "design": design,
         "paper": paper,
@@ -73,7 +73,8 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else _as_text(facts))
 
 
-def _say(words: str) -> None:
+def say(words: str) -> None:
+    """How far the work is, on stderr."""
     click.echo(words, err=True)
 
 
@@ -94,7 +95,7 @@ def _as_text(facts: dict[str, Any]) -> str:
     )
 
 
-def _check_free(pdf: Path, png: Path | None, replace: bool) -> None:
+def check_free(pdf: Path, png: Path | None, replace: bool) -> None:
     """Refuse before any work what could only fail, or spoil a file, after it."""
     if pdf.suffix.lower() != ".pdf":
         raise UsageError(f"The output '{pdf}' is not called a PDF.", "Give it a name that ends in .pdf.")
@@ -110,10 +111,10 @@ def _check_free(pdf: Path, png: Path | None, replace: bool) -> None:
             )
 
 
-def _write(path: Path, data: bytes) -> None:
+def write_file(path: Path, data: bytes) -> None:
     """Write the file whole or not at all."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    _say(f"Writing {path} ...")
+    say(f"Writing {path} ...")
     try:
         try:
             part.write_bytes(data)

@@ -1,0 +1,228 @@
+"""`swatchcam strip`: lay out a strip of own pigments, say what it measures, look at it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..plausible import ILLUMINANTS, OBSERVERS
+from .lazy import LazyGroup, json_option
+from .sheet import check_free, write_file
+
+if TYPE_CHECKING:
+    from ..strip import Places
+
+DEGREES = [str(angle) for angle in OBSERVERS]
+
+
+@click.group(cls=LazyGroup)
+def strip() -> None:
+    """Your own pigments: drawdowns of known colour that teach the tool what your inks are like.
+
+    \b
+    Example:
+      swatchcam strip lay halm yellow red blue black
+    """
+
+
+@strip.command()
+@click.argument("name")
+@click.argument("pigments", metavar="PIGMENT...", nargs=-1, required=True)
+@click.option("--card", "design", default="a5", show_default=True, help="Size of card that the strip lies beside.")
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper in the printer."
+)
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE.pdf",
+    help="Where to put the PDF; the PNG goes beside it.  [default: swatchcam-strip-NAME.pdf]",
+)
+@click.option("--png/--no-png", default=True, show_default=True, help="Draw the sheet as a PNG too.")
+@click.option(
+    "--replace", is_flag=True, help="Take the place of a strip and files of this name; the old strip is kept."
+)
+@json_option
+def lay(
+    name: str,
+    pigments: tuple[str, ...],
+    design: str,
+    paper: str,
+    output: Path | None,
+    png: bool,
+    replace: bool,
+    as_json: bool,
+) -> None:
+    """Give each PIGMENT a place below the card, and draw a sheet to lay them on.
+
+    One drawdown of each, 18 mm square. Write a pigment twice for two places: a weak and a strong load.
+
+    \b
+    Examples:
+      swatchcam strip lay halm yellow red blue black
+      swatchcam strip lay halm yellow yellow red red blue blue black
+    """
+    from ..lay import lay_strip, strip_sheet, summary, write_places
+    from ..sheet import sheet_png
+    from .card import find_design
+
+    found = find_design(design)
+    places = lay_strip(name, pigments, found)
+    pdf_path = output or Path(f"swatchcam-strip-{name}.pdf")
+    png_path = pdf_path.with_suffix(".png") if png else None
+    check_free(pdf_path, png_path, replace)
+    pdf = strip_sheet(places, found, paper)
+    path = write_places(places, replace)
+    write_file(pdf_path, pdf)
+    if png_path:
+        write_file(png_path, sheet_png(pdf, 150))
+    if as_json:
+        files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
+        return click.echo(json.dumps(places_dict(places) | files, ensure_ascii=False, indent=2))
+    lines = [
+        f"Strip '{name}' of {len(places.windows)} drawdowns, below card {places.card}; it stands in {path}.",
+        *(f"  {line}" for line in summary(places)),
+        "",
+        "What to do next:",
+        f"  1. Print {pdf_path} at 100 %; the bar must be 100 mm long.",
+        "  2. Lay each drawdown on the square of its name, and the card on the long line.",
+        f"  3. Have them read: swatchcam strip values {name} readings.csv",
+        f"     or learn them beside a measured card: swatchcam strip learn {name} window.jpg --other-lamp lamp.jpg",
+    ]
+    return click.echo("\n".join(lines))
+
+
+@strip.command()
+@click.argument("name")
+@click.argument("file", type=click.Path())
+@click.option(
+    "--illuminant",
+    type=click.Choice(ILLUMINANTS),
+    help="Light the Lab values are for. [default: what the file says; D65 if it holds spectra]",
+)
+@click.option(
+    "--observer",
+    type=click.Choice(DEGREES),
+    help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
+)
+@click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]")
+@click.option("--date", help="Day of the reading, such as 2026-01-31. [default: what the file says]")
+@click.option("--source", help="Who read it, with what. [default: the file's instrument and name]")
+@click.option(
+    "--uncertainty",
+    type=float,
+    default=0.5,
+    show_default=True,
+    help="How far a reading may be from the truth, CIEDE2000 (one standard deviation).",
+)
+@click.option("--replace", is_flag=True, help="Take the place of the strip's values; the old ones are kept.")
+@json_option
+def values(name: str, file: str, observer: str | None, as_json: bool, **settings: Any) -> None:
+    """Take over a spectrophotometer's readings of the strip NAME.
+
+    FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178). Name the rows like the
+    strip's places; several readings of one place are averaged. Spectra are worth far more here than Lab values.
+
+    \b
+    Example:
+      swatchcam strip values halm readings.csv --geometry 45/0 --date 2026-01-31
+    """
+    from ..pigments import take_over
+    from ..readings import read_readings
+    from ..strip import load_places
+
+    places = load_places(name)
+    take_over(places, read_readings(file), observer=int(observer) if observer else None, **settings)
+    _tell(name, as_json)
+
+
+@strip.command()
+@click.argument("name")
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--other-lamp",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="PHOTO",
+    help="A photo of the same scene under another lamp; say it again for further ones.",
+)
+@click.option("--card", metavar="NAME", help="The measured card's values: a name or a file. [default: the only ones]")
+@click.option("--replace", is_flag=True, help="Take the place of the strip's values; the old ones are kept.")
+@json_option
+def learn(
+    name: str, photos: tuple[Path, ...], other_lamp: tuple[Path, ...], card: str | None, replace: bool, as_json: bool
+) -> None:
+    """Learn what the drawdowns of the strip NAME measure, from photos of it beside a measured card.
+
+    Several photos, and photos under a second lamp, make it surer.
+
+    \b
+    Example:
+      swatchcam strip learn halm window.jpg --other-lamp bulb.jpg --card studio-7
+    """
+    from ..pigments import learn as learn_strip
+    from ..strip import load_places
+
+    learned = learn_strip(
+        load_places(name), [str(path) for path in photos], card, [str(path) for path in other_lamp], replace
+    )
+    _tell(name, as_json, learned.flags)
+
+
+@strip.command()
+@click.argument("name")
+@json_option
+def show(name: str, as_json: bool) -> None:
+    """List the places of the strip NAME, and what its drawdowns measure if that is known.
+
+    \b
+    Example:
+      swatchcam strip show halm
+    """
+    _tell(name, as_json)
+
+
+def _tell(name: str, as_json: bool, flags: tuple[str, ...] = ()) -> None:
+    from ..strip import has_values, load_places, load_strip
+
+    places = load_places(name)
+    facts = places_dict(places) | {"grade": None, "uncertainty": None, "flags": list(flags)}
+    if has_values(name):
+        known = load_strip(name)
+        facts |= {"grade": known.grade, "uncertainty": {"value": known.uncertainty, "unit": "CIEDE2000"}}
+        for place in facts["places"]:
+            lab = known.lab(place["name"], "D65", 10)
+            place["lab"] = [round(float(value), 2) for value in lab]
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else as_text(facts))
+
+
+def places_dict(places: Places) -> dict[str, Any]:
+    """A strip's places, for programs: millimetres from the card's top-left corner."""
+    return {
+        "strip": places.name,
+        "card": places.card,
+        "places": [
+            {"name": window.name, "x": window.box.x, "y": window.box.y, "w": window.box.w, "h": window.box.h}
+            for window in places.windows
+        ],
+    }
+
+
+def as_text(facts: dict[str, Any]) -> str:
+    """The same for a person."""
+    doubt = facts["uncertainty"]
+    known = f"{facts['grade']}, good to {doubt['value']:.2g} CIEDE2000 (one standard deviation)" if doubt else "unknown"
+    head = [
+        f"Strip '{facts['strip']}' below card {facts['card']}; its colours are {known}",
+        *(f"! {flag}" for flag in facts["flags"]),
+        "",
+        f"{'drawdown':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
+    ]
+    rows = [
+        f"{place['name']:<16}{place['x']:8.1f}{place['y']:8.1f}" + "".join(f"{v:8.2f}" for v in place.get("lab", ()))
+        for place in facts["places"]
+    ]
+    return "\n".join(head + rows)
