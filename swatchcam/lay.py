@@ -115,8 +115,7 @@ def strip_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
     canvas.setCreator("swatchcam")
     canvas.setViewerPreference("PrintScaling", "None")
     pen = Pen(canvas, height)
-    right = max(window.box.x + window.box.w for window in places.windows)
-    left = (width - right - ASIDE) / 2
+    left = PRINTER_RIM + 1
     _draw_card_edge(pen, left, width, design)
     for window in places.windows:
         _draw_place(pen.moved(left, CARD_AT - design.size_mm[1]), window)

@@ -11,12 +11,12 @@ from pathlib import Path
 import numpy as np
 
 from .budget import Colour
-from .errors import CardError
+from .errors import CardError, DrawdownError
 from .look import Look, take_look
 from .plausible import check_lab, check_spectrum, refusal
 from .readings import Readings, header_of, lab_of
 from .spectra import reflectance_to_lab, tables
-from .strip import PLACE_MARGIN, STRIP, Places, sheet_problems, unknown_strip, values_file
+from .strip import PLACE_MARGIN, STRIP, Places, bare_places, sheet_problems, unknown_strip, values_file
 from .swatch import sample_place
 from .together import combine
 from .valuesfile import Sheet, sheet_of, sheet_text, write_sheet
@@ -133,10 +133,17 @@ def _check(look: Look, places: Places) -> None:
             f" {look.pose.design.name}.",
             "Lay the strip beside the card that it was laid out for.",
         )
-    if not look.anchors:
-        # Looked at once more, for the reason.
-        for window in places.windows:
-            sample_place(window.name, window.box, PLACE_MARGIN, look.photo, look.card, look.light)
+    # Looked at once more, for the reason why there may be none.
+    shown = [
+        sample_place(window.name, window.box, PLACE_MARGIN, look.photo, look.card, look.light)
+        for window in places.windows
+    ]
+    bare = bare_places(shown, look.card, look.light)
+    if bare:
+        raise DrawdownError(
+            f"{look.photo.path} shows no ink where the strip should have {', '.join(bare)}.",
+            f"Lay the strip on its sheet below the card ('swatchcam strip show {places.name}') and shoot again.",
+        )
 
 
 def _at_strip(look: Look) -> Look:

@@ -15,12 +15,14 @@ from __future__ import annotations
 import math
 import re
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .bare import bare_flags, cloth_around
 from .card import Box, Window, calibration_folder, is_strip, user_folder
 from .colorimetry import lab_to_xyz, white_point
 from .errors import CardError, DrawdownError
@@ -177,6 +179,8 @@ def read_places(path: Path) -> Places:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
         if data["kind"] != "strip" or data["format"] != 1:
             raise ValueError('it must say kind = "strip" and format = 1')
+        if data["name"] != path.stem:
+            raise ValueError(f"it is called '{data['name']}', and its file '{path.stem}'")
         windows = tuple(
             Window(str(entry["name"]), Box(*(float(entry[key]) for key in ("x", "y", "w", "h"))))
             for entry in data["window"]
@@ -198,11 +202,19 @@ def sample_strip(strip: Strip, photo: Photo, card: FlatCard, light: Light) -> tu
     if strip.card != card.pose.design.name:
         return ()
     try:
-        return tuple(
+        shown = tuple(
             sample_place(window.name, window.box, PLACE_MARGIN, photo, card, light) for window in strip.windows
         )
     except DrawdownError:
         return ()
+    # Where most places are as bare as the cloth around the card, the strip does not lie there.
+    return shown if len(bare_places(shown, card, light)) <= len(shown) / 2 else ()
+
+
+def bare_places(shown: Sequence[Swatch], card: FlatCard, light: Light) -> list[str]:
+    """Names of the drawdowns that look like what lies around the card, or like its own white."""
+    around = cloth_around(card, light)
+    return [swatch.name for swatch in shown if any(bare_flags(np.array(swatch.rgb), around))]
 
 
 def _find(file: str) -> Path:

@@ -25,6 +25,7 @@ from spectra import (
     BUILD_BAD_LIGHTS,
     BUILD_CAMERAS,
     BUILD_FAIR_LIGHTS,
+    WAVELENGTHS,
     Array,
     bell,
     difference,
@@ -33,6 +34,8 @@ from spectra import (
 )
 
 from swatchcam.card import designs
+from swatchcam.lay import lay_strip, places_text
+from swatchcam.strip import STRIP, Places
 from swatchcam.valuesfile import Sheet, sheet_text
 
 HOME = Path(__file__).parent.parent
@@ -48,6 +51,8 @@ RASPBERRY: Recipe = {"red": 0.8, "violet": 0.15, "black": 0.04}
 SAGE: Recipe = {"green": 0.3, "golden": 0.22, "black": 0.13}
 SLATE: Recipe = {"blue": 0.4, "violet": 0.12, "black": 0.14}
 RUST: Recipe = {"red": 0.5, "brown": 0.55}
+MAUVE: Recipe = {"violet": 0.5, "golden": 0.3}
+REMIXED: Recipe = {"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732}  # the same in daylight only
 LADDER = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
 
 
@@ -158,6 +163,29 @@ def p3() -> Scene:
     return replace(scene, phone=replace(PHONE, space="Display P3"), shot=2)
 
 
+PIGMENTS: dict[str, Recipe] = {
+    "yellow": {"yellow": 0.7},
+    "golden": {"golden": 0.6},
+    "red": {"red": 0.9},
+    "magenta": {"magenta": 0.7},
+    "violet": {"violet": 0.5},
+    "blue": {"blue": 0.6},
+    "green": {"green": 0.6},
+    "black": {"black": 0.4},
+}
+
+
+def two_lamps(shot: int = 0, light: Array = BUILD_FAIR_LIGHTS["window north"]) -> Scene:
+    """Yesterday's mauve and one remixed from other pigments; the studio's own pigments lie below the card."""
+    below = tuple(
+        Loose(window.name, (window.box.x, window.box.y, window.box.w, window.box.h), strip(PIGMENTS[window.name]))
+        for window in sample_places().windows
+    )
+    pose = Pose(rotation=1.5 - 3 * shot, tilt_x=5, tilt_y=4 * shot - 2, fraction=0.68, offset=(0.0, -0.09))
+    scene = table_top(strip(MAUVE), strip(REMIXED), loose=below, pose=pose, light=light, shot=shot, seed=21)
+    return replace(scene, phone=replace(PHONE, exposure=PHONE.exposure - 0.1 * shot))
+
+
 def bad_glare() -> Scene:
     return replace(good_pair(), glare=Glare((168, 36), 16, 0.4))
 
@@ -198,6 +226,10 @@ SAMPLES: dict[str, Sample] = {
     "tint_ladder_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: tint_ladder(2)),
     "tint_ladder_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: tint_ladder(4)),
     "p3": Sample("good_pair by a phone that stores Display P3", p3),
+    "two_lamps_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lamps),
+    "two_lamps_led": Sample(
+        "the same scene under a warm LED lamp", lambda: two_lamps(1, BUILD_BAD_LIGHTS["warm LED 2700"])
+    ),
     "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
     "bad_covered": Sample("a thumb on the card", bad_covered),
     "bad_warm_lamp": Sample("a warm lamp", bad_warm_lamp),
@@ -239,6 +271,35 @@ def write_card_values() -> None:
     VALUES.write_text(sheet_text(Sheet(header, triples, tuple(READ_AT), read)), encoding="utf-8")
 
 
+def sample_places() -> Places:
+    """Where the studio's own pigments lie in the samples."""
+    return lay_strip("sample-strip", list(PIGMENTS), designs()["a5"])
+
+
+def write_strip() -> None:
+    """The strip's places, and what an instrument would have read from it."""
+    spectra = {name: drawdown(recipe, FILM)[::2] for name, recipe in PIGMENTS.items()}
+    lab = {name: reflectance_lab(drawdown(recipe, FILM)) for name, recipe in PIGMENTS.items()}
+    header = {
+        "design": STRIP,
+        "grade": "measured",
+        "illuminant": "D65",
+        "observer": "10",
+        "geometry": "45/0",
+        "date": "2025-03-14",
+        "source": "Studio Halm (invented): the spectra of the drawn pigments in sample_images; not read from any print",
+        "uncertainty": "0.3",
+    }
+    sheet = Sheet(
+        header,
+        {name: (float(row[0]), float(row[1]), float(row[2])) for name, row in lab.items()},
+        tuple(float(nm) for nm in WAVELENGTHS[::2]),
+        {name: tuple(float(value) for value in row) for name, row in spectra.items()},
+    )
+    (VALUES.parent / "sample-strip.toml").write_text(places_text(sample_places()), encoding="utf-8")
+    (VALUES.parent / "sample-strip.csv").write_text(sheet_text(sheet), encoding="utf-8")
+
+
 def write_truth(truth: dict[str, dict[str, Array]]) -> None:
     """The true colours of the drawn strips, for the tests and for the curious."""
     with open(FOLDER / "truth.csv", "w", encoding="utf-8", newline="") as file:
@@ -273,6 +334,7 @@ def strips_of(shot: Shot) -> dict[str, Array]:
 def main(names: list[str]) -> None:
     FOLDER.mkdir(exist_ok=True)
     write_card_values()
+    write_strip()
     truth = read_truth()
     for name in names or list(SAMPLES):
         print(f"{path_of(name).name}: {SAMPLES[name].says}", file=sys.stderr)

@@ -7,12 +7,31 @@ import json
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from inks import drawdown
 from PIL import Image
-from samples import FOLDER, LADDER, LARGE, RUST, SAMPLES, VALUES, path_of, read_truth, sample_card, strip, strips_of
+from samples import (
+    FILM,
+    FOLDER,
+    LADDER,
+    LARGE,
+    MAUVE,
+    PIGMENTS,
+    REMIXED,
+    RUST,
+    SAMPLES,
+    VALUES,
+    path_of,
+    read_truth,
+    sample_card,
+    sample_places,
+    strip,
+    strips_of,
+)
 from scene import render
-from spectra import difference
+from spectra import difference, reflectance_lab
 
 from swatchcam.cli import main
+from swatchcam.strip import load_strip
 from swatchcam.valuesfile import read_sheet
 
 TRUTH = read_truth()
@@ -40,6 +59,9 @@ REFUSED = {
 }
 
 
+TOGETHER = ("two_lamps_window", "two_lamps_led")  # one scene
+
+
 def say(*words):
     """What a command prints and its exit code, with the values of the sample card."""
     result = CliRunner().invoke(main, [*words, "--card", "sample-card"])
@@ -63,7 +85,7 @@ def facts():
 
 
 def test_every_sample_is_judged_below():
-    assert set(VERDICTS) | set(FLAGGED) | set(REFUSED) == set(SAMPLES)
+    assert set(VERDICTS) | set(FLAGGED) | set(REFUSED) | set(TOGETHER) == set(SAMPLES)
 
 
 @pytest.mark.parametrize("name", VERDICTS)
@@ -118,6 +140,40 @@ def test_a_loose_drawdown_is_found_where_it_lies(facts):
     last = facts("loose")["sample_photo"]["drawdowns"][-1]
     assert last["name"] == "beside-1"
     assert last["area_mm2"] == pytest.approx(60 * 38, rel=0.15)  # mm, its edge is ragged and its rim left out
+
+
+@pytest.fixture(scope="module")
+def two_lamps():
+    """What `check` says of the scene under two lamps, in words and for programs."""
+    words = ("check", str(path_of(TOGETHER[0])), "--other-lamp", str(path_of(TOGETHER[1])), "--strip", "sample-strip")
+    return say(*words), json.loads(say(*words, "--json").stdout)
+
+
+def test_two_lamps_tell_inks_that_match_in_daylight_only(two_lamps):
+    words, found = two_lamps
+    assert words.exit_code == 0
+    assert "They match in daylight but" in words.stdout
+    for seen in found["metamerism"]["lights"]:
+        inks = (reflectance_lab(drawdown(recipe, FILM), seen["illuminant"]) for recipe in (MAUVE, REMIXED))
+        assert seen["interval95"][0] <= float(difference(*inks)) <= seen["interval95"][1]
+
+
+def test_the_sample_strip_is_seen_and_makes_both_colours_surer(two_lamps):
+    part = two_lamps[1]["sample_photo"]
+    assert (part["strip"]["name"], part["strip"]["seen"]) == ("sample-strip", True)
+    assert [photo["lamp"] for photo in part["photos"]] == [1, 2]
+    for colour in part["drawdowns"]:
+        lab = np.array([colour["L"], colour["a"], colour["b"]])
+        near = float(difference(lab, TRUTH[TOGETHER[0]][colour["name"]]))
+        assert near <= colour["interval95_ciede2000"] < colour["interval95_first_photo_ciede2000"]
+
+
+def test_the_strip_s_values_are_those_of_the_drawn_pigments():
+    known = load_strip("sample-strip")
+    assert known.windows == sample_places().windows
+    for name, recipe in PIGMENTS.items():
+        # Stored in steps of 10 nm and read in a straight line between: half the stated uncertainty at most.
+        assert difference(known.lab(name, "D65", 10), reflectance_lab(drawdown(recipe, FILM))) < known.uncertainty / 2
 
 
 def test_heat_setting_is_seen_from_one_photo_to_the_other(facts):
