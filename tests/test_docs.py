@@ -101,6 +101,12 @@ def test_every_key_of_the_json_is_documented_and_none_else():
     assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
 
 
+def test_every_module_is_in_the_developers_table():
+    table = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8").split("| module | one line |")[1].split("\n\n")[0]
+    named = {name for row in table.splitlines()[1:] for name in re.findall(r"`(\w+)/?`", row.split("|")[1])}
+    assert named == {path.stem for path in (HOME / "swatchcam").glob("*.py")} - {"__init__", "__main__"} | {"cli"}
+
+
 @pytest.mark.parametrize("path", sorted((HOME / "calibration").glob("*.csv")), ids=lambda path: path.name)
 def test_values_of_a_card_say_where_they_come_from(path):
     sheet = read_sheet(path)

@@ -29,6 +29,7 @@ LINES = {
     "--against": 4,
     "card values": 1,
     "differs": 4,
+    "strip lay": 10,
 }  # how much of long output is shown
 CONSOLE = re.compile(r"```console\n\$ swatchcam ([^\n]*)\n(.*?)```", re.S)
 NEWCOMER = re.compile(r"```sh newcomer\n[^\n]*bin/swatchcam ([^\n]*)\n```\n\nIt prints:\n\n```text\n(.*?)```", re.S)

@@ -83,7 +83,7 @@ def lay(
         files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
         return click.echo(json.dumps(places_dict(places) | files, ensure_ascii=False, indent=2))
     lines = [
-        f"Strip '{name}' of {len(places.windows)} drawdowns, below card {places.card}; it stands in {path}.",
+        f"Strip '{name}' of {len(places.windows)} drawdowns, below card {places.card}:",
         *(f"  {line}" for line in summary(places)),
         "",
         "What to do next:",
@@ -91,6 +91,8 @@ def lay(
         "  2. Lay each drawdown on the square of its name, and the card on the long line.",
         f"  3. Have them read: swatchcam strip values {name} readings.csv",
         f"     or learn them beside a measured card: swatchcam strip learn {name} window.jpg --other-lamp lamp.jpg",
+        "",
+        f"The strip's places stand in {path}.",
     ]
     return click.echo("\n".join(lines))
 
