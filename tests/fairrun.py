@@ -16,7 +16,7 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 
 import numpy as np  # noqa: E402 - after the path of the scenes
 from printers import read_spectra, write_values  # noqa: E402
-from scene import Ink, Scene  # noqa: E402
+from scene import LADDER, Ink, Scene  # noqa: E402
 from shoots import WORLDS, random_scene, reshoot  # noqa: E402
 from spectra import reflectance_lab  # noqa: E402
 from trial import Facts, draw, facts, read_card  # noqa: E402
@@ -111,7 +111,7 @@ def write_strip(scene: Scene, rng: np.random.Generator, folder: Path, name: str)
 def middle(ink: Ink) -> Any:
     """(81,) the reflectance of the film at its own thickness."""
     table = np.atleast_2d(ink.reflectance)
-    return table[len(table) // 2]
+    return table[np.argmin(np.abs(LADDER - 1))] if len(table) > 1 else table[0]
 
 
 def other_lamp(scene: Scene, split: str, rng: np.random.Generator) -> str:
