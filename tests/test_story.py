@@ -14,9 +14,9 @@ STORY = (
     "valuesfile", "values", "exports", "columns",
     "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
     "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find", "apart",
-    "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip", "lay",
-    "balance", "response", "faded", "look", "budget", "anchors", "together", "metamerism", "pigments", "measure", "learn",
-    "verdict", "check", "picture", "report", "cli",
+    "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
+    "lay", "balance", "response", "faded", "look", "budget", "anchors", "together", "metamerism", "pigments", "measure",
+    "learn", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
