@@ -233,7 +233,7 @@ def test_a_strip_teaches_its_inks_and_their_mixtures(load):
 
 @pytest.fixture(scope="module")
 def drawn(folder):
-    """For SCENES drawn scenes: strip, what the photo shows, and the truth."""
+    """For SCENES drawn scenes: strip, what the photo shows, and the shot that it is of."""
     found = []
     for number in range(SCENES):
         rng = np.random.default_rng([63, number])
@@ -242,16 +242,16 @@ def drawn(folder):
         strip = write_strip(scene, rng, folder, f"strip-{number}")
         shot = render(scene, SIZE)
         photo = write_jpeg(shot, folder / f"photo-{number}.jpg")
-        found.append((strip, take_look(str(photo), str(card), strip), shot.truth))
+        found.append((strip, take_look(str(photo), str(card), strip), shot))
     return found
 
 
 def errors(drawn, how):
     """(n, 2) error and radius of every drawdown, each photo combined by `how`(strip, look)."""
     rows = []
-    for strip, look, truth in drawn:
+    for strip, look, shot in drawn:
         colours, _ = how(strip, look)
-        rows += [(float(difference(colour.lab, truth[colour.name])), colour.radius) for colour in colours]
+        rows += [(float(difference(colour.lab, shot.truth[colour.name])), colour.radius) for colour in colours]
     return np.array(rows)
 
 
@@ -270,10 +270,16 @@ def combine_with_strip(strip, look):
 
 
 def test_every_drawdown_of_a_strip_is_seen_in_its_place(drawn):
-    for strip, look, truth in drawn:
-        assert [swatch.name for swatch in look.anchors] == [window.name for window in strip.windows]
-        for window in strip.windows:
-            assert difference(strip.lab(window.name, "D65", 10), truth[window.name]) < 1.2
+    overexposed = 0
+    for strip, look, shot in drawn:
+        names = [window.name for window in strip.windows]
+        overexposed += not look.anchors
+        assert [swatch.name for swatch in look.anchors] in (names, [])
+        # A strip is left aside only if the phone has clipped a part of it.
+        assert look.anchors or max(shot.clipped[name] for name in names) > 0.05
+        for name in names:
+            assert difference(strip.lab(name, "D65", 10), shot.truth[name]) < 1.2
+    assert overexposed <= 1
 
 
 def test_a_strip_in_the_photo_brings_colours_nearer_to_the_truth(alone, laid_out):
