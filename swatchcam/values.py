@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from .card import CardDesign, calibration_folder, user_folder
+from .card import CardDesign, calibration_folder, is_strip, user_folder
 from .colorimetry import adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
 from .errors import CardError
 from .plausible import PAPER, check_light, number, refusal
@@ -150,7 +150,8 @@ def find_values(path_or_name: str | Path) -> Path:
                 return path
     except (OSError, ValueError):
         pass  # too long, or with a null character: there can be no such file
-    known = sorted({path.stem for folder in folders for path in folder.glob("*.csv")})
+    files = [path for folder in folders for path in folder.glob("*.csv")]
+    known = sorted({path.stem for path in files if not is_strip(path.with_suffix(".toml"))})
     there = f"Known cards: {', '.join(known)}." if known else "No card has been read in yet."
     raise CardError(f"There are no card values called '{path_or_name}'.", f"Check the spelling. {there}")
 
