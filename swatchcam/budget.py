@@ -9,7 +9,7 @@ the same to the phone and not to the eye: metamerism), `card` (card values that 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,9 +65,14 @@ class Colour:
 
     name: str
     lab: tuple[float, float, float]
-    reflectance: NDArray[np.float64]  # (81,) the likeliest, read-only
+    found: Recovered  # the likeliest reflectance behind it, and how that would move
     parts: dict[str, Covariance]  # (3, 3) each, read-only
     views: tuple[View, ...]  # one for each photo
+
+    @property
+    def reflectance(self) -> NDArray[np.float64]:
+        """(81,) the likeliest reflectance."""
+        return self.found.reflectance[0]
 
     @property
     def swatch(self) -> Swatch:
@@ -96,18 +101,18 @@ def colour_of(views: Sequence[View], knowledge: Knowledge | None = None) -> Colo
     `knowledge` is what reflectances are likely; by default the published ones.
     """
     known = knowledge or published()
-    seen = np.concatenate([_seen(view) for view in views])[None]
+    seen = np.concatenate([light_seen(view) for view in views])[None]
     weights = np.hstack([view.response.weights for view in views])
     # First with no idea of the colour, then with what is known of reflectances of such a colour.
     std, lab = 0.01 + 0.02 * seen, None
     for _ in range(2):
         found = recover(seen, std, weights, expect(known, lab))
-        std, lab = _channel_std(views, found.reflectance[0]), reflectance_to_lab(found.reflectance[0])
+        std, lab = channel_std(views, found.reflectance[0]), reflectance_to_lab(found.reflectance[0])
     found = recover(seen, std, weights, expect(known, lab))
     return _with_errors(views, found)
 
 
-def _channel_std(views: Sequence[View], reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+def channel_std(views: Sequence[View], reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
     """(1, channels) standard deviation of each channel against what the reflectance should give in it."""
     rows = []
     for view in views:
@@ -116,41 +121,47 @@ def _channel_std(views: Sequence[View], reflectance: NDArray[np.float64]) -> NDA
         eye = np.einsum("l,klc->ck", reflectance, view.response.modes)
         systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit) + (eye**2).sum(axis=1)
         light = (view.swatch.light_std**2 + LIGHT_FLOOR**2) * view.rgb**2
-        rows.append(np.diag(_noise(view)) + light + view.alike * systematic)
+        rows.append(np.diag(channel_noise(view)) + light + view.alike * systematic)
     return np.sqrt(np.concatenate(rows))[None]
 
 
 def _with_errors(views: Sequence[View], found: Recovered) -> Colour:
-    balance, reflectance = views[0].balance, found.reflectance[0]
+    balance = views[0].balance
     eye = xyz_weights(balance.illuminant, balance.observer)
-    xyz = np.maximum(reflectance @ eye, 1e-4)
-    to_lab = _slope(lambda v: xyz_to_lab(v, eye.sum(axis=0)), xyz) @ eye.T  # (3, 81)
-    slopes = np.split(to_lab @ found.gain[0], len(views), axis=1)
-    seen = tuple(
-        View(view.swatch, view.balance, view.response, view.alike, slope)
-        for view, slope in zip(views, slopes, strict=True)
-    )
-    doubt = to_lab @ found.doubt[0]
-    lab = xyz_to_lab(xyz, eye.sum(axis=0))
-    parts = {
-        "noise": _total(view.slope @ _noise(view) @ view.slope.T for view in seen),
-        "light": _total(_light(view) for view in seen),
-        "fit": _total(view.alike * _spread(view.matrix_slope(), view.balance.covariance) for view in seen),
-        "eye": _total(view.alike * _spread(view.eye_slope(reflectance)) for view in seen),
-        "ink": INK_FACTOR**2 * _spread(doubt),
-        "card": _card(balance, lab),
-    }
-    for array in (reflectance, *parts.values()):
+    xyz = np.maximum(found.reflectance[0] @ eye, 1e-4)
+    lab, to_lab = xyz_to_lab(xyz, eye.sum(axis=0)), lab_slope(xyz, eye.sum(axis=0)) @ eye.T
+    seen = with_slopes(views, found, to_lab)
+    parts = error_parts(seen, found, to_lab) | {"card": _card(balance, lab)}
+    for array in (found.reflectance, found.gain, found.doubt, *parts.values()):
         array.setflags(write=False)
-    return Colour(views[0].swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), reflectance, parts, seen)
+    return Colour(views[0].swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), found, parts, seen)
 
 
-def _seen(view: View) -> NDArray[np.float64]:
+def with_slopes(views: Sequence[View], found: Recovered, to_lab: NDArray[np.float64]) -> tuple[View, ...]:
+    """The views with how a CIELAB that moves by `to_lab` (3, 81) with the reflectance moves with each one's rgb."""
+    slopes = np.split(to_lab @ found.gain[0], len(views), axis=1)
+    return tuple(replace(view, slope=slope) for view, slope in zip(views, slopes, strict=True))
+
+
+def error_parts(views: Sequence[View], found: Recovered, to_lab: NDArray[np.float64]) -> dict[str, Covariance]:
+    """The parts of the error of that CIELAB that come from the photos, (3, 3) each."""
+    reflectance = found.reflectance[0]
+    return {
+        "noise": _total(view.slope @ channel_noise(view) @ view.slope.T for view in views),
+        "light": _total(_light(view) for view in views),
+        "fit": _total(view.alike * _spread(view.matrix_slope(), view.balance.covariance) for view in views),
+        "eye": _total(view.alike * _spread(view.eye_slope(reflectance)) for view in views),
+        "ink": INK_FACTOR**2 * _spread(to_lab @ found.doubt[0]),
+    }
+
+
+def light_seen(view: View) -> NDArray[np.float64]:
     """(3,) light in each channel, a channel that was cut off put where it probably was."""
     return view.rgb - CUT_OFF * _cut(view)
 
 
-def _noise(view: View) -> Covariance:
+def channel_noise(view: View) -> Covariance:
+    """(3, 3) of its rgb: the drawdown's own noise, what was cut off, and the darkest tones."""
     return np.array(view.swatch.covariance) + np.diag((CUT_SPREAD * _cut(view)) ** 2 + DARK_FLOOR**2)
 
 
@@ -216,13 +227,12 @@ def interval_to(one: Colour, target: NDArray[np.float64], level: float = 0.95) -
     return interval_of_difference(np.array(one.lab), target, one.covariance, level)
 
 
-def _slope(function, at: NDArray[np.float64]) -> NDArray[np.float64]:  # type: ignore[no-untyped-def]
-    step = np.maximum(1e-4 * np.abs(at), 1e-6)
-    columns = [
-        (function(at + step * axis) - function(at - step * axis)) / (2 * step[k])
-        for k, axis in enumerate(np.eye(len(at)))
-    ]
-    return np.stack(columns, axis=-1)
+def lab_slope(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 3) change of CIELAB for a change of XYZ, by central differences."""
+    steps = np.diag(np.maximum(1e-4 * xyz, 1e-6))
+    return np.asarray(
+        ((xyz_to_lab(xyz + steps, white) - xyz_to_lab(xyz - steps, white)) / (2 * np.diag(steps)[:, None])).T
+    )
 
 
 def _same_pattern(one: Balance, other: Balance) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .balance import Balance, balance
+from .faded import card_flags
 from .find import Pose, find_card
 from .flatten import FlatCard, flatten
 from .light import Light, solve_light
@@ -58,7 +59,7 @@ def take_look(
     if beside:
         swatches += sample_beside(photo, flat, light)
     anchors = sample_strip(strip, photo, flat, light) if strip else ()
-    flags = photo.flags + pose.flags + light.flags + fitted.flags
+    flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
     return Look(photo, pose, values, flat, light, fitted, response, swatches, anchors, flags)
 
 

@@ -11,12 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from .budget import INK_FACTOR, LIGHT_FLOOR, Colour, View, _channel_std, _noise, _seen, covariance_of_difference
+from .budget import Colour, covariance_of_difference, error_parts, lab_slope, with_slopes
 from .colorimetry import delta_e_2000, lab_to_xyz, xyz_to_lab
-from .reflectance import Knowledge, Recovered, expect, published, recover
-from .spectra import reflectance_to_lab, xyz_weights
+from .spectra import xyz_weights
 from .uncertainty import interval_of_difference
 
 Array = NDArray[np.float64]
@@ -52,17 +51,15 @@ class Metamerism:
     told: bool  # both colours were photographed under two lamps; otherwise all this is a guess
 
 
-def metamerism(sample: Colour, reference: Colour, knowledge: Knowledge | None = None) -> Metamerism:
+def metamerism(sample: Colour, reference: Colour) -> Metamerism:
     """The difference of two colours under each of LIGHTS, and the special index of metamerism.
-
-    `knowledge` is what the colours were recovered with; by default the published reflectances.
 
     Source
     ------
     CIE 15:2018, clause 9, special metamerism index: change in illuminant, with the multiplicative correction and
     CIEDE2000 as difference; from memory, the text was not at hand.
     """
-    one, other = (_Spectrum(colour, _recovered(colour, knowledge or published())) for colour in (sample, reference))
+    one, other = (_Spectrum(colour) for colour in (sample, reference))
     under = {light: _difference(one.under(light), other.under(light)) for light in LIGHTS}
     index = {light: _difference(*_matched(one, other, light)) for light in TESTS}
     told = all(_two_lamps(colour) for colour in (sample, reference))
@@ -109,7 +106,6 @@ class _Spectrum:
     """A colour with what its reflectance would do under any light."""
 
     colour: Colour
-    found: Recovered
 
     def weights(self, light: str) -> Array:
         """(81, 3) reflectance -> XYZ under a light, for the colour's observer."""
@@ -130,41 +126,16 @@ class _Spectrum:
         if light == self.colour.balance.illuminant:
             return self.colour
         xyz, white = self.xyz(light), self.weights(light).sum(axis=0)
-        return self.seen_as(xyz_to_lab(xyz, white), _to_lab(xyz, white) @ self.weights(light).T)
+        return self.seen_as(xyz_to_lab(xyz, white), lab_slope(xyz, white) @ self.weights(light).T)
 
     def seen_as(self, lab: Array, to_lab: Array) -> Colour:
         """The colour with another CIELAB, which moves by `to_lab` (3, 81) with the reflectance."""
-        gains = np.split(self.found.gain[0], len(self.colour.views), axis=1)
-        views = tuple(replace(view, slope=to_lab @ gain) for view, gain in zip(self.colour.views, gains, strict=True))
-        parts = self.colour.parts | {
-            "noise": np.sum([_spread(view.slope, _noise(view)) for view in views], axis=0),
-            "light": np.sum([_light(view) for view in views], axis=0),
-            "fit": np.sum(
-                [view.alike * _spread(view.matrix_slope(), view.balance.covariance) for view in views], axis=0
-            ),
-            "eye": np.sum([view.alike * _spread(view.eye_slope(self.colour.reflectance)) for view in views], axis=0),
-            # Elsewhere two inks of one colour are taken to be of the same pigments, and their ink errors to cancel.
-            # Here that is the very question: what the ink leaves open is each one's own, like noise.
-            "ink": np.zeros((3, 3)),
-        }
-        parts["noise"] = parts["noise"] + _spread(INK_FACTOR * to_lab @ self.found.doubt[0])
+        views = with_slopes(self.colour.views, self.colour.found, to_lab)
+        parts = self.colour.parts | error_parts(views, self.colour.found, to_lab)
+        # Elsewhere two inks of one colour are taken to be of the same pigments, and their ink errors to cancel.
+        # Here that is the very question: what the ink leaves open is each one's own, like noise.
+        parts |= {"noise": parts["noise"] + parts["ink"], "ink": np.zeros((3, 3))}
         return replace(self.colour, lab=(float(lab[0]), float(lab[1]), float(lab[2])), parts=parts, views=views)
-
-
-def _spread(slope: Array, covariance: ArrayLike | None = None) -> Array:
-    return np.asarray(slope @ slope.T if covariance is None else slope @ np.asarray(covariance) @ slope.T)
-
-
-def _light(view: View) -> Array:
-    return _spread((view.slope @ view.rgb)[:, None]) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
-
-
-def _recovered(colour: Colour, knowledge: Knowledge) -> Recovered:
-    """How the colour's reflectance moves with what was seen, and what that left open."""
-    weights = np.hstack([view.response.weights for view in colour.views])
-    seen = np.concatenate([_seen(view) for view in colour.views])[None]
-    expectation = expect(knowledge, reflectance_to_lab(colour.reflectance))
-    return recover(seen, _channel_std(colour.views, colour.reflectance), weights, expectation)
 
 
 def _matched(sample: _Spectrum, standard: _Spectrum, light: str) -> tuple[Colour, Colour]:
@@ -172,10 +143,10 @@ def _matched(sample: _Spectrum, standard: _Spectrum, light: str) -> tuple[Colour
     weights, white = sample.weights(light), sample.weights(light).sum(axis=0)
     ratio = standard.xyz(REFERENCE) / sample.xyz(REFERENCE)
     xyz, own = sample.xyz(light) * ratio, standard.xyz(light)
-    slope = _to_lab(xyz, white)
+    slope = lab_slope(xyz, white)
     # The corrected XYZ is a product, so each reflectance moves it through both lights.
     of_sample = (slope * ratio) @ weights.T - (slope * xyz / sample.xyz(REFERENCE)) @ sample.weights(REFERENCE).T
-    of_standard = _to_lab(own, white) @ weights.T
+    of_standard = lab_slope(own, white) @ weights.T
     of_standard = of_standard - (slope * xyz / standard.xyz(REFERENCE)) @ standard.weights(REFERENCE).T
     return (
         sample.seen_as(xyz_to_lab(xyz, white), of_sample),
@@ -192,13 +163,3 @@ def _difference(sample: Colour, reference: Colour) -> Seen:
 def _two_lamps(colour: Colour) -> bool:
     """Under one lamp all photos are alike."""
     return colour.views[0].alike < len(colour.views)
-
-
-def _to_lab(xyz: Array, white: Array) -> Array:
-    """(3, 3) change of CIELAB for a change of XYZ."""
-    step = 1e-4 * xyz
-    columns = [
-        (xyz_to_lab(xyz + axis, white) - xyz_to_lab(xyz - axis, white)) / (2 * step[k])
-        for k, axis in enumerate(np.diag(step))
-    ]
-    return np.stack(columns, axis=-1)

@@ -164,8 +164,7 @@ def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | 
     others = {colour.name: colour for colour in (reference or sample).colours}
     if window not in others:
         return None
-    knowledge = sample.strip.knowledge() if sample.strip else None
-    found = metamerism(sample.colour(verdict.difference.sample), others[window], knowledge)
+    found = metamerism(sample.colour(verdict.difference.sample), others[window])
     return metamerism_dict(found, verdict.tolerance)
 
 

@@ -62,7 +62,8 @@ def metamers(photographed):
 def exactly(colour, reflectance):
     """The colour as if its reflectance had been found without error."""
     lab = reflectance_lab(reflectance)
-    return replace(colour, reflectance=reflectance, lab=tuple(float(value) for value in lab))
+    found = replace(colour.found, reflectance=reflectance[None])
+    return replace(colour, found=found, lab=tuple(float(value) for value in lab))
 
 
 @pytest.mark.parametrize("other", [METAMER, REMIXED], ids=["smoothest", "remixed"])
