@@ -104,8 +104,9 @@ def test_inks_that_are_not_on_the_card_are_foreseen_better_than_by_matrix_or_by_
         with monkeypatch.context() as patch:
             patch.setattr(module, "MISFIT", 1e3)  # the patches then say nothing
             by_mean.append(rms(in_xyz(inks @ learn_response(fit, values).weights - seen, fit)))
-    assert np.mean(by_response) < 0.8 * np.mean(by_mean)
-    assert np.mean(by_response) < 0.5 * np.mean(by_matrix)
+    # 0.21 of XYZ against 0.88 and 1.35 were found.
+    assert np.mean(by_response) < 0.3 * np.mean(by_mean)
+    assert np.mean(by_response) < 0.2 * np.mean(by_matrix)
 
 
 def test_the_stated_modes_cover_the_truth(learned, inks):
@@ -117,8 +118,8 @@ def test_the_stated_modes_cover_the_truth(learned, inks):
         ratios.append(off / np.sqrt((stated**2).sum(axis=1)))
     ratios = np.array(ratios)
     # Inks are alike and share one error in a photo, so that each photo is about one draw: wide limits.
-    assert 0.25 < np.mean(ratios**2) < 1.6
-    assert np.mean(np.abs(ratios) > 1.96) < 0.12
+    assert 0.3 < np.mean(ratios**2) < 1.3
+    assert np.mean(np.abs(ratios) > 1.96) < 0.06
 
 
 @pytest.mark.parametrize("camera", STRANGERS[:3])
@@ -148,7 +149,7 @@ def test_colours_alone_teach_less_than_spectra(fitted, printed, values, inks):
             fit = fitted(eye, known)
             response = learn_response(fit, known)
             errors[key].append(rms(in_xyz(inks @ (response.weights - eye), fit)))
-    assert np.mean(errors["spectra"]) < np.mean(errors["lab"])
+    assert np.mean(errors["spectra"]) < 0.4 * np.mean(errors["lab"])
 
 
 def test_spectra_guessed_from_colours_have_those_colours(values):
@@ -179,4 +180,4 @@ def test_the_learned_eye_gives_nearer_colours_than_the_matrix(learned, inks, val
         excess = fit.xyz(inks @ response.weights) - inks @ EYE
         by_matrix.append(difference(xyz_to_lab(np.maximum(xyz, 1e-3), white), true).mean())
         by_response.append(difference(xyz_to_lab(np.maximum(xyz - excess, 1e-3), white), true).mean())
-    assert np.mean(by_response) < 0.6 * np.mean(by_matrix)
+    assert np.mean(by_response) < 0.2 * np.mean(by_matrix)  # 0.28 and 2.06 were found
