@@ -48,6 +48,7 @@ TWIN_REACH = 0.05  # of the stock's light, within which the phone errs alike in 
 TWIN_DOUBT, TWIN_DARK = 0.08, 0.02  # relative, of a channel that was cut off; least light that is relative to
 SHARED = ("ink", "eye", "fit")  # parts of the error that twins have in common
 TWIN_LEFT, TWIN_ALIKE = 0.25, 6.0  # what is left of them in a twin of the same colour; CIEDE2000 over which it is so
+MAX_ROUGH = 0.02  # relative, rms of the white of both cards off one smooth light; 19 fair drawn photos: up to 0.010
 MAX_STEP = 0.15  # relative; stocks of one printer are nearer, a shadow between the cards makes more
 MAX_UNCERTAINTY = 2.0  # CIEDE2000; a card worse than this teaches little more than nominal values
 EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
@@ -244,7 +245,12 @@ def fresh_swatches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, S
     known_rows, _ = trusted_white(flat)
     known_white = np.log(light.tone.apply(flat.white_rgb[known_rows]))
     places = flat.pose.to_card(fresh.pose.to_photo(at))
-    step, std = stock_step((flat.white_at[known_rows], known_white), (places, log_white))
+    step, std, rough = stock_step((flat.white_at[known_rows], known_white), (places, log_white))
+    if rough > MAX_ROUGH:
+        raise LightError(
+            f"The light on the fresh card does not continue that on the measured one (off by {rough:.1%}).",
+            "Move yourself, the phone and the lamp so that no shadow or glare lies on either card, and shoot again.",
+        )
     if np.abs(step).max() > MAX_STEP:
         raise LightError(
             f"The white of the fresh card differs by {np.abs(step).max():.0%} from that of the measured one:"
@@ -263,8 +269,8 @@ def _refuse_bad_light(field: Field, fresh: FlatCard, off: Array, trusted: float)
     refuse_steep(float(np.max(lit.max(axis=0) / lit.min(axis=0))), 0.0, 1.0)
 
 
-def stock_step(known: tuple[Array, Array], fresh: tuple[Array, Array]) -> tuple[Array, float]:
-    """Log ratio (3,) of the fresh stock to the known one, and its standard uncertainty, common to the channels.
+def stock_step(known: tuple[Array, Array], fresh: tuple[Array, Array]) -> tuple[Array, float, float]:
+    """Log ratio (3,) of the fresh stock to the known one, its standard uncertainty, and how rough (rms) the light is.
 
     `known` and `fresh` are places (n, 2) in mm on one plane and log light (n, 3) of the white there. One light falls
     on both cards; following the field of one card to the other's edge would be twice as far off (drawn scenes).
@@ -278,7 +284,8 @@ def stock_step(known: tuple[Array, Array], fresh: tuple[Array, Array]) -> tuple[
     tint = np.linalg.lstsq(bases[1], log - green[:, None], rcond=None)[0]
     off = green - bases[0] @ shared
     inverse = np.linalg.inv(bases[0].T @ bases[0])
-    return shared[-1] + tint[-1], float(np.sqrt(ALIKE_CELLS * np.mean(off**2) * inverse[-1, -1]))
+    rough = float(np.sqrt(np.mean(off**2)))
+    return shared[-1] + tint[-1], float(np.sqrt(ALIKE_CELLS * inverse[-1, -1])) * rough, rough
 
 
 def _against_twin(swatch: Swatch, foreseen: Array | None, seen: Array | None) -> Swatch:
