@@ -19,7 +19,8 @@ from swatchcam import learn
 from swatchcam.card import designs
 from swatchcam.cli import main
 from swatchcam.errors import CardError, FindError, LightError, SwatchcamError, UsageError
-from swatchcam.learn import learn_card, learned_colours, read_pair, stock_step
+from swatchcam.fresh import stock_step
+from swatchcam.learn import learn_card, learned_colours, read_pair
 from swatchcam.values import load_values
 
 SIZE = (1600, 1200)

@@ -16,7 +16,7 @@ STORY = (
     "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find", "apart",
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
     "lay", "balance", "response", "faded", "look", "budget", "anchors", "together", "metamerism", "pigments", "measure",
-    "learn", "verdict", "check", "picture", "report", "cli",
+    "fresh", "learn", "verdict", "check", "picture", "report", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
