@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 
 REACH = 14.0  # CIELAB units over which two inks err alike
 LIKENESS = 0.7  # of the errors of two inks of one colour; the rest is each one's own
+STRAY = 16.0  # squared distance in standard deviations, median over the strip: its drawdowns lie in other places
 SHARED = ("ink", "eye", "fit")  # parts of the error that inks of like colour have in common
 
 
@@ -39,6 +40,16 @@ def corrected(colours: Sequence[Colour], shown: Sequence[Colour], strip: Strip) 
         own = colour.parts["noise"] + colour.parts["light"] + strip.uncertainty**2 / 3 * np.eye(3)
         among[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += own
     return tuple(_moved(colour, shown, roots, np.linalg.inv(among), off.ravel()) for colour in colours)
+
+
+def in_place(shown: Sequence[Colour], strip: Strip) -> bool:
+    """Whether the strip's drawdowns look like what lies in their places, as measured in the order of its windows."""
+    illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
+    strays = []
+    for window, colour in zip(strip.windows, shown, strict=True):
+        off = strip.lab(window.name, illuminant, observer) - np.array(colour.lab)
+        strays.append(off @ np.linalg.solve(colour.covariance + strip.uncertainty**2 * np.eye(3), off))
+    return float(np.median(strays)) < STRAY
 
 
 def _moved(colour: Colour, shown: Sequence[Colour], roots: list[Array], inverse: Array, off: Array) -> Colour:

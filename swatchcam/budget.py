@@ -31,6 +31,8 @@ INK_FACTOR = 1.0  # textile pigments against what is expected of reflectances
 CUT_OFF, CUT_SPREAD = 0.07, 0.08
 ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
+GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
+
 Covariance = NDArray[np.float64]
 
 
@@ -131,7 +133,7 @@ def _with_errors(views: Sequence[View], found: Recovered) -> Colour:
     xyz = np.maximum(found.reflectance[0] @ eye, 1e-4)
     lab, to_lab = xyz_to_lab(xyz, eye.sum(axis=0)), lab_slope(xyz, eye.sum(axis=0)) @ eye.T
     seen = with_slopes(views, found, to_lab)
-    parts = error_parts(seen, found, to_lab) | {"card": _card(balance, lab)}
+    parts = error_parts(seen, found, to_lab) | {"card": _card(views[0], lab)}
     for array in (found.reflectance, found.gain, found.doubt, *parts.values()):
         array.setflags(write=False)
     return Colour(views[0].swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), found, parts, seen)
@@ -175,10 +177,11 @@ def _light(view: View) -> Covariance:
     return np.outer(along, along) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
 
 
-def _card(balance: Balance, lab: NDArray[np.float64]) -> Covariance:
+def _card(view: View, lab: NDArray[np.float64]) -> Covariance:
     """An error of the size of one patch's, in lightness, chroma and hue: neighbouring patches err together."""
     back = np.linalg.inv(hue_axes(lab[None])[0])
-    return np.asarray(balance.card_uncertainty**2 / 3 * back @ back.T)
+    std = np.hypot(view.balance.card_uncertainty, GUESSED_CARD if view.response.guessed else 0.0)
+    return np.asarray(std**2 / 3 * back @ back.T)
 
 
 def _spread(slope: NDArray[np.float64], covariance: Covariance | None = None) -> Covariance:

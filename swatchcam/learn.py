@@ -24,10 +24,10 @@ from .errors import CardError, FindError, UsageError
 from .find import Pose, is_inside
 from .flatten import flatten
 from .fresh import against_twin, fresh_swatches
-from .look import _light_and_eye
+from .look import light_and_eye
 from .photo import Photo, read_photo
 from .plausible import PAPER, refusal
-from .readings import _check_name
+from .readings import check_card_name
 from .reflectance import Knowledge, published
 from .response import Response, foresee, known_spectra
 from .spectra import tables
@@ -82,7 +82,7 @@ def learn_card(
         Anything that makes the values ones that cannot be trusted, with its remedy.
     """
     target = user_folder() / f"{name}.csv"
-    problems = _check_name(name, target, overwrite)
+    problems = check_card_name(name, target, overwrite)
     if problems:
         raise refusal("No card can be learned under this name", problems, "Nothing was written. Mend the command.")
     values = load_values(card)
@@ -110,7 +110,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pai
     known, fresh = _which_is_which(photo, find_cards(photo), values, measured)
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
-    light, fitted, response = _light_and_eye(flat, values)
+    light, fitted, response = light_and_eye(flat, values)
     swatches = fresh_swatches(flat, fresh_flat, light)
     foreseen = foresee(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))

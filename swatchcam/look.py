@@ -54,7 +54,7 @@ def take_look(
     pose = find_card(photo)
     values = choose_values(pose.design, card, illuminant, observer)
     flat = flatten(photo, pose)
-    light, fitted, response = _light_and_eye(flat, values)
+    light, fitted, response = light_and_eye(flat, values)
     swatches = sample_windows(flat, light)
     if beside:
         swatches += sample_beside(photo, flat, light)
@@ -63,7 +63,7 @@ def take_look(
     return Look(photo, pose, values, flat, light, fitted, response, swatches, anchors, flags)
 
 
-def _light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, Response]:
+def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, Response]:
     """The tone curve is read from greys as the camera sees them, and the camera through the tone curve: so twice."""
     light = solve_light(card, values)
     fitted = balance(card, light, values)

@@ -127,7 +127,7 @@ def import_values(
     """
     header, problems = header_of(readings, design.name, illuminant, observer, geometry, date, source, uncertainty)
     target = user_folder() / f"{name}.csv"
-    problems = [*_check_name(name, target, replace), *problems, *readings.problems]
+    problems = [*check_card_name(name, target, replace), *problems, *readings.problems]
     names = _as_on_card(readings.names, design)
     problems += _check_patches([*names, *_as_on_card(readings.unreadable, design)], design, average)
     check = check_spectrum if readings.spectra else check_lab
@@ -184,9 +184,12 @@ def header_of(
     return header, problems
 
 
-def _check_name(name: str, target: Path, replace: bool) -> list[str]:
+def check_card_name(name: str, target: Path, replace: bool) -> list[str]:
+    """A line if values cannot be kept under a name: an impossible one, or one that is taken already."""
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")):
         return [f"'{name}' cannot be the name of a card: use letters, digits, spaces, points and hyphens"]
+    if target.with_suffix(".toml").exists():
+        return [f"'{name}' is the name of a strip or of a card design: choose another name"]
     if target.exists() and not replace:
         return [f"there is a card called '{name}' already: choose another name, or add --replace"]
     return []

@@ -35,6 +35,7 @@ VIVID = 60.0
 LEVEL = 1.5  # of the logit: how light or dark it is, is not known before
 MODES = 20
 STEPS, STILL = 40, 1e-5
+READING = 0.05  # XYZ; exactly enough for a guess
 
 
 @dataclass(frozen=True)
@@ -136,6 +137,19 @@ def recover(seen: Array, std: Array, weights: Array, expectation: Expectation) -
     # (I - K J) times the standard normal numbers: what is left of the expectation's own spread (Joseph's form).
     doubt = along @ (np.eye(count) - inverse @ slope @ slope.transpose(0, 2, 1))
     return Recovered(light, gain_of, doubt)
+
+
+def guess_spectra(xyz: Array, weights: Array) -> Array:
+    """(n, 81) the likeliest reflectances behind colours: xyz (n, 3) of them and the weights (81, 3) that gave it."""
+    std = np.full(xyz.shape, READING)
+    first = recover(xyz, std, weights, expect(published())).reflectance
+    found = np.empty_like(first)
+    # Colours of one neighbourhood share what is expected of them, which takes longer to find than they do.
+    place = np.round(reflectance_to_lab(first) / NEAR).astype(int)
+    for where in np.unique(place, axis=0):
+        rows = (place == where).all(axis=1)
+        found[rows] = recover(xyz[rows], std[rows], weights, expect(published(), NEAR * where)).reflectance
+    return found
 
 
 def _trial(

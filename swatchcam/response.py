@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from .balance import Balance, fit_matrices, lab_weights
 from .colorimetry import lab_to_xyz, white_point
-from .reflectance import expect, published, recover
+from .reflectance import guess_spectra
 from .spectra import tables, xyz_weights
 from .values import CardValues
 
@@ -27,7 +27,6 @@ Array = NDArray[np.float64]
 MODES = 24
 MISFIT = 0.35  # CIEDE2000-like units a channel: light, tone and noise of a patch
 GUESSED = 1.0  # the same, of a patch whose spectrum was guessed from its colour
-READING = 0.05  # XYZ; exactly enough for a guess
 
 
 @dataclass(frozen=True)
@@ -36,6 +35,7 @@ class Response:
 
     weights: Array  # (81, 3), read-only
     modes: Array  # (MODES, 81, 3) independent standard deviations of the weights, read-only
+    guessed: bool = False  # the patches' spectra were guessed from their colours
 
 
 def learn_response(fitted: Balance, values: CardValues) -> Response:
@@ -57,7 +57,7 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     back = np.linalg.inv(fitted.matrix).T
     eye = xyz_weights(fitted.illuminant, fitted.observer)
     root = np.linalg.cholesky(inverse)
-    answer = Response((eye + error) @ back, np.einsum("kj,klc->jlc", root, modes) @ back)
+    answer = Response((eye + error) @ back, np.einsum("kj,klc->jlc", root, modes) @ back, not values.spectra)
     for array in (answer.weights, answer.modes):
         array.setflags(write=False)
     return answer
@@ -72,14 +72,11 @@ def foresee(response: Response, values: CardValues) -> dict[str, Array]:
 
 def known_spectra(values: CardValues, names: list[str]) -> Array:
     """(n, 81) reflectances of these patches as measured, or as guessed from their colour."""
-    return np.array([values.spectra[name] for name in names]) if values.spectra else guess_spectra(values, names)
-
-
-def guess_spectra(values: CardValues, names: list[str]) -> Array:
-    """(n, 81) likely reflectances of patches of which only the colour is known."""
-    xyz = lab_to_xyz(np.array([values.lab[name] for name in names]), white_point(values.illuminant, values.observer))
-    eye = xyz_weights(values.illuminant, values.observer)
-    return recover(xyz, np.full(xyz.shape, READING), eye, expect(published())).reflectance
+    if values.spectra:
+        return np.array([values.spectra[name] for name in names])
+    light = values.illuminant, values.observer
+    xyz = lab_to_xyz(np.array([values.lab[name] for name in names]), white_point(*light))
+    return guess_spectra(xyz, xyz_weights(*light))
 
 
 @cache

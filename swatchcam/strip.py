@@ -30,7 +30,7 @@ from .flatten import FlatCard
 from .light import Light
 from .photo import Photo
 from .plausible import check_key, refusal
-from .reflectance import Knowledge, expect, published, recover
+from .reflectance import Knowledge, guess_spectra, published
 from .spectra import on_grid, reflectance_to_lab, xyz_weights
 from .swatch import Swatch, sample_place
 from .valuesfile import Sheet, design_of, read_sheet
@@ -43,7 +43,6 @@ MIXTURES = 300
 LOADS = 0.05, 2.0  # of a mixture's pigments, relative to the strip's
 CLEAR = 0.01  # K/S of what always absorbs a little: cloth and binder
 PLACE_MARGIN = 3.0  # mm; a strip is laid by hand
-READING = 0.05  # XYZ
 
 
 @dataclass(frozen=True)
@@ -232,10 +231,4 @@ def _reflectances(sheet: Sheet, names: list[str]) -> Array:
         return on_grid(sheet.wavelengths, [sheet.spectra[name] for name in names])
     key = sheet.header["illuminant"], int(sheet.header["observer"])
     xyz = lab_to_xyz(np.array([sheet.lab[name] for name in names]), white_point(*key))
-    first = recover(xyz, np.full(xyz.shape, READING), xyz_weights(*key), expect(published())).reflectance
-    return np.vstack(
-        [
-            recover(row[None], np.full((1, 3), READING), xyz_weights(*key), expect(published(), lab)).reflectance
-            for row, lab in zip(xyz, reflectance_to_lab(first), strict=True)
-        ]
-    )
+    return guess_spectra(xyz, xyz_weights(*key))

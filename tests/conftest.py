@@ -25,7 +25,7 @@ from swatchcam.find import find_card
 from swatchcam.flatten import FlatCard, flatten
 from swatchcam.icc import srgb
 from swatchcam.light import Light
-from swatchcam.look import _light_and_eye
+from swatchcam.look import light_and_eye
 from swatchcam.photo import Photo
 from swatchcam.response import Response
 from swatchcam.swatch import Swatch, sample_beside, sample_windows
@@ -168,7 +168,7 @@ def travel(as_photo, values):
         shot = render(scene, size)
         photo = as_photo(shot.pixels)
         card = flatten(photo, find_card(photo))
-        light, fit, response = _light_and_eye(card, known)
+        light, fit, response = light_and_eye(card, known)
         swatches = sample_windows(card, light) + (sample_beside(photo, card, light) if beside else ())
         return Road(shot, photo, card, light, fit, response, {swatch.name: swatch for swatch in swatches})
 

@@ -11,7 +11,7 @@ from scene import ink
 from spectra import BUILD_CAMERAS, difference
 
 from swatchcam.budget import View, colour_of, covariance_of_difference, interval, interval_to
-from swatchcam.look import _light_and_eye
+from swatchcam.look import light_and_eye
 from swatchcam.swatch import sample_windows
 
 PARTS = {"noise", "light", "fit", "eye", "ink", "card"}
@@ -145,7 +145,7 @@ def test_the_noise_stated_for_a_difference_is_the_noise_seen(travel, plain_scene
 
 def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
     vague = replace(values, uncertainty=2.0)
-    light, fit, response = _light_and_eye(noisy.card, vague)
+    light, fit, response = light_and_eye(noisy.card, vague)
     swatch = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
     unsure = colour_of([View(swatch, fit, response)])
     assert unsure.radius > 1.2 * left.radius

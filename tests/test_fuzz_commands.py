@@ -26,16 +26,19 @@ FILES = (
     "folder/", "missing.jpg", "missing/x.jpg", "card.csv", "readings.csv", "half.csv", "new.png", "new.pdf",
 )  # fmt: skip
 OPTIONS = {
-    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json"),
+    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-lamp", "--strip"),
     "check": (
         "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--window", "--target", "--against",
-        "--tolerance",
+        "--tolerance", "--other-lamp", "--strip",
     ),
     "card show": ("--design", "--illuminant", "--observer", "--json"),
     "card values": (
         "--card-name", "--design", "--illuminant", "--observer", "--geometry", "--date", "--source", "--uncertainty",
         "--average", "--replace", "--json",
     ),
+    "card learn": ("--card", "--other-lamp", "--measured", "--replace", "--json"),
+    "strip lay": ("--card",),
+    "strip show": ("--json",),
     "card print": ("--design", "--paper", "--output", "--no-png", "--dpi", "--replace", "--json"),
 }  # fmt: skip
 SAID = ("--geometry", "45/0", "--date", "2026-01-31")
@@ -46,6 +49,7 @@ USUAL = {
     "--geometry": ("45/0", "d/8"), "--date": ("2026-01-31",), "--uncertainty": ("0.5", "50"), "--dpi": ("72",),
     "--paper": ("a4", "letter", "card"), "--target": ("41,38,-12", "50,0,0"), "--against": ("good.jpg:left",),
     "--picture": ("new.png", "new.jpg"), "--output": ("new.pdf", "folder/new.pdf"), "--source": ("Studio Halm",),
+    "--other-lamp": ("good.jpg", "plain.jpg"), "--strip": ("sample-strip",), "--measured": ("left", "top"),
 }  # fmt: skip
 
 
