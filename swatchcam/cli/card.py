@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..plausible import ILLUMINANTS, OBSERVERS
+from ..plausible import ILLUMINANTS
 from .lazy import LazyGroup, json_option
+from .options import DEGREES, reading_options
 
 if TYPE_CHECKING:
     from ..card import CardDesign
     from ..values import CardValues
-
-DEGREES = [str(angle) for angle in OBSERVERS]
 
 
 @click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card", "learn": "swatchcam.cli.learn:learn"})
@@ -63,26 +62,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
 @click.argument("file", type=click.Path())
 @click.option("--card-name", required=True, help="Name for this printed card, for example the number written on it.")
 @click.option("--design", default="a5", show_default=True, help="Size of the card that was read.")
-@click.option(
-    "--illuminant",
-    type=click.Choice(ILLUMINANTS),
-    help="Light the Lab values are for. [default: what the file says; D65 if it holds spectra]",
-)
-@click.option(
-    "--observer",
-    type=click.Choice(DEGREES),
-    help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
-)
-@click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]")
-@click.option("--date", help="Day of the reading, such as 2026-01-31. [default: what the file says]")
-@click.option("--source", help="Who read it, with what. [default: the file's instrument and name]")
-@click.option(
-    "--uncertainty",
-    type=float,
-    default=0.5,
-    show_default=True,
-    help="How far a reading may be from the truth, CIEDE2000 (one standard deviation).",
-)
+@reading_options
 @click.option("--average", is_flag=True, help="Average several readings of the same patch.")
 @click.option("--replace", is_flag=True, help="Take the place of a card of this name; the old values are kept.")
 @json_option

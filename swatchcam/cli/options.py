@@ -1,4 +1,4 @@
-"""Options that `measure` and `check` share."""
+"""Options that several commands share."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ from typing import Any
 
 import click
 
+from ..plausible import ILLUMINANTS, OBSERVERS
 from .lazy import json_option
+
+DEGREES = [str(angle) for angle in OBSERVERS]
 
 _OPTIONS: tuple[Callable[..., Any], ...] = (
     click.option(
@@ -49,9 +52,42 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
+# What a file of readings may leave open; shared by the readings of a card and of a strip.
+_READING: tuple[Callable[..., Any], ...] = (
+    click.option(
+        "--illuminant",
+        type=click.Choice(ILLUMINANTS),
+        help="Light the Lab values are for. [default: what the file says; D65 if it holds spectra]",
+    ),
+    click.option(
+        "--observer",
+        type=click.Choice(DEGREES),
+        help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
+    ),
+    click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]"),
+    click.option("--date", help="Day of the reading, such as 2026-01-31. [default: what the file says]"),
+    click.option("--source", help="Who read it, with what. [default: the file's instrument and name]"),
+    click.option(
+        "--uncertainty",
+        type=float,
+        default=0.5,
+        show_default=True,
+        help="How far a reading may be from the truth, CIEDE2000 (one standard deviation).",
+    ),
+)
+
 
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options in the order they are listed in the help."""
-    for option in reversed(_OPTIONS):
+    return _with(_OPTIONS, command)
+
+
+def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add what a spectrophotometer's file may leave open."""
+    return _with(_READING, command)
+
+
+def _with(options: tuple[Callable[..., Any], ...], command: Callable[..., Any]) -> Callable[..., Any]:
+    for option in reversed(options):
         command = option(command)
     return command

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..plausible import ILLUMINANTS, OBSERVERS
 from .lazy import LazyGroup, json_option
+from .options import reading_options
 from .sheet import check_free, write_file
 
 if TYPE_CHECKING:
     from ..strip import Places
-
-DEGREES = [str(angle) for angle in OBSERVERS]
 
 
 @click.group(cls=LazyGroup)
@@ -100,26 +98,7 @@ def lay(
 @strip.command()
 @click.argument("name")
 @click.argument("file", type=click.Path())
-@click.option(
-    "--illuminant",
-    type=click.Choice(ILLUMINANTS),
-    help="Light the Lab values are for. [default: what the file says; D65 if it holds spectra]",
-)
-@click.option(
-    "--observer",
-    type=click.Choice(DEGREES),
-    help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
-)
-@click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]")
-@click.option("--date", help="Day of the reading, such as 2026-01-31. [default: what the file says]")
-@click.option("--source", help="Who read it, with what. [default: the file's instrument and name]")
-@click.option(
-    "--uncertainty",
-    type=float,
-    default=0.5,
-    show_default=True,
-    help="How far a reading may be from the truth, CIEDE2000 (one standard deviation).",
-)
+@reading_options
 @click.option("--replace", is_flag=True, help="Take the place of the strip's values; the old ones are kept.")
 @json_option
 def values(name: str, file: str, observer: str | None, as_json: bool, **settings: Any) -> None:
