@@ -27,8 +27,9 @@ DARK_FLOOR = 0.0005  # of white; flare and the foot of the tone curve
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
 INK_FACTOR = 1.0  # textile pigments against what is expected of reflectances
 # Of the drawdown's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
-# From textile pigments seen by the cameras of the build scenes; the phone's colour space is too small for one in ten.
-CUT_OFF, CUT_SPREAD = 0.07, 0.08
+# Red, green, blue; from textile pigments seen by the cameras of the build scenes, mostly in sRGB, which is too small
+# for one ink in ten.
+CUT_OFF, CUT_SPREAD = np.array([0.12, 0.04, 0.06]), np.array([0.11, 0.04, 0.05])
 ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
 GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
