@@ -18,7 +18,7 @@ from swatchcam import response as module
 from swatchcam.balance import balance
 from swatchcam.colorimetry import lab_to_xyz, xyz_to_lab
 from swatchcam.light import Field, Light, Tone
-from swatchcam.response import MODES, foresee, guess_spectra, learn_response
+from swatchcam.response import MODES, foresee, known_spectra, learn_response
 from swatchcam.spectra import tables
 
 STRANGERS = BUILD_CAMERAS[1::4]
@@ -154,7 +154,7 @@ def test_colours_alone_teach_less_than_spectra(fitted, printed, values, inks):
 
 def test_spectra_guessed_from_colours_have_those_colours(values):
     names = list(values.lab)
-    guessed = guess_spectra(values, names)
+    guessed = known_spectra(values, names)
     lab = np.array([values.lab[name] for name in names])
     assert difference(reflectance_lab(guessed), lab).max() < 0.5
     assert guessed.shape == (len(names), 81)
