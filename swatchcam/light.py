@@ -46,10 +46,13 @@ class Light:
     flags: tuple[str, ...]
 
 
-def solve_light(card: FlatCard, values: CardValues, foreseen: Foreseen | None = None) -> Light:
+def solve_light(
+    card: FlatCard, values: CardValues, foreseen: Foreseen | None = None, start: Tone | None = None
+) -> Light:
     """Find the tone curve and the light field from the greys and the bare white.
 
-    What the camera sees of a grey is not quite what an eye does: `foreseen` tells it once the camera is known.
+    What the camera sees of a grey is not quite what an eye does: `foreseen` tells it once the camera is known,
+    and `start` where to begin.
 
     Raises
     ------
@@ -58,7 +61,7 @@ def solve_light(card: FlatCard, values: CardValues, foreseen: Foreseen | None = 
         phone has brightened parts of the picture separately (local tone mapping).
     """
     rows, order = trusted_white(card)
-    tone, spread = _trusted_tone(usable_greys(card, values, foreseen), card, values, rows, order)
+    tone, spread = _trusted_tone(usable_greys(card, values, foreseen), card, values, rows, order, start)
     size, at = card.pose.design.size_mm, card.white_at[rows]
     log_white = np.log(tone.apply(card.white_rgb[rows]))
     field = fit_field(at, log_white, order, size)
@@ -92,22 +95,27 @@ def _changes(white: NDArray[np.float64]) -> tuple[float, float]:
 
 
 def _trusted_tone(
-    greys: Greys, card: FlatCard, values: CardValues, rows: NDArray[np.int64], order: int
+    greys: Greys, card: FlatCard, values: CardValues, rows: NDArray[np.int64], order: int, start: Tone | None
 ) -> tuple[Tone, float]:
     """The tone curve, without the greys that stray from it; and how much (L*) prints of one grey disagree."""
     at, white, size = card.white_at[rows], card.white_rgb[rows], card.pose.design.size_mm
     fewest = len(greys.level) - MAX_STRAYS
-    tone, lightness_off = _solve_tone(greys, at, white, order, size)
+    tone, lightness_off = _solve_tone(greys, at, white, order, size, start)
     while True:
         good = np.abs(lightness_off) <= max(STRAY_GREY, 3 * values.uncertainty)
         if good.all() or good.sum() < fewest or len(set(greys.level[good])) < MIN_LEVELS:
             return tone, grey_spread(greys, lightness_off)
         greys = greys.some(good)
-        tone, lightness_off = _solve_tone(greys, at, white, order, size)
+        tone, lightness_off = _solve_tone(greys, at, white, order, size, tone)
 
 
 def _solve_tone(
-    greys: Greys, at: NDArray[np.float64], white: NDArray[np.float64], order: int, size: tuple[float, float]
+    greys: Greys,
+    at: NDArray[np.float64],
+    white: NDArray[np.float64],
+    order: int,
+    size: tuple[float, float],
+    start: Tone | None,
 ) -> tuple[Tone, NDArray[np.float64]]:
     """Tone curve, and how far (L*) each grey (n,) then is from its card value."""
     solve, grey_terms = np.linalg.pinv(terms(at, order, size)), terms(greys.at, order, size)
@@ -129,7 +137,8 @@ def _solve_tone(
         r = np.sign(r) * 3 * np.sqrt(2 * (np.sqrt(1 + (r / 3) ** 2) - 1))
         return np.append(r, p / prior)
 
-    fit = least_squares(residuals, np.zeros(len(prior)), tolerance=1e-4)
+    begin = np.zeros(len(prior)) if start is None else np.array([*start.terms, start.flare, 0.0, 0.0])
+    fit = least_squares(residuals, begin, tolerance=1e-4)
     return _tone(fit.x), 116 * (grey_residuals(fit.x) * greys.std).mean(axis=1)
 
 

@@ -69,7 +69,7 @@ def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, R
     fitted = balance(card, light, values)
     response = learn_response(fitted, values)
     for _ in range(PASSES if values.spectra else 0):
-        light = solve_light(card, values, foresee(response, values))
+        light = solve_light(card, values, foresee(response, values), light.tone)
         fitted = balance(card, light, values)
         response = learn_response(fitted, values)
     return light, fitted, response

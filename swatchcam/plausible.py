@@ -77,10 +77,12 @@ def check_wavelengths(wavelengths: Sequence[float]) -> list[str]:
     return []
 
 
+DECIMAL = re.compile(r"\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?\s*", re.ASCII)
+
+
 def number(text: str) -> float:
     """A decimal number written with a point; anything else is NaN, so that one check catches it."""
-    plain = re.fullmatch(r"\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?\s*", text, re.ASCII)
-    return float(text) if plain else math.nan
+    return float(text) if DECIMAL.fullmatch(text) else math.nan
 
 
 def is_date(text: str) -> bool:
