@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from .colorimetry import adapt, delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
 from .errors import FitError
-from .flatten import MAX_CLIPPED_PATCH, NEAR_BLACK, FlatCard
+from .flatten import NEAR_BLACK, FlatCard
 from .light import Light
 from .values import CardValues
 
@@ -88,9 +88,9 @@ def _usable(
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     unused, chosen = {}, []
     for sample in card.samples:
-        if sample.clipped > MAX_CLIPPED_PATCH:
+        if sample.overexposed:
             unused[sample.name] = "overexposed"
-        elif sample.spread > 0.25 and max(sample.rgb) > 0.05:
+        elif sample.spoilt:
             unused[sample.name] = "uneven: covered, dirty or in glare"
         elif roles[sample.name] == "colour" and min(sample.rgb) <= NEAR_BLACK:
             unused[sample.name] = "beyond the phone's colour space"

@@ -32,8 +32,9 @@ def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple
     """What seems wrong with the printed card itself, in words; nothing for cards whose spectra are not known."""
     if not values.spectra:
         return ()
-    seen, foreseen = fitted.patch_rgb, np.array([foresee(response, values)[name] for name in fitted.left_out])
-    off = residuals(fitted, seen, foreseen)
+    every = foresee(response, values)
+    foreseen = np.array([every[name] for name in fitted.left_out])
+    off = residuals(fitted, fitted.patch_rgb, foreseen)
     spoilt = off > max(SPOILT_PATCH, SPOILT_TIMES * float(np.median(off)))
     misfits = [name for name, why in fitted.unused.items() if "does not fit" in why]
     names = [name for name, bad in zip(fitted.left_out, spoilt, strict=True) if bad]

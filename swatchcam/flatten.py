@@ -44,6 +44,16 @@ class Sample:
     pixels: int
     clipped: float  # fraction of its pixels at full scale, 0..1
 
+    @property
+    def overexposed(self) -> bool:
+        """Whether too much of it is at full scale."""
+        return self.clipped > MAX_CLIPPED_PATCH
+
+    @property
+    def spoilt(self) -> bool:
+        """Whether it is uneven: covered, dirty or in glare; in the darkest, noise alone is."""
+        return self.spread > 0.25 and max(self.rgb) > 0.05
+
 
 @dataclass(frozen=True)
 class FlatCard:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from .errors import LightError
 from .faults import refuse_steep, refuse_uneven
 from .field import Field, fit_field, terms, trusted_white
-from .flatten import MAX_CLIPPED_PATCH, NEAR_BLACK, FlatCard, Sample
+from .flatten import NEAR_BLACK, FlatCard, Sample
 from .light import Light
 from .plausible import PAPER
 from .swatch import Swatch
@@ -58,9 +58,9 @@ def fresh_swatches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, S
             " another stock, or a shadow between the cards.",
             "Lay both cards in the same even light, and shoot again; learn only from a card on the same stock.",
         )
-    stock, floor = np.exp(step), _floor(fresh)
-    usable = [sample for sample in fresh.samples if _usable(sample)]
-    swatches = {sample.name: _swatch(sample, field, light.tone, stock, std, floor) for sample in usable}
+    stock = np.exp(step)
+    usable = [sample for sample in fresh.samples if not (sample.overexposed or sample.spoilt)]
+    swatches = {sample.name: _swatch(sample, field, light.tone, stock, std) for sample in usable}
     return swatches | {PAPER: _as_swatch(PAPER, stock, np.zeros(3), np.zeros(3), std)}
 
 
@@ -89,22 +89,12 @@ def stock_step(known: tuple[Array, Array], fresh: tuple[Array, Array]) -> tuple[
     return shared[-1] + tint[-1], float(np.sqrt(ALIKE_CELLS * inverse[-1, -1])) * rough, rough
 
 
-def _usable(sample: Sample) -> bool:
-    uneven = sample.spread > 0.25 and max(sample.rgb) > 0.05
-    return sample.clipped <= MAX_CLIPPED_PATCH and not uneven
-
-
-def _floor(card: FlatCard) -> float:
-    """The file's linear light at or below which a channel may have been cut off."""
-    return NEAR_BLACK
-
-
-def _swatch(sample: Sample, field: Field, tone: Tone, stock: Array, std: float, floor: float) -> Swatch:
+def _swatch(sample: Sample, field: Field, tone: Tone, stock: Array, std: float) -> Swatch:
     at, rgb, noise = np.array(sample.at), np.array(sample.rgb), np.array(sample.rgb_std)
     to_stock = stock / field.at(at)
     spread = (tone.apply(rgb + noise) - tone.apply(rgb - noise)) / 2 * to_stock
     light_std = float(np.hypot(std, field.relative_std(at)))
-    return _as_swatch(sample.name, tone.apply(rgb) * to_stock, spread, (rgb <= floor).astype(float), light_std)
+    return _as_swatch(sample.name, tone.apply(rgb) * to_stock, spread, (rgb <= NEAR_BLACK).astype(float), light_std)
 
 
 def _as_swatch(name: str, rgb: Array, std: Array, cut: Array, light_std: float) -> Swatch:

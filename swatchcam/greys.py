@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from .colorimetry import lab_to_xyz, white_point
 from .errors import LightError
-from .flatten import MAX_CLIPPED_PATCH, FlatCard
+from .flatten import FlatCard
 from .values import CardValues
 
 MIN_LEVELS = 4  # grey steps that fix the tone curve
@@ -45,9 +45,7 @@ def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None =
     white = white_point(values.illuminant, values.observer)
     paper = lab_to_xyz(np.array(values.lab["paper"]), white)
     chosen = [
-        sample
-        for sample in card.samples
-        if sample.name in patches and sample.clipped <= MAX_CLIPPED_PATCH and sample.spread < 0.25
+        sample for sample in card.samples if sample.name in patches and not sample.overexposed and sample.spread < 0.25
     ]
     codes = [patches[sample.name].srgb for sample in chosen]
     if len(set(codes)) < MIN_LEVELS:

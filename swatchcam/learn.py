@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .anchors import SHARED
 from .apart import find_cards
 from .balance import Balance
 from .budget import Colour, View, colour_of
@@ -38,7 +39,6 @@ from .valuesfile import Lab, Sheet, sheet_of, sheet_text, write_sheet
 SIDES = {"left": (0, -1), "right": (0, 1), "top": (1, -1), "bottom": (1, 1)}  # axis of the photo, which end of it
 PRINTED = 100.0  # one patch of the measured card counts as this many ordinary things: the same inks made both prints
 # A fresh patch and its twin, sent to the printer as the same colour.
-SHARED = ("ink", "eye", "fit")  # parts of the error that twins have in common
 TWIN_LEFT, TWIN_ALIKE = 0.25, 6.0  # what is left of them in a twin of the same colour; CIEDE2000 over which it is so
 MAX_UNCERTAINTY = 2.0  # CIEDE2000; a card worse than this teaches little more than nominal values
 EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written

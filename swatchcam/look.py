@@ -15,8 +15,6 @@ from .strip import Strip, sample_strip
 from .swatch import Swatch, sample_beside, sample_windows
 from .values import CardValues, choose_values
 
-PASSES = 1  # a second one changes nothing that counts
-
 
 @dataclass(frozen=True)
 class Look:
@@ -68,7 +66,7 @@ def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, R
     light = solve_light(card, values)
     fitted = balance(card, light, values)
     response = learn_response(fitted, values)
-    for _ in range(PASSES if values.spectra else 0):
+    if values.spectra:  # a third time changes nothing that counts
         light = solve_light(card, values, foresee(response, values), light.tone)
         fitted = balance(card, light, values)
         response = learn_response(fitted, values)

@@ -44,18 +44,20 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     spectra = known_spectra(values, names)
     patches, paper = spectra[:-1], spectra[-1]
     std = float(np.hypot(np.hypot(MISFIT, 0.0 if values.spectra else GUESSED), values.uncertainty))
-    errors = _errors_of_cameras(fitted, patches, paper)
+    white, eye = white_point(fitted.illuminant, fitted.observer), xyz_weights(fitted.illuminant, fitted.observer)
+    weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
+    xyz = lab_to_xyz(fitted.patch_lab, white)
+    seen_by_all = _eyes() / (paper @ _eyes())[:, None, :]
+    matrices = fit_matrices(patches @ seen_by_all, xyz, weights, fitted.paper_xyz)
+    errors = seen_by_all @ matrices.transpose(0, 2, 1) - eye
     mean = errors.mean(axis=0)
     modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
-    white = white_point(fitted.illuminant, fitted.observer)
-    weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
-    seen = fitted.xyz(fitted.patch_rgb) - lab_to_xyz(fitted.patch_lab, white)
+    seen = fitted.xyz(fitted.patch_rgb) - xyz
     slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes)) / std
     off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel() / std
     inverse = np.linalg.inv(slope.T @ slope + np.eye(len(modes)))
     error = mean + np.einsum("k,klc->lc", inverse @ (slope.T @ off), modes)
     back = np.linalg.inv(fitted.matrix).T
-    eye = xyz_weights(fitted.illuminant, fitted.observer)
     root = np.linalg.cholesky(inverse)
     answer = Response((eye + error) @ back, np.einsum("kj,klc->jlc", root, modes) @ back, not values.spectra)
     for array in (answer.weights, answer.modes):
@@ -84,16 +86,6 @@ def _eyes() -> Array:
     """(m, 81, 3) every measured camera under every tabled light."""
     known = tables()
     return (known.cameras[:, None] * known.lights[None, :, :, None]).reshape(-1, known.wavelengths.size, 3)
-
-
-def _errors_of_cameras(fitted: Balance, patches: Array, paper: Array) -> Array:
-    """(m, 81, 3) weights of each camera and light once fitted to the patches, less those of the eye."""
-    seen = _eyes() / (paper @ _eyes())[:, None, :]
-    white = white_point(fitted.illuminant, fitted.observer)
-    weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
-    xyz = lab_to_xyz(fitted.patch_lab, white)
-    matrices = fit_matrices(patches @ seen, xyz, weights, fitted.paper_xyz)
-    return seen @ matrices.transpose(0, 2, 1) - xyz_weights(fitted.illuminant, fitted.observer)
 
 
 def _main_modes(rows: Array) -> Array:
