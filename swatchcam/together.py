@@ -6,7 +6,7 @@ lamps make six different channels of a camera's three. Photos that disagree with
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from .budget import Colour, View, colour_of, interval
 from .errors import LightError, UsageError
 from .look import Look
 from .strip import Strip
+from .swatch import Swatch
 
 SURE = 0.999  # level at which two photos of one drawdown count as different
 VOTES = 3  # photos under one lamp from which on the odd one can be told
@@ -46,37 +47,28 @@ def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...
     shown = _strip_shown(kept, strip)
     if strip and shown and not in_place(shown, strip):
         flags["what lies in the strip's places is not what its values say: in another order? It was not used"] = None
-        strip, shown = None, []
+        strip, shown = None, ()
     return _colours(kept, strip, shown), tuple(flags)
 
 
 def _colours(lamps: Lamps, strip: Strip | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
-    knowledge = strip.knowledge() if strip else None
-    looks = [look for lamp in lamps for look in lamp]
-    colours = tuple(
-        colour_of(_views(lamps, [look.swatches[number] for look in looks]), knowledge)
-        for number in range(len(looks[0].swatches))
-    )
+    colours = _seen(lamps, lambda look: look.swatches, strip)
     return corrected(colours, shown, strip) if strip and shown else colours
 
 
-def _strip_shown(lamps: Lamps, strip: Strip | None) -> list[Colour]:
+def _strip_shown(lamps: Lamps, strip: Strip | None) -> tuple[Colour, ...]:
     """The strip's drawdowns as measured, if all photos show them."""
-    looks = [look for lamp in lamps for look in lamp]
-    if strip is None or not all(look.anchors for look in looks):
-        return []
-    knowledge = strip.knowledge()
-    return [
-        colour_of(_views(lamps, [look.anchors[number] for look in looks]), knowledge)
-        for number in range(len(strip.windows))
-    ]
+    if strip is None or not all(look.anchors for lamp in lamps for look in lamp):
+        return ()
+    return _seen(lamps, lambda look: look.anchors, strip)
 
 
-def _views(lamps: Lamps, swatches) -> list[View]:  # type: ignore[no-untyped-def]
+def _seen(lamps: Lamps, of: Callable[[Look], Sequence[Swatch]], strip: Strip | None) -> tuple[Colour, ...]:
+    """The colour of each drawdown of a look, from all looks together."""
     pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
-    return [
-        View(swatch, look.balance, look.response, alike) for (look, alike), swatch in zip(pairs, swatches, strict=True)
-    ]
+    every = [[View(swatch, look.balance, look.response, alike) for swatch in of(look)] for look, alike in pairs]
+    knowledge = strip.knowledge() if strip else None
+    return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
 
 
 def _check_same_scene(looks: Sequence[Look]) -> None:
