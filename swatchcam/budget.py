@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +37,40 @@ ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below ze
 GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
 
 Covariance = NDArray[np.float64]
+
+
+Pattern = dict[str, tuple[float, float, float]]
+
+
+@dataclass(frozen=True)
+class Errors:
+    """What a difference must know of one colour's error, whether it was measured now or long ago."""
+
+    parts: dict[str, Covariance]  # (3, 3) each, read-only
+    shared: NDArray[np.float64]  # (3, n) ΔLab for each independent error that all drawdowns of its photos share
+    pattern: Pattern  # patch -> ΔLab that the first photo's fit leaves on it
+    photos: tuple[str, ...]  # equal where two colours come from the same photos
+
+    @property
+    def covariance(self) -> Covariance:
+        """(3, 3) of Lab, all parts."""
+        return np.sum(list(self.parts.values()), axis=0)
+
+
+class Measured(Protocol):
+    """A colour that was measured, now or long ago."""
+
+    @property
+    def name(self) -> str:
+        """What it is called in its photo."""
+
+    @property
+    def lab(self) -> tuple[float, float, float]:
+        """CIELAB."""
+
+    @property
+    def errors(self) -> Errors:
+        """How far off it may be."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +126,15 @@ class Colour:
     @property
     def covariance(self) -> Covariance:
         """(3, 3) of Lab, all parts."""
-        return np.sum(list(self.parts.values()), axis=0)
+        return self.errors.covariance
+
+    @cached_property
+    def errors(self) -> Errors:
+        """How far off it may be, and what of that it shares with others."""
+        shared = np.hstack([_shared(view, self.reflectance) for view in self.views])
+        first = self.balance
+        pattern = {name: _triple(error) for name, error in zip(first.left_out, first.left_out_lab, strict=True)}
+        return Errors(self.parts, shared, pattern, tuple(f"in memory {id(view.balance)}" for view in self.views))
 
     @property
     def radius(self) -> float:
@@ -193,7 +237,7 @@ def _total(parts) -> Covariance:  # type: ignore[no-untyped-def]
     return np.sum(list(parts), axis=0)
 
 
-def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
+def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
     """(3, 3) of Lab one minus Lab other: what both share cancels.
 
     In the same photos fit and eye cancel as far as both colours depend on them alike, and the ink error as far as the
@@ -202,33 +246,25 @@ def covariance_of_difference(one: Colour, other: Colour) -> Covariance:
     """
     way = np.array(one.lab) - np.array(other.lab)
     alike = float(np.exp(-(way @ way) / (2 * INK_REACH**2)))
-    own = _total(colour.parts[part] for colour in (one, other) for part in ("noise", "light"))
-    if _same_photos(one, other):
-        pairs = list(zip(one.views, other.views, strict=True))
-        fit = _total(a.alike * _spread(a.matrix_slope() - b.matrix_slope(), a.balance.covariance) for a, b in pairs)
-        eye = _total(a.alike * _spread(a.eye_slope(one.reflectance) - b.eye_slope(other.reflectance)) for a, b in pairs)
-        same = 1.0
+    a, b = one.errors, other.errors
+    own = _total(errors.parts[part] for errors in (a, b) for part in ("noise", "light"))
+    if a.photos == b.photos:
+        systematic, same = _spread(a.shared - b.shared), 1.0
     else:
-        same = alike * _same_pattern(one.balance, other.balance)
-        fit = one.parts["fit"] + other.parts["fit"]
-        eye = (1 - same) * (one.parts["eye"] + other.parts["eye"])
-    apart = _total(colour.parts[part] for colour in (one, other) for part in ("ink", "card"))
-    return own + fit + eye + (1 - alike * same) * apart
+        same = alike * _same_pattern(a.pattern, b.pattern)
+        systematic = a.parts["fit"] + b.parts["fit"] + (1 - same) * (a.parts["eye"] + b.parts["eye"])
+    apart = _total(errors.parts[part] for errors in (a, b) for part in ("ink", "card"))
+    return own + systematic + (1 - alike * same) * apart
 
 
-def _same_photos(one: Colour, other: Colour) -> bool:
-    pairs = zip(one.views, other.views, strict=False)
-    return len(one.views) == len(other.views) and all(a.balance is b.balance for a, b in pairs)
-
-
-def interval(one: Colour, other: Colour, level: float = 0.95) -> tuple[float, float]:
+def interval(one: Measured, other: Measured, level: float = 0.95) -> tuple[float, float]:
     """Interval of the true CIEDE2000 between two colours."""
     return interval_of_difference(np.array(one.lab), np.array(other.lab), covariance_of_difference(one, other), level)
 
 
-def interval_to(one: Colour, target: NDArray[np.float64], level: float = 0.95) -> tuple[float, float]:
+def interval_to(one: Measured, target: NDArray[np.float64], level: float = 0.95) -> tuple[float, float]:
     """Interval of the true CIEDE2000 between a colour and a target known exactly."""
-    return interval_of_difference(np.array(one.lab), target, one.covariance, level)
+    return interval_of_difference(np.array(one.lab), target, one.errors.covariance, level)
 
 
 def lab_slope(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -239,12 +275,22 @@ def lab_slope(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[n
     )
 
 
-def _same_pattern(one: Balance, other: Balance) -> float:
+def _shared(view: View, reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 9 + modes) ΔLab for one standard deviation of each independent error of the fit and of the eye."""
+    values, axes = np.linalg.eigh(view.balance.covariance)
+    fit = view.matrix_slope() @ (axes * np.sqrt(np.maximum(values, 0)))
+    return np.sqrt(view.alike) * np.hstack([fit, view.eye_slope(reflectance)])
+
+
+def _triple(numbers: NDArray[np.float64]) -> tuple[float, float, float]:
+    return float(numbers[0]), float(numbers[1]), float(numbers[2])
+
+
+def _same_pattern(one: Pattern, other: Pattern) -> float:
     """0..1: how alike the errors are that two balances leave on the same patches."""
-    shared = sorted(set(one.left_out) & set(other.left_out))
-    if len(shared) < 12:
+    names = sorted(set(one) & set(other))
+    if len(names) < 12:
         return 0.0
-    rows = [[list(b.left_out).index(name) for name in shared] for b in (one, other)]
-    a, b = one.left_out_lab[rows[0]].ravel(), other.left_out_lab[rows[1]].ravel()
+    a, b = (np.array([pattern[name] for name in names]).ravel() for pattern in (one, other))
     size = float(np.sqrt((a @ a) * (b @ b)))
     return float(np.clip((a @ b) / size, 0, 1)) if size > 0 else 1.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .budget import Colour, interval, interval_to
+from .budget import Measured, interval, interval_to
 from .colorimetry import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
 from .errors import UsageError
 
@@ -41,20 +41,20 @@ class Verdict:
     sentence: str
 
 
-def between(sample: Colour, reference: Colour, reference_name: str | None = None) -> Difference:
+def between(sample: Measured, reference: Measured, reference_name: str | None = None) -> Difference:
     """The difference between two measured colours."""
     low, high = interval(sample, reference)
     return _difference(sample, np.array(reference.lab), reference_name or reference.name, low, high)
 
 
-def against_target(sample: Colour, target: tuple[float, float, float]) -> Difference:
+def against_target(sample: Measured, target: tuple[float, float, float]) -> Difference:
     """The difference between a measured colour and a target given as CIELAB."""
     low, high = interval_to(sample, np.array(target))
     return _difference(sample, np.array(target), "target", low, high)
 
 
 def _difference(
-    sample: Colour, reference: NDArray[np.float64], reference_name: str, low: float, high: float
+    sample: Measured, reference: NDArray[np.float64], reference_name: str, low: float, high: float
 ) -> Difference:
     lab = np.array(sample.lab)
     lightness, chroma, hue = (float(v) for v in delta_lch(lab, reference))
