@@ -3,6 +3,7 @@
 SwatchcamError          one sentence on what is wrong, one on what to do next
 ├── UsageError          the command asks for something that cannot be done
 ├── CardError           fix the card file, or choose another card
+├── LibraryError        the studio's records cannot be read or written
 └── PhotoError          shoot again
     ├── FileError       the file cannot be read as a photo
     ├── FindError       the card cannot be found or trusted in the photo
@@ -30,6 +31,10 @@ class UsageError(SwatchcamError):
 
 class CardError(SwatchcamError):
     """A card design or a card's values cannot be used as they are."""
+
+
+class LibraryError(SwatchcamError):
+    """The library cannot be read or written as it is."""
 
 
 class PhotoError(SwatchcamError):

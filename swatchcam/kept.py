@@ -1,0 +1,106 @@
+"""A colour as the library keeps it: all that a later comparison needs, without its photo."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .budget import Colour, Errors
+from .errors import LibraryError
+from .measure import Measurement
+
+FORMAT = 1
+DIGITS = 5  # decimals of errors, CIELAB units, and of reflectance: far below any noise
+# Factors of a covariance are squared and subtracted; with fewer decimals what cancels would leave a rest.
+PARTS = ("noise", "light", "fit", "eye", "ink", "card")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One drawdown's colour, as it was when it was measured."""
+
+    name: str  # what it is called in its photo: left, right, beside-1 ...
+    lab: tuple[float, float, float]
+    illuminant: str
+    observer: int  # degrees
+    radius: float  # CIEDE2000 within which the true colour lies in 95 of 100 cases
+    absolute: bool  # false with a nominal card: only differences may be judged
+    errors: Errors
+    reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; the likeliest one
+
+    @property
+    def covariance(self) -> NDArray[np.float64]:
+        """(3, 3) of Lab, all parts."""
+        return self.errors.covariance
+
+
+def keep(colour: Colour, measurement: Measurement) -> Kept:
+    """What the library keeps of a colour that was just measured."""
+    balance, errors = colour.balance, colour.errors
+    photos = tuple(look.photo.digest for look in measurement.looks)
+    return Kept(
+        name=colour.name,
+        lab=colour.lab,
+        illuminant=balance.illuminant,
+        observer=balance.observer,
+        radius=colour.radius,
+        absolute=measurement.values.grade != "nominal",
+        errors=Errors(errors.parts, errors.shared, errors.pattern, photos),
+        reflectance=tuple(round(float(value), DIGITS) for value in colour.reflectance),
+    )
+
+
+def errors_as_text(kept: Kept) -> str:
+    """What is known of the error, and the reflectance, as one JSON object."""
+    errors = kept.errors
+    facts = {
+        "format": FORMAT,
+        "parts": {name: _rounded(part) for name, part in errors.parts.items()},
+        "shared": _rounded(errors.shared),
+        "pattern": {name: _rounded(np.array(error)) for name, error in errors.pattern.items()},
+        "photos": list(errors.photos),
+        "reflectance": list(kept.reflectance),
+    }
+    return json.dumps(facts, separators=(",", ":"), allow_nan=False)
+
+
+def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
+    """The error and the reflectance back from `errors_as_text`.
+
+    Raises
+    ------
+    LibraryError
+        The text is not what was written.
+    """
+    try:
+        facts: dict[str, Any] = json.loads(text)
+        if facts["format"] != FORMAT:
+            raise ValueError(f"format {facts['format']}")
+        parts = {name: _matrix(facts["parts"][name], (3, 3)) for name in PARTS}
+        shared = _matrix(facts["shared"], (3, -1))
+        pattern = {name: (float(x), float(y), float(z)) for name, (x, y, z) in facts["pattern"].items()}
+        reflectance = tuple(float(value) for value in facts["reflectance"])
+        return Errors(parts, shared, pattern, tuple(map(str, facts["photos"]))), reflectance
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise LibraryError(
+            f"A record's account of its error cannot be read ({error}).",
+            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
+        ) from error
+
+
+def _rounded(numbers: NDArray[np.float64]) -> list[Any]:
+    # Adding zero turns -0.0 into 0.0.
+    rounded: list[Any] = (np.round(numbers, DIGITS) + 0).tolist()
+    return rounded
+
+
+def _matrix(rows: list[list[float]], shape: tuple[int, int]) -> NDArray[np.float64]:
+    matrix = np.array(rows, dtype=float).reshape(shape)
+    if not np.isfinite(matrix).all():
+        raise ValueError("a number is missing")
+    matrix.setflags(write=False)
+    return matrix

@@ -1,0 +1,119 @@
+"""What the library holds, in the words of the trade: shades, their batches, and a record of every measurement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .errors import UsageError
+from .kept import Kept
+from .recipe import Recipe
+
+WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
+STAGES = (WET, AIR_DRIED, HEAT_SET, WASHED)
+LONGEST = 120  # letters of a name
+
+Lab = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Shade:
+    """A colour that the studio wants again."""
+
+    number: int
+    name: str
+    target: Lab | None  # D65, 10 degrees unless the library says otherwise
+    tolerance: float | None  # CIEDE2000; None for the usual one
+    tags: tuple[str, ...]
+    notes: str
+
+
+@dataclass(frozen=True)
+class Batch:
+    """One pot of a shade."""
+
+    number: int
+    shade: str
+    name: str
+    mixed: str  # ISO date, or "" if nobody said
+    ink: str  # the ink's family: binder or maker's series, as free text
+    recipe: Recipe | None
+    notes: str
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What has been done to a drawdown when it was photographed."""
+
+    name: str  # one of STAGES
+    washes: int = 0  # how often it was washed; 0 unless the stage is "washed"
+
+    def __str__(self) -> str:
+        return f"washed {self.washes} x" if self.name == WASHED else self.name
+
+
+@dataclass(frozen=True)
+class PhotoRef:
+    """A photo that a record rests on."""
+
+    digest: str  # sha256 of the file
+    name: str  # what the file was called
+    lamp: int  # 1, or 2 for the other lamp
+
+
+@dataclass(frozen=True)
+class Record:
+    """One drawdown, measured."""
+
+    number: int
+    shade: str
+    batch: str
+    strip: str  # which strip of the batch: a pair before and after heat setting has the same; "" if there is one only
+    stage: Stage
+    cloth: str
+    mesh: str
+    squeegee: str
+    measured: str  # ISO date
+    card: str  # name of its values
+    grade: str  # measured, transferred or nominal
+    phone: str
+    light: str  # what was known of the lamp, in words
+    colour: Kept
+    photos: tuple[PhotoRef, ...]
+    flags: tuple[str, ...]
+    notes: str
+
+
+def parse_stage(text: str) -> Stage:
+    """ "air-dried", "heat-set", "washed 3" or "washed 3 x" -> Stage.
+
+    Raises
+    ------
+    UsageError
+        No such stage, or not a number of washes.
+    """
+    word, _, rest = text.strip().lower().partition(" ")
+    count = rest.replace("x", "").strip() or "1"
+    if word == WASHED and count.isdigit() and 1 <= int(count) <= 999:
+        return Stage(WASHED, int(count))
+    if word in STAGES and word != WASHED and not rest:
+        return Stage(word)
+    raise UsageError(f"There is no stage '{text}'.", f"Choose one of {', '.join(STAGES[:3])} or 'washed 3'.")
+
+
+def clean_name(text: str, what: str) -> str:
+    """A name that a person typed, its blanks tidied.
+
+    Raises
+    ------
+    UsageError
+        Nothing is left, it is too long, or holds letters that cannot be shown.
+    """
+    name = " ".join(text.split())
+    if not name:
+        raise UsageError(f"The {what} has no name.", "Give it one.")
+    if len(name) > LONGEST or not name.isprintable():
+        raise UsageError(
+            f"'{name[:40]}' is no name for a {what}.",
+            f"Use up to {LONGEST} letters, digits and blanks that can be seen.",
+        )
+    return name
