@@ -16,7 +16,7 @@ from .swatch import Swatch, sample_beside, sample_windows
 from .values import CardValues, choose_values
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # two looks are equal only if they are one: arrays cannot say so
 class Look:
     """What one photo shows, with every stage it went through."""
 

@@ -22,6 +22,7 @@ class Measurement:
     """What the photos of one scene say together."""
 
     looks: tuple[Look, ...]  # the first is the one that was named first
+    lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
     strip: Strip | None
     flags: tuple[str, ...]
@@ -99,5 +100,18 @@ def measure(
         [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
         for photos in ((path, *again), tuple(other_light))
     ]
-    colours, flags = combine(lamps, own)
-    return Measurement(tuple(each for lamp in lamps for each in lamp), colours, own, flags)
+    return from_looks(lamps, own)
+
+
+def from_looks(lamps: Sequence[Sequence[Look]], strip: Strip | None = None) -> Measurement:
+    """What photos that were looked at say together; `lamps` holds those under each lamp.
+
+    Raises
+    ------
+    SwatchcamError
+        They do not show the same scene, or contradict each other.
+    """
+    colours, flags = combine(lamps, strip)
+    looks = tuple(look for lamp in lamps for look in lamp)
+    numbers = tuple(number for number, lamp in enumerate(lamps, start=1) for _ in lamp)
+    return Measurement(looks, numbers, colours, strip, flags)

@@ -37,8 +37,8 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "taken": measurement.photo.taken,
         },
         "photos": [
-            {"path": look.photo.path, "sha256": look.photo.digest, "lamp": _lamp(look, used, measurement)}
-            for look in measurement.looks
+            {"path": look.photo.path, "sha256": look.photo.digest, "lamp": lamp if look in used else None}
+            for look, lamp in zip(measurement.looks, measurement.lamps, strict=True)
         ],
         "card": {
             "design": pose.design.name,
@@ -72,12 +72,6 @@ def _used(measurement: Measurement) -> list[Look]:
     """The photos that the colours rest on; one that the others contradict was left out."""
     kept = [view.balance for view in measurement.colours[0].views]
     return [look for look in measurement.looks if any(look.balance is balance for balance in kept)]
-
-
-def _lamp(look: Look, used: list[Look], measurement: Measurement) -> int | None:
-    """1 for the lamp of the first photos, 2 for the other one, None for a photo that was left out."""
-    place = next((number for number, own in enumerate(used) if own is look), None)
-    return None if place is None else 1 + (place >= measurement.colours[0].views[0].alike)
 
 
 def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:

@@ -23,21 +23,14 @@ from trial import Facts, draw, facts, read_card  # noqa: E402
 
 from swatchcam.errors import SwatchcamError  # noqa: E402
 from swatchcam.look import Look, take_look  # noqa: E402
-from swatchcam.measure import Measurement  # noqa: E402
+from swatchcam.measure import Measurement, from_looks  # noqa: E402
 from swatchcam.strip import Strip, load_strip  # noqa: E402
-from swatchcam.together import combine  # noqa: E402
 
 SIZE = 1600, 1200
 PHOTOS = 4  # of each fair scene
 ANCHORS = 10
 DAY = ("daylight", "window")  # how the names of lights begin that come from the sky
 Job = tuple[int, int, str, str]  # seed, number, split, folder of card values
-
-
-def together(*lamps: list[Look], strip: Strip | None = None) -> Measurement:
-    """What the photos of one lamp or more say, as `measure` would from their files."""
-    colours, flags = combine(lamps, strip)
-    return Measurement(tuple(look for lamp in lamps for look in lamp), colours, strip, flags)
 
 
 def fair_scene(job: Job) -> Facts:
@@ -53,11 +46,11 @@ def fair_scene(job: Job) -> Facts:
         drawn = draw(scene if shot == 0 else reshoot(scene, rng), SIZE, photo)
         try:
             looks.append(take_look(str(photo), str(card)))
-            result["photos"].append(facts(together(looks[-1:]), drawn.truth))
+            result["photos"].append(facts(from_looks([looks[-1:]]), drawn.truth))
         except SwatchcamError as refusal:
             result["refused"].append(str(refusal))
     if len(looks) == PHOTOS:
-        result["all"] = facts(together(looks), drawn.truth)
+        result["all"] = facts(from_looks([looks]), drawn.truth)
     return result
 
 
@@ -83,10 +76,10 @@ def own_pigments(job: Job) -> Facts:
     first, second = looks
     plain = [replace(look, anchors=()) for look in looks]
     ways: dict[str, Callable[[], Measurement]] = {
-        "one": lambda: together(plain[:1]),
-        "strip": lambda: together([first], strip=strip),
-        "two": lambda: together(plain[:1], plain[1:]),
-        "both": lambda: together([first], [second], strip=strip),
+        "one": lambda: from_looks([plain[:1]]),
+        "strip": lambda: from_looks([[first]], strip),
+        "two": lambda: from_looks([plain[:1], plain[1:]]),
+        "both": lambda: from_looks([[first], [second]], strip),
     }
     return result | {way: facts(measured(), drawn.truth) for way, measured in ways.items()}
 
@@ -171,7 +164,7 @@ def without(job: Job) -> Facts:
     for name, taken in [(name, change(scene)) for name, change in TROUBLES.items()] + [("all of these", every)]:
         drawn = draw(taken, SIZE, photo)
         try:
-            result[name] = facts(together([take_look(str(photo), str(card))]), drawn.truth)
+            result[name] = facts(from_looks([[take_look(str(photo), str(card))]]), drawn.truth)
         except SwatchcamError:
             return {}  # only scenes that are measured with every trouble can be compared
     return result
