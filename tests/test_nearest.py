@@ -16,8 +16,14 @@ from swatchcam.nearest import DIGITS, Index, lower_bounds
 RNG = np.random.default_rng(2000)
 BRUTE = 4_000
 
-colours = st.tuples(st.floats(0, 100), st.floats(-150, 150), st.floats(-150, 150))
-sizes = st.tuples(*[st.floats(0, 12)] * 3)
+
+def numbers_between(low, high):
+    # No colour is known to more decimals; products of numbers near 1e-310 would not be numbers any more.
+    return st.floats(low, high).map(lambda value: round(value, 12))
+
+
+colours = st.tuples(numbers_between(0, 100), numbers_between(-150, 150), numbers_between(-150, 150))
+sizes = st.tuples(*[numbers_between(0, 12)] * 3)
 shares = st.lists(st.tuples(*[st.floats(0, 1)] * 3), min_size=1, max_size=20)
 
 
