@@ -1,0 +1,55 @@
+"""Short words for a record, a colour and a recipe: the same on every page, plot, card and export."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from .recipe import GRAMS, Part, Recipe
+from .record import Batch, Lab, Record
+
+NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
+
+
+def tidy(text: str) -> str:
+    """One line that can be shown: blanks and breaks become one blank, what cannot be seen falls away."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
+def record_label(record: Record) -> str:
+    """What one record is called where it stands alone."""
+    strip = f"strip {record.strip}" if record.strip else ""
+    return tidy(" / ".join(part for part in (record.shade, record.batch, strip, str(record.stage)) if part))
+
+
+def lab_words(lab: Lab) -> str:
+    """CIELAB to one decimal, which is all that a photo holds."""
+    lightness, a, b = (round(value, 1) + 0.0 for value in lab)  # adding zero turns -0.0 into 0.0
+    return f"L* {lightness:.1f}  a* {a:.1f}  b* {b:.1f}"
+
+
+def part_words(part: Part) -> str:
+    """What was added and how much of it, as it was given."""
+    number = f" ({part.number})" if part.number else ""
+    return tidy(f"{part.what}{number}") + f" {part.amount:g} {part.unit}"
+
+
+def recipe_words(recipe: Recipe | None) -> str:
+    """The recipe in one line, with grams where drops or spoon tips were counted."""
+    if recipe is None or not recipe.parts:
+        return "no recipe noted"
+    return ", ".join(
+        part_words(part) + ("" if part.unit == GRAMS else f" (about {part.grams:.2g} g)") for part in recipe.parts
+    )
+
+
+def in_order(records: Iterable[Record]) -> tuple[Record, ...]:
+    """Records by the day they were measured."""
+    return tuple(sorted(records, key=lambda record: (record.measured, record.number)))
+
+
+def batches_in_order(batches: Iterable[Batch], records: Iterable[Record]) -> tuple[Batch, ...]:
+    """Batches by the day they were mixed or, where nobody said, first measured."""
+    first: dict[str, str] = {}
+    for record in in_order(records):
+        first.setdefault(record.batch, record.measured)
+    return tuple(sorted(batches, key=lambda batch: (batch.mixed or first.get(batch.name, ""), batch.number)))
