@@ -1,0 +1,247 @@
+"""Whatever is changed in the library after it was kept: renamed, merged, tagged, taken out, and all of it undone.
+
+Nothing is ever overwritten without a trace. Every change notes the columns it touched, before and after, so that
+`restore` can put them back; a row that is taken out stays where it is and is marked.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from . import schema
+from .errors import UsageError
+from .library import Library, key
+from .record import Lab, clean_name
+
+Wanted = tuple[str, int, dict[str, Any]]  # table, row, the columns as they shall be
+Plan = tuple[str, list[Wanted]]  # what is done, in words and in rows
+TABLES = {table.name: table for table in (schema.shade, schema.batch, schema.record)}
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that was done to the library."""
+
+    number: int
+    made: str  # ISO 8601, UTC
+    words: str
+    undone: bool
+
+
+@dataclass(frozen=True)
+class _Touch:
+    """The columns of one row that a change set."""
+
+    table: str
+    row: int
+    before: dict[str, Any]
+    after: dict[str, Any]
+
+
+def log(library: Library) -> list[Change]:
+    """Every change, the newest first."""
+    query = select(schema.change).order_by(schema.change.c.id.desc())
+    with library.reading() as connection:
+        rows = connection.execute(query).all()
+    return [Change(row.id, row.made, row.words, row.undone_by is not None) for row in rows]
+
+
+def rename_shade(library: Library, name: str, new: str) -> str:
+    """Give a shade another name; what was done, in words.
+
+    Raises
+    ------
+    UsageError
+        There is no such shade, or the new name is none or taken.
+    """
+
+    def plan() -> Plan:
+        shade, fresh = library.shade(name), clean_name(new, "shade")
+        if key(fresh) != key(shade.name) and key(fresh) in {key(other.name) for other in library.shades()}:
+            raise UsageError(
+                f"There is a shade called '{fresh}' already.",
+                f"To make them one: swatchcam shade merge '{shade.name}' '{fresh}'",
+            )
+        values = {"name": fresh, "key": key(fresh)}
+        return f"renamed shade '{shade.name}' to '{fresh}'", [("shade", shade.number, values)]
+
+    return _do(library, plan)
+
+
+def set_target(library: Library, name: str, target: Lab | None, tolerance: float | None = None) -> str:
+    """Give a shade the colour it shall have, and how far off is the same; None leaves that as it is."""
+
+    def plan() -> Plan:
+        shade, values = library.shade(name), dict[str, Any]()
+        lab = ", ".join(f"{value:g}" for value in target) if target else "left as it was"
+        if target is not None:
+            values |= dict(zip(("target_l", "target_a", "target_b"), target, strict=True))
+        if tolerance is not None:
+            values["tolerance"] = tolerance
+        words = f"target of shade '{shade.name}': {lab}" + (f"; tolerance {tolerance:g}" if tolerance else "")
+        return words, [("shade", shade.number, values)]
+
+    return _do(library, plan)
+
+
+def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> str:
+    """Add tags to a shade, or take them off."""
+
+    def plan() -> Plan:
+        shade = library.shade(name)
+        given = [clean_name(tag, "tag").casefold() for tag in tags]
+        kept = [tag for tag in shade.tags if not (remove and tag in given)]
+        wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
+        words = f"{'took tags off' if remove else 'tagged'} shade '{shade.name}': {', '.join(given)}"
+        return words, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
+
+    return _do(library, plan)
+
+
+def note_shade(library: Library, name: str, notes: str) -> str:
+    """Write down something about a shade; it takes the place of what stood there."""
+
+    def plan() -> Plan:
+        shade = library.shade(name)
+        return f"noted something about shade '{shade.name}'", [("shade", shade.number, {"notes": notes})]
+
+    return _do(library, plan)
+
+
+def merge_shades(library: Library, name: str, into: str) -> str:
+    """Move all batches of one shade to another and take the first one out.
+
+    A batch whose name the other shade has too gets the first shade's name behind its own.
+
+    Raises
+    ------
+    UsageError
+        One of the two is not there, or they are the same.
+    """
+
+    def plan() -> Plan:
+        source, goal = library.shade(name), library.shade(into)
+        if source.number == goal.number:
+            raise UsageError(f"'{name}' and '{into}' are the same shade.", "Name two shades.")
+        taken = {key(batch.name) for batch in library.batches(goal.name)}
+        touches: list[Wanted] = []
+        for batch in library.batches(source.name):
+            fresh = _free(batch.name, source.name, taken)
+            taken.add(key(fresh))
+            touches.append(("batch", batch.number, {"shade_id": goal.number, "name": fresh, "key": key(fresh)}))
+        touches.append(("shade", source.number, {"removed": schema.now()}))
+        return f"merged shade '{source.name}' into '{goal.name}'", touches
+
+    return _do(library, plan)
+
+
+def remove_record(library: Library, number: int) -> str:
+    """Take a record out; it can be restored."""
+
+    def plan() -> Plan:
+        record = library.record(number)
+        words = f"took out record {number} of shade '{record.shade}', batch '{record.batch}'"
+        return words, [("record", number, {"removed": schema.now()})]
+
+    return _do(library, plan)
+
+
+def remove_shade(library: Library, name: str) -> str:
+    """Take a shade out, with all its batches and records; it can be restored."""
+
+    def plan() -> Plan:
+        shade = library.shade(name)
+        return f"took out shade '{shade.name}'", [("shade", shade.number, {"removed": schema.now()})]
+
+    return _do(library, plan)
+
+
+def restore(library: Library, number: int) -> str:
+    """Undo a change, if nothing was built on it since.
+
+    Raises
+    ------
+    UsageError
+        There is no such change, it is undone already, or what it changed was changed again.
+    """
+
+    def undo(connection: Connection) -> str:
+        row = connection.execute(select(schema.change).where(schema.change.c.id == number)).first()
+        if row is None:
+            raise UsageError(f"There is no change {number}.", "'swatchcam library log' lists them.")
+        if row.undone_by is not None:
+            raise UsageError(f"Change {number} is undone already.", f"See change {row.undone_by} in the log.")
+        touches = [_Touch(**touch) for touch in json.loads(row.rows)]
+        for touch in touches:
+            if _values(connection, touch.table, touch.row, touch.after) != touch.after:
+                raise UsageError(
+                    f"Change {number} ({row.words}) was built upon: it cannot be undone by itself.",
+                    "Undo the later changes first; 'swatchcam library log' lists them.",
+                )
+        _refuse_taken(connection, touches)
+        words = f"undid change {number}: {row.words}"
+        undoing = _apply(connection, words, [(touch.table, touch.row, touch.before) for touch in touches])
+        where = schema.change.c.id == number
+        connection.execute(schema.change.update().where(where).values(undone_by=undoing))
+        return words
+
+    return library.writing(undo)
+
+
+def _do(library: Library, plan: Callable[[], Plan]) -> str:
+    """Plan and carry out a change while nobody else may write."""
+
+    def work(connection: Connection) -> str:
+        words, touches = plan()
+        _apply(connection, words, touches)
+        return words
+
+    return library.writing(work)
+
+
+def _apply(connection: Connection, words: str, touches: Sequence[Wanted]) -> int:
+    """Set the columns and note what they were; the number of the change."""
+    notes = []
+    for table, row, after in touches:
+        before = _values(connection, table, row, after)
+        connection.execute(TABLES[table].update().where(TABLES[table].c.id == row).values(after))
+        notes.append({"table": table, "row": row, "before": before, "after": after})
+    rows = json.dumps(notes, ensure_ascii=False)
+    return schema.insert(connection, schema.change, {"made": schema.now(), "words": words, "rows": rows})
+
+
+def _values(connection: Connection, table: str, row: int, columns: dict[str, Any]) -> dict[str, Any]:
+    chosen = [TABLES[table].c[name] for name in columns]
+    return dict(connection.execute(select(*chosen).where(TABLES[table].c.id == row)).one()._mapping)
+
+
+def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
+    """A name or a photo may have been given to another row since this one was taken out or renamed."""
+    for touch in touches:
+        table = TABLES[touch.table]
+        now = connection.execute(select(table).where(table.c.id == touch.row)).one()._mapping
+        then = {**now, **touch.before}
+        if then["removed"] is not None:
+            continue
+        columns = {"shade": ("key",), "batch": ("shade_id", "key"), "record": ("origin",)}[touch.table]
+        alike = [table.c[name] == then[name] for name in columns]
+        if connection.execute(
+            select(table.c.id).where(*alike, table.c.removed.is_(None), table.c.id != touch.row)
+        ).first():
+            raise UsageError(
+                f"The {touch.table} that this would bring back is there anew: '{then.get('name', touch.row)}'.",
+                "Rename that one, or take it out, and try again.",
+            )
+
+
+def _free(name: str, addition: str, taken: set[str]) -> str:
+    fresh, count = name, 1
+    while key(fresh) in taken:
+        fresh = f"{name} ({addition}{f' {count}' if count > 1 else ''})"
+        count += 1
+    return fresh

@@ -1,0 +1,203 @@
+"""A drawdown that was measured -> a record in the library, in one transaction, its photos first."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Table, select
+
+from . import schema
+from .errors import UsageError
+from .kept import Kept, errors_as_text, keep
+from .library import Library, key
+from .measure import Measurement
+from .recipe import Recipe, recipe_json
+from .record import AIR_DRIED, Record, Stage, clean_name
+
+DRY = Stage(AIR_DRIED)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What a person says of a drawdown; what is left empty is taken over from the shade's last record."""
+
+    shade: str
+    batch: str = ""  # by default the day it was measured
+    stage: Stage = DRY
+    strip: str = ""
+    cloth: str = ""
+    mesh: str = ""
+    squeegee: str = ""
+    light: str = ""
+    measured: str = ""  # ISO date; by default the day the photo was taken, else today
+    notes: str = ""
+    mixed: str = ""  # ISO date
+    ink: str = ""
+    recipe: Recipe | None = None
+    batch_notes: str = ""
+
+
+def keep_record(library: Library, measurement: Measurement, drawdown: str, entry: Entry) -> Record:
+    """Keep one drawdown of a measurement.
+
+    Returns
+    -------
+    Record, as the library now holds it
+
+    Raises
+    ------
+    UsageError
+        No drawdown of that name, a name or date that is none, or this drawdown of this photo is kept already.
+    LibraryError
+        Photos or record cannot be written; then there is no record.
+    """
+    colour = keep(measurement.colour(drawdown), measurement)
+    entry = _tidy(entry, measurement)
+    for look in measurement.looks:
+        library.photos.add(Path(look.photo.path))
+    number = library.writing(lambda connection: _write(connection, measurement, colour, entry))
+    return library.record(number)
+
+
+def origin_of(digest: str, drawdown: str) -> str:
+    """What a record is known by: the first photo and the drawdown in it."""
+    return f"{digest}:{drawdown}"
+
+
+def _tidy(entry: Entry, measurement: Measurement) -> Entry:
+    measured = _day(entry.measured, "measured") or _taken(measurement) or date.today().isoformat()
+    facts = {field: value for field, value in vars(entry).items()} | {
+        "shade": clean_name(entry.shade, "shade"),
+        "batch": clean_name(entry.batch or measured, "batch"),
+        "measured": measured,
+        "mixed": _day(entry.mixed, "mixed"),
+    }
+    return Entry(**facts)
+
+
+def _day(text: str, what: str) -> str:
+    if not text:
+        return ""
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise UsageError(f"'{text}' is no day on which it was {what}.", "Write it as 2026-01-31.") from None
+
+
+def _taken(measurement: Measurement) -> str:
+    """The day the camera says; Exif writes 2026:01:31 12:00:00."""
+    day = measurement.photo.taken[:10].replace(":", "-")
+    try:
+        return date.fromisoformat(day).isoformat()
+    except ValueError:
+        return ""
+
+
+def _write(connection: Connection, measurement: Measurement, colour: Kept, entry: Entry) -> int:
+    origin = origin_of(measurement.photo.digest, colour.name)
+    _refuse_twice(connection, origin)
+    shade_id = _named(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
+    last = _last_of(connection, shade_id)
+    batch_id = _batch(connection, shade_id, entry, last)
+    for look in measurement.looks:
+        _photo(connection, look.photo.digest, Path(look.photo.path).name)
+    values = _values(measurement, colour, entry) | {
+        field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
+    }
+    values |= {"batch_id": batch_id, "origin": origin, "made": schema.now()}
+    number = schema.insert(connection, schema.record, values)
+    rows = [
+        {"record_id": number, "position": position, "digest": look.photo.digest, "lamp": lamp}
+        for position, (look, lamp) in enumerate(zip(measurement.looks, measurement.lamps, strict=True))
+    ]
+    connection.execute(schema.record_photo.insert(), rows)
+    return number
+
+
+def _refuse_twice(connection: Connection, origin: str) -> None:
+    query = (
+        select(schema.record.c.id, schema.shade.c.name)
+        .join_from(schema.record, schema.batch)
+        .join(schema.shade)
+        .where(schema.record.c.origin == origin, schema.record.c.removed.is_(None))
+    )
+    there = connection.execute(query).first()
+    if there:
+        raise UsageError(
+            f"This drawdown of this photo is kept already, as record {there.id} of '{there.name}'.",
+            f"Name another with --window, or take that one out first: swatchcam library remove {there.id}",
+        )
+
+
+def _named(connection: Connection, table: Table, columns: dict[str, Any]) -> int:
+    """The row in use that has these names, made if there is none."""
+    known = [table.c[name] == value for name, value in columns.items() if name != "name"]
+    found = connection.execute(select(table.c.id).where(*known, table.c.removed.is_(None))).scalar()
+    return schema.insert(connection, table, columns | {"made": schema.now()}) if found is None else int(found)
+
+
+def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
+    """Cloth, mesh and so on of the shade's last record, and its batch's ink."""
+    query = (
+        select(schema.record, schema.batch.c.ink)
+        .join_from(schema.record, schema.batch)
+        .where(schema.batch.c.shade_id == shade_id, schema.record.c.removed.is_(None))
+        .order_by(schema.record.c.measured.desc(), schema.record.c.id.desc())
+        .limit(1)
+    )
+    row = connection.execute(query).first()
+    return dict(row._mapping) if row else {}
+
+
+def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, str]) -> int:
+    """The batch, made or told more of; what was said of it before stays unless it is said anew."""
+    batch_id = _named(connection, schema.batch, {"shade_id": shade_id, "name": entry.batch, "key": key(entry.batch)})
+    stored = connection.execute(select(schema.batch).where(schema.batch.c.id == batch_id)).one()
+    said = {
+        "mixed": entry.mixed or stored.mixed,
+        "ink": entry.ink or stored.ink or last.get("ink", ""),
+        "recipe": recipe_json(entry.recipe) if entry.recipe else stored.recipe,
+        "notes": entry.batch_notes or stored.notes,
+    }
+    connection.execute(schema.batch.update().where(schema.batch.c.id == batch_id).values(said))
+    return batch_id
+
+
+def _photo(connection: Connection, digest: str, name: str) -> None:
+    known = connection.execute(select(schema.photo.c.digest).where(schema.photo.c.digest == digest)).first()
+    if not known:
+        connection.execute(schema.photo.insert().values(digest=digest, name=name, made=schema.now()))
+
+
+def _values(measurement: Measurement, colour: Kept, entry: Entry) -> dict[str, Any]:
+    settings = {
+        "card": measurement.values.path or measurement.values.name,
+        "strip": measurement.strip.name if measurement.strip else None,
+        "beside": colour.name.startswith("beside"),
+    }
+    flags = (*measurement.flags, *measurement.colour(colour.name).swatch.flags)
+    return {
+        "strip": entry.strip,
+        "stage": entry.stage.name,
+        "washes": entry.stage.washes,
+        "measured": entry.measured,
+        "card": measurement.values.name,
+        "grade": measurement.values.grade,
+        "phone": measurement.photo.camera,
+        "drawdown": colour.name,
+        "illuminant": colour.illuminant,
+        "observer": colour.observer,
+        "l": colour.lab[0],
+        "a": colour.lab[1],
+        "b": colour.lab[2],
+        "radius": colour.radius,
+        "absolute": colour.absolute,
+        "errors": errors_as_text(colour),
+        "settings": json.dumps(settings),
+        "flags": json.dumps(flags, ensure_ascii=False),
+        "notes": entry.notes,
+    }

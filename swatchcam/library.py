@@ -1,0 +1,309 @@
+"""The studio's library: what was kept, found again. Reading here never writes."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Connection, Engine, Row, Select, inspect, select, text
+from sqlalchemy.exc import DBAPIError
+
+from . import schema
+from .errors import LibraryError, UsageError
+from .kept import Kept, errors_from_text
+from .photostore import PhotoStore
+from .place import Place, connect, explained, find_place
+from .recipe import recipe_from_json
+from .record import Batch, PhotoRef, Record, Shade, Stage
+
+Found = TypeVar("Found")
+WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
+LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
+
+
+@dataclass(frozen=True)
+class Library:
+    """An open library."""
+
+    place: Place
+    engine: Engine
+    photos: PhotoStore
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A transaction that sees one state of the library and changes nothing.
+
+        Raises
+        ------
+        LibraryError
+            The database refuses.
+        """
+        with explained(self.place), self.engine.connect().execution_options(reading=True) as connection:
+            yield connection
+
+    def writing(self, work: Callable[[Connection], Found]) -> Found:
+        """Do `work` in one transaction: all of it is kept, or nothing. Writers wait for each other.
+
+        It is done again if a server was lost meanwhile: so it must find out by itself what is there already.
+
+        Raises
+        ------
+        LibraryError
+            The database refuses.
+        """
+        with explained(self.place):
+            for wait in WAITS:
+                try:
+                    return self._written(work)
+                except DBAPIError as error:
+                    if not (error.connection_invalidated or _is_away(error)):
+                        raise
+                    time.sleep(wait)
+            return self._written(work)
+
+    def _written(self, work: Callable[[Connection], Found]) -> Found:
+        with self.engine.begin() as connection:
+            if connection.dialect.name == "postgresql":
+                # One writer at a time, as in SQLite: what `work` reads through other connections then stays true.
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
+            return work(connection)
+
+    def shades(self) -> list[Shade]:
+        """Every shade in use, by name."""
+        query = select(schema.shade).where(schema.shade.c.removed.is_(None)).order_by(schema.shade.c.key)
+        with self.reading() as connection:
+            return [_shade(row) for row in connection.execute(query)]
+
+    def shade(self, name: str) -> Shade:
+        """The shade of that name, small and capital letters alike.
+
+        Raises
+        ------
+        UsageError
+            There is none; the remedy names those that are spelt alike.
+        """
+        shades = {key(shade.name): shade for shade in self.shades()}
+        if key(name) in shades:
+            return shades[key(name)]
+        near = get_close_matches(key(name), shades, n=3, cutoff=0.5)
+        hint = f"Did you mean {' or '.join(shades[one].name for one in near)}?" if near else ""
+        raise UsageError(
+            f"There is no shade called '{name}'.", hint or "'swatchcam shade list' shows those that there are."
+        )
+
+    def batches(self, shade: str | None = None) -> list[Batch]:
+        """The batches of a shade, or of all, in the order in which they were first kept."""
+        query = (
+            select(schema.batch, schema.shade.c.name.label("shade_name"))
+            .join(schema.shade)
+            .where(schema.batch.c.removed.is_(None), schema.shade.c.removed.is_(None))
+            .order_by(schema.batch.c.id)
+        )
+        if shade is not None:
+            query = query.where(schema.shade.c.key == key(shade))
+        with self.reading() as connection:
+            return [_batch(row) for row in connection.execute(query)]
+
+    def records(
+        self, shade: str | None = None, batch: str | None = None, stage: str | None = None, digest: str | None = None
+    ) -> list[Record]:
+        """The records in use, oldest first: of a shade, of a batch, at a stage, that rest on a photo."""
+        query = _records()
+        if shade is not None:
+            query = query.where(schema.shade.c.key == key(shade))
+        if batch is not None:
+            query = query.where(schema.batch.c.key == key(batch))
+        if stage is not None:
+            query = query.where(schema.record.c.stage == stage)
+        if digest is not None:
+            with_it = select(schema.record_photo.c.record_id).where(schema.record_photo.c.digest == digest)
+            query = query.where(schema.record.c.id.in_(with_it))
+        with self.reading() as connection:
+            return _with_photos(connection, query)
+
+    def record(self, number: int) -> Record:
+        """The record of that number.
+
+        Raises
+        ------
+        UsageError
+            There is none, or it was removed.
+        """
+        with self.reading() as connection:
+            found = _with_photos(connection, _records().where(schema.record.c.id == number))
+        if not found:
+            raise UsageError(
+                f"There is no record {number}.",
+                "'swatchcam shade show NAME' lists the records of a shade, 'swatchcam library log' what was removed.",
+            )
+        return found[0]
+
+    def settings(self, number: int) -> dict[str, Any]:
+        """How a record was measured, to do so again."""
+        with self.reading() as connection:
+            query = select(schema.record.c.settings).where(schema.record.c.id == number)
+            stored: dict[str, Any] = json.loads(connection.execute(query).scalar_one() or "{}")
+        return stored
+
+    def origins(self) -> set[str]:
+        """`digest:drawdown` of every record in use."""
+        query = select(schema.record.c.origin).where(schema.record.c.removed.is_(None))
+        with self.reading() as connection:
+            return set(connection.execute(query).scalars())
+
+    def labs(self) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]:
+        """Of every record in use (n,) its number, (n, 3) CIELAB, (n,) number of its shade; D65 and 10 degrees only."""
+        columns = schema.record.c
+        query = (
+            select(columns.id, columns.l, columns.a, columns.b, schema.batch.c.shade_id)
+            .join_from(schema.record, schema.batch)
+            .where(columns.removed.is_(None), columns.illuminant == "D65", columns.observer == 10)
+        )
+        with self.reading() as connection:
+            table = np.array([tuple(row) for row in connection.execute(query)], dtype=float).reshape(-1, 5)
+        return table[:, 0].astype(np.int64), table[:, 1:4], table[:, 4].astype(np.int64)
+
+
+def open_library(given: str | None = None, *, create: bool = False) -> Library:
+    """Open the library that was named (`find_place`); `create` makes it, or brings it up to date, where need be.
+
+    Raises
+    ------
+    LibraryError
+        There is none yet, it is of another version, or the database refuses.
+    """
+    place = find_place(given)
+    with explained(place):
+        if place.file is not None and not place.file.exists():
+            if not create:
+                raise LibraryError(
+                    f"There is no library yet at {place}.",
+                    "Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
+                )
+            _make(place.file)
+        library = Library(place, connect(place), PhotoStore(place.photos))
+        with library.reading() as connection:
+            done = schema.steps_done(connection)
+            strange = not done and bool(inspect(connection).get_table_names()) and place.file is not None
+        if strange:
+            raise LibraryError(f"{place} is a database, but no library.", "Name another file with --library.")
+        if done < len(schema.STEPS):
+            _bring_up_to_date(library, create)
+    return library
+
+
+def _make(file: Path) -> None:
+    """A new library appears whole or not at all; who is second uses that of the first."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    draft = file.with_name(f"{file.name}.{os.getpid()}.{time.monotonic_ns()}.part")
+    try:
+        with closing(sqlite3.connect(draft)) as plain:
+            plain.execute("PRAGMA journal_mode=WAL")  # readers and a writer do not wait for each other
+        engine = connect(Place(f"sqlite:///{draft}", file.parent, draft))
+        with engine.begin() as connection:
+            schema.take_steps(connection)
+        engine.dispose()
+        if not file.exists():
+            _name(draft, file)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def _name(draft: Path, file: Path) -> None:
+    try:
+        os.link(draft, file)
+    except FileExistsError:
+        pass
+    except OSError:  # a disk that knows no links
+        os.replace(draft, file)
+
+
+def _bring_up_to_date(library: Library, allowed: bool) -> None:
+    if not allowed:
+        raise LibraryError(
+            f"The library {library.place} is empty or was written by an older swatchcam.",
+            "Bring it up to date once with 'swatchcam library upgrade'.",
+        )
+
+    library.writing(schema.take_steps)
+
+
+def key(name: str) -> str:
+    """What a name is known by: small letters, single blanks."""
+    return " ".join(name.split()).casefold()
+
+
+def _is_away(error: DBAPIError) -> bool:
+    return any(sign in str(error.orig) for sign in ("refused", "starting up", "shutting down", "closed the connection"))
+
+
+def _records() -> Select[Any]:
+    in_use = (table.c.removed.is_(None) for table in (schema.record, schema.batch, schema.shade))
+    names = (schema.batch.c.name.label("batch_name"), schema.shade.c.name.label("shade_name"))
+    return (
+        select(schema.record, *names)
+        .join_from(schema.record, schema.batch)
+        .join(schema.shade)
+        .where(*in_use)
+        .order_by(schema.record.c.measured, schema.record.c.id)
+    )
+
+
+def _with_photos(connection: Connection, query: Select[Any]) -> list[Record]:
+    rows = connection.execute(query).all()
+    wanted = query.with_only_columns(schema.record.c.id).order_by(None)
+    photos: dict[int, list[PhotoRef]] = {}
+    of_photos = (
+        select(schema.record_photo, schema.photo.c.name)
+        .join(schema.photo)
+        .where(schema.record_photo.c.record_id.in_(wanted))
+        .order_by(schema.record_photo.c.record_id, schema.record_photo.c.position)
+    )
+    for row in connection.execute(of_photos):
+        photos.setdefault(row.record_id, []).append(PhotoRef(row.digest, row.name, row.lamp))
+    return [_record(row, tuple(photos.get(row.id, ()))) for row in rows]
+
+
+def _shade(row: Row[Any]) -> Shade:
+    target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
+    return Shade(row.id, row.name, target, row.tolerance, tuple(json.loads(row.tags or "[]")), row.notes)
+
+
+def _batch(row: Row[Any]) -> Batch:
+    recipe = recipe_from_json(row.recipe) if row.recipe else None
+    return Batch(row.id, row.shade_name, row.name, row.mixed, row.ink, recipe, row.notes)
+
+
+def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
+    errors, reflectance = errors_from_text(row.errors)
+    lab = (row.l, row.a, row.b)
+    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
+    return Record(
+        number=row.id,
+        shade=row.shade_name,
+        batch=row.batch_name,
+        strip=row.strip,
+        stage=Stage(row.stage, row.washes),
+        cloth=row.cloth,
+        mesh=row.mesh,
+        squeegee=row.squeegee,
+        measured=row.measured,
+        card=row.card,
+        grade=row.grade,
+        phone=row.phone,
+        light=row.light,
+        colour=colour,
+        photos=photos,
+        flags=tuple(json.loads(row.flags or "[]")),
+        notes=row.notes,
+    )

@@ -1,0 +1,150 @@
+"""Where the library lies: a file of one's own, or a PostgreSQL server that several machines share."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from .errors import LibraryError, UsageError
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+LIBRARY, PHOTOS = "SWATCHCAM_LIBRARY", "SWATCHCAM_PHOTOS"
+PATIENCE = 60  # s; so long a writer waits for the others
+# What the two databases say, and what that means for the person at the press.
+MEANINGS = (
+    ("disk is full", "the disk is full", "Make room on the disk and try again; nothing was half written."),
+    ("No space left", "the disk is full", "Make room on the disk and try again; nothing was half written."),
+    ("disk I/O error", "the disk cannot be written to or read", "Look for room and access on the disk, and try again."),
+    ("readonly", "it may be read but not written", "Give yourself the right to write to its folder, and try again."),
+    ("unable to open", "its file cannot be opened", "Look whether the folder is there and open to you."),
+    ("malformed", "its file is damaged", "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"),
+    ("not a database", "that file is no library", "Name another file with --library, or move this one away."),
+    ("locked", "another program holds it", "Close the other program, or wait a minute, and try again."),
+    ("password", "the server does not let you in", "Check name and password in the address."),
+    ("refused", "the server does not answer", "Start it, or check host and port in the address."),
+    ("connection", "the server was lost", "Wait until it runs again, and try again."),
+    ("does not exist", "the server has no such database", "Create it there, or correct the address."),
+)
+
+
+@dataclass(frozen=True)
+class Place:
+    """A library's address, and the folder of its photos."""
+
+    address: str  # for SQLAlchemy
+    photos: Path
+    file: Path | None  # None for a server
+
+    def __str__(self) -> str:
+        if self.file:
+            return str(self.file)
+        from sqlalchemy import make_url
+
+        return make_url(self.address).render_as_string(hide_password=True)
+
+
+def find_place(given: str | None = None) -> Place:
+    """The library that was named, else that of SWATCHCAM_LIBRARY, else the one in the user's data folder.
+
+    A PostgreSQL address begins with postgresql://. Photos lie in SWATCHCAM_PHOTOS, else beside the library's file,
+    else in the user's data folder.
+
+    Raises
+    ------
+    UsageError
+        An address of another kind of server, or one that cannot be read.
+    """
+    from platformdirs import user_data_path
+
+    own = os.environ.get(PHOTOS)
+    text = given or os.environ.get(LIBRARY) or str(user_data_path("swatchcam", appauthor=False) / "library.sqlite")
+    if "://" in text:
+        return Place(_server(text), Path(own) if own else user_data_path("swatchcam", appauthor=False) / "photos", None)
+    file = Path(text).expanduser().absolute()
+    return Place(f"sqlite:///{file}", Path(own) if own else file.with_name(f"{file.stem}.photos"), file)
+
+
+def _server(text: str) -> str:
+    from sqlalchemy import make_url
+    from sqlalchemy.exc import ArgumentError
+
+    try:
+        url = make_url(text)
+    except (ArgumentError, ValueError):
+        url = None
+    if url is None or url.get_backend_name() != "postgresql":
+        kind = text.partition("://")[0]
+        raise UsageError(
+            f"'{kind}://...' is no address of a library.",
+            "Write postgresql://user@host/database, or the name of a file.",
+        )
+    return url.set(drivername="postgresql+psycopg").render_as_string(hide_password=False)
+
+
+def connect(place: Place) -> Engine:
+    """An engine whose transactions take the writer's lock at once, unless they say that they only read."""
+    from sqlalchemy import create_engine, event
+    from sqlalchemy.pool import NullPool
+
+    if place.file is None:
+        return create_engine(place.address, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+    address = place.address if os.access(place.file.parent, os.W_OK) else _read_only(place.file)
+    engine = create_engine(address, poolclass=NullPool, connect_args={"timeout": PATIENCE})
+
+    @event.listens_for(engine, "connect")
+    def _set_up(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # SQLAlchemy's own BEGIN below, not the driver's late one
+        connection.execute("PRAGMA synchronous=FULL")
+        connection.execute("PRAGMA foreign_keys=ON")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Any) -> None:
+        reading = connection.get_execution_options().get("reading")
+        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _read_only(file: Path) -> str:
+    """Where nothing may be written SQLite cannot make the files by which readers and writers know of each other.
+
+    It must then be told that there are no writers; unless one left its log, which only a reader of the usual kind sees.
+    """
+    alone = "" if file.with_name(f"{file.name}-wal").exists() else "&immutable=1"
+    return f"sqlite:///file:{quote(str(file))}?mode=ro{alone}&uri=true"
+
+
+@contextmanager
+def explained(place: Place) -> Iterator[None]:
+    """Turn what a database or a disk refuses into one sentence and a remedy.
+
+    Raises
+    ------
+    LibraryError
+        In place of what SQLAlchemy, its drivers and the operating system raise.
+    """
+    from sqlalchemy.exc import DBAPIError
+
+    try:
+        yield
+    except DBAPIError as error:
+        raise _meaning(place, str(error.orig)) from error
+    except OSError as error:
+        raise _meaning(place, str(error)) from error
+
+
+def _meaning(place: Place, said: str) -> LibraryError:
+    first = said.strip().splitlines()[0] if said.strip() else "no reason was given"
+    for sign, problem, remedy in MEANINGS:
+        if sign in said:
+            return LibraryError(f"The library {place} cannot be used: {problem} ({first}).", remedy)
+    return LibraryError(
+        f"The library {place} cannot be used: {first}.", "Look at 'swatchcam library verify', or bring back a backup."
+    )

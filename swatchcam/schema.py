@@ -1,0 +1,191 @@
+"""The tables of the library, and the numbered steps by which they came to be.
+
+Dates and times are ISO 8601 text: the same in both databases, and readable in a hundred years. A row is never
+deleted: `removed` says since when it is out of use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Connection,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    func,
+    inspect,
+    select,
+)
+
+from .errors import LibraryError
+
+tables = MetaData()
+
+
+def _text(name: str) -> Column[str]:
+    return Column(name, Text, nullable=False, default="", server_default="")
+
+
+def _removed() -> Column[str]:
+    return Column("removed", Text)
+
+
+shade = Table(
+    "shade",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("key", Text, nullable=False),  # the name in small letters: 'Brick' and 'brick' are one shade
+    Column("target_l", Float),
+    Column("target_a", Float),
+    Column("target_b", Float),
+    Column("tolerance", Float),
+    _text("tags"),  # JSON list
+    _text("notes"),
+    Column("made", Text, nullable=False),
+    _removed(),
+)
+batch = Table(
+    "batch",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("shade_id", ForeignKey("shade.id"), nullable=False, index=True),
+    Column("name", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    _text("mixed"),
+    _text("ink"),
+    _text("recipe"),  # JSON, or empty
+    _text("notes"),
+    Column("made", Text, nullable=False),
+    _removed(),
+)
+photo = Table(
+    "photo",
+    tables,
+    Column("digest", Text, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("made", Text, nullable=False),
+)
+record = Table(
+    "record",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("batch_id", ForeignKey("batch.id"), nullable=False, index=True),
+    Column("origin", Text, nullable=False),  # first photo and drawdown: what was kept once is not kept again
+    _text("strip"),
+    Column("stage", Text, nullable=False),
+    Column("washes", Integer, nullable=False),
+    _text("cloth"),
+    _text("mesh"),
+    _text("squeegee"),
+    Column("measured", Text, nullable=False),
+    _text("card"),
+    _text("grade"),
+    _text("phone"),
+    _text("light"),
+    Column("drawdown", Text, nullable=False),
+    Column("illuminant", Text, nullable=False),
+    Column("observer", Integer, nullable=False),
+    Column("l", Float, nullable=False),
+    Column("a", Float, nullable=False),
+    Column("b", Float, nullable=False),
+    Column("radius", Float, nullable=False),
+    Column("absolute", Boolean, nullable=False),
+    Column("errors", Text, nullable=False),  # JSON of `kept`
+    _text("settings"),  # JSON: how it was measured, to do so again
+    _text("flags"),  # JSON list
+    _text("notes"),
+    Column("made", Text, nullable=False),
+    _removed(),
+)
+record_photo = Table(
+    "record_photo",
+    tables,
+    Column("record_id", ForeignKey("record.id"), primary_key=True),
+    Column("position", Integer, primary_key=True),
+    Column("digest", ForeignKey("photo.digest"), nullable=False, index=True),
+    Column("lamp", Integer, nullable=False),
+)
+change = Table(
+    "change",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("made", Text, nullable=False),
+    Column("words", Text, nullable=False),
+    Column("rows", Text, nullable=False),  # JSON: table, id, before, after of every row
+    Column("undone_by", Integer),
+)
+# Only one shade, batch and record of a kind may be in use; those that were removed may be many.
+for name, table, columns in (
+    ("one_shade", shade, ("key",)),
+    ("one_batch", batch, ("shade_id", "key")),
+    ("one_record", record, ("origin",)),
+):
+    in_use = table.c.removed.is_(None)
+    Index(name, *(table.c[key] for key in columns), unique=True, sqlite_where=in_use, postgresql_where=in_use)
+
+step = Table(
+    "schema_step",
+    MetaData(),
+    Column("number", Integer, primary_key=True),
+    Column("words", Text, nullable=False),
+    Column("done", Text, nullable=False),
+)
+
+
+def _first_tables(connection: Connection) -> None:
+    # When a later step changes a table, freeze its first shape here: this step must go on making what it made.
+    tables.create_all(connection)
+
+
+STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (("shades, batches, records, changes", _first_tables),)
+
+
+def steps_done(connection: Connection) -> int:
+    """How many steps this library has gone through.
+
+    Raises
+    ------
+    LibraryError
+        It has gone through more than this version knows.
+    """
+    if not inspect(connection).has_table(step.name):
+        return 0
+    done = connection.execute(select(func.coalesce(func.max(step.c.number), 0))).scalar_one()
+    if done > len(STEPS):
+        raise LibraryError(
+            "The library was written by a newer swatchcam than this one.",
+            "Install the newer version here too; this one leaves the library as it is.",
+        )
+    return int(done)
+
+
+def take_steps(connection: Connection) -> int:
+    """Take the steps that are missing, in the transaction of this connection; how many there were."""
+    done = steps_done(connection)
+    if not done:
+        step.create(connection, checkfirst=True)
+    for number, (words, take) in enumerate(STEPS[done:], start=done + 1):
+        take(connection)
+        connection.execute(step.insert().values(number=number, words=words, done=now()))
+    return len(STEPS) - done
+
+
+def insert(connection: Connection, table: Table, values: dict[str, Any]) -> int:
+    """Add a row; its number."""
+    new = connection.execute(table.insert().values(values)).inserted_primary_key
+    return int(new[0]) if new else 0
+
+
+def now() -> str:
+    """This moment, ISO 8601 in UTC, to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
