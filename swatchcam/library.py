@@ -22,7 +22,7 @@ from . import schema
 from .errors import LibraryError, UsageError
 from .kept import Kept, errors_from_text
 from .photostore import PhotoStore
-from .place import Place, connect, explained, find_place
+from .place import Place, connect, explained, find_place, reading_options
 from .recipe import recipe_from_json
 from .record import Batch, PhotoRef, Record, Shade, Stage
 
@@ -48,7 +48,8 @@ class Library:
         LibraryError
             The database refuses.
         """
-        with explained(self.place), self.engine.connect().execution_options(reading=True) as connection:
+        options = reading_options(self.place)
+        with explained(self.place), self.engine.connect().execution_options(**options) as connection:
             yield connection
 
     def writing(self, work: Callable[[Connection], Found]) -> Found:

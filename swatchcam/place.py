@@ -112,6 +112,11 @@ def connect(place: Place) -> Engine:
     return engine
 
 
+def reading_options(place: Place) -> dict[str, Any]:
+    """How a transaction that only reads is begun: it sees one state of the library from its first word to its last."""
+    return {"reading": True} | ({} if place.file else {"isolation_level": "REPEATABLE READ"})
+
+
 def _read_only(file: Path) -> str:
     """Where nothing may be written SQLite cannot make the files by which readers and writers know of each other.
 

@@ -1,0 +1,233 @@
+"""A backup of the whole library in one file, and back; and whether all of it is still what it was.
+
+A backup is a ZIP file: `library.json` (format, schema, digests), each table as `tables/NAME.jsonl`, one row a line,
+and the photos. It is the same for both kinds of database, so it also moves a library from one to the other.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+import zipfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Connection, func, inspect, select, text
+
+from . import schema
+from .colorimetry import delta_e_2000
+from .errors import LibraryError, SwatchcamError
+from .library import Library
+from .measure import measure
+from .place import explained
+from .record import Record
+
+FORMAT = "swatchcam-backup-1"
+HEAD = "library.json"
+ROWS = 1000  # at a time
+STEADY = 0.05  # CIEDE2000; a colour that is measured anew from the same file moves less unless the program changed
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that is not as it was."""
+
+    what: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Count:
+    """What was saved, brought back or looked at."""
+
+    records: int
+    photos: int
+
+
+def back_up(library: Library, target: Path) -> Count:
+    """Write everything into one file, which is there whole or not at all.
+
+    Raises
+    ------
+    LibraryError
+        A photo is missing or damaged, the file is there already, or it cannot be written.
+    """
+    if target.exists():
+        raise LibraryError(f"{target} is there already.", "Give the backup another name, such as today's date.")
+    with explained(library.place):
+        handle, name = tempfile.mkstemp(dir=target.absolute().parent, suffix=".part")
+        try:
+            with open(handle, "w+b") as file:
+                count = _write(library, file)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(name, target)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    return count
+
+
+def unpack(source: Path, library: Library) -> Count:
+    """Bring a backup back into a library that is still empty.
+
+    Raises
+    ------
+    LibraryError
+        The file is no backup or is damaged, the library holds something, or it cannot be written.
+    """
+    with library.reading() as connection:
+        if connection.execute(select(func.count()).select_from(schema.shade)).scalar_one():
+            raise LibraryError(
+                f"The library {library.place} holds shades already; a backup does not go on top of them.",
+                "Name a new file: swatchcam library unpack BACKUP --library NEW.sqlite",
+            )
+    with explained(library.place), _opened(source) as packed:
+        head = _head(source, packed)
+        for digest, name in head["photos"].items():
+            _bring_photo(library, packed, digest, name)
+
+        def fill(connection: Connection) -> int:
+            for table in schema.tables.sorted_tables:
+                _fill(connection, table.name, packed)
+            return int(connection.execute(select(func.count()).select_from(schema.record)).scalar_one())
+
+        return Count(library.writing(fill), len(head["photos"]))
+
+
+def verify(
+    library: Library, again: bool = False, progress: Callable[[int, int], None] = lambda _done, _all: None
+) -> tuple[Count, list[Finding]]:
+    """Read every photo and every record anew; `again` also measures each record anew from its photos.
+
+    Returns
+    -------
+    how much was looked at, and what is not as it was
+    """
+    findings = _database(library)
+    records = library.records()
+    digests = sorted({photo.digest for record in records for photo in record.photos})
+    steps = len(digests) + (len(records) if again else 0)
+    for done, digest in enumerate(digests):
+        progress(done, steps)
+        findings += _photo(library, digest)
+    strangers = set(library.photos.digests()) - _all_digests(library)
+    if strangers:
+        words = f"{len(strangers)} photos belong to no record: harmless, left by a run that was cut off"
+        findings.append(Finding("photos", words))
+    for done, record in enumerate(records if again else (), start=len(digests)):
+        progress(done, steps)
+        findings += _again(library, record)
+    progress(steps, steps)
+    return Count(len(records), len(digests)), findings
+
+
+def _write(library: Library, file: Any) -> Count:
+    with library.reading() as connection, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed:
+        for table in schema.tables.sorted_tables:
+            with packed.open(f"tables/{table.name}.jsonl", "w") as lines:
+                for row in connection.execute(select(table)).yield_per(ROWS):
+                    lines.write((json.dumps(dict(row._mapping), ensure_ascii=False) + "\n").encode())
+        photos = {}
+        for digest in connection.execute(select(schema.photo.c.digest)).scalars().all():
+            library.photos.check(digest)
+            path = library.photos.path(digest)
+            photos[digest] = path.name
+            packed.write(path, f"photos/{path.name}", zipfile.ZIP_STORED)  # photos are packed already
+        head = {"format": FORMAT, "schema": len(schema.STEPS), "made": schema.now(), "photos": photos}
+        packed.writestr(HEAD, json.dumps(head))
+        records = connection.execute(select(func.count()).select_from(schema.record)).scalar_one()
+    return Count(records, len(photos))
+
+
+@contextlib.contextmanager
+def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
+    try:
+        with zipfile.ZipFile(source) as packed:
+            yield packed
+    except (zipfile.BadZipFile, FileNotFoundError, IsADirectoryError, KeyError, ValueError, EOFError) as error:
+        raise LibraryError(f"{source} is no backup, or is damaged ({error}).", "Take another backup.") from error
+
+
+def _head(source: Path, packed: zipfile.ZipFile) -> dict[str, Any]:
+    head: dict[str, Any] = json.loads(packed.read(HEAD))
+    if head.get("format") != FORMAT or head["schema"] > len(schema.STEPS):
+        raise LibraryError(f"{source} was written by a newer swatchcam.", "Install the newer version and try again.")
+    return head
+
+
+def _bring_photo(library: Library, packed: zipfile.ZipFile, digest: str, name: str) -> None:
+    data = packed.read(f"photos/{name}")
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise ValueError(f"photo {digest[:12]} is not what it was")
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / Path(name).name
+        copy.write_bytes(data)
+        library.photos.add(copy)
+
+
+def _fill(connection: Connection, name: str, packed: zipfile.ZipFile) -> None:
+    table = schema.tables.tables[name]
+    with packed.open(f"tables/{name}.jsonl") as lines:
+        rows = [json.loads(line) for line in lines]
+    for start in range(0, len(rows), ROWS):
+        connection.execute(table.insert(), rows[start : start + ROWS])
+    if connection.dialect.name == "postgresql" and "id" in table.c and rows:
+        # Rows that bring their own numbers leave the counter where it was.
+        counter = text(f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), :highest)")
+        connection.execute(counter, {"highest": max(row["id"] for row in rows)})
+
+
+def _database(library: Library) -> list[Finding]:
+    with library.reading() as connection:
+        if connection.dialect.name != "sqlite":
+            missing = {table.name for table in schema.tables.sorted_tables} - set(inspect(connection).get_table_names())
+            return [Finding("database", f"table {name} is missing") for name in sorted(missing)]
+        said = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
+        loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    found = [Finding("database", line) for line in said if line != "ok"]
+    return found + [Finding("database", f"a row of {row[0]} refers to nothing") for row in loose]
+
+
+def _all_digests(library: Library) -> set[str]:
+    with library.reading() as connection:
+        return set(connection.execute(select(schema.photo.c.digest)).scalars())
+
+
+def _photo(library: Library, digest: str) -> list[Finding]:
+    try:
+        library.photos.check(digest)
+    except LibraryError as error:
+        numbers = ", ".join(str(record.number) for record in library.records(digest=digest))
+        return [Finding(f"photo {digest[:12]} of record {numbers}", str(error))]
+    return []
+
+
+def _again(library: Library, record: Record) -> list[Finding]:
+    """Measure a record's photos as they were measured then."""
+    settings, photos = library.settings(record.number), record.photos
+    try:
+        first, *more = [(str(library.photos.path(photo.digest)), photo.lamp) for photo in photos]
+        found = measure(
+            first[0],
+            settings["card"],
+            illuminant=record.colour.illuminant,
+            observer=record.colour.observer,
+            beside=settings["beside"],
+            again=[path for path, lamp in more if lamp == 1],
+            other_light=[path for path, lamp in more if lamp == 2],
+            strip=settings["strip"],
+        ).colour(record.colour.name)
+    except SwatchcamError as error:
+        return [Finding(f"record {record.number}", f"could not be measured again: {error}")]
+    moved = float(delta_e_2000(np.array(found.lab), np.array(record.colour.lab)))
+    if moved <= STEADY:
+        return []
+    words = f"measured again it is {moved:.2f} CIEDE2000 away (it was good to {record.colour.radius:.2f})"
+    return [Finding(f"record {record.number}", words)]
