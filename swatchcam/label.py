@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from .recipe import GRAMS, Part, Recipe
+from .recipe import GRAMS, Recipe, as_given
 from .record import Batch, Lab, Record
 
 NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
@@ -27,18 +27,14 @@ def lab_words(lab: Lab) -> str:
     return f"L* {lightness:.1f}  a* {a:.1f}  b* {b:.1f}"
 
 
-def part_words(part: Part) -> str:
-    """What was added and how much of it, as it was given."""
-    number = f" ({part.number})" if part.number else ""
-    return tidy(f"{part.what}{number}") + f" {part.amount:g} {part.unit}"
-
-
 def recipe_words(recipe: Recipe | None) -> str:
-    """The recipe in one line, with grams where drops or spoon tips were counted."""
-    if recipe is None or not recipe.parts:
+    """The recipe in one line, as it was given; with grams where drops or spoon tips were counted."""
+    if recipe is None:
         return "no recipe noted"
-    return ", ".join(
-        part_words(part) + ("" if part.unit == GRAMS else f" (about {part.grams:.2g} g)") for part in recipe.parts
+    return tidy(
+        ", ".join(
+            as_given(part) + ("" if part.unit == GRAMS else f" (about {part.grams:.2g} g)") for part in recipe.parts
+        )
     )
 
 
