@@ -16,9 +16,7 @@ from .kept import Kept, errors_as_text, keep
 from .library import Library, key
 from .measure import Measurement
 from .recipe import Recipe, recipe_json
-from .record import AIR_DRIED, Record, Stage, clean_name
-
-DRY = Stage(AIR_DRIED)
+from .record import DRY, Record, Stage, clean_name
 
 
 @dataclass(frozen=True)

@@ -51,6 +51,9 @@ class Stage:
         return f"washed {self.washes} x" if self.name == WASHED else self.name
 
 
+DRY = Stage(AIR_DRIED)
+
+
 @dataclass(frozen=True)
 class PhotoRef:
     """A photo that a record rests on."""
