@@ -10,11 +10,12 @@ import numpy as np
 from .changes import Change
 from .colorimetry import lab_to_lch, lab_to_srgb
 from .foretell import Foretold
-from .heat import Pair, Range
-from .history import History, Point
+from .heat import Pair, Range, pair
+from .history import History, Point, history
 from .label import recipe_words
+from .library import Library, key
 from .recall import Recalled
-from .record import Batch, Record, Shade
+from .record import STAGES, Batch, Record, Shade
 from .report import FORMAT
 from .safekeeping import Count, Finding
 
@@ -56,7 +57,7 @@ def record_dict(record: Record) -> dict[str, Any]:
     }
 
 
-def shade_dict(shade: Shade, batches: Sequence[Batch], records: Sequence[Record]) -> dict[str, Any]:
+def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> dict[str, Any]:
     """A shade with its batches and its last record."""
     return {
         "shade": shade.name,
@@ -65,8 +66,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], records: Sequence[Record]
         "tags": list(shade.tags),
         "notes": shade.notes,
         "batches": [batch_dict(batch) for batch in batches],
-        "records": len(records),
-        "last": record_dict(records[-1]) if records else None,
+        "last": record_dict(last) if last else None,
     }
 
 
@@ -277,4 +277,64 @@ def near_text(facts: dict[str, Any]) -> str:
         f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
         f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['stage']})"
         for each in facts["nearest"]
+    )
+
+
+def kept_dict(record: Record, pairs: Sequence[Pair], place: str) -> dict[str, Any]:
+    """What `keep` prints: the record, and what heat setting or washing did to its strip."""
+    return {
+        "format": FORMAT,
+        "library": place,
+        "record": record_dict(record),
+        "heat_and_wash": [pair_dict(pair) for pair in pairs],
+    }
+
+
+def kept_text(facts: dict[str, Any]) -> str:
+    """The same for a person."""
+    record = facts["record"]
+    taken_over = {name: record[name] for name in ("cloth", "mesh", "squeegee", "light") if record[name]}
+    lines = [f"Kept as {record_text(record)}"]
+    lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
+    lines += [f"  ! {flag}" for flag in record["flags"]]
+    lines += [pair["sentence"] for pair in facts["heat_and_wash"]]
+    return "\n".join(lines)
+
+
+def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> dict[str, Any]:
+    """The shades with that tag and that text in what was said of them, each with its batches and last record."""
+    last, batches = library.latest(), dict[str, list[Batch]]()
+    for batch in library.batches():
+        batches.setdefault(batch.shade, []).append(batch)
+    found = [
+        shade_dict(shade, batches.get(shade.name, []), last.get(shade.name))
+        for shade in library.shades()
+        if tag is None or key(tag) in shade.tags
+    ]
+    fit = [facts for facts in found if text is None or text.casefold() in _said(facts)]
+    return {"format": FORMAT, "library": str(library.place), "shades": fit}
+
+
+def _said(facts: dict[str, Any]) -> str:
+    """Everything that was said of a shade, in small letters."""
+    last = facts["last"] or {}
+    words = [facts["shade"], facts["notes"], *facts["tags"], *(str(last.get(name, "")) for name in ("cloth", "notes"))]
+    for batch in facts["batches"]:
+        words += [batch["batch"], batch["ink"], batch["recipe"], batch["notes"]]
+    return "\n".join(words).casefold()
+
+
+def shade_account(library: Library, name: str) -> dict[str, Any]:
+    """Everything about a shade: batches, history at each stage, heat setting and washing."""
+    shade = library.shade(name)
+    records = library.records(shade.name)
+    stages = [stage for stage in STAGES if any(record.stage.name == stage for record in records)]
+    facts = shade_dict(shade, library.batches(shade.name), library.latest().get(shade.name))
+    return (
+        {"format": FORMAT, "library": str(library.place)}
+        | facts
+        | {
+            "history": [history_dict(history(shade, records, stage)) for stage in stages],
+            "heat_and_wash": [pair_dict(found) for found in pair(records)],
+        }
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -72,6 +73,24 @@ def check_photo(
             f"{photo} has no second drawdown to compare with.", "Give a --target or another photo with --against."
         )
     return judge(between(colour, rest[0]), tolerance), sample, None
+
+
+def colour_meant(
+    text: str, window: str | None, card: str | None, *, beside: bool = False, **how: Any
+) -> tuple[float, float, float]:
+    """A colour that was named: "L,a,b", or a photo, of which one drawdown is measured as `measure` does.
+
+    Raises
+    ------
+    UsageError
+        Neither three numbers nor a photo, or no drawdown of that name.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    if not Path(text).exists() and text.replace(";", ",").count(",") >= 2:
+        return parse_target(text)
+    measured = measure(text, card, beside=beside or (window or "").startswith("beside"), **how)
+    return measured.colour(window or default_window(measured)).lab
 
 
 def default_window(measurement: Measurement) -> str:

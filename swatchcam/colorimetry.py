@@ -119,7 +119,7 @@ def delta_e_2000(lab: ArrayLike, target: ArrayLike) -> Array:
 def _weighted(lab: ArrayLike, target: ArrayLike) -> tuple[Array, Array, Array, Array]:
     """ΔL'/S_L, ΔC'/S_C, ΔH'/S_H (lab minus target) and R_T of CIEDE2000."""
     (l1, z1), (l2, z2) = _complex(lab), _complex(target)
-    grey = 0.5 - 0.5 * _vividness((np.abs(z1) + np.abs(z2)) / 2)
+    grey = 0.5 - 0.5 * vividness((np.abs(z1) + np.abs(z2)) / 2)
     z1, z2 = z1 + grey * z1.real, z2 + grey * z2.real
     c1, c2 = np.abs(z1), np.abs(z2)
     delta_h, mean_hue = _hue_parts(z1, c1, z2, c2)
@@ -128,12 +128,12 @@ def _weighted(lab: ArrayLike, target: ArrayLike) -> tuple[Array, Array, Array, A
     # Eq. 15: the cosine of k times the hue, shifted, is the real part of its k-th power, turned.
     t = (1 + mean_hue * (T1 + mean_hue * (T2 + mean_hue * (T3 + mean_hue * T4)))).real
     blue = (np.degrees(np.arctan2(mean_hue.imag, mean_hue.real)) % 360 - 275) / 25
-    turn = -2 * _vividness(chroma) * np.sin(np.radians(60) * np.exp(-blue * blue))
+    turn = -2 * vividness(chroma) * np.sin(np.radians(60) * np.exp(-blue * blue))
     s_l = 1 + 0.015 * dark / np.sqrt(20 + dark)
     return (l1 - l2) / s_l, (c1 - c2) / (1 + 0.045 * chroma), delta_h / (1 + 0.015 * chroma * t), turn
 
 
-def _vividness(chroma: Array) -> Array:
+def vividness(chroma: Array) -> Array:
     """sqrt(C^7 / (C^7 + 25^7)): 0 for greys, towards 1 for vivid colours."""
     square = chroma * chroma
     seventh = square * square * square * chroma  # many times faster than **7

@@ -13,7 +13,7 @@ from .budget import Measured, covariance_of_difference, interval
 from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference
 from .greyscale import grade, grades_within, grey_scale_difference
 from .record import AIR_DRIED, HEAT_SET, STAGES, WASHED, Lab, Record
-from .uncertainty import _noise, _quantile
+from .uncertainty import quantile, scatter
 
 Array = NDArray[np.float64]
 
@@ -104,7 +104,7 @@ def shift(before: Measured, after: Measured) -> Shift:
     covariance = covariance_of_difference(after, before)
     covariance.setflags(write=False)
     start, end = np.array(before.lab), np.array(after.lab)
-    ends = end + _noise(covariance, DRAWS)
+    ends = end + scatter(covariance, DRAWS)
     low, high = interval(after, before)
     distance = Range(float(delta_e_2000(end, start)), low, high)
     graded = _difference_to_grade(start, end, ends, distance)
@@ -123,7 +123,7 @@ def shift(before: Measured, after: Measured) -> Shift:
 
 
 def _range(value: float | Array, draws: Array) -> Range:
-    low, high = (_quantile(draws, tail) for tail in TAILS)
+    low, high = (quantile(draws, tail) for tail in TAILS)
     return Range(float(value), low, high)
 
 
@@ -160,7 +160,7 @@ def _difference_to_grade(start: Array, end: Array, ends: Array, distance: Range)
     """
     value, apart = float(grey_scale_difference(start, end)), delta_e_2000(ends, start)
     ratio = grey_scale_difference(start, ends) / np.maximum(apart, np.finfo(float).tiny)
-    low, high = (_quantile(ratio, tail) for tail in TAILS)
+    low, high = (quantile(ratio, tail) for tail in TAILS)
     return Range(value, min(value, low * distance.low), max(value, high * distance.high))
 
 

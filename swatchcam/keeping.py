@@ -15,8 +15,8 @@ from .errors import UsageError
 from .kept import Kept, errors_as_text, keep
 from .library import Library, key
 from .measure import Measurement
-from .recipe import Recipe, recipe_json
-from .record import DRY, Record, Stage, clean_name
+from .recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe, recipe_json
+from .record import AIR_DRIED, DRY, Record, Stage, clean_name, parse_stage
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,42 @@ class Entry:
     ink: str = ""
     recipe: Recipe | None = None
     batch_notes: str = ""
+
+
+def entry_of(
+    shade: str,
+    stage: str = AIR_DRIED,
+    label: str = "",
+    lamp: str = "",
+    recipe: str = "",
+    scale: float = SCALE_G,
+    drop: float = DROP_G,
+    tip: float = TIP_G,
+    **rest: str,
+) -> Entry:
+    """What a person typed -> Entry; `recipe` may be the name of a text file.
+
+    Raises
+    ------
+    UsageError
+        A stage or a recipe that cannot be read.
+    """
+    return Entry(
+        shade,
+        stage=parse_stage(stage),
+        strip=" ".join(label.split()),
+        light=lamp,
+        recipe=parse_recipe(_text(recipe), scale, drop, tip) if recipe.strip() else None,
+        **{name: " ".join(value.split()) for name, value in rest.items()},
+    )
+
+
+def _text(recipe: str) -> str:
+    """The text itself, or that of the file that it names."""
+    try:
+        return Path(recipe).read_text(encoding="utf-8-sig") if Path(recipe).is_file() else recipe
+    except (OSError, ValueError):  # too long for a name, or no text in the file
+        return recipe
 
 
 def keep_record(library: Library, measurement: Measurement, drawdown: str, entry: Entry) -> Record:

@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Engine, Row, Select, inspect, select, text
+from sqlalchemy import Connection, Engine, Row, Select, func, inspect, select, text
 from sqlalchemy.exc import DBAPIError
 
 from . import schema
@@ -131,6 +131,15 @@ class Library:
             query = query.where(schema.record.c.id.in_(with_it))
         with self.reading() as connection:
             return _with_photos(connection, query)
+
+    def latest(self) -> dict[str, Record]:
+        """Of each shade that has a record the last one, by the shade's name."""
+        by_age = (schema.record.c.measured.desc(), schema.record.c.id.desc())
+        place = func.row_number().over(partition_by=schema.batch.c.shade_id, order_by=by_age).label("place")
+        ranked = _records().with_only_columns(schema.record.c.id, place).order_by(None).subquery()
+        last = select(ranked.c.id).where(ranked.c.place == 1)
+        with self.reading() as connection:
+            return {one.shade: one for one in _with_photos(connection, _records().where(schema.record.c.id.in_(last)))}
 
     def record(self, number: int) -> Record:
         """The record of that number.

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .colorimetry import _vividness, delta_e_2000
+from .colorimetry import delta_e_2000, vividness
 from .errors import UsageError
 
 Array = NDArray[np.float64]
@@ -137,9 +137,9 @@ def lower_bounds(lab: ArrayLike, low: ArrayLike, high: ArrayLike) -> Array:
     gap, far = np.maximum(np.maximum(low - lab, lab - high), 0), np.maximum(np.abs(low), np.abs(high))
     near = np.maximum(np.maximum(low, -high), 0)
     chroma, least, most = (np.hypot(values[..., 1], values[..., 2]) for values in (lab, near, far))
-    stretch = 1.5 - 0.5 * _vividness((chroma + most) / 2), 1.5 - 0.5 * _vividness((chroma + least) / 2)
+    stretch = 1.5 - 0.5 * vividness((chroma + most) / 2), 1.5 - 0.5 * vividness((chroma + least) / 2)
     vivid = (np.hypot(stretch[1] * lab[1], lab[2]) + np.hypot(stretch[1] * far[:, 1], far[:, 2])) / 2
-    turn = 2 * _vividness(vivid) * _blueness(lab, low, high, stretch)
+    turn = 2 * vividness(vivid) * _blueness(lab, low, high, stretch)
     colour = (1 - turn / 2) * ((stretch[0] * gap[:, 1]) ** 2 + gap[:, 2] ** 2) / (1 + 0.045 * vivid) ** 2
     dark = np.maximum((lab[0] + low[:, 0] - 100) ** 2, (lab[0] + high[:, 0] - 100) ** 2) / 4
     lightness = gap[:, 0] / (1 + 0.015 * dark / np.sqrt(20 + dark))

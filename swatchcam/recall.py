@@ -14,7 +14,7 @@ from .foretell import Foretold, Model, learn
 from .heat import pair
 from .kept import Kept
 from .library import Library, key
-from .record import DRY, HEAT_SET, WASHED, Record, Shade, Stage
+from .record import DRY, HEAT_SET, WASHED, Lab, Record, Shade, Stage
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
 
 
@@ -64,6 +64,29 @@ def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float 
     else:
         difference = against_target(sample, _target(shade))
     return Recalled(judge(difference, limit), record, shade, foretold, _notes(colour, wanted, record, foretold))
+
+
+def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
+    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
+
+    Raises
+    ------
+    UsageError
+        Both were given, or nothing at all, or the record is of a card that was never measured.
+    """
+    if lab is not None and number is not None:
+        raise UsageError("A colour and a record were both given.", "Give one of them.")
+    if lab is None and number is None and tolerance is None:
+        raise UsageError("No target was given.", "Give L,a,b or --from-record, or a --tolerance.")
+    if number is None:
+        return lab
+    colour = library.record(number).colour
+    if not colour.absolute:
+        raise UsageError(
+            f"Record {number} was measured with a card that was never measured itself: its numbers are no target.",
+            "Judge against the record instead: swatchcam check PHOTO --record " + str(number),
+        )
+    return colour.lab
 
 
 def record_words(record: Record) -> str:

@@ -175,8 +175,8 @@ def interval_of_difference(
     doi:10.1103/PhysRevD.57.3873.
     """
     lab, target = np.asarray(lab, dtype=float), np.asarray(target, dtype=float)
-    noise, measured = _noise(covariance, draws), float(delta_e_2000(lab, target))
-    alone = _quantile(delta_e_2000(target + noise, target), level)
+    noise, measured = scatter(covariance, draws), float(delta_e_2000(lab, target))
+    alone = quantile(delta_e_2000(target + noise, target), level)
     if alone <= NO_NOISE:
         return measured, measured
     likeliest, reach = _likeliest_way(lab - target, _metric((lab + target) / 2), np.asarray(covariance, dtype=float))
@@ -186,7 +186,7 @@ def interval_of_difference(
 
     def short_of(at: float, share: float) -> float:
         """How far the measured difference falls short of this quantile of what would be seen."""
-        return _quantile(delta_e_2000(target + likeliest(at) + noise, target), share) - measured
+        return quantile(delta_e_2000(target + likeliest(at) + noise, target), share) - measured
 
     tail, fine = (1 - level) / 2, (STILL * alone, STILL * min(reach, 1.0))
     edge = _crossing(lambda at: size(at) - alone, 0.0, 1.0, fine)
@@ -198,10 +198,10 @@ def interval_of_difference(
 def radius_of_lab(lab: ArrayLike, covariance: ArrayLike, level: float = 0.95, draws: int = 2000) -> float:
     """CIEDE2000 around a measured (3,) CIELAB within which the true one lies this often; covariance (3, 3)."""
     lab = np.asarray(lab, dtype=float)
-    return _quantile(delta_e_2000(lab + _noise(covariance, draws), lab), level)
+    return quantile(delta_e_2000(lab + scatter(covariance, draws), lab), level)
 
 
-def _noise(covariance: ArrayLike, draws: int) -> Array:
+def scatter(covariance: ArrayLike, draws: int) -> Array:
     """(draws, 3) points of a normal distribution about 0, the same at every call."""
     values, axes = np.linalg.eigh(np.asarray(covariance, dtype=float))
     # A difference may be sure in some direction: a root by Cholesky would refuse that.
@@ -256,7 +256,7 @@ def _likeliest_way(difference: Array, metric: Array, covariance: Array) -> tuple
     return lambda at: back @ (parts * at / (shares + at * (1 - shares))), float(reach)
 
 
-def _quantile(values: Array, share: float) -> float:
+def quantile(values: Array, share: float) -> float:
     """Same as np.quantile, which takes longer than the colour differences themselves."""
     place = share * (len(values) - 1)
     below = min(int(place), len(values) - 2)

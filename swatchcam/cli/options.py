@@ -52,6 +52,44 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
+# What a person says of a drawdown that is kept; the same words head the columns of a list of photos.
+_ENTRY: tuple[Callable[..., Any], ...] = (
+    click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
+    click.option("--batch", default="", metavar="NAME", help="The pot. [default: the day of the photo]"),
+    click.option(
+        "--stage",
+        default="air-dried",
+        show_default=True,
+        help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.",
+    ),
+    click.option("--label", default="", help="What is written on the strip, if the batch has several."),
+    click.option("--cloth", default="", help="The cloth."),
+    click.option("--mesh", default="", help="The screen's mesh."),
+    click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
+    click.option("--lamp", default="", help="The light, such as 'north window'."),
+    click.option("--ink", default="", help="The ink's family: the binder or the maker's series."),
+    click.option(
+        "--recipe", default="", metavar="TEXT|FILE", help="'binder 500 g, red 3.2 g, black 2 drops', or a file."
+    ),
+    click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g."),
+    click.option("--drop", type=float, default=0.05, show_default=True, help="What one drop weighs, g."),
+    click.option("--tip", type=float, default=0.1, show_default=True, help="What one spoon tip weighs, g."),
+    click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31."),
+    click.option(
+        "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"
+    ),
+    click.option("--notes", default="", help="Anything else about this drawdown."),
+)
+
+_LIBRARY: tuple[Callable[..., Any], ...] = (
+    click.option(
+        "--library",
+        metavar="FILE|ADDRESS",
+        help="Another library: a file, or postgresql://user@host/database."
+        " [default: SWATCHCAM_LIBRARY, else one in your data folder]",
+    ),
+)
+
 # What a file of readings may leave open; shared by the readings of a card and of a strip.
 _READING: tuple[Callable[..., Any], ...] = (
     click.option(
@@ -80,6 +118,17 @@ _READING: tuple[Callable[..., Any], ...] = (
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options in the order they are listed in the help."""
     return _with(_OPTIONS, command)
+
+
+def entry_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add what a person says of a drawdown that is kept."""
+    return _with(_ENTRY, command)
+
+
+def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add which library is meant, and --json where the command has not got it yet."""
+    has_json = any(param.name == "as_json" for param in getattr(command, "__click_params__", ()))
+    return _with(_LIBRARY if has_json else (*_LIBRARY, json_option), command)
 
 
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:

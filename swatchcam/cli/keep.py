@@ -1,0 +1,75 @@
+"""`swatchcam keep`: a drawdown's colour into the library, under its shade and batch."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .options import entry_options, library_option, measuring_options
+
+
+@click.command(
+    epilog="\b\nExamples:\n"
+    "  swatchcam keep today.jpg --shade 'river blue' --batch 3 --recipe 'binder 500 g, blue 3.2 g, black 4 drops'\n"
+    "  swatchcam keep pressed.jpg --shade 'river blue' --batch 3 --stage heat-set\n"
+    "  swatchcam keep pressed.jpg --shade 'river blue' --window left --label B",
+)
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@entry_options
+@click.option(
+    "--window",
+    default=None,
+    help="The drawdown to keep: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+)
+@measuring_options
+@library_option
+def keep(
+    photos: tuple[Path, ...],
+    window: str | None,
+    card: str | None,
+    illuminant: str,
+    observer: str,
+    other_lamp: tuple[Path, ...],
+    strip: str | None,
+    beside: bool,
+    picture: Path | None,
+    library: str | None,
+    as_json: bool,
+    **said: Any,
+) -> None:
+    """Measure a drawdown in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
+
+    Cloth, mesh, squeegee, lamp and ink are taken over from the shade's last record where you do not say them. If the
+    same strip was kept before heat setting or washing, what that did to it is told.
+    """
+    from ..account import kept_dict, kept_text
+    from ..check import default_window
+    from ..heat import pair
+    from ..keeping import entry_of, keep_record
+    from ..library import open_library
+    from ..measure import measure as measure_photo
+
+    entry = entry_of(**said)
+    first, *again = (str(photo) for photo in photos)
+    result = measure_photo(
+        first,
+        card,
+        illuminant=illuminant,
+        observer=int(observer),
+        beside=beside or (window or "").startswith("beside"),
+        again=again,
+        other_light=[str(photo) for photo in other_lamp],
+        strip=strip,
+    )
+    if picture:
+        from ..picture import write_picture
+
+        write_picture(result, picture)
+    opened = open_library(library, create=True)
+    record = keep_record(opened, result, window or default_window(result), entry)
+    pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
+    facts = kept_dict(record, pairs, str(opened.place))
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else kept_text(facts))

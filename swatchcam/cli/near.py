@@ -1,0 +1,57 @@
+"""`swatchcam near`: which shades of the library are nearest to a colour."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from .options import library_option, measuring_options
+
+
+@click.command(
+    epilog="\b\nExamples:\n"
+    "  swatchcam near 52.9,45.8,13.7\n"
+    "  swatchcam near sample_images/good_pair.jpg --card sample-card --window left --count 3",
+)
+@click.argument("colour", metavar="PHOTO|L,a,b")
+@click.option("--window", default=None, help="The drawdown in the photo. [default: right]")
+@click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many shades to show.")
+@measuring_options
+@library_option
+def near(
+    colour: str,
+    window: str | None,
+    count: int,
+    card: str | None,
+    illuminant: str,
+    observer: str,
+    other_lamp: tuple[Path, ...],
+    strip: str | None,
+    beside: bool,
+    picture: Path | None,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Find the shades nearest to a colour: one that you give as L,a,b or one in a photo.
+
+    Of each shade its nearest record is shown. Records are compared as they were measured, for D65 and 10 degrees.
+    """
+    from ..account import near_dict, near_text
+    from ..check import colour_meant
+    from ..library import open_library
+    from ..search import nearest_shades
+
+    lab = colour_meant(
+        colour,
+        window,
+        card,
+        illuminant=illuminant,
+        observer=int(observer),
+        beside=beside,
+        other_light=[str(photo) for photo in other_lamp],
+        strip=strip,
+    )
+    facts = near_dict(nearest_shades(open_library(library), lab, count), lab)
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else near_text(facts))

@@ -1,0 +1,179 @@
+"""`swatchcam shade`: the shades of the library, one by one."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from .options import library_option
+
+Changing = Callable[..., str]
+
+
+@click.group()
+def shade() -> None:
+    """List shades, show how one held, give it a target, rename, merge and tag.
+
+    \b
+    Example:
+      swatchcam shade show 'river blue'
+    """
+
+
+@shade.command("list")
+@click.option("--tag", help="Only shades with this tag.")
+@click.option("--text", help="Only shades with this in their name, notes, cloth, ink or recipe.")
+@library_option
+def list_shades(tag: str | None, text: str | None, library: str | None, as_json: bool) -> None:
+    """List the shades of the library, each with its last record.
+
+    \b
+    Examples:
+      swatchcam shade list
+      swatchcam shade list --tag spring --text linen
+    """
+    from ..account import shades_dict, shades_text
+    from ..library import open_library
+
+    facts = shades_dict(open_library(library), tag, text)
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shades_text(facts["shades"]))
+
+
+@shade.command()
+@click.argument("name")
+@library_option
+def show(name: str, library: str | None, as_json: bool) -> None:
+    """Show a shade: target, batches with recipes, how it held, what heat setting and washing did.
+
+    The history is a control chart of single values and moving ranges (ISO 7870-2): a batch that chance does not
+    explain is named, with the rule that it broke.
+
+    \b
+    Example:
+      swatchcam shade show 'river blue'
+    """
+    from ..account import shade_account, shade_text
+    from ..library import open_library
+
+    facts = shade_account(open_library(library), name)
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shade_text(facts))
+
+
+@shade.command()
+@click.argument("name")
+@click.argument("lab", metavar="[L,a,b]", required=False)
+@click.option("--from-record", type=int, metavar="N", help="Take the colour of this record.")
+@click.option("--tolerance", type=click.FloatRange(min=0, min_open=True), help="CIEDE2000 that counts as the same.")
+@library_option
+def target(
+    name: str, lab: str | None, from_record: int | None, tolerance: float | None, library: str | None, as_json: bool
+) -> None:
+    """Give a shade the colour that it shall have, or its own tolerance.
+
+    \b
+    Examples:
+      swatchcam shade target 'river blue' 41.2,-8.0,-32.5 --tolerance 1.5
+      swatchcam shade target 'river blue' --from-record 12
+    """
+    from ..changes import set_target
+    from ..check import parse_target
+    from ..library import open_library
+    from ..recall import target_meant
+
+    opened = open_library(library)
+    goal = target_meant(opened, parse_target(lab) if lab else None, from_record, tolerance)
+    _tell(set_target(opened, name, goal, tolerance), as_json)
+
+
+@shade.command()
+@click.argument("name")
+@click.argument("new_name")
+@library_option
+def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None:
+    """Give a shade another name.
+
+    \b
+    Example:
+      swatchcam shade rename 'river blue' 'deep river'
+    """
+    from ..changes import rename_shade
+    from ..library import open_library
+
+    _tell(rename_shade(open_library(library), name, new_name), as_json)
+
+
+@shade.command()
+@click.argument("name")
+@click.argument("into")
+@library_option
+def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
+    """Move all batches of a shade to another one, for the same colour that was kept under two names.
+
+    \b
+    Example:
+      swatchcam shade merge 'rivr blue' 'river blue'
+    """
+    from ..changes import merge_shades
+    from ..library import open_library
+
+    _tell(merge_shades(open_library(library), name, into), as_json)
+
+
+@shade.command()
+@click.argument("name")
+@click.argument("tags", nargs=-1, required=True)
+@click.option("--off", is_flag=True, help="Take these tags off.")
+@library_option
+def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_json: bool) -> None:
+    """Tag a shade, to find it again.
+
+    \b
+    Examples:
+      swatchcam shade tag 'river blue' spring linen
+      swatchcam shade tag 'river blue' spring --off
+    """
+    from ..changes import tag_shade
+    from ..library import open_library
+
+    _tell(tag_shade(open_library(library), name, tags, remove=off), as_json)
+
+
+@shade.command()
+@click.argument("name")
+@click.argument("text")
+@library_option
+def note(name: str, text: str, library: str | None, as_json: bool) -> None:
+    """Write down something about a shade.
+
+    \b
+    Example:
+      swatchcam shade note 'river blue' 'for the autumn curtains'
+    """
+    from ..changes import note_shade
+    from ..library import open_library
+
+    _tell(note_shade(open_library(library), name, text), as_json)
+
+
+@shade.command()
+@click.argument("name")
+@library_option
+def remove(name: str, library: str | None, as_json: bool) -> None:
+    """Take a shade out with all its batches and records; 'library restore' brings it back.
+
+    \b
+    Example:
+      swatchcam shade remove 'river blue'
+    """
+    from ..changes import remove_shade
+    from ..library import open_library
+
+    _tell(remove_shade(open_library(library), name), as_json)
+
+
+def _tell(done: str, as_json: bool, **more: Any) -> None:
+    facts = {"done": done} | more
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else f"{done[:1].upper()}{done[1:]}.")
