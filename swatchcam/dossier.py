@@ -1,0 +1,137 @@
+"""A shade with all that can be said of it: each record against the target and against the batch before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from .chartdraw import History, histories
+from .heat import Pair, pair
+from .label import batches_in_order, in_order
+from .record import Batch, Record, Shade
+from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+
+Light = tuple[str, int]  # illuminant, observer in degrees
+USUAL_LIGHT: Light = ("D65", 10)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A verdict, or why there is none."""
+
+    verdict: Verdict | None
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One record and how far it is from what it should be."""
+
+    record: Record
+    to_target: Finding
+    to_before: Finding
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """One batch with its records, by date."""
+
+    batch: Batch
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Dossier:
+    """One shade: its batches by date, and what came of heat setting, washing and time."""
+
+    shade: Shade
+    light: Light  # which the target is for
+    tolerance: float
+    chapters: tuple[Chapter, ...]
+    pairs: tuple[Pair, ...]
+    histories: tuple[History, ...]
+
+    @property
+    def records(self) -> tuple[Record, ...]:
+        """All of them, by date."""
+        return in_order(line.record for chapter in self.chapters for line in chapter.lines)
+
+    @property
+    def latest(self) -> Line | None:
+        """The line of the record that was measured last."""
+        lines = [line for chapter in self.chapters for line in chapter.lines]
+        return max(lines, key=lambda line: (line.record.measured, line.record.number), default=None)
+
+
+def dossier(
+    shade: Shade,
+    batches: Iterable[Batch],
+    records: Iterable[Record],
+    *,
+    light: Light = USUAL_LIGHT,
+    tolerance: float = DEFAULT_TOLERANCE,
+) -> Dossier:
+    """Everything of one shade; batches and records of other shades are passed over.
+
+    Parameters
+    ----------
+    light : illuminant and observer that targets are for
+    tolerance : CIEDE2000, of shades that have none of their own
+
+    Raises
+    ------
+    UsageError
+        The tolerance is not a number above zero.
+    """
+    own = in_order(record for record in records if record.shade == shade.name)
+    pots = _with_strays(shade, [batch for batch in batches if batch.shade == shade.name], own)
+    limit = tolerance if shade.tolerance is None else shade.tolerance
+    chapters: list[Chapter] = []
+    for batch in batches_in_order(pots, own):
+        lines = [
+            Line(record, _to_target(record, shade, light, limit), _to_before(record, chapters, limit))
+            for record in own
+            if record.batch == batch.name
+        ]
+        chapters.append(Chapter(batch, tuple(lines)))
+    told = [record for record in own if _light(record) == light]
+    return Dossier(shade, light, limit, tuple(chapters), tuple(pair(own)), histories(told, shade.target))
+
+
+def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Record]) -> list[Batch]:
+    """A batch for every record, also for those whose batch is not given."""
+    known = {batch.name for batch in batches}
+    strays = dict.fromkeys(record.batch for record in records if record.batch not in known)
+    return [*batches, *(Batch(0, shade.name, name, "", "", None, "") for name in strays)]
+
+
+def _light(record: Record) -> Light:
+    return record.colour.illuminant, record.colour.observer
+
+
+def _to_target(record: Record, shade: Shade, light: Light, tolerance: float) -> Finding:
+    if shade.target is None:
+        return Finding(None, "no target")
+    if _light(record) != light:
+        return Finding(None, f"the target is for {light[0]}, {light[1]}°")
+    if not record.colour.absolute:
+        return Finding(None, "not told by a nominal card")
+    return Finding(judge(against_target(record.colour, shade.target), tolerance))
+
+
+def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> Finding:
+    """Against the latest record of an earlier batch that can be compared: same stage, cloth and light, a card alike."""
+    if not earlier:
+        return Finding(None, "first batch")
+    for chapter in reversed(earlier):
+        alike = [line.record for line in chapter.lines if _comparable(record, line.record)]
+        if alike:
+            name = f"{chapter.batch.name}, record {alike[-1].number}"
+            return Finding(judge(between(record.colour, alike[-1].colour, name), tolerance))
+    return Finding(None, f"no earlier batch {record.stage} on this cloth, with such a card")
+
+
+def _comparable(one: Record, other: Record) -> bool:
+    same = (one.stage, one.cloth, _light(one)) == (other.stage, other.cloth, _light(other))
+    # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
+    return same and (one.card == other.card or (one.colour.absolute and other.colour.absolute))
