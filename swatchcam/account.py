@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from .changes import Change
+from .changes import log
 from .colorimetry import lab_to_lch, lab_to_srgb
+from .fill import Filled, Refused
 from .foretell import Foretold
 from .heat import Pair, Range, pair
 from .history import History, Point, history
 from .label import recipe_words
-from .library import Library, key
+from .library import Library
 from .recall import Recalled
-from .record import STAGES, Batch, Record, Shade
+from .record import STAGES, Batch, Record, Shade, key
 from .report import FORMAT
 from .safekeeping import Count, Finding
 
@@ -160,104 +162,26 @@ def verify_dict(count: Count, findings: Sequence[Finding]) -> dict[str, Any]:
         "format": FORMAT,
         "records": count.records,
         "photos": count.photos,
+        "broken": any(not finding.harmless for finding in findings),
         "findings": [{"what": finding.what, "words": finding.words} for finding in findings],
     }
 
 
-def record_text(facts: dict[str, Any]) -> str:
-    """A record in one line, and its flags."""
-    doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
-    label = f", strip {facts['label']}" if facts["label"] else ""
-    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{label}, {facts['stage']}"
-    return (
-        f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
-        f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
-    )
-
-
-def details_text(facts: dict[str, Any]) -> str:
-    """A record with all that was said of it."""
-    photos = ", ".join(f"{photo['name']} ({photo['sha256'][:12]})" for photo in facts["photos"])
-    said = {key: facts[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if facts[key]}
-    lines = [record_text(facts), f"  {facts['drawdown']} drawdown; card {facts['card']} ({facts['card_grade']})"]
-    lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
-    lines += [f"  {name}: {value}" for name, value in said.items()] + [f"  ! {flag}" for flag in facts["flags"]]
-    return "\n".join(lines)
-
-
-def shades_text(shades: Sequence[dict[str, Any]]) -> str:
-    """One line for each shade."""
-    if not shades:
-        return "No shade fits."
-    width = max(len(facts["shade"]) for facts in shades)
-    return "\n".join(_shade_line(facts, width) for facts in shades)
-
-
-def _shade_line(facts: dict[str, Any], width: int) -> str:
-    last, tags = facts["last"], f"  [{', '.join(facts['tags'])}]" if facts["tags"] else ""
-    colour = f"{last['srgb_approx']}  L* {last['L']:6.2f}  a* {last['a']:7.2f}  b* {last['b']:7.2f}" if last else ""
-    count = len(facts["batches"])
-    return f"{facts['shade']:<{width}}  {colour}  {count} batch{'es' if count != 1 else ''}{tags}".rstrip()
-
-
-def shade_text(facts: dict[str, Any]) -> str:
-    """A shade with its batches, its history and what heat setting did, as `shade show` prints it."""
-    target, tolerance = facts["target"], facts["tolerance_ciede2000"]
-    lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
-    lines += [f"target L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}"] if target else ["no target"]
-    lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
-    lines += [facts["notes"]] if facts["notes"] else []
-    for batch in facts["batches"]:
-        mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
-        ink = f", {batch['ink']}" if batch["ink"] else ""
-        recipe = f": {batch['recipe']}" if batch["recipe"] else ""
-        lines.append(f"batch {batch['batch']}{mixed}{ink}{recipe}")
-    for past in facts["history"]:
-        lines += ["", *_history_lines(past)]
-    if facts["heat_and_wash"]:
-        lines += ["", *(_pair_line(pair) for pair in facts["heat_and_wash"])]
-    return "\n".join(lines)
-
-
-def _history_lines(past: dict[str, Any]) -> list[str]:
-    lines = [f"{past['stage']}, against the {past['reference']}:" if past["reference"] else past["stage"]]
-    for point in past["points"]:
-        low, high = point["interval95"]
-        lines.append(
-            f"  record {point['record']:<4} batch {point['batch']:<12} {point['measured']}"
-            f"  CIEDE2000 {point['ciede2000']:5.2f} ({low:.2f} to {high:.2f})"
-            f"  ΔL* {point['delta_L']:+.2f}  ΔC* {point['delta_C']:+.2f}  ΔH* {point['delta_H']:+.2f}"
-        )
-    for name, chart in past["charts"].items():
-        lines += [f"  ! {name}: {signal['words']}" for signal in chart["signals"]]
-    lines += [f"  {next(iter(past['charts'].values()))['words']}"] if past["charts"] else []
-    return lines
-
-
-def _pair_line(pair: dict[str, Any]) -> str:
-    return f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['stage']}): {pair['sentence']}"
-
-
-def recalled_lines(facts: dict[str, Any]) -> list[str]:
-    """What `check` adds when a drawdown was judged against the library."""
-    lines = []
-    if facts["foretold"]:
-        after = facts["foretold"]
-        lines.append(
-            f"foretold after heat setting: L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
-            f"   ±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
-        )
-    return lines + [f"! {note}" for note in facts["notes"]]
-
-
-def log_text(changes: Sequence[Change]) -> str:
+def log_dict(library: Library) -> dict[str, Any]:
     """The changes, the newest first."""
-    if not changes:
-        return "Nothing has been changed since it was kept."
-    return "\n".join(
-        f"{change.number:>5}  {change.made[:16].replace('T', ' ')}  {change.words}{'  (undone)' * change.undone}"
-        for change in changes
-    )
+    return {"format": FORMAT, "library": str(library.place), "changes": [vars(change) for change in log(library)]}
+
+
+def where_dict(library: Library) -> dict[str, Any]:
+    """Where the library lies, and how much is in it."""
+    shades, batches, records = library.counts()
+    place = {"library": str(library.place), "photos": str(library.place.photos)}
+    return {"format": FORMAT} | place | {"shades": shades, "batches": batches, "records": records}
+
+
+def count_dict(count: Count, verb: str, file: Path) -> dict[str, Any]:
+    """What was saved or brought back."""
+    return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
 
 
 def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> dict[str, Any]:
@@ -269,17 +193,6 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> di
     }
 
 
-def near_text(facts: dict[str, Any]) -> str:
-    """One line for each shade, the nearest first."""
-    if not facts["nearest"]:
-        return "The library holds no record yet."
-    return "\n".join(
-        f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
-        f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['stage']})"
-        for each in facts["nearest"]
-    )
-
-
 def kept_dict(record: Record, pairs: Sequence[Pair], place: str) -> dict[str, Any]:
     """What `keep` prints: the record, and what heat setting or washing did to its strip."""
     return {
@@ -288,17 +201,6 @@ def kept_dict(record: Record, pairs: Sequence[Pair], place: str) -> dict[str, An
         "record": record_dict(record),
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
     }
-
-
-def kept_text(facts: dict[str, Any]) -> str:
-    """The same for a person."""
-    record = facts["record"]
-    taken_over = {name: record[name] for name in ("cloth", "mesh", "squeegee", "light") if record[name]}
-    lines = [f"Kept as {record_text(record)}"]
-    lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
-    lines += [f"  ! {flag}" for flag in record["flags"]]
-    lines += [pair["sentence"] for pair in facts["heat_and_wash"]]
-    return "\n".join(lines)
 
 
 def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> dict[str, Any]:
@@ -338,3 +240,17 @@ def shade_account(library: Library, name: str) -> dict[str, Any]:
             "heat_and_wash": [pair_dict(found) for found in pair(records)],
         }
     )
+
+
+def fill_dict(filled: Filled, unread: Sequence[Refused], place: str) -> dict[str, Any]:
+    """What became of the photos of a folder."""
+    return {
+        "format": FORMAT,
+        "library": place,
+        "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
+        "in_already": [str(photo) for photo in filled.there],
+        "refused": [
+            {"photo": str(each.photo), "problem": each.problem, "remedy": each.remedy}
+            for each in (*unread, *filled.refused)
+        ],
+    }

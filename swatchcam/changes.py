@@ -15,8 +15,8 @@ from sqlalchemy import Connection, select
 
 from . import schema
 from .errors import UsageError
-from .library import Library, key
-from .record import Lab, clean_name
+from .library import Library
+from .record import Lab, clean_name, key
 
 Wanted = tuple[str, int, dict[str, Any]]  # table, row, the columns as they shall be
 Plan = tuple[str, list[Wanted]]  # what is done, in words and in rows

@@ -23,7 +23,7 @@ def check_photo(
     window: str | None = None,
     target: str | None = None,
     against: str | None = None,
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float | None = None,
     illuminant: str = "D65",
     observer: int = 10,
     beside: bool = False,
@@ -31,7 +31,8 @@ def check_photo(
     """Judge one drawdown against the other window (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
 
     `again` and `other_light` are further photos of the same scene as in `photo`, `strip` the studio's own pigments,
-    as in `measure`. Returns the verdict, the measurement of `photo`, and that of the other photo if there is one.
+    as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given. Returns the verdict, the measurement of
+    `photo`, and that of the other photo if there is one.
 
     Raises
     ------
@@ -40,6 +41,7 @@ def check_photo(
     SwatchcamError
         Whatever `measure` refuses.
     """
+    tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if target and against:
         raise UsageError("Both --target and --against were given.", "Give one of them.")
     goal = parse_target(target) if target else None

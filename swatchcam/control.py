@@ -55,7 +55,7 @@ class Chart:
         """What the limits rest on, in one sentence."""
         count = len(self.values)
         if self.lower is None:
-            return f"{count} points are too few for limits: at least {LEAST} are needed."
+            return f"{count} point{'s' * (count != 1)}: too few for limits, {LEAST} are needed."
         if self.provisional:
             return f"The limits are provisional: they rest on {count} points, {SETTLED} would settle them."
         return f"The limits rest on {count} points."

@@ -19,7 +19,8 @@ from .budget import Errors, covariance_of_difference
 from .errors import LibraryError
 from .heat import Pair
 from .kept import PARTS
-from .record import Lab
+from .label import counted
+from .record import Lab, key
 from .uncertainty import radius_of_lab
 
 Array = NDArray[np.float64]
@@ -124,10 +125,10 @@ def learn(pairs: Sequence[Pair]) -> Model:
 def _check(pairs: Sequence[Pair]) -> None:
     if len(pairs) < LEAST:
         raise LibraryError(
-            f"Heat setting cannot be foretold from {len(pairs)} pairs of a dry and a heat-set record.",
+            f"Heat setting cannot be foretold from {counted(len(pairs), 'pair')} of a dry and a heat-set record.",
             f"Measure strips before and after heat setting until there are {LEAST}, better {ENOUGH}.",
         )
-    cloths = sorted({pair.before.cloth for pair in pairs})
+    cloths = sorted({key(pair.before.cloth): pair.before.cloth for pair in pairs}.values())
     if len(cloths) > 1:
         raise LibraryError(
             f"These strips are of several cloths ({', '.join(cloths)}).", "Foretell from the strips of one cloth."

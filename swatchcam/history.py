@@ -48,7 +48,7 @@ def history(shade: Shade, records: Sequence[Record], stage: str) -> History:
     fit = [record for record in fit if (record.colour.illuminant, record.colour.observer) in light]
     first = None if shade.target else next(iter(fit), None)
     points = tuple(_point(record, shade.target, first) for record in fit)
-    named = "target" if shade.target else f"record {first.number}" if first else ""
+    named = "the target" if shade.target else f"record {first.number}" if first else ""
     columns = zip(*((point.delta_l, point.delta_c, point.delta_h) for point in points), strict=True)
     charts = {name: chart(values) for name, values in zip(CHARTED, columns, strict=False)}
     return History(stage, named, points, charts)

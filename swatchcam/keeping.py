@@ -11,12 +11,13 @@ from typing import Any
 from sqlalchemy import Connection, Table, select
 
 from . import schema
-from .errors import UsageError
+from .errors import LibraryError, UsageError
 from .kept import Kept, errors_as_text, keep
-from .library import Library, key
+from .library import Library
 from .measure import Measurement
+from .photo import Photo
 from .recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe, recipe_json
-from .record import AIR_DRIED, DRY, Record, Stage, clean_name, parse_stage
+from .record import AIR_DRIED, DRY, Record, Stage, clean_name, key, parse_stage
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,7 @@ class Entry:
     ink: str = ""
     recipe: Recipe | None = None
     batch_notes: str = ""
+    take_over: bool = True  # what is left empty from the shade's last record
 
 
 def entry_of(
@@ -48,7 +50,7 @@ def entry_of(
     scale: float = SCALE_G,
     drop: float = DROP_G,
     tip: float = TIP_G,
-    **rest: str,
+    **rest: Any,
 ) -> Entry:
     """What a person typed -> Entry; `recipe` may be the name of a text file.
 
@@ -57,13 +59,14 @@ def entry_of(
     UsageError
         A stage or a recipe that cannot be read.
     """
+    tidy: dict[str, Any] = {name: " ".join(value.split()) for name, value in rest.items()}
     return Entry(
         shade,
         stage=parse_stage(stage),
         strip=" ".join(label.split()),
         light=lamp,
         recipe=parse_recipe(_text(recipe), scale, drop, tip) if recipe.strip() else None,
-        **{name: " ".join(value.split()) for name, value in rest.items()},
+        **tidy,
     )
 
 
@@ -92,7 +95,7 @@ def keep_record(library: Library, measurement: Measurement, drawdown: str, entry
     colour = keep(measurement.colour(drawdown), measurement)
     entry = _tidy(entry, measurement)
     for look in measurement.looks:
-        library.photos.add(Path(look.photo.path))
+        _copy_in(library, look.photo)
     number = library.writing(lambda connection: _write(connection, measurement, colour, entry))
     return library.record(number)
 
@@ -100,6 +103,12 @@ def keep_record(library: Library, measurement: Measurement, drawdown: str, entry
 def origin_of(digest: str, drawdown: str) -> str:
     """What a record is known by: the first photo and the drawdown in it."""
     return f"{digest}:{drawdown}"
+
+
+def _copy_in(library: Library, photo: Photo) -> None:
+    digest, _ = library.photos.add(Path(photo.path))
+    if digest != photo.digest:
+        raise LibraryError(f"{photo.path} was changed while it was measured.", "Measure it again.")
 
 
 def _tidy(entry: Entry, measurement: Measurement) -> Entry:
@@ -135,7 +144,7 @@ def _write(connection: Connection, measurement: Measurement, colour: Kept, entry
     origin = origin_of(measurement.photo.digest, colour.name)
     _refuse_twice(connection, origin)
     shade_id = _named(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
-    last = _last_of(connection, shade_id)
+    last = _last_of(connection, shade_id) if entry.take_over else {}
     batch_id = _batch(connection, shade_id, entry, last)
     for look in measurement.looks:
         _photo(connection, look.photo.digest, Path(look.photo.path).name)

@@ -14,6 +14,7 @@ from .errors import LibraryError
 from .measure import Measurement
 
 FORMAT = 1
+POINTS = 81  # of a reflectance: 380 to 780 nm in steps of 5
 DIGITS = 5  # decimals of errors, CIELAB units, and of reflectance: far below any noise
 # Factors of a covariance are squared and subtracted; with fewer decimals what cancels would leave a rest.
 PARTS = ("noise", "light", "fit", "eye", "ink", "card")
@@ -80,12 +81,12 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
         facts: dict[str, Any] = json.loads(text)
         if facts["format"] != FORMAT:
             raise ValueError(f"format {facts['format']}")
-        parts = {name: _matrix(facts["parts"][name], (3, 3)) for name in PARTS}
-        shared = _matrix(facts["shared"], (3, -1))
-        pattern = {name: (float(x), float(y), float(z)) for name, (x, y, z) in facts["pattern"].items()}
-        reflectance = tuple(float(value) for value in facts["reflectance"])
+        parts = {name: _numbers(facts["parts"][name], (3, 3)) for name in PARTS}
+        shared = _numbers(facts["shared"], (3, None))
+        pattern = {name: _triple(error) for name, error in facts["pattern"].items()}
+        reflectance = tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
         return Errors(parts, shared, pattern, tuple(map(str, facts["photos"]))), reflectance
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
         raise LibraryError(
             f"A record's account of its error cannot be read ({error}).",
             "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
@@ -98,9 +99,19 @@ def _rounded(numbers: NDArray[np.float64]) -> list[Any]:
     return rounded
 
 
-def _matrix(rows: list[list[float]], shape: tuple[int, int]) -> NDArray[np.float64]:
-    matrix = np.array(rows, dtype=float).reshape(shape)
-    if not np.isfinite(matrix).all():
+def _numbers(rows: list[Any], shape: tuple[int | None, ...]) -> NDArray[np.float64]:
+    """An array of that shape, read-only; None for any length above 0."""
+    array = np.array(rows, dtype=float)
+    if array.ndim != len(shape) or not array.size:
+        raise ValueError(f"numbers of shape {array.shape}")
+    if any(wanted not in (None, length) for wanted, length in zip(shape, array.shape, strict=True)):
+        raise ValueError(f"numbers of shape {array.shape}")
+    if not np.isfinite(array).all():
         raise ValueError("a number is missing")
-    matrix.setflags(write=False)
-    return matrix
+    array.setflags(write=False)
+    return array
+
+
+def _triple(error: list[float]) -> tuple[float, float, float]:
+    x, y, z = _numbers(error, (3,)).tolist()
+    return x, y, z

@@ -15,6 +15,11 @@ def tidy(text: str) -> str:
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
 
 
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """ "1 photo", "2 photos"."""
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
 def record_label(record: Record) -> str:
     """What one record is called where it stands alone."""
     strip = f"strip {record.strip}" if record.strip else ""

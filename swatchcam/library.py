@@ -24,7 +24,7 @@ from .kept import Kept, errors_from_text
 from .photostore import PhotoStore
 from .place import Place, connect, explained, find_place, reading_options
 from .recipe import recipe_from_json
-from .record import Batch, PhotoRef, Record, Shade, Stage
+from .record import Batch, PhotoRef, Record, Shade, Stage, key
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
@@ -171,6 +171,10 @@ class Library:
         with self.reading() as connection:
             return set(connection.execute(query).scalars())
 
+    def counts(self) -> tuple[int, int, int]:
+        """How many shades, batches and records are in use."""
+        return len(self.shades()), len(self.batches()), len(self.origins())
+
     def labs(self) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]:
         """Of every record in use (n,) its number, (n, 3) CIELAB, (n,) number of its shade; D65 and 10 degrees only."""
         columns = schema.record.c
@@ -246,11 +250,6 @@ def _bring_up_to_date(library: Library, allowed: bool) -> None:
         )
 
     library.writing(schema.take_steps)
-
-
-def key(name: str) -> str:
-    """What a name is known by: small letters, single blanks."""
-    return " ".join(name.split()).casefold()
 
 
 def _is_away(error: DBAPIError) -> bool:

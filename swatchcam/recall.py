@@ -7,15 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from .budget import Measured
+from .check import default_window
 from .errors import UsageError
 from .foretell import Foretold, Model, learn
 from .heat import pair
-from .kept import Kept
-from .library import Library, key
-from .record import DRY, HEAT_SET, WASHED, Lab, Record, Shade, Stage
+from .kept import Kept, keep
+from .measure import Measurement, measure
+from .record import DRY, HEAT_SET, WASHED, Lab, Record, Shade, Stage, key
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+
+if TYPE_CHECKING:
+    from .library import Library
 
 
 @dataclass(frozen=True)
@@ -29,6 +34,11 @@ class Wanted:
     stage: Stage = DRY
     after_heat: bool = False  # judge the colour that the drawdown is going to have once it is heat-set
 
+    @property
+    def anything(self) -> bool:
+        """Whether the library is asked at all."""
+        return bool(self.shade or self.batch or self.goal or self.after_heat or self.record is not None)
+
 
 @dataclass(frozen=True)
 class Recalled:
@@ -39,6 +49,23 @@ class Recalled:
     shade: Shade | None
     foretold: Foretold | None
     notes: tuple[str, ...]
+
+
+def check_recalled(
+    library: Library,
+    photo: str,
+    card: str | None,
+    wanted: Wanted,
+    *,
+    window: str | None = None,
+    tolerance: float | None = None,
+    beside: bool = False,
+    **how: Any,
+) -> tuple[Recalled, Measurement]:
+    """Measure a photo as `measure` does, and judge one drawdown, by default the last window's, as `check_kept` does."""
+    measurement = measure(photo, card, beside=beside or (window or "").startswith("beside"), **how)
+    colour = measurement.colour(window or default_window(measurement))
+    return check_kept(library, keep(colour, measurement), wanted, tolerance), measurement
 
 
 def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float | None = None) -> Recalled:

@@ -95,8 +95,8 @@ def parse_stage(text: str) -> Stage:
         No such stage, or not a number of washes.
     """
     word, _, rest = text.strip().lower().partition(" ")
-    count = rest.replace("x", "").strip() or "1"
-    if word == WASHED and count.isdigit() and 1 <= int(count) <= 999:
+    count = rest.removesuffix("x").strip() or "1"
+    if word == WASHED and count.isascii() and count.isdecimal() and 1 <= int(count) <= 999:
         return Stage(WASHED, int(count))
     if word in STAGES and word != WASHED and not rest:
         return Stage(word)
@@ -116,7 +116,12 @@ def clean_name(text: str, what: str) -> str:
         raise UsageError(f"The {what} has no name.", "Give it one.")
     if len(name) > LONGEST or not name.isprintable():
         raise UsageError(
-            f"'{name[:40]}' is no name for a {what}.",
+            f"{name[:40]!a} is no name for a {what}.",
             f"Use up to {LONGEST} letters, digits and blanks that can be seen.",
         )
     return name
+
+
+def key(name: str) -> str:
+    """What a name is known by: small letters, single blanks."""
+    return " ".join(name.split()).casefold()

@@ -162,17 +162,23 @@ def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | 
     return metamerism_dict(found, verdict.tolerance)
 
 
-def check_dict(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> dict[str, Any]:
-    """A check as one object: the verdict first, then all it rests on."""
+def check_dict(
+    verdict: Verdict,
+    sample: Measurement,
+    reference: Measurement | None,
+    recalled: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """A check as one object: the verdict first, then all it rests on; `recalled` is what the library gave to it."""
     return {
         "format": FORMAT,
         "verdict": verdict.outcome,
         "tolerance": verdict.tolerance,
         "sentence": verdict.sentence,
         "difference": difference_dict(verdict.difference),
-        "metamerism": _metamerism(verdict, sample, reference),
+        "metamerism": None if recalled else _metamerism(verdict, sample, reference),
         "sample_photo": measurement_dict(sample),
         "reference_photo": None if reference is None else measurement_dict(reference),
+        "recalled": recalled,
     }
 
 
@@ -205,12 +211,25 @@ def check_text(result: dict[str, Any]) -> str:
         f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
         f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
         *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
+        *(f"  {line}" for line in _recalled_lines(result["recalled"])),
         "",
     ]
     for part in (result["sample_photo"], result["reference_photo"]):
         if part is not None:
             lines += [measurement_text(part), ""]
     return "\n".join(lines).rstrip()
+
+
+def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
+    """What came out of the library besides the reference."""
+    if recalled is None:
+        return []
+    after, notes = recalled["foretold"], [f"! {note}" for note in recalled["notes"]]
+    if after is None:
+        return notes
+    colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
+    doubt = f"±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
+    return [f"foretold after heat setting: {colour}   {doubt}", *notes]
 
 
 def _conditions_line(result: dict[str, Any]) -> str:

@@ -40,6 +40,7 @@ class Finding:
 
     what: str
     words: str
+    harmless: bool = False
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ def verify(
     strangers = set(library.photos.digests()) - _all_digests(library)
     if strangers:
         words = f"{len(strangers)} photos belong to no record: harmless, left by a run that was cut off"
-        findings.append(Finding("photos", words))
+        findings.append(Finding("photos", words, harmless=True))
     for done, record in enumerate(records if again else (), start=len(digests)):
         progress(done, steps)
         findings += _again(library, record)

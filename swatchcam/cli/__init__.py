@@ -1,4 +1,4 @@
-"""The command line: `swatchcam card`, `swatchcam measure`, `swatchcam check`, `swatchcam strip`."""
+"""The command line: `swatchcam card`, `swatchcam measure`, `swatchcam check` and so on."""
 
 import os
 
@@ -15,6 +15,10 @@ COMMANDS = {
     "measure": "swatchcam.cli.measure:measure",
     "check": "swatchcam.cli.check:check",
     "strip": "swatchcam.cli.strip:strip",
+    "keep": "swatchcam.cli.keep:keep",
+    "near": "swatchcam.cli.near:near",
+    "shade": "swatchcam.cli.shade:shade",
+    "library": "swatchcam.cli.library:library",
 }
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from .options import measuring_options
+from .options import library_option, measuring_options
 
 EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 
@@ -16,7 +17,9 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "  swatchcam check sample_images/good_pair.jpg --card sample-card\n"
     "  swatchcam check today.jpg --target 41.2,38.0,-12.5 --tolerance 1.5\n"
     "  swatchcam check today.jpg --against march.jpg:left\n"
-    "  swatchcam check one.jpg two.jpg three.jpg --other-lamp lamp.jpg\n\n"
+    "  swatchcam check one.jpg two.jpg three.jpg --other-lamp lamp.jpg\n"
+    "  swatchcam check today.jpg --shade 'river blue'\n"
+    "  swatchcam check today.jpg --shade 'river blue' --after-heat\n\n"
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
@@ -31,20 +34,41 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     metavar="PHOTO[:WINDOW]",
     help="Judge against a drawdown in another photo, by default its window of the same name.",
 )
+@click.option("--shade", default="", metavar="NAME", help="Judge against the last batch of this shade in the library.")
+@click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
+@click.option("--goal", is_flag=True, help="With --shade: against its target.")
+@click.option("--record", type=int, metavar="N", help="Judge against this record of the library.")
+@click.option(
+    "--stage",
+    default="air-dried",
+    show_default=True,
+    help="With --shade: what was done to today's strip; it is judged against a strip in the same state.",
+)
+@click.option(
+    "--after-heat",
+    is_flag=True,
+    help="With --shade or --record: judge the colour that this dry strip is going to have once it is heat-set.",
+)
 @click.option(
     "--tolerance",
     type=float,
-    default=2.0,
-    show_default=True,
-    help="Largest CIEDE2000 that counts as the same.",
+    default=None,
+    help="Largest CIEDE2000 that counts as the same. [default: the shade's own, else 2]",
 )
 @measuring_options
+@library_option
 def check(
     photos: tuple[Path, ...],
     window: str | None,
     target: str | None,
     against: str | None,
-    tolerance: float,
+    shade: str,
+    batch: str,
+    goal: bool,
+    record: int | None,
+    stage: str,
+    after_heat: bool,
+    tolerance: float | None,
     card: str | None,
     illuminant: str,
     observer: str,
@@ -52,38 +76,52 @@ def check(
     strip: str | None,
     beside: bool,
     picture: Path | None,
+    library: str | None,
     as_json: bool,
 ) -> None:
-    """Check a drawdown in PHOTO: against the other window, a target, or another photo.
+    """Check a drawdown in PHOTO: against the other window, a target, another photo, or what the library holds.
 
-    Without --target or --against, the right window (today's strip) is judged against the left one (the last batch).
+    Without any of these, the right window (today's strip) is judged against the left one (the last batch).
     Several photos of the same scene under the same lamp are measured together; the first is the one that is named
     and drawn.
     """
     from ..check import check_photo
+    from ..errors import UsageError
+    from ..recall import Wanted, check_recalled
+    from ..record import parse_stage
     from ..report import as_json as to_json
     from ..report import check_dict, check_text
 
     first, *again = (str(photo) for photo in photos)
-    verdict, sample, reference = check_photo(
-        first,
-        card,
-        again=again,
-        other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
-        window=window,
-        target=target,
-        against=against,
-        tolerance=tolerance,
-        illuminant=illuminant,
-        observer=int(observer),
-        beside=beside,
-    )
+    how: dict[str, Any] = {
+        "again": again,
+        "other_light": [str(photo) for photo in other_lamp],
+        "strip": strip,
+        "illuminant": illuminant,
+        "observer": int(observer),
+        "beside": beside,
+    }
+    wanted = Wanted(shade, batch, record, goal, parse_stage(stage), after_heat)
+    if not wanted.anything:
+        verdict, sample, reference = check_photo(
+            first, card, window=window, target=target, against=against, tolerance=tolerance, **how
+        )
+        from_library = None
+    elif target or against:
+        raise UsageError("The library and --target or --against were both named.", "Name one of them.")
+    else:
+        from ..account import recalled_dict
+        from ..library import open_library
+
+        recalled, sample = check_recalled(
+            open_library(library), first, card, wanted, window=window, tolerance=tolerance, **how
+        )
+        verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
     if picture:
         from ..picture import write_picture
 
         write_picture(sample, picture)
-    facts = check_dict(verdict, sample, reference)
+    facts = check_dict(verdict, sample, reference, from_library)
     click.echo(to_json(facts) if as_json else check_text(facts))
     if picture:
         click.echo(f"The picture of what was found is in {picture}.", err=True)

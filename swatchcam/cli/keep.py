@@ -45,12 +45,13 @@ def keep(
     Cloth, mesh, squeegee, lamp and ink are taken over from the shade's last record where you do not say them. If the
     same strip was kept before heat setting or washing, what that did to it is told.
     """
-    from ..account import kept_dict, kept_text
+    from ..account import kept_dict
     from ..check import default_window
     from ..heat import pair
     from ..keeping import entry_of, keep_record
     from ..library import open_library
     from ..measure import measure as measure_photo
+    from ..spoken import kept_text
 
     entry = entry_of(**said)
     first, *again = (str(photo) for photo in photos)

@@ -38,10 +38,11 @@ def near(
 
     Of each shade its nearest record is shown. Records are compared as they were measured, for D65 and 10 degrees.
     """
-    from ..account import near_dict, near_text
+    from ..account import near_dict
     from ..check import colour_meant
     from ..library import open_library
     from ..search import nearest_shades
+    from ..spoken import near_text
 
     lab = colour_meant(
         colour,

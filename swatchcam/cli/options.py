@@ -126,9 +126,13 @@ def entry_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add which library is meant, and --json where the command has not got it yet."""
-    has_json = any(param.name == "as_json" for param in getattr(command, "__click_params__", ()))
-    return _with(_LIBRARY if has_json else (*_LIBRARY, json_option), command)
+    """Add which library is meant."""
+    return _with(_LIBRARY, command)
+
+
+def library_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add which library is meant, and --json."""
+    return _with((*_LIBRARY, json_option), command)
 
 
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from .options import library_option
+from .options import library_options
 
 Changing = Callable[..., str]
 
@@ -26,7 +26,7 @@ def shade() -> None:
 @shade.command("list")
 @click.option("--tag", help="Only shades with this tag.")
 @click.option("--text", help="Only shades with this in their name, notes, cloth, ink or recipe.")
-@library_option
+@library_options
 def list_shades(tag: str | None, text: str | None, library: str | None, as_json: bool) -> None:
     """List the shades of the library, each with its last record.
 
@@ -35,8 +35,9 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
       swatchcam shade list
       swatchcam shade list --tag spring --text linen
     """
-    from ..account import shades_dict, shades_text
+    from ..account import shades_dict
     from ..library import open_library
+    from ..spoken import shades_text
 
     facts = shades_dict(open_library(library), tag, text)
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shades_text(facts["shades"]))
@@ -44,7 +45,7 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
 
 @shade.command()
 @click.argument("name")
-@library_option
+@library_options
 def show(name: str, library: str | None, as_json: bool) -> None:
     """Show a shade: target, batches with recipes, how it held, what heat setting and washing did.
 
@@ -55,8 +56,9 @@ def show(name: str, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam shade show 'river blue'
     """
-    from ..account import shade_account, shade_text
+    from ..account import shade_account
     from ..library import open_library
+    from ..spoken import shade_text
 
     facts = shade_account(open_library(library), name)
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shade_text(facts))
@@ -67,7 +69,7 @@ def show(name: str, library: str | None, as_json: bool) -> None:
 @click.argument("lab", metavar="[L,a,b]", required=False)
 @click.option("--from-record", type=int, metavar="N", help="Take the colour of this record.")
 @click.option("--tolerance", type=click.FloatRange(min=0, min_open=True), help="CIEDE2000 that counts as the same.")
-@library_option
+@library_options
 def target(
     name: str, lab: str | None, from_record: int | None, tolerance: float | None, library: str | None, as_json: bool
 ) -> None:
@@ -91,7 +93,7 @@ def target(
 @shade.command()
 @click.argument("name")
 @click.argument("new_name")
-@library_option
+@library_options
 def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None:
     """Give a shade another name.
 
@@ -108,7 +110,7 @@ def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None
 @shade.command()
 @click.argument("name")
 @click.argument("into")
-@library_option
+@library_options
 def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
     """Move all batches of a shade to another one, for the same colour that was kept under two names.
 
@@ -126,7 +128,7 @@ def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
 @click.argument("name")
 @click.argument("tags", nargs=-1, required=True)
 @click.option("--off", is_flag=True, help="Take these tags off.")
-@library_option
+@library_options
 def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_json: bool) -> None:
     """Tag a shade, to find it again.
 
@@ -144,7 +146,7 @@ def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_jso
 @shade.command()
 @click.argument("name")
 @click.argument("text")
-@library_option
+@library_options
 def note(name: str, text: str, library: str | None, as_json: bool) -> None:
     """Write down something about a shade.
 
@@ -160,7 +162,7 @@ def note(name: str, text: str, library: str | None, as_json: bool) -> None:
 
 @shade.command()
 @click.argument("name")
-@library_option
+@library_options
 def remove(name: str, library: str | None, as_json: bool) -> None:
     """Take a shade out with all its batches and records; 'library restore' brings it back.
 

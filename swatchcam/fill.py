@@ -1,0 +1,182 @@
+"""A whole folder of photos into the library: in two processes, with a record at a time, so that it can be stopped.
+
+What is in already is left alone, so the same command goes on where it stopped. A photo that is refused is named with
+its reason and does not stop the others.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from .check import default_window
+from .errors import SwatchcamError, UsageError
+from .keeping import Entry, keep_record, origin_of
+from .library import Library, open_library
+from .measure import measure
+from .naming import photos_in, read_name
+from .photolist import Listed, read_list
+from .record import DRY
+
+PROCESSES = 2
+FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "mixed", "recipe", "notes")
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A photo, further photos of the same scene, and the drawdowns that are to be kept of it."""
+
+    photo: Path
+    drawdowns: tuple[tuple[str, Entry], ...]  # "" for the one that is judged when none is named
+    again: tuple[Path, ...] = ()
+    other_lamp: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A photo that could not be kept."""
+
+    photo: Path
+    problem: str
+    remedy: str
+
+
+@dataclass(frozen=True)
+class Filled:
+    """What became of the photos of a folder."""
+
+    kept: tuple[tuple[Path, int], ...]  # photo and number of its record
+    there: tuple[Path, ...]  # in already
+    refused: tuple[Refused, ...]
+
+
+def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refused]]:
+    """Photos whose names say what they show; those whose names cannot be read."""
+    scenes, refused = [], []
+    for photo in photos_in(folder):
+        try:
+            named = read_name(photo)
+        except SwatchcamError as error:
+            refused.append(Refused(photo, error.problem, error.remedy))
+            continue
+        stage = named.stage or common.stage
+        entry = replace(common, shade=named.shade, batch=named.batch, strip=named.strip, stage=stage)
+        scenes.append(Scene(photo, ((named.window, entry),)))
+    return scenes, refused
+
+
+def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
+    """The photos of a list, one scene for each photo.
+
+    Raises
+    ------
+    LibraryError
+        The list is wrong; it tells every line.
+    """
+    scenes: dict[Path, Scene] = {}
+    for row in read_list(listing, folder):
+        scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_lamp))
+        scenes[row.photo] = replace(scene, drawdowns=(*scene.drawdowns, (row.window, _entry(row, common))))
+    return list(scenes.values())
+
+
+def _entry(row: Listed, common: Entry) -> Entry:
+    said = {name: getattr(row, name) for name in FACTS if getattr(row, name)}
+    return replace(common, **said, stage=row.stage or DRY)
+
+
+def fill(
+    library: Library,
+    scenes: Sequence[Scene],
+    *,
+    card: str | None = None,
+    strip: str | None = None,
+    processes: int = PROCESSES,
+    progress: Callable[[int, int], None] = lambda _done, _all: None,
+) -> Filled:
+    """Measure and keep every drawdown that is not in the library yet.
+
+    Raises
+    ------
+    UsageError
+        There is no photo at all.
+    """
+    if not scenes:
+        raise UsageError("There is no photo to keep.", "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).")
+    open_wishes, there = _not_yet_in(library, scenes)
+    kept: list[tuple[Path, int]] = []
+    refused: list[Refused] = []
+    progress(len(there), len(scenes))
+    address = library.place.address if library.place.file is None else str(library.place.file)
+    for done, (photo, numbers, no) in enumerate(_worked(open_wishes, (address, card, strip), processes), start=1):
+        kept += [(photo, number) for number in numbers]
+        refused += no
+        progress(len(there) + done, len(scenes))
+    return Filled(tuple(sorted(kept)), tuple(there), tuple(sorted(refused, key=lambda each: each.photo)))
+
+
+def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Path]]:
+    """The scenes with the drawdowns that are still to be kept; the photos of which there is nothing left to keep."""
+    origins = library.origins()
+    photos = {origin.partition(":")[0] for origin in origins}
+    wanted, there = [], []
+    for scene in scenes:
+        digest = _digest(scene.photo)
+        missing = tuple(
+            (name, entry)
+            for name, entry in scene.drawdowns
+            if (origin_of(digest, name) not in origins if name else digest not in photos)
+        )
+        if missing:
+            wanted.append(replace(scene, drawdowns=missing))
+        else:
+            there.append(scene.photo)
+    return wanted, there
+
+
+def _digest(photo: Path) -> str:
+    try:
+        return hashlib.sha256(photo.read_bytes()).hexdigest()
+    except OSError:
+        return ""  # measuring it tells why
+
+
+Done = tuple[Path, list[int], list[Refused]]
+
+
+def _worked(scenes: Sequence[Scene], where: tuple[str, str | None, str | None], processes: int) -> Iterator[Done]:
+    """What became of each scene, as they are done."""
+    if processes == 1 or len(scenes) < 2:
+        yield from (_keep_scene(scene, *where) for scene in scenes)
+        return
+    context: Any = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(processes, mp_context=context) as workers:
+        jobs = [workers.submit(_keep_scene, scene, *where) for scene in scenes]
+        try:
+            yield from (job.result() for job in as_completed(jobs))
+        finally:
+            workers.shutdown(wait=True, cancel_futures=True)
+
+
+def _keep_scene(scene: Scene, address: str, card: str | None, strip: str | None) -> Done:
+    numbers: list[int] = []
+    try:
+        library = open_library(address, create=True)
+        measured = measure(
+            str(scene.photo),
+            card,
+            beside=any(name.startswith("beside") for name, _ in scene.drawdowns),
+            again=[str(photo) for photo in scene.again],
+            other_light=[str(photo) for photo in scene.other_lamp],
+            strip=strip,
+        )
+        for name, entry in scene.drawdowns:
+            numbers.append(keep_record(library, measured, name or default_window(measured), entry).number)
+    except SwatchcamError as error:
+        return scene.photo, numbers, [Refused(scene.photo, error.problem, error.remedy)]
+    return scene.photo, numbers, []
