@@ -72,7 +72,7 @@ def test_seven_falling_are_told_and_six_are_not():
 def test_too_few_points_have_no_limits_and_say_so():
     few = chart(FLOW[: LEAST - 1])
     assert (few.lower, few.upper, few.range_upper, few.signals) == (None, None, None, ())
-    assert few.words == "4 points are too few for limits: at least 5 are needed."
+    assert few.words == "4 points: too few for limits, 5 are needed."
     assert chart([3.0]).ranges == ()
     assert "provisional" in chart(FLOW[:LEAST]).words
     assert chart(FLOW * 2).words == f"The limits rest on {SETTLED} points."
