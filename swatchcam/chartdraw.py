@@ -14,7 +14,7 @@ from .label import in_order
 from .record import Lab, Record
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
 
-WIDTH, LEFT, RIGHT = 520.0, 62.0, 104.0  # px; words to the limits stand on the right
+WIDTH, LEFT, RIGHT = 440.0, 62.0, 104.0  # px; words to the limits stand on the right
 TALL, LOW, TOP, GAP = 170.0, 90.0, 8.0, 40.0  # px, of the two panels, above them and between
 LEAST_SPAN = 0.2  # of the values
 FEWEST = 2  # records that make a history
@@ -59,7 +59,7 @@ def history_chart(history: History) -> str:
     across = (0.5, count + 0.5)
     values = _panel(TOP, TALL, across, [*found.values, found.centre, *_there(found.lower, found.upper)])
     ranges = _panel(TOP + TALL + GAP, LOW, across, [0.0, *found.ranges, found.range_centre, *_there(found.range_upper)])
-    step = max(1.0, ticks(0, count, most=12)[1]) if count > 1 else 1.0
+    step = max(1.0, ticks(0, count, most=8)[1]) if count > 1 else 1.0
     parts = [*axes(values, "", history.name, step), *axes(ranges, "Measurement, in order", "Range", step)]
     parts += _limits(values, found.centre, found.lower, found.upper)
     parts += _limits(ranges, found.range_centre, None, found.range_upper)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 JPEG = b"\xff\xd8\xff"
 LARGE, SMALL = (132, 84), (54, 34)  # px, of swatches
+KEEP_TOGETHER = 8  # records; a batch of so few is not torn apart at the end of a sheet
 NO_PHOTOS: Mapping[str, bytes] = {}
 
 
@@ -72,6 +73,7 @@ def _templates() -> Environment:
         "flagged": lambda found: [record for record in found.records if record.flags],
         "pictured": lambda found, photos: [(r, p) for r in found.records for p in r.photos if p.digest in photos],
         "heated": lambda found: any(pair.after.stage.name == HEAT_SET for pair in found.pairs),
+        "KEEP_TOGETHER": KEEP_TOGETHER,
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
