@@ -134,4 +134,5 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
 def _comparable(one: Record, other: Record) -> bool:
     same = (one.stage, one.cloth, _light(one)) == (other.stage, other.cloth, _light(other))
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
-    return same and (one.card == other.card or (one.colour.absolute and other.colour.absolute))
+    absolute = one.colour.absolute, other.colour.absolute
+    return same and (all(absolute) or (not any(absolute) and one.card == other.card))

@@ -105,7 +105,7 @@ def three_batches() -> tuple[tuple[Batch, ...], tuple[Record, ...]]:
         ("B1", Stage(WASHED, 3), 1.1, 0.4, {}),
         ("B2", Stage(AIR_DRIED), 1.3, 0.45, {"flags": (flag,)}),
         ("B2", Stage(HEAT_SET), 1.34, 0.47, {}),
-        ("B3", Stage(AIR_DRIED), 1.0, 0.7, {"grade": "nominal"}),
+        ("B3", Stage(AIR_DRIED), 1.0, 0.7, {"grade": "nominal", "card": "nominal"}),
     )
     records = tuple(
         record(

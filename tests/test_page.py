@@ -270,10 +270,11 @@ def test_the_batch_before_is_the_last_that_can_be_compared():
 
 def test_a_nominal_card_is_compared_with_itself_only():
     measured, nominal = RECORDS[1], RECORDS[6]
-    told = dossier(studio.shade(), BATCHES, [measured, replace(nominal, card="nominal")]).chapters[2].lines[0].to_before
-    assert told.verdict is None
-    earlier = replace(nominal, number=1, batch="B1", card="nominal")
-    found = dossier(studio.shade(), BATCHES, [earlier, replace(nominal, card="nominal")]).chapters[2].lines[0].to_before
+    for card in ("nominal", measured.card):
+        told = dossier(studio.shade(), BATCHES, [measured, replace(nominal, card=card)]).chapters[2].lines[0].to_before
+        assert told.verdict is None
+    earlier = replace(nominal, number=1, batch="B1")
+    found = dossier(studio.shade(), BATCHES, [earlier, nominal]).chapters[2].lines[0].to_before
     assert found.verdict.outcome == "same"
 
 
