@@ -15,7 +15,7 @@ from sqlalchemy import Connection, select
 
 from . import schema
 from .errors import UsageError
-from .library import Library
+from .library import Library, rows_of
 from .record import Lab, clean_name, key
 
 Wanted = tuple[str, int, dict[str, Any]]  # table, row, the columns as they shall be
@@ -47,8 +47,7 @@ def log(library: Library) -> list[Change]:
     """Every change, the newest first."""
     query = select(schema.change).order_by(schema.change.c.id.desc())
     with library.reading() as connection:
-        rows = connection.execute(query).all()
-    return [Change(row.id, row.made, row.words, row.undone_by is not None) for row in rows]
+        return [Change(row.id, row.made, row.words, row.undone_by is not None) for row in rows_of(connection, query)]
 
 
 def rename_shade(library: Library, name: str, new: str) -> str:
@@ -60,9 +59,9 @@ def rename_shade(library: Library, name: str, new: str) -> str:
         There is no such shade, or the new name is none or taken.
     """
 
-    def plan() -> Plan:
-        shade, fresh = library.shade(name), clean_name(new, "shade")
-        if key(fresh) != key(shade.name) and key(fresh) in {key(other.name) for other in library.shades()}:
+    def plan(there: Library) -> Plan:
+        shade, fresh = there.shade(name), clean_name(new, "shade")
+        if key(fresh) != key(shade.name) and key(fresh) in {key(other.name) for other in there.shades()}:
             raise UsageError(
                 f"There is a shade called '{fresh}' already.",
                 f"To make them one: swatchcam shade merge '{shade.name}' '{fresh}'",
@@ -76,8 +75,8 @@ def rename_shade(library: Library, name: str, new: str) -> str:
 def set_target(library: Library, name: str, target: Lab | None, tolerance: float | None = None) -> str:
     """Give a shade the colour it shall have, and how far off is the same; None leaves that as it is."""
 
-    def plan() -> Plan:
-        shade, values = library.shade(name), dict[str, Any]()
+    def plan(there: Library) -> Plan:
+        shade, values = there.shade(name), dict[str, Any]()
         lab = ", ".join(f"{value:g}" for value in target) if target else "left as it was"
         if target is not None:
             values |= dict(zip(("target_l", "target_a", "target_b"), target, strict=True))
@@ -92,8 +91,8 @@ def set_target(library: Library, name: str, target: Lab | None, tolerance: float
 def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> str:
     """Add tags to a shade, or take them off."""
 
-    def plan() -> Plan:
-        shade = library.shade(name)
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
         given = [clean_name(tag, "tag").casefold() for tag in tags]
         kept = [tag for tag in shade.tags if not (remove and tag in given)]
         wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
@@ -106,8 +105,8 @@ def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool 
 def note_shade(library: Library, name: str, notes: str) -> str:
     """Write down something about a shade; it takes the place of what stood there."""
 
-    def plan() -> Plan:
-        shade = library.shade(name)
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
         return f"noted something about shade '{shade.name}'", [("shade", shade.number, {"notes": notes})]
 
     return _do(library, plan)
@@ -124,13 +123,13 @@ def merge_shades(library: Library, name: str, into: str) -> str:
         One of the two is not there, or they are the same.
     """
 
-    def plan() -> Plan:
-        source, goal = library.shade(name), library.shade(into)
+    def plan(there: Library) -> Plan:
+        source, goal = there.shade(name), there.shade(into)
         if source.number == goal.number:
             raise UsageError(f"'{name}' and '{into}' are the same shade.", "Name two shades.")
-        taken = {key(batch.name) for batch in library.batches(goal.name)}
+        taken = {key(batch.name) for batch in there.batches(goal.name)}
         touches: list[Wanted] = []
-        for batch in library.batches(source.name):
+        for batch in there.batches(source.name):
             fresh = _free(batch.name, source.name, taken)
             taken.add(key(fresh))
             touches.append(("batch", batch.number, {"shade_id": goal.number, "name": fresh, "key": key(fresh)}))
@@ -143,8 +142,8 @@ def merge_shades(library: Library, name: str, into: str) -> str:
 def remove_record(library: Library, number: int) -> str:
     """Take a record out; it can be restored."""
 
-    def plan() -> Plan:
-        record = library.record(number)
+    def plan(there: Library) -> Plan:
+        record = there.record(number)
         words = f"took out record {number} of shade '{record.shade}', batch '{record.batch}'"
         return words, [("record", number, {"removed": schema.now()})]
 
@@ -154,9 +153,13 @@ def remove_record(library: Library, number: int) -> str:
 def remove_shade(library: Library, name: str) -> str:
     """Take a shade out, with all its batches and records; it can be restored."""
 
-    def plan() -> Plan:
-        shade = library.shade(name)
-        return f"took out shade '{shade.name}'", [("shade", shade.number, {"removed": schema.now()})]
+    def plan(there: Library) -> Plan:
+        shade, out = there.shade(name), {"removed": schema.now()}
+        # Its records are marked too: a drawdown that is in use nowhere may be kept again.
+        touches: list[Wanted] = [("shade", shade.number, out)]
+        touches += [("batch", batch.number, out) for batch in there.batches(name)]
+        touches += [("record", record.number, out) for record in there.records(name)]
+        return f"took out shade '{shade.name}'", touches
 
     return _do(library, plan)
 
@@ -170,41 +173,64 @@ def restore(library: Library, number: int) -> str:
         There is no such change, it is undone already, or what it changed was changed again.
     """
 
-    def undo(connection: Connection) -> str:
-        row = connection.execute(select(schema.change).where(schema.change.c.id == number)).first()
-        if row is None:
-            raise UsageError(f"There is no change {number}.", "'swatchcam library log' lists them.")
-        if row.undone_by is not None:
-            raise UsageError(f"Change {number} is undone already.", f"See change {row.undone_by} in the log.")
-        touches = [_Touch(**touch) for touch in json.loads(row.rows)]
-        for touch in touches:
-            if _values(connection, touch.table, touch.row, touch.after) != touch.after:
-                raise UsageError(
-                    f"Change {number} ({row.words}) was built upon: it cannot be undone by itself.",
-                    "Undo the later changes first; 'swatchcam library log' lists them.",
-                )
-        _refuse_taken(connection, touches)
-        words = f"undid change {number}: {row.words}"
-        undoing = _apply(connection, words, [(touch.table, touch.row, touch.before) for touch in touches])
+    def plan(there: Library) -> Plan:
+        with there.reading() as connection:
+            words, touches = _to_undo(connection, number)
+            _refuse_built_upon(connection, number, words, touches)
+            _refuse_taken(connection, touches)
+        return f"undid change {number}: {words}", [(touch.table, touch.row, touch.before) for touch in touches]
+
+    def note(connection: Connection, undoing: int) -> None:
         where = schema.change.c.id == number
         connection.execute(schema.change.update().where(where).values(undone_by=undoing))
-        return words
 
-    return library.writing(undo)
+    return _do(library, plan, note)
 
 
-def _do(library: Library, plan: Callable[[], Plan]) -> str:
-    """Plan and carry out a change while nobody else may write."""
+def _to_undo(connection: Connection, number: int) -> tuple[str, list[_Touch]]:
+    row = connection.execute(select(schema.change).where(schema.change.c.id == number)).first()
+    if row is None:
+        raise UsageError(f"There is no change {number}.", "'swatchcam library log' lists them.")
+    if row.undone_by is not None:
+        raise UsageError(f"Change {number} is undone already.", f"See change {row.undone_by} in the log.")
+    return row.words, [_Touch(**touch) for touch in json.loads(row.rows)]
+
+
+def _refuse_built_upon(connection: Connection, number: int, words: str, touches: Sequence[_Touch]) -> None:
+    for touch in touches:
+        if _values(connection, touch.table, touch.row, touch.after) != touch.after:
+            raise UsageError(
+                f"Change {number} ({words}) was built upon: it cannot be undone by itself.",
+                "Undo the later changes first; 'swatchcam library log' lists them.",
+            )
+
+
+def _do(
+    library: Library,
+    plan: Callable[[Library], Plan],
+    note: Callable[[Connection, int], None] = lambda _connection, _number: None,
+) -> str:
+    """Plan and carry out a change while nobody else may write; `note` is told its number."""
+    made, tried = schema.now(), list[str]()
 
     def work(connection: Connection) -> str:
-        words, touches = plan()
-        _apply(connection, words, touches)
+        for words in tried:  # a server that was lost may have kept it
+            if _is_noted(connection, made, words):
+                return words
+        words, touches = plan(library.during(connection))
+        tried.append(words)
+        note(connection, _apply(connection, made, words, touches))
         return words
 
     return library.writing(work)
 
 
-def _apply(connection: Connection, words: str, touches: Sequence[Wanted]) -> int:
+def _is_noted(connection: Connection, made: str, words: str) -> bool:
+    same = select(schema.change.c.id).where(schema.change.c.made == made, schema.change.c.words == words)
+    return connection.execute(same).first() is not None
+
+
+def _apply(connection: Connection, made: str, words: str, touches: Sequence[Wanted]) -> int:
     """Set the columns and note what they were; the number of the change."""
     notes = []
     for table, row, after in touches:
@@ -212,7 +238,7 @@ def _apply(connection: Connection, words: str, touches: Sequence[Wanted]) -> int
         connection.execute(TABLES[table].update().where(TABLES[table].c.id == row).values(after))
         notes.append({"table": table, "row": row, "before": before, "after": after})
     rows = json.dumps(notes, ensure_ascii=False)
-    return schema.insert(connection, schema.change, {"made": schema.now(), "words": words, "rows": rows})
+    return schema.insert(connection, schema.change, {"made": made, "words": words, "rows": rows})
 
 
 def _values(connection: Connection, table: str, row: int, columns: dict[str, Any]) -> dict[str, Any]:

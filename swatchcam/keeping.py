@@ -96,8 +96,14 @@ def keep_record(library: Library, measurement: Measurement, drawdown: str, entry
     entry = _tidy(entry, measurement)
     for look in measurement.looks:
         _copy_in(library, look.photo)
-    number = library.writing(lambda connection: _write(connection, measurement, colour, entry))
-    return library.record(number)
+    made = schema.now()
+
+    def work(connection: Connection) -> Record:
+        # A server that was lost may have kept it at the first try.
+        number = _kept(connection, measurement, colour, made) or _write(connection, measurement, colour, entry, made)
+        return library.during(connection).record(number)
+
+    return library.writing(work)
 
 
 def origin_of(digest: str, drawdown: str) -> str:
@@ -112,6 +118,9 @@ def _copy_in(library: Library, photo: Photo) -> None:
 
 
 def _tidy(entry: Entry, measurement: Measurement) -> Entry:
+    for name, said in vars(entry).items():
+        if isinstance(said, str) and "\0" in said:
+            raise UsageError(f"The {name.replace('_', ' ')} holds a sign that is none.", "Type it again.")
     measured = _day(entry.measured, "measured") or _taken(measurement) or date.today().isoformat()
     facts = {field: value for field, value in vars(entry).items()} | {
         "shade": clean_name(entry.shade, "shade"),
@@ -140,7 +149,14 @@ def _taken(measurement: Measurement) -> str:
         return ""
 
 
-def _write(connection: Connection, measurement: Measurement, colour: Kept, entry: Entry) -> int:
+def _kept(connection: Connection, measurement: Measurement, colour: Kept, made: str) -> int | None:
+    """The record that this very command made."""
+    table = schema.record.c
+    own = (table.origin == origin_of(measurement.photo.digest, colour.name), table.made == made)
+    return connection.execute(select(table.id).where(*own)).scalar()
+
+
+def _write(connection: Connection, measurement: Measurement, colour: Kept, entry: Entry, made: str) -> int:
     origin = origin_of(measurement.photo.digest, colour.name)
     _refuse_twice(connection, origin)
     shade_id = _named(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
@@ -151,7 +167,7 @@ def _write(connection: Connection, measurement: Measurement, colour: Kept, entry
     values = _values(measurement, colour, entry) | {
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
-    values |= {"batch_id": batch_id, "origin": origin, "made": schema.now()}
+    values |= {"batch_id": batch_id, "origin": origin, "made": made}
     number = schema.insert(connection, schema.record, values)
     rows = [
         {"record_id": number, "position": position, "digest": look.photo.digest, "lamp": lamp}

@@ -7,27 +7,30 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar
+from uuid import uuid4
 
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Connection, Engine, Row, Select, func, inspect, select, text
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, OperationalError
 
 from . import schema
 from .errors import LibraryError, UsageError
 from .kept import Kept, errors_from_text
-from .photostore import PhotoStore
-from .place import Place, connect, explained, find_place, reading_options
+from .photostore import PhotoStore, settle
+from .place import BUSY, Place, connect, explained, find_place, reading_options
 from .recipe import recipe_from_json
 from .record import Batch, PhotoRef, Record, Shade, Stage, key
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
+AWAY = ("refused", "closed the connection", *BUSY)  # what is said of a server that will come back
+BRING_BACK = "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"
 LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
 
 
@@ -38,6 +41,8 @@ class Library:
     place: Place
     engine: Engine
     photos: PhotoStore
+    waits: tuple[float, ...] = WAITS
+    within: Connection | None = None  # the transaction through which all is read, where one is under way
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -46,16 +51,21 @@ class Library:
         Raises
         ------
         LibraryError
-            The database refuses.
+            The database refuses, or what it holds is not what was written.
         """
-        options = reading_options(self.place)
-        with explained(self.place), self.engine.connect().execution_options(**options) as connection:
-            yield connection
+        try:
+            with explained(self.place), self._connection() as connection:
+                yield connection
+        except (ValueError, TypeError, LookupError, AttributeError) as error:
+            raise LibraryError(
+                f"The library {self.place} is damaged: something in it cannot be read ({error}).", BRING_BACK
+            ) from error
 
     def writing(self, work: Callable[[Connection], Found]) -> Found:
         """Do `work` in one transaction: all of it is kept, or nothing. Writers wait for each other.
 
-        It is done again if a server was lost meanwhile: so it must find out by itself what is there already.
+        It is done again if a server was lost meanwhile, and that may be after the first try was kept: so `work` must
+        look whether what it wants is there already.
 
         Raises
         ------
@@ -63,14 +73,37 @@ class Library:
             The database refuses.
         """
         with explained(self.place):
-            for wait in WAITS:
+            for wait in self.waits:
                 try:
                     return self._written(work)
                 except DBAPIError as error:
-                    if not (error.connection_invalidated or _is_away(error)):
+                    if not (error.connection_invalidated or _says(error, AWAY)):
                         raise
                     time.sleep(wait)
             return self._written(work)
+
+    def during(self, connection: Connection) -> Library:
+        """The same library as a transaction that is under way sees it: with what it wrote, through its connection."""
+        return replace(self, within=connection)
+
+    @contextmanager
+    def _connection(self) -> Iterator[Connection]:
+        if self.within is not None:
+            yield self.within
+            return
+        with self._let_in() as connection:
+            yield connection.execution_options(**reading_options(self.place))
+
+    def _let_in(self) -> Connection:
+        """A connection, as soon as the server has room for one."""
+        for wait in self.waits:
+            try:
+                return self.engine.connect()
+            except OperationalError as error:
+                if not _says(error, BUSY):
+                    raise
+                time.sleep(wait)
+        return self.engine.connect()
 
     def _written(self, work: Callable[[Connection], Found]) -> Found:
         with self.engine.begin() as connection:
@@ -83,7 +116,7 @@ class Library:
         """Every shade in use, by name."""
         query = select(schema.shade).where(schema.shade.c.removed.is_(None)).order_by(schema.shade.c.key)
         with self.reading() as connection:
-            return [_shade(row) for row in connection.execute(query)]
+            return [_shade(row) for row in rows_of(connection, query)]
 
     def shade(self, name: str) -> Shade:
         """The shade of that name, small and capital letters alike.
@@ -113,7 +146,7 @@ class Library:
         if shade is not None:
             query = query.where(schema.shade.c.key == key(shade))
         with self.reading() as connection:
-            return [_batch(row) for row in connection.execute(query)]
+            return [_batch(row) for row in rows_of(connection, query)]
 
     def records(
         self, shade: str | None = None, batch: str | None = None, stage: str | None = None, digest: str | None = None
@@ -169,7 +202,7 @@ class Library:
         """`digest:drawdown` of every record in use."""
         query = select(schema.record.c.origin).where(schema.record.c.removed.is_(None))
         with self.reading() as connection:
-            return set(connection.execute(query).scalars())
+            return {row.origin for row in rows_of(connection, query)}
 
     def counts(self) -> tuple[int, int, int]:
         """How many shades, batches and records are in use."""
@@ -184,7 +217,7 @@ class Library:
             .where(columns.removed.is_(None), columns.illuminant == "D65", columns.observer == 10)
         )
         with self.reading() as connection:
-            table = np.array([tuple(row) for row in connection.execute(query)], dtype=float).reshape(-1, 5)
+            table = np.array([tuple(row) for row in rows_of(connection, query)], dtype=float).reshape(-1, 5)
         return table[:, 0].astype(np.int64), table[:, 1:4], table[:, 4].astype(np.int64)
 
 
@@ -219,27 +252,19 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
 def _make(file: Path) -> None:
     """A new library appears whole or not at all; who is second uses that of the first."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    draft = file.with_name(f"{file.name}.{os.getpid()}.{time.monotonic_ns()}.part")
+    draft = file.with_name(f"{file.name}.{uuid4().hex}.part")
     try:
         with closing(sqlite3.connect(draft)) as plain:
             plain.execute("PRAGMA journal_mode=WAL")  # readers and a writer do not wait for each other
-        engine = connect(Place(f"sqlite:///{draft}", file.parent, draft))
-        with engine.begin() as connection:
+        with connect(Place(str(draft), file.parent, draft)).begin() as connection:
             schema.take_steps(connection)
-        engine.dispose()
-        if not file.exists():
-            _name(draft, file)
+        # Another may have been quicker; and a disk may know no links: then SQLite makes the file where it shall be.
+        with suppress(OSError):
+            os.link(draft, file)
+            settle(file.parent)
     finally:
-        draft.unlink(missing_ok=True)
-
-
-def _name(draft: Path, file: Path) -> None:
-    try:
-        os.link(draft, file)
-    except FileExistsError:
-        pass
-    except OSError:  # a disk that knows no links
-        os.replace(draft, file)
+        for leftover in draft.parent.glob(f"{draft.name}*"):
+            leftover.unlink(missing_ok=True)
 
 
 def _bring_up_to_date(library: Library, allowed: bool) -> None:
@@ -252,8 +277,25 @@ def _bring_up_to_date(library: Library, allowed: bool) -> None:
     library.writing(schema.take_steps)
 
 
-def _is_away(error: DBAPIError) -> bool:
-    return any(sign in str(error.orig) for sign in ("refused", "starting up", "shutting down", "closed the connection"))
+def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:
+    """What a query finds, every value of its column's kind: in a damaged file it may be of any.
+
+    Raises
+    ------
+    TypeError
+        A value is of another kind.
+    """
+    rows = list(connection.execute(query).all())
+    for place, column in enumerate(query.selected_columns):
+        kinds = (column.type.python_type, *((type(None),) if getattr(column, "nullable", False) else ()))
+        for row in rows:
+            if not isinstance(row[place], kinds):
+                raise TypeError(f"{column.name} {row[place]!r:.40}")
+    return rows
+
+
+def _says(error: DBAPIError, signs: tuple[str, ...]) -> bool:
+    return any(sign in str(error.orig) for sign in signs)
 
 
 def _records() -> Select[Any]:
@@ -269,7 +311,7 @@ def _records() -> Select[Any]:
 
 
 def _with_photos(connection: Connection, query: Select[Any]) -> list[Record]:
-    rows = connection.execute(query).all()
+    rows = rows_of(connection, query)
     wanted = query.with_only_columns(schema.record.c.id).order_by(None)
     photos: dict[int, list[PhotoRef]] = {}
     of_photos = (
@@ -278,7 +320,7 @@ def _with_photos(connection: Connection, query: Select[Any]) -> list[Record]:
         .where(schema.record_photo.c.record_id.in_(wanted))
         .order_by(schema.record_photo.c.record_id, schema.record_photo.c.position)
     )
-    for row in connection.execute(of_photos):
+    for row in rows_of(connection, of_photos):
         photos.setdefault(row.record_id, []).append(PhotoRef(row.digest, row.name, row.lamp))
     return [_record(row, tuple(photos.get(row.id, ()))) for row in rows]
 

@@ -104,7 +104,8 @@ class PhotoStore:
         shelf = self.folder / digest[:2]
         if not shelf.is_dir():
             shelf.mkdir(parents=True, exist_ok=True)
-            _settle(self.folder)
+            settle(self.folder)
+            settle(self.folder.parent)
         return shelf / (digest + (suffix.lower() if EXTENSION.fullmatch(suffix.lower()) else ""))
 
     @contextmanager
@@ -142,7 +143,7 @@ def _write(target: Path, data: bytes) -> None:
     except BaseException:
         _discard(draft)
         raise
-    _settle(target.parent)
+    settle(target.parent)
 
 
 def _replace(draft: Path, target: Path, data: bytes) -> None:
@@ -155,7 +156,7 @@ def _replace(draft: Path, target: Path, data: bytes) -> None:
         _discard(draft)
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Bring a folder's list of names to the disk; Windows has no way to ask for that."""
     if os.name == "nt":
         return

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 LIBRARY, PHOTOS = "SWATCHCAM_LIBRARY", "SWATCHCAM_PHOTOS"
 PATIENCE = 60  # s; so long a writer waits for the others
+# What a server says that is there but lets nobody in at this moment.
+BUSY = ("too many clients", "connection slots", "starting up", "shutting down", "recovery mode", "not yet accepting")
 # What the two databases say, and what that means for the person at the press.
 MEANINGS = (
     ("disk is full", "the disk is full", "Make room on the disk and try again; nothing was half written."),
@@ -27,10 +30,17 @@ MEANINGS = (
     ("malformed", "its file is damaged", "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"),
     ("not a database", "that file is no library", "Name another file with --library, or move this one away."),
     ("locked", "another program holds it", "Close the other program, or wait a minute, and try again."),
+    ("Permission denied", "you have no right to it", "Give yourself access to its folder, and try again."),
+    ("permission denied", "you may not do that there", "Ask whoever looks after the server for the right to do it."),
+    ("Read-only", "it may be read but not written", "Name a library on another disk."),
+    ("read-only", "it may be read but not written", "Name the server that may be written to."),
+    ("already exists", "tables of something else are there", "Give the library a database of its own, and name that."),
+    *((said, "the server is busy", "Wait a minute, and try again.") for said in BUSY),
     ("password", "the server does not let you in", "Check name and password in the address."),
+    ("does not exist", "the server has no such database or user", "Create it there, or correct the address."),
+    ("resolve host", "there is no such server", "Check the host in the address, and the network."),
     ("refused", "the server does not answer", "Start it, or check host and port in the address."),
     ("connection", "the server was lost", "Wait until it runs again, and try again."),
-    ("does not exist", "the server has no such database", "Create it there, or correct the address."),
 )
 
 
@@ -38,7 +48,7 @@ MEANINGS = (
 class Place:
     """A library's address, and the folder of its photos."""
 
-    address: str  # for SQLAlchemy
+    address: str = field(repr=False)  # a server's for SQLAlchemy, perhaps with a password; else the file's name
     photos: Path
     file: Path | None  # None for a server
 
@@ -47,7 +57,10 @@ class Place:
             return str(self.file)
         from sqlalchemy import make_url
 
-        return make_url(self.address).render_as_string(hide_password=True)
+        url = make_url(self.address)
+        secrets = [name for name in url.query if "password" in name]
+        shown = url.set(drivername="postgresql").difference_update_query(secrets)
+        return shown.render_as_string(hide_password=True)
 
 
 def find_place(given: str | None = None) -> Place:
@@ -68,7 +81,7 @@ def find_place(given: str | None = None) -> Place:
     if "://" in text:
         return Place(_server(text), Path(own) if own else user_data_path("swatchcam", appauthor=False) / "photos", None)
     file = Path(text).expanduser().absolute()
-    return Place(f"sqlite:///{file}", Path(own) if own else file.with_name(f"{file.stem}.photos"), file)
+    return Place(str(file), Path(own) if own else file.with_name(f"{file.stem}.photos"), file)
 
 
 def _server(text: str) -> str:
@@ -90,12 +103,13 @@ def _server(text: str) -> str:
 
 def connect(place: Place) -> Engine:
     """An engine whose transactions take the writer's lock at once, unless they say that they only read."""
-    from sqlalchemy import create_engine, event
+    from sqlalchemy import URL, create_engine, event
     from sqlalchemy.pool import NullPool
 
     if place.file is None:
-        return create_engine(place.address, pool_pre_ping=True, connect_args={"connect_timeout": 10})
-    address = place.address if os.access(place.file.parent, os.W_OK) else _read_only(place.file)
+        return create_engine(place.address, poolclass=NullPool, connect_args={"connect_timeout": 10})
+    file = place.file.resolve()  # its log lies beside the file itself, not beside a link to it
+    address = URL.create("sqlite", database=str(file)) if os.access(file.parent, os.W_OK) else _read_only(file)
     engine = create_engine(address, poolclass=NullPool, connect_args={"timeout": PATIENCE})
 
     @event.listens_for(engine, "connect")
@@ -106,15 +120,18 @@ def connect(place: Place) -> Engine:
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Any) -> None:
-        reading = connection.get_execution_options().get("reading")
-        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+        if connection.get_execution_options().get("reading"):
+            connection.exec_driver_sql("PRAGMA query_only=ON")
+            connection.exec_driver_sql("BEGIN")
+        else:
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
 
 
 def reading_options(place: Place) -> dict[str, Any]:
     """How a transaction that only reads is begun: it sees one state of the library from its first word to its last."""
-    return {"reading": True} | ({} if place.file else {"isolation_level": "REPEATABLE READ"})
+    return {"reading": True} if place.file else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 
 
 def _read_only(file: Path) -> str:
@@ -135,14 +152,19 @@ def explained(place: Place) -> Iterator[None]:
     LibraryError
         In place of what SQLAlchemy, its drivers and the operating system raise.
     """
-    from sqlalchemy.exc import DBAPIError
+    from sqlalchemy.exc import SQLAlchemyError
 
     try:
         yield
-    except DBAPIError as error:
-        raise _meaning(place, str(error.orig)) from error
-    except OSError as error:
+    except SQLAlchemyError as error:
+        raise _meaning(place, str(getattr(error, "orig", None) or error)) from error
+    except (sqlite3.Error, OSError) as error:
         raise _meaning(place, str(error)) from error
+    except UnicodeEncodeError as error:
+        letter = ascii(error.object[error.start])
+        raise LibraryError(
+            f"The library {place} cannot hold the sign {letter}.", "Leave it out of names and notes, and try again."
+        ) from error
 
 
 def _meaning(place: Place, said: str) -> LibraryError:

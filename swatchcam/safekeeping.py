@@ -12,25 +12,39 @@ import json
 import os
 import tempfile
 import zipfile
-from collections.abc import Callable, Iterator
+import zlib
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from sqlalchemy import Connection, func, inspect, select, text
+from sqlalchemy import Connection, Table, func, inspect, select, text
 
 from . import schema
 from .colorimetry import delta_e_2000
 from .errors import LibraryError, SwatchcamError
-from .library import Library
+from .library import Library, rows_of
 from .measure import measure
+from .photostore import settle
 from .place import explained
 from .record import Record
 
 FORMAT = "swatchcam-backup-1"
 HEAD = "library.json"
 ROWS = 1000  # at a time
+# What reading a file raises that is no backup, or no longer one.
+DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    LookupError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    EOFError,
+    RuntimeError,  # marked as encrypted, or packed in a way that there is not
+    MemoryError,
+)
 STEADY = 0.05  # CIEDE2000; a colour that is measured anew from the same file moves less unless the program changed
 
 
@@ -61,18 +75,13 @@ def back_up(library: Library, target: Path) -> Count:
     """
     if target.exists():
         raise LibraryError(f"{target} is there already.", "Give the backup another name, such as today's date.")
-    with explained(library.place):
-        handle, name = tempfile.mkstemp(dir=target.absolute().parent, suffix=".part")
-        try:
-            with open(handle, "w+b") as file:
-                count = _write(library, file)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(name, target)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
-    return count
+    try:
+        return _whole_or_not(target.absolute(), lambda file: _write(library, file))
+    except OSError as error:
+        raise LibraryError(
+            f"The backup {target} cannot be written ({error.strerror or error}).",
+            "Look for room and access in its folder, or name another.",
+        ) from error
 
 
 def unpack(source: Path, library: Library) -> Count:
@@ -84,22 +93,25 @@ def unpack(source: Path, library: Library) -> Count:
         The file is no backup or is damaged, the library holds something, or it cannot be written.
     """
     with library.reading() as connection:
-        if connection.execute(select(func.count()).select_from(schema.shade)).scalar_one():
-            raise LibraryError(
-                f"The library {library.place} holds shades already; a backup does not go on top of them.",
-                "Name a new file: swatchcam library unpack BACKUP --library NEW.sqlite",
-            )
+        _refuse_full(library, connection)
     with explained(library.place), _opened(source) as packed:
-        head = _head(source, packed)
-        for digest, name in head["photos"].items():
+        photos = _head(source, packed)["photos"]
+        rows = {table.name: _rows(packed, table) for table in schema.tables.sorted_tables}
+        for digest, name in photos.items():
             _bring_photo(library, packed, digest, name)
+        tried = list[bool]()
 
-        def fill(connection: Connection) -> int:
+        def fill(connection: Connection) -> None:
+            # A server that was lost may have kept it at the first try.
+            if tried and _numbers(connection) == {name: len(those) for name, those in rows.items()}:
+                return
+            _refuse_full(library, connection)
+            tried.append(True)
             for table in schema.tables.sorted_tables:
-                _fill(connection, table.name, packed)
-            return int(connection.execute(select(func.count()).select_from(schema.record)).scalar_one())
+                _fill(connection, table, rows[table.name])
 
-        return Count(library.writing(fill), len(head["photos"]))
+        library.writing(fill)
+    return Count(len(rows[schema.record.name]), len(photos))
 
 
 def verify(
@@ -113,12 +125,12 @@ def verify(
     """
     findings = _database(library)
     records = library.records()
-    digests = sorted({photo.digest for record in records for photo in record.photos})
+    digests = sorted(_all_digests(library))  # those of records that were taken out too: they may be restored
     steps = len(digests) + (len(records) if again else 0)
     for done, digest in enumerate(digests):
         progress(done, steps)
         findings += _photo(library, digest)
-    strangers = set(library.photos.digests()) - _all_digests(library)
+    strangers = set(library.photos.digests()) - set(digests)
     if strangers:
         words = f"{len(strangers)} photos belong to no record: harmless, left by a run that was cut off"
         findings.append(Finding("photos", words, harmless=True))
@@ -129,22 +141,51 @@ def verify(
     return Count(len(records), len(digests)), findings
 
 
+def _whole_or_not(target: Path, write: Callable[[Any], Count]) -> Count:
+    handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
+    try:
+        with open(handle, "w+b") as file:
+            count = write(file)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(name, target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    settle(target.parent)
+    return count
+
+
 def _write(library: Library, file: Any) -> Count:
-    with library.reading() as connection, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed:
-        for table in schema.tables.sorted_tables:
-            with packed.open(f"tables/{table.name}.jsonl", "w") as lines:
-                for row in connection.execute(select(table)).yield_per(ROWS):
-                    lines.write((json.dumps(dict(row._mapping), ensure_ascii=False) + "\n").encode())
-        photos = {}
-        for digest in connection.execute(select(schema.photo.c.digest)).scalars().all():
+    with library.reading() as connection:
+        rows = {table.name: rows_of(connection, select(table)) for table in schema.tables.sorted_tables}
+    # Photos are never changed or taken away, so those of these rows stay while they are packed.
+    photos = {row.digest: library.photos.path(row.digest) for row in rows[schema.photo.name]}
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed:
+        for name, those in rows.items():
+            lines = (json.dumps(dict(row._mapping), ensure_ascii=False) + "\n" for row in those)
+            packed.writestr(f"tables/{name}.jsonl", "".join(lines))
+        for digest, path in photos.items():
             library.photos.check(digest)
-            path = library.photos.path(digest)
-            photos[digest] = path.name
             packed.write(path, f"photos/{path.name}", zipfile.ZIP_STORED)  # photos are packed already
-        head = {"format": FORMAT, "schema": len(schema.STEPS), "made": schema.now(), "photos": photos}
+        names = {digest: path.name for digest, path in photos.items()}
+        head = {"format": FORMAT, "schema": len(schema.STEPS), "made": schema.now(), "photos": names}
         packed.writestr(HEAD, json.dumps(head))
-        records = connection.execute(select(func.count()).select_from(schema.record)).scalar_one()
-    return Count(records, len(photos))
+    return Count(len(rows[schema.record.name]), len(photos))
+
+
+def _numbers(connection: Connection) -> dict[str, int]:
+    """How many rows each table has."""
+    every = schema.tables.sorted_tables
+    return {table.name: connection.execute(select(func.count()).select_from(table)).scalar_one() for table in every}
+
+
+def _refuse_full(library: Library, connection: Connection) -> None:
+    if any(_numbers(connection).values()):
+        raise LibraryError(
+            f"The library {library.place} holds something already; a backup does not go on top of it.",
+            "Name a new file: swatchcam library unpack BACKUP --library NEW.sqlite",
+        )
 
 
 @contextlib.contextmanager
@@ -152,13 +193,19 @@ def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
     try:
         with zipfile.ZipFile(source) as packed:
             yield packed
-    except (zipfile.BadZipFile, FileNotFoundError, IsADirectoryError, KeyError, ValueError, EOFError) as error:
+    except OSError as error:
+        raise LibraryError(
+            f"{source} cannot be read ({error.strerror or error}).", "Check its name, folder and permissions."
+        ) from error
+    except DAMAGED as error:
         raise LibraryError(f"{source} is no backup, or is damaged ({error}).", "Take another backup.") from error
 
 
 def _head(source: Path, packed: zipfile.ZipFile) -> dict[str, Any]:
     head: dict[str, Any] = json.loads(packed.read(HEAD))
-    if head.get("format") != FORMAT or head["schema"] > len(schema.STEPS):
+    if not str(head["format"]).startswith(FORMAT[:-1]):
+        raise ValueError(f"format {head['format']}")
+    if head["format"] != FORMAT or head["schema"] > len(schema.STEPS):
         raise LibraryError(f"{source} was written by a newer swatchcam.", "Install the newer version and try again.")
     return head
 
@@ -173,15 +220,22 @@ def _bring_photo(library: Library, packed: zipfile.ZipFile, digest: str, name: s
         library.photos.add(copy)
 
 
-def _fill(connection: Connection, name: str, packed: zipfile.ZipFile) -> None:
-    table = schema.tables.tables[name]
-    with packed.open(f"tables/{name}.jsonl") as lines:
-        rows = [json.loads(line) for line in lines]
+def _rows(packed: zipfile.ZipFile, table: Table) -> list[dict[str, Any]]:
+    """A table's rows, each with the same columns."""
+    with packed.open(f"tables/{table.name}.jsonl") as lines:
+        rows: list[dict[str, Any]] = [json.loads(line) for line in lines]
+    columns = set(rows[0]) if rows else set()
+    if any(set(row) != columns for row in rows) or not columns <= set(table.c.keys()):
+        raise ValueError(f"table {table.name}")
+    return rows
+
+
+def _fill(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:
     for start in range(0, len(rows), ROWS):
         connection.execute(table.insert(), rows[start : start + ROWS])
     if connection.dialect.name == "postgresql" and "id" in table.c and rows:
         # Rows that bring their own numbers leave the counter where it was.
-        counter = text(f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), :highest)")
+        counter = text(f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), :highest)")
         connection.execute(counter, {"highest": max(row["id"] for row in rows)})
 
 
@@ -206,7 +260,8 @@ def _photo(library: Library, digest: str) -> list[Finding]:
         library.photos.check(digest)
     except LibraryError as error:
         numbers = ", ".join(str(record.number) for record in library.records(digest=digest))
-        return [Finding(f"photo {digest[:12]} of record {numbers}", str(error))]
+        whose = f"record {numbers}" if numbers else "a record that was taken out"
+        return [Finding(f"photo {digest[:12]} of {whose}", str(error))]
     return []
 
 

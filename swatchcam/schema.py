@@ -144,7 +144,7 @@ step = Table(
 
 def _first_tables(connection: Connection) -> None:
     # When a later step changes a table, freeze its first shape here: this step must go on making what it made.
-    tables.create_all(connection)
+    tables.create_all(connection, checkfirst=False)  # a table of that name that is there is somebody else's
 
 
 STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (("shades, batches, records, changes", _first_tables),)
@@ -187,5 +187,5 @@ def insert(connection: Connection, table: Table, values: dict[str, Any]) -> int:
 
 
 def now() -> str:
-    """This moment, ISO 8601 in UTC, to the millisecond."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    """This moment, ISO 8601 in UTC, so exactly that two commands hardly ever share it."""
+    return datetime.now(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
