@@ -24,7 +24,7 @@ from .photolist import Listed, read_list
 from .record import DRY
 
 PROCESSES = 2
-FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "mixed", "recipe", "notes")
+FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
 
 
 @dataclass(frozen=True)

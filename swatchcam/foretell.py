@@ -9,16 +9,14 @@ distribution does.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .budget import Errors, covariance_of_difference
+from .budget import Errors, Measured, covariance_of_difference
 from .errors import LibraryError
 from .heat import Pair
-from .kept import PARTS
 from .label import counted
 from .record import Lab, key
 from .uncertainty import radius_of_lab
@@ -42,21 +40,20 @@ class Foretold:
     """A colour that nobody has measured yet; it compares with measured ones by `verdict.between`."""
 
     lab: Lab
-    covariance: Array  # (3, 3), read-only
+    errors: Errors  # those of the dry colour, and what is not known of the shift with its noise
     pairs: int  # how many it rests on
     flags: tuple[str, ...]
     name: str = "foretold"
 
     @property
+    def covariance(self) -> Array:
+        """(3, 3) of Lab, all parts."""
+        return self.errors.covariance
+
+    @property
     def radius(self) -> float:
         """CIEDE2000 within which the true colour will lie in 95 of 100 cases."""
         return radius_of_lab(np.array(self.lab), self.covariance)
-
-    @cached_property
-    def errors(self) -> Errors:
-        """All of it its own: what it shares with a measurement of today is not known."""
-        parts = {name: np.zeros((3, 3)) for name in PARTS} | {"noise": self.covariance}
-        return Errors(parts, np.zeros((3, 0)), {}, ())
 
 
 @dataclass(frozen=True)
@@ -78,15 +75,20 @@ class Model:
     high: Array
     pairs: int
 
-    def predict(self, lab: ArrayLike, covariance: ArrayLike) -> Foretold:
-        """The colour after heat setting, of a dry (3,) CIELAB with its (3, 3) covariance."""
-        dry, features = np.asarray(lab, dtype=float), _features(lab)
+    def predict(self, colour: Measured) -> Foretold:
+        """The colour after heat setting, of a dry one.
+
+        What the dry colour's error shares with other measurements of the same phone and light stays shared: so the
+        difference from a heat-set record is surer than either colour by itself.
+        """
+        dry, features = np.array(colour.lab), _features(colour.lab)
         row = _row(features, self.centre)
         after = dry + [row @ line.coefficients for line in self.lines]
         own = np.diag([row @ line.covariance @ row + line.scatter for line in self.lines])
-        total = own + np.asarray(covariance, dtype=float)
-        total.setflags(write=False)
-        return Foretold((float(after[0]), float(after[1]), float(after[2])), total, self.pairs, self._flags(features))
+        noise = colour.errors.parts["noise"] + own
+        noise.setflags(write=False)
+        errors = replace(colour.errors, parts=colour.errors.parts | {"noise": noise})
+        return Foretold((float(after[0]), float(after[1]), float(after[2])), errors, self.pairs, self._flags(features))
 
     def _flags(self, features: Array) -> tuple[str, ...]:
         flags = []

@@ -22,7 +22,7 @@ from .record import Stage, clean_name, parse_stage
 
 NEEDED = ("photo", "shade")
 NAMES = ("window", "batch", "strip", "cloth", "mesh", "squeegee", "ink")
-COLUMNS = (*NEEDED, *NAMES, "stage", "mixed", "recipe", "notes", "again", "other_lamp")
+COLUMNS = (*NEEDED, *NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
 ABOUT_THE_BATCH = ("ink", "mixed", "recipe")
 
 Reader = Callable[[str], Any]
@@ -44,6 +44,7 @@ class Listed:
     mesh: str = ""
     squeegee: str = ""
     ink: str = ""
+    measured: str = ""  # ISO date; then the day of the photo stands for it
     mixed: str = ""  # ISO date
     recipe: Recipe | None = None
     notes: str = ""
@@ -162,7 +163,7 @@ def _readers(known: dict[str, Path], read_recipe: Callable[[str], Recipe]) -> di
     return {
         **{column: named(column) for column in ("shade", *NAMES)},
         **{"photo": one, "again": several, "other_lamp": several},
-        **{"stage": parse_stage, "mixed": _day, "recipe": read_recipe, "notes": str},
+        **{"stage": parse_stage, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
     }
 
 

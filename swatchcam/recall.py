@@ -207,7 +207,7 @@ def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | Non
         )
     batches = {batch.name: batch for batch in library.batches(shade.name)}
     model = heat_model(library, batches[model_of.batch].ink, model_of.cloth)
-    return model.predict(colour.lab, colour.covariance)
+    return model.predict(colour)
 
 
 def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[str, ...]:

@@ -41,7 +41,7 @@ from swatchcam.valuesfile import Sheet, sheet_text
 HOME = Path(__file__).parent.parent
 FOLDER = HOME / "sample_images"
 VALUES = HOME / "calibration" / "sample-card.csv"
-LARGE, SMALL = (4000, 3000), (2400, 1800)
+LARGE, SMALL, TINY = (4000, 3000), (2400, 1800), (1600, 1200)
 PRINTER, PRINT, DRIFT = "inkjet", 7, 0.01
 INSTRUMENT = 0.25  # rms CIEDE2000 by which the stored values miss the truth, as a good instrument does
 FILM = 0.05  # mm
@@ -186,6 +186,31 @@ def two_lamps(shot: int = 0, light: Array = BUILD_FAIR_LIGHTS["window north"]) -
     return replace(scene, phone=replace(PHONE, exposure=PHONE.exposure - 0.1 * shot))
 
 
+def heated(recipe: Recipe, thickness: float = FILM) -> Ink:
+    """A strip after heat setting: a little stronger and duller, by an invented amount that goes with the load."""
+    load = sum(recipe.values())
+    return strip({name: 1.02 * amount for name, amount in recipe.items()} | {"black": _black(recipe, load)}, thickness)
+
+
+def _black(recipe: Recipe, load: float) -> float:
+    return 1.02 * recipe.get("black", 0.0) + 0.03 + 0.02 * load
+
+
+def washed(recipe: Recipe) -> Ink:
+    """A heat-set strip that has lost some of its ink to three washes."""
+    return heated(recipe, 0.93 * FILM)
+
+
+REMIX: Recipe = {"red": 0.4, "brown": 0.55}  # the second pot of rust, before red was added
+REMEDIED: Recipe = {"red": 0.495, "brown": 0.555}
+
+
+def season(number: int, left: Ink, right: Ink) -> Scene:
+    """Two strips of Studio Halm's season, on the same table by the same window, the phone held anew."""
+    pose = Pose(rotation=2 - number, tilt_x=4 + number, tilt_y=number - 3, fraction=0.87)
+    return table_top(left, right, pose=pose, seed=40 + number, shot=number)
+
+
 def bad_glare() -> Scene:
     return replace(good_pair(), glare=Glare((168, 36), 16, 0.4))
 
@@ -229,6 +254,19 @@ SAMPLES: dict[str, Sample] = {
     "two_lamps_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lamps),
     "two_lamps_led": Sample(
         "the same scene under a warm LED lamp", lambda: two_lamps(1, BUILD_BAD_LIGHTS["warm LED 2700"])
+    ),
+    "season_1_dry": Sample("slate 1 and rust 1, air-dried", lambda: season(1, strip(SLATE), strip(RUST)), TINY),
+    "season_1_set": Sample("the same two strips, heat-set", lambda: season(2, heated(SLATE), heated(RUST)), TINY),
+    "season_2_dry": Sample("sage 1 and raspberry 1, air-dried", lambda: season(3, strip(SAGE), strip(RASPBERRY)), TINY),
+    "season_2_set": Sample("the same two strips, heat-set", lambda: season(4, heated(SAGE), heated(RASPBERRY)), TINY),
+    "season_3_dry": Sample(
+        "rust 2, air-dried: as it was mixed, and with red added", lambda: season(5, strip(REMIX), strip(REMEDIED)), TINY
+    ),
+    "season_3_set": Sample(
+        "rust 1 as it was kept and rust 2, both heat-set", lambda: season(6, heated(RUST), heated(REMEDIED)), TINY
+    ),
+    "season_4_washed": Sample(
+        "slate 1 and rust 2 after three washes", lambda: season(7, washed(SLATE), washed(REMEDIED)), TINY
     ),
     "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
     "bad_covered": Sample("a thumb on the card", bad_covered),

@@ -33,6 +33,19 @@ def colour(lab, photo):
     return replace(KEPT, lab=tuple(map(float, lab)), errors=Errors(parts, np.zeros((3, 0)), {}, (photo,)))
 
 
+def known_to(lab, std):
+    found = colour(lab, "c")
+    return replace(found, errors=replace(found.errors, parts=found.errors.parts | {"noise": std**2 * np.eye(3)}))
+
+
+def exact(lab):
+    return known_to(lab, 0.0)
+
+
+def unsure(lab):
+    return known_to(lab, 1.0)
+
+
 def pairs_of(dry, after):
     def once(lab, photo):
         return replace(RECORD, colour=colour(lab, photo))
@@ -62,7 +75,7 @@ def score(count, slope, scatter, studios=150):
         model = learn(pairs_of(seen[:count], seen_after[:count]))
         mean = (seen_after - seen)[:count].mean(axis=0)
         for lab, truth in zip(seen[count:], after[count:], strict=True):
-            forecast = model.predict(lab, np.diag(NOISE**2))
+            forecast = model.predict(colour(lab, "c"))
             off = delta_e_2000([forecast.lab, lab + mean, lab], truth)
             rows.append([off[0] <= forecast.radius, *off])
     return Score(*np.mean(rows, axis=0))
@@ -96,7 +109,7 @@ def strips(count, lab=(50.0, 40.0, 20.0), spread=8.0):
 
 
 def test_a_forecast_compares_with_a_measured_colour():
-    forecast = learn(strips(10)).predict((50, 40, 20), np.diag(NOISE**2))
+    forecast = learn(strips(10)).predict(colour((50, 40, 20), "c"))
     measured = colour((48, 39, 20), "today")
     found = between(forecast, measured)
     assert (found.sample, found.reference) == ("foretold", measured.name)
@@ -107,22 +120,22 @@ def test_a_forecast_compares_with_a_measured_colour():
 
 
 def test_more_pairs_and_a_surer_dry_colour_make_it_surer():
-    radii = [learn(strips(count)).predict((50, 40, 20), np.diag(NOISE**2)).radius for count in (3, 6, 40)]
+    radii = [learn(strips(count)).predict(colour((50, 40, 20), "c")).radius for count in (3, 6, 40)]
     assert radii == sorted(radii, reverse=True)
     model = learn(strips(10))
-    assert model.predict((50, 40, 20), np.eye(3)).radius > model.predict((50, 40, 20), np.zeros((3, 3))).radius
+    assert model.predict(unsure((50, 40, 20))).radius > model.predict(exact((50, 40, 20))).radius
 
 
 def test_it_is_less_sure_far_from_every_pair_and_says_so():
     model = learn(strips(20))
-    near, far = (model.predict(lab, np.zeros((3, 3))) for lab in ((50, 40, 20), (30, -20, -40)))
+    near, far = (model.predict(exact(lab)) for lab in ((50, 40, 20), (30, -20, -40)))
     assert near.flags == ()
     assert np.trace(far.covariance) > np.trace(near.covariance)
     assert [flag.split(":")[0] for flag in far.flags] == ["No earlier strip had such a colour (a*, b*)"]
 
 
 def test_few_pairs_are_flagged_and_fewer_refused():
-    few, enough = (learn(strips(count)).predict((50, 40, 20), np.eye(3)) for count in (ENOUGH - 1, ENOUGH))
+    few, enough = (learn(strips(count)).predict(unsure((50, 40, 20))) for count in (ENOUGH - 1, ENOUGH))
     assert [flag for flag in few.flags if flag.startswith("Only 7 earlier strips")]
     assert not [flag for flag in enough.flags if flag.startswith("Only")]
     assert learn(strips(LEAST)).pairs == LEAST
