@@ -13,11 +13,11 @@ from .colorimetry import lab_to_lch, lab_to_srgb
 from .fill import Filled, Refused
 from .foretell import Foretold
 from .heat import Pair, Range, pair
-from .history import History, Point, history
+from .history import History, Point, history, stages
 from .label import recipe_words
 from .library import Library
 from .recall import Recalled
-from .record import STAGES, Batch, Record, Shade, key
+from .record import Batch, Record, Shade, key
 from .report import FORMAT
 from .safekeeping import Count, Finding
 
@@ -86,7 +86,7 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
 def history_dict(past: History) -> dict[str, Any]:
     """A shade's history at one stage, with its control charts."""
     return {
-        "stage": past.stage,
+        "stage": str(past.stage),
         "reference": past.reference,
         "points": [_point_dict(point) for point in past.points],
         "charts": {name: _chart_dict(chart) for name, chart in past.charts.items()},
@@ -230,13 +230,13 @@ def shade_account(library: Library, name: str) -> dict[str, Any]:
     """Everything about a shade: batches, history at each stage, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    stages = [stage for stage in STAGES if any(record.stage.name == stage for record in records)]
+    pasts = [history(shade.target, records, stage) for stage in stages(records)]
     facts = shade_dict(shade, library.batches(shade.name), library.latest().get(shade.name))
     return (
         {"format": FORMAT, "library": str(library.place)}
         | facts
         | {
-            "history": [history_dict(history(shade, records, stage)) for stage in stages],
+            "history": [history_dict(past) for past in pasts if past.points],
             "heat_and_wash": [pair_dict(found) for found in pair(records)],
         }
     )

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from .colorimetry import delta_lch
-from .control import JUMP, Chart, chart
+from .control import JUMP, Chart
+from .history import history, stages
 from .label import in_order
 from .record import Lab, Record
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
@@ -18,11 +15,10 @@ WIDTH, LEFT, RIGHT = 440.0, 62.0, 104.0  # px; words to the limits stand on the 
 TALL, LOW, TOP, GAP = 170.0, 90.0, 8.0, 40.0  # px, of the two panels, above them and between
 LEAST_SPAN = 0.2  # of the values
 FEWEST = 2  # records that make a history
-WAYS = ("ΔL*", "ΔC*", "ΔH*")
 
 
 @dataclass(frozen=True)
-class History:
+class Series:
     """One number of the records of one stage, in the order of measurement."""
 
     name: str  # what is charted, with its unit
@@ -30,30 +26,22 @@ class History:
     chart: Chart
 
 
-def histories(records: Sequence[Record], target: Lab | None) -> tuple[History, ...]:
+def series(records: Sequence[Record], target: Lab | None) -> tuple[Series, ...]:
     """ΔL*, ΔC*, ΔH* from the target, or else from the first record, of the stage with most records.
 
-    CIEDE2000 itself has no sign, and a chart of it no lower half. A nominal card's records are left out, and such as
-    are for another light than the first. No histories from fewer than two records.
+    CIEDE2000 itself has no sign, and a chart of it no lower half. No series from fewer than two records.
     """
-    usable = [record for record in in_order(records) if record.colour.absolute]
-    light = {(record.colour.illuminant, record.colour.observer) for record in usable[:1]}
-    usable = [record for record in usable if (record.colour.illuminant, record.colour.observer) in light]
-    stages = Counter(record.stage for record in usable)
-    if not stages or stages.most_common(1)[0][1] < FEWEST:
+    pasts = [history(target, in_order(records), stage) for stage in stages(records)]
+    past = max(pasts, key=lambda past: len(past.points), default=None)
+    if past is None or len(past.points) < FEWEST:
         return ()
-    stage = stages.most_common(1)[0][0]
-    chosen = [record for record in usable if record.stage == stage]
-    start = "the target" if target else f"record {chosen[0].number}"
-    apart = delta_lch(np.array([record.colour.lab for record in chosen]), target or chosen[0].colour.lab)
-    labels = tuple(str(record.number) for record in chosen)
+    labels = tuple(str(point.record.number) for point in past.points)
     return tuple(
-        History(f"{way} from {start}, {stage}", labels, chart(apart[:, place].tolist()))
-        for place, way in enumerate(WAYS)
+        Series(f"{way} from {past.reference}, {past.stage}", labels, chart) for way, chart in past.charts.items()
     )
 
 
-def history_chart(history: History) -> str:
+def history_chart(history: Series) -> str:
     """SVG: the values above, the ranges between neighbours below, a ring and its number about each signal."""
     found, count = history.chart, len(history.chart.values)
     across = (0.5, count + 0.5)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from .chartdraw import History, histories
+from .chartdraw import Series, series
 from .heat import Pair, pair
 from .label import batches_in_order, in_order
 from .record import Batch, Record, Shade
@@ -49,7 +49,7 @@ class Dossier:
     tolerance: float
     chapters: tuple[Chapter, ...]
     pairs: tuple[Pair, ...]
-    histories: tuple[History, ...]
+    series: tuple[Series, ...]
 
     @property
     def records(self) -> tuple[Record, ...]:
@@ -95,7 +95,7 @@ def dossier(
         ]
         chapters.append(Chapter(batch, tuple(lines)))
     told = [record for record in own if _light(record) == light]
-    return Dossier(shade, light, limit, tuple(chapters), tuple(pair(own)), histories(told, shade.target))
+    return Dossier(shade, light, limit, tuple(chapters), tuple(pair(own)), series(told, shade.target))
 
 
 def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Record]) -> list[Batch]:

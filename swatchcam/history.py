@@ -10,7 +10,7 @@ import numpy as np
 from .budget import interval, interval_to
 from .colorimetry import delta_e_2000, delta_lch
 from .control import Chart, chart
-from .record import Lab, Record, Shade
+from .record import STAGES, Lab, Record, Stage
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
 
@@ -32,26 +32,31 @@ class Point:
 class History:
     """A shade's records at one stage, in the order in which they were measured."""
 
-    stage: str
+    stage: Stage
     reference: str  # "target", or the first record in words
     points: tuple[Point, ...]
     charts: dict[str, Chart]  # of each of CHARTED; empty where there is no record
 
 
-def history(shade: Shade, records: Sequence[Record], stage: str) -> History:
-    """The shade's records at a stage, the last one of each batch and strip, against its target, else the first one.
+def history(target: Lab | None, records: Sequence[Record], stage: Stage) -> History:
+    """A shade's records at a stage, the last one of each batch and strip, against its target, else the first one.
 
-    Records for another illuminant or observer than the first are left out.
+    Records of a card that was never measured are left out, and those for another illuminant or observer than the first.
     """
-    fit = [record for record in _last_of_each(records) if record.stage.name == stage]
+    fit = [record for record in _last_of_each(records) if record.stage == stage and record.colour.absolute]
     light = {(record.colour.illuminant, record.colour.observer) for record in fit[:1]}
     fit = [record for record in fit if (record.colour.illuminant, record.colour.observer) in light]
-    first = None if shade.target else next(iter(fit), None)
-    points = tuple(_point(record, shade.target, first) for record in fit)
-    named = "the target" if shade.target else f"record {first.number}" if first else ""
+    first = None if target else next(iter(fit), None)
+    points = tuple(_point(record, target, first) for record in fit)
+    named = "the target" if target else f"record {first.number}" if first else ""
     columns = zip(*((point.delta_l, point.delta_c, point.delta_h) for point in points), strict=True)
     charts = {name: chart(values) for name, values in zip(CHARTED, columns, strict=False)}
     return History(stage, named, points, charts)
+
+
+def stages(records: Sequence[Record]) -> list[Stage]:
+    """The stages that there are records of, in the order in which a strip goes through them."""
+    return sorted({record.stage for record in records}, key=lambda stage: (STAGES.index(stage.name), stage.washes))
 
 
 def _last_of_each(records: Sequence[Record]) -> list[Record]:

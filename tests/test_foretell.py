@@ -115,8 +115,23 @@ def test_a_forecast_compares_with_a_measured_colour():
     assert (found.sample, found.reference) == ("foretold", measured.name)
     assert found.delta_e == pytest.approx(float(delta_e_2000(forecast.lab, measured.lab)))
     assert found.low <= found.delta_e <= found.high
-    assert_allclose(forecast.errors.covariance, forecast.covariance)
-    assert not forecast.covariance.flags.writeable
+    assert not forecast.errors.parts["noise"].flags.writeable
+
+
+def test_what_two_measurements_share_a_forecast_shares_too():
+    """The same phone and light err alike on the strip of last month and on today's: a forecast knows that."""
+    pattern = {f"patch {number}": (1.0, -1.0, 0.5) for number in range(20)}
+
+    def seen(lab, photo):
+        found = colour(lab, photo)
+        parts = found.errors.parts | {"eye": 4.0 * np.eye(3)}
+        return replace(found, errors=replace(found.errors, parts=parts, pattern=pattern))
+
+    after = seen((48, 39, 20), "last month")
+    forecast = learn(strips(10)).predict(seen((50, 40, 20), "today"))
+    stranger = replace(forecast, errors=replace(forecast.errors, pattern={}))
+    alike, unlike = (between(found, after) for found in (forecast, stranger))
+    assert alike.high < 0.8 * unlike.high
 
 
 def test_more_pairs_and_a_surer_dry_colour_make_it_surer():

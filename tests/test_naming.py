@@ -165,10 +165,10 @@ def problems(read):
 def test_a_list_says_everything_of_each_drawdown(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
-        'a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-01-31,"binder 500 g, blue 2 drops",'
+        'a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"binder 500 g, blue 2 drops",'
         '"a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
         "\n"
-        "d.jpg,brick,,,,,,,,,,,,,\n"
+        "d.jpg,brick,,,,,,,,,,,,,,\n"
     )
     assert found == (
         Listed(
@@ -183,6 +183,7 @@ def test_a_list_says_everything_of_each_drawdown(read, folder):
             mesh="77 T",
             squeegee="65 shore",
             ink="Halm 2",
+            measured="2026-02-07",
             mixed="2026-01-31",
             recipe=parse_recipe("binder 500 g, blue 2 drops"),
             notes="a note, long",

@@ -12,7 +12,7 @@ import pytest
 import studio
 from numpy.testing import assert_allclose
 
-from swatchcam.chartdraw import histories, history_chart
+from swatchcam.chartdraw import history_chart, series
 from swatchcam.colorimetry import delta_e_2000, lab_to_lch
 from swatchcam.control import JUMP
 from swatchcam.outline import (
@@ -46,7 +46,7 @@ def history_records(values):
     """Records whose L* lies this far above the target."""
     lab = np.array(TARGET)
     return [
-        studio.with_lab(studio.record(i, measured=f"2026-05-{i:02d}"), (lab[0] + value, lab[1], lab[2]))
+        studio.with_lab(studio.record(i, batch=str(i), measured=f"2026-05-{i:02d}"), (lab[0] + value, lab[1], lab[2]))
         for i, value in enumerate(values, start=1)
     ]
 
@@ -185,31 +185,31 @@ def test_names_cannot_break_out_of_a_drawing(name):
 
 
 def test_a_history_follows_the_stage_with_most_records_of_measured_cards():
-    for found, way in zip(histories(RECORDS, TARGET), ("ΔL*", "ΔC*", "ΔH*"), strict=True):
+    for found, way in zip(series(RECORDS, TARGET), ("ΔL*", "ΔC*", "ΔH*"), strict=True):
         assert found.name == f"{way} from the target, air-dried"
         assert found.labels == ("2", "5")  # record 7 was read with a nominal card
-    lightness = histories(RECORDS, TARGET)[0].chart.values
+    lightness = series(RECORDS, TARGET)[0].chart.values
     assert_allclose(lightness, [RECORDS[i].colour.lab[0] - TARGET[0] for i in (1, 4)])
 
 
 def test_without_a_target_a_history_starts_from_the_first_record():
-    found = histories(RECORDS, None)
+    found = series(RECORDS, None)
     assert found[0].name == "ΔL* from record 2, air-dried"
     assert found[0].chart.values[0] == 0
 
 
 def test_too_few_records_make_no_history():
-    assert histories([], TARGET) == histories(RECORDS[:1], TARGET) == histories(RECORDS[-1:], None) == ()
+    assert series([], TARGET) == series(RECORDS[:1], TARGET) == series(RECORDS[-1:], None) == ()
 
 
 def test_records_for_another_light_are_left_out_of_a_history():
     other = replace(RECORDS[4], colour=replace(RECORDS[4].colour, illuminant="D50", observer=2))
-    assert histories([RECORDS[1], other], TARGET) == ()
+    assert series([RECORDS[1], other], TARGET) == ()
 
 
 def test_a_chart_rings_each_signal_and_says_its_number():
     records = history_records([0.1, -0.1, 0.05, 0.0, 0.1, -0.05, 0.0, 3.0, 0.1, 0.0, -0.1, 0.05])
-    history = histories(records, TARGET)[0]
+    history = series(records, TARGET)[0]
     where = {(signal.rule == JUMP, signal.index) for signal in history.chart.signals}
     assert {(False, 7), (True, 7), (True, 8)} <= where
     svg = history_chart(history)
@@ -222,15 +222,15 @@ def test_a_chart_rings_each_signal_and_says_its_number():
 
 @pytest.mark.parametrize("count", [2, 5, 200])
 def test_charts_of_any_length_stay_inside(count):
-    records = [replace(RECORDS[4 * (i % 2)], number=i, stage=Stage("wet")) for i in range(1, count + 1)]
-    root = parsed(history_chart(histories(records, TARGET)[0]))
+    records = [replace(RECORDS[4 * (i % 2)], number=i, batch=str(i), stage=Stage("wet")) for i in range(1, count + 1)]
+    root = parsed(history_chart(series(records, TARGET)[0]))
     assert len(list(root.iter(f"{SVG}circle"))) >= 2 * count - 1
     at = [(float(c.get("cx")), float(c.get("cy"))) for c in root.iter(f"{SVG}circle")]
     assert all(0 < x < float(root.get("width")) and 0 < y < float(root.get("height")) for x, y in at)
 
 
 def test_few_points_have_no_limits_and_say_so():
-    svg = history_chart(histories(history_records([0.1, 0.2]), TARGET)[0])
+    svg = history_chart(series(history_records([0.1, 0.2]), TARGET)[0])
     assert "too few for limits" in svg
     assert not any("limit" in text for text in texts(svg))
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 from typing import Any
 
 import click
 
 from ..errors import UsageError
+from ..output import check_free, write_whole
 from .lazy import json_option
 
 
@@ -53,7 +53,7 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
         raise UsageError(f"There is no card design '{design}'.", f"Choose one of {', '.join(sorted(known))}.")
     pdf_path = output or Path(f"swatchcam-card-{design}-{paper}.pdf")
     png_path = pdf_path.with_suffix(".png") if png else None
-    check_free(pdf_path, png_path, replace)
+    check_both_free(pdf_path, png_path, replace)
     count = cards_per_sheet(known[design], paper)
     say(f"Drawing {count} card{'s' * (count > 1)} on page 1, instructions and a map on pages 2 and 3 ...")
     pdf = card_sheet(known[design], paper)
@@ -95,34 +95,14 @@ def _as_text(facts: dict[str, Any]) -> str:
     )
 
 
-def check_free(pdf: Path, png: Path | None, replace: bool) -> None:
-    """Refuse before any work what could only fail, or spoil a file, after it."""
-    if pdf.suffix.lower() != ".pdf":
-        raise UsageError(f"The output '{pdf}' is not called a PDF.", "Give it a name that ends in .pdf.")
-    if not os.path.isdir(pdf.parent):  # not Path.is_dir, which fails in a folder that may not be looked into
-        raise UsageError(f"There is no folder {pdf.parent}.", "Make it, or choose another with --output.")
-    for path in filter(None, (pdf, png)):
-        if os.path.isdir(path):
-            raise UsageError(f"There is a folder called {path}.", "Choose another name with --output FILE.pdf.")
-        if os.path.exists(path) and not replace:
-            raise UsageError(
-                f"The file {path} is there already.",
-                "Say --replace to write over it, or choose another name with --output FILE.pdf.",
-            )
+def check_both_free(pdf: Path, png: Path | None, replace: bool) -> None:
+    """Neither the PDF nor the picture of it may spoil another file."""
+    check_free(pdf, replace, "FILE.pdf")
+    if png:
+        check_free(png, replace, "FILE.png")
 
 
 def write_file(path: Path, data: bytes) -> None:
-    """Write the file whole or not at all."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    """Write the file, and say so."""
     say(f"Writing {path} ...")
-    try:
-        try:
-            part.write_bytes(data)
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-    except OSError as error:
-        raise UsageError(
-            f"The file {path} cannot be written: {error.strerror}.",
-            "Choose a folder that you may write to with --output FOLDER/FILE.pdf.",
-        ) from error
+    write_whole(path, data)

@@ -10,7 +10,7 @@ import click
 
 from .lazy import LazyGroup, json_option
 from .options import reading_options
-from .sheet import check_free, write_file
+from .sheet import check_both_free, write_file
 
 if TYPE_CHECKING:
     from ..strip import Places
@@ -71,7 +71,7 @@ def lay(
     places = lay_strip(name, pigments, found)
     pdf_path = output or Path(f"swatchcam-strip-{name}.pdf")
     png_path = pdf_path.with_suffix(".png") if png else None
-    check_free(pdf_path, png_path, replace)
+    check_both_free(pdf_path, png_path, replace)
     pdf = strip_sheet(places, found, paper)
     path = write_places(places, replace)
     write_file(pdf_path, pdf)
