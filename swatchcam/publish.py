@@ -39,7 +39,7 @@ def write_page(library: Library, names: Sequence[str], target: Path, replace: bo
     found = dossiers(library, names)
     photos = small_photos(library, (record for each in found for record in each.records))
     today = date.today().isoformat()
-    text = shade_page(found[0], today, photos) if len(names) == 1 else library_page(found, "Shades", today, photos)
+    text = shade_page(found[0], today, photos) if len(names) == 1 else library_page(found, "All shades" if not names else "Shades", today, photos)
     write_whole(target, text.encode())
     return target
 

@@ -91,7 +91,7 @@ def facts(found: Dossier) -> list[str]:
     return [
         f"Latest {lab_words(record.colour.lab)}, ± {record.colour.radius:.1f}{doubt}",
         aim,
-        f"{record.batch}, {record.stage}, {record.measured}",
+        f"batch {record.batch}, {record.stage}, {record.measured}",
         recipe_words(batch.recipe),
         ground or "cloth and mesh not noted",
     ]

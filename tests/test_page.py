@@ -210,7 +210,7 @@ def test_plots_and_histories_are_there():
 
 def test_photos_are_in_the_page_with_their_names():
     ((attrs, _),) = Read(PAGES["full"]).all("img")
-    assert attrs["alt"] == "Photo strip 1.jpg of record 1: B1, wet"
+    assert attrs["alt"] == "Photo strip 1.jpg of record 1: batch B1, wet"
     with pytest.raises(UsageError, match="no JPEG"):
         shade_page(FULL, MADE, {"ab" * 32: b"<svg onload=alert(1)>"})
 
