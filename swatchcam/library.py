@@ -31,6 +31,7 @@ Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
 AWAY = ("refused", "closed the connection", *BUSY)  # what is said of a server that will come back
 BRING_BACK = "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"
+MAGIC = b"SQLite format 3\0"  # SQLite, "Database File Format", 1.3.1
 LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
 
 
@@ -238,6 +239,8 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
                     "Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
                 )
             _make(place.file)
+        if place.file is not None and place.file.exists():
+            _refuse_strange(place, place.file)
         library = Library(place, connect(place), PhotoStore(place.photos))
         with library.reading() as connection:
             done = schema.steps_done(connection)
@@ -247,6 +250,17 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
         if done < len(schema.STEPS):
             _bring_up_to_date(library, create)
     return library
+
+
+def _refuse_strange(place: Place, file: Path) -> None:
+    """A file that is no database; one of a few bytes SQLite would take for an empty one, and write over it."""
+    with file.open("rb") as opened:
+        start = opened.read(len(MAGIC))
+    if start not in (b"", MAGIC):
+        raise LibraryError(
+            f"The library {place} cannot be used: that file is no library.",
+            "Name another file with --library, or move this one away.",
+        )
 
 
 def _make(file: Path) -> None:

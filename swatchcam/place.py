@@ -30,6 +30,7 @@ MEANINGS = (
     ("malformed", "its file is damaged", "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"),
     ("not a database", "that file is no library", "Name another file with --library, or move this one away."),
     ("locked", "another program holds it", "Close the other program, or wait a minute, and try again."),
+    ("Is a directory", "it is a folder", "Name a file, such as library.sqlite in that folder."),
     ("Permission denied", "you have no right to it", "Give yourself access to its folder, and try again."),
     ("permission denied", "you may not do that there", "Ask whoever looks after the server for the right to do it."),
     ("Read-only", "it may be read but not written", "Name a library on another disk."),

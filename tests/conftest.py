@@ -16,6 +16,7 @@ from lens import Pose
 from phone import Phone
 from printers import print_card, write_values
 from scene import Scene, Shot, ink, render, write_jpeg
+from server import HOMES, programs, running
 from spectra import BUILD_CAMERAS, difference
 
 from swatchcam.balance import Balance
@@ -54,6 +55,37 @@ def no_cards_of_ones_own(tmp_path_factory):
     os.environ.pop("SWATCHCAM_CARDS")
     if before is not None:
         os.environ["SWATCHCAM_CARDS"] = before
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_library_of_ones_own(tmp_path_factory):
+    """Nor may the tests touch their library; photos lie beside each library's file."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWATCHCAM_LIBRARY", str(tmp_path_factory.mktemp("library") / "library.sqlite"))
+        patch.delenv("SWATCHCAM_PHOTOS", raising=False)
+        yield
+
+
+@pytest.fixture(scope="session")
+def server():
+    """A PostgreSQL server, where its programs are installed."""
+    found = programs()
+    if found is None:
+        why = f"no PostgreSQL: initdb is neither in {HOMES}/*/bin nor on the path ({os.environ.get('PATH')})"
+        if os.environ.get("SWATCHCAM_NEEDS_SERVER"):
+            pytest.fail(why)
+        pytest.skip(why)
+    with running(found) as server:
+        yield server
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def place(request, tmp_path, monkeypatch):
+    """The address of a library that is not there yet, in either kind of database; its photos lie in tmp_path/photos."""
+    monkeypatch.setenv("SWATCHCAM_PHOTOS", str(tmp_path / "photos"))
+    if request.param == "sqlite":
+        return str(tmp_path / "halm.sqlite")
+    return request.getfixturevalue("server").empty()
 
 
 @pytest.fixture(scope="session")
