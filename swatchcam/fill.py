@@ -1,4 +1,4 @@
-"""A whole folder of photos into the library: in two processes, with a record at a time, so that it can be stopped.
+"""A whole folder of photos into the library: measured in two processes, kept record by record, to be stopped any time.
 
 What is in already is left alone, so the same command goes on where it stopped. A photo that is refused is named with
 its reason and does not stop the others.
@@ -9,15 +9,15 @@ from __future__ import annotations
 import hashlib
 import multiprocessing
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from .check import default_window
 from .errors import SwatchcamError, UsageError
-from .keeping import Entry, keep_record, origin_of
-from .library import Library, open_library
+from .keeping import Entry, Prepared, origin_of, prepare, put
+from .library import Library
 from .measure import measure
 from .naming import photos_in, read_name
 from .photolist import Listed, read_list
@@ -108,16 +108,19 @@ def fill(
     """
     if not scenes:
         raise UsageError("There is no photo to keep.", "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).")
-    open_wishes, there = _not_yet_in(library, scenes)
+    wanted, there = _not_yet_in(library, scenes)
     kept: list[tuple[Path, int]] = []
     refused: list[Refused] = []
     progress(len(there), len(scenes))
-    address = library.place.address if library.place.file is None else str(library.place.file)
-    for done, (photo, numbers, no) in enumerate(_worked(open_wishes, (address, card, strip), processes), start=1):
-        kept += [(photo, number) for number in numbers]
+    for done, (photo, prepared, no) in enumerate(_measured(wanted, card, strip, processes), start=len(there) + 1):
         refused += no
-        progress(len(there) + done, len(scenes))
-    return Filled(tuple(sorted(kept)), tuple(there), tuple(sorted(refused, key=lambda each: each.photo)))
+        for drawdown in prepared:
+            try:
+                kept.append((photo, put(library, drawdown).number))
+            except UsageError as error:  # another fill of the same folder was faster
+                refused.append(Refused(photo, error.problem, error.remedy))
+        progress(done, len(scenes))
+    return Filled(tuple(kept), tuple(there), tuple(refused))
 
 
 def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Path]]:
@@ -146,27 +149,26 @@ def _digest(photo: Path) -> str:
         return ""  # measuring it tells why
 
 
-Done = tuple[Path, list[int], list[Refused]]
+Done = tuple[Path, list[Prepared], list[Refused]]
 
 
-def _worked(scenes: Sequence[Scene], where: tuple[str, str | None, str | None], processes: int) -> Iterator[Done]:
-    """What became of each scene, as they are done."""
+def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, processes: int) -> Iterator[Done]:
+    """What each scene shows, in order. Only this process writes: records get the same numbers whoever is faster."""
     if processes == 1 or len(scenes) < 2:
-        yield from (_keep_scene(scene, *where) for scene in scenes)
+        yield from (_measure_scene(scene, card, strip) for scene in scenes)
         return
     context: Any = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(processes, mp_context=context) as workers:
-        jobs = [workers.submit(_keep_scene, scene, *where) for scene in scenes]
+        jobs = [workers.submit(_measure_scene, scene, card, strip) for scene in scenes]
         try:
-            yield from (job.result() for job in as_completed(jobs))
+            yield from (job.result() for job in jobs)
         finally:
             workers.shutdown(wait=True, cancel_futures=True)
 
 
-def _keep_scene(scene: Scene, address: str, card: str | None, strip: str | None) -> Done:
-    numbers: list[int] = []
+def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
+    prepared: list[Prepared] = []
     try:
-        library = open_library(address, create=True)
         measured = measure(
             str(scene.photo),
             card,
@@ -176,7 +178,7 @@ def _keep_scene(scene: Scene, address: str, card: str | None, strip: str | None)
             strip=strip,
         )
         for name, entry in scene.drawdowns:
-            numbers.append(keep_record(library, measured, name or default_window(measured), entry).number)
+            prepared.append(prepare(measured, name or default_window(measured), entry))
     except SwatchcamError as error:
-        return scene.photo, numbers, [Refused(scene.photo, error.problem, error.remedy)]
-    return scene.photo, numbers, []
+        return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]
+    return scene.photo, prepared, []

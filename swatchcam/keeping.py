@@ -15,9 +15,8 @@ from .errors import LibraryError, UsageError
 from .kept import Kept, errors_as_text, keep
 from .library import Library
 from .measure import Measurement
-from .photo import Photo
 from .recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe, recipe_json
-from .record import AIR_DRIED, DRY, Record, Stage, clean_name, key, parse_stage
+from .record import AIR_DRIED, DRY, PhotoRef, Record, Stage, clean_name, key, parse_stage
 
 
 @dataclass(frozen=True)
@@ -78,6 +77,21 @@ def _text(recipe: str) -> str:
         return recipe
 
 
+@dataclass(frozen=True)
+class Prepared:
+    """A measured drawdown as the library will hold it, without the photos' pixels."""
+
+    entry: Entry
+    drawdown: str
+    photos: tuple[tuple[str, PhotoRef], ...]  # path and what is noted of it
+    values: dict[str, Any]  # columns of its row
+
+    @property
+    def origin(self) -> str:
+        """What the record is known by."""
+        return origin_of(self.photos[0][1].digest, self.drawdown)
+
+
 def keep_record(library: Library, measurement: Measurement, drawdown: str, entry: Entry) -> Record:
     """Keep one drawdown of a measurement.
 
@@ -92,15 +106,29 @@ def keep_record(library: Library, measurement: Measurement, drawdown: str, entry
     LibraryError
         Photos or record cannot be written; then there is no record.
     """
+    return put(library, prepare(measurement, drawdown, entry))
+
+
+def prepare(measurement: Measurement, drawdown: str, entry: Entry) -> Prepared:
+    """Everything that the library will hold of a drawdown; raises UsageError as `keep_record`."""
     colour = keep(measurement.colour(drawdown), measurement)
     entry = _tidy(entry, measurement)
-    for look in measurement.looks:
-        _copy_in(library, look.photo)
+    photos = tuple(
+        (look.photo.path, PhotoRef(look.photo.digest, Path(look.photo.path).name, lamp))
+        for look, lamp in zip(measurement.looks, measurement.lamps, strict=True)
+    )
+    return Prepared(entry, colour.name, photos, _values(measurement, colour, entry))
+
+
+def put(library: Library, prepared: Prepared) -> Record:
+    """Copy its photos in and write the record; raises as `keep_record`."""
+    for path, photo in prepared.photos:
+        _copy_in(library, path, photo.digest)
     made = schema.now()
 
     def work(connection: Connection) -> Record:
         # A server that was lost may have kept it at the first try.
-        number = _kept(connection, measurement, colour, made) or _write(connection, measurement, colour, entry, made)
+        number = _kept(connection, prepared, made) or _write(connection, prepared, made)
         return library.during(connection).record(number)
 
     return library.writing(work)
@@ -111,10 +139,10 @@ def origin_of(digest: str, drawdown: str) -> str:
     return f"{digest}:{drawdown}"
 
 
-def _copy_in(library: Library, photo: Photo) -> None:
-    digest, _ = library.photos.add(Path(photo.path))
-    if digest != photo.digest:
-        raise LibraryError(f"{photo.path} was changed while it was measured.", "Measure it again.")
+def _copy_in(library: Library, path: str, digest: str) -> None:
+    copied, _ = library.photos.add(path)
+    if copied != digest:
+        raise LibraryError(f"{path} was changed while it was measured.", "Measure it again.")
 
 
 def _tidy(entry: Entry, measurement: Measurement) -> Entry:
@@ -149,29 +177,28 @@ def _taken(measurement: Measurement) -> str:
         return ""
 
 
-def _kept(connection: Connection, measurement: Measurement, colour: Kept, made: str) -> int | None:
+def _kept(connection: Connection, prepared: Prepared, made: str) -> int | None:
     """The record that this very command made."""
     table = schema.record.c
-    own = (table.origin == origin_of(measurement.photo.digest, colour.name), table.made == made)
-    return connection.execute(select(table.id).where(*own)).scalar()
+    return connection.execute(select(table.id).where(table.origin == prepared.origin, table.made == made)).scalar()
 
 
-def _write(connection: Connection, measurement: Measurement, colour: Kept, entry: Entry, made: str) -> int:
-    origin = origin_of(measurement.photo.digest, colour.name)
-    _refuse_twice(connection, origin)
+def _write(connection: Connection, prepared: Prepared, made: str) -> int:
+    entry = prepared.entry
+    _refuse_twice(connection, prepared.origin)
     shade_id = _named(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
     last = _last_of(connection, shade_id) if entry.take_over else {}
     batch_id = _batch(connection, shade_id, entry, last)
-    for look in measurement.looks:
-        _photo(connection, look.photo.digest, Path(look.photo.path).name)
-    values = _values(measurement, colour, entry) | {
+    for _, photo in prepared.photos:
+        _photo(connection, photo)
+    values = prepared.values | {
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
-    values |= {"batch_id": batch_id, "origin": origin, "made": made}
+    values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
     number = schema.insert(connection, schema.record, values)
     rows = [
-        {"record_id": number, "position": position, "digest": look.photo.digest, "lamp": lamp}
-        for position, (look, lamp) in enumerate(zip(measurement.looks, measurement.lamps, strict=True))
+        {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.lamp}
+        for position, (_, photo) in enumerate(prepared.photos)
     ]
     connection.execute(schema.record_photo.insert(), rows)
     return number
@@ -226,10 +253,10 @@ def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, 
     return batch_id
 
 
-def _photo(connection: Connection, digest: str, name: str) -> None:
-    known = connection.execute(select(schema.photo.c.digest).where(schema.photo.c.digest == digest)).first()
-    if not known:
-        connection.execute(schema.photo.insert().values(digest=digest, name=name, made=schema.now()))
+def _photo(connection: Connection, photo: PhotoRef) -> None:
+    known = select(schema.photo.c.digest).where(schema.photo.c.digest == photo.digest)
+    if not connection.execute(known).first():
+        connection.execute(schema.photo.insert().values(digest=photo.digest, name=photo.name, made=schema.now()))
 
 
 def _values(measurement: Measurement, colour: Kept, entry: Entry) -> dict[str, Any]:

@@ -39,7 +39,9 @@ def write_page(library: Library, names: Sequence[str], target: Path, replace: bo
     found = dossiers(library, names)
     photos = small_photos(library, (record for each in found for record in each.records))
     today = date.today().isoformat()
-    text = shade_page(found[0], today, photos) if len(names) == 1 else library_page(found, "All shades" if not names else "Shades", today, photos)
+    title = "Shades" if names else "All shades"
+    one = len(names) == 1
+    text = shade_page(found[0], today, photos) if one else library_page(found, title, today, photos)
     write_whole(target, text.encode())
     return target
 

@@ -9,8 +9,10 @@ from datetime import date
 import click
 import pytest
 from samples import SAMPLES, path_of
+from studio import record
 from transcripts import HOME, README, run, shown, told
 
+from swatchcam.account import record_dict
 from swatchcam.check import check_photo
 from swatchcam.cli import main
 from swatchcam.report import check_dict
@@ -76,7 +78,7 @@ def keys_of(part, start=""):
     """Paths of the keys of an object: `a.b`, and `a[].b` within lists; names of patches are no keys."""
     for key, value in part.items():
         path = f"{start}{key}"
-        if key in ("sample_photo", "reference_photo", "patches_unused", "error_parts_lab"):
+        if key in ("sample_photo", "reference_photo", "recalled", "patches_unused", "error_parts_lab"):
             yield path
         elif isinstance(value, dict):
             yield from keys_of(value, f"{path}.")
@@ -99,6 +101,10 @@ def test_every_key_of_the_json_is_documented_and_none_else():
     parts = facts["sample_photo"]["drawdowns"][0]["error_parts_lab"]
     row = next(line for line in TEXT.splitlines() if "error_parts_lab" in line)
     assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
+
+
+def test_every_key_of_a_record_is_documented_and_none_else():
+    assert documented("A record of the library, as `library record` prints it:") == set(keys_of(record_dict(record())))
 
 
 def test_every_module_is_in_the_developers_table():
@@ -125,7 +131,7 @@ def test_the_samples_values_do_not_pass_for_real_ones(name):
 def test_the_note_beside_the_samples_lists_each_of_them():
     note = (HOME / "sample_images" / "README.md").read_text(encoding="utf-8")
     assert "Drawn, not photographed" in note
-    rows = dict(re.findall(r"^\| `(\S+)` \| (.*) \|$", note, re.M))
+    rows = dict(re.findall(r"^\| `(\S+\.jpg)` \| (.*) \|$", note, re.M))
     assert rows == {path_of(name).name: sample.says for name, sample in SAMPLES.items()}
 
 

@@ -44,6 +44,13 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "p3": (0, ("SAME",)),
     "before_heat": (4, ("DIFFERENT",)),
     "after_heat": (4, ("DIFFERENT",)),
+    "season_1_dry": (4, ("DIFFERENT",)),
+    "season_1_set": (4, ("DIFFERENT",)),
+    "season_2_dry": (4, ("DIFFERENT",)),
+    "season_2_set": (4, ("DIFFERENT",)),
+    "season_3_dry": (4, ("DIFFERENT", "darker", "redder")),
+    "season_3_set": (0, ("SAME",)),
+    "season_4_washed": (4, ("DIFFERENT",)),
     "tint_ladder_1": (4, ("DIFFERENT", "darker", "more vivid")),
     "tint_ladder_2": (4, ("DIFFERENT", "darker", "more vivid")),
     "tint_ladder_3": (4, ("DIFFERENT", "darker")),
@@ -208,7 +215,7 @@ def test_the_ladder_has_a_rung_for_every_load():
 
 def test_the_folder_stays_small_and_holds_nothing_else():
     names = {path.name for path in FOLDER.iterdir()}
-    assert names == {path_of(name).name for name in SAMPLES} | {"truth.csv", "README.md"}
+    assert names == {path_of(name).name for name in SAMPLES} | {"truth.csv", "season.csv", "README.md"}
     assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 25e6
 
 

@@ -16,6 +16,8 @@ from spectra import difference
 
 from swatchcam.cli import main
 
+AT = "photos_of_the_phone/season"
+CARD = "--card sample-card"
 TRUTH = read_truth()
 SAME, REFUSED, DIFFERENT, TOO_CLOSE = 0, 3, 4, 5
 
@@ -48,80 +50,98 @@ def holds(found, true):
     return low <= true <= high
 
 
-def test_a_season(studio, tmp_path):
-    at = "photos_of_the_phone/season"
-    card = "--card sample-card"
-
-    # March: four shades, dry and heat-set; the whole folder by the studio's list.
-    filled = studio(f"library fill photos_of_the_phone --list {at}.csv {card}")
+def march(studio):
+    """March: four shades, dry and heat-set; the whole folder by the studio's list."""
+    filled = studio(f"library fill photos_of_the_phone --list {AT}.csv {CARD}")
     assert len(filled["kept"]) == 8
     assert filled["refused"] == []
-    assert len(studio(f"library fill photos_of_the_phone --list {at}.csv {card}")["in_already"]) == 4
+    assert len(studio(f"library fill photos_of_the_phone --list {AT}.csv {CARD}")["in_already"]) == 4
     shades = {facts["shade"]: facts for facts in studio("shade list")["shades"]}
     assert set(shades) == {"slate", "rust", "sage", "raspberry"}
     assert shades["rust"]["batches"][0]["recipe"] == "binder 500 g, red 2.5 g, brown 2.7 g"
 
-    # What heat setting did is told for each, and is real.
+
+def what_the_heat_did(studio):
+    """What heat setting did is told for each, and is real."""
     rust = studio("shade show rust")
     (moved,) = rust["heat_and_wash"]
     assert moved["real"]
     assert holds(moved["ciede2000"], apart(("season_1_set", "right"), ("season_1_dry", "right")))
     assert moved["delta_L"]["value"] == pytest.approx(-3.3, abs=0.8)
 
-    # The studio settles on the heat-set rust as its target.
-    heat_set = next(point["record"] for past in rust["history"] if past["stage"] == "heat-set" for point in past["points"])
+
+def the_target(studio):
+    """The studio settles on the heat-set rust as its target."""
+    (past,) = [past for past in studio("shade show rust")["history"] if past["stage"] == "heat-set"]
+    heat_set = past["points"][0]["record"]
     studio(f"shade target rust --from-record {heat_set} --tolerance 1.5")
     assert studio("shade show rust")["tolerance_ciede2000"] == 1.5
 
-    # September: a new pot. As mixed it is off; red is added, and then it matches the dry strip of March.
-    first = studio(f"check {at}_3_dry.jpg --window left --shade rust {card}", DIFFERENT)
+
+def september(studio):
+    """September: a new pot. As mixed it is off; red is added, and then it matches the dry strip of March."""
+    first = studio(f"check {AT}_3_dry.jpg --window left --shade rust {CARD}", DIFFERENT)
     assert first["recalled"]["record"]["batch"] == "1"
     assert holds(first["difference"], apart(("season_3_dry", "left"), ("season_1_dry", "right")))
     assert "lighter" in first["difference"]["words"]
-    second = studio(f"check {at}_3_dry.jpg --shade rust {card}", SAME)
+    second = studio(f"check {AT}_3_dry.jpg --shade rust {CARD}", SAME)
     assert second["tolerance"] == 1.5
     assert holds(second["difference"], apart(("season_3_dry", "right"), ("season_1_dry", "right")))
 
-    # Before it is heat-set: will it match then? The forecast rests on four strips only, and says so.
-    ahead = studio(f"check {at}_3_dry.jpg --shade rust --after-heat {card}", TOO_CLOSE)
+
+def before_heat_setting(studio):
+    """Before it is heat-set: will it match then? The forecast rests on four strips only, and says so."""
+    ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
     assert ahead["recalled"]["foretold"]["pairs"] == 4
     assert any("Only 4 earlier strips" in note for note in ahead["recalled"]["notes"])
     assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
     true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["foretold"]
     assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
 
-    # It is kept, heat-set, kept again, and matches the strip of March and the target.
+
+def after_heat_setting(studio):
+    """It is kept, heat-set, kept again, and matches the strip of March and the target."""
     recipe = "binder 500 g, red 2.5 g, brown 2.8 g"
-    studio(f"keep {at}_3_dry.jpg --shade rust --batch 2 --recipe '{recipe}' --measured 2026-09-07 {card}")
-    kept = studio(f"keep {at}_3_set.jpg --shade rust --batch 2 --stage heat-set --measured 2026-09-08 {card}")
+    studio(f"keep {AT}_3_dry.jpg --shade rust --batch 2 --recipe '{recipe}' --measured 2026-09-07 {CARD}")
+    kept = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --stage heat-set --measured 2026-09-08 {CARD}")
     assert kept["record"]["cloth"] == "white cotton"  # as in March
     assert len(kept["heat_and_wash"]) == 1
-    assert studio(f"check {at}_3_set.jpg --shade rust --batch 1 --stage heat-set {card}")["verdict"] == "same"
-    assert studio(f"check {at}_3_set.jpg --shade rust --goal --stage heat-set --tolerance 6 {card}")["verdict"] == "same"
-    twice = studio(f"keep {at}_3_set.jpg --shade rust --batch 2 --stage heat-set {card}", 2)
+    assert studio(f"check {AT}_3_set.jpg --shade rust --batch 1 --stage heat-set {CARD}")["verdict"] == "same"
+    assert (
+        studio(f"check {AT}_3_set.jpg --shade rust --goal --stage heat-set --tolerance 6 {CARD}")["verdict"] == "same"
+    )
+    twice = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --stage heat-set {CARD}", 2)
     assert "kept already" in twice["refused"]["problem"]
 
-    # Three washes later.
-    washed = studio(f"keep {at}_4_washed.jpg --shade rust --batch 2 --stage 'washed 3' {card}")
+
+def three_washes_later(studio):
+    """Three washes later."""
+    washed = studio(f"keep {AT}_4_washed.jpg --shade rust --batch 2 --stage 'washed 3' {CARD}")
     (faded,) = washed["heat_and_wash"]
     assert holds(faded["ciede2000"], apart(("season_4_washed", "right"), ("season_3_set", "right")))
     assert faded["grey_scale_grade"] in ("4", "4-5", "3-4")
 
-    # Which shade is nearest to a client's brick? Rust.
+
+def nearest(studio):
+    """Which shade is nearest to a client's brick? Rust."""
     near = studio("near 51,30.5,34 --count 2")["nearest"]
     assert near[0]["record"]["shade"] == "rust"
     assert near[0]["ciede2000"] < near[1]["ciede2000"]
 
-    # A slip of the pen, mended and undone.
-    studio(f"keep {at}_4_washed.jpg --window left --shade slat --stage 'washed 3' {card}")
+
+def a_slip_of_the_pen(studio):
+    """A slip of the pen, mended and undone."""
+    studio(f"keep {AT}_4_washed.jpg --window left --shade slat --stage 'washed 3' {CARD}")
     studio("shade merge slat slate")
     studio("shade rename slate 'sea slate'")
     log = studio("library log")["changes"]
     studio(f"library restore {log[0]['number']}")
-    assert {facts["shade"] for facts in studio("shade list")["shades"]} == set(shades)
+    assert {facts["shade"] for facts in studio("shade list")["shades"]} == {"slate", "rust", "sage", "raspberry"}
     assert studio("shade list --text halm")["shades"]
 
-    # The page for the wall, the cards, the file for the print shop; a backup; all is as it was.
+
+def on_paper(studio, tmp_path):
+    """The page for the wall, the cards, the file for the print shop; a backup; all is as it was."""
     for words, name in (("page", "shades.html"), ("cards", "shades.pdf"), ("export cgats", "shades.txt")):
         studio(f"library {words}")
         assert (tmp_path / name).stat().st_size > 1000
@@ -132,3 +152,16 @@ def test_a_season(studio, tmp_path):
     verified = studio("library verify --again")
     assert verified["records"] == 12
     assert verified["findings"] == []
+
+
+def test_a_season(studio, tmp_path):
+    march(studio)
+    what_the_heat_did(studio)
+    the_target(studio)
+    september(studio)
+    before_heat_setting(studio)
+    after_heat_setting(studio)
+    three_washes_later(studio)
+    nearest(studio)
+    a_slip_of_the_pen(studio)
+    on_paper(studio, tmp_path)

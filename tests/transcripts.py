@@ -15,17 +15,22 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from swatchcam.cli import main
 
 HOME = Path(__file__).parent.parent
 README = HOME / "README.md"
+LIBRARY = "6. Keep it: the studio's library"  # its commands build on each other
 LINES = {
     "card show": 9,
     "--target": 4,
+    "--shade rust --card": 4,
+    "--after-heat": 6,
     "--against": 4,
     "card values": 1,
     "differs": 4,
@@ -44,52 +49,66 @@ class Told:
     words: str
     output: str
     place: tuple[int, int]
+    chapter: str  # the heading it stands under
 
 
 def told(readme: str) -> Iterator[Told]:
     """Everything that README runs, in order."""
     for kind, pattern in (("swatchcam", CONSOLE), ("swatchcam", NEWCOMER), ("python", PYTHON)):
         for found in pattern.finditer(readme):
-            yield Told(kind, found[1], found[2], found.span(2))
+            chapter = readme[: found.start()].rpartition("\n## ")[2].partition("\n")[0]
+            yield Told(kind, found[1], found[2], found.span(2), chapter)
 
 
 @contextmanager
 def workplace() -> Iterator[None]:
-    """A folder with the sample photos, a readings file and no cards of one's own."""
-    before, cards = Path.cwd(), os.environ.get("SWATCHCAM_CARDS")
-    with tempfile.TemporaryDirectory() as name:
+    """A folder with the sample photos, a readings file, no cards and no library of one's own."""
+    before = Path.cwd()
+    with tempfile.TemporaryDirectory() as name, pytest.MonkeyPatch.context() as patch:
         folder = Path(name)
         (folder / "sample_images").symlink_to(HOME / "sample_images", target_is_directory=True)
         lines = (HOME / "calibration" / "sample-card.csv").read_text(encoding="utf-8").splitlines()
         rows = [line for line in lines if not line.startswith("#")]
         readings = ["Illuminant,D65", "Observer,10", *rows]
         (folder / "readings.csv").write_text("\n".join(readings), encoding="utf-8")
-        os.environ["SWATCHCAM_CARDS"] = str(folder / "cards")
+        patch.setenv("SWATCHCAM_CARDS", str(folder / "cards"))
+        patch.setenv("SWATCHCAM_LIBRARY", str(folder / "library.sqlite"))
         os.chdir(folder)
         try:
             yield
         finally:
             os.chdir(before)
-            if cards is None:
-                del os.environ["SWATCHCAM_CARDS"]
-            else:
-                os.environ["SWATCHCAM_CARDS"] = cards
 
 
 def run(thing: Told) -> str:
     """What it prints now, with what goes to the error stream."""
+    if thing.chapter == LIBRARY:
+        return season()[thing.words]
     with workplace():
-        if thing.kind == "python":
-            path = os.pathsep.join([str(HOME), os.environ.get("PYTHONPATH", "")])
-            done = subprocess.run(
-                [sys.executable, "-c", thing.words], capture_output=True, text=True, check=True,
-                env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"}, encoding="utf-8",
-            )  # fmt: skip
-            return done.stdout
-        result = CliRunner().invoke(main, shlex.split(thing.words))
-        if result.exception and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        return result.output
+        return printed(thing)
+
+
+@cache
+def season() -> dict[str, str]:
+    """What each command of the chapter on the library prints, in one library from the first to the last."""
+    things = [thing for thing in told(README.read_text(encoding="utf-8")) if thing.chapter == LIBRARY]
+    with workplace():
+        return {thing.words: printed(thing) for thing in things}
+
+
+def printed(thing: Told) -> str:
+    """What it prints in the workplace as it is."""
+    if thing.kind == "python":
+        path = os.pathsep.join([str(HOME), os.environ.get("PYTHONPATH", "")])
+        done = subprocess.run(
+            [sys.executable, "-c", thing.words], capture_output=True, text=True, check=True,
+            env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"}, encoding="utf-8",
+        )  # fmt: skip
+        return done.stdout
+    result = CliRunner().invoke(main, shlex.split(thing.words))
+    if result.exception and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.output
 
 
 def shown(thing: Told, output: str) -> str:
