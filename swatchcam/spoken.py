@@ -59,7 +59,10 @@ def shade_text(facts: dict[str, Any]) -> str:
     for past in facts["history"]:
         lines += ["", *_history_lines(past)]
     if facts["heat_and_wash"]:
-        lines += ["", *(_pair_line(pair) for pair in facts["heat_and_wash"])]
+        lines += [""]
+    for pair in facts["heat_and_wash"]:
+        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['stage']}):"]
+        lines += [f"  {line}" for line in _pair_lines(pair)]
     return "\n".join(lines)
 
 
@@ -78,8 +81,16 @@ def _history_lines(past: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _pair_line(pair: dict[str, Any]) -> str:
-    return f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['stage']}): {pair['sentence']}"
+def _pair_lines(pair: dict[str, Any]) -> list[str]:
+    """What became of a strip, and its shift in lightness, chroma and hue with what each may be."""
+    hue = pair["delta_h_deg"]
+    parts = [f"ΔL* {_ranged(pair['delta_L'])}", f"ΔC* {_ranged(pair['delta_C'])}"]
+    return [pair["sentence"], ", ".join([*parts, f"Δh {_ranged(hue)} degrees" if hue else "too grey to have a hue"])]
+
+
+def _ranged(number: dict[str, Any]) -> str:
+    low, high = number["interval95"]
+    return f"{number['value']:+.1f} ({low:+.1f} to {high:+.1f})"
 
 
 def log_text(facts: dict[str, Any]) -> str:
@@ -129,7 +140,7 @@ def kept_text(facts: dict[str, Any]) -> str:
     lines = [f"Kept as {record_text(record)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
     lines += [f"  ! {flag}" for flag in record["flags"]]
-    lines += [pair["sentence"] for pair in facts["heat_and_wash"]]
+    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair)]
     return "\n".join(lines)
 
 
