@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,9 +10,12 @@ import numpy as np
 from .budget import interval, interval_to
 from .colorimetry import delta_e_2000, delta_lch
 from .control import Chart, chart
+from .label import in_order
 from .record import STAGES, Lab, Record, Stage
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
+Light = tuple[str, int]  # illuminant, observer in degrees
+USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
 
 
 @dataclass(frozen=True)
@@ -41,14 +44,14 @@ class History:
 def history(target: Lab | None, records: Sequence[Record], stage: Stage) -> History:
     """A shade's records at a stage, the last one of each batch and strip, against its target, else the first one.
 
-    Records of a card that was never measured are left out, and those for another illuminant or observer than the first.
+    Records of a card that was never measured are left out, and those for another light than the reference.
     """
-    fit = [record for record in _last_of_each(records) if record.stage == stage and record.colour.absolute]
-    light = {(record.colour.illuminant, record.colour.observer) for record in fit[:1]}
-    fit = [record for record in fit if (record.colour.illuminant, record.colour.observer) in light]
-    first = None if target else next(iter(fit), None)
-    points = tuple(_point(record, target, first) for record in fit)
-    named = "the target" if target else f"record {first.number}" if first else ""
+    fit = [record for record in in_order(records) if record.stage == stage and record.colour.absolute]
+    light = USUAL_LIGHT if target or not fit else light_of(fit[0])
+    counted = _last_of_each(record for record in fit if light_of(record) == light)
+    reference = target or next(iter(counted), None)
+    points = tuple(_point(record, reference) for record in counted) if reference else ()
+    named = f"record {reference.number}" if isinstance(reference, Record) else "the target" if reference else ""
     columns = zip(*((point.delta_l, point.delta_c, point.delta_h) for point in points), strict=True)
     charts = {name: chart(values) for name, values in zip(CHARTED, columns, strict=False)}
     return History(stage, named, points, charts)
@@ -59,20 +62,25 @@ def stages(records: Sequence[Record]) -> list[Stage]:
     return sorted({record.stage for record in records}, key=lambda stage: (STAGES.index(stage.name), stage.washes))
 
 
-def _last_of_each(records: Sequence[Record]) -> list[Record]:
+def light_of(record: Record) -> Light:
+    """The illuminant and observer that a record's colour is for."""
+    return record.colour.illuminant, record.colour.observer
+
+
+def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:
     """A batch that was measured again and again counts once: by its last record."""
-    last = {(record.batch, record.strip, record.cloth, record.stage): record for record in records}
-    return sorted(last.values(), key=lambda record: (record.measured, record.number))
+    last = {(record.batch, record.strip, record.cloth): record for record in records}
+    return in_order(last.values())
 
 
-def _point(record: Record, target: Lab | None, first: Record | None) -> Point:
-    reference = target if target is not None else first.colour.lab if first else record.colour.lab
-    if target is not None or first is None:
-        low, high = interval_to(record.colour, np.array(reference))
-    elif first.number == record.number:
-        low, high = 0.0, 0.0
-    else:
-        low, high = interval(record.colour, first.colour)
-    lightness, chroma, hue = (float(value) for value in delta_lch(record.colour.lab, reference))
-    apart = float(delta_e_2000(record.colour.lab, reference))
-    return Point(record, lightness, chroma, hue, apart, low, high)
+def _point(record: Record, reference: Lab | Record) -> Point:
+    lab = reference.colour.lab if isinstance(reference, Record) else reference
+    low, high = _interval(record, reference)
+    lightness, chroma, hue = (float(value) for value in delta_lch(record.colour.lab, lab))
+    return Point(record, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)), low, high)
+
+
+def _interval(record: Record, reference: Lab | Record) -> tuple[float, float]:
+    if not isinstance(reference, Record):
+        return interval_to(record.colour, np.array(reference))
+    return interval(record.colour, reference.colour) if record.number != reference.number else (0.0, 0.0)

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 from .budget import Measured
 from .check import default_window
-from .errors import UsageError
+from .errors import LibraryError, UsageError
 from .foretell import Foretold, Model, learn
 from .heat import pair
+from .history import USUAL_LIGHT, Light, light_of
 from .kept import Kept, keep
 from .measure import Measurement, measure
-from .record import DRY, HEAT_SET, WASHED, Lab, Record, Shade, Stage, key
-from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+from .record import AIR_DRIED, DRY, HEAT_SET, WASHED, Lab, Record, Shade, Stage, key
+from .verdict import DEFAULT_TOLERANCE, Difference, Verdict, against_target, between, judge
 
 if TYPE_CHECKING:
     from .library import Library
@@ -76,21 +77,29 @@ def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float 
     Raises
     ------
     UsageError
-        No such shade, batch or record, a shade without a target, or a record under another light.
+        No such shade, batch or record, a shade without a target, a record of this very drawdown, or another light.
     LibraryError
         Too few pairs to foretell the colour after heat setting.
     """
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
-    limit = tolerance or shade.tolerance or DEFAULT_TOLERANCE
+    reference = record or _target(shade)
+    _refuse_other_light(colour, shade, record)
     foretold = _foretell(library, colour, shade, record) if wanted.after_heat else None
-    sample: Measured = foretold or colour
-    if record is not None:
-        _refuse_other_light(colour, record)
-        difference = between(sample, record.colour, record_words(record))
-    else:
-        difference = against_target(sample, _target(shade))
-    return Recalled(judge(difference, limit), record, shade, foretold, _notes(colour, wanted, record, foretold))
+    verdict = judge(_difference(foretold or colour, reference), _limit(tolerance, shade))
+    return Recalled(verdict, record, shade, foretold, _notes(colour, wanted, record, foretold))
+
+
+def _difference(sample: Measured, reference: Record | Lab) -> Difference:
+    if isinstance(reference, Record):
+        return between(sample, reference.colour, record_words(reference))
+    return against_target(sample, reference)
+
+
+def _limit(tolerance: float | None, shade: Shade) -> float:
+    """The tolerance that was asked for, else the shade's own, else the usual one."""
+    own = DEFAULT_TOLERANCE if shade.tolerance is None else shade.tolerance
+    return own if tolerance is None else tolerance
 
 
 def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
@@ -99,7 +108,7 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     Raises
     ------
     UsageError
-        Both were given, or nothing at all, or the record is of a card that was never measured.
+        Both were given, or nothing at all, or the record is of a card that was never measured, or for another light.
     """
     if lab is not None and number is not None:
         raise UsageError("A colour and a record were both given.", "Give one of them.")
@@ -107,13 +116,18 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
         raise UsageError("No target was given.", "Give L,a,b or --from-record, or a --tolerance.")
     if number is None:
         return lab
-    colour = library.record(number).colour
-    if not colour.absolute:
+    record = library.record(number)
+    if light_of(record) != USUAL_LIGHT:
+        raise UsageError(
+            f"Record {number} is for {record.colour.illuminant}/{record.colour.observer}°; targets are for D65/10°.",
+            "Keep a drawdown without --illuminant and --observer, and name its record.",
+        )
+    if not record.colour.absolute:
         raise UsageError(
             f"Record {number} was measured with a card that was never measured itself: its numbers are no target.",
             "Judge against the record instead: swatchcam check PHOTO --record " + str(number),
         )
-    return colour.lab
+    return record.colour.lab
 
 
 def record_words(record: Record) -> str:
@@ -123,44 +137,74 @@ def record_words(record: Record) -> str:
 
 
 def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | None:
-    if wanted.record is not None:
-        if wanted.goal or wanted.shade:
-            raise UsageError("A record and a shade were both named.", "Name one of them.")
-        return library.record(wanted.record)
-    if not wanted.shade:
-        raise UsageError("Nothing was named to judge against.", "Name a --shade or a --record.")
+    """The record to judge against; None for the shade's target."""
+    _refuse_contradictions(wanted)
     if wanted.goal:
         return None
-    stage = HEAT_SET if wanted.after_heat else wanted.stage.name
+    if wanted.record is None:
+        return _last_alike(library, colour, wanted)
+    record = library.record(wanted.record)
+    if _same_photo(record, colour) and record.colour.name == colour.name:
+        raise UsageError(
+            f"Record {record.number} is this very drawdown: it is the same as itself.",
+            f"Name another record; 'swatchcam shade show {record.shade!r}' lists them.",
+        )
+    if wanted.after_heat and record.stage.name != HEAT_SET:
+        raise UsageError(
+            f"Record {record.number} is {record.stage}: a colour after heat setting is not judged by it.",
+            "Name a record that is heat-set, or leave out --after-heat.",
+        )
+    return record
+
+
+def _refuse_contradictions(wanted: Wanted) -> None:
+    if wanted.record is not None and (wanted.shade or wanted.batch or wanted.goal):
+        raise UsageError("A record and a shade, batch or target were both named.", "Name one of them.")
+    if wanted.record is None and not wanted.shade:
+        raise UsageError("Nothing was named to judge against.", "Name a --shade or a --record.")
+    if wanted.goal and wanted.batch:
+        raise UsageError("A batch and the target were both named.", "Leave out --batch or --goal.")
+    if wanted.after_heat and wanted.stage.name != AIR_DRIED:
+        raise UsageError(
+            f"The colour after heat setting is foretold of an air-dried strip; this one is {wanted.stage}.",
+            "Leave out --after-heat or --stage.",
+        )
+
+
+def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
+    """The last record of the shade, or of its batch, in the state that the drawdown is in or is going to be in."""
     shade = library.shade(wanted.shade)
-    known = [record for record in library.records(shade.name) if not _same_photo(record, colour)]
-    fit = [record for record in known if record.stage.name == stage and _same_washes(record, wanted.stage)]
-    if wanted.batch:
-        fit = [record for record in fit if key(record.batch) == key(wanted.batch)]
+    stage = Stage(HEAT_SET) if wanted.after_heat else wanted.stage
+    batches = {key(batch.name): batch.name for batch in library.batches(shade.name)}
+    if wanted.batch and key(wanted.batch) not in batches:
+        raise UsageError(
+            f"Shade '{shade.name}' has no batch called '{wanted.batch}'.",
+            f"It has: {', '.join(batches.values())}. Without --batch the last one counts.",
+        )
+    # A drawdown that is kept already is not judged against itself.
+    known = [one for one in library.records(shade.name, wanted.batch or None) if not _same_photo(one, colour)]
+    fit = [record for record in known if record.stage == stage]
     if not fit:
-        raise _nothing_to_judge_by(shade, wanted, stage, known)
+        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), stage, known)
     return fit[-1]
 
 
 def _same_photo(record: Record, colour: Kept) -> bool:
-    """A drawdown that is kept already is not judged against itself."""
     return bool({photo.digest for photo in record.photos} & set(colour.errors.photos))
 
 
-def _same_washes(record: Record, stage: Stage) -> bool:
-    return record.stage.name != stage.name or record.stage.washes == stage.washes
+def _nothing_to_judge_by(shade: Shade, batch: str, stage: Stage, known: Sequence[Record]) -> UsageError:
+    whose = f"Shade '{shade.name}'{f', batch {batch!r},' if batch else ''} has"
+    if not known:
+        return UsageError(
+            f"{whose} no record but of this photo.", f"Keep one first: swatchcam keep PHOTO --shade '{shade.name}'"
+        )
+    there = ", ".join(sorted({str(record.stage) for record in known}))
+    ways = "Say with --stage in which state the drawdown is" + (", or judge it with --goal" if shade.target else "")
+    return UsageError(f"{whose} no other record that is {stage}.", f"It has: {there}. {ways}.")
 
 
-def _nothing_to_judge_by(shade: Shade, wanted: Wanted, stage: str, known: Sequence[Record]) -> UsageError:
-    of_batch = f", batch '{wanted.batch}'," if wanted.batch else ""
-    there = ", ".join(sorted({str(record.stage) for record in known})) or "none"
-    return UsageError(
-        f"Shade '{shade.name}'{of_batch} has no record that is {stage}.",
-        f"It has: {there}. Say in which state the drawdown is with --stage, or judge it by the target with --goal.",
-    )
-
-
-def _target(shade: Shade) -> tuple[float, float, float]:
+def _target(shade: Shade) -> Lab:
     if shade.target is None:
         raise UsageError(
             f"Shade '{shade.name}' has no target.",
@@ -169,18 +213,18 @@ def _target(shade: Shade) -> tuple[float, float, float]:
     return shade.target
 
 
-def _refuse_other_light(colour: Kept, record: Record) -> None:
-    then = record.colour.illuminant, record.colour.observer
-    if then != (colour.illuminant, colour.observer):
+def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> None:
+    what = f"Record {record.number}" if record else f"The target of shade '{shade.name}'"
+    light = light_of(record) if record else USUAL_LIGHT
+    if light != (colour.illuminant, colour.observer):
         raise UsageError(
-            f"Record {record.number} is for {then[0]}/{then[1]}°, this measurement for"
-            f" {colour.illuminant}/{colour.observer}°.",
-            f"Measure with --illuminant {then[0]} --observer {then[1]}.",
+            f"{what} is for {light[0]}/{light[1]}°, this measurement for {colour.illuminant}/{colour.observer}°.",
+            f"Measure with --illuminant {light[0]} --observer {light[1]}.",
         )
 
 
-def heat_model(library: Library, ink: str, cloth: str) -> Model:
-    """What heat setting does to this ink on this cloth, from all pairs of it in the library.
+def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGHT) -> Model:
+    """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
 
     Raises
     ------
@@ -194,8 +238,15 @@ def heat_model(library: Library, ink: str, cloth: str) -> Model:
         if found.after.stage.name == HEAT_SET
         and key(found.before.cloth) == key(cloth)
         and inks.get((found.before.shade, found.before.batch)) == key(ink)
+        and light_of(found.before) == light
     ]
-    return learn(pairs)
+    try:
+        return learn(pairs)
+    except LibraryError as error:
+        of = " and ".join(
+            f"{what} '{name}'" if name else f"no {what} named" for what, name in (("ink", ink), ("cloth", cloth))
+        )
+        raise LibraryError(error.problem, f"{error.remedy} Those with {of} count.") from error
 
 
 def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | None) -> Foretold:
@@ -203,16 +254,17 @@ def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | Non
     model_of = record or next(iter(reversed(library.records(shade.name))), None)
     if model_of is None:
         raise UsageError(
-            f"Shade '{shade.name}' has no record yet: nobody knows its ink and cloth.", "Keep a drawdown of it first."
+            f"Shade '{shade.name}' has no record yet: nobody knows its ink and cloth.",
+            f"Keep one first: swatchcam keep PHOTO --shade '{shade.name}'",
         )
     batches = {batch.name: batch for batch in library.batches(shade.name)}
-    model = heat_model(library, batches[model_of.batch].ink, model_of.cloth)
+    model = heat_model(library, batches[model_of.batch].ink, model_of.cloth, (colour.illuminant, colour.observer))
     return model.predict(colour)
 
 
 def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[str, ...]:
     notes: list[str] = []
-    if not colour.absolute and (record is None or not record.colour.absolute):
+    if not (colour.absolute and (record is None or record.colour.absolute)):
         notes.append(
             "a card that was never measured says little from one photo to another: lay both strips in one photo"
         )
