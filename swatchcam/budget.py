@@ -1,4 +1,4 @@
-"""Where the error of a colour, and of a difference, comes from.
+"""Where the error of a colour comes from.
 
 Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Six parts, each a covariance in CIELAB:
 `noise` (sensor noise, weave, unevenness of the drawdown), `light` (the light field under it), `fit` (camera to
@@ -11,22 +11,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .balance import Balance, hue_axes
 from .colorimetry import xyz_to_lab
+from .difference import Covariance, Errors
 from .reflectance import Knowledge, Recovered, expect, published, recover
 from .response import Response
 from .spectra import reflectance_to_lab, xyz_weights
 from .swatch import Swatch
-from .uncertainty import interval_of_difference, radius_of_lab
+from .uncertainty import radius_of_lab
 
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
 DARK_FLOOR = 0.0005  # of white; flare and the foot of the tone curve
-INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
 INK_FACTOR = 1.2  # textile pigments against what is expected: build scenes then lie inside in 95 of 100 cases
 # Of the drawdown's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
 # Red, green, blue; from textile pigments seen by the cameras of the build scenes, mostly in sRGB, which is too small
@@ -35,42 +34,6 @@ CUT_OFF, CUT_SPREAD = np.array([0.12, 0.04, 0.06]), np.array([0.11, 0.04, 0.05])
 ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
 GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
-
-Covariance = NDArray[np.float64]
-
-
-Pattern = dict[str, tuple[float, float, float]]
-
-
-@dataclass(frozen=True)
-class Errors:
-    """What a difference must know of one colour's error, whether it was measured now or long ago."""
-
-    parts: dict[str, Covariance]  # (3, 3) each, read-only
-    shared: NDArray[np.float64]  # (3, n) ΔLab for each independent error that all drawdowns of its photos share
-    pattern: Pattern  # patch -> ΔLab that the first photo's fit leaves on it
-    photos: tuple[str, ...]  # equal where two colours come from the same photos
-
-    @property
-    def covariance(self) -> Covariance:
-        """(3, 3) of Lab, all parts."""
-        return np.sum(list(self.parts.values()), axis=0)
-
-
-class Measured(Protocol):
-    """A colour that was measured, now or long ago."""
-
-    @property
-    def name(self) -> str:
-        """What it is called in its photo."""
-
-    @property
-    def lab(self) -> tuple[float, float, float]:
-        """CIELAB."""
-
-    @property
-    def errors(self) -> Errors:
-        """How far off it may be."""
 
 
 @dataclass(frozen=True)
@@ -237,36 +200,6 @@ def _total(parts) -> Covariance:  # type: ignore[no-untyped-def]
     return np.sum(list(parts), axis=0)
 
 
-def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
-    """(3, 3) of Lab one minus Lab other: what both share cancels.
-
-    In the same photos fit and eye cancel as far as both colours depend on them alike, and the ink error as far as the
-    colours are alike; between photos as far as both balances leave the same pattern of errors on the card (same
-    phone, same light).
-    """
-    way = np.array(one.lab) - np.array(other.lab)
-    alike = float(np.exp(-(way @ way) / (2 * INK_REACH**2)))
-    a, b = one.errors, other.errors
-    own = _total(errors.parts[part] for errors in (a, b) for part in ("noise", "light"))
-    if a.photos == b.photos:
-        systematic, same = _spread(a.shared - b.shared), 1.0
-    else:
-        same = alike * _same_pattern(a.pattern, b.pattern)
-        systematic = a.parts["fit"] + b.parts["fit"] + (1 - same) * (a.parts["eye"] + b.parts["eye"])
-    apart = _total(errors.parts[part] for errors in (a, b) for part in ("ink", "card"))
-    return own + systematic + (1 - alike * same) * apart
-
-
-def interval(one: Measured, other: Measured, level: float = 0.95) -> tuple[float, float]:
-    """Interval of the true CIEDE2000 between two colours."""
-    return interval_of_difference(np.array(one.lab), np.array(other.lab), covariance_of_difference(one, other), level)
-
-
-def interval_to(one: Measured, target: NDArray[np.float64], level: float = 0.95) -> tuple[float, float]:
-    """Interval of the true CIEDE2000 between a colour and a target known exactly."""
-    return interval_of_difference(np.array(one.lab), target, one.errors.covariance, level)
-
-
 def lab_slope(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
     """(3, 3) change of CIELAB for a change of XYZ, by central differences."""
     steps = np.diag(np.maximum(1e-4 * xyz, 1e-6))
@@ -284,13 +217,3 @@ def _shared(view: View, reflectance: NDArray[np.float64]) -> NDArray[np.float64]
 
 def _triple(numbers: NDArray[np.float64]) -> tuple[float, float, float]:
     return float(numbers[0]), float(numbers[1]), float(numbers[2])
-
-
-def _same_pattern(one: Pattern, other: Pattern) -> float:
-    """0..1: how alike the errors are that two balances leave on the same patches."""
-    names = sorted(set(one) & set(other))
-    if len(names) < 12:
-        return 0.0
-    a, b = (np.array([pattern[name] for name in names]).ravel() for pattern in (one, other))
-    size = float(np.sqrt((a @ a) * (b @ b)))
-    return float(np.clip((a @ b) / size, 0, 1)) if size > 0 else 1.0

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .budget import Errors, Measured, covariance_of_difference
+from .difference import Errors, Measured, covariance_of_difference
 from .errors import LibraryError
 from .heat import Pair
 from .label import counted

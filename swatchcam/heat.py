@@ -9,8 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from .budget import Measured, covariance_of_difference, interval
 from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference
+from .difference import Measured, covariance_of_difference, interval
 from .greyscale import grade, grades_within, grey_scale_difference
 from .record import AIR_DRIED, HEAT_SET, STAGES, WASHED, Lab, Record
 from .uncertainty import quantile, scatter

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .budget import interval, interval_to
 from .colorimetry import delta_e_2000, delta_lch
 from .control import Chart, chart
+from .difference import interval, interval_to
 from .label import in_order
 from .record import STAGES, Lab, Record, Stage
 

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .budget import Colour, Errors
+from .budget import Colour
+from .difference import Errors
 from .errors import LibraryError
 from .measure import Measurement
 

@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .budget import Colour, covariance_of_difference, error_parts, lab_slope, with_slopes
+from .budget import Colour, error_parts, lab_slope, with_slopes
 from .colorimetry import delta_e_2000, lab_to_xyz, xyz_to_lab
+from .difference import covariance_of_difference
 from .spectra import xyz_weights
 from .uncertainty import interval_of_difference
 

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from .budget import Measured
 from .check import default_window
+from .difference import Measured
 from .errors import LibraryError, UsageError
 from .foretell import Foretold, Model, learn
 from .heat import pair

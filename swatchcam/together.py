@@ -11,7 +11,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from .anchors import corrected, in_place
-from .budget import Colour, View, colour_of, interval
+from .budget import Colour, View, colour_of
+from .difference import interval
 from .errors import LightError, UsageError
 from .look import Look
 from .strip import Strip

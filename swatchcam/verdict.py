@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .budget import Measured, interval, interval_to
 from .colorimetry import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
+from .difference import Measured, interval, interval_to
 from .errors import UsageError
 
 SAME, DIFFERENT, TOO_CLOSE = "same", "different", "too close to call"

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from inks import drawdown
 
-from swatchcam.budget import Errors
+from swatchcam.difference import Errors
 from swatchcam.kept import DIGITS, PARTS, Kept
 from swatchcam.recipe import DROPS, GRAMS, Part, Recipe
 from swatchcam.record import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, PhotoRef, Record, Shade, Stage

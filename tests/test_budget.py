@@ -10,7 +10,8 @@ from numpy.testing import assert_allclose
 from scene import ink
 from spectra import BUILD_CAMERAS, difference
 
-from swatchcam.budget import View, colour_of, covariance_of_difference, interval, interval_to
+from swatchcam.budget import View, colour_of
+from swatchcam.difference import covariance_of_difference, interval, interval_to
 from swatchcam.look import light_and_eye
 from swatchcam.swatch import sample_windows
 

@@ -11,11 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 from nearest_benchmark import surface_colours
-from numpy.testing import assert_allclose
 from studio import kept, record
 
-from swatchcam.budget import Errors
 from swatchcam.colorimetry import delta_e_2000
+from swatchcam.difference import Errors
 from swatchcam.errors import LibraryError
 from swatchcam.foretell import ENOUGH, LEAST, learn
 from swatchcam.heat import Pair

@@ -14,7 +14,7 @@ from lens import Pose
 from numpy.testing import assert_allclose
 from scene import render, write_jpeg
 
-from swatchcam.budget import Errors, interval
+from swatchcam.difference import Errors, interval
 from swatchcam.errors import LibraryError
 from swatchcam.kept import PARTS, Kept, errors_as_text, errors_from_text, keep
 from swatchcam.measure import measure

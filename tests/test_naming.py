@@ -165,8 +165,8 @@ def problems(read):
 def test_a_list_says_everything_of_each_drawdown(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
-        'a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"binder 500 g, blue 2 drops",'
-        '"a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
+        "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
+        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
         "\n"
         "d.jpg,brick,,,,,,,,,,,,,,\n"
     )

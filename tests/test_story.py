@@ -15,9 +15,9 @@ STORY = (
     "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
     "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find", "apart",
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
-    "lay", "balance", "response", "faded", "look", "budget", "anchors", "together", "metamerism", "pigments", "measure",
-    "fresh", "learn", "verdict", "check", "written", "recipe", "kept", "record", "label", "control", "nearest", "heat",
-    "foretell", "history", "naming", "photolist", "place", "schema", "photostore", "library", "keeping", "changes",
+    "lay", "balance", "response", "faded", "look", "difference", "budget", "anchors", "together", "metamerism", "pigments",
+    "measure", "fresh", "learn", "verdict", "check", "written", "recipe", "kept", "record", "label", "control", "nearest",
+    "heat", "foretell", "history", "naming", "photolist", "place", "schema", "photostore", "library", "keeping", "changes",
     "safekeeping", "recall", "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier",
     "page", "wallcards", "handover", "publish", "account", "spoken", "cli",
 )  # fmt: skip
