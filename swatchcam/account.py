@@ -10,7 +10,7 @@ import numpy as np
 
 from .changes import log
 from .colorimetry import lab_to_lch, lab_to_srgb
-from .fill import Filled, Refused
+from .fill import Filled
 from .foretell import Foretold
 from .heat import Pair, Range, pair
 from .history import History, Point, history, stages
@@ -242,7 +242,7 @@ def shade_account(library: Library, name: str) -> dict[str, Any]:
     )
 
 
-def fill_dict(filled: Filled, unread: Sequence[Refused], place: str) -> dict[str, Any]:
+def fill_dict(filled: Filled, place: str) -> dict[str, Any]:
     """What became of the photos of a folder."""
     return {
         "format": FORMAT,
@@ -250,7 +250,6 @@ def fill_dict(filled: Filled, unread: Sequence[Refused], place: str) -> dict[str
         "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
         "in_already": [str(photo) for photo in filled.there],
         "refused": [
-            {"photo": str(each.photo), "problem": each.problem, "remedy": each.remedy}
-            for each in (*unread, *filled.refused)
+            {"photo": str(each.photo), "problem": each.problem, "remedy": each.remedy} for each in filled.refused
         ],
     }

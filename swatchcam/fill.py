@@ -8,14 +8,20 @@ from __future__ import annotations
 
 import hashlib
 import multiprocessing
-from collections.abc import Callable, Iterator, Sequence
+import os
+import signal
+import threading
+from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from .card import designs
 from .check import default_window
-from .errors import SwatchcamError, UsageError
+from .errors import LibraryError, SwatchcamError, UsageError
 from .keeping import Entry, Prepared, origin_of, prepare, put
 from .library import Library
 from .measure import measure
@@ -93,47 +99,82 @@ def _entry(row: Listed, common: Entry) -> Entry:
 def fill(
     library: Library,
     scenes: Sequence[Scene],
+    unread: Sequence[Refused] = (),
     *,
     card: str | None = None,
     strip: str | None = None,
     processes: int = PROCESSES,
     progress: Callable[[int, int], None] = lambda _done, _all: None,
 ) -> Filled:
-    """Measure and keep every drawdown that is not in the library yet.
+    """Measure and keep every drawdown that is not in the library yet; `unread` are photos that are refused already.
 
     Raises
     ------
     UsageError
         There is no photo at all.
+    LibraryError
+        The library cannot be written, or a process was ended from outside; what was kept so far stays.
     """
-    if not scenes:
+    if not scenes and not unread:
         raise UsageError("There is no photo to keep.", "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).")
     wanted, there = _not_yet_in(library, scenes)
-    kept: list[tuple[Path, int]] = []
-    refused: list[Refused] = []
+    tray = _Tray(library, there=there, refused=list(unread))
     progress(len(there), len(scenes))
-    for done, (photo, prepared, no) in enumerate(_measured(wanted, card, strip, processes), start=len(there) + 1):
-        refused += no
-        for drawdown in prepared:
-            try:
-                kept.append((photo, put(library, drawdown).number))
-            except UsageError as error:  # another fill of the same folder was faster
-                refused.append(Refused(photo, error.problem, error.remedy))
-        progress(done, len(scenes))
-    return Filled(tuple(kept), tuple(there), tuple(refused))
+    # Closed whatever happens: photos that wait to be measured must not be measured for nothing.
+    with closing(_measured(wanted, card, strip, processes)) as measured:
+        for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
+            tray.refused += refused
+            for drawdown in prepared:
+                tray.put(photo, drawdown)
+            progress(done, len(scenes))
+    return Filled(tuple(tray.kept), tuple(dict.fromkeys(tray.there)), tuple(tray.refused))
+
+
+@dataclass
+class _Tray:
+    """What became of the photos so far."""
+
+    library: Library
+    there: list[Path]
+    refused: list[Refused]
+    kept: list[tuple[Path, int]] = field(default_factory=list)
+    origins: dict[str, Path] = field(default_factory=dict)  # of what was kept, and from which photo
+
+    def put(self, photo: Path, drawdown: Prepared) -> None:
+        """Keep a drawdown that was measured."""
+        if drawdown.origin in self.origins:
+            self.refused.append(_copied(photo, self.origins[drawdown.origin]))
+            return
+        try:
+            self.kept.append((photo, put(self.library, drawdown).number))
+            self.origins[drawdown.origin] = photo
+        except UsageError:  # another fill of the same folder was faster
+            self.there.append(photo)
+        except LibraryError as error:
+            if all(_digest(Path(path)) == known.digest for path, known in drawdown.photos):
+                raise
+            self.refused.append(Refused(photo, error.problem, error.remedy))
+
+
+def _copied(photo: Path, first: Path) -> Refused:
+    return Refused(
+        photo,
+        f"It is a copy of {first}, whose drawdown is kept already.",
+        "Take one of them away, or say in its name or in the list which drawdown of the photo is meant.",
+    )
 
 
 def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Path]]:
     """The scenes with the drawdowns that are still to be kept; the photos of which there is nothing left to keep."""
     origins = library.origins()
-    photos = {origin.partition(":")[0] for origin in origins}
+    usual = {design.windows[-1].name for design in designs().values()}  # meant where no drawdown is named
     wanted, there = [], []
     for scene in scenes:
         digest = _digest(scene.photo)
         missing = tuple(
             (name, entry)
             for name, entry in scene.drawdowns
-            if (origin_of(digest, name) not in origins if name else digest not in photos)
+            if origins.isdisjoint(origin_of(digest, each) for each in ({name} if name else usual))
         )
         if missing:
             wanted.append(replace(scene, drawdowns=missing))
@@ -152,22 +193,39 @@ def _digest(photo: Path) -> str:
 Done = tuple[Path, list[Prepared], list[Refused]]
 
 
-def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, processes: int) -> Iterator[Done]:
+def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, processes: int) -> Generator[Done]:
     """What each scene shows, in order. Only this process writes: records get the same numbers whoever is faster."""
     if processes == 1 or len(scenes) < 2:
         yield from (_measure_scene(scene, card, strip) for scene in scenes)
         return
     context: Any = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(processes, mp_context=context) as workers:
+    with ProcessPoolExecutor(processes, mp_context=context, initializer=_follow) as workers:
         jobs = [workers.submit(_measure_scene, scene, card, strip) for scene in scenes]
         try:
             yield from (job.result() for job in jobs)
+        except BrokenProcessPool as error:
+            raise LibraryError(
+                "A process that measured photos was ended from outside; perhaps there was not enough memory.",
+                "Type the same again: what is kept is not measured again. With --processes 1 it needs less memory.",
+            ) from error
         finally:
             workers.shutdown(wait=True, cancel_futures=True)
 
 
+def _follow() -> None:
+    """A process that measures leaves Ctrl-C to the one that started it, and ends with that one, however it ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with, args=(multiprocessing.parent_process(),), daemon=True).start()
+
+
+def _end_with(parent: Any) -> None:
+    parent.join()
+    os._exit(1)
+
+
 def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
     prepared: list[Prepared] = []
+    refused: list[Refused] = []
     try:
         measured = measure(
             str(scene.photo),
@@ -177,8 +235,11 @@ def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
             other_light=[str(photo) for photo in scene.other_lamp],
             strip=strip,
         )
-        for name, entry in scene.drawdowns:
-            prepared.append(prepare(measured, name or default_window(measured), entry))
     except SwatchcamError as error:
         return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]
-    return scene.photo, prepared, []
+    for name, entry in scene.drawdowns:
+        try:
+            prepared.append(prepare(measured, name or default_window(measured), entry))
+        except SwatchcamError as error:
+            refused.append(Refused(scene.photo, error.problem, error.remedy))
+    return scene.photo, prepared, refused

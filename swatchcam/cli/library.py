@@ -67,8 +67,8 @@ def fill(
     scenes, unread = (scenes_by_list(listing, folder, common), []) if listing else scenes_by_name(folder, common)
     opened = open_library(library, create=True)
     with _progress("Measuring") as progress:
-        filled = fill_library(opened, scenes, card=card, strip=strip, processes=processes, progress=progress)
-    _print(fill_dict(filled, unread, str(opened.place)), fill_text, as_json)
+        filled = fill_library(opened, scenes, unread, card=card, strip=strip, processes=processes, progress=progress)
+    _print(fill_dict(filled, str(opened.place)), fill_text, as_json)
 
 
 @library.command()
