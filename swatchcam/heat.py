@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference
 from .difference import Measured, covariance_of_difference, interval
 from .greyscale import grade, grades_within, grey_scale_difference
 from .record import AIR_DRIED, HEAT_SET, STAGES, WASHED, Lab, Record
-from .uncertainty import quantile, scatter
+from .uncertainty import interval_of_difference, quantile, scatter
 
 Array = NDArray[np.float64]
 
@@ -107,7 +107,7 @@ def shift(before: Measured, after: Measured) -> Shift:
     ends = end + scatter(covariance, DRAWS)
     low, high = interval(after, before)
     distance = Range(float(delta_e_2000(end, start)), low, high)
-    graded = _difference_to_grade(start, end, ends, distance)
+    best, worst = interval_of_difference(end, start, covariance, formula=_faded)
     return Shift(
         before=before.lab,
         after=after.lab,
@@ -117,8 +117,8 @@ def shift(before: Measured, after: Measured) -> Shift:
         hue=_turn(start, end, ends),
         ciede2000=distance,
         real=_stands_out(end - start, covariance),
-        grade=grade(graded.value),
-        grades=grades_within(graded.low, graded.high),
+        grade=grade(float(_faded(end, start))),
+        grades=grades_within(best, worst),
     )
 
 
@@ -153,15 +153,9 @@ def _stands_out(delta: Array, covariance: Array) -> bool:
     return bool((along**2 / np.maximum(variances, 1e-12)).sum() > BEYOND_CHANCE)
 
 
-def _difference_to_grade(start: Array, end: Array, ends: Array, distance: Range) -> Range:
-    """dE_F of ISO 105-A05 with its interval: that of CIEDE2000, by how the two compare among the colours it may be.
-
-    Its own spread would be biased near 0 as that of CIEDE2000 is, whose interval knows of that.
-    """
-    value, apart = float(grey_scale_difference(start, end)), delta_e_2000(ends, start)
-    ratio = grey_scale_difference(start, ends) / np.maximum(apart, np.finfo(float).tiny)
-    low, high = (quantile(ratio, tail) for tail in TAILS)
-    return Range(value, min(value, low * distance.low), max(value, high * distance.high))
+def _faded(after: ArrayLike, before: ArrayLike) -> Array:
+    """dE_F of ISO 105-A05, its arguments in the order of the other formulas."""
+    return grey_scale_difference(before, after)
 
 
 def words(moved: Shift, cause: str = CAUSES[HEAT_SET]) -> str:

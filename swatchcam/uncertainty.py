@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from .colorimetry import delta_e_2000
 
 Array = NDArray[np.float64]
+Formula = Callable[[ArrayLike, ArrayLike], Array]
 
 MAX_DAMPING = 1e10
 STILL = 1e-3  # part of the noise: how exactly the ends of an interval are sought
@@ -147,9 +148,14 @@ def _covariance(slope: Array) -> Array:
 
 
 def interval_of_difference(
-    lab: ArrayLike, target: ArrayLike, covariance: ArrayLike, level: float = 0.95, draws: int = 2000
+    lab: ArrayLike,
+    target: ArrayLike,
+    covariance: ArrayLike,
+    level: float = 0.95,
+    draws: int = 2000,
+    formula: Formula = delta_e_2000,
 ) -> tuple[float, float]:
-    """Interval of the true CIEDE2000 between two colours of which one or both were measured.
+    """Interval of the true difference, by default CIEDE2000, between two colours of which one or both were measured.
 
     A true difference belongs to the interval if it would give a measured one as small, and one as large, as this
     often enough. Of all colours that far from the target it is tried at the likeliest one, given what was measured.
@@ -163,10 +169,11 @@ def interval_of_difference(
     covariance : (3, 3) of lab - target
     level : how often the interval shall hold the truth
     draws : points that stand for the noise
+    formula : (..., 3) CIELAB and the target's -> (...) difference, 0 for equal colours and about a length near them
 
     Returns
     -------
-    low, high : CIEDE2000; the same for the same input
+    low, high : in units of the formula; the same for the same input
 
     Source
     ------
@@ -175,18 +182,19 @@ def interval_of_difference(
     doi:10.1103/PhysRevD.57.3873.
     """
     lab, target = np.asarray(lab, dtype=float), np.asarray(target, dtype=float)
-    noise, measured = scatter(covariance, draws), float(delta_e_2000(lab, target))
-    alone = quantile(delta_e_2000(target + noise, target), level)
+    noise, measured = scatter(covariance, draws), float(formula(lab, target))
+    alone = quantile(formula(target + noise, target), level)
     if alone <= NO_NOISE:
         return measured, measured
-    likeliest, reach = _likeliest_way(lab - target, _metric((lab + target) / 2), np.asarray(covariance, dtype=float))
+    metric = _metric((lab + target) / 2, formula)
+    likeliest, reach = _likeliest_way(lab - target, metric, np.asarray(covariance, dtype=float))
 
     def size(at: float) -> float:
-        return float(delta_e_2000(target + likeliest(at), target))
+        return float(formula(target + likeliest(at), target))
 
     def short_of(at: float, share: float) -> float:
         """How far the measured difference falls short of this quantile of what would be seen."""
-        return quantile(delta_e_2000(target + likeliest(at) + noise, target), share) - measured
+        return quantile(formula(target + likeliest(at) + noise, target), share) - measured
 
     tail, fine = (1 - level) / 2, (STILL * alone, STILL * min(reach, 1.0))
     edge = _crossing(lambda at: size(at) - alone, 0.0, 1.0, fine)
@@ -226,11 +234,11 @@ def _normal(draws: int) -> Array:
     return normal
 
 
-def _metric(lab: Array) -> Array:
-    """(3, 3) that turns a small difference in CIELAB around here into a vector as long as its CIEDE2000."""
+def _metric(lab: Array, formula: Formula = delta_e_2000) -> Array:
+    """(3, 3) that turns a small difference in CIELAB around here into a vector about as long as the formula says."""
     one, two, three = np.eye(3) / 2
     ways = np.array([one, two, three, one + two, one + three, two + three])
-    squares = delta_e_2000(lab + ways, lab - ways) ** 2
+    squares = formula(lab + ways, lab - ways) ** 2
     metric = np.diag(squares[:3])
     for (i, j), square in zip(((0, 1), (0, 2), (1, 2)), squares[3:], strict=True):
         metric[i, j] = metric[j, i] = (square - squares[i] - squares[j]) / 2
