@@ -77,6 +77,7 @@ def facts(dry, later, before, after, name):
     return {
         "true": true,
         "error": abs(found.ciede2000.value - true),
+        "half": (found.ciede2000.high - found.ciede2000.low) / 2,
         "held": found.ciede2000.low <= true <= found.ciede2000.high,
         "lightness held": found.lightness.low <= end[0] - start[0] <= found.lightness.high,
         "real": found.real,
@@ -104,6 +105,7 @@ def main():
         large = [each for each in moved if each["true"] > 1.5]
         print(f"{lamp}:")
         row("mean error of CIEDE2000 between the two", f"{np.mean([each['error'] for each in moved]):8.2f}")
+        row("half-width of its interval, median", f"{np.median([each['half'] for each in moved]):8.2f}")
         row("interval of CIEDE2000 holds", float(np.mean([each["held"] for each in moved])))
         row("interval of ΔL* holds", float(np.mean([each["lightness held"] for each in moved])))
         row("the grade is among those told", float(np.mean([each["grade held"] for each in moved])))
