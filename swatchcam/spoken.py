@@ -125,10 +125,11 @@ def count_text(facts: dict[str, Any]) -> str:
 def near_text(facts: dict[str, Any]) -> str:
     """One line for each shade, the nearest first."""
     if not facts["nearest"]:
-        return "The library holds no record yet."
+        return "The library holds no record for D65 and 10° yet. Keep one: swatchcam keep PHOTO --shade NAME"
     return "\n".join(
         f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
         f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['stage']})"
+        f"{'' if each['record']['absolute_values_may_be_judged'] else '  (not for absolute use)'}"
         for each in facts["nearest"]
     )
 

@@ -36,23 +36,31 @@ def near(
 ) -> None:
     """Find the shades nearest to a colour: one that you give as L,a,b or one in a photo.
 
-    Of each shade its nearest record is shown. Records are compared as they were measured, for D65 and 10 degrees.
+    Of each shade its nearest record is shown. Records for another light than D65 and 10 degrees are left out.
     """
     from ..account import near_dict
     from ..check import colour_meant
+    from ..errors import UsageError
+    from ..history import USUAL_LIGHT
     from ..library import open_library
     from ..search import nearest_shades
     from ..spoken import near_text
 
+    if (illuminant, int(observer)) != USUAL_LIGHT:
+        raise UsageError(
+            f"Shades are found by their colours for D65/10°, not for {illuminant}/{observer}°.",
+            "Leave out --illuminant and --observer.",
+        )
+    if picture:
+        raise UsageError("No picture is drawn here.", "Draw it with 'swatchcam measure PHOTO --picture OUT.png'.")
+    opened = open_library(library)
     lab = colour_meant(
         colour,
         window,
         card,
-        illuminant=illuminant,
-        observer=int(observer),
         beside=beside,
         other_light=[str(photo) for photo in other_lamp],
         strip=strip,
     )
-    facts = near_dict(nearest_shades(open_library(library), lab, count), lab)
+    facts = near_dict(nearest_shades(opened, lab, count), lab)
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else near_text(facts))
