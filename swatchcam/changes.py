@@ -69,7 +69,7 @@ def rename_shade(library: Library, name: str, new: str) -> str:
         values = {"name": fresh, "key": key(fresh)}
         return f"renamed shade '{shade.name}' to '{fresh}'", [("shade", shade.number, values)]
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def set_target(library: Library, name: str, target: Lab | None, tolerance: float | None = None) -> str:
@@ -85,7 +85,7 @@ def set_target(library: Library, name: str, target: Lab | None, tolerance: float
         words = f"target of shade '{shade.name}': {lab}" + (f"; tolerance {tolerance:g}" if tolerance else "")
         return words, [("shade", shade.number, values)]
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> str:
@@ -99,7 +99,7 @@ def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool 
         words = f"{'took tags off' if remove else 'tagged'} shade '{shade.name}': {', '.join(given)}"
         return words, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def note_shade(library: Library, name: str, notes: str) -> str:
@@ -109,7 +109,7 @@ def note_shade(library: Library, name: str, notes: str) -> str:
         shade = there.shade(name)
         return f"noted something about shade '{shade.name}'", [("shade", shade.number, {"notes": notes})]
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def merge_shades(library: Library, name: str, into: str) -> str:
@@ -136,7 +136,7 @@ def merge_shades(library: Library, name: str, into: str) -> str:
         touches.append(("shade", source.number, {"removed": schema.now()}))
         return f"merged shade '{source.name}' into '{goal.name}'", touches
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def remove_record(library: Library, number: int) -> str:
@@ -147,7 +147,7 @@ def remove_record(library: Library, number: int) -> str:
         words = f"took out record {number} of shade '{record.shade}', batch '{record.batch}'"
         return words, [("record", number, {"removed": schema.now()})]
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def remove_shade(library: Library, name: str) -> str:
@@ -161,7 +161,7 @@ def remove_shade(library: Library, name: str) -> str:
         touches += [("record", record.number, out) for record in there.records(name)]
         return f"took out shade '{shade.name}'", touches
 
-    return _do(library, plan)
+    return carry_out(library, plan)
 
 
 def restore(library: Library, number: int) -> str:
@@ -184,7 +184,7 @@ def restore(library: Library, number: int) -> str:
         where = schema.change.c.id == number
         connection.execute(schema.change.update().where(where).values(undone_by=undoing))
 
-    return _do(library, plan, note)
+    return carry_out(library, plan, note)
 
 
 def _to_undo(connection: Connection, number: int) -> tuple[str, list[_Touch]]:
@@ -205,7 +205,7 @@ def _refuse_built_upon(connection: Connection, number: int, words: str, touches:
             )
 
 
-def _do(
+def carry_out(
     library: Library,
     plan: Callable[[Library], Plan],
     note: Callable[[Connection, int], None] = lambda _connection, _number: None,

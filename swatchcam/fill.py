@@ -21,8 +21,9 @@ from typing import Any
 
 from .card import designs
 from .check import default_window
+from .entry import Entry
 from .errors import LibraryError, SwatchcamError, UsageError
-from .keeping import Entry, Prepared, origin_of, prepare, put
+from .keeping import Prepared, origin_of, prepare, put
 from .library import Library
 from .measure import measure
 from .naming import photos_in, read_name

@@ -11,70 +11,13 @@ from typing import Any
 from sqlalchemy import Connection, Table, select
 
 from . import schema
+from .entry import Entry, day_of
 from .errors import LibraryError, UsageError
 from .kept import Kept, errors_as_text, keep
 from .library import Library
 from .measure import Measurement
-from .recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe, recipe_json
-from .record import AIR_DRIED, DRY, PhotoRef, Record, Stage, clean_name, key, parse_stage
-
-
-@dataclass(frozen=True)
-class Entry:
-    """What a person says of a drawdown; what is left empty is taken over from the shade's last record."""
-
-    shade: str
-    batch: str = ""  # by default the day it was measured
-    stage: Stage = DRY
-    strip: str = ""
-    cloth: str = ""
-    mesh: str = ""
-    squeegee: str = ""
-    light: str = ""
-    measured: str = ""  # ISO date; by default the day the photo was taken, else today
-    notes: str = ""
-    mixed: str = ""  # ISO date
-    ink: str = ""
-    recipe: Recipe | None = None
-    batch_notes: str = ""
-    take_over: bool = True  # what is left empty from the shade's last record
-
-
-def entry_of(
-    shade: str,
-    stage: str = AIR_DRIED,
-    label: str = "",
-    lamp: str = "",
-    recipe: str = "",
-    scale: float = SCALE_G,
-    drop: float = DROP_G,
-    tip: float = TIP_G,
-    **rest: Any,
-) -> Entry:
-    """What a person typed -> Entry; `recipe` may be the name of a text file.
-
-    Raises
-    ------
-    UsageError
-        A stage or a recipe that cannot be read.
-    """
-    tidy: dict[str, Any] = {name: " ".join(value.split()) for name, value in rest.items()}
-    return Entry(
-        shade,
-        stage=parse_stage(stage),
-        strip=" ".join(label.split()),
-        light=lamp,
-        recipe=parse_recipe(_text(recipe), scale, drop, tip) if recipe.strip() else None,
-        **tidy,
-    )
-
-
-def _text(recipe: str) -> str:
-    """The text itself, or that of the file that it names."""
-    try:
-        return Path(recipe).read_text(encoding="utf-8-sig") if Path(recipe).is_file() else recipe
-    except (OSError, ValueError):  # too long for a name, or no text in the file
-        return recipe
+from .recipe import recipe_json
+from .record import PhotoRef, Record, clean_name, key
 
 
 @dataclass(frozen=True)
@@ -149,23 +92,14 @@ def _tidy(entry: Entry, measurement: Measurement) -> Entry:
     for name, said in vars(entry).items():
         if isinstance(said, str) and "\0" in said:
             raise UsageError(f"The {name.replace('_', ' ')} holds a sign that is none.", "Type it again.")
-    measured = _day(entry.measured, "measured") or _taken(measurement) or date.today().isoformat()
+    measured = day_of(entry.measured, "measured") or _taken(measurement) or date.today().isoformat()
     facts = {field: value for field, value in vars(entry).items()} | {
         "shade": clean_name(entry.shade, "shade"),
         "batch": clean_name(entry.batch or measured, "batch"),
         "measured": measured,
-        "mixed": _day(entry.mixed, "mixed"),
+        "mixed": day_of(entry.mixed, "mixed"),
     }
     return Entry(**facts)
-
-
-def _day(text: str, what: str) -> str:
-    if not text:
-        return ""
-    try:
-        return date.fromisoformat(text.strip()).isoformat()
-    except ValueError:
-        raise UsageError(f"'{text}' is no day on which it was {what}.", "Write it as 2026-01-31.") from None
 
 
 def _taken(measurement: Measurement) -> str:

@@ -17,7 +17,7 @@ STORY = (
     "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
     "lay", "balance", "response", "faded", "look", "difference", "budget", "anchors", "together", "metamerism", "pigments",
     "measure", "fresh", "learn", "verdict", "check", "written", "recipe", "kept", "record", "label", "control", "nearest",
-    "heat", "foretell", "history", "naming", "photolist", "place", "schema", "photostore", "library", "keeping", "changes",
+    "heat", "foretell", "history", "naming", "photolist", "place", "schema", "photostore", "library", "entry", "keeping", "changes", "amend",
     "safekeeping", "recall", "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier",
     "page", "wallcards", "handover", "publish", "account", "spoken", "cli",
 )  # fmt: skip

@@ -47,8 +47,9 @@ def keep(
     """
     from ..account import kept_dict
     from ..check import default_window
+    from ..entry import entry_of
     from ..heat import pair
-    from ..keeping import entry_of, keep_record
+    from ..keeping import keep_record
     from ..library import open_library
     from ..measure import measure as measure_photo
     from ..spoken import kept_text

@@ -57,9 +57,9 @@ def fill(
       swatchcam library fill photos/ --card studio-7 --list photos.csv
     """
     from ..account import fill_dict
+    from ..entry import Entry
     from ..fill import fill as fill_library
     from ..fill import scenes_by_list, scenes_by_name
-    from ..keeping import Entry
     from ..library import open_library
     from ..spoken import fill_text
 
@@ -102,6 +102,43 @@ def record(number: int, library: str | None, as_json: bool) -> None:
     from ..spoken import details_text
 
     _print(record_dict(open_library(library).record(number)), details_text, as_json)
+
+
+@library.command()
+@click.argument("number", type=int)
+@click.option("--stage", default="", help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option("--label", default="", help="What is written on the strip.")
+@click.option("--cloth", default="", help="The cloth.")
+@click.option("--mesh", default="", help="The screen's mesh.")
+@click.option("--squeegee", default="", help="Squeegee, number of pulls and the like.")
+@click.option("--lamp", default="", help="The light.")
+@click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
+@click.option("--notes", default="", help="Anything else.")
+@library_options
+def amend(
+    number: int,
+    stage: str,
+    label: str,
+    cloth: str,
+    mesh: str,
+    squeegee: str,
+    lamp: str,
+    measured: str,
+    notes: str,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Say anew what a record is of. Its colour stays as it was measured.
+
+    \b
+    Example:
+      swatchcam library amend 12 --stage heat-set --cloth linen
+    """
+    from ..amend import amend_record
+    from ..library import open_library
+
+    said = {"strip": label, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": lamp, "notes": notes}
+    _done(amend_record(open_library(library), number, stage=stage, measured=measured, **said), as_json)
 
 
 @library.command()

@@ -92,6 +92,31 @@ def target(
 
 @shade.command()
 @click.argument("name")
+@click.argument("batch_name", metavar="BATCH")
+@click.option("--rename", "new_name", default="", metavar="NAME", help="Another name for the batch.")
+@click.option("--recipe", default="", metavar="TEXT|FILE", help="What went in, in full, as for 'keep'.")
+@click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g.")
+@click.option("--drop", type=float, default=0.05, show_default=True, help="What one drop weighs, g.")
+@click.option("--tip", type=float, default=0.1, show_default=True, help="What one spoon tip weighs, g.")
+@click.option("--mixed", default="", metavar="DATE", help="The day it was mixed.")
+@click.option("--ink", default="", help="The ink's family.")
+@click.option("--notes", default="", help="Anything else.")
+@library_options
+def batch(name: str, batch_name: str, library: str | None, as_json: bool, **said: Any) -> None:
+    """Say anew what a batch of a shade is: its recipe, ink, day or name.
+
+    \b
+    Example:
+      swatchcam shade batch "river blue" 3 --recipe "binder 500 g, blue 3.4 g, black 4 drops"
+    """
+    from ..amend import amend_batch
+    from ..library import open_library
+
+    _tell(amend_batch(open_library(library), name, batch_name, **said), as_json)
+
+
+@shade.command()
+@click.argument("name")
 @click.argument("new_name")
 @library_options
 def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None:
