@@ -64,7 +64,7 @@ def rename_shade(library: Library, name: str, new: str) -> str:
         if key(fresh) != key(shade.name) and key(fresh) in {key(other.name) for other in there.shades()}:
             raise UsageError(
                 f"There is a shade called '{fresh}' already.",
-                f"To make them one: swatchcam shade merge '{shade.name}' '{fresh}'",
+                f'To make them one: swatchcam shade merge "{shade.name}" "{fresh}"',
             )
         values = {"name": fresh, "key": key(fresh)}
         return f"renamed shade '{shade.name}' to '{fresh}'", [("shade", shade.number, values)]

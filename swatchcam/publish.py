@@ -21,7 +21,7 @@ from .record import Record, key
 from .wallcards import wall_cards
 
 ENDINGS = {"csv": ".csv", "json": ".json", "cgats": ".txt"}
-SMALL = 480  # px, the longer side of a photo on a page
+SMALL = 480  # px, the longer side of a photo on a page; no photo that is read has so few
 QUALITY = 80  # of its JPEG
 
 
@@ -100,7 +100,7 @@ def _small(library: Library, digest: str) -> bytes:
         photo = read_photo(str(library.photos.path(digest)))
     except SwatchcamError:
         return b""
-    scale = min(SMALL / max(photo.pixels.shape[:2]), 1.0)
+    scale = SMALL / max(photo.pixels.shape[:2])
     shrunk = cv2.resize(photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     coded = xyz_to_srgb(linear(photo, shrunk) @ photo.to_xyz.T)
     screen = np.round(255 * np.clip(coded, 0.0, 1.0)).astype(np.uint8)

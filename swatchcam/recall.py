@@ -208,7 +208,7 @@ def _target(shade: Shade) -> Lab:
     if shade.target is None:
         raise UsageError(
             f"Shade '{shade.name}' has no target.",
-            f"Give it one: swatchcam shade target '{shade.name}' 41.2,38.0,-12.5",
+            f'Give it one: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
         )
     return shade.target
 

@@ -18,8 +18,8 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "  swatchcam check today.jpg --target 41.2,38.0,-12.5 --tolerance 1.5\n"
     "  swatchcam check today.jpg --against march.jpg:left\n"
     "  swatchcam check one.jpg two.jpg three.jpg --other-lamp lamp.jpg\n"
-    "  swatchcam check today.jpg --shade 'river blue'\n"
-    "  swatchcam check today.jpg --shade 'river blue' --after-heat\n\n"
+    '  swatchcam check today.jpg --shade "river blue"\n'
+    '  swatchcam check today.jpg --shade "river blue" --after-heat\n\n'
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))

@@ -13,9 +13,9 @@ from .options import entry_options, library_option, measuring_options
 
 @click.command(
     epilog="\b\nExamples:\n"
-    "  swatchcam keep today.jpg --shade 'river blue' --batch 3 --recipe 'binder 500 g, blue 3.2 g, black 4 drops'\n"
-    "  swatchcam keep pressed.jpg --shade 'river blue' --batch 3 --stage heat-set\n"
-    "  swatchcam keep pressed.jpg --shade 'river blue' --window left --label B",
+    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "binder 500 g, blue 3.2 g, black 4 drops"\n'
+    '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --stage heat-set\n'
+    '  swatchcam keep pressed.jpg --shade "river blue" --window left --label B',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @entry_options

@@ -264,7 +264,7 @@ def page(shades: tuple[str, ...], output: Path, replace: bool, library: str | No
     \b
     Examples:
       swatchcam library page
-      swatchcam library page 'river blue' --output river.html
+      swatchcam library page "river blue" --output river.html
     """
     from ..library import open_library
     from ..publish import write_page
@@ -284,7 +284,7 @@ def cards(shades: tuple[str, ...], paper: str, output: Path, replace: bool, libr
     \b
     Examples:
       swatchcam library cards
-      swatchcam library cards 'river blue' brick --paper letter
+      swatchcam library cards "river blue" brick --paper letter
     """
     from ..library import open_library
     from ..publish import write_cards

@@ -19,7 +19,7 @@ def shade() -> None:
 
     \b
     Example:
-      swatchcam shade show 'river blue'
+      swatchcam shade show "river blue"
     """
 
 
@@ -54,7 +54,7 @@ def show(name: str, library: str | None, as_json: bool) -> None:
 
     \b
     Example:
-      swatchcam shade show 'river blue'
+      swatchcam shade show "river blue"
     """
     from ..account import shade_account
     from ..library import open_library
@@ -77,8 +77,8 @@ def target(
 
     \b
     Examples:
-      swatchcam shade target 'river blue' 41.2,-8.0,-32.5 --tolerance 1.5
-      swatchcam shade target 'river blue' --from-record 12
+      swatchcam shade target "river blue" 41.2,-8.0,-32.5 --tolerance 1.5
+      swatchcam shade target "river blue" --from-record 12
     """
     from ..changes import set_target
     from ..check import parse_target
@@ -124,7 +124,7 @@ def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None
 
     \b
     Example:
-      swatchcam shade rename 'river blue' 'deep river'
+      swatchcam shade rename "river blue" "deep river"
     """
     from ..changes import rename_shade
     from ..library import open_library
@@ -141,7 +141,7 @@ def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
 
     \b
     Example:
-      swatchcam shade merge 'rivr blue' 'river blue'
+      swatchcam shade merge "rivr blue" "river blue"
     """
     from ..changes import merge_shades
     from ..library import open_library
@@ -159,8 +159,8 @@ def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_jso
 
     \b
     Examples:
-      swatchcam shade tag 'river blue' spring linen
-      swatchcam shade tag 'river blue' spring --off
+      swatchcam shade tag "river blue" spring linen
+      swatchcam shade tag "river blue" spring --off
     """
     from ..changes import tag_shade
     from ..library import open_library
@@ -177,7 +177,7 @@ def note(name: str, text: str, library: str | None, as_json: bool) -> None:
 
     \b
     Example:
-      swatchcam shade note 'river blue' 'for the autumn curtains'
+      swatchcam shade note "river blue" "for the autumn curtains"
     """
     from ..changes import note_shade
     from ..library import open_library
@@ -193,7 +193,7 @@ def remove(name: str, library: str | None, as_json: bool) -> None:
 
     \b
     Example:
-      swatchcam shade remove 'river blue'
+      swatchcam shade remove "river blue"
     """
     from ..changes import remove_shade
     from ..library import open_library
