@@ -1,0 +1,108 @@
+"""A file that a command writes is whole or not there, and never takes the place of another unasked."""
+
+from __future__ import annotations
+
+import errno
+from pathlib import Path
+
+import pytest
+
+from swatchcam.errors import UsageError
+from swatchcam.output import check_free, write_whole
+
+
+@pytest.fixture
+def page(tmp_path):
+    path = tmp_path / "shades.html"
+    path.write_bytes(b"as it was")
+    return path
+
+
+def only(path):
+    """Whether nothing else lies beside it, not even half of a file."""
+    return list(path.parent.iterdir()) == [path]
+
+
+def refused(*given):
+    with pytest.raises(UsageError) as caught:
+        check_free(*given, "FILE.html")
+    return caught.value.problem, caught.value.remedy
+
+
+def test_a_new_name_is_free_in_large_letters_too(tmp_path):
+    check_free(tmp_path / "new.html", False, "FILE.html")
+    check_free(tmp_path / "NEW.HTML", False, "FILE.html")
+    check_free(tmp_path / "two.dots.html", False, "FILE.html")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_that_is_there_is_only_replaced_if_that_is_said(page):
+    problem, remedy = refused(page, False)
+    assert problem == f"The file {page} is there already."
+    assert remedy == "Say --replace to write over it, or choose another name with --output FILE.html."
+    check_free(page, True, "FILE.html")
+    assert page.read_bytes() == b"as it was"
+
+
+@pytest.mark.parametrize("name", ["shades.pdf", "shades", "html", ".html", "shades.html.exe", "shades.htm"])
+def test_another_ending_is_refused(tmp_path, name):
+    problem, remedy = refused(tmp_path / name, False)
+    assert problem.endswith("is not called a HTML.")
+    assert remedy == "Give it a name that ends in .html."
+
+
+@pytest.mark.parametrize("replace", [False, True])
+def test_what_is_no_place_for_a_file_is_refused(tmp_path, page, replace):
+    (tmp_path / "folder.html").mkdir()
+    for path, problem in (
+        (tmp_path / "folder.html", "There is a folder called"),
+        (tmp_path / "nowhere" / "a.html", "There is no folder"),
+        (page / "a.html", "There is no folder"),
+    ):
+        told = refused(path, replace)
+        assert problem in told[0]
+        assert "--output" in told[1]
+
+
+def test_it_is_written_and_nothing_is_left_beside_it(page):
+    write_whole(page, b"new")
+    assert page.read_bytes() == b"new"
+    assert only(page)
+
+
+@pytest.mark.parametrize("step", ["write_bytes", "replace"])
+def test_a_full_disk_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatch, step):
+    done = getattr(Path, step)
+
+    def fail(path, data):
+        if step == "write_bytes":
+            done(path, data[:1])
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, step, fail)
+    with pytest.raises(UsageError) as caught:
+        write_whole(page, b"new")
+    assert caught.value.problem == f"The file {page} cannot be written: No space left on device."
+    assert caught.value.remedy.endswith("--output FOLDER/shades.html.")
+    assert page.read_bytes() == b"as it was"
+    assert only(page)
+
+
+def test_a_hand_on_the_keyboard_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatch):
+    done = Path.write_bytes
+
+    def stop(path, data):
+        done(path, data[:1])
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Path, "write_bytes", stop)
+    with pytest.raises(KeyboardInterrupt):
+        write_whole(page, b"new")
+    assert page.read_bytes() == b"as it was"
+    assert only(page)
+
+
+def test_a_name_that_the_disk_refuses_is_told(tmp_path):
+    with pytest.raises(UsageError, match="cannot be written: File name too long"):
+        write_whole(tmp_path / f"{'a' * 300}.html", b"new")
+    assert list(tmp_path.iterdir()) == []
