@@ -167,7 +167,7 @@ def test_without_a_target_there_is_no_goal(studio):
     studio.keep()
     problem, remedy = refused(studio, shade="brick", goal=True)
     assert problem == "Shade 'brick' has no target."
-    assert remedy.startswith("Give it one: swatchcam shade target 'brick' ")
+    assert remedy.startswith('Give it one: swatchcam shade target "brick" ')
 
 
 def test_a_target_comes_from_numbers_or_a_record(studio):
