@@ -5,6 +5,7 @@ A dry strip can also be judged before it is heat-set, by the colour that it is g
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -108,12 +109,15 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     Raises
     ------
     UsageError
-        Both were given, or nothing at all, or the record is of a card that was never measured, or for another light.
+        Both were given, or nothing at all, or the record is of a card that was never measured, or for another light;
+        or the tolerance is not a number above zero.
     """
     if lab is not None and number is not None:
         raise UsageError("A colour and a record were both given.", "Give one of them.")
     if lab is None and number is None and tolerance is None:
         raise UsageError("No target was given.", "Give L,a,b or --from-record, or a --tolerance.")
+    if tolerance is not None and not 0 < tolerance < math.inf:
+        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")
     if number is None:
         return lab
     record = library.record(number)
@@ -147,7 +151,7 @@ def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | N
     if _same_photo(record, colour) and record.colour.name == colour.name:
         raise UsageError(
             f"Record {record.number} is this very drawdown: it is the same as itself.",
-            f"Name another record; 'swatchcam shade show {record.shade!r}' lists them.",
+            f'Name another; they are listed by: swatchcam shade show "{record.shade}"',
         )
     if wanted.after_heat and record.stage.name != HEAT_SET:
         raise UsageError(
@@ -197,7 +201,7 @@ def _nothing_to_judge_by(shade: Shade, batch: str, stage: Stage, known: Sequence
     whose = f"Shade '{shade.name}'{f', batch {batch!r},' if batch else ''} has"
     if not known:
         return UsageError(
-            f"{whose} no record but of this photo.", f"Keep one first: swatchcam keep PHOTO --shade '{shade.name}'"
+            f"{whose} no record but of this photo.", f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"'
         )
     there = ", ".join(sorted({str(record.stage) for record in known}))
     ways = "Say with --stage in which state the drawdown is" + (", or judge it with --goal" if shade.target else "")
@@ -255,7 +259,7 @@ def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | Non
     if model_of is None:
         raise UsageError(
             f"Shade '{shade.name}' has no record yet: nobody knows its ink and cloth.",
-            f"Keep one first: swatchcam keep PHOTO --shade '{shade.name}'",
+            f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"',
         )
     batches = {batch.name: batch for batch in library.batches(shade.name)}
     model = heat_model(library, batches[model_of.batch].ink, model_of.cloth, (colour.illuminant, colour.observer))

@@ -144,10 +144,10 @@ def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
     assert (found.record.number, found.verdict.outcome) == (first.number, "different")
     problem, remedy = refused(studio, photo, record=itself.number)
     assert problem == f"Record {itself.number} is this very drawdown: it is the same as itself."
-    assert "swatchcam shade show 'brick'" in remedy
+    assert 'swatchcam shade show "brick"' in remedy
     problem, remedy = refused(studio, photo, shade="brick", batch="2")
     assert problem == "Shade 'brick', batch '2', has no record but of this photo."
-    assert "swatchcam keep PHOTO --shade 'brick'" in remedy
+    assert 'swatchcam keep PHOTO --shade "brick"' in remedy
     # The other drawdown of the photo is another strip: it may be judged by this one if that is named.
     assert studio.check(photo, record=itself.number, window="right").record.number == itself.number
 
@@ -182,6 +182,9 @@ def test_a_target_that_would_mislead_is_refused(studio):
     other = studio.keep(studio.shoot(illuminant="A"))
     for lab, number, tolerance, problem, remedy in (
         (SLATE, plain.number, None, "A colour and a record were both given.", "Give one"),
+        (None, None, 0.0, "A tolerance of 0 makes no sense.", "above 0"),
+        (SLATE, None, float("nan"), "A tolerance of nan makes no sense.", "above 0"),
+        (SLATE, None, float("inf"), "A tolerance of inf makes no sense.", "above 0"),
         (None, None, None, "No target was given.", "--from-record, or a --tolerance"),
         (None, nominal.number, None, "never measured itself", f"check PHOTO --record {nominal.number}"),
         (None, other.number, None, f"Record {other.number} is for A/10°; targets are for D65/10°.", "--illuminant"),
@@ -330,7 +333,7 @@ def test_a_shade_without_any_record_has_no_ink_to_foretell_by(studio):
     remove_record(studio.library, record.number)
     problem, remedy = refused(studio, shade="brick", goal=True, after_heat=True)
     assert problem == "Shade 'brick' has no record yet: nobody knows its ink and cloth."
-    assert "swatchcam keep PHOTO --shade 'brick'" in remedy
+    assert 'swatchcam keep PHOTO --shade "brick"' in remedy
 
 
 def test_a_dry_strip_against_a_target_is_told_that_heat_may_move_it(studio):

@@ -49,7 +49,7 @@ def keep(
     from ..check import default_window
     from ..entry import entry_of
     from ..heat import pair
-    from ..keeping import keep_record
+    from ..keeping import prepare, put
     from ..library import open_library
     from ..measure import measure as measure_photo
     from ..spoken import kept_text
@@ -70,8 +70,9 @@ def keep(
         from ..picture import write_picture
 
         write_picture(result, picture)
+    prepared = prepare(result, window or default_window(result), entry)
     opened = open_library(library, create=True)
-    record = keep_record(opened, result, window or default_window(result), entry)
+    record = put(opened, prepared)
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
     facts = kept_dict(record, pairs, str(opened.place))
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else kept_text(facts))

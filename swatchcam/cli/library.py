@@ -13,6 +13,8 @@ import click
 
 from .options import library_options
 
+NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
+
 
 @click.group()
 def library() -> None:
@@ -88,7 +90,7 @@ def where(library: str | None, as_json: bool) -> None:
 
 
 @library.command()
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @library_options
 def record(number: int, library: str | None, as_json: bool) -> None:
     """Show one record with all that was said of it.
@@ -105,7 +107,7 @@ def record(number: int, library: str | None, as_json: bool) -> None:
 
 
 @library.command()
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @click.option("--stage", default="", help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.")
 @click.option("--label", default="", help="What is written on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
@@ -142,7 +144,7 @@ def amend(
 
 
 @library.command()
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @library_options
 def remove(number: int, library: str | None, as_json: bool) -> None:
     """Take a record out. It stays where it is, marked; 'library restore' brings it back.
@@ -174,7 +176,7 @@ def log(library: str | None, as_json: bool) -> None:
 
 
 @library.command()
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @library_options
 def restore(number: int, library: str | None, as_json: bool) -> None:
     """Undo the change with this NUMBER in the log: bring back what was taken out, the old name, the old target.

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from typing import Any
 
 import click
 
+from .library import NUMBER
 from .options import library_options
-
-Changing = Callable[..., str]
 
 
 @click.group()
@@ -67,8 +65,8 @@ def show(name: str, library: str | None, as_json: bool) -> None:
 @shade.command()
 @click.argument("name")
 @click.argument("lab", metavar="[L,a,b]", required=False)
-@click.option("--from-record", type=int, metavar="N", help="Take the colour of this record.")
-@click.option("--tolerance", type=click.FloatRange(min=0, min_open=True), help="CIEDE2000 that counts as the same.")
+@click.option("--from-record", type=NUMBER, metavar="N", help="Take the colour of this record.")
+@click.option("--tolerance", type=float, help="CIEDE2000 that counts as the same.")
 @library_options
 def target(
     name: str, lab: str | None, from_record: int | None, tolerance: float | None, library: str | None, as_json: bool
@@ -201,6 +199,7 @@ def remove(name: str, library: str | None, as_json: bool) -> None:
     _tell(remove_shade(open_library(library), name), as_json)
 
 
-def _tell(done: str, as_json: bool, **more: Any) -> None:
-    facts = {"done": done} | more
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else f"{done[:1].upper()}{done[1:]}.")
+def _tell(done: str, as_json: bool) -> None:
+    click.echo(
+        json.dumps({"done": done}, ensure_ascii=False, indent=2) if as_json else f"{done[:1].upper()}{done[1:]}."
+    )
