@@ -11,10 +11,10 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -201,7 +201,8 @@ def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, proc
         return
     context: Any = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(processes, mp_context=context, initializer=_follow) as workers:
-        jobs = [workers.submit(_measure_scene, scene, card, strip) for scene in scenes]
+        with _interrupts_held():
+            jobs = [workers.submit(_measure_scene, scene, card, strip) for scene in scenes]
         try:
             yield from (job.result() for job in jobs)
         except BrokenProcessPool as error:
@@ -213,9 +214,22 @@ def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, proc
             workers.shutdown(wait=True, cancel_futures=True)
 
 
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Ctrl-C waits meanwhile; a process that is started here never hears of it, not even while it is loading."""
+    if os.name == "nt":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _follow() -> None:
     """A process that measures leaves Ctrl-C to the one that started it, and ends with that one, however it ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # for Windows, where that is not handed on
     threading.Thread(target=_end_with, args=(multiprocessing.parent_process(),), daemon=True).start()
 
 

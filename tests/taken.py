@@ -1,0 +1,28 @@
+"""What a command that measures gets in the tests of what comes after: the file is taken for a drawn photo."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+from shelf import of_file
+
+from swatchcam.card import designs
+from swatchcam.errors import FindError
+from swatchcam.measure import Measurement
+
+
+def taken(path: str | Path, lab: tuple[float, float, float] | None = None) -> Measurement:
+    """As if that file had been measured, on the half-sheet card; one that says "bare" shows no card.
+
+    Raises
+    ------
+    FindError
+        It shows none.
+    """
+    if b"bare" in Path(path).read_bytes():
+        raise FindError("No card can be seen in the photo.", "Lay the printed card flat.")
+    found = of_file(Path(path), lab)
+    pose = SimpleNamespace(design=designs()["a5"])
+    return replace(found, looks=(replace(found.looks[0], pose=pose),))  # type: ignore[arg-type]
