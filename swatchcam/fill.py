@@ -116,6 +116,7 @@ def fill(
     LibraryError
         The library cannot be written, or a process was ended from outside; what was kept so far stays.
     """
+    scenes = [scene for scene in scenes if not _is_a_copy(library, scene.photo)]
     if not scenes and not unread:
         raise UsageError("There is no photo to keep.", "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).")
     wanted, there = _not_yet_in(library, scenes)
@@ -129,6 +130,11 @@ def fill(
                 tray.put(photo, drawdown)
             progress(done, len(scenes))
     return Filled(tuple(tray.kept), tuple(dict.fromkeys(tray.there)), tuple(tray.refused))
+
+
+def _is_a_copy(library: Library, photo: Path) -> bool:
+    """Whether it is one of the library's own: that may lie in the very folder that fills it."""
+    return photo.parent.resolve().is_relative_to(library.photos.folder.resolve())
 
 
 @dataclass

@@ -132,6 +132,15 @@ def test_one_drawdown_of_a_photo_does_not_stand_for_the_other(library, folder, l
     assert kept(library) == {("rust", "1", "", "air-dried", "right"), ("slate", "1", "", "air-dried", "left")}
 
 
+def test_a_library_that_lies_among_the_photos_is_not_filled_with_its_own_copies(folder, look):
+    shots(folder, "slate, 1, left.jpg", "rust, 1.jpg")
+    library = open_library(str(folder / "halm.sqlite"), create=True)
+    by_name(library, folder)
+    assert len(list(folder.rglob("*.jpg"))) == 4
+    filled = by_name(library, folder)
+    assert (filled.kept, names(filled.there)) == ((), ["rust, 1.jpg", "slate, 1, left.jpg"])
+
+
 def test_an_empty_folder_is_refused_and_one_without_a_readable_name_is_told(library, folder, look):
     with pytest.raises(UsageError, match=r"no photo to keep.*JPEG"):
         by_name(library, folder)
