@@ -29,10 +29,11 @@ class Series:
 def series(records: Sequence[Record], target: Lab | None) -> tuple[Series, ...]:
     """ΔL*, ΔC*, ΔH* from the target, or else from the first record, of the stage with most records.
 
-    CIEDE2000 itself has no sign, and a chart of it no lower half. No series from fewer than two records.
+    CIEDE2000 itself has no sign, and a chart of it no lower half. No series from fewer than two records;
+    of two stages with as many the later one.
     """
     pasts = [history(target, in_order(records), stage) for stage in stages(records)]
-    past = max(pasts, key=lambda past: len(past.points), default=None)
+    past = max(reversed(pasts), key=lambda past: len(past.points), default=None)
     if past is None or len(past.points) < FEWEST:
         return ()
     labels = tuple(str(point.record.number) for point in past.points)

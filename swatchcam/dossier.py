@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from .chartdraw import Series, series
 from .heat import Pair, pair
 from .label import batches_in_order, in_order
-from .record import Batch, Record, Shade
+from .record import AIR_DRIED, HEAT_SET, WET, Batch, Record, Shade
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
 
 Light = tuple[str, int]  # illuminant, observer in degrees
@@ -87,9 +87,10 @@ def dossier(
     pots = _with_strays(shade, [batch for batch in batches if batch.shade == shade.name], own)
     limit = tolerance if shade.tolerance is None else shade.tolerance
     chapters: list[Chapter] = []
+    finished = any(record.stage.name == HEAT_SET for record in own)
     for batch in batches_in_order(pots, own):
         lines = [
-            Line(record, _to_target(record, shade, light, limit), _to_before(record, chapters, limit))
+            Line(record, _to_target(record, shade, light, limit, finished), _to_before(record, chapters, limit))
             for record in own
             if record.batch == batch.name
         ]
@@ -109,13 +110,16 @@ def _light(record: Record) -> Light:
     return record.colour.illuminant, record.colour.observer
 
 
-def _to_target(record: Record, shade: Shade, light: Light, tolerance: float) -> Finding:
+def _to_target(record: Record, shade: Shade, light: Light, tolerance: float, finished: bool) -> Finding:
+    """Where the shade has heat-set records (`finished`) the target is for those: a dry strip gets no verdict."""
     if shade.target is None:
         return Finding(None, "no target")
     if _light(record) != light:
         return Finding(None, f"the target is for {light[0]}, {light[1]}°")
     if not record.colour.absolute:
         return Finding(None, "not told by a nominal card")
+    if finished and record.stage.name in (WET, AIR_DRIED):
+        return Finding(None, "not heat-set yet")
     return Finding(judge(against_target(record.colour, shade.target), tolerance))
 
 
@@ -126,7 +130,7 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
     for chapter in reversed(earlier):
         alike = [line.record for line in chapter.lines if _comparable(record, line.record)]
         if alike:
-            name = f"{chapter.batch.name}, record {alike[-1].number}"
+            name = f"batch {chapter.batch.name}, record {alike[-1].number}"
             return Finding(judge(between(record.colour, alike[-1].colour, name), tolerance))
     return Finding(None, f"no earlier batch {record.stage} on this cloth, with such a card")
 

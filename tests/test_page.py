@@ -169,12 +169,19 @@ def test_a_page_tells_target_tolerance_and_batches():
 
 
 def test_verdicts_are_those_of_the_verdict_module():
-    line = FULL.chapters[1].lines[0]
+    line = FULL.chapters[1].lines[1]
     difference = line.to_target.verdict.difference
     words = f"{difference.delta_e:.1f} ({difference.low:.1f} to {difference.high:.1f}) {line.to_target.verdict.outcome}"
-    row = next(text for _, text in Read(PAGES["full"]).all("tr") if text.startswith("5 "))
+    row = next(text for _, text in Read(PAGES["full"]).all("tr") if text.startswith("6 "))
     assert words in row
-    assert "B1, record 2" in row
+    assert "batch B1, record 3" in row
+
+
+def test_a_dry_strip_gets_no_verdict_against_a_target_for_heat_set_ones():
+    line = FULL.chapters[1].lines[0]
+    assert (line.record.stage.name, line.to_target.why_not) == (AIR_DRIED, "not heat-set yet")
+    dry = [record for record in RECORDS if record.stage.name != HEAT_SET]
+    assert dossier(studio.shade(), BATCHES, dry).chapters[1].lines[0].to_target.verdict
 
 
 def test_a_nominal_card_is_marked_and_its_distance_from_the_target_is_not_told():
@@ -263,7 +270,7 @@ def test_the_batch_before_is_the_last_that_can_be_compared():
     chapters = dossier(studio.shade(), BATCHES, [first, second, third]).chapters
     assert chapters[0].lines[0].to_before.why_not == "first batch"
     assert "no earlier batch heat-set" in chapters[1].lines[0].to_before.why_not
-    assert chapters[2].lines[0].to_before.verdict.difference.reference == "B1, record 1"
+    assert chapters[2].lines[0].to_before.verdict.difference.reference == "batch B1, record 1"
     (silk,) = dossier(studio.shade(), BATCHES, [first, replace(third, cloth="silk")]).chapters[2].lines
     assert "on this cloth" in silk.to_before.why_not
 

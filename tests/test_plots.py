@@ -186,15 +186,15 @@ def test_names_cannot_break_out_of_a_drawing(name):
 
 def test_a_history_follows_the_stage_with_most_records_of_measured_cards():
     for found, way in zip(series(RECORDS, TARGET), ("ΔL*", "ΔC*", "ΔH*"), strict=True):
-        assert found.name == f"{way} from the target, air-dried"
-        assert found.labels == ("2", "5")  # record 7 was read with a nominal card
+        assert found.name == f"{way} from the target, heat-set"  # of two stages with as many records the later
+        assert found.labels == ("3", "6")
     lightness = series(RECORDS, TARGET)[0].chart.values
-    assert_allclose(lightness, [RECORDS[i].colour.lab[0] - TARGET[0] for i in (1, 4)])
+    assert_allclose(lightness, [RECORDS[i].colour.lab[0] - TARGET[0] for i in (2, 5)])
 
 
 def test_without_a_target_a_history_starts_from_the_first_record():
     found = series(RECORDS, None)
-    assert found[0].name == "ΔL* from record 2, air-dried"
+    assert found[0].name == "ΔL* from record 3, heat-set"
     assert found[0].chart.values[0] == 0
 
 
