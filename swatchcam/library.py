@@ -29,7 +29,8 @@ from .record import Batch, PhotoRef, Record, Shade, Stage, key
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
-AWAY = ("refused", "closed the connection", "reset by peer", "terminating connection", *BUSY)  # what is said of a server that will come back
+# What is said of a server that will come back.
+AWAY = ("refused", "closed the connection", "reset by peer", "terminating connection", *BUSY)
 BRING_BACK = "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"
 MAGIC = b"SQLite format 3\0"  # SQLite, "Database File Format", 1.3.1
 LOCK = 7_923_114  # any number: it stands for the right to write to a server's library

@@ -11,15 +11,15 @@ PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
     "errors", "output", "colorimetry", "greyscale", "uncertainty", "card", "spectra", "reflectance", "plausible",
-    "valuesfile", "values", "exports", "columns",
-    "readings", "paper", "guide", "sheet", "icc", "exif", "header", "boxes", "hevc", "heif", "raw", "shading",
-    "sensor", "formats", "decode", "photo", "origin", "tags", "unread", "find", "apart",
-    "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare", "swatch", "strip",
-    "lay", "balance", "response", "faded", "look", "difference", "budget", "anchors", "together", "metamerism", "pigments",
-    "measure", "fresh", "learn", "verdict", "check", "written", "recipe", "kept", "record", "label", "control", "nearest",
-    "heat", "foretell", "history", "naming", "photolist", "place", "schema", "photostore", "library", "entry", "keeping", "changes", "amend",
-    "safekeeping", "recall", "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier",
-    "page", "wallcards", "handover", "publish", "account", "spoken", "cli",
+    "valuesfile", "values", "exports", "columns", "readings", "paper", "guide", "sheet", "icc", "exif", "header",
+    "boxes", "hevc", "heif", "raw", "shading", "sensor", "formats", "decode", "photo", "origin", "tags", "unread",
+    "find", "apart", "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare",
+    "swatch", "strip", "lay", "balance", "response", "faded", "look", "difference", "budget", "anchors", "together",
+    "metamerism", "pigments", "measure", "fresh", "learn", "verdict", "check", "written", "recipe", "kept",
+    "record", "label", "control", "nearest", "heat", "foretell", "history", "naming", "photolist", "place",
+    "schema", "photostore", "library", "entry", "keeping", "changes", "amend", "safekeeping", "recall", "search",
+    "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards", "handover",
+    "publish", "account", "spoken", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
