@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import gc
+import multiprocessing
 import os
 import signal
 import sys
 import time
 import traceback
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from itertools import count
 
+import pytest
+import shelf
 from sqlalchemy import Engine, event
 from sqlalchemy.pool import Pool
 
@@ -85,3 +90,23 @@ def _die_at(step: int) -> None:
         event.listen(Engine, name, tick)
     for name in CONNECTIONS:
         event.listen(Pool, name, tick)
+
+
+@pytest.fixture(scope="module")
+def apart():
+    """One process without threads, which has loaded everything, to fork from."""
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
+        found = shelf.sample()
+        pool.submit(_know, found).result()
+        yield lambda work, *arguments: pool.submit(work, dict(os.environ), *arguments).result(timeout=120)
+
+
+def _know(found):
+    shelf.sample = lambda: found
+    gc.freeze()  # a fork need not look through all of this
+
+
+def settle_environment(environment):
+    """The variables of the test that asks, in the process that works for it."""
+    os.environ.clear()
+    os.environ.update(environment)

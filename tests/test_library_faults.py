@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import gc
-import multiprocessing
-import os
 import random
 import shutil
 import threading
 import time
 import zipfile
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import partial
 
 import pytest
-import shelf
-from killing import at_a_moment, every_step, together
+from killing import at_a_moment, every_step, settle_environment, together
 from shelf import facts, measurement, put, tables
 from sqlalchemy import event
 
@@ -27,25 +22,6 @@ from swatchcam.keeping import Entry, keep_record
 from swatchcam.kept import keep
 from swatchcam.library import open_library
 from swatchcam.safekeeping import back_up, unpack, verify
-
-
-@pytest.fixture(scope="module")
-def apart():
-    """One process without threads, which has loaded everything, to fork from."""
-    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
-        found = shelf.sample()
-        pool.submit(_know, found).result()
-        yield lambda work, *arguments: pool.submit(work, dict(os.environ), *arguments).result(timeout=120)
-
-
-def _know(found):
-    shelf.sample = lambda: found
-    gc.freeze()  # a fork need not look through all of this
-
-
-def _settle_environment(environment):
-    os.environ.clear()
-    os.environ.update(environment)
 
 
 def _settled(library):
@@ -70,7 +46,7 @@ def _seen(library):
 
 
 def _kill_keeping(environment, address, folder, stride):
-    _settle_environment(environment)
+    settle_environment(environment)
     library, step = open_library(address, create=True), 0
     put(library, folder, 0)
 
@@ -99,7 +75,7 @@ def _kill_keeping(environment, address, folder, stride):
 
 
 def _kill_change(environment, address, folder, stride, make):
-    _settle_environment(environment)
+    settle_environment(environment)
     library = open_library(address, create=True)
     for number, shade in ((1, "Brick"), (2, "Brick"), (3, "Sage")):
         put(library, folder, number, shade, batch=f"B{number % 2}")
@@ -130,7 +106,7 @@ def _merge(library):
 
 
 def _kill_making(environment, addresses, folder):
-    _settle_environment(environment)
+    settle_environment(environment)
     number = 0
 
     def check(survived):
@@ -158,7 +134,7 @@ def _there_or_not(address):
 
 
 def _kill_backup(environment, address, folder, stride):
-    _settle_environment(environment)
+    settle_environment(environment)
     library, number = open_library(address, create=True), 0
     for photo in range(3):
         put(library, folder, photo)
@@ -179,7 +155,7 @@ def _kill_backup(environment, address, folder, stride):
 
 
 def _kill_unpacking(environment, address, folder, stride):
-    _settle_environment(environment)
+    settle_environment(environment)
     source = open_library(str(folder / "source.sqlite"), create=True)
     put(source, folder)
     rename_shade(source, "brick", "Rust")
@@ -235,7 +211,7 @@ def test_killed_while_it_is_made_a_library_on_a_server_is_whole_or_absent(apart,
 
 
 def _kill_at_random(environment, address, folder):
-    _settle_environment(environment)
+    settle_environment(environment)
     library, chance = open_library(address, create=True), random.Random(7)
     kept = 0
 
@@ -264,7 +240,7 @@ PROCESSES, THREADS, SHADES = 8, 25, 5
 
 
 def _many(environment, address, folder):
-    _settle_environment(environment)
+    settle_environment(environment)
     measured = [measurement(folder, number) for number in range(PROCESSES * THREADS)]
 
     def thread(library, number):
@@ -308,7 +284,7 @@ def test_two_hundred_writers_at_once_lose_nothing(apart, place, tmp_path):
 
 
 def _same(environment, address, folder):
-    _settle_environment(environment)
+    settle_environment(environment)
     library, measured = open_library(address, create=True), measurement(folder)
 
     def process(number):
