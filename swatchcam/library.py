@@ -7,7 +7,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -55,8 +55,10 @@ class Library:
         LibraryError
             The database refuses, or what it holds is not what was written.
         """
+        # Within a write what the database refuses is told by `writing`, which may try again.
+        telling = explained(self.place) if self.within is None else nullcontext()
         try:
-            with explained(self.place), self._connection() as connection:
+            with telling, self._connection() as connection:
                 yield connection
         except (ValueError, TypeError, LookupError, AttributeError) as error:
             raise LibraryError(

@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from killing import apart, settle_environment  # noqa: F401 - a fixture
+from killing import settle_environment
 from shelf import facts, files, put
 from sqlalchemy import event
 
@@ -164,7 +164,7 @@ def _as_nobody(environment, address, folder):
 
 
 @pytest.mark.parametrize("open_at_the_same_time", [False, True])
-def test_who_may_only_read_can_list_and_is_told_why_he_cannot_keep(apart, tmp_path, monkeypatch, open_at_the_same_time):  # noqa: F811
+def test_who_may_only_read_can_list_and_is_told_why_he_cannot_keep(apart, tmp_path, monkeypatch, open_at_the_same_time):
     # Not in tmp_path, which nobody else may look into.
     with tempfile.TemporaryDirectory() as name:
         folder, shots = Path(name), Path(name) / "shots"

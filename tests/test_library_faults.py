@@ -412,3 +412,16 @@ def test_a_server_that_stays_away_is_told_soon(served, server, tmp_path):
     server.start()
     assert library.counts() == (1, 1, 1)
     put(library, tmp_path / "shots", 2)
+
+
+def test_a_server_that_falls_while_a_write_reads_is_asked_again(served, server, tmp_path):
+    """What a write looks up in its own transaction fails as the write does, and both are done again."""
+    fall = _once(partial(_restart, server))
+
+    def falls_at_the_photos(_connection, _cursor, statement, *_rest):
+        if "FROM record_photo" in statement:
+            fall()
+
+    event.listen(served.engine, "before_cursor_execute", falls_at_the_photos)
+    assert put(served, tmp_path / "shots", 2).number
+    assert served.counts() == (1, 1, 2)
