@@ -15,8 +15,9 @@ from sqlalchemy import Connection, select
 
 from . import schema
 from .errors import UsageError
-from .library import Library, rows_of
+from .library import Library
 from .record import Lab, clean_name, key
+from .rows import rows_of
 
 Wanted = tuple[str, int, dict[str, Any]]  # table, row, the columns as they shall be
 Plan = tuple[str, list[Wanted]]  # what is done, in words and in rows

@@ -16,16 +16,15 @@ from uuid import uuid4
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Engine, Row, Select, func, inspect, select, text
+from sqlalchemy import Connection, Engine, func, inspect, select, text
 from sqlalchemy.exc import DBAPIError, OperationalError
 
 from . import schema
 from .errors import LibraryError, UsageError
-from .kept import Kept, errors_from_text
 from .photostore import PhotoStore, settle
 from .place import BUSY, Place, connect, explained, find_place, reading_options
-from .recipe import recipe_from_json
-from .record import Batch, PhotoRef, Record, Shade, Stage, key
+from .record import Batch, Record, Shade, key
+from .rows import batch_of, records_in_use, records_of, rows_of, shade_of
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
@@ -120,7 +119,7 @@ class Library:
         """Every shade in use, by name."""
         query = select(schema.shade).where(schema.shade.c.removed.is_(None)).order_by(schema.shade.c.key)
         with self.reading() as connection:
-            return [_shade(row) for row in rows_of(connection, query)]
+            return [shade_of(row) for row in rows_of(connection, query)]
 
     def shade(self, name: str) -> Shade:
         """The shade of that name, small and capital letters alike.
@@ -150,13 +149,13 @@ class Library:
         if shade is not None:
             query = query.where(schema.shade.c.key == key(shade))
         with self.reading() as connection:
-            return [_batch(row) for row in rows_of(connection, query)]
+            return [batch_of(row) for row in rows_of(connection, query)]
 
     def records(
         self, shade: str | None = None, batch: str | None = None, stage: str | None = None, digest: str | None = None
     ) -> list[Record]:
         """The records in use, oldest first: of a shade, of a batch, at a stage, that rest on a photo."""
-        query = _records()
+        query = records_in_use()
         if shade is not None:
             query = query.where(schema.shade.c.key == key(shade))
         if batch is not None:
@@ -167,16 +166,17 @@ class Library:
             with_it = select(schema.record_photo.c.record_id).where(schema.record_photo.c.digest == digest)
             query = query.where(schema.record.c.id.in_(with_it))
         with self.reading() as connection:
-            return _with_photos(connection, query)
+            return records_of(connection, query)
 
     def latest(self) -> dict[str, Record]:
         """Of each shade that has a record the last one, by the shade's name."""
         by_age = (schema.record.c.measured.desc(), schema.record.c.id.desc())
         place = func.row_number().over(partition_by=schema.batch.c.shade_id, order_by=by_age).label("place")
-        ranked = _records().with_only_columns(schema.record.c.id, place).order_by(None).subquery()
+        ranked = records_in_use().with_only_columns(schema.record.c.id, place).order_by(None).subquery()
         last = select(ranked.c.id).where(ranked.c.place == 1)
         with self.reading() as connection:
-            return {one.shade: one for one in _with_photos(connection, _records().where(schema.record.c.id.in_(last)))}
+            found = records_of(connection, records_in_use().where(schema.record.c.id.in_(last)))
+        return {record.shade: record for record in found}
 
     def record(self, number: int) -> Record:
         """The record of that number.
@@ -187,7 +187,7 @@ class Library:
             There is none, or it was removed.
         """
         with self.reading() as connection:
-            found = _with_photos(connection, _records().where(schema.record.c.id == number))
+            found = records_of(connection, records_in_use().where(schema.record.c.id == number))
         if not found:
             raise UsageError(
                 f"There is no record {number}.",
@@ -294,84 +294,5 @@ def _bring_up_to_date(library: Library, allowed: bool) -> None:
     library.writing(schema.take_steps)
 
 
-def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:
-    """What a query finds, every value of its column's kind: in a damaged file it may be of any.
-
-    Raises
-    ------
-    TypeError
-        A value is of another kind.
-    """
-    rows = list(connection.execute(query).all())
-    for place, column in enumerate(query.selected_columns):
-        kinds = (column.type.python_type, *((type(None),) if getattr(column, "nullable", False) else ()))
-        for row in rows:
-            if not isinstance(row[place], kinds):
-                raise TypeError(f"{column.name} {row[place]!r:.40}")
-    return rows
-
-
 def _says(error: DBAPIError, signs: tuple[str, ...]) -> bool:
     return any(sign in str(error.orig) for sign in signs)
-
-
-def _records() -> Select[Any]:
-    in_use = (table.c.removed.is_(None) for table in (schema.record, schema.batch, schema.shade))
-    names = (schema.batch.c.name.label("batch_name"), schema.shade.c.name.label("shade_name"))
-    return (
-        select(schema.record, *names)
-        .join_from(schema.record, schema.batch)
-        .join(schema.shade)
-        .where(*in_use)
-        .order_by(schema.record.c.measured, schema.record.c.id)
-    )
-
-
-def _with_photos(connection: Connection, query: Select[Any]) -> list[Record]:
-    rows = rows_of(connection, query)
-    wanted = query.with_only_columns(schema.record.c.id).order_by(None)
-    photos: dict[int, list[PhotoRef]] = {}
-    of_photos = (
-        select(schema.record_photo, schema.photo.c.name)
-        .join(schema.photo)
-        .where(schema.record_photo.c.record_id.in_(wanted))
-        .order_by(schema.record_photo.c.record_id, schema.record_photo.c.position)
-    )
-    for row in rows_of(connection, of_photos):
-        photos.setdefault(row.record_id, []).append(PhotoRef(row.digest, row.name, row.lamp))
-    return [_record(row, tuple(photos.get(row.id, ()))) for row in rows]
-
-
-def _shade(row: Row[Any]) -> Shade:
-    target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
-    return Shade(row.id, row.name, target, row.tolerance, tuple(json.loads(row.tags or "[]")), row.notes)
-
-
-def _batch(row: Row[Any]) -> Batch:
-    recipe = recipe_from_json(row.recipe) if row.recipe else None
-    return Batch(row.id, row.shade_name, row.name, row.mixed, row.ink, recipe, row.notes)
-
-
-def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
-    errors, reflectance = errors_from_text(row.errors)
-    lab = (row.l, row.a, row.b)
-    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
-    return Record(
-        number=row.id,
-        shade=row.shade_name,
-        batch=row.batch_name,
-        strip=row.strip,
-        stage=Stage(row.stage, row.washes),
-        cloth=row.cloth,
-        mesh=row.mesh,
-        squeegee=row.squeegee,
-        measured=row.measured,
-        card=row.card,
-        grade=row.grade,
-        phone=row.phone,
-        light=row.light,
-        colour=colour,
-        photos=photos,
-        flags=tuple(json.loads(row.flags or "[]")),
-        notes=row.notes,
-    )

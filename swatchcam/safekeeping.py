@@ -24,11 +24,12 @@ from sqlalchemy import Connection, Table, func, inspect, select, text
 from . import schema
 from .colorimetry import delta_e_2000
 from .errors import LibraryError, SwatchcamError
-from .library import Library, rows_of
+from .library import Library
 from .measure import measure
 from .photostore import settle
 from .place import explained
 from .record import Record
+from .rows import rows_of
 
 FORMAT = "swatchcam-backup-1"
 HEAD = "library.json"

@@ -17,9 +17,9 @@ STORY = (
     "swatch", "strip", "lay", "balance", "response", "faded", "look", "difference", "budget", "anchors", "together",
     "metamerism", "pigments", "measure", "fresh", "learn", "verdict", "check", "written", "recipe", "kept",
     "record", "label", "control", "nearest", "heat", "foretell", "history", "naming", "photolist", "place",
-    "schema", "photostore", "library", "entry", "keeping", "changes", "amend", "safekeeping", "recall", "search",
-    "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards", "handover",
-    "publish", "account", "spoken", "cli",
+    "schema", "photostore", "rows", "library", "entry", "keeping", "changes", "amend", "safekeeping", "recall",
+    "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards",
+    "handover", "publish", "account", "spoken", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
