@@ -7,12 +7,10 @@ from dataclasses import dataclass
 
 from .chartdraw import Series, series
 from .heat import Pair, pair
+from .history import USUAL_LIGHT, Light, light_of
 from .label import batches_in_order, in_order
 from .record import AIR_DRIED, HEAT_SET, WET, Batch, Record, Shade
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
-
-Light = tuple[str, int]  # illuminant, observer in degrees
-USUAL_LIGHT: Light = ("D65", 10)
 
 
 @dataclass(frozen=True)
@@ -95,7 +93,7 @@ def dossier(
             if record.batch == batch.name
         ]
         chapters.append(Chapter(batch, tuple(lines)))
-    told = [record for record in own if _light(record) == light]
+    told = [record for record in own if light_of(record) == light]
     return Dossier(shade, light, limit, tuple(chapters), tuple(pair(own)), series(told, shade.target))
 
 
@@ -106,15 +104,11 @@ def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Recor
     return [*batches, *(Batch(0, shade.name, name, "", "", None, "") for name in strays)]
 
 
-def _light(record: Record) -> Light:
-    return record.colour.illuminant, record.colour.observer
-
-
 def _to_target(record: Record, shade: Shade, light: Light, tolerance: float, finished: bool) -> Finding:
     """Where the shade has heat-set records (`finished`) the target is for those: a dry strip gets no verdict."""
     if shade.target is None:
         return Finding(None, "no target")
-    if _light(record) != light:
+    if light_of(record) != light:
         return Finding(None, f"the target is for {light[0]}, {light[1]}°")
     if not record.colour.absolute:
         return Finding(None, "not told by a nominal card")
@@ -136,7 +130,7 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
 
 
 def _comparable(one: Record, other: Record) -> bool:
-    same = (one.stage, one.cloth, _light(one)) == (other.stage, other.cloth, _light(other))
+    same = (one.stage, one.cloth, light_of(one)) == (other.stage, other.cloth, light_of(other))
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     absolute = one.colour.absolute, other.colour.absolute
     return same and (all(absolute) or (not any(absolute) and one.card == other.card))

@@ -63,11 +63,13 @@ def entry_of(
 
 
 def recipe_of(text: str, scale: float = SCALE_G, drop: float = DROP_G, tip: float = TIP_G) -> Recipe:
-    """A recipe as it was typed, or that in the text file of this name; raises as `parse_recipe`."""
+    """A recipe as it was typed, or that in the text file of this name; raises as `parse_recipe`, and if there is no such file."""
     try:
         written = Path(text).read_text(encoding="utf-8-sig") if Path(text).is_file() else text
     except (OSError, ValueError):  # too long for a name, or no text in the file
         written = text
+    if written == text and Path(text).suffix.lower() in (".txt", ".md", ".csv"):
+        raise UsageError(f"There is no recipe in a file called '{text}'.", "Check its name and folder.")
     return parse_recipe(written, scale, drop, tip)
 
 

@@ -1,4 +1,4 @@
-"""A whole folder of photos into the library: measured in two processes, kept record by record, to be stopped any time.
+"""A whole folder of photos into the library: measured in processes, kept record by record, to be stopped any time.
 
 What is in already is left alone, so the same command goes on where it stopped. A photo that is refused is named with
 its reason and does not stop the others.
@@ -30,7 +30,7 @@ from .naming import photos_in, read_name
 from .photolist import Listed, read_list
 from .record import DRY
 
-PROCESSES = 2
+PROCESSES, MANY = 2, 30  # starting a process costs as much as measuring several photos
 FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
 
 
@@ -104,10 +104,12 @@ def fill(
     *,
     card: str | None = None,
     strip: str | None = None,
-    processes: int = PROCESSES,
+    processes: int | None = None,
     progress: Callable[[int, int], None] = lambda _done, _all: None,
 ) -> Filled:
     """Measure and keep every drawdown that is not in the library yet; `unread` are photos that are refused already.
+
+    By default PROCESSES of them measure from MANY photos on, else one.
 
     Raises
     ------
@@ -123,7 +125,8 @@ def fill(
     tray = _Tray(library, there=there, refused=list(unread))
     progress(len(there), len(scenes))
     # Closed whatever happens: photos that wait to be measured must not be measured for nothing.
-    with closing(_measured(wanted, card, strip, processes)) as measured:
+    count = processes or (PROCESSES if len(wanted) >= MANY else 1)
+    with closing(_measured(wanted, card, strip, count)) as measured:
         for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
             tray.refused += refused
             for drawdown in prepared:

@@ -111,7 +111,7 @@ class Library:
     def _written(self, work: Callable[[Connection], Found]) -> Found:
         with self.engine.begin() as connection:
             if connection.dialect.name == "postgresql":
-                # One writer at a time, as in SQLite: what `work` reads through other connections then stays true.
+                # One writer at a time, as in SQLite: what `work` has read stays true until it has written.
                 connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
             return work(connection)
 

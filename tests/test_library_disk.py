@@ -8,9 +8,10 @@ import shutil
 import stat
 import subprocess
 import tempfile
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
+import psycopg
 import pytest
 from killing import settle_environment
 from shelf import facts, files, put
@@ -26,10 +27,9 @@ NOBODY = 65534
 FLIPS, CUTS = 60, 15
 
 
-@pytest.fixture
-def small_disk(tmp_path):
+@contextmanager
+def mounted(folder):
     """A disk of a megabyte, where the system lets one be made."""
-    folder = tmp_path / "disk"
     folder.mkdir()
     try:
         done = subprocess.run(
@@ -39,8 +39,31 @@ def small_disk(tmp_path):
         pytest.skip(f"no small disk can be made: {error}")
     if done.returncode:
         pytest.skip(f"no small disk can be made: {done.stderr.strip()}")
-    yield folder
-    subprocess.run(["umount", str(folder)], check=True)
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    with mounted(tmp_path / "disk") as folder:
+        yield folder
+
+
+@pytest.fixture
+def on_small_disk(server):
+    """The address of an empty place on the server whose tables lie on a small disk, and that disk."""
+    with mounted(server.folder / "disk") as folder:
+        shutil.chown(folder, "postgres")
+        address = server.empty()
+        with psycopg.connect(address, autocommit=True) as connection:
+            connection.execute(f"CREATE TABLESPACE small LOCATION '{folder}'")
+            (name,) = connection.execute("SELECT current_schema()").fetchone()
+        yield f"{address}%20-cdefault_tablespace%3Dsmall", folder
+        with psycopg.connect(address, autocommit=True) as connection:
+            connection.execute(f"DROP SCHEMA {name} CASCADE")
+            connection.execute("DROP TABLESPACE small")
 
 
 def fill_up(folder):
@@ -98,6 +121,26 @@ def test_a_full_disk_under_the_database_alone(small_disk, tmp_path, monkeypatch)
     assert seen(library) == before
     assert [found.harmless for found in verify(library)[1]] == [True]
     put(library, tmp_path / "shots", 2)
+    assert verify(library)[1] == []
+
+
+def test_a_full_disk_under_a_server(on_small_disk, tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHCAM_PHOTOS", str(tmp_path / "photos"))
+    address, disk = on_small_disk
+    library = open_library(address, create=True)
+    filler = fill_up(disk)
+
+    def keep_on():  # its tables have room for a few
+        for number in range(100):
+            put(library, tmp_path / "shots", number)
+
+    assert "the disk is full" in refused(keep_on)
+    kept = [record.photos[0].name for record in library.records()]
+    assert kept == [f"photo {number}.jpg" for number in range(len(kept))]
+    assert library.counts() == (bool(kept), bool(kept), len(kept))
+    filler.unlink()
+    put(library, tmp_path / "shots", len(kept))
+    assert len(library.records()) == len(kept) + 1
     assert verify(library)[1] == []
 
 
@@ -251,6 +294,7 @@ def test_a_damaged_database_is_told_and_never_crashes(whole, tmp_path):
         folder = tmp_path / str(number)
         folder.mkdir()
         (folder / "halm.sqlite").write_bytes(damaged(content, number))
+        shutil.copytree(whole / "halm.photos", folder / "halm.photos")
         worked.append(told_or_done(str(folder / "halm.sqlite"), folder / "shots"))
         shutil.rmtree(folder)
     assert max(worked) > 6  # where nothing was hit that is asked for

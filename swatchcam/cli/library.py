@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from .options import library_options
+from .options import NUMBER, library_options
 
 NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
 
@@ -33,7 +33,9 @@ def library() -> None:
 @click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not.")
 @click.option("--cloth", default="", help="The cloth, where the list does not say.")
 @click.option("--ink", default="", help="The ink's family, where the list does not say.")
-@click.option("--processes", type=click.IntRange(1, 64), default=2, show_default=True, help="So many at once.")
+@click.option(
+    "--processes", type=click.IntRange(1, 64), help="So many photos at once. [default: 1, from 30 photos on 2]"
+)
 @library_options
 def fill(
     folder: Path,
@@ -42,7 +44,7 @@ def fill(
     strip: str | None,
     cloth: str,
     ink: str,
-    processes: int,
+    processes: int | None,
     library: str | None,
     as_json: bool,
 ) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from .options import library_option, measuring_options
+from .options import library_options, photo_options
 
 
 @click.command(
@@ -18,19 +18,16 @@ from .options import library_option, measuring_options
 @click.argument("colour", metavar="PHOTO|L,a,b")
 @click.option("--window", default=None, help="The drawdown in the photo. [default: right]")
 @click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many shades to show.")
-@measuring_options
-@library_option
+@photo_options
+@library_options
 def near(
     colour: str,
     window: str | None,
     count: int,
     card: str | None,
-    illuminant: str,
-    observer: str,
     other_lamp: tuple[Path, ...],
     strip: str | None,
     beside: bool,
-    picture: Path | None,
     library: str | None,
     as_json: bool,
 ) -> None:
@@ -40,19 +37,10 @@ def near(
     """
     from ..account import near_dict
     from ..check import colour_meant
-    from ..errors import UsageError
-    from ..history import USUAL_LIGHT
     from ..library import open_library
     from ..search import nearest_shades
     from ..spoken import near_text
 
-    if (illuminant, int(observer)) != USUAL_LIGHT:
-        raise UsageError(
-            f"Shades are found by their colours for D65/10°, not for {illuminant}/{observer}°.",
-            "Leave out --illuminant and --observer.",
-        )
-    if picture:
-        raise UsageError("No picture is drawn here.", "Draw it with 'swatchcam measure PHOTO --picture OUT.png'.")
     opened = open_library(library)
     lab = colour_meant(
         colour,

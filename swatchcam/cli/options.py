@@ -13,13 +13,27 @@ from .lazy import json_option
 
 DEGREES = [str(angle) for angle in OBSERVERS]
 
-_OPTIONS: tuple[Callable[..., Any], ...] = (
+# What is in a photo.
+_PHOTO: tuple[Callable[..., Any], ...] = (
     click.option(
         "--card",
         metavar="NAME",
         help="The card's values: a name or a file. By default the only ones imported for the card in the photo,"
         " else its nominal values.",
     ),
+    click.option(
+        "--other-lamp",
+        multiple=True,
+        type=click.Path(path_type=Path),
+        metavar="PHOTO",
+        help="A photo of the same scene under another lamp; say it again for further ones.",
+    ),
+    click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not."),
+    click.option("--beside", is_flag=True, help="Measure loose drawdowns lying beside the card too."),
+)
+
+_OPTIONS: tuple[Callable[..., Any], ...] = (
+    _PHOTO[0],
     click.option(
         "--illuminant",
         type=click.Choice(["D65", "D50", "A", "C"]),
@@ -34,15 +48,7 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
         show_default=True,
         help="CIE standard observer, degrees.",
     ),
-    click.option(
-        "--other-lamp",
-        multiple=True,
-        type=click.Path(path_type=Path),
-        metavar="PHOTO",
-        help="A photo of the same scene under another lamp; say it again for further ones.",
-    ),
-    click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not."),
-    click.option("--beside", is_flag=True, help="Measure loose drawdowns lying beside the card too."),
+    *_PHOTO[1:],
     click.option(
         "--picture",
         type=click.Path(path_type=Path, dir_okay=False),
@@ -118,6 +124,11 @@ _READING: tuple[Callable[..., Any], ...] = (
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options in the order they are listed in the help."""
     return _with(_OPTIONS, command)
+
+
+def photo_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add only what is in a photo: its card, strip, loose drawdowns, and photos under another lamp."""
+    return _with(_PHOTO, command)
 
 
 def entry_options(command: Callable[..., Any]) -> Callable[..., Any]:

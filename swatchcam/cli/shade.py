@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from .library import NUMBER
-from .options import library_options
+from .options import NUMBER, library_options
 
 
 @click.group()
