@@ -63,7 +63,13 @@ def entry_of(
 
 
 def recipe_of(text: str, scale: float = SCALE_G, drop: float = DROP_G, tip: float = TIP_G) -> Recipe:
-    """A recipe as it was typed, or that in the text file of this name; raises as `parse_recipe`, and if there is no such file."""
+    """A recipe as it was typed, or that in the text file of this name.
+
+    Raises
+    ------
+    UsageError
+        As `parse_recipe`; or there is no such file.
+    """
     try:
         written = Path(text).read_text(encoding="utf-8-sig") if Path(text).is_file() else text
     except (OSError, ValueError):  # too long for a name, or no text in the file

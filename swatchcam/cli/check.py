@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from .options import library_option, measuring_options
+from .options import NUMBER, library_option, measuring_options
 
 EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 
@@ -37,9 +37,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 @click.option("--shade", default="", metavar="NAME", help="Judge against the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
 @click.option("--goal", is_flag=True, help="With --shade: against its target.")
-@click.option(
-    "--record", type=click.IntRange(1, 2**31 - 1), metavar="N", help="Judge against this record of the library."
-)
+@click.option("--record", type=NUMBER, metavar="N", help="Judge against this record of the library.")
 @click.option(
     "--stage",
     default="air-dried",

@@ -13,8 +13,6 @@ import click
 
 from .options import NUMBER, library_options
 
-NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
-
 
 @click.group()
 def library() -> None:

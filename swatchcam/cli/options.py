@@ -11,6 +11,7 @@ import click
 from ..plausible import ILLUMINANTS, OBSERVERS
 from .lazy import json_option
 
+NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
 DEGREES = [str(angle) for angle in OBSERVERS]
 
 # What is in a photo.

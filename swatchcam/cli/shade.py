@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from .library import NUMBER
 from .options import NUMBER, library_options
 
 
