@@ -7,6 +7,7 @@ from shelf import put
 
 from swatchcam.amend import amend_batch, amend_record
 from swatchcam.changes import log, restore
+from swatchcam.entry import recipe_of
 from swatchcam.errors import UsageError
 from swatchcam.library import open_library
 from swatchcam.recipe import parse_recipe
@@ -71,3 +72,13 @@ def test_what_cannot_be_amended_is_told(library, tmp_path):
         assert problem in refusal.value.problem
         assert refusal.value.remedy
     assert log(library) == []
+
+
+def test_a_recipe_is_typed_or_lies_in_a_file_and_one_that_is_not_there_is_told(tmp_path):
+    written = tmp_path / "mix.txt"
+    written.write_text("binder 300 g\nred 2 drops\n", encoding="utf-8")
+    assert (
+        recipe_of(str(written)) == recipe_of("binder 300 g, red 2 drops") == parse_recipe("binder 300 g, red 2 drops")
+    )
+    with pytest.raises(UsageError, match="no recipe in a file called"):
+        recipe_of(str(tmp_path / "gone.txt"))
