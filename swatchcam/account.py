@@ -6,10 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from .changes import log
-from .colorimetry import lab_to_lch, lab_to_srgb
 from .fill import Filled
 from .foretell import Foretold
 from .heat import Pair, Range, pair
@@ -18,15 +15,13 @@ from .label import recipe_words
 from .library import Library
 from .recall import Recalled
 from .record import Batch, Record, Shade, key
-from .report import FORMAT
+from .report import FORMAT, lab_dict
 from .safekeeping import Count, Finding
 
 
 def record_dict(record: Record) -> dict[str, Any]:
     """A record as plain numbers and words."""
     colour = record.colour
-    _, chroma, hue = (float(v) for v in lab_to_lch(np.array(colour.lab)))
-    rgb, inside = lab_to_srgb(np.array(colour.lab), colour.illuminant, colour.observer)
     return {
         "number": record.number,
         "shade": record.shade,
@@ -35,17 +30,10 @@ def record_dict(record: Record) -> dict[str, Any]:
         "stage": str(record.stage),
         "measured": record.measured,
         "drawdown": colour.name,
-        "L": round(colour.lab[0], 2),
-        "a": round(colour.lab[1], 2),
-        "b": round(colour.lab[2], 2),
-        "C": round(chroma, 2),
-        "h_deg": round(hue, 1),
-        "interval95_ciede2000": round(colour.radius, 2),
+        **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
         "absolute_values_may_be_judged": colour.absolute,
         "illuminant": colour.illuminant,
         "observer_deg": colour.observer,
-        "srgb_approx": "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb),
-        "srgb_in_gamut": bool(inside),
         "cloth": record.cloth,
         "mesh": record.mesh,
         "squeegee": record.squeegee,

@@ -93,26 +93,33 @@ def _strip_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | 
 def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
     """One drawdown as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
-    _, chroma, hue = (float(v) for v in lab_to_lch(np.array(colour.lab)))
-    rgb, inside = lab_to_srgb(np.array(colour.lab), balance.illuminant, balance.observer)
     return {
         "name": colour.name,
-        "L": round(colour.lab[0], 2),
-        "a": round(colour.lab[1], 2),
-        "b": round(colour.lab[2], 2),
-        "C": round(chroma, 2),
-        "h_deg": round(hue, 1),
-        "interval95_ciede2000": round(colour.radius, 2),
+        **lab_dict(colour.lab, balance.illuminant, balance.observer, colour.radius),
         "interval95_first_photo_ciede2000": None if alone is None else round(alone, 2),
         "standard_uncertainty_lab": [round(float(v), 3) for v in np.sqrt(np.diag(colour.covariance))],
         "error_parts_lab": {
             part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
         },
-        "srgb_approx": "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb),
-        "srgb_in_gamut": bool(inside),
         "area_mm2": round(colour.swatch.area_mm2),
         "unevenness_L": round(colour.swatch.uneven, 2),
         "flags": list(colour.swatch.flags),
+    }
+
+
+def lab_dict(lab: tuple[float, float, float], illuminant: str, observer: int, radius: float) -> dict[str, Any]:
+    """A CIELAB with its 95 % interval, as plain numbers and as a screen shows it."""
+    _, chroma, hue = (float(v) for v in lab_to_lch(np.array(lab)))
+    rgb, inside = lab_to_srgb(np.array(lab), illuminant, observer)
+    return {
+        "L": round(lab[0], 2),
+        "a": round(lab[1], 2),
+        "b": round(lab[2], 2),
+        "C": round(chroma, 2),
+        "h_deg": round(hue, 1),
+        "interval95_ciede2000": round(radius, 2),
+        "srgb_approx": "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb),
+        "srgb_in_gamut": bool(inside),
     }
 
 
