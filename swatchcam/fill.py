@@ -121,6 +121,7 @@ def fill(
     scenes = [scene for scene in scenes if not _is_a_copy(library, scene.photo)]
     if not scenes and not unread:
         raise UsageError("There is no photo to keep.", "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).")
+    library.photos.tidy()  # what a run that was killed left behind
     wanted, there = _not_yet_in(library, scenes)
     tray = _Tray(library, there=there, refused=list(unread))
     progress(len(there), len(scenes))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from unicodedata import normalize
 
 from .errors import UsageError
 from .kept import Kept
@@ -124,4 +125,5 @@ def clean_name(text: str, what: str) -> str:
 
 def key(name: str) -> str:
     """What a name is known by: small letters, single blanks."""
-    return " ".join(name.split()).casefold()
+    # Folding may take a letter apart that was composed before.
+    return normalize("NFC", normalize("NFC", " ".join(name.split())).casefold())

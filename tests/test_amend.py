@@ -82,3 +82,9 @@ def test_a_recipe_is_typed_or_lies_in_a_file_and_one_that_is_not_there_is_told(t
     )
     with pytest.raises(UsageError, match="no recipe in a file called"):
         recipe_of(str(tmp_path / "gone.txt"))
+
+
+def test_a_name_is_the_same_however_its_letters_are_composed(library, tmp_path):
+    put(library, tmp_path, 1, "Gr\u00fcn")
+    put(library, tmp_path, 2, "gru\u0308n")
+    assert library.counts()[0] == 1
