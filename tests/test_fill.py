@@ -312,10 +312,19 @@ def season(folder):
     return show
 
 
+# A shell that runs the tests in the background makes its children deaf to Ctrl-C.
+HEEDING = """
+import signal
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from swatchcam.cli import main
+main(prog_name="swatchcam")
+"""
+
+
 def begin(folder, library, processes=2):
     """`swatchcam library fill` in a process group of its own."""
     words = ["library", "fill", str(folder), "--card", CARD, "--library", str(library.place), "--json"]
-    command = [sys.executable, "-m", "swatchcam", *words, "--processes", str(processes)]
+    command = [sys.executable, "-c", HEEDING, *words, "--processes", str(processes)]
     return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True)
 
 
