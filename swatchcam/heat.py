@@ -75,7 +75,8 @@ class Pair:
 def pair(records: Sequence[Record]) -> list[Pair]:
     """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes.
 
-    The same strip is the same shade, batch, strip and cloth, seen under the same illuminant by the same observer. Of
+    The same strip is the same shade, batch, strip and cloth, seen under the same illuminant by the same observer, and
+    with measured cards or one and the same nominal one. Of
     several records of a stage the latest counts; of those before, the latest that is no younger than the one after.
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
@@ -85,7 +86,11 @@ def pair(records: Sequence[Record]) -> list[Pair]:
 
 
 def _strip(record: Record) -> tuple[object, ...]:
-    return record.shade, record.batch, record.strip, record.cloth, record.colour.illuminant, record.colour.observer
+    colour = record.colour
+    # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
+    card = "" if colour.absolute else record.card
+    light = colour.illuminant, colour.observer
+    return record.shade, record.batch, record.strip, record.cloth, *light, colour.absolute, card
 
 
 def _pairs_of(strip: Sequence[Record]) -> list[Pair]:

@@ -64,6 +64,13 @@ def test_what_is_not_the_same_strip_makes_no_pair(other):
     assert numbers([first, replace(second, colour=replace(second.colour, illuminant="A"))]) == []
 
 
+def test_a_nominal_card_is_paired_with_itself_only():
+    first, second = stages((Stage(AIR_DRIED), "2026-01-02"), (Stage(HEAT_SET), "2026-01-03"))
+    dry, set_ = (replace(one, colour=replace(one.colour, absolute=False)) for one in (first, second))
+    assert numbers([dry, set_]) == [(1, 2)]
+    assert numbers([first, set_]) == numbers([dry, second]) == numbers([dry, replace(set_, card="another")]) == []
+
+
 def test_a_shift_is_after_minus_before_in_every_way_of_saying_it():
     before, after = (50, 40, 20), (47, 36, 21)
     found, verdict = moved(before, after), between(colour(after, photo="b"), colour(before))
