@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -15,6 +16,9 @@ from .errors import LibraryError, UsageError
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+
+# SQLAlchemy logs what it also raises, such as Ctrl-C while a connection is closed; a person needs it once, in words.
+logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
 
 LIBRARY, PHOTOS = "SWATCHCAM_LIBRARY", "SWATCHCAM_PHOTOS"
 PATIENCE = 60  # s; so long a writer waits for the others
