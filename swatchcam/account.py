@@ -219,7 +219,7 @@ def shade_account(library: Library, name: str) -> dict[str, Any]:
     shade = library.shade(name)
     records = library.records(shade.name)
     pasts = [history(shade.target, records, stage) for stage in stages(records)]
-    facts = shade_dict(shade, library.batches(shade.name), library.latest().get(shade.name))
+    facts = shade_dict(shade, library.batches(shade.name), records[-1] if records else None)
     return (
         {"format": FORMAT, "library": str(library.place)}
         | facts

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from .chartdraw import Series, series
 from .heat import Pair, pair
-from .history import USUAL_LIGHT, Light, light_of
 from .label import batches_in_order, in_order
-from .record import AIR_DRIED, HEAT_SET, WET, Batch, Record, Shade
+from .record import AIR_DRIED, HEAT_SET, USUAL_LIGHT, WET, Batch, Light, Record, Shade, light_of
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
 
 

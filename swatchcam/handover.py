@@ -18,7 +18,7 @@ from .errors import UsageError
 from .kept import DIGITS, errors_as_text
 from .label import in_order, recipe_words, record_label, tidy
 from .recipe import Recipe
-from .record import Batch, Record, Shade
+from .record import Batch, Record, Shade, light_of
 from .report import as_json
 from .spectra import tables
 
@@ -118,7 +118,7 @@ def library_cgats(records: Iterable[Record], created: str, originator: str = "sw
     ISO 28178; its keywords from memory.
     """
     rows = in_order(records)
-    lights = sorted({(record.colour.illuminant, record.colour.observer) for record in rows})
+    lights = sorted({light_of(record) for record in rows})
     if len(lights) > 1:
         raise UsageError(
             "The records are for different lights, and a CGATS file has one for all.",

@@ -12,7 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference
 from .difference import Measured, covariance_of_difference, interval
 from .greyscale import grade, grades_within, grey_scale_difference
-from .record import AIR_DRIED, HEAT_SET, STAGES, WASHED, Lab, Record
+from .label import in_order
+from .record import AIR_DRIED, HEAT_SET, WASHED, Lab, Record, light_of
 from .uncertainty import interval_of_difference, quantile, scatter
 
 Array = NDArray[np.float64]
@@ -76,8 +77,8 @@ def pair(records: Sequence[Record]) -> list[Pair]:
     """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes.
 
     The same strip is the same shade, batch, strip and cloth, seen under the same illuminant by the same observer, and
-    with measured cards or one and the same nominal one. Of
-    several records of a stage the latest counts; of those before, the latest that is no younger than the one after.
+    with measured cards or one and the same nominal one. Of several records of a stage the latest counts; of those
+    before, the latest that is no younger than the one after.
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
     for record in records:
@@ -89,17 +90,16 @@ def _strip(record: Record) -> tuple[object, ...]:
     colour = record.colour
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     card = "" if colour.absolute else record.card
-    light = colour.illuminant, colour.observer
-    return record.shade, record.batch, record.strip, record.cloth, *light, colour.absolute, card
+    return record.shade, record.batch, record.strip, record.cloth, light_of(record), colour.absolute, card
 
 
 def _pairs_of(strip: Sequence[Record]) -> list[Pair]:
-    in_order = sorted(strip, key=lambda record: (record.measured, record.number))
-    latest = {record.stage: record for record in in_order}
+    by_date = in_order(strip)
+    latest = {record.stage: record for record in by_date}
     found = []
-    for stage, after in sorted(latest.items(), key=lambda item: (STAGES.index(item[0].name), item[0].washes)):
+    for stage, after in sorted(latest.items(), key=lambda item: item[0].order):
         start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET}.get(stage.name)
-        earlier = [record for record in in_order if record.stage.name == start and record.measured <= after.measured]
+        earlier = [record for record in by_date if record.stage.name == start and record.measured <= after.measured]
         found += [Pair(earlier[-1], after)] if earlier else []
     return found
 

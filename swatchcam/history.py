@@ -11,11 +11,9 @@ from .colorimetry import delta_e_2000, delta_lch
 from .control import Chart, chart
 from .difference import interval, interval_to
 from .label import in_order
-from .record import STAGES, Lab, Record, Stage
+from .record import USUAL_LIGHT, Lab, Record, Stage, light_of
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
-Light = tuple[str, int]  # illuminant, observer in degrees
-USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
 
 
 @dataclass(frozen=True)
@@ -59,12 +57,7 @@ def history(target: Lab | None, records: Sequence[Record], stage: Stage) -> Hist
 
 def stages(records: Sequence[Record]) -> list[Stage]:
     """The stages that there are records of, in the order in which a strip goes through them."""
-    return sorted({record.stage for record in records}, key=lambda stage: (STAGES.index(stage.name), stage.washes))
-
-
-def light_of(record: Record) -> Light:
-    """The illuminant and observer that a record's colour is for."""
-    return record.colour.illuminant, record.colour.observer
+    return sorted({record.stage for record in records}, key=lambda stage: stage.order)
 
 
 def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:

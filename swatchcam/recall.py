@@ -5,7 +5,6 @@ A dry strip can also be judged before it is heat-set, by the colour that it is g
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,11 +14,23 @@ from .difference import Measured
 from .errors import LibraryError, UsageError
 from .foretell import Foretold, Model, learn
 from .heat import pair
-from .history import USUAL_LIGHT, Light, light_of
 from .kept import Kept, keep
 from .measure import Measurement, measure
-from .record import AIR_DRIED, DRY, HEAT_SET, WASHED, Lab, Record, Shade, Stage, key
-from .verdict import DEFAULT_TOLERANCE, Difference, Verdict, against_target, between, judge
+from .record import (
+    AIR_DRIED,
+    DRY,
+    HEAT_SET,
+    USUAL_LIGHT,
+    WASHED,
+    Lab,
+    Light,
+    Record,
+    Shade,
+    Stage,
+    key,
+    light_of,
+)
+from .verdict import DEFAULT_TOLERANCE, Difference, Verdict, against_target, between, check_tolerance, judge
 
 if TYPE_CHECKING:
     from .library import Library
@@ -116,8 +127,8 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
         raise UsageError("A colour and a record were both given.", "Give one of them.")
     if lab is None and number is None and tolerance is None:
         raise UsageError("No target was given.", "Give L,a,b or --from-record, or a --tolerance.")
-    if tolerance is not None and not 0 < tolerance < math.inf:
-        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")
+    if tolerance is not None:
+        check_tolerance(tolerance)
     if number is None:
         return lab
     record = library.record(number)

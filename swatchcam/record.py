@@ -14,6 +14,8 @@ STAGES = (WET, AIR_DRIED, HEAT_SET, WASHED)
 LONGEST = 120  # letters of a name
 
 Lab = tuple[float, float, float]
+Light = tuple[str, int]  # illuminant, observer in degrees
+USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,11 @@ class Stage:
 
     name: str  # one of STAGES
     washes: int = 0  # how often it was washed; 0 unless the stage is "washed"
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """What a strip goes through first sorts first."""
+        return STAGES.index(self.name), self.washes
 
     def __str__(self) -> str:
         return f"washed {self.washes} x" if self.name == WASHED else self.name
@@ -85,6 +92,11 @@ class Record:
     photos: tuple[PhotoRef, ...]
     flags: tuple[str, ...]
     notes: str
+
+
+def light_of(record: Record) -> Light:
+    """The illuminant and observer that a record's colour is for."""
+    return record.colour.illuminant, record.colour.observer
 
 
 def parse_stage(text: str) -> Stage:

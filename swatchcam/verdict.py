@@ -80,8 +80,7 @@ def judge(difference: Difference, tolerance: float = DEFAULT_TOLERANCE) -> Verdi
     UsageError
         The tolerance is not a number above zero.
     """
-    if not (np.isfinite(tolerance) and tolerance > 0):
-        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")
+    check_tolerance(tolerance)
     if difference.high <= tolerance:
         outcome, why = SAME, "the whole interval lies within the tolerance"
     elif difference.low > tolerance:
@@ -89,3 +88,15 @@ def judge(difference: Difference, tolerance: float = DEFAULT_TOLERANCE) -> Verdi
     else:
         outcome, why = TOO_CLOSE, "the tolerance lies inside the interval"
     return Verdict(difference, tolerance, outcome, f"{outcome.capitalize()} at a tolerance of {tolerance:g}: {why}.")
+
+
+def check_tolerance(tolerance: float) -> None:
+    """A tolerance is a number above zero.
+
+    Raises
+    ------
+    UsageError
+        It is not.
+    """
+    if not (np.isfinite(tolerance) and tolerance > 0):
+        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")
