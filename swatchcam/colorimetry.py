@@ -7,6 +7,8 @@ XYZ has Y = 100 for the perfect diffuser. Everything broadcasts over (..., 3).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -280,6 +282,11 @@ def describe_difference(lab: ArrayLike, target: ArrayLike) -> tuple[str, ...]:
         shares[_hue_word(float(angle), 1 if hue > 0 else -1)] = abs(hue)
     worth = [word for word, share in shares.items() if share >= WORTH_A_WORD]
     return tuple(sorted(worth, key=lambda word: -shares[word]))
+
+
+def listed(words: Sequence[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
 
 
 def _hue_word(angle: float, way: int) -> str:

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference
+from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference, listed
 from .difference import Measured, covariance_of_difference, interval
 from .greyscale import grade, grades_within, grey_scale_difference
 from .label import in_order
@@ -165,7 +165,7 @@ def _faded(after: ArrayLike, before: ArrayLike) -> Array:
 
 def words(moved: Shift, cause: str = CAUSES[HEAT_SET]) -> str:
     """One plain sentence on a shift: what it did, by how much, how sure, and its grade."""
-    names = _listed(describe_difference(moved.after, moved.before))
+    names = listed(describe_difference(moved.after, moved.before))
     did = f"{cause} made it {names}" if moved.real and names else f"{cause} changed it by no more than chance explains"
     if moved.real and not names:
         did = f"{cause} changed it"
@@ -176,7 +176,3 @@ def words(moved: Shift, cause: str = CAUSES[HEAT_SET]) -> str:
         f"{did}: CIEDE2000 {size.value:.1f} ({size.low:.1f} to {size.high:.1f}), {'real' if moved.real else 'not sure'}"
         f"; grey scale grade for change in colour {moved.grade}{maybe}."
     )
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))

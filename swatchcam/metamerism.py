@@ -7,14 +7,13 @@ slopes and the doubt of its reflectance; light, fit and eye cancel in the differ
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .budget import Colour, error_parts, lab_slope, with_slopes
-from .colorimetry import delta_e_2000, lab_to_xyz, xyz_to_lab
+from .colorimetry import delta_e_2000, lab_to_xyz, listed, xyz_to_lab
 from .difference import covariance_of_difference
 from .spectra import xyz_weights
 from .uncertainty import interval_of_difference
@@ -83,17 +82,13 @@ def _outcome(seen: Seen, tolerance: float) -> str:
 def _phrase(outcomes: dict[str, str]) -> str:
     """Every light under the word that holds there, daylight's word first."""
     if set(outcomes.values()) == {"match"}:
-        return f"also match {_listed([LIGHTS[light] for light in TESTS])}"
+        return f"also match {listed([LIGHTS[light] for light in TESTS])}"
     phrases: list[str] = []
     for word in dict.fromkeys(outcomes.values()):
         lights = [LIGHTS[light] for light, own in outcomes.items() if own == word]
         said = "not" if word == "differ" and phrases == ["match in daylight"] else word
-        phrases.append(f"{said} {_listed(lights)}")
+        phrases.append(f"{said} {listed(lights)}")
     return " but ".join(phrases[:2]) + "".join(f", and {phrase}" for phrase in phrases[2:])
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def _number(light: str, seen: Seen) -> str:
