@@ -186,7 +186,7 @@ def interval_of_difference(
     alone = quantile(formula(target + noise, target), level)
     if alone <= NO_NOISE:
         return measured, measured
-    metric = _metric((lab + target) / 2, formula)
+    metric = unit_metric((lab + target) / 2, formula)
     likeliest, reach = _likeliest_way(lab - target, metric, np.asarray(covariance, dtype=float))
 
     def size(at: float) -> float:
@@ -234,7 +234,7 @@ def _normal(draws: int) -> Array:
     return normal
 
 
-def _metric(lab: Array, formula: Formula = delta_e_2000) -> Array:
+def unit_metric(lab: Array, formula: Formula = delta_e_2000) -> Array:
     """(3, 3) that turns a small difference in CIELAB around here into a vector about as long as the formula says."""
     one, two, three = np.eye(3) / 2
     ways = np.array([one, two, three, one + two, one + three, two + three])

@@ -9,7 +9,7 @@ import scipy.stats
 from numpy.testing import assert_allclose, assert_array_equal
 
 from swatchcam.colorimetry import delta_e_2000
-from swatchcam.uncertainty import _metric, interval_of_difference, least_squares, radius_of_lab
+from swatchcam.uncertainty import interval_of_difference, least_squares, radius_of_lab, unit_metric
 
 TIME = np.linspace(0, 4, 40)
 FADING = 3 * np.exp(-0.7 * TIME) + 0.5 + np.random.default_rng(1).normal(0, 0.05, TIME.size)
@@ -269,7 +269,7 @@ def test_small_differences_are_as_long_as_their_ciede2000(place):
     lab = PLACES[place][0]
     ways = np.random.default_rng(9).normal(size=(200, 3)) * 0.5
     expected = delta_e_2000(lab + ways / 2, lab - ways / 2)
-    assert_allclose(np.linalg.norm(ways @ _metric(lab).T, axis=1), expected, rtol=0.03)
+    assert_allclose(np.linalg.norm(ways @ unit_metric(lab).T, axis=1), expected, rtol=0.03)
 
 
 def test_an_interval_grows_with_the_noise_and_the_level():
