@@ -13,6 +13,7 @@ import pickle
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
@@ -108,7 +109,7 @@ class Studio:
         return (1 - self.sunk) * film + self.sunk * dyed(k * mm, under)
 
     def disturbance(self, loads: Shares) -> Array:
-        """(81,) relative change of a mix's absorption: none of one pigment alone, most of two in equal parts."""
+        """(81,) relative change of a mix's absorption: none of one pigment alone, that of `discord` in equal parts."""
         whole = sum(loads.values()) or 1.0
         parts = {name: load / whole for name, load in loads.items()}
         none = np.zeros_like(WAVELENGTHS)
@@ -143,7 +144,7 @@ class Studio:
         """Paste on cloth, by hand."""
         return Strip(dict(shares), float(np.exp(rng.normal(0, self.spread))), int(rng.integers(2**31)))
 
-    def photograph(self, drawdowns: dict[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
+    def photograph(self, drawdowns: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
         """One photo of the card with a drawdown in each window named ("left", "right"); bare cloth in the others.
 
         Parameters
@@ -159,14 +160,15 @@ class Studio:
         strips = {
             window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in drawdowns.items()
         }
-        for refused in range(TRIES):
+        refused = 0
+        while True:
             try:
                 kept = self.measured(strips, rng, folder)
+                break
             except SwatchcamError:
-                if refused == TRIES - 1:
+                refused += 1
+                if refused == TRIES:
                     raise
-                continue
-            break
         return {
             window: Sighting(strip, kept[window], self.strip_lab(strip), refused) for window, strip in strips.items()
         }
