@@ -15,6 +15,7 @@ from pots import (
     CODES,
     WINDOWS,
     Strip,
+    Studio,
     as_read,
     cached_ladder,
     crowded,
@@ -29,6 +30,8 @@ from pots import (
 from scene import render
 from shoots import WORLDS
 from spectra import difference
+
+from swatchcam.errors import FindError
 
 MIX = {"red": 1.2, "yellow": 0.4, "black": 0.05}
 
@@ -193,8 +196,24 @@ def test_a_strip_can_be_photographed_again(studio, tmp_path):
     assert not list(tmp_path.iterdir())
 
 
+def test_a_refused_photo_is_taken_again_and_counted(studio, monkeypatch, tmp_path):
+    chances = iter([False, False, True])
+
+    def measured(self, strips, rng, folder):
+        if not next(chances, False):
+            raise FindError("No card can be seen in the photo.", "Lay the printed card flat.")
+        return dict.fromkeys(strips)
+
+    monkeypatch.setattr(Studio, "measured", measured)
+    rng = np.random.default_rng(1)
+    assert studio.photograph({"left": MIX}, rng, tmp_path)["left"].refused == 2
+    with pytest.raises(FindError):
+        studio.photograph({"left": MIX}, rng, tmp_path)
+    assert studio.rungs({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
+
+
 def test_written_shares_miss_the_true_ones_by_the_weighing_only(studio, monkeypatch, tmp_path):
-    monkeypatch.setattr(type(studio), "photograph", lambda self, drawdowns, rng, folder: drawdowns)
+    monkeypatch.setattr(Studio, "photograph", lambda self, drawdowns, rng, folder: drawdowns)
     rungs = studio.ladder(4, np.random.default_rng(9), tmp_path, scale_step=0.05)
     assert len(rungs) == 2 + 4 * len(studio.pigments)
     assert [rung.written for rung in rungs[:2]] == [{}, {}]
@@ -211,7 +230,7 @@ def test_written_shares_miss_the_true_ones_by_the_weighing_only(studio, monkeypa
 
 def test_a_ladder_is_photographed_once(monkeypatch, tmp_path):
     calls = []
-    monkeypatch.setattr("pots.Studio.ladder", lambda *asked: calls.append(asked[1]) or ["rungs"])
+    monkeypatch.setattr(Studio, "ladder", lambda *asked: calls.append(asked[1]) or ["rungs"])
     assert [cached_ladder("build", 3, steps, 0.01, tmp_path) for steps in (4, 4, 8)] == [["rungs"]] * 3
     assert calls == [4, 8]
 
