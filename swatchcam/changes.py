@@ -19,9 +19,10 @@ from .library import Library
 from .record import Lab, clean_name, key
 from .rows import rows_of
 
-Wanted = tuple[str, int, dict[str, Any]]  # table, row, the columns as they shall be
+# Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
+Wanted = tuple[str, int | None, dict[str, Any]]
 Plan = tuple[str, list[Wanted]]  # what is done, in words and in rows
-TABLES = {table.name: table for table in (schema.shade, schema.batch, schema.record)}
+TABLES = {name: schema.tables.tables[name] for name in schema.ONLY_ONE}
 
 
 @dataclass(frozen=True)
@@ -234,7 +235,9 @@ def _is_noted(connection: Connection, made: str, words: str) -> bool:
 def _apply(connection: Connection, made: str, words: str, touches: Sequence[Wanted]) -> int:
     """Set the columns and note what they were; the number of the change."""
     notes = []
-    for table, row, after in touches:
+    for table, known, after in touches:
+        # A new row is out of use until the change takes it in: so undoing the change takes it out again.
+        row = known or schema.insert(connection, TABLES[table], after | {"made": made, "removed": made})
         before = _values(connection, table, row, after)
         connection.execute(TABLES[table].update().where(TABLES[table].c.id == row).values(after))
         notes.append({"table": table, "row": row, "before": before, "after": after})
@@ -255,8 +258,7 @@ def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
         then = {**now, **touch.before}
         if then["removed"] is not None:
             continue
-        columns = {"shade": ("key",), "batch": ("shade_id", "key"), "record": ("origin",)}[touch.table]
-        alike = [table.c[name] == then[name] for name in columns]
+        alike = [table.c[name] == then[name] for name in schema.ONLY_ONE[touch.table]]
         if connection.execute(
             select(table.c.id).where(*alike, table.c.removed.is_(None), table.c.id != touch.row)
         ).first():

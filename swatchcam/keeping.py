@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, select
 
 from . import schema
 from .entry import Entry, day_of
@@ -120,7 +120,7 @@ def _kept(connection: Connection, prepared: Prepared, made: str) -> int | None:
 def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     entry = prepared.entry
     _refuse_twice(connection, prepared.origin)
-    shade_id = _named(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
+    shade_id = schema.find_or_insert(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
     last = _last_of(connection, shade_id) if entry.take_over else {}
     batch_id = _batch(connection, shade_id, entry, last)
     for _, photo in prepared.photos:
@@ -153,13 +153,6 @@ def _refuse_twice(connection: Connection, origin: str) -> None:
         )
 
 
-def _named(connection: Connection, table: Table, columns: dict[str, Any]) -> int:
-    """The row in use that has these names, made if there is none."""
-    known = [table.c[name] == value for name, value in columns.items() if name != "name"]
-    found = connection.execute(select(table.c.id).where(*known, table.c.removed.is_(None))).scalar()
-    return schema.insert(connection, table, columns | {"made": schema.now()}) if found is None else int(found)
-
-
 def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
     """Cloth, mesh and so on of the shade's last record, and its batch's ink."""
     query = (
@@ -175,7 +168,9 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
 
 def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, str]) -> int:
     """The batch, made or told more of; what was said of it before stays unless it is said anew."""
-    batch_id = _named(connection, schema.batch, {"shade_id": shade_id, "name": entry.batch, "key": key(entry.batch)})
+    batch_id = schema.find_or_insert(
+        connection, schema.batch, {"shade_id": shade_id, "name": entry.batch, "key": key(entry.batch)}
+    )
     stored = connection.execute(select(schema.batch).where(schema.batch.c.id == batch_id)).one()
     said = {
         "mixed": entry.mixed or stored.mixed,

@@ -9,7 +9,6 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar
 from uuid import uuid4
@@ -24,7 +23,7 @@ from .errors import LibraryError, UsageError
 from .photostore import PhotoStore, settle
 from .place import BUSY, Place, connect, explained, find_place, reading_options
 from .record import Batch, Record, Shade, key
-from .rows import batch_of, records_in_use, records_of, rows_of, shade_of
+from .rows import batch_of, by_name, records_in_use, records_of, rows_of, shade_of
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
@@ -129,14 +128,7 @@ class Library:
         UsageError
             There is none; the remedy names those that are spelt alike.
         """
-        shades = {key(shade.name): shade for shade in self.shades()}
-        if key(name) in shades:
-            return shades[key(name)]
-        near = get_close_matches(key(name), shades, n=3, cutoff=0.5)
-        hint = f"Did you mean {' or '.join(shades[one].name for one in near)}?" if near else ""
-        raise UsageError(
-            f"There is no shade called '{name}'.", hint or "'swatchcam shade list' shows those that there are."
-        )
+        return by_name(self.shades(), name, "shade", "'swatchcam shade list' shows those that there are.")
 
     def batches(self, shade: str | None = None) -> list[Batch]:
         """The batches of a shade, or of all, in the order in which they were first kept."""

@@ -1,16 +1,48 @@
-"""Rows of the library's tables -> shades, batches and records."""
+"""Rows of the library's tables -> shades, batches, records, proposals and pigments."""
 
 from __future__ import annotations
 
 import json
-from typing import Any
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+from math import isfinite
+from typing import Any, Protocol, TypeVar
 
-from sqlalchemy import Connection, Row, Select, select
+from sqlalchemy import Connection, Row, Select, func, select
 
 from . import schema
-from .kept import Kept, errors_from_text
+from .errors import LibraryError, SwatchcamError, UsageError
+from .kept import POINTS, Kept, errors_from_text
+from .proposal import KINDS, Covariance, Lot, Pigment, Proposal
 from .recipe import recipe_from_json
-from .record import Batch, PhotoRef, Record, Shade, Stage
+from .record import Batch, Lab, PhotoRef, Record, Shade, Stage, key, parse_stage
+
+
+class Named(Protocol):
+    """Something that has a name."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+
+
+Thing = TypeVar("Thing", bound=Named)
+
+
+def by_name(things: Iterable[Thing], name: str, what: str, otherwise: str) -> Thing:
+    """The one of that name, small and capital letters alike.
+
+    Raises
+    ------
+    UsageError
+        There is none; the remedy names those that are spelt alike, or says `otherwise`.
+    """
+    known = {key(thing.name): thing for thing in things}
+    if key(name) in known:
+        return known[key(name)]
+    near = get_close_matches(key(name), known, n=3, cutoff=0.5)
+    hint = f"Did you mean {' or '.join(known[one].name for one in near)}?" if near else otherwise
+    raise UsageError(f"There is no {what} called '{name}'.", hint)
 
 
 def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:
@@ -69,6 +101,99 @@ def batch_of(row: Row[Any]) -> Batch:
     """A row of the table `batch`, with the name of its shade."""
     recipe = recipe_from_json(row.recipe) if row.recipe else None
     return Batch(row.id, row.shade_name, row.name, row.mixed, row.ink, recipe, row.notes)
+
+
+def proposals_kept() -> Select[Any]:
+    """Every proposal that was ever kept, in that order, with the names of its batches and shade."""
+    pot, source = schema.batch, schema.batch.alias()
+    names = (pot.c.name.label("batch_name"), schema.shade.c.name.label("shade_name"))
+    from_name = func.coalesce(source.c.name, "").label("from_name")
+    return (
+        select(schema.proposal, *names, from_name)
+        .join_from(schema.proposal, pot, schema.proposal.c.batch_id == pot.c.id)
+        .join(schema.shade, pot.c.shade_id == schema.shade.c.id)
+        .outerjoin(source, schema.proposal.c.from_batch_id == source.c.id)
+        .order_by(schema.proposal.c.id)
+    )
+
+
+def proposals_in_use() -> Select[Any]:
+    """Those of shades and batches that are in use."""
+    in_use = (table.c.removed.is_(None) for table in (schema.proposal, schema.batch, schema.shade))
+    return proposals_kept().where(*in_use)
+
+
+def proposal_of(row: Row[Any]) -> Proposal:
+    """A row that a query like `proposals_kept` finds.
+
+    Raises
+    ------
+    LibraryError
+        It is not what was written.
+    """
+    try:
+        return _proposal(row)
+    except (SwatchcamError, ValueError, TypeError, LookupError, AttributeError, RecursionError) as error:
+        why = error.problem if isinstance(error, SwatchcamError) else error
+        raise LibraryError(
+            f"Proposal {row.id} cannot be read ({why}).",
+            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
+        ) from error
+
+
+def pigments_of(connection: Connection) -> list[Pigment]:
+    """The pigments in use, by name, each with its lots in use."""
+    lots: dict[int, list[Lot]] = {}
+    by_age = select(schema.lot).where(schema.lot.c.removed.is_(None)).order_by(schema.lot.c.since, schema.lot.c.id)
+    for row in rows_of(connection, by_age):
+        lots.setdefault(row.pigment_id, []).append(Lot(row.name, row.since, row.strength, row.strength_std))
+    query = select(schema.pigment).where(schema.pigment.c.removed.is_(None)).order_by(schema.pigment.c.key)
+    return [
+        Pigment(row.name, row.most, row.least_g, row.price, row.notes, tuple(lots.get(row.id, ())))
+        for row in rows_of(connection, query)
+    ]
+
+
+def _proposal(row: Row[Any]) -> Proposal:
+    if row.kind not in KINDS:
+        raise ValueError(f"kind {row.kind!r}")
+    target = (row.target_l, row.target_a, row.target_b)
+    return Proposal(
+        number=row.id,
+        kind=row.kind,
+        shade=row.shade_name,
+        batch=row.batch_name,
+        from_batch=row.from_name or None,
+        made=row.made,
+        recipe=recipe_from_json(row.recipe),
+        target=None if row.target_l is None else _triple(target),
+        target_words=row.target_words,
+        lab=_triple((row.l, row.a, row.b)),
+        covariance=_covariance(json.loads(row.covariance)),
+        radius=_numbers([row.radius], 1)[0],
+        reflectance=_numbers(json.loads(row.reflectance), POINTS),
+        cloth=row.cloth,
+        stage=parse_stage(row.stage),
+        words=row.words,
+        facts=dict(json.loads(row.facts)),
+    )
+
+
+def _covariance(rows: Sequence[Sequence[float]]) -> Covariance:
+    l, a, b = (_triple(row) for row in rows)  # noqa: E741 - CIELAB
+    return l, a, b
+
+
+def _triple(values: Sequence[float]) -> Lab:
+    l, a, b = _numbers(values, 3)  # noqa: E741 - CIELAB
+    return l, a, b
+
+
+def _numbers(values: Sequence[float], count: int) -> tuple[float, ...]:
+    """So many numbers, none of them missing."""
+    if len(values) != count or not all(isinstance(value, float | int) and isfinite(value) for value in values):
+        raise ValueError(f"no {count} numbers: {values!r:.60}")
+    return tuple(float(value) for value in values)
 
 
 def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:

@@ -29,7 +29,7 @@ from .measure import measure
 from .photostore import settle
 from .place import explained
 from .record import Record
-from .rows import rows_of
+from .rows import proposal_of, proposals_kept, rows_of
 
 FORMAT = "swatchcam-backup-1"
 HEAD = "library.json"
@@ -96,8 +96,8 @@ def unpack(source: Path, library: Library) -> Count:
     with library.reading() as connection:
         _refuse_full(library, connection)
     with explained(library.place), _opened(source) as packed:
-        photos = _head(source, packed)["photos"]
-        rows = {table.name: _rows(packed, table) for table in schema.tables.sorted_tables}
+        head = _head(source, packed)
+        photos, rows = head["photos"], _tables(packed, head["schema"])
         for digest, name in photos.items():
             _bring_photo(library, packed, digest, name)
         tried = list[bool]()
@@ -118,13 +118,13 @@ def unpack(source: Path, library: Library) -> Count:
 def verify(
     library: Library, again: bool = False, progress: Callable[[int, int], None] = lambda _done, _all: None
 ) -> tuple[Count, list[Finding]]:
-    """Read every photo and every record anew; `again` also measures each record anew from its photos.
+    """Read every photo, every record and every proposal anew; `again` also measures each record anew from its photos.
 
     Returns
     -------
     how much was looked at, and what is not as it was
     """
-    findings = _database(library)
+    findings = _database(library) + _proposals(library)
     records = library.records()
     digests = sorted(_all_digests(library))  # those of records that were taken out too: they may be restored
     steps = len(digests) + (len(records) if again else 0)
@@ -221,6 +221,16 @@ def _bring_photo(library: Library, packed: zipfile.ZipFile, digest: str, name: s
         library.photos.add(copy)
 
 
+def _tables(packed: zipfile.ZipFile, steps: int) -> dict[str, list[dict[str, Any]]]:
+    """Every table's rows; a backup of an older library knows nothing of those that came later."""
+    known = schema.tables_after(steps)
+    if {name for name in packed.namelist() if name.startswith("tables/")} != {
+        f"tables/{one.name}.jsonl" for one in known
+    }:
+        raise ValueError(f"not the tables of schema {steps}")
+    return {table.name: _rows(packed, table) if table in known else [] for table in schema.tables.sorted_tables}
+
+
 def _rows(packed: zipfile.ZipFile, table: Table) -> list[dict[str, Any]]:
     """A table's rows, each with the same columns."""
     with packed.open(f"tables/{table.name}.jsonl") as lines:
@@ -249,6 +259,19 @@ def _database(library: Library) -> list[Finding]:
         loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
     found = [Finding("database", line) for line in said if line != "ok"]
     return found + [Finding("database", f"a row of {row[0]} refers to nothing") for row in loose]
+
+
+def _proposals(library: Library) -> list[Finding]:
+    """Those that were taken out too: they may be restored."""
+    with library.reading() as connection:
+        rows = rows_of(connection, proposals_kept())
+    findings = []
+    for row in rows:
+        try:
+            proposal_of(row)
+        except LibraryError as error:
+            findings.append(Finding(f"proposal {row.id}", error.problem))
+    return findings
 
 
 def _all_digests(library: Library) -> set[str]:

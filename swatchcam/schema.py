@@ -6,7 +6,7 @@ deleted: `removed` says since when it is out of use.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -124,14 +124,71 @@ change = Table(
     Column("rows", Text, nullable=False),  # JSON: table, id, before, after of every row
     Column("undone_by", Integer),
 )
-# Only one shade, batch and record of a kind may be in use; those that were removed may be many.
-for name, table, columns in (
-    ("one_shade", shade, ("key",)),
-    ("one_batch", batch, ("shade_id", "key")),
-    ("one_record", record, ("origin",)),
-):
+# Amounts and prices are the studio's own; what nobody said is null.
+pigment = Table(
+    "pigment",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("most", Float),  # g in 100 g of the whole: the maker's limit
+    Column("least_g", Float),  # the smallest amount that can be dispensed, g
+    Column("price", Float),  # of 100 g
+    _text("notes"),
+    Column("made", Text, nullable=False),
+    _removed(),
+)
+lot = Table(
+    "lot",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("pigment_id", ForeignKey("pigment.id"), nullable=False, index=True),
+    Column("name", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("since", Text, nullable=False),
+    Column("strength", Float, nullable=False),  # of tinting, relative to the lot of the ladder
+    Column("strength_std", Float, nullable=False),
+    Column("made", Text, nullable=False),
+    _removed(),
+)
+proposal = Table(
+    "proposal",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("batch_id", ForeignKey("batch.id"), nullable=False, index=True),  # the batch that it makes
+    Column("from_batch_id", ForeignKey("batch.id"), index=True),  # the pot that was corrected
+    Column("recipe", Text, nullable=False),  # JSON: everything in the pot once it is carried out
+    Column("target_l", Float),
+    Column("target_a", Float),
+    Column("target_b", Float),
+    _text("target_words"),
+    Column("l", Float, nullable=False),
+    Column("a", Float, nullable=False),
+    Column("b", Float, nullable=False),
+    Column("covariance", Text, nullable=False),  # JSON, 3 x 3, of Lab
+    Column("radius", Float, nullable=False),
+    Column("reflectance", Text, nullable=False),  # JSON list
+    _text("cloth"),
+    Column("stage", Text, nullable=False),
+    _text("words"),
+    _text("facts"),  # JSON: whatever else was weighed
+    Column("made", Text, nullable=False),
+    _removed(),
+)
+# Only one row with these columns may be in use; those that were removed may be many.
+ONLY_ONE = {
+    "shade": ("key",),
+    "batch": ("shade_id", "key"),
+    "record": ("origin",),
+    "pigment": ("key",),
+    "lot": ("pigment_id", "key"),
+    "proposal": ("batch_id",),
+}
+for name, columns in ONLY_ONE.items():
+    table = tables.tables[name]
     in_use = table.c.removed.is_(None)
-    Index(name, *(table.c[key] for key in columns), unique=True, sqlite_where=in_use, postgresql_where=in_use)
+    Index(f"one_{name}", *(table.c[key] for key in columns), unique=True, sqlite_where=in_use, postgresql_where=in_use)
 
 step = Table(
     "schema_step",
@@ -142,12 +199,34 @@ step = Table(
 )
 
 
+# The tables that each step made.
+MADE = ((shade, batch, photo, record, record_photo, change), (pigment, lot, proposal))
+
+
 def _first_tables(connection: Connection) -> None:
     # When a later step changes a table, freeze its first shape here: this step must go on making what it made.
-    tables.create_all(connection, checkfirst=False)  # a table of that name that is there is somebody else's
+    _make(connection, MADE[0])
 
 
-STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (("shades, batches, records, changes", _first_tables),)
+def _proposals(connection: Connection) -> None:
+    _make(connection, MADE[1])
+
+
+def _make(connection: Connection, made: Sequence[Table]) -> None:
+    # A table of that name that is there is somebody else's.
+    tables.create_all(connection, tables=made, checkfirst=False)
+
+
+STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (
+    ("shades, batches, records, changes", _first_tables),
+    ("pigments, lots, proposals", _proposals),
+)
+
+
+def tables_after(steps: int) -> list[Table]:
+    """The tables of a library that has gone through so many steps; each after those that it refers to."""
+    there = {table for made in MADE[:steps] for table in made}
+    return [table for table in tables.sorted_tables if table in there]
 
 
 def steps_done(connection: Connection) -> int:
@@ -184,6 +263,13 @@ def insert(connection: Connection, table: Table, values: dict[str, Any]) -> int:
     """Add a row; its number."""
     new = connection.execute(table.insert().values(values)).inserted_primary_key
     return int(new[0]) if new else 0
+
+
+def find_or_insert(connection: Connection, table: Table, columns: dict[str, Any]) -> int:
+    """The row in use that has these columns, the name apart; made if there is none."""
+    known = [table.c[name] == value for name, value in columns.items() if name != "name"]
+    found = connection.execute(select(table.c.id).where(*known, table.c.removed.is_(None))).scalar()
+    return insert(connection, table, columns | {"made": now()}) if found is None else int(found)
 
 
 def now() -> str:

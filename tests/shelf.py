@@ -8,12 +8,14 @@ from functools import cache
 from pathlib import Path
 
 from sqlalchemy import select
+from studio import RECIPE, kept
 
 from swatchcam import schema
 from swatchcam.keeping import Entry, keep_record
 from swatchcam.kept import errors_as_text
 from swatchcam.library import Library
 from swatchcam.measure import Measurement, measure
+from swatchcam.proposal import Proposal
 from swatchcam.record import Record
 
 HOME = Path(__file__).parent.parent
@@ -49,6 +51,21 @@ def of_file(path: Path, lab: tuple[float, float, float] | None = None) -> Measur
 def put(library: Library, folder: Path, number: int = 1, shade: str = "Brick", **said: object) -> Record:
     """Keep photo NUMBER under a shade."""
     return keep_record(library, measurement(folder, number), "left", Entry(shade, **said))  # type: ignore[arg-type]
+
+
+def proposal(**said: object) -> Proposal:
+    """A first recipe for Brick, as a search might propose it."""
+    colour = kept()
+    usual = {
+        "kind": "recipe",
+        "shade": "Brick",
+        "recipe": RECIPE,
+        "lab": colour.lab,
+        "covariance": ((0.5, 0.1, 0.0), (0.1, 1.0, 0.2), (0.0, 0.2, 1 / 3)),
+        "radius": colour.radius,
+        "reflectance": colour.reflectance,
+    }
+    return Proposal(**(usual | said))  # type: ignore[arg-type]
 
 
 def facts(record: Record) -> dict[str, object]:

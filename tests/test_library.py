@@ -10,8 +10,8 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from shelf import facts, files, measurement, of_file, put, sample, tables
-from sqlalchemy import text
+from shelf import facts, files, measurement, of_file, proposal, put, sample, tables
+from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from swatchcam import schema
@@ -31,6 +31,7 @@ from swatchcam.keeping import Entry, keep_record
 from swatchcam.kept import keep
 from swatchcam.library import open_library
 from swatchcam.place import find_place
+from swatchcam.pots import keep_proposal, proposals
 from swatchcam.recipe import parse_recipe
 from swatchcam.record import PhotoRef, Stage
 from swatchcam.safekeeping import verify
@@ -563,9 +564,65 @@ def test_an_older_library_is_brought_up_to_date_once(stocked, monkeypatch):
     for _ in range(2):
         library = open_library(address, create=True)
         with library.reading() as connection:
-            assert connection.execute(schema.step.select().order_by("number")).all()[1][:2] == (2, "moods of shades")
+            assert connection.execute(schema.step.select().order_by("number")).all()[-1][:2] == (
+                len(NEXT),
+                "moods of shades",
+            )
             assert set(connection.execute(text("SELECT mood FROM shade")).scalars()) == {"calm"}
     assert tables(library) == rows
+
+
+# The columns of what the first step made; whoever reads this and changes them has not frozen that step.
+FIRST = {
+    "shade": "id name key target_l target_a target_b tolerance tags notes made removed",
+    "batch": "id shade_id name key mixed ink recipe notes made removed",
+    "photo": "digest name made",
+    "record": "id batch_id origin strip stage washes cloth mesh squeegee measured card grade phone light drawdown "
+    "illuminant observer l a b radius absolute errors settings flags notes made removed",
+    "record_photo": "record_id position digest lamp",
+    "change": "id made words rows undone_by",
+    "schema_step": "number words done",
+}
+
+
+@pytest.fixture
+def of_the_first_step(place, monkeypatch):
+    """The address of a library that has gone through the first step only."""
+    with monkeypatch.context() as patch:
+        patch.setattr(schema, "STEPS", schema.STEPS[:1])
+        open_library(place, create=True)
+    return place
+
+
+def test_the_first_step_goes_on_making_what_it_made(of_the_first_step, monkeypatch):
+    monkeypatch.setattr(schema, "STEPS", schema.STEPS[:1])
+    with open_library(of_the_first_step).reading() as connection:
+        there = inspect(connection)
+        made = {name: " ".join(one["name"] for one in there.get_columns(name)) for name in there.get_table_names()}
+        unique = {name: [one["name"] for one in there.get_indexes(name) if one["unique"]] for name in made}
+    assert made == FIRST
+    assert {name: found for name, found in unique.items() if found} == {
+        name: [f"one_{name}"] for name in ("shade", "batch", "record")
+    }
+
+
+def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(of_the_first_step, photos, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr(schema, "STEPS", schema.STEPS[:1])
+        old = open_library(of_the_first_step)
+        put(old, photos, 1, **FULL)
+        put(old, photos, 2, "Sage")
+        rename_shade(old, "sage", "Salbei")
+        before = seen(old), log(old)
+    with pytest.raises(LibraryError, match="by an older swatchcam"):
+        open_library(of_the_first_step)
+    library = open_library(of_the_first_step, create=True)
+    assert (seen(library), log(library)) == before
+    assert verify(library)[1] == []
+    kept = keep_proposal(library, proposal())
+    assert proposals(open_library(of_the_first_step)) == [kept]
+    restore(library, 1)
+    assert library.shade("sage").number == 2
 
 
 def test_a_step_that_fails_leaves_all_as_it_was(stocked, tmp_path, monkeypatch):

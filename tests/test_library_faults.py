@@ -12,7 +12,7 @@ from functools import partial
 
 import pytest
 from killing import at_a_moment, every_step, settle_environment, together
-from shelf import facts, measurement, put, tables
+from shelf import facts, measurement, proposal, put, tables
 from sqlalchemy import event
 
 from swatchcam import schema
@@ -21,6 +21,7 @@ from swatchcam.errors import LibraryError, UsageError
 from swatchcam.keeping import Entry, keep_record
 from swatchcam.kept import keep
 from swatchcam.library import open_library
+from swatchcam.pots import keep_proposal, pigments, proposals, set_pigment
 from swatchcam.safekeeping import back_up, unpack, verify
 
 
@@ -74,6 +75,30 @@ def _kill_keeping(environment, address, folder, stride):
             _sound(library)
 
     return every_step(command, check, stride)
+
+
+def _kill_proposing(environment, address, folder, stride):
+    settle_environment(environment)
+    library, step = open_library(address, create=True), 0
+
+    def check(survived):
+        nonlocal step
+        step += 1
+        _settled(library)
+        kept, counts = proposals(library, batch=str(step)), library.counts()
+        assert kept or not survived
+        assert counts == (step, step, 0) if kept else counts == (step - 1, step - 1, 0)
+        if not kept:
+            kept = [_propose(library, step)]
+        assert kept == [proposal(shade=f"Shade {step}", batch=str(step), number=kept[0].number, made=kept[0].made)]
+        if survived:
+            _sound(library)
+
+    return every_step(lambda: _propose(library, step + 1), check, stride)
+
+
+def _propose(library, number):
+    return keep_proposal(library, proposal(shade=f"Shade {number}", batch=str(number)))
 
 
 def _kill_change(environment, address, folder, stride, make):
@@ -184,6 +209,7 @@ def _kill_unpacking(environment, address, folder, stride):
 # Of some commands every second or third step only: they are long, and what lies between is one transaction.
 COMMANDS = {
     "keep": (_kill_keeping, 1),
+    "propose": (_kill_proposing, 2),
     "rename": (_kill_change, 1, _rename),
     "merge": (_kill_change, 2, _merge),
     "back up": (_kill_backup, 2),
@@ -345,7 +371,10 @@ WRITES = {
     "keep": lambda library, folder: put(library, folder, 2),
     "rename": lambda library, folder: rename_shade(library, "brick", "Rust"),
     "remove": lambda library, folder: remove_record(library, 1),
+    "propose": lambda library, folder: keep_proposal(library, proposal()),
+    "pigment": lambda library, folder: set_pigment(library, "Red"),
 }
+LANDED = {"keep": (1, 1, 2), "rename": (1, 1, 1), "remove": (1, 1, 0), "propose": (1, 2, 1), "pigment": (1, 1, 1)}
 
 
 def test_between_two_writes_a_server_may_restart(served, server, tmp_path):
@@ -375,8 +404,9 @@ def test_a_write_that_was_kept_but_not_confirmed_lands_once(served, server, tmp_
     served.engine.dialect.do_commit = commit_and_fall
     WRITES[what](served, tmp_path / "shots")
     served.engine.dialect.do_commit = commit
-    assert served.counts() == {"keep": (1, 1, 2), "rename": (1, 1, 1), "remove": (1, 1, 0)}[what]
-    assert len(log(served)) == (what != "keep")
+    assert served.counts() == LANDED[what]
+    assert len(log(served)) == (what not in ("keep", "propose"))
+    assert (len(proposals(served)), len(pigments(served))) == (what == "propose", what == "pigment")
     if what == "rename":
         assert served.shade("rust").number == 1
 

@@ -8,15 +8,17 @@ from dataclasses import replace
 
 import pytest
 from samples import FOLDER
-from shelf import CARD, files, put, tables
+from shelf import CARD, files, proposal, put, tables
 from sqlalchemy import text
 
+from swatchcam import schema
 from swatchcam.changes import log, merge_shades, remove_record, restore, tag_shade
 from swatchcam.errors import LibraryError
 from swatchcam.keeping import Entry, keep_record
 from swatchcam.library import open_library
 from swatchcam.measure import measure
 from swatchcam.photostore import PhotoStore
+from swatchcam.pots import add_lot, keep_proposal, pigments, proposals, set_pigment
 from swatchcam.recipe import parse_recipe
 from swatchcam.safekeeping import Count, back_up, unpack, verify
 
@@ -28,7 +30,7 @@ def elsewhere(library, folder):
 
 @pytest.fixture
 def library(place, tmp_path):
-    """Three records, one of them taken out, and a merge in the log."""
+    """Three records, one of them taken out, a merge in the log, a correction and a pigment."""
     library = open_library(place, create=True)
     recipe = parse_recipe("binder 500 g, red 3.2 g, black 2 drops")
     put(library, tmp_path / "shots", 1, "Brick", batch="1", recipe=recipe, cloth="Leinen, weiß")
@@ -37,6 +39,9 @@ def library(place, tmp_path):
     merge_shades(library, "Brik", "Brick")
     tag_shade(library, "Brick", ["old"])
     remove_record(library, 3)
+    keep_proposal(library, proposal(kind="correction", from_batch="1"))
+    set_pigment(library, "Red", most=5.0)
+    add_lot(library, "red", "L1", "2026-01-01", 1.07, 0.02)
     return library
 
 
@@ -69,8 +74,31 @@ def test_a_backup_brings_everything_back_into_either_database(library, backup, e
     assert unpack(backup, empty) == Count(3, 3)
     assert tables(empty) == tables(library)
     assert verify(empty) == (Count(2, 3), [])
-    restore(empty, log(empty)[0].number)  # what was taken out before can be restored after
+    restore(empty, log(empty)[2].number)  # what was taken out before can be restored after
     assert len(empty.records()) == 3
+
+
+def test_a_backup_brings_proposals_and_pigments_back(library, backup, empty):
+    unpack(backup, empty)
+    assert (proposals(empty), pigments(empty)) == (proposals(library), pigments(library))
+    restore(empty, log(empty)[0].number)
+    assert pigments(empty)[0].lots == ()
+
+
+def test_a_backup_of_a_library_of_the_first_step_is_unpacked(library, backup, empty, tmp_path):
+    later = {table.name for table in schema.MADE[1]}
+    with zipfile.ZipFile(backup) as new, zipfile.ZipFile(tmp_path / "old.zip", "w") as old:
+        for name in new.namelist():
+            if name.removeprefix("tables/").removesuffix(".jsonl") not in later:
+                old.writestr(name, of_first_step(name, new.read(name)))
+    assert unpack(tmp_path / "old.zip", empty) == Count(3, 3)
+    assert tables(empty) == {name: [] if name in later else rows for name, rows in tables(library).items()}
+    assert verify(empty) == (Count(2, 3), [])
+    assert keep_proposal(empty, proposal()).number == 1
+
+
+def of_first_step(name, content):
+    return with_head(content, schema=1) if name == "library.json" else content
 
 
 def test_after_unpacking_work_goes_on(library, backup, empty, tmp_path):
@@ -132,7 +160,7 @@ def with_head(content, **other):
     return json.dumps(json.loads(content) | other).encode()
 
 
-@pytest.mark.parametrize("change", [of_photos, of_rows, of_json, of_format, of_schema])
+@pytest.mark.parametrize("change", [of_photos, of_rows, of_json, of_format, of_schema, of_first_step])
 def test_a_backup_that_was_changed_is_refused_and_leaves_the_library_empty(backup, empty, tmp_path, change):
     spoilt = rewritten(backup, tmp_path / "spoilt.zip", change)
     refused(lambda: unpack(spoilt, empty))
