@@ -6,6 +6,7 @@ were measured now, in one photo or in several, or months ago.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -74,6 +75,58 @@ def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
         systematic = a.of("fit") + b.of("fit") + (1 - same) * (a.of("eye") + b.of("eye"))
     apart = a.of("ink", "card") + b.of("ink", "card")
     return own + systematic + (1 - alike * same) * apart
+
+
+def shared_errors(ones: Sequence[Measured], others: Sequence[Measured]) -> NDArray[np.float64]:
+    """(n, m, 3, 3) covariance of the errors of each of n colours with those of m: half of what cancels between them.
+
+    Of a colour with itself all cancels; of two it is what `covariance_of_difference` leaves out of the sum of both.
+    """
+    a, b = (_stacked(colours) for colours in (ones, others))
+    way = a.lab[:, None] - b.lab[None]
+    alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
+    together = np.array([[one.errors.photos == other.errors.photos for other in others] for one in ones])
+    same = np.where(together, 1.0, alike * _patterns(ones, others))
+    found = (alike * same)[..., None, None] * (a.apart[:, None] + b.apart[None]) / 2
+    found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
+    for i, j in zip(*np.nonzero(together), strict=True):
+        one, other = ones[i].errors, others[j].errors
+        differing = one.shared - other.shared
+        found[i, j] += (one.of("fit", "eye") + other.of("fit", "eye") - differing @ differing.T) / 2
+        if one is other:
+            found[i, j] = one.covariance
+    return found
+
+
+@dataclass(frozen=True)
+class _Stacked:
+    """Of n colours what their errors have in common with others."""
+
+    lab: NDArray[np.float64]  # (n, 3)
+    eye: NDArray[np.float64]  # (n, 3, 3)
+    apart: NDArray[np.float64]  # (n, 3, 3) ink and card
+
+
+def _stacked(colours: Sequence[Measured]) -> _Stacked:
+    errors = [colour.errors for colour in colours]
+    return _Stacked(
+        np.array([colour.lab for colour in colours]),
+        np.array([each.of("eye") for each in errors]),
+        np.array([each.of("ink", "card") for each in errors]),
+    )
+
+
+def _patterns(ones: Sequence[Measured], others: Sequence[Measured]) -> NDArray[np.float64]:
+    """(n, m) how alike the patterns are that the photos of each pair leave; both windows of a photo leave the same."""
+    known: dict[tuple[tuple[str, ...], tuple[str, ...]], float] = {}
+    found = np.zeros((len(ones), len(others)))
+    for i, one in enumerate(ones):
+        for j, other in enumerate(others):
+            pair = one.errors.photos, other.errors.photos
+            if pair not in known:
+                known[pair] = known[pair[::-1]] = _same_pattern(one.errors.pattern, other.errors.pattern)
+            found[i, j] = known[pair]
+    return found
 
 
 def interval(one: Measured, other: Measured, level: float = 0.95) -> tuple[float, float]:

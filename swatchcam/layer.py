@@ -125,6 +125,7 @@ class Layer:
         return self.cloth * np.exp(self.between @ theta[self.ground])
 
     def inner(self, k: Array, s: Array, cloth: Array) -> Array:
+        """(..., 81) reflectance within a layer of absorption and scatter k and s, over that cloth."""
         return film_reflectance(k, s, 1.0, cloth) if self.kind == FILM else dyed_reflectance(k, cloth)
 
 

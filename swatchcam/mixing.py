@@ -1,8 +1,12 @@
-"""Which pigments, and how much of each, give a colour on the cloth: several choices, and how good each is."""
+"""What to put together so that the cloth gets a colour: several choices, and what is to be expected of each.
+
+One search serves every pot. A `Vessel` says what is in already and what may be put in: pigments into binder for a new
+recipe, pigments into the pot in hand for a correction, a strong pot and pigments into binder for a thinner one.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -19,9 +23,10 @@ from .uncertainty import scatter
 Array = NDArray[np.float64]
 
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
-FAINTEST = 0.002  # %; less of a pigment is not worth opening its bottle
-STARTS = {1: (0.1, 0.6, 3.0), 2: (0.1, 0.6, 2.0), 3: (0.08, 0.4, 1.5), 4: (0.1, 0.6)}  # % of each, to start from
-WEIGHED = 12  # mixes of each number of pigments whose uncertainty is worked out
+STRONG = "the strong ink"  # as a thing that is put in
+FAINTEST, ALL = 2e-5, 1.0  # g of a thing in 1 g: less of a pigment is not worth opening its bottle
+STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015), 4: (0.001, 0.006)}  # g in 1 g
+WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out
 DRAWS = 500
 WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
 
@@ -38,21 +43,40 @@ class Target:
 
 @dataclass(frozen=True)
 class Limits:
-    """What a recipe may hold."""
+    """What a mix may hold."""
 
     most: float = MOST  # % of all pigments together
     each: Mapping[str, float] = field(default_factory=dict)  # pigment -> % at most
-    pigments: int = 3  # how many at most
+    things: int = 3  # how many may be put in
+
+
+USUAL_LIMITS = Limits()
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """What is in a pot already, and what may be put in."""
+
+    base: Array  # (pigments,) % of what is in; in a pot that keeps its size, of the whole
+    things: tuple[str, ...]  # that may be put in
+    content: Array  # (things, pigments) % of each pigment in each of them
+    grows: bool  # the pot grows by what is put in; else binder makes room
+
+    def shares(self, amounts: Array, places: Array) -> Array:
+        """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k)."""
+        whole = self.base + np.einsum("mk,mkp->mp", amounts, self.content[places])
+        return whole / (1 + amounts.sum(axis=1, keepdims=True)) if self.grows else whole
 
 
 @dataclass(frozen=True)
 class Mix:
     """One choice."""
 
-    shares: dict[str, float]  # pigment -> % of the whole
+    amounts: dict[str, float]  # what to put in -> g for 1 g of the pot
+    shares: dict[str, float]  # pigment -> % of the whole that comes out
     foreseen: Foreseen
     distance: float  # CIEDE2000 of the foreseen colour from the aim
-    expected: float  # CIEDE2000 from the target to be expected of the next drawdown, its uncertainty included
+    expected: float  # CIEDE2000 from the target that is to be expected of the ink, its uncertainty included
 
     @property
     def load(self) -> float:
@@ -60,55 +84,124 @@ class Mix:
         return sum(self.shares.values())
 
 
-def mixes(palette: Palette, target: Target, limits: Limits, allowed: Sequence[str] | None = None) -> list[Mix]:
-    """The best mixes of each number of pigments, what is best to be expected first."""
-    aim = np.array(target.lab) if target.measured is None else palette.aim(target.measured)
-    names = [name for name in palette.pigments if allowed is None or name in allowed]
+def new_pot(palette: Palette, allowed: Iterable[str] | None = None) -> Vessel:
+    """A pot of binder into which pigments go; by default all that are known."""
+    names = [name for name in palette.pigments if allowed is None or name in set(allowed)]
+    return Vessel(np.zeros(len(palette.pigments)), tuple(names), _pure(palette, names), grows=False)
+
+
+def pot_in_hand(palette: Palette, shares: Mapping[str, float], allowed: Iterable[str] | None = None) -> Vessel:
+    """A pot to which pigments can only be added."""
+    fresh = new_pot(palette, allowed)
+    return Vessel(palette.vector(shares), fresh.things, fresh.content, grows=True)
+
+
+def fresh_pot_for(palette: Palette, strong: Mapping[str, float], allowed: Iterable[str] | None = None) -> Vessel:
+    """A fresh pot of binder into which a little of a strong ink goes (STRONG), and pigments if need be."""
+    fresh = new_pot(palette, allowed)
+    content = np.vstack([palette.vector(strong), fresh.content])
+    return Vessel(fresh.base, (STRONG, *fresh.things), content, grows=False)
+
+
+def pot_with_rest(
+    palette: Palette, rest: Mapping[str, float], part: float, allowed: Iterable[str] | None = None
+) -> Vessel:
+    """A new pot of which `part`, 0..1, is what was left of an old one with the shares `rest`, %."""
+    fresh = new_pot(palette, allowed)
+    return Vessel(part * palette.vector(rest), fresh.things, fresh.content, grows=False)
+
+
+def _pure(palette: Palette, names: Sequence[str]) -> Array:
+    return np.array([100.0 * palette.vector({name: 1.0}) for name in names]).reshape(-1, len(palette.pigments))
+
+
+def mixes(
+    palette: Palette, target: Target, vessel: Vessel, limits: Limits = USUAL_LIMITS, always: str | None = None
+) -> list[Mix]:
+    """The best mixes of each number of things, what is best to be expected first.
+
+    `always` is a thing that goes into every mix: the strong pot that shall be thinned.
+    """
+    places = range(len(vessel.things))
+    fixed = () if always is None else (vessel.things.index(always),)
+    free = [place for place in places if place not in fixed]
     found: list[Mix] = []
-    for count in range(1, min(limits.pigments, len(names)) + 1):
-        found += _of(palette, target, aim, limits, list(combinations(names, count)))
+    for count in range(0 if fixed else 1, min(limits.things, len(free)) + 1):
+        found += _of(palette, target, vessel, limits, np.array([fixed + more for more in combinations(free, count)]))
     return sorted(found, key=lambda mix: mix.expected)
 
 
-def _of(palette: Palette, target: Target, aim: Array, limits: Limits, sets: list[tuple[str, ...]]) -> list[Mix]:
-    """The best mixes of these sets of pigments, all of the same number."""
-    index = np.array([[palette.pigments.index(name) for name in names] for names in sets])
-    starts = STARTS[index.shape[1]]
-    places = np.repeat(index, len(starts), axis=0)
-    amounts = np.tile(np.repeat(np.array(starts)[:, None], index.shape[1], axis=1), (len(sets), 1))
-    high = np.array([[min(limits.each.get(name, np.inf), limits.most) for name in palette.pigments]])[0][places]
+def _of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, sets: Array) -> list[Mix]:
+    """The best mixes of these sets (n, k) of things."""
+    starts = np.array(STARTS[sets.shape[1]])
+    places = np.repeat(sets, len(starts), axis=0)
+    room = np.maximum(_room(palette, vessel, limits), FAINTEST)[places]
+    # What is thin already, such as a pot of ink, is taken in larger amounts.
+    amounts = np.tile(starts, len(sets))[:, None] * 100 / np.maximum(vessel.content.sum(axis=1), 1e-9)[places]
 
-    def to_shares(loads: Array) -> Array:
-        shares = np.zeros((len(loads), len(palette.pigments)))
-        scale = np.minimum(1, limits.most / loads.sum(axis=1, keepdims=True))
-        np.put_along_axis(shares, places, loads * scale, axis=1)
-        return shares
+    def to_shares(amounts: Array) -> Array:
+        return vessel.shares(_within(vessel, limits, amounts, places), places)
 
-    reached = seek(palette, aim, amounts, np.full_like(high, FAINTEST), high, to_shares)
-    shares, best = to_shares(reached.amounts), {}
+    reached = seek(palette, aim_of(palette, target), amounts, np.full(places.shape, FAINTEST), room, to_shares)
+    amounts = _within(vessel, limits, reached.amounts, places)
+    best: dict[tuple[int, ...], int] = {}
     for row in np.argsort(reached.distance):
-        best.setdefault(tuple(places[row]), row)
-    rows = list(best.values())[:WEIGHED]
-    return [weighed(palette, target, {palette.pigments[p]: float(shares[row, p]) for p in places[row]}) for row in rows]
+        best.setdefault(tuple(places[row]), int(row))
+    return [
+        weighed(
+            palette, target, vessel, dict(zip((vessel.things[p] for p in which), amounts[row].tolist(), strict=True))
+        )
+        for which, row in list(best.items())[:WEIGHED]
+    ]
 
 
-def weighed(palette: Palette, target: Target, shares: dict[str, float], std: Mapping[str, float] | None = None) -> Mix:
-    """A mix with what is to be expected of it."""
+def _room(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
+    """(things,) how much of each may be put in, g for 1 g of the pot."""
+    most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
+    left = np.maximum(most - vessel.base, 0)
+    with np.errstate(divide="ignore"):
+        return np.minimum(np.where(vessel.content > 0, left / vessel.content, np.inf).min(axis=1), ALL)
+
+
+def _within(vessel: Vessel, limits: Limits, amounts: Array, places: Array) -> Array:
+    """The amounts, all of them less where together they would be more pigment than a pot may hold."""
+    added = np.einsum("mk,mk->m", amounts, vessel.content.sum(axis=1)[places])
+    left = max(limits.most - float(vessel.base.sum()), 100 * FAINTEST)
+    return np.asarray(amounts * np.minimum(1, left / np.maximum(added, 1e-12))[:, None])
+
+
+def weighed(
+    palette: Palette,
+    target: Target,
+    vessel: Vessel,
+    amounts: Mapping[str, float],
+    std: Mapping[str, float] | None = None,
+) -> Mix:
+    """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation."""
+    places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
+    whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
+    shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
     foreseen = palette.foresee(shares, target.measured, std)
     lab = np.array(foreseen.lab)
     aim = np.array(target.lab) if target.measured is None else lab - np.array(foreseen.miss)
-    draws = lab + scatter(foreseen.covariance, DRAWS)
-    return Mix(shares, foreseen, float(delta_e_2000(lab, aim)), float(np.mean(delta_e_2000(draws, aim))))
+    draws = lab + scatter(foreseen.ink, DRAWS)
+    expected = float(np.mean(delta_e_2000(draws, aim)))
+    return Mix(dict(amounts), shares, foreseen, float(delta_e_2000(lab, aim)), expected)
 
 
-def choices(found: Sequence[Mix]) -> list[Mix]:
-    """Of the mixes the best of each number of pigments, the recommended one first.
+def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
+    """Of the mixes the best of each number of things, the recommended one first.
 
-    Recommended is the one with the fewest pigments that is to be expected hardly worse than the best.
+    Recommended is the one with the fewest things that is to be expected hardly worse than the best.
     """
     best: dict[int, Mix] = {}
     for mix in sorted(found, key=lambda mix: mix.expected):
-        best.setdefault(len(mix.shares), mix)
-    enough = min(mix.expected for mix in best.values()) + WORTH_ONE_MORE
+        best.setdefault(len(mix.amounts), mix)
+    enough = min(mix.expected for mix in best.values()) + worth
     few = min(count for count, mix in best.items() if mix.expected <= enough)
     return [best[few], *(mix for count, mix in sorted(best.items()) if count != few)]
+
+
+def aim_of(palette: Palette, target: Target) -> Array:
+    """(3,) CIELAB to aim at: for a measured target less what its error shares with that of the tints."""
+    return np.array(target.lab) if target.measured is None else palette.aim(target.measured)

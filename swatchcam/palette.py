@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from .balance import hue_axes
 from .budget import lab_slope
-from .difference import Measured, covariance_of_difference
+from .difference import Measured, shared_errors
 from .errors import UsageError
 from .guess import UNSEEN_CLOTH, cloth_of, first_guess
 from .layer import DYED, FILM, Layer
@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 
 ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0
 # How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike.
-OFF, OFF_REACH = 0.9, 15.0
+OFF, OFF_REACH = 0.9, 11.0
 FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
 SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 
@@ -41,6 +41,7 @@ class Foreseen:
 
     lab: tuple[float, float, float]  # D65, 10 degrees
     covariance: Array  # (3, 3) of the next drawdown's colour; against a target of the distance from it
+    ink: Array  # (3, 3) the same of the ink in a usual film: a drawdown may be thicker or thinner
     reflectance: Array  # (81,)
     miss: tuple[float, float, float]  # Lab minus the target's, as far as that is thought to be off too; else 0
 
@@ -95,7 +96,10 @@ class Palette:
         return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
 
     def foresee(
-        self, shares: Mapping[str, float], target: Measured | None = None, std: Mapping[str, float] | None = None
+        self,
+        shares: Mapping[str, float],
+        target: Measured | None = None,
+        std: Mapping[str, float] | None = None,
     ) -> Foreseen:
         """What a mix will look like, and how sure that is.
 
@@ -121,24 +125,25 @@ class Palette:
         known = self.doubt @ self.slope.T
         cross = slope @ known + OFF**2 * _blocks(axes[0] @ np.swapaxes(self.axes, 1, 2) * near[:, None, None])
         before = slope @ self.doubt @ slope.T + OFF**2 * axes[0] @ axes[0].T
-        before = before + FILM_STD**2 * np.outer(thick, thick)
         if std:
             before = before + (own * self.vector(std) ** 2) @ own.T
         lab = self.labs(vector)[0]
         miss = np.zeros(3)
         if target is not None:
-            shared = _blocks(np.array([shared_error(target, tint.colour) for tint in self.tints]))
+            shared = self._shared(target)
             before, cross = before + target.errors.covariance, cross + shared
             miss = lab - np.array(target.lab) + shared @ self.told
-        covariance = before - cross @ self.weight @ cross.T
-        values, vectors = np.linalg.eigh((covariance + covariance.T) / 2)
-        covariance = (vectors * np.maximum(values, 1e-6)) @ vectors.T
-        return Foreseen(_triple(lab), covariance, reflectance[0], _triple(miss))
+        ink = _positive(before - cross @ self.weight @ cross.T)
+        covariance = ink + FILM_STD**2 * np.outer(thick, thick)
+        return Foreseen(_triple(lab), covariance, ink, reflectance[0], _triple(miss))
 
     def aim(self, target: Measured) -> Array:
         """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the tints."""
-        shared = _blocks(np.array([shared_error(target, tint.colour) for tint in self.tints]))
-        return np.array(target.lab) - shared @ self.told
+        return np.array(target.lab) - self._shared(target) @ self.told
+
+    def _shared(self, target: Measured) -> Array:
+        """(3, 3 tints) covariance of a target's error with those of the tints."""
+        return _blocks(shared_errors([target], [tint.colour for tint in self.tints])[0])
 
 
 def learn(tints: Sequence[Tint], film_std: float = FILM_STD) -> Palette:
@@ -166,7 +171,9 @@ def _learn(layer: Layer, tints: tuple[Tint, ...], film_std: float) -> Palette:
     shares = np.array([[tint.shares.get(name, 0.0) for name in layer.pigments] for tint in tints])
     std = np.array([[tint.shares_std.get(name, 0.0) for name in layer.pigments] for tint in tints])
     seen = np.array([tint.colour.lab for tint in tints])
-    errors = shared_errors([tint.colour for tint in tints])
+    colours = [tint.colour for tint in tints]
+    # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
+    errors = _positive(_square(shared_errors(colours, colours)), 1e-4)
     same = np.array([[one.strip == other.strip for other in tints] for one in tints])
     mean, doubt = first_guess(layer, tints)
     theta = mean
@@ -182,7 +189,7 @@ def _learn(layer: Layer, tints: tuple[Tint, ...], film_std: float) -> Palette:
         own = own + OFF**2 * np.einsum("nm,nik,mjk->nmij", alike(features, features), axes, axes)
         noise = errors + _square(own)
         off = (seen - reflectance_to_lab(reflectance)).ravel() + slope @ (theta - mean)
-        weight = np.linalg.inv(slope @ doubt @ slope.T + noise)
+        weight = np.asarray(np.linalg.inv(slope @ doubt @ slope.T + noise))
         told = weight @ off
         step = mean + doubt @ slope.T @ told - theta
         longest = np.abs(step).max()
@@ -196,7 +203,7 @@ def _learn(layer: Layer, tints: tuple[Tint, ...], film_std: float) -> Palette:
 def place(reflectance: Array) -> tuple[Array, Array]:
     """(m, 81) -> (m, 6) where they lie, in units of CIEDE2000, and (m, 3, 3) from such units to Lab there."""
     lab, other = reflectance_to_lab(reflectance), reflectance_to_lab(reflectance, SECOND_LIGHT)
-    return np.hstack([lab, other - lab]), np.linalg.inv(hue_axes(lab))
+    return np.hstack([lab, other - lab]), np.asarray(np.linalg.inv(hue_axes(lab)))
 
 
 def alike(one: Array, other: Array) -> Array:
@@ -215,26 +222,10 @@ def lab_slopes(reflectance: Array) -> Array:
     return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
 
 
-def shared_error(one: Measured, other: Measured) -> Array:
-    """(3, 3) covariance of the errors of two measured colours: what cancels in their difference, halved."""
-    if one is other:
-        return one.errors.covariance
-    apart = covariance_of_difference(one, other)
-    return np.asarray((one.errors.covariance + other.errors.covariance - apart) / 2)
-
-
-def shared_errors(colours: Sequence[Measured]) -> Array:
-    """(3 n, 3 n) covariance of the errors of n measured colours."""
-    count = len(colours)
-    blocks = np.zeros((count, count, 3, 3))
-    for i, one in enumerate(colours):
-        for j in range(i + 1):
-            blocks[i, j] = shared_error(one, colours[j])
-            blocks[j, i] = blocks[i, j].T
-    whole = _square(blocks)
-    # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-    values, axes = np.linalg.eigh(whole)
-    return np.asarray((axes * np.maximum(values, 1e-4)) @ axes.T)
+def _positive(covariance: Array, least: float = 1e-6) -> Array:
+    """A covariance without the little below zero that rounding may have left."""
+    values, axes = np.linalg.eigh((covariance + covariance.T) / 2)
+    return np.asarray((axes * np.maximum(values, least)) @ axes.T)
 
 
 def _square(blocks: Array) -> Array:

@@ -68,4 +68,4 @@ def _step(slope: Array, miss: Array, damping: Array) -> Array:
     """(m, k) the damped step for each of m starts."""
     normal = np.swapaxes(slope, 1, 2) @ slope
     normal = normal + damping[:, None, None] * np.eye(slope.shape[2])
-    return -np.linalg.solve(normal, (np.swapaxes(slope, 1, 2) @ miss[:, :, None]))[..., 0]
+    return np.asarray(-np.linalg.solve(normal, (np.swapaxes(slope, 1, 2) @ miss[:, :, None]))[..., 0])

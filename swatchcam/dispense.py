@@ -1,0 +1,62 @@
+"""From a mix to what a scale can weigh: whole steps of it, and no less of anything than can be dispensed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from itertools import product
+
+import numpy as np
+
+from .colorimetry import delta_e_2000
+from .mixing import Mix, Target, Vessel, aim_of, weighed
+from .palette import Palette
+from .weighing import weighed_std
+
+
+def dispensed(
+    palette: Palette,
+    target: Target,
+    vessel: Vessel,
+    mix: Mix,
+    grams: float,
+    scale_g: float,
+    least_g: Mapping[str, float] | None = None,
+) -> Mix:
+    """The mix as it can be weighed: of all ways to round its amounts the one whose colour comes nearest.
+
+    Parameters
+    ----------
+    grams : the pot; amounts of a mix are for 1 g of it
+    scale_g : the scale's step
+    least_g : thing -> g, the smallest amount that can be dispensed, where that is more than a step of the scale
+
+    Returns
+    -------
+    Mix, whose amounts times `grams` are whole steps of the scale; things of which nothing is left are gone
+    """
+    things = list(mix.amounts)
+    ways = [_ways(mix.amounts[thing] * grams, scale_g, (least_g or {}).get(thing, 0.0)) for thing in things]
+    amounts = np.array(list(product(*ways))).reshape(-1, len(things)) / grams
+    places = np.tile([vessel.things.index(thing) for thing in things], (len(amounts), 1))
+    distance = delta_e_2000(palette.labs(vessel.shares(amounts, places.astype(int))), aim_of(palette, target))
+    best = amounts[int(np.argmin(distance))]
+    kept = {thing: float(amount) for thing, amount in zip(things, best, strict=True) if amount > 0}
+    return weighed(palette, target, vessel, kept, _share_std(palette, vessel, kept, grams, scale_g))
+
+
+def _ways(wanted: float, step: float, least: float) -> list[float]:
+    """The weights next to the wanted one, g; below the least that can be dispensed there is that, and nothing."""
+    smallest = math.ceil(max(least, step) / step - 1e-9) * step
+    below = math.floor(wanted / step + 1e-9) * step
+    return [below, below + step] if below >= smallest else [0.0, smallest]
+
+
+def _share_std(
+    palette: Palette, vessel: Vessel, things: Iterable[str], grams: float, scale_g: float
+) -> dict[str, float]:
+    """pigment -> % of the whole, one standard deviation, from weighing what is put in."""
+    own = np.zeros(len(palette.pigments))
+    for thing in things:
+        own = np.hypot(own, vessel.content[vessel.things.index(thing)] * weighed_std(scale_g) / grams)
+    return dict(zip(palette.pigments, own.tolist(), strict=True))
