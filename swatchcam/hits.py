@@ -74,8 +74,8 @@ def hits_text(rate: HitRate) -> str:
         return "No proposal was measured yet."
     if count < ENOUGH:
         return f"{rate.held} of {counted(count, 'prediction')} held: too few to judge by, {ENOUGH} are the least."
-    one, *others = (f"{value:.1f}{{}} for {KINDS[kind]}" for kind, value in rate.mean.items())
-    missed = listed([one.format(" CIEDE2000"), *(other.format("") for other in others)])
+    by_kind = [f"{value:.1f} for {KINDS[kind]}" for kind, value in rate.mean.items()]
+    missed = listed(by_kind).replace(" for", " CIEDE2000 for", 1)
     told = f"{rate.held} of {count} predictions held ({100 * LEVEL:.0f} % expected), mean miss {missed}."
     return told + (" That is too few: pots are less sure than foretold." if rate.high < LEVEL else "")
 
