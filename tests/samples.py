@@ -16,7 +16,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 import numpy as np
-from inks import Recipe, drawdown
+from inks import Recipe, cloth, drawdown
 from lens import Pose
 from phone import Phone, matrix_profile
 from printers import AS_READ, READ_AT, PrintedCard, print_card
@@ -53,6 +53,8 @@ SLATE: Recipe = {"blue": 0.4, "violet": 0.12, "black": 0.14}
 RUST: Recipe = {"red": 0.5, "brown": 0.55}
 MAUVE: Recipe = {"violet": 0.5, "golden": 0.3}
 REMIXED: Recipe = {"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732}  # the same in daylight only
+OCHRE: Recipe = {"yellow": 0.35, "brown": 0.5}
+GROUNDS = ("white", "black")  # cloth below the left and below the right drawdown
 LADDER = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
 
 
@@ -163,6 +165,14 @@ def p3() -> Scene:
     return replace(scene, phone=replace(PHONE, space="Display P3"), shot=2)
 
 
+def two_cloths() -> Scene:
+    """One pot of ochre over white and over black cloth, both cloths lying bare below the card on a grey table."""
+    left, right = (ink(OCHRE, FILM, ground, uneven=0.03, specks=2) for ground in GROUNDS)
+    bare = tuple(Loose(f"beside-{n}", (90 * n - 60, 158, 60, 34), Ink(cloth(g))) for n, g in enumerate(GROUNDS, 1))
+    pose = Pose(rotation=1.5, tilt_x=5, tilt_y=-4, fraction=0.68, offset=(0.0, -0.1))
+    return table_top(left, right, cloth=cloth("grey"), loose=bare, pose=pose, seed=22)
+
+
 PIGMENTS: dict[str, Recipe] = {
     "yellow": {"yellow": 0.7},
     "golden": {"golden": 0.6},
@@ -268,6 +278,7 @@ SAMPLES: dict[str, Sample] = {
     "season_4_washed": Sample(
         "slate 1 and rust 2 after three washes", lambda: season(7, washed(SLATE), washed(REMEDIED)), TINY
     ),
+    "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
     "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
     "bad_covered": Sample("a thumb on the card", bad_covered),
     "bad_warm_lamp": Sample("a warm lamp", bad_warm_lamp),

@@ -51,6 +51,7 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "season_3_dry": (4, ("DIFFERENT", "darker", "redder")),
     "season_3_set": (0, ("SAME",)),
     "season_4_washed": (4, ("DIFFERENT",)),
+    "two_cloths": (4, ("DIFFERENT", "darker", "duller")),
     "tint_ladder_1": (4, ("DIFFERENT", "darker", "more vivid")),
     "tint_ladder_2": (4, ("DIFFERENT", "darker", "more vivid")),
     "tint_ladder_3": (4, ("DIFFERENT", "darker")),
@@ -64,8 +65,7 @@ REFUSED = {
     "bad_blurred": "of the card's 6 corner and edge tags can be read.",
     "bad_no_card": "No card can be seen in the photo.",
 }
-
-
+BESIDE = ("loose", "two_cloths")  # something lies loose beside the card
 TOGETHER = ("two_lamps_window", "two_lamps_led")  # one scene
 
 
@@ -84,7 +84,7 @@ def facts():
 
     def get(name):
         if name not in known:
-            beside = ("--beside",) if name == "loose" else ()
+            beside = ("--beside",) if name in BESIDE else ()
             known[name] = json.loads(say("check", str(path_of(name)), "--json", *beside).stdout)
         return known[name]
 
