@@ -7,7 +7,7 @@ the pot is among the palette's tints: so whatever the theory is off there is kno
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import erfc, sqrt
 
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .colorimetry import NEAR_NEUTRAL, lab_to_lch
-from .mixing import USUAL_LIMITS, Limits, Mix, Target, Vessel, aim_of, choices, mixes, pot_in_hand, weighed
+from .mixing import USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, choices, mixes, pot_in_hand, weighed
 from .palette import Palette
 from .uncertainty import unit_metric
 
@@ -52,11 +52,11 @@ def correct(
     target: Target,
     shares: Mapping[str, float],
     limits: Limits = USUAL_LIMITS,
-    allowed: Iterable[str] | None = None,
+    shelf: Shelf | None = None,
     parts: Sequence[float] = PARTS,
 ) -> Correction:
     """What to add to a pot of known shares, %, whose drawdown is among the palette's tints."""
-    vessel = pot_in_hand(palette, shares, allowed)
+    vessel = pot_in_hand(palette, shares, shelf)
     now = weighed(palette, target, vessel, {})
     best = choices(mixes(palette, target, vessel, limits), WORTH_A_BOTTLE)
     return Correction(now, tuple(step_towards(palette, target, vessel, now, mix, parts) for mix in best))

@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 # Natural logarithms of absorption: how far a pigment's mean lies from 1, and how far it bends away from its mean
 # over so many nm. Common sense, no source.
 LEVEL, BEND, BEND_LENGTH = 1.5, 1.5, 40.0
-READ = 0.02, 0.10  # reflectance estimated from a photo: off by so much, and by so much of itself
+READ = 0.06, 0.3  # reflectance estimated from a photo: off by so much, and by so much of itself; from build studios
 ALIKE = 8.0  # wavelengths in a row that are off together
 # Logarithms (mean, standard deviation) for 1 % in a film: scatter, half-strength share; the binder's scatter.
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)

@@ -6,7 +6,7 @@ recipe, pigments into the pot in hand for a correction, a strong pot and pigment
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -21,6 +21,7 @@ from .seek import seek
 from .uncertainty import scatter
 
 Array = NDArray[np.float64]
+Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the tints
 
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
 STRONG = "the strong ink"  # as a thing that is put in
@@ -84,35 +85,37 @@ class Mix:
         return sum(self.shares.values())
 
 
-def new_pot(palette: Palette, allowed: Iterable[str] | None = None) -> Vessel:
-    """A pot of binder into which pigments go; by default all that are known."""
-    names = [name for name in palette.pigments if allowed is None or name in set(allowed)]
-    return Vessel(np.zeros(len(palette.pigments)), tuple(names), _pure(palette, names), grows=False)
+def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
+    """A pot of binder into which pigments go.
+
+    `shelf` says which pigments there are, and how strong each is now (1: as in its tints); by default all that are
+    known.
+    """
+    strengths = dict.fromkeys(palette.pigments, 1.0) if shelf is None else shelf
+    names = tuple(name for name in palette.pigments if name in strengths)
+    content = [100 * palette.vector({name: strengths[name]}) for name in names]
+    return Vessel(np.zeros(len(palette.pigments)), names, np.array(content).reshape(len(names), -1), grows=False)
 
 
-def pot_in_hand(palette: Palette, shares: Mapping[str, float], allowed: Iterable[str] | None = None) -> Vessel:
+def pot_in_hand(palette: Palette, shares: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
     """A pot to which pigments can only be added."""
-    fresh = new_pot(palette, allowed)
+    fresh = new_pot(palette, shelf)
     return Vessel(palette.vector(shares), fresh.things, fresh.content, grows=True)
 
 
-def fresh_pot_for(palette: Palette, strong: Mapping[str, float], allowed: Iterable[str] | None = None) -> Vessel:
+def fresh_pot_for(palette: Palette, strong: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
     """A fresh pot of binder into which a little of a strong ink goes (STRONG), and pigments if need be."""
-    fresh = new_pot(palette, allowed)
+    fresh = new_pot(palette, shelf)
     content = np.vstack([palette.vector(strong), fresh.content])
     return Vessel(fresh.base, (STRONG, *fresh.things), content, grows=False)
 
 
 def pot_with_rest(
-    palette: Palette, rest: Mapping[str, float], part: float, allowed: Iterable[str] | None = None
+    palette: Palette, rest: Mapping[str, float], part: float, shelf: Shelf | None = None
 ) -> Vessel:
     """A new pot of which `part`, 0..1, is what was left of an old one with the shares `rest`, %."""
-    fresh = new_pot(palette, allowed)
+    fresh = new_pot(palette, shelf)
     return Vessel(part * palette.vector(rest), fresh.things, fresh.content, grows=False)
-
-
-def _pure(palette: Palette, names: Sequence[str]) -> Array:
-    return np.array([100.0 * palette.vector({name: 1.0}) for name in names]).reshape(-1, len(palette.pigments))
 
 
 def mixes(

@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 
 ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0
 # How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike.
-OFF, OFF_REACH = 0.9, 11.0
+OFF, OFF_REACH = 0.7, 11.0
 FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
 SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 

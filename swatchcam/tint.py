@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from math import hypot
 
-from .difference import Errors
 from .kept import Kept
+from .proposal import Pigment
 from .recipe import Recipe
-from .record import key
+from .record import Batch, Record, key
 
 
 @dataclass(frozen=True)
@@ -20,10 +22,29 @@ class Tint:
     strip: str  # the same for all photos of one strip: its film is the same
     name: str = ""  # for people: "record 12"
 
-    @property
-    def errors(self) -> Errors:
-        """How far off the measured colour may be."""
-        return self.colour.errors
+
+def tint_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> Tint | None:
+    """What a record teaches, of a pot mixed of pigments on the shelf (by name in small letters); None without recipe.
+
+    A lot of another strength counts as so much more or less pigment.
+    """
+    if batch.recipe is None:
+        return None
+    shares, std = shares_of(batch.recipe)
+    day = batch.mixed or record.measured
+    for name in shares.keys() & shelf.keys():
+        strength, off = shelf[name].strength(day)
+        std[name] = hypot(std[name] * strength, shares[name] * off)
+        shares[name] *= strength
+    strip = "/".join((key(record.shade), key(record.batch), key(record.strip)))
+    return Tint(shares, std, record.colour, strip, f"record {record.number}")
+
+
+def tints_of(records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]) -> list[Tint]:
+    """What all these records teach; those of pots without a recipe teach nothing here."""
+    pots = {(key(batch.shade), key(batch.name)): batch for batch in batches}
+    found = (tint_of(record, pots[key(record.shade), key(record.batch)], shelf) for record in records)
+    return [tint for tint in found if tint]
 
 
 def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:
