@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from inks import PIGMENTS, cloth, drawdown
@@ -19,6 +19,8 @@ from spectra import Array, difference, illuminant, lab_xyz, reflectance_lab, wei
 from swatchcam.balance import hue_axes
 from swatchcam.difference import INK_REACH, Errors
 from swatchcam.kept import Kept
+from swatchcam.mixing import Target
+from swatchcam.palette import Palette, learn
 from swatchcam.reflectance import guess_spectra
 from swatchcam.tint import Tint
 
@@ -118,11 +120,23 @@ def dyed_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -
     return replace(World(seed, pigments, truth), **own)
 
 
-def hidden_world(seed: int, **own: float) -> World:
-    """A hidden studio (`pots`): seven pigments that do not quite do what any theory says."""
-    studio = random_studio(np.random.default_rng([2026, 11, seed]))
+def hidden_world(seed: int, count: int = 7, **own: float) -> World:
+    """A hidden studio (`pots`): so many pigments that do not quite do what any theory says."""
+    studio = random_studio(np.random.default_rng([2026, 11, seed]), count=count)
     world = World(seed, tuple(sorted(studio.pigments)), studio.reflectance, spread=studio.spread)
     return replace(world, **own)
+
+
+@cache
+def usual() -> tuple[World, Palette]:
+    """A studio whose films do what the theory says, and what it has learned from ladders of four."""
+    world = film_world(1)
+    return world, learn(world.ladder())
+
+
+def made_by(palette: Palette, shares: Shares) -> Target:
+    """A target that the palette itself says these shares would give."""
+    return Target(triple(palette.labs(palette.vector(shares)[None])[0]), "made up")
 
 
 def _halves(seed: int, pigments: tuple[str, ...]) -> dict[str, float]:
