@@ -12,13 +12,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from .colorimetry import lab_to_xyz
 from .difference import Errors
 from .errors import UsageError
-from .film import film_reflectance
-from .kept import Kept
+from .grounds import BRIGHTEST, FAINTEST, film_of
+from .kept import Kept, keep
+from .measure import Measurement
 from .record import WET, Record, key, light_of
 from .spectra import xyz_weights
 from .uncertainty import quantile
@@ -31,8 +32,6 @@ CRITERION = 0.98  # ASTM D2805, from memory
 MORE = 2, 3  # passes that are foretold
 TAILS = 0.025, 0.975
 DRAWS = 1000
-FAINTEST, BRIGHTEST = 1e-4, 0.9999  # reflectances beyond have no film that makes them
-OPAQUE = 1 - 1e-9  # tanh of b S X, at which a film is thick enough for any purpose
 ALIKE = 0.8  # cloths whose own contrast ratio is above this tell little of what hides them; common practice, no source
 
 
@@ -43,19 +42,6 @@ class Contrast:
     value: float
     low: float
     high: float
-
-
-@dataclass(frozen=True)
-class Film:
-    """A film as two grounds tell it; scalars or arrays, one for each wavelength."""
-
-    a: Array  # 1 + K/S
-    b: Array  # sqrt(a² - 1)
-    sx: Array  # scatter times thickness
-
-    def over(self, ground: ArrayLike, passes: int = 1) -> Array:
-        """Reflectance of so many films over a ground, 0..1."""
-        return film_reflectance((self.a - 1) * self.sx, self.sx, passes, ground)
 
 
 @dataclass(frozen=True)
@@ -92,8 +78,7 @@ def opacity_of_records(
             f"Both drawdowns are noted on the same cloth, '{dark.cloth}'.",
             "Note the cloth of each, or pull one over dark and one over light cloth.",
         )
-    if (bare_dark is None) != (bare_light is None):
-        raise UsageError("Only one of the two cloths was measured bare.", "Measure both bare, or leave both out.")
+    _check_both(bare_dark, bare_light)
     for over, alone in ((dark, bare_dark), (light, bare_light)):
         if alone is not None and key(alone.cloth) != key(over.cloth):
             raise UsageError(
@@ -104,6 +89,25 @@ def opacity_of_records(
         raise UsageError("The records are for different illuminants or observers.", "Take those of one illuminant.")
     bare = (bare_dark.colour, bare_light.colour) if bare_dark is not None and bare_light is not None else None
     return opacity(dark.colour, light.colour, bare, criterion)
+
+
+def opacity_of_photo(
+    photo: Measurement, dark: str, light: str, bare: tuple[str | None, str | None] = (None, None),
+    criterion: float = CRITERION,
+) -> Opacity:  # fmt: skip
+    """The same as `opacity`, of drawdowns in one photo by their names.
+
+    Raises
+    ------
+    UsageError
+        The photo has no drawdown of that name, one was named twice, or as in `opacity`.
+    """
+    _check_both(*bare)
+    names = [dark, light, *(name for name in bare if name is not None)]
+    if len(set(names)) < len(names):
+        raise UsageError("One drawdown was named twice.", f"Each is another one; these were named: {', '.join(names)}.")
+    over_dark, over_light, *alone = (keep(photo.colour(name), photo) for name in names)
+    return opacity(over_dark, over_light, (alone[0], alone[1]) if alone else None, criterion)
 
 
 def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, criterion: float = CRITERION) -> Opacity:
@@ -139,30 +143,6 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     nominal = any(not colour.absolute for colour in colours)
     flags = ("The card's values are nominal: the ratio may be off by more than its interval says.",) if nominal else ()
     return Opacity(contrast, passes, criterion, outcome, sentence, flags)
-
-
-def film_of(over: ArrayLike, ground: ArrayLike, over_other: ArrayLike, other: ArrayLike) -> Film:
-    """The film that shows these reflectances over these two grounds; all 0..1, broadcast together.
-
-    Kubelka's R (a - Rg + c) = 1 - Rg (a - c), with c = b coth(b S X), is linear in a and c: two grounds give both.
-    A pair that no film can make (noise) gives the nearest that one can.
-
-    Source
-    ------
-    Kubelka 1948, doi:10.1364/JOSA.38.000448.
-    """
-    r1, r2 = (np.clip(np.asarray(r, dtype=float), FAINTEST, BRIGHTEST) for r in (over, over_other))
-    g1, g2 = np.asarray(ground, dtype=float), np.asarray(other, dtype=float)
-    # a (R + Rg) + c (R - Rg) = 1 + R Rg, twice, by Cramer's rule; the determinant is 2 (r2 g1 - r1 g2).
-    sum1, sum2, apart1, apart2 = r1 + g1, r2 + g2, r1 - g1, r2 - g2
-    determinant = sum1 * apart2 - sum2 * apart1
-    determinant = np.where(np.abs(determinant) < 1e-12, 1e-12, determinant)
-    a = ((1 + r1 * g1) * apart2 - (1 + r2 * g2) * apart1) / determinant
-    c = ((1 + r2 * g2) * sum1 - (1 + r1 * g1) * sum2) / determinant
-    a = np.maximum(a, 1 + 1e-9)
-    b = np.sqrt(a * a - 1)
-    through = np.clip(b / np.maximum(c, 1e-9), 1e-9, OPAQUE)
-    return Film(a, b, np.arctanh(through) / b)
 
 
 def _foretold(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
@@ -207,6 +187,11 @@ def _judge(one: Contrast, more: dict[int, Contrast], criterion: float) -> tuple[
 
 def _shown(contrast: Contrast) -> str:
     return f"{contrast.value:.3f} ({contrast.low:.3f} to {contrast.high:.3f})"
+
+
+def _check_both(bare_dark: object, bare_light: object) -> None:
+    if (bare_dark is None) != (bare_light is None):
+        raise UsageError("Only one of the two cloths was measured bare.", "Measure both bare, or leave both out.")
 
 
 def _check_order(ratios: Array, dark: Kept, light: Kept) -> None:

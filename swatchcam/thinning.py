@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from .bounds import check_number
 from .errors import UsageError
-from .quantity import check_number
 from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe
-from .weighing import on_scale, shown, weighed_std
+from .scale import on_scale, shown, weighed_std
 
 
 @dataclass(frozen=True)

@@ -10,32 +10,18 @@ import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
+from .bounds import check_number
 from .errors import UsageError
 from .label import counted
-from .quantity import check_number
+from .letdown import LetDown, let_down_of
 from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe
 from .record import key
+from .scale import on_scale, shown, tidied, weighed_std
 
 GROW = 0.05  # the pot may become so much larger, as part, to lie well on the scale's steps
 NEAR_ENOUGH = 0.005  # relative error of a share that is not worth a larger pot
 WORTH_A_NOTE = 0.02  # relative change of a share by rounding, above which it is told; common practice, no source
-STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
-DOSE_STEPS = 10  # of the scale, that a dose of pre-mix fills at least: it is rounded by 5 % at most
-BATCH_STEPS = 20  # that the pigment fills of which a pre-mix is made
-SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
 DROPS = 20  # more drops than these nobody counts
-
-
-@dataclass(frozen=True)
-class LetDown:
-    """A pre-mix of pigment and binder, to weigh what is too little for the scale."""
-
-    share: float  # part of pigment in it
-    grams: float  # of the pre-mix that hold the wanted pigment, as the scale can weigh them
-    pigment_g: float  # what these hold
-    binder_g: float
-    make_pigment_g: float  # of which to make the pre-mix
-    make_binder_g: float
 
 
 @dataclass(frozen=True)
@@ -96,7 +82,7 @@ def weighing_list(
     for what in wanted.keys() - mixes.keys():
         _check_weighable(what, wanted[what], scale_g, least_g, grow)
     steps = {what: scale_g * (mixes[what].share if what in mixes else 1.0) for what in wanted}
-    on_the_scale = {what: _decimal(count * scale_g, scale_g) for what, count in _counts(wanted, steps, grow).items()}
+    on_the_scale = {what: tidied(count * scale_g, scale_g) for what, count in _counts(wanted, steps, grow).items()}
     brought = sum(on_the_scale[what] * (1 - mix.share) for what, mix in mixes.items())
     if BINDER in wanted:
         on_the_scale[BINDER] = _own_binder(on_the_scale[BINDER], brought, scale_g)
@@ -150,34 +136,6 @@ def _check_weighable(what: str, grams: float, scale_g: float, least_g: float, gr
     raise UsageError(
         f"{grams:.3g} g of {what} are less than can be weighed (at least {least:g} g).",
         f"{'; or '.join(remedies).capitalize()}.",
-    )
-
-
-def let_down_of(pigment_g: float, scale_g: float, least_g: float = 0.0) -> LetDown:
-    """How much of a 10 % pre-mix, or of a 1 % one where that is too little, holds so much pigment.
-
-    The pre-mix itself is made large enough that its own rounding is small.
-
-    Raises
-    ------
-    UsageError
-        A number makes no sense, or even of a 1 % pre-mix there is too little to weigh.
-    """
-    check_number(pigment_g, "An amount of pigment (g)", 1e-6, 1e5, "grams above 0")
-    check_number(scale_g, "A scale's step (g)", 1e-4, 100, "0.1")
-    check_number(least_g, "A smallest amount (g)", 0, 1000, "0.5")
-    dose, batch = max(least_g, DOSE_STEPS * scale_g), max(least_g, BATCH_STEPS * scale_g)
-    share = next((share for share in STRENGTHS if pigment_g / share >= dose), STRENGTHS[-1])
-    grams = on_scale(pigment_g / share, scale_g)
-    if grams < max(least_g, scale_g):
-        raise UsageError(
-            f"{pigment_g:.2g} g of pigment are too little even for a {100 * share:g} % pre-mix.",
-            "Mix a larger pot, or use a finer scale.",
-        )
-    # Some more than is needed: the whole may grow, and not all of a pre-mix leaves its jar.
-    pigment = _decimal(math.ceil(max(batch, SPARE * grams * share) / scale_g - 1e-9) * scale_g, scale_g)
-    return LetDown(
-        share, grams, grams * share, grams * (1 - share), pigment, on_scale(pigment * (1 / share - 1), scale_g)
     )
 
 
@@ -277,32 +235,3 @@ def _notes(before: Recipe, after: Recipe, changes: Mapping[str, float], scale_g:
             " the pigments lie on steps of the scale."
         )
     return tuple(notes)
-
-
-def weighed_std(scale_g: float) -> float:
-    """Standard deviation, g, of a weight that is the difference of two readings of a scale with this step.
-
-    Source
-    ------
-    JCGM 100:2008, 4.3.7 and 5.1.2, as for the parts of any recipe.
-    """
-    return scale_g / math.sqrt(6)
-
-
-def on_scale(grams: float, scale_g: float) -> float:
-    """The nearest weight that the scale can show."""
-    return _decimal(round(grams / scale_g) * scale_g, scale_g)
-
-
-def shown(grams: float, scale_g: float) -> str:
-    """Grams with the decimals of the scale."""
-    return f"{grams:.{_decimals(scale_g)}f}"
-
-
-def _decimal(grams: float, scale_g: float) -> float:
-    """Without the dust that multiples of 0.1 leave in a float."""
-    return round(grams, _decimals(scale_g))
-
-
-def _decimals(scale_g: float) -> int:
-    return next(digits for digits in range(10) if digits == 9 or abs(scale_g - round(scale_g, digits)) < 1e-9 * scale_g)

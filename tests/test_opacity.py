@@ -16,7 +16,8 @@ from studio import record
 
 from swatchcam.errors import UsageError
 from swatchcam.film import film_reflectance
-from swatchcam.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, film_of, opacity, opacity_of_records
+from swatchcam.grounds import film_of
+from swatchcam.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
 from swatchcam.record import HEAT_SET, WET, Stage
 from swatchcam.spectra import reflectance_to_lab, tables, xyz_weights
 

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
 from swatchcam.recipe import BINDER, GRAMS, Part, Recipe, recipe_from_json, recipe_json
-from swatchcam.weighing import DOSE_STEPS, GROW, let_down_of, on_scale, weighed_std, weighing_list
+from swatchcam.scale import weighed_std
+from swatchcam.weighing import GROW, weighing_list
 
 
 def recipe(**grams):
@@ -164,25 +165,7 @@ def test_a_scale_that_makes_no_sense_is_refused(named):
     assert "makes no sense" in refused(weighing_list, POT, **named)
 
 
-# --- the pre-mix --------------------------------------------------------------------------------------------
-
-
-@given(pigment=st.floats(0.02, 5), scale=st.sampled_from([0.01, 0.1]))
-def test_a_pre_mix_holds_the_pigment_within_its_rounding(pigment, scale):
-    mix = let_down_of(pigment, scale)
-    assert mix.pigment_g + mix.binder_g == pytest.approx(mix.grams)
-    assert abs(mix.pigment_g - pigment) <= mix.share * scale / 2 + 1e-9
-    assert mix.make_pigment_g / (mix.make_pigment_g + mix.make_binder_g) == pytest.approx(mix.share, rel=0.01)
-    assert mix.make_pigment_g >= mix.pigment_g
-
-
-def test_the_stronger_pre_mix_is_taken_where_it_fills_enough_steps():
-    assert let_down_of(0.1 * DOSE_STEPS * 0.1, 0.1).share == 0.1
-    assert let_down_of(0.099 * DOSE_STEPS * 0.1, 0.1).share == 0.01
-
-
-def test_what_is_too_little_even_for_a_pre_mix_is_refused():
-    assert "even for a 1 % pre-mix" in refused(let_down_of, 0.0004, 0.1)
+# --- with a pre-mix -----------------------------------------------------------------------------------------
 
 
 def test_a_list_with_a_pre_mix_gives_the_recipe_that_was_wanted():
@@ -204,8 +187,3 @@ def test_a_pre_mix_added_to_a_pot_brings_its_binder():
 
 def test_a_pre_mix_with_more_binder_than_the_recipe_is_refused():
     assert "Mix a larger pot" in refused(weighing_list, recipe(binder=1.5, black=0.02), 0.1, let_down=["black"])
-
-
-def test_the_nearest_weight_of_a_scale_has_no_dust():
-    assert on_scale(0.29999, 0.1) == 0.3
-    assert on_scale(12.3, 0.5) == 12.5

@@ -1,0 +1,103 @@
+"""What a pull lays: the studio's own weighings go first, figures of the mesh come with their wide range."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from swatchcam.errors import UsageError
+from swatchcam.laid import STUDENT, laid_by_mesh, laid_by_volume, laid_by_weighing, laid_meant
+from swatchcam.mesh import Mesh
+from swatchcam.run import Run, Weighing
+
+RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60)
+
+
+def refused(action, *given, **named):
+    with pytest.raises(UsageError) as refusal:
+        action(*given, **named)
+    assert refusal.value.remedy.endswith(".")
+    return str(refusal.value)
+
+
+def test_figures_of_the_mesh_are_flagged_with_their_range_and_reach_what_cloth_is_said_to_take():
+    # print_area_facts.csv: 20 to 60 cm3/m2 for 43/cm to 77/cm, from memory: a sanity check, no limit.
+    fine, coarse = laid_by_mesh(Mesh(77, 48), density=1), laid_by_mesh(Mesh(43, 80), density=1)
+    for laid in (fine, coarse):
+        assert laid.low < laid.best < laid.high
+        assert f"{laid.low:.0f} to {laid.high:.0f} g/m2" in laid.flags[0]
+    assert fine.low < 20 < fine.best < coarse.best < 60 < coarse.high
+
+
+def test_weighings_give_their_mean_and_standard_error():
+    grams = [40.0, 44.0, 48.0]
+    laid = laid_by_weighing([Weighing(each, Run(10_000, 0.5, 2)) for each in grams])  # one square metre of ink
+    assert laid.best == pytest.approx(44)
+    assert laid.std_error == pytest.approx(4 / math.sqrt(3))
+    assert laid.flags == ()
+
+
+def test_the_range_holds_the_next_run_as_often_as_it_says():
+    rng = np.random.default_rng(4)
+    one, held = Run(10_000, 1, 1), 0
+    for *known, future in rng.normal(40, 4, (2000, 5)):
+        laid = laid_by_weighing([Weighing(grams, one) for grams in known])
+        held += laid.low <= future <= laid.high
+    assert held / 2000 == pytest.approx(0.95, abs=3 * math.sqrt(0.95 * 0.05 / 2000))
+
+
+def test_the_factors_are_those_of_student():
+    from scipy.stats import t
+
+    assert pytest.approx([t.ppf(0.975, k) for k in range(2, 2 + len(STUDENT))], abs=5e-4) == STUDENT
+
+
+def test_one_or_two_weighings_are_flagged_and_have_a_wide_range():
+    one = laid_by_weighing([Weighing(40, Run(10_000, 1, 1))])
+    assert (one.low, one.best, one.high, one.std_error) == (30, 40, 50, None)
+    assert "Only 1 weighing" in one.flags[0]
+    two = laid_by_weighing([Weighing(grams, Run(10_000, 1, 1)) for grams in (20, 60)])
+    assert (two.low, two.best, two.high) == (0, 40, 80)
+
+
+def test_kilograms_taken_for_grams_are_noticed():
+    assert "Weighing 2" in laid_by_weighing([Weighing(g, RUN) for g in (100, 0.1, 98)]).flags[0]
+
+
+@pytest.mark.parametrize("grams", [0, -1, math.nan, math.inf])
+def test_a_weighing_that_is_no_weight_is_refused(grams):
+    assert "makes no sense" in refused(laid_by_weighing, [Weighing(grams, RUN)])
+
+
+def test_no_weighing_at_all_is_refused():
+    assert "before and after a run" in refused(laid_by_weighing, [])
+
+
+# --- what a person said -------------------------------------------------------------------------------------
+
+
+def test_weighings_go_before_any_figure_of_the_mesh():
+    known = laid_meant(RUN, ["120 g for 40"], mesh="77/cm", volume_cm3_m2=25.0)
+    assert known == laid_by_weighing([Weighing(120, Run(1200, 0.35, 40))])
+
+
+def test_a_volume_and_a_mesh_are_taken_as_they_are():
+    assert laid_meant(RUN, volume_cm3_m2=25.0, density=1.1) == laid_by_volume(25, 1.1)
+    assert laid_meant(RUN, mesh="77-48") == laid_meant(RUN, mesh="77/cm", thread_um=48) == laid_by_mesh(Mesh(77, 48))
+    assert laid_meant(RUN, mesh="77-48", thread_um=48) == laid_by_mesh(Mesh(77, 48))
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({}, "Nothing says how much ink a pull lays"),
+        ({"mesh": "77-48", "volume_cm3_m2": 25.0}, "both given"),
+        ({"mesh": "77-48", "thread_um": 55.0}, "Two thread diameters were given: 48 and 55"),
+        ({"mesh": "77/cm"}, "no thread diameter is known"),
+        ({"used": ["a lot"]}, "no weighing that can be read"),
+    ],
+)
+def test_what_contradicts_itself_or_says_nothing_is_refused(said, words):
+    assert words in refused(laid_meant, RUN, **said)

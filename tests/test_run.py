@@ -1,0 +1,95 @@
+"""A run as people write it: motif, coverage, pieces, and what an earlier one took."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from swatchcam.bounds import parse_amount, parse_count
+from swatchcam.errors import UsageError
+from swatchcam.run import Run, Weighing, area_meant, coverage_of, parse_area, parse_weighing
+
+RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60, passes=2)
+
+
+def refused(action, *given, **named):
+    with pytest.raises(UsageError) as refusal:
+        action(*given, **named)
+    assert refusal.value.remedy.endswith(".")
+    return str(refusal.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "area"),
+    [("30 x 40 cm", 1200), ("30x40", 1200), ("0,3 × 0,4 m", 1200), ("300 x 400 mm", 1200), ("1200 cm2", 1200),
+     ("0.12 m²", 1200)],
+)  # fmt: skip
+def test_an_area_is_read_as_people_write_it(text, area):
+    assert parse_area(text) == pytest.approx(area)
+
+
+@pytest.mark.parametrize("text", ["", "30", "30 cm", "30 x 40 inch", "-3 x 4", "0 x 40", "30 x 40 cm2", "nan x 2"])
+def test_what_is_no_area_is_refused(text):
+    assert refused(parse_area, text)
+
+
+def test_the_area_is_that_of_the_motif_or_as_given():
+    assert area_meant("30x40", None) == area_meant("", 1200) == 1200
+    assert "both were given" in refused(area_meant, "30x40", 1200)
+    assert "neither were given" in refused(area_meant, "", None)
+
+
+@pytest.mark.parametrize(
+    ("text", "weighing"),
+    [
+        ("120 g for 40", Weighing(120, Run(1200, 0.35, 40, 2))),
+        ("1,2 kg FOR 400 pieces", Weighing(1200, Run(1200, 0.35, 400, 2))),
+        ("120g for 40 of 20x30", Weighing(120, Run(600, 0.35, 40, 2))),
+        ("120 g for 40 at 80 %", Weighing(120, Run(1200, 0.8, 40, 2))),
+        ("120 g for 1 piece in 1 pass", Weighing(120, Run(1200, 0.35, 1, 1))),
+        ("120 g for 40 of 200 x 300 mm at 12.5% in 3 passes", Weighing(120, Run(600, 0.125, 40, 3))),
+        ("120 g for 40 of 600 cm2 at 80", Weighing(120, Run(600, 0.8, 40, 2))),
+    ],
+)
+def test_a_weighing_is_read_as_people_write_it(text, weighing):
+    assert parse_weighing(text, RUN) == weighing
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "120", "120 g", "120 for 40", "g for 40", "-3 g for 40", "120 g for 0", "120 g for 40.5", "120 g for many",
+     "120 g for 40 of", "120 g for 40 of 20", "120 g for 40 at 0.8", "120 g for 40 at 101", "120 g for 40 at x",
+     "120 g for 40 in 0 passes", "120 ml for 40", "120 g for 40 of 20x30 inch"],
+)  # fmt: skip
+def test_what_is_no_weighing_is_refused(text):
+    assert refused(parse_weighing, text, RUN)
+
+
+def test_a_coverage_is_a_percentage_and_a_part_is_noticed():
+    assert coverage_of(35) == 0.35
+    assert coverage_of(100) == 1
+    assert "Give it in percent: 35 if you mean 0.35" in refused(coverage_of, 0.35)
+    assert "Give it in percent: 100 if you mean 1" in refused(coverage_of, 1)
+    for percent in (0, -5, 101, math.nan, math.inf):
+        assert "makes no sense" in refused(coverage_of, percent)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "number"),
+    [("35", "%", 35), ("12,5 %", "%", 12.5), (" 50g ", "g", 50), ("55 µm", "um", 55), ("25 cm³/m²", "cm3/m2", 25),
+     ("1200 cm2", "cm2", 1200), ("1.05 G/ML", "g/ml", 1.05)],
+)  # fmt: skip
+def test_a_number_is_read_with_its_unit_or_without(text, unit, number):
+    assert parse_amount(text, unit) == number
+
+
+@pytest.mark.parametrize("text", ["", "x", "-5", "nan", "inf", "1e3", "5 ml", "5 g g", "1.2.3", "½", "."])
+def test_what_is_no_number_of_grams_is_refused(text):
+    assert "such as '40 g'" in refused(parse_amount, text, "g")
+
+
+def test_a_count_is_a_whole_number_from_1():
+    assert parse_count(" 060 ") == 60
+    for text in ("", "0", "-1", "2.5", "sixty", "1000000", "²"):
+        assert "whole number" in refused(parse_count, text)
