@@ -100,7 +100,7 @@ class World:
 
 def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -> World:
     """A studio whose films do what the theory says; its pigments crowd."""
-    halves = _halves(seed, pigments)
+    halves = half_strengths(seed, pigments)
 
     def truth(shares: Shares, thickness: float) -> Array:
         return drawdown(_working(shares, halves), THICKNESS * thickness)
@@ -110,7 +110,7 @@ def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -
 
 def dyed_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -> World:
     """A studio whose ink becomes one with the cloth."""
-    halves = _halves(seed, pigments)
+    halves = half_strengths(seed, pigments)
 
     def truth(shares: Shares, thickness: float) -> Array:
         working = _working(shares, halves)
@@ -139,7 +139,8 @@ def made_by(palette: Palette, shares: Shares) -> Target:
     return Target(triple(palette.labs(palette.vector(shares)[None])[0]), "made up")
 
 
-def _halves(seed: int, pigments: tuple[str, ...]) -> dict[str, float]:
+def half_strengths(seed: int, pigments: tuple[str, ...]) -> dict[str, float]:
+    """% at which each pigment of a film or dyed world has half its strength."""
     rng = np.random.default_rng([seed, 0])
     return {name: float(rng.uniform(8, 30)) for name in pigments}
 
