@@ -77,17 +77,28 @@ def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
     return own + systematic + (1 - alike * same) * apart
 
 
-def shared_errors(ones: Sequence[Measured], others: Sequence[Measured]) -> NDArray[np.float64]:
+def shared_errors(
+    ones: Sequence[Measured],
+    others: Sequence[Measured],
+    kin: NDArray[np.float64] | float = 1.0,
+    between_photos: float = 1.0,
+) -> NDArray[np.float64]:
     """(n, m, 3, 3) covariance of the errors of each of n colours with those of m: half of what cancels between them.
 
     Of a colour with itself all cancels; of two it is what `covariance_of_difference` leaves out of the sum of both.
+
+    Parameters
+    ----------
+    kin : (n, m) or a number, 0..1: how much of the ink error two colours share that are of unlike pigments
+    between_photos : 0..1: how much of what one photo shares with another is believed
     """
     a, b = (_stacked(colours) for colours in (ones, others))
     way = a.lab[:, None] - b.lab[None]
     alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
     together = np.array([[one.errors.photos == other.errors.photos for other in others] for one in ones])
-    same = np.where(together, 1.0, alike * _patterns(ones, others))
-    found = (alike * same)[..., None, None] * (a.apart[:, None] + b.apart[None]) / 2
+    same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
+    apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None]) + a.card[:, None] + b.card[None]
+    found = (alike * same)[..., None, None] * apart / 2
     found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
     for i, j in zip(*np.nonzero(together), strict=True):
         one, other = ones[i].errors, others[j].errors
@@ -104,7 +115,8 @@ class _Stacked:
 
     lab: NDArray[np.float64]  # (n, 3)
     eye: NDArray[np.float64]  # (n, 3, 3)
-    apart: NDArray[np.float64]  # (n, 3, 3) ink and card
+    ink: NDArray[np.float64]  # (n, 3, 3)
+    card: NDArray[np.float64]  # (n, 3, 3)
 
 
 def _stacked(colours: Sequence[Measured]) -> _Stacked:
@@ -112,7 +124,8 @@ def _stacked(colours: Sequence[Measured]) -> _Stacked:
     return _Stacked(
         np.array([colour.lab for colour in colours]),
         np.array([each.of("eye") for each in errors]),
-        np.array([each.of("ink", "card") for each in errors]),
+        np.array([each.of("ink") for each in errors]),
+        np.array([each.of("card") for each in errors]),
     )
 
 

@@ -32,6 +32,10 @@ ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0
 # How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike.
 OFF, OFF_REACH = 0.7, 11.0
 FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
+# What two drawdowns share of a phone's error, where they are of other pigments, and where they are in other photos;
+# from build studios: without this, targets of unknown pigments come out surer than they are.
+UNLIKE, OTHER_PHOTO = 0.85, 0.5
+LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels
 SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 
 
@@ -70,6 +74,12 @@ class Palette:
     def pigments(self) -> tuple[str, ...]:
         """Names, in small letters."""
         return self.layer.pigments
+
+    @property
+    def covariance(self) -> Array:
+        """(unknowns, unknowns) of theta, now that the tints were weighed."""
+        cross = self.doubt @ self.slope.T
+        return np.asarray(self.doubt - cross @ self.weight @ cross.T)
 
     def vector(self, shares: Mapping[str, float]) -> Array:
         """(pigments,) shares in the order of the pigments.
@@ -133,7 +143,7 @@ class Palette:
             shared = self._shared(target)
             before, cross = before + target.errors.covariance, cross + shared
             miss = lab - np.array(target.lab) + shared @ self.told
-        ink = _positive(before - cross @ self.weight @ cross.T)
+        ink = _positive(before - cross @ self.weight @ cross.T, LEAST)
         covariance = ink + FILM_STD**2 * np.outer(thick, thick)
         return Foreseen(_triple(lab), covariance, ink, reflectance[0], _triple(miss))
 
@@ -143,7 +153,8 @@ class Palette:
 
     def _shared(self, target: Measured) -> Array:
         """(3, 3 tints) covariance of a target's error with those of the tints."""
-        return _blocks(shared_errors([target], [tint.colour for tint in self.tints])[0])
+        colours = [tint.colour for tint in self.tints]
+        return _blocks(shared_errors([target], colours, UNLIKE, OTHER_PHOTO)[0])
 
 
 def learn(tints: Sequence[Tint], film_std: float = FILM_STD) -> Palette:
@@ -172,8 +183,9 @@ def _learn(layer: Layer, tints: tuple[Tint, ...], film_std: float) -> Palette:
     std = np.array([[tint.shares_std.get(name, 0.0) for name in layer.pigments] for tint in tints])
     seen = np.array([tint.colour.lab for tint in tints])
     colours = [tint.colour for tint in tints]
+    kin = np.array([[1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in tints] for one in tints])
     # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-    errors = _positive(_square(shared_errors(colours, colours)), 1e-4)
+    errors = _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), 1e-4)
     same = np.array([[one.strip == other.strip for other in tints] for one in tints])
     mean, doubt = first_guess(layer, tints)
     theta = mean
@@ -222,7 +234,7 @@ def lab_slopes(reflectance: Array) -> Array:
     return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
 
 
-def _positive(covariance: Array, least: float = 1e-6) -> Array:
+def _positive(covariance: Array, least: float) -> Array:
     """A covariance without the little below zero that rounding may have left."""
     values, axes = np.linalg.eigh((covariance + covariance.T) / 2)
     return np.asarray((axes * np.maximum(values, least)) @ axes.T)
