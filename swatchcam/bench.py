@@ -117,8 +117,9 @@ def _one_cloth(records: Sequence[Record], cloth: str) -> str:
     if cloth:
         return cloths.get(key(cloth), cloth)
     if len(cloths) > 1:
+        names = listed(sorted(name or "one not named" for name in cloths.values()))
         raise UsageError(
-            f"There are drawdowns on several cloths: {listed(sorted(name or 'one not named' for name in cloths.values()))}.",
+            f"There are drawdowns on several cloths: {names}.",
             "Say with --cloth for which one to mix: ink looks different on each.",
         )
     return next(iter(cloths.values()), "")

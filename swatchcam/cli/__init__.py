@@ -18,6 +18,10 @@ COMMANDS = {
     "keep": "swatchcam.cli.keep:keep",
     "near": "swatchcam.cli.near:near",
     "shade": "swatchcam.cli.shade:shade",
+    "pigment": "swatchcam.cli.pigment:pigment",
+    "mix": "swatchcam.cli.mix:mix",
+    "amount": "swatchcam.cli.amount:amount",
+    "opacity": "swatchcam.cli.opacity:opacity",
     "library": "swatchcam.cli.library:library",
 }
 

@@ -1,0 +1,254 @@
+"""`swatchcam mix`: from the colour that is wanted to what is weighed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .options import NUMBER, library_options, photo_options
+
+_WANTED: tuple[Callable[..., Any], ...] = (
+    click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
+    click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
+)
+_WEIGHED: tuple[Callable[..., Any], ...] = (
+    click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g."),
+    click.option("--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have tints]"),
+    click.option("--at-most", type=click.IntRange(1, 4), default=3, show_default=True, help="So many pigments."),
+    click.option("--most", type=float, default=10.0, show_default=True, help="Pigments together, g in 100 g."),
+)
+_BENCH: tuple[Callable[..., Any], ...] = (
+    click.option("--cloth", default="", help="The cloth. [default: the only one]"),
+    click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns."),
+)
+_KEPT: tuple[Callable[..., Any], ...] = (
+    click.option("--choice", type=click.IntRange(1, 9), default=1, show_default=True, help="The choice to weigh."),
+    click.option("--keep", is_flag=True, help="Keep that choice in the library: you are going to mix it."),
+    click.option("--as", "as_batch", default="", metavar="BATCH", help="With --keep: what the pot shall be called."),
+    click.option(
+        "--page",
+        type=click.Path(path_type=Path, dir_okay=False),
+        metavar="OUT.html",
+        help="A sheet to print: what to weigh, with boxes to tick, and where the colours lie.",
+    ),
+)
+
+
+def _with(*groups: tuple[Callable[..., Any], ...]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed([option for group in groups for option in group]):
+            command = option(command)
+        return command
+
+    return add
+
+
+@click.group()
+def mix() -> None:
+    """Find a recipe, correct the pot in hand, thin one that is too strong, or mix a shade again.
+
+    All rests on drawdowns whose recipe is known: ladders ('swatchcam pigment ladder') and every batch that was kept
+    with its recipe. Pigment cannot be taken out again: what is proposed for a pot is only ever an addition.
+
+    \b
+    Example:
+      swatchcam mix recipe --target 41.2,-8.0,-32.5 --grams 500
+    """
+
+
+@mix.command()
+@click.option("--grams", type=float, required=True, help="How much ink is wanted.")
+@click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
+@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@photo_options
+@library_options
+def recipe(
+    grams: float,
+    shade: str,
+    target: str,
+    record: int | None,
+    cloth: str,
+    stage: str,
+    library: str | None,
+    **rest: Any,
+) -> None:
+    """Propose recipes for a colour: few pigments first, each with what is to be expected of it.
+
+    \b
+    Examples:
+      swatchcam mix recipe --shade "river blue" --grams 500 --scale 0.01 --keep
+      swatchcam mix recipe --target wanted.jpg:left --grams 250 --pigments blue,black,white
+    """
+    from ..library import open_library
+    from ..mixroom import Asked, new_recipe
+    from ..record import parse_stage
+
+    opened = open_library(library)
+    asked = Asked(target, record, shade, rest["card"], _how(rest))
+    answer = new_recipe(opened, asked, _order(grams, rest), cloth, parse_stage(stage))
+    _tell(opened, answer, shade, grams, rest)
+
+
+@mix.command()
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--shade", default="", metavar="NAME", help="The shade that the pot shall become.")
+@click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
+@click.option("--grams", type=float, required=True, help="What is in the pot now.")
+@click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
+@click.option(
+    "--beside-strip",
+    "beside_strip",
+    default=None,
+    metavar="DRAWDOWN",
+    help="The drawdown in the same photo that is the target, such as left: the surest way.",
+)
+@click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
+@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@photo_options
+@library_options
+def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
+    """Say what to add to the pot in hand, in steps that hardly overshoot.
+
+    PHOTO shows a drawdown of the pot; it is kept in the library. The target is the strip that --beside-strip names,
+    else --target or --record, else the shade's own.
+
+    \b
+    Examples:
+      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --beside-strip left
+      swatchcam mix correct today.jpg --shade "river blue" --grams 480 --keep
+      swatchcam mix correct old_pot.jpg --unknown --grams 300 --target 41.2,-8.0,-32.5
+    """
+    _pot(photos, grams, None, rest)
+
+
+@mix.command()
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--shade", default="", metavar="NAME", help="The shade that the ink shall become.")
+@click.option("--batch", default="", metavar="NAME", help="The batch in the strong pot. [default: the last one]")
+@click.option("--grams", type=float, required=True, help="What is in the strong pot now.")
+@click.option("--want", type=float, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
+@click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
+@click.option(
+    "--beside-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
+)
+@click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
+@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@photo_options
+@library_options
+def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> None:
+    """Make a fresh pot of binder with a little of an ink that is too strong.
+
+    What topping up the strong pot would have cost stands beside it.
+
+    \b
+    Example:
+      swatchcam mix thin today.jpg --shade "river blue" --batch 3 --grams 480 --want 500
+    """
+    _pot(photos, grams, want, rest)
+
+
+@mix.command()
+@click.argument("shade", metavar="SHADE")
+@click.option("--grams", type=float, required=True, help="How much ink is wanted.")
+@click.option(
+    "--left", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
+)
+@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@photo_options
+@library_options
+def again(
+    shade: str,
+    grams: float,
+    rests: tuple[str, ...],
+    target: str,
+    record: int | None,
+    cloth: str,
+    stage: str,
+    library: str | None,
+    **rest: Any,
+) -> None:
+    """Mix a shade again: what is left of old pots first, new lots of pigment by their strength.
+
+    \b
+    Example:
+      swatchcam mix again "river blue" --grams 600 --left 3=140 --scale 0.01
+    """
+    from ..library import open_library
+    from ..mixroom import Asked, repeated
+    from ..record import parse_stage
+
+    opened = open_library(library)
+    asked = Asked(target, record, shade, rest["card"], _how(rest))
+    answer = repeated(opened, asked, _order(grams, rest), rests, cloth, parse_stage(stage))
+    _tell(opened, answer, shade, grams, rest)
+
+
+@mix.command("hits")
+@click.option("--shade", default=None, metavar="NAME", help="Only this shade.")
+@library_options
+def hits_of(shade: str | None, library: str | None, as_json: bool) -> None:
+    """Show how the proposals came out that were kept, mixed and measured.
+
+    \b
+    Example:
+      swatchcam mix hits
+    """
+    from ..advice import hits_dict
+    from ..hits import hit_rate, hits
+    from ..library import open_library
+    from ..pots import proposals
+    from ..told import hits_told
+
+    opened = open_library(library)
+    name = opened.shade(shade).name if shade else None
+    facts = hits_dict(hit_rate(hits(proposals(opened, name), opened.records(name))))
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else hits_told(facts))
+
+
+def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:
+    from ..entry import entry_of
+    from ..library import open_library
+    from ..mixroom import Asked, corrected
+
+    opened = open_library(rest["library"])
+    how = _how(rest)
+    answer = corrected(
+        opened,
+        [str(photo) for photo in photos],
+        Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how),
+        _order(grams, rest),
+        batch=rest["batch"],
+        window=rest["window"],
+        beside=rest["beside_strip"],
+        entry=entry_of(rest["shade"], rest["stage"], cloth=rest["cloth"]),
+        unknown=rest["unknown"],
+        thinner_g=want,
+        card=rest["card"],
+        **how,
+    )
+    _tell(opened, answer, rest["shade"], grams, rest)
+
+
+def _how(rest: dict[str, Any]) -> dict[str, Any]:
+    return {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
+
+
+def _order(grams: float, rest: dict[str, Any]) -> Any:
+    from ..propose import Order
+
+    names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
+    return Order(grams, rest["scale"], names, rest["at_most"], rest["most"])
+
+
+def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
+    from ..advice import answer_dict
+    from ..mixroom import keep_choice
+    from ..told import answer_text
+
+    kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"]) if rest["keep"] else None
+    facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if rest["as_json"] else answer_text(facts))

@@ -1,0 +1,187 @@
+"""`swatchcam pigment`: what each pigment does on the studio's cloth, and what stands on the shelf."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .options import NUMBER, library_options, photo_options
+
+
+@click.group()
+def pigment() -> None:
+    """Learn what your pigments do, and note what is on the shelf.
+
+    A ladder is a few drawdowns of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
+    100 g are enough, and one drawdown of binder alone for all.
+
+    \b
+    Example:
+      swatchcam pigment ladder sample_images/tint_ladder_1.jpg --card sample-card --pigment brown \\
+        --load left=0.1 --load right=0.2
+    """
+
+
+@pigment.command()
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--pigment", "name", default="", metavar="NAME", help="The pigment; not needed for binder alone.")
+@click.option(
+    "--load",
+    "loads",
+    multiple=True,
+    metavar="DRAWDOWN=PERCENT",
+    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
+)
+@click.option("--cup", type=float, default=100.0, show_default=True, help="How much of each was mixed, g.")
+@click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g.")
+@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--cloth", default="", help="The cloth.")
+@click.option("--mesh", default="", help="The screen's mesh.")
+@click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
+@click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
+@photo_options
+@library_options
+def ladder(
+    photos: tuple[Path, ...],
+    name: str,
+    loads: tuple[str, ...],
+    cup: float,
+    scale: float,
+    stage: str,
+    card: str | None,
+    other_lamp: tuple[Path, ...],
+    strip: str | None,
+    beside: bool,
+    library: str | None,
+    as_json: bool,
+    **said: Any,
+) -> None:
+    """Keep the rungs of a ladder that PHOTO shows.
+
+    \b
+    Examples:
+      swatchcam pigment ladder one.jpg --pigment blue --load left=0.1 --load right=0.4 --cloth "white cotton"
+      swatchcam pigment ladder bare.jpg --load left=0 --cloth "white cotton"
+    """
+    from ..advice import ladder_dict
+    from ..entry import entry_of
+    from ..ladder import ALONE, keep_ladder, parse_loads
+    from ..library import open_library
+    from ..measure import measure
+    from ..told import ladder_text
+
+    wanted = parse_loads(loads)
+    entry = entry_of(ALONE, stage, take_over=False, **said)
+    first, *again = (str(photo) for photo in photos)
+    named = beside or any(window.startswith("beside") for window in wanted)
+    lamps = [str(photo) for photo in other_lamp]
+    measured = measure(first, card, again=again, beside=named, other_light=lamps, strip=strip)
+    opened = open_library(library, create=True)
+    kept = keep_ladder(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
+    _print(ladder_dict(kept, str(opened.place)), ladder_text, as_json)
+
+
+@pigment.command("list")
+@click.option("--cloth", default="", help="The cloth. [default: the only one]")
+@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@library_options
+def list_pigments(cloth: str, stage: str, library: str | None, as_json: bool) -> None:
+    """List the pigments: how many tints each has, how strong it is, its limits and lots.
+
+    \b
+    Example:
+      swatchcam pigment list --cloth "white cotton"
+    """
+    from ..advice import palette_dict
+    from ..bench import set_up
+    from ..library import open_library
+    from ..record import parse_stage
+    from ..told import palette_text
+
+    _print(palette_dict(set_up(open_library(library), cloth, parse_stage(stage))), palette_text, as_json)
+
+
+@pigment.command()
+@click.argument("name")
+@click.option("--cloth", default="", help="The cloth. [default: the only one]")
+@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@library_options
+def show(name: str, cloth: str, stage: str, library: str | None, as_json: bool) -> None:
+    """Show what a pigment does, load by load, and how its strength flattens.
+
+    \b
+    Example:
+      swatchcam pigment show brown
+    """
+    from ..advice import pigment_dict
+    from ..bench import set_up
+    from ..library import open_library
+    from ..record import parse_stage
+    from ..told import pigment_text
+
+    _print(pigment_dict(set_up(open_library(library), cloth, parse_stage(stage)), name), pigment_text, as_json)
+
+
+@pigment.command("set")
+@click.argument("name")
+@click.option("--most", type=float, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole.")
+@click.option("--least", "least_g", type=float, metavar="GRAMS", help="The smallest amount you can dispense.")
+@click.option("--price", type=float, help="What 100 g cost, in your own money.")
+@click.option("--notes", help="Anything else.")
+@library_options
+def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
+    """Put a pigment on the shelf, or say anew what it is.
+
+    \b
+    Example:
+      swatchcam pigment set blue --most 6 --least 0.05 --price 11.50
+    """
+    from ..library import open_library
+    from ..pots import set_pigment
+
+    _print({"done": set_pigment(open_library(library, create=True), name, **said)}, _done, as_json)
+
+
+@pigment.command()
+@click.argument("name")
+@click.argument("lot_name", metavar="LOT")
+@click.option("--since", required=True, metavar="DATE", help="The day from which it is in use, such as 2026-01-31.")
+@click.option(
+    "--test",
+    type=NUMBER,
+    metavar="RECORD",
+    help="The record of one small test mix with the new lot: its strength is worked out from it.",
+)
+@click.option("--strength", type=float, help="Its strength, if you know it: 1 is that of the ladder.")
+@library_options
+def lot(
+    name: str,
+    lot_name: str,
+    since: str,
+    test: int | None,
+    strength: float | None,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Note a new lot of a pigment, and how strong it is.
+
+    \b
+    Example:
+      swatchcam pigment lot blue B-207 --since 2026-11-02 --test 41
+    """
+    from ..library import open_library
+    from ..mixroom import new_lot
+
+    _print({"done": new_lot(open_library(library), name, lot_name, since, test, strength)}, _done, as_json)
+
+
+def _done(facts: dict[str, Any]) -> str:
+    done: str = facts["done"]
+    return f"{done[:1].upper()}{done[1:]}."
+
+
+def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else words(facts))
