@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .film import film_reflectance
+from .film import Surface, film_reflectance
 
 Array = NDArray[np.float64]
 
 FAINTEST, BRIGHTEST = 1e-4, 0.9999  # reflectances beyond have no film that makes them
 OPAQUE = 1 - 1e-9  # tanh of b S X, at which a film is thick enough for any purpose
+# Dried ink as smooth as it gets, and which shares of its mirror a film on cloth may have; from memory, no source.
+SMOOTH, GLOSS = Surface(0.025, 0.25), (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True)
@@ -50,3 +53,20 @@ def film_of(over: ArrayLike, ground: ArrayLike, over_other: ArrayLike, other: Ar
     b = np.sqrt(a * a - 1)
     through = np.clip(b / np.maximum(c, 1e-9), 1e-9, OPAQUE)
     return Film(a, b, np.arctanh(through) / b)
+
+
+def surface_of(share: float, over_dark: Array) -> Surface:
+    """A surface with such a share of the smooth one's mirror; not much of the darkest that is seen is mirrored."""
+    return Surface(min(share * SMOOTH.k1, float(over_dark.min()) / 2), share * SMOOTH.k2)
+
+
+def ratios_of_passes(rows: Array, surface: Surface, counts: Sequence[int], weights: Array) -> Array:
+    """(counts, n) contrast ratios of so many passes, by (81,) weights.
+
+    `rows` are (4, n, 81) reflectances: inked dark and light cloth, and both bare.
+    """
+    over_dark, over_light = surface.inside(rows[:2])
+    dark, light = np.clip(rows[2:], FAINTEST, BRIGHTEST)
+    film = film_of(over_dark, dark, over_light, light)
+    seen = [[surface.outside(film.over(ground, count)) @ weights for ground in (dark, light)] for count in counts]
+    return np.array([y_dark / y_light for y_dark, y_light in seen])

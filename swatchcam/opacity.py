@@ -2,8 +2,8 @@
 
 The luminous reflectance Y over dark cloth divided by that over light cloth is 1 for a film that hides the cloth. From
 the two cloths as well the film itself is known (Kubelka and Munk), and so what a second film on top of it would do.
-A film is taken to lie on the cloth, each pass alike, and its surface to throw nothing back: cloth that drinks the first
-pass needs more than is said here. Y depends on L* alone, and so do the intervals.
+A film is taken to lie on the cloth, each pass alike: cloth that drinks the first pass needs more than is said here.
+Y depends on L* alone, and so do the intervals.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from .colorimetry import lab_to_xyz
 from .difference import Errors
 from .errors import UsageError
-from .grounds import BRIGHTEST, FAINTEST, film_of
+from .grounds import FAINTEST, GLOSS, ratios_of_passes, surface_of
 from .kept import Kept, keep
 from .measure import Measurement
 from .record import WET, Record, key, light_of
@@ -148,17 +148,18 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
 def _foretold(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
     """Contrast ratio of two and of three passes.
 
-    The spectra are the likeliest ones; errors of Y stretch each as a whole.
+    The spectra are the likeliest ones; errors of Y stretch each as a whole. How much light the film's surface throws
+    back is not known: each of GLOSS goes with a part of the draws.
     """
     spectra = np.array([colour.reflectance for colour in colours])
-    weights = xyz_weights(colours[0].illuminant, colours[0].observer)[:, 1]
     stretch = drawn / np.array([_luminance(colour.lab[0]) for colour in colours])
-    # The first row is what was measured, the others are what may be.
-    rows = np.vstack([np.ones(len(colours)), stretch]).T[:, :, None] * spectra[:, None]
-    over_dark, over_light, dark, light = np.clip(rows, FAINTEST, BRIGHTEST)
-    film = film_of(over_dark, dark, over_light, light)
-    found = {count: (film.over(dark, count) @ weights) / (film.over(light, count) @ weights) for count in MORE}
-    return {count: _contrast(float(ratios[0]), ratios[1:]) for count, ratios in found.items()}
+    weights = xyz_weights(colours[0].illuminant, colours[0].observer)[:, 1]
+    surfaces = [surface_of(share, spectra[0]) for share in GLOSS]
+    likeliest = ratios_of_passes(spectra[:, None], surfaces[len(GLOSS) // 2], MORE, weights)[:, 0]
+    parts = np.array_split(stretch.T[:, :, None] * spectra[:, None], len(GLOSS), axis=1)
+    ratios = [ratios_of_passes(part, surface, MORE, weights) for part, surface in zip(parts, surfaces, strict=True)]
+    draws = np.concatenate(ratios, axis=1)
+    return {count: _contrast(float(likeliest[i]), draws[i]) for i, count in enumerate(MORE)}
 
 
 def _contrast(value: float, draws: Array) -> Contrast:

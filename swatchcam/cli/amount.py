@@ -1,0 +1,145 @@
+"""`swatchcam amount`: how much ink to mix for a run."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from ..bounds import parse_amount, parse_count
+from ..errors import UsageError
+from .lazy import json_option
+
+
+class Typed(click.ParamType):
+    """A number as people write it; one that cannot be read is refused by its option's name."""
+
+    name = "number"
+
+    def __init__(self, read: Callable[[str], float]) -> None:
+        self.read = read
+
+    def convert(self, value: Any, param: click.Parameter | None, _ctx: click.Context | None) -> float:
+        """Raises UsageError."""
+        try:
+            return self.read(str(value))
+        except UsageError as error:
+            option = param.opts[0] if param else ""
+            raise UsageError(f"{option}: {error.problem}", error.remedy) from error
+
+
+def amount_in(unit: str) -> Typed:
+    """A number of this unit."""
+    return Typed(lambda text: parse_amount(text, unit))
+
+
+COUNT = Typed(parse_count)
+
+
+@click.command(
+    epilog="\b\nExamples:\n"
+    "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '120 g for 40'\n"
+    "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '120 g for 40' --used '60 g for 40 of 20x30'\n"
+    "  swatchcam amount --area 1200 --coverage 35 --pieces 60 --ink-volume 25 --pot 500\n"
+    "  swatchcam amount --motif 30x40 --coverage 80 --pieces 12 --mesh 77/cm --thread 55 --passes 2",
+)
+@click.option("--motif", default="", metavar="WxH", help="Width x height of the motif, cm, such as 30x40.")
+@click.option("--area", type=amount_in("cm2"), metavar="CM2", help="The area of the motif instead, cm2.")
+@click.option(
+    "--coverage", required=True, type=amount_in("%"), metavar="PERCENT", help="How much of the motif is ink, percent."
+)
+@click.option("--pieces", required=True, type=COUNT, metavar="N", help="How many are printed.")
+@click.option(
+    "--passes", type=COUNT, default="1", show_default=True, metavar="N", help="Pulls that lay ink, on each piece."
+)
+@click.option(
+    "--setups",
+    type=COUNT,
+    default="1",
+    show_default=True,
+    metavar="N",
+    help="How often screen and squeegee are inked anew.",
+)
+@click.option(
+    "--used",
+    multiple=True,
+    metavar="WEIGHING",
+    help="What an earlier run took, without what stayed on the screen: '120 g for 40', or"
+    " '120 g for 40 of 30x40 at 35 in 2 passes' if it was of another kind. Say it for each run that was weighed. It"
+    " goes before any figure of the mesh.",
+)
+@click.option(
+    "--ink-volume", type=amount_in("cm3/m2"), metavar="CM3/M2", help="The ink volume that the mesh's maker prints."
+)
+@click.option("--mesh", default="", metavar="MESH", help="The mesh: 77/cm, 195/inch, or 77-55 with its thread in µm.")
+@click.option("--thread", type=amount_in("um"), metavar="UM", help="Diameter of the mesh's thread, µm.")
+@click.option(
+    "--setup-loss",
+    type=amount_in("g"),
+    default="50",
+    show_default=True,
+    metavar="G",
+    help="What stays on screen and squeegee at each set-up, g.",
+)
+@click.option(
+    "--rest",
+    type=amount_in("%"),
+    default="3",
+    show_default=True,
+    metavar="PERCENT",
+    help="What cannot be got out of the pot, percent of the whole.",
+)
+@click.option(
+    "--reserve",
+    type=amount_in("%"),
+    default="15",
+    show_default=True,
+    metavar="PERCENT",
+    help="So much more of all, so that nobody needs a second batch.",
+)
+@click.option(
+    "--density",
+    type=amount_in("g/ml"),
+    default="1.05",
+    show_default=True,
+    metavar="G/ML",
+    help="Density of the ink.",
+)
+@click.option("--pot", type=amount_in("ml"), metavar="ML", help="What one pot holds, ml.")
+@json_option
+def amount(
+    motif: str,
+    area: float | None,
+    coverage: float,
+    pieces: int,
+    passes: int,
+    setups: int,
+    used: tuple[str, ...],
+    ink_volume: float | None,
+    mesh: str,
+    thread: float | None,
+    setup_loss: float,
+    rest: float,
+    reserve: float,
+    density: float,
+    pot: float | None,
+    as_json: bool,
+) -> None:
+    """Say how much ink to mix for a run: what lies on the cloth, what clings to screen and pot, and a reserve.
+
+    What a pull lays is best known from what earlier runs took (--used). Figures of the mesh tell it too, but only
+    roughly.
+    """
+    from ..laid import laid_meant
+    from ..quantity import amount as reckoned
+    from ..quantity import losses_of
+    from ..run import Run, area_meant, coverage_of
+    from ..tally import amount_dict, amount_text
+
+    run = Run(area_meant(motif, area), coverage_of(coverage), pieces, passes, setups)
+    laid = laid_meant(run, used, mesh, thread, ink_volume, density)
+    losses = losses_of(setup_loss, rest, reserve)
+    facts = amount_dict(reckoned(run, laid, losses, density=density, pot_ml=pot))
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else amount_text(facts))

@@ -1,0 +1,123 @@
+"""`swatchcam opacity`: does an ink cover the cloth, and how many passes does it need?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from .options import NUMBER, library_options, photo_options
+
+if TYPE_CHECKING:
+    from ..kept import Kept
+    from ..opacity import Opacity
+
+    Found = tuple[Opacity, dict[str, tuple[str, Kept]]]  # and each place's name and colour
+
+EXIT_CODES = {"covers": 0, "cannot be told": 5}  # 4 else: this film does not cover
+
+
+@click.command(
+    epilog="\b\nExamples:\n"
+    "  swatchcam opacity sample_images/two_cloths.jpg --card sample-card --bare-light beside-1 --bare-dark beside-2\n"
+    "  swatchcam opacity --records 12 13 --bare-records 10 11\n\n"
+    "\b\nExit code: 0 one pass covers, 4 it does not, 5 cannot be told, 3 refused, 2 wrong use.",
+)
+@click.argument("photo", required=False, type=click.Path(path_type=Path))
+@click.option("--light", metavar="WINDOW", help="The drawdown over light cloth. [default: left]")
+@click.option("--dark", metavar="WINDOW", help="The drawdown over dark cloth. [default: right]")
+@click.option("--bare-light", metavar="WINDOW", help="The light cloth without ink, such as beside-1.")
+@click.option("--bare-dark", metavar="WINDOW", help="The dark cloth without ink.")
+@click.option("--records", nargs=2, type=NUMBER, metavar="LIGHT DARK", help="Two records of the library instead.")
+@click.option("--bare-records", nargs=2, type=NUMBER, metavar="LIGHT DARK", help="The records of the bare cloths.")
+@click.option(
+    "--criterion",
+    type=float,
+    default=0.98,
+    show_default=True,
+    help="Contrast ratio from which an ink is said to cover.",
+)
+@photo_options
+@library_options
+def opacity(
+    photo: Path | None,
+    light: str | None,
+    dark: str | None,
+    bare_light: str | None,
+    bare_dark: str | None,
+    records: tuple[int, int] | None,
+    bare_records: tuple[int, int] | None,
+    criterion: float,
+    card: str | None,
+    other_lamp: tuple[Path, ...],
+    strip: str | None,
+    beside: bool,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Say whether an ink covers: the same film over light and over dark cloth, in one PHOTO or from the library.
+
+    The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
+    both cloths measured bare too, what a second and a third pass would do is foretold.
+    """
+    from ..tally import opacity_dict, opacity_text
+
+    windows = {"over_light": light, "over_dark": dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
+    _refuse_contradictions(photo, any(windows.values()), records, bare_records)
+    if records is not None:
+        found, colours = _of_records(library, records, bare_records, criterion)
+    else:
+        windows |= {"over_light": light or "left", "over_dark": dark or "right"}
+        beside = beside or any(name and name.startswith("beside") for name in windows.values())
+        how = {"other_light": [str(each) for each in other_lamp], "strip": strip, "beside": beside}
+        found, colours = _of_photo(str(photo), card, windows, criterion, how)
+    facts = opacity_dict(found, colours)
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else opacity_text(facts))
+    click.get_current_context().exit(EXIT_CODES.get(found.outcome, 4))
+
+
+def _refuse_contradictions(photo: Path | None, windows: bool, records: object, bare_records: object) -> None:
+    from ..errors import UsageError
+
+    if photo is None and records is None:
+        raise UsageError("Neither a photo nor records were given.", "Give one: a PHOTO, or --records LIGHT DARK.")
+    if photo is not None and (records or bare_records):
+        raise UsageError("A photo and records were both given.", "Give one: a PHOTO, or --records LIGHT DARK.")
+    if photo is None and windows:
+        raise UsageError(
+            "Windows are of a photo, but records were given.", "Name the bare cloths with --bare-records LIGHT DARK."
+        )
+
+
+def _of_photo(
+    photo: str, card: str | None, windows: dict[str, str | None], criterion: float, how: dict[str, Any]
+) -> Found:
+    from ..kept import keep
+    from ..measure import measure
+    from ..opacity import opacity_of_photo
+
+    names = {place: name for place, name in windows.items() if name}
+    measured = measure(photo, card, **how)
+    bare = (names.get("dark_cloth"), names.get("light_cloth"))
+    found = opacity_of_photo(measured, names["over_dark"], names["over_light"], bare, criterion)
+    return found, {place: (name, keep(measured.colour(name), measured)) for place, name in names.items()}
+
+
+def _of_records(
+    place: str | None, records: tuple[int, int], bare_records: tuple[int, int] | None, criterion: float
+) -> Found:
+    from ..library import open_library
+    from ..opacity import opacity_of_records
+    from ..recall import record_words
+
+    library = open_library(place)
+    numbers = dict(
+        zip(("over_light", "over_dark", "light_cloth", "dark_cloth"), records + (bare_records or ()), strict=False)
+    )
+    of = {where: library.record(number) for where, number in numbers.items()}
+    found = opacity_of_records(
+        of["over_dark"], of["over_light"], of.get("dark_cloth"), of.get("light_cloth"), criterion
+    )
+    return found, {where: (record_words(record), record.colour) for where, record in of.items()}

@@ -1,0 +1,193 @@
+"""`swatchcam amount`: what a printmaker types, the answer in grams, and one sentence with a remedy for each slip."""
+
+from __future__ import annotations
+
+import json
+import shlex
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from swatchcam import laid, quantity
+from swatchcam.cli.amount import amount
+from swatchcam.cli.lazy import RefusingGroup
+
+DONE, WRONG_USE = 0, 2
+USUAL = "--motif 30x40 --coverage 35 --pieces 60"
+WEIGHED = f"{USUAL} --used '120 g for 40' --used '125 g for 40' --used '118 g for 40'"
+MAIN = RefusingGroup("swatchcam", lazy={"amount": "swatchcam.cli.amount:amount"})
+
+
+def type_in(words):
+    done = CliRunner().invoke(MAIN, ["amount", *(shlex.split(words) if isinstance(words, str) else words)])
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    assert "Traceback" not in done.output
+    return done
+
+
+def answer(words):
+    done = type_in(f"{words} --json")
+    assert done.exit_code == DONE, done.output
+    return json.loads(done.stdout)
+
+
+def refused(words):
+    """Problem and remedy, the same in words and for a program."""
+    done = type_in(words)
+    assert (done.exit_code, done.stdout) == (WRONG_USE, "")
+    problem, remedy = done.stderr.splitlines()
+    told = json.loads(type_in(f"{words} --json").stdout)["refused"]
+    assert (told["problem"], told["remedy"]) == (problem, remedy)
+    return problem, remedy
+
+
+# --- the answer ---------------------------------------------------------------------------------------------
+
+
+def test_a_run_with_weighings_worked_out_by_hand():
+    # 121 g for 40 x 0.12 m2 x 0.35 = 1.68 m2; 60 pieces are 2.52 m2 and take 181.5 g. With 50 g on the screen and
+    # 3 % of the whole in the pot that is 238.66 g; 15 % more is 274.46 g.
+    facts = answer(WEIGHED)
+    assert facts["grams"] == 274.5
+    assert facts["lines"][0]["grams"] == 181.5
+    assert facts["flags"] == []
+
+
+def test_grams_come_first_in_the_words():
+    told = type_in(f"{WEIGHED} --pot 100 --density 1").stdout.splitlines()
+    assert told[0] == "Mix 274 g of ink (274 ml, 3 pots of 100 ml)."
+    assert told[6].startswith("  274 g  in all; ")
+
+
+@pytest.mark.parametrize(
+    "same",
+    [
+        f"{WEIGHED} --mesh 77/cm --ink-volume 25",  # weighings go before figures of the mesh
+        WEIGHED.replace("--motif 30x40", "--area '1200 cm2'"),
+        WEIGHED.replace("--motif 30x40", "--motif '0,3 x 0.4 m'"),
+        WEIGHED.replace("--coverage 35", "--coverage '35 %'"),
+        WEIGHED.replace("for 40'", "for 40 of 30x40 at 35 in 1 pass'"),
+        f"{WEIGHED} --passes 1 --setups 1 --setup-loss 50g --rest 3 --reserve 15% --density '1,05 g/ml'",
+    ],
+)
+def test_the_same_said_otherwise_gives_the_same(same):
+    assert answer(same) == answer(WEIGHED)
+
+
+def test_a_weighing_of_another_kind_of_print_counts_for_its_own_area():
+    half = answer(f"{USUAL} --used '120 g for 40 of 30x40 at 35'")
+    assert answer(f"{USUAL} --used '120 g for 40 of 60x40 at 17.5'") == half
+
+
+def test_two_passes_and_set_ups_need_their_ink():
+    once, twice = answer(f"{USUAL} --ink-volume 25"), answer(f"{USUAL} --ink-volume 25 --passes 2 --setups 3")
+    grams = [[line["grams"] for line in facts["lines"]] for facts in (once, twice)]
+    assert grams[1][0] == pytest.approx(2 * grams[0][0], abs=0.1)
+    assert (grams[0][1], grams[1][1]) == (50, 150)
+
+
+def test_figures_of_the_mesh_are_flagged():
+    for mesh in ("--mesh 77/cm --thread 55", "--mesh 77-55", "--mesh 195.58/inch --thread 55"):
+        told = type_in(f"{USUAL} {mesh}").stdout
+        assert "cloth draws 1.4 times that" in told
+        assert "  ! From figures of the mesh alone" in told
+
+
+def test_what_is_usual_is_what_the_library_takes():
+    usual = {option.name: option.default for option in amount.params}
+    assert float(usual["setup_loss"]) == quantity.SETUP_LOSS_G
+    assert float(usual["rest"]) == 100 * quantity.REST_IN_POT
+    assert float(usual["reserve"]) == 100 * quantity.RESERVE
+    assert float(usual["density"]) == laid.DENSITY
+
+
+# --- slips of the pen ---------------------------------------------------------------------------------------
+
+WRONG = {
+    USUAL: ("Nothing says how much ink a pull lays.", "--used '120 g for 40'"),
+    "--coverage 35 --pieces 60 --ink-volume 25": ("neither were given", "--motif 30x40"),
+    f"{WEIGHED} --area 1200": ("both were given", "Give one"),
+    f"{WEIGHED} --motif 30": ("'30' is no area", "'30 x 40 cm'"),
+    f"{WEIGHED} --motif 30x40inch": ("is no area", "'30 x 40 cm'"),
+    f"{WEIGHED} --coverage 0.35": ("A coverage of 0.35 % is hardly a print.", "Give it in percent: 35"),
+    f"{WEIGHED} --coverage 350": ("A coverage (%) of 350 makes no sense.", "such as 35"),
+    f"{WEIGHED} --coverage much": ("--coverage: 'much' is no number", "'40 %'"),
+    f"{WEIGHED} --pieces sixty": ("--pieces: 'sixty' is no number of things.", "whole number"),
+    f"{WEIGHED} --pieces 0": ("--pieces: '0' is no number of things.", "whole number from 1"),
+    f"{WEIGHED} --passes 1.5": ("--passes: '1.5'", "whole number"),
+    f"{WEIGHED} --used '120 g'": ("'120 g' is no weighing", "'120 g for 40'"),
+    f"{WEIGHED} --used '0 g for 40'": ("(g) of 0 makes no sense", "what the pot has become lighter"),
+    f"{WEIGHED} --reserve 0.15": ("A reserve (%) of 0.15 is hardly anything.", "15 if you mean 0.15"),
+    f"{WEIGHED} --rest 80": ("A rest in the pot (%) of 80 makes no sense.", "from 0 to 50"),
+    f"{WEIGHED} --setup-loss=-5": ("--setup-loss: '-5' is no number", "'40 g'"),
+    f"{WEIGHED} --density 0": ("A density (g/ml) of 0 makes no sense.", "1.05"),
+    f"{WEIGHED} --pot 0": ("A pot (ml) of 0 makes no sense.", "500"),
+    f"{USUAL} --ink-volume 2500": ("An ink volume (cm3/m2) of 2500 makes no sense.", "such as 24"),
+    f"{USUAL} --mesh 77/cm": ("no thread diameter is known", "weighings"),
+    f"{USUAL} --mesh 195 --thread 55": ("may count threads per cm or per inch", "195/inch"),
+    f"{USUAL} --mesh fine --thread 55": ("'fine' is no mesh", "77/cm"),
+    f"{USUAL} --mesh 77-48 --ink-volume 25": ("both given", "ink volume alone"),
+}
+
+
+@pytest.mark.parametrize("words", WRONG)
+def test_a_slip_is_told_in_one_sentence_with_a_remedy(words):
+    problem, remedy = refused(words)
+    assert WRONG[words][0] in problem
+    assert WRONG[words][1] in remedy
+
+
+@pytest.mark.parametrize("words", ["", "--coverage 35", "--pieces 60", "--colour red", f"{WEIGHED} more"])
+def test_what_cannot_be_read_as_a_command_is_wrong_use(words):
+    done = type_in(words)
+    assert (done.exit_code, done.stdout) == (WRONG_USE, "")
+    assert "Usage: " in done.stderr
+
+
+def test_help_has_examples_that_can_be_typed():
+    told = type_in("--help").stdout
+    examples = [line.strip() for line in told.splitlines() if line.strip().startswith("swatchcam amount")]
+    assert len(examples) == 4
+    for example in examples:
+        assert type_in(example.removeprefix("swatchcam amount")).exit_code == DONE
+
+
+# --- whatever is typed --------------------------------------------------------------------------------------
+
+SENSIBLE = {
+    "--motif": ("30x40", "30 x 40 cm", "0.1x0.1mm"), "--area": ("1200", "0.01"), "--coverage": ("35", "100", "0.2"),
+    "--pieces": ("60", "999999"), "--passes": ("2",), "--setups": ("3",),
+    "--used": ("120 g for 40", "1 kg for 9 at 80"), "--ink-volume": ("25",), "--mesh": ("77/cm", "77-55", "195"),
+    "--thread": ("55",), "--setup-loss": ("0", "1e5"), "--rest": ("0", "50"), "--reserve": ("200",), "--density": ("1.05", "9"),
+    "--pot": ("500", "1"),
+}  # fmt: skip
+ODD = ("", " ", "-", "--", "-1", "nan", "inf", "1e999", "9" * 400, "½", "٣", "\u202e", "\n", "x" * 300, "%s", "{}")
+
+
+@st.composite
+def typed(draw):
+    """Options of the command, mostly sensible, some odd."""
+    characters = st.characters(exclude_characters="\0", exclude_categories=["Cs"])
+    anything = st.one_of(st.sampled_from(ODD), st.text(characters, max_size=12))
+    words = draw(st.sampled_from([WEIGHED, USUAL, ""])).replace("'", '"')
+    given = shlex.split(words)
+    for option in draw(st.lists(st.sampled_from(sorted(SENSIBLE)), max_size=5)):
+        usual = st.sampled_from(SENSIBLE[option])
+        given += [option, draw(st.one_of(usual, usual, anything))]
+    return given + draw(st.sampled_from([[], [], ["--json"]]))
+
+
+@given(typed())
+@settings(max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+def test_any_words_get_an_answer(words):
+    done = type_in(words)
+    assert done.exit_code in (DONE, WRONG_USE)
+    if done.stdout.startswith("{"):
+        facts = json.loads(done.stdout, parse_constant=pytest.fail)
+        assert ("refused" in facts) == (done.exit_code == WRONG_USE)
+    elif done.exit_code == DONE:
+        assert done.stdout.startswith("Mix ")
+    else:
+        assert done.stderr.strip()
