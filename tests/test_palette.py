@@ -19,7 +19,7 @@ from swatchcam.layer import DYED, FILM
 from swatchcam.palette import FILM_STD, OFF, alike, lab_slopes, learn, place
 from swatchcam.spectra import reflectance_to_lab
 
-WORLDS, MIXES = 10, 18
+WORLDS, MIXES = 8, 20
 SMALL = 1e-4
 
 
@@ -65,7 +65,7 @@ def test_exact_ladders_are_met(world, exact):
 
 
 def test_forecasts_hold_as_often_as_they_say():
-    """Of 180 next drawdowns of hidden studios 90 to 99 % lie within the radius that is meant for 95 %.
+    """Of 160 next drawdowns of hidden studios 90 to 99 % lie within the radius that is meant for 95 %.
 
     If each held with 95 % by chance of its own, fewer than 90 % would hold once in 500 times, and more than 99 % once
     in 1000 (binomial); mixes of one studio share its phone, so that they scatter rather more.
