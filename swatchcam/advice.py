@@ -14,6 +14,7 @@ from .hits import HitRate, hits_text
 from .ladder import Rung, differs, half_strength, strength_curve, tinting_strength
 from .mixing import Mix, Target
 from .mixroom import Answer
+from .pour import together, weighed
 from .proposal import CORRECTION, THINNING, Pigment, Proposal
 from .propose import Choice, Order
 from .recipe import Recipe
@@ -241,8 +242,6 @@ def _weighing(bench: Bench, choice: Choice, order: Order) -> dict[str, Any]:
     recipe = choice.added
     if choice.roads is not None:
         fresh = choice.roads.fresh
-        from .pour import together, weighed
-
         recipe = together(weighed({"binder": fresh.binder_g, "strong ink": fresh.ink_g}, order.scale_g), choice.added)
     return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0))
 

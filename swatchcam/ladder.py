@@ -82,7 +82,7 @@ def keep_ladder(
     LibraryError
         They cannot be written; rungs before the one that fails are kept.
     """
-    name = clean_name(pigment, "pigment")
+    name = clean_name(pigment, "pigment") if any(loads.values()) else ""
     check_number(cup_g, "The cup (g)", 1, 1e5, "100")
     check_number(scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
     prepared = []
@@ -93,7 +93,7 @@ def keep_ladder(
                 f"{load:g} % of {cup_g:g} g are {grams:g} g: a scale of {scale_g:g} g cannot weigh that.",
                 "Say with --cup how much you mixed, and with --scale how fine your scale is.",
             )
-        said = Entry(**vars(entry) | _rung(name, load, filled_up({name: grams}, cup_g, scale_g)))
+        said = Entry(**vars(entry) | _rung(name, load, filled_up({name: grams} if grams else {}, cup_g, scale_g)))
         prepared.append(prepare(measurement, window, said))
     return [put(library, one) for one in prepared]
 

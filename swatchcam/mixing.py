@@ -29,6 +29,9 @@ FAINTEST, ALL = 2e-5, 1.0  # g of a thing in 1 g: less of a pigment is not worth
 STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015), 4: (0.001, 0.006)}  # g in 1 g
 WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out
 DRAWS = 500
+OTHERS = 3  # choices beside the recommended one
+# CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer.
+NEARLY_AS_GOOD, WORTH_A_THOUGHT = 0.7, 3.0
 WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
 
 
@@ -110,9 +113,7 @@ def fresh_pot_for(palette: Palette, strong: Mapping[str, float], shelf: Shelf | 
     return Vessel(fresh.base, (STRONG, *fresh.things), content, grows=False)
 
 
-def pot_with_rest(
-    palette: Palette, rest: Mapping[str, float], part: float, shelf: Shelf | None = None
-) -> Vessel:
+def pot_with_rest(palette: Palette, rest: Mapping[str, float], part: float, shelf: Shelf | None = None) -> Vessel:
     """A new pot of which `part`, 0..1, is what was left of an old one with the shares `rest`, %."""
     fresh = new_pot(palette, shelf)
     return Vessel(part * palette.vector(rest), fresh.things, fresh.content, grows=False)
@@ -193,16 +194,25 @@ def weighed(
 
 
 def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
-    """Of the mixes the best of each number of things, the recommended one first.
+    """The mixes worth a look, the recommended one first.
 
-    Recommended is the one with the fewest things that is to be expected hardly worse than the best.
+    Recommended is the one with the fewest things that is to be expected hardly worse than the best. Then come other
+    sets of things that are nearly as good, and with fewer things what is still worth a thought.
     """
+    ranked = sorted(found, key=lambda mix: mix.expected)
     best: dict[int, Mix] = {}
-    for mix in sorted(found, key=lambda mix: mix.expected):
+    for mix in ranked:
         best.setdefault(len(mix.amounts), mix)
-    enough = min(mix.expected for mix in best.values()) + worth
-    few = min(count for count, mix in best.items() if mix.expected <= enough)
-    return [best[few], *(mix for count, mix in sorted(best.items()) if count != few)]
+    enough = ranked[0].expected + worth
+    recommended = best[min(count for count, mix in best.items() if mix.expected <= enough)]
+    simpler = [
+        mix
+        for count, mix in best.items()
+        if count < len(recommended.amounts) and mix.expected <= recommended.expected + WORTH_A_THOUGHT
+    ]
+    nearly = [mix for mix in ranked if mix.expected <= recommended.expected + NEARLY_AS_GOOD]
+    others = [mix for mix in (*nearly[:OTHERS], *simpler) if mix is not recommended]
+    return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
 
 
 def aim_of(palette: Palette, target: Target) -> Array:

@@ -19,7 +19,7 @@ from .ladder import lot_strength
 from .library import Library
 from .measure import Measurement, measure
 from .mixing import Target
-from .pots import add_lot, keep_proposal, set_pigment
+from .pots import add_lot, keep_proposal, proposals, set_pigment
 from .proposal import CORRECTION, THINNING, Proposal
 from .propose import Choice, Order, Proposed, again, correction_for, recipe_for, stand_in, thinning_for
 from .recipe import Recipe
@@ -104,7 +104,9 @@ def corrected(
         return Answer(_done(bench, target, recipe, order, thinner_g), bench, shade)
     shade = library.shade(asked.shade)
     pot = _pot(library, shade, batch)
-    record = _kept(library, measurement, name, Entry(**vars(entry) | {"shade": shade.name, "batch": pot.name}))
+    cloth = entry.cloth or _cloth_of(library, shade, pot)
+    said = vars(entry) | {"shade": shade.name, "batch": pot.name, "cloth": cloth}
+    record = _kept(library, measurement, name, Entry(**said))
     target, _ = _wanted(library, asked, measurement, beside, colour, pot, entry.stage)
     bench = set_up(library, record.cloth, record.stage)
     assert pot.recipe is not None  # _pot refuses a pot without one
@@ -246,6 +248,12 @@ def _pot(library: Library, shade: Shade, name: str) -> Batch:
     return pot
 
 
+def _cloth_of(library: Library, shade: Shade, pot: Batch) -> str:
+    """The cloth that the pot was proposed for, or "": then that of the shade's last record is taken over."""
+    known = [proposal.cloth for proposal in proposals(library, shade.name, pot.name) if proposal.cloth]
+    return known[-1] if known else ""
+
+
 def _kept(library: Library, measurement: Measurement, window: str, entry: Entry) -> Record:
     """The drawdown's record: the one that is there already, or a new one."""
     origin = origin_of(measurement.photo.digest, window)
@@ -294,7 +302,7 @@ def _proposal(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposa
     from_pot = answer.pot.name if answer.pot and proposed.kind in (CORRECTION, THINNING) else None
     covariance = tuple(tuple(float(value) for value in row) for row in foreseen.covariance)
     return Proposal(
-        kind=proposed.kind,
+        kind=THINNING if choice.roads else proposed.kind,
         shade=shade,
         batch=batch,
         from_batch=from_pot,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .bench import Bench
-from .correcting import WORTH_A_BOTTLE, correct, knocks_back
+from .correcting import GAIN, WORTH_A_BOTTLE, correct, knocks_back
 from .dispense import dispensed
 from .errors import UsageError
 from .kept import Kept
@@ -38,6 +38,9 @@ from .thinning import Thinning, thin
 from .tint import Tint, shares_of
 
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
+TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
+THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink
+LEAST_STRONG, MOST_STRONG = 0.02, 0.99  # of a thinner pot: with less or more of the strong ink it is none
 STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe
 
 
@@ -96,7 +99,7 @@ class Proposed:
         """Whether nothing that could be done is expected to make the pot better."""
         if self.now is None:
             return False
-        return not self.choices or self.now.expected - self.choices[0].mix.expected <= WORTH_A_BOTTLE
+        return not self.choices or self.now.distance - self.choices[0].mix.distance < GAIN
 
 
 def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
@@ -117,7 +120,10 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
 
 
 def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> Proposed:
-    """What to add to a pot whose drawdown is among the bench's tints; `order.grams` is what is in it now."""
+    """What to add to a pot whose drawdown is among the bench's tints; `order.grams` is what is in it now.
+
+    Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first.
+    """
     order.check()
     _check_target(bench, target)
     here = part_of(pot, order.grams)
@@ -132,30 +138,40 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> P
             choice = _into(bench, target, mix, here, order)
             words = _knocked(bench, mix, found.now)
             done.append(replace(choice, words=words, part=step.part, overshoot=step.overshoot))
-    done.sort(key=lambda choice: choice.mix.expected > done[0].mix.expected + WORTH_A_BOTTLE)
-    return Proposed(CORRECTION, target, found.now, tuple(done), None, bench.flags)
+    thinner = _thinner_choices(bench, target, here, order, here.grams)[:1]
+    nearest = min((addition.whole.distance for addition in found.additions), default=found.now.distance)
+    too_strong = [choice for choice in thinner if nearest - choice.mix.distance > TOO_STRONG]
+    return Proposed(CORRECTION, target, found.now, (*too_strong, *done), None, bench.flags)
 
 
 def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float) -> Proposed:
-    """A fresh pot of binder with a little of a strong one, `order.grams` of it, for `wanted_g` of ink."""
+    """A fresh pot of binder with a little of a strong one, `order.grams` of it, for `wanted_g` of ink.
+
+    Raises
+    ------
+    UsageError
+        The pot is not too strong, or an amount makes no sense.
+    """
     order.check()
     _check_target(bench, target)
     check_number(wanted_g, "The wanted amount (g)", 1, 1e6, "500")
     strong = part_of(pot, order.grams)
-    shares, _ = _shares(bench, strong)
-    vessel = fresh_pot_for(bench.palette, shares, bench.strengths(order.pigments))
-    limits = replace(bench.limits(order.things, order.most), things=min(order.things, 2))
-    best = choices(mixes(bench.palette, target, vessel, limits, always=STRONG))
-    now = weighed(bench.palette, target, vessel, {STRONG: 1.0})
-    found = [
-        _thinner(bench, target, vessel, mix, strong, order, wanted_g) for mix in best if mix.amounts[STRONG] < 0.995
-    ]
+    now = weighed(bench.palette, target, pot_in_hand(bench.palette, _shares(bench, strong)[0]), {})
+    found = _thinner_choices(bench, target, strong, order, wanted_g)
     if not found:
         raise UsageError(
             "This pot is not too strong: no thinner ink would come nearer to the target.",
             "Ask what to add instead, with 'swatchcam mix correct'.",
         )
     return Proposed(THINNING, target, now, tuple(found), None, bench.flags)
+
+
+def _thinner_choices(bench: Bench, target: Target, strong: Recipe, order: Order, wanted_g: float) -> list[Choice]:
+    vessel = fresh_pot_for(bench.palette, _shares(bench, strong)[0], bench.strengths(order.pigments))
+    limits = bench.limits(min(order.things, THINNED_WITH), order.most)
+    best = choices(mixes(bench.palette, target, vessel, limits, always=STRONG), WORTH_A_BOTTLE)
+    weighable = [mix for mix in best if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG]
+    return [_thinner(bench, target, vessel, mix, strong, order, wanted_g) for mix in weighable]
 
 
 def again(

@@ -86,9 +86,10 @@ def hits_told(facts: dict[str, Any]) -> str:
     for each in facts["proposals"]:
         target = each["ciede2000_from_target"]
         tail = "" if target is None else f", {target:.1f} from the target"
+        outside = "" if each["held"] else "  (outside the forecast)"
         lines.append(
-            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}: measured {each['miss_ciede2000']:.1f} CIEDE2000"
-            f" from what was foretold{tail}{'' if each['held'] else '  (outside the forecast)'}"
+            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}:"
+            f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was foretold{tail}{outside}"
         )
     return "\n".join(lines)
 
@@ -111,7 +112,8 @@ def _distance(mix: dict[str, Any]) -> str:
 def _verdict(facts: dict[str, Any]) -> list[str]:
     if not facts["leave_it"]:
         return []
-    return ["Leave the pot as it is: nothing that could be added is expected to bring it nearer. Otherwise:", ""]
+    rest = " Otherwise:" if facts["choices"] else ""
+    return [f"Leave the pot as it is: nothing that could be done brings it worth while nearer.{rest}", ""]
 
 
 def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
@@ -127,7 +129,8 @@ def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) ->
         lines.append(f"   a match in daylight would differ by {listed(lights)} (a guess: spectra are not measured)")
     if choice["roads"]:
         roads = choice["roads"]
-        lines += [f"   {roads[road]['words']}" for road in ("fresh_pot", "topping_up")] + [f"   {roads['sentence']}"]
+        lines.append("   the pot is too strong; two ways to thin it:")
+        lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")] + [f"   {roads['sentence']}"]
     return lines + [f"   {line}" for line in choice["words"]]
 
 

@@ -1,9 +1,9 @@
-"""How near the first recipe and its corrections come to hidden targets: `python -m tests.mix_benchmark --targets 300`.
+"""How near recipes and corrections come to hidden targets: `python -m tests.mix_benchmark --targets 300`.
 
 Studios of `pots` own pigments that do not behave as the model says. Each makes ladders, photographs a hidden strip,
-mixes what the tool proposes (weighed on a real scale), photographs the drawdown beside the hidden strip, corrects as
-it is told, and once more. Errors are CIEDE2000 of the ink that is really in the pot, in a film of usual thickness,
-against the hidden strip's true colour.
+mixes what the tool proposes (weighed on a real scale), photographs a drawdown of it beside the hidden strip, does what
+it is told, and does so once more. Errors are CIEDE2000 of the ink that is really in the pot, in a film of usual
+thickness, against the hidden strip's true colour.
 """
 
 from __future__ import annotations
@@ -21,74 +21,83 @@ import pots  # noqa: E402
 from spectra import difference  # noqa: E402
 from trial import progress, workers  # noqa: E402
 
-from swatchcam.correcting import correct  # noqa: E402
-from swatchcam.dispense import dispensed  # noqa: E402
+from swatchcam.bench import Bench  # noqa: E402
 from swatchcam.errors import SwatchcamError  # noqa: E402
-from swatchcam.mixing import Target, choices, mixes, new_pot, pot_in_hand  # noqa: E402
-from swatchcam.palette import learn  # noqa: E402
-from swatchcam.recipe import Part, Recipe  # noqa: E402
+from swatchcam.mixing import Target  # noqa: E402
+from swatchcam.pour import weighed  # noqa: E402
+from swatchcam.propose import Order, correction_for, recipe_for, tint_for  # noqa: E402
+from swatchcam.record import DRY  # noqa: E402
 from swatchcam.tint import Tint, shares_of  # noqa: E402
 
 POT = 200.0  # g
 CORRECTIONS = 2
-LEAVE = 0.1  # CIEDE2000 that an addition must be expected to bring
-BEYOND_CHANCE = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
-
-
-def tint(grams, kept, strip, scale):
-    """What the studio knows of a drawdown."""
-    parts = tuple(Part(what, weight, "g", weight, scale / np.sqrt(6)) for what, weight in grams.items() if weight > 0)
-    return Tint(*shares_of(Recipe(parts)), kept, strip)
+REGION = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
+NAMES = ("first recipe", "first correction", "second correction")
 
 
 @lru_cache(maxsize=4)
 def known(split, number, steps, scale, folder):
+    """A studio and the bench that its ladders make; the bench keeps the palette that it learned."""
     rungs = pots.cached_ladder(split, number, steps, scale, folder)
-    tints = tuple(tint(rung.grams, rung.sighting.kept, f"ladder {i}", scale) for i, rung in enumerate(rungs))
-    return pots.hidden_studio(split, number), tints, learn(tints)
+    tints = tuple(
+        Tint(*shares_of(weighed(rung.grams, scale)), rung.sighting.kept, f"ladder {place}")
+        for place, rung in enumerate(rungs)
+    )
+    return pots.hidden_studio(split, number), Bench("cloth", DRY, tints, {}, {}, absolute=True)
 
 
-def one_target(job, split, steps, scale, folder, stranger):
-    """Numbers of one hidden target: error and whether the forecast held, after recipe and each correction."""
+def one_target(job, split, steps, scale, folder, strangers):
+    """What became of one hidden target, after the recipe and each correction; in words where a photo was refused."""
     index, studios = job
-    studio, tints, palette = known(split, index % studios, steps, scale, folder)
-    rng = np.random.default_rng([2026, 55, pots.CODES[split], index, stranger])
-    strip = studio.draw_down(studio.stranger(rng) if stranger else studio.target(rng), rng)
+    studio, bench = known(split, index % studios, steps, scale, folder)
+    rng = np.random.default_rng([2026, 55, pots.CODES[split], index, strangers])
+    strip = studio.draw_down(studio.stranger(rng) if strangers else studio.target(rng), rng)
     try:
-        return follow(studio, list(tints), palette, strip, rng, scale, folder)
+        return follow(studio, bench, strip, rng, scale, folder)
     except SwatchcamError as error:
         return str(error)
 
 
-def follow(studio, tints, palette, strip, rng, scale, folder):
-    first = studio.photograph({"left": strip, "right": {}}, rng, folder)["left"].kept
-    target = Target(first.lab, "hidden", first)
-    vessel = new_pot(palette)
-    best = choices(mixes(palette, target, vessel))[0]
-    mix = dispensed(palette, target, vessel, best, POT, scale)
-    written = pots.grams_of({name: 100 * amount for name, amount in mix.amounts.items()}, POT)
-    real = pots.weigh(written, scale, rng)
-    told = [facts(studio, strip, real, mix)]
-    for correction in range(CORRECTIONS):
+def follow(studio, bench, strip, rng, scale, folder):
+    """Mix, measure and correct as the tool says."""
+    kept = studio.photograph({"left": strip, "right": {}}, rng, folder)["left"].kept
+    proposed = recipe_for(bench, target_of(kept), Order(POT, scale))
+    choice = proposed.choices[0]
+    written, real = choice.pot, poured(choice.added, scale, rng)
+    told = [facts(studio, strip, real, choice.mix) | {"reach": proposed.reach.hit, "way": "recipe"}]
+    for number in range(CORRECTIONS):
         seen = studio.photograph({"left": strip, "right": pots.shares_of(real)}, rng, folder)
-        tints.append(tint(written, seen["right"].kept, f"pot {correction}", scale))
-        target = Target(seen["left"].kept.lab, "hidden", seen["left"].kept)
-        palette = learn(tints)
-        shares = tints[-1].shares
-        found = correct(palette, target, shares)
-        addition = found.additions[0]
-        mix, added = found.now, {}
-        whole = sum(written.values())
-        if found.now.expected - addition.mix.expected > LEAVE:
-            tried = dispensed(palette, target, pot_in_hand(palette, shares), addition.mix, whole, scale)
-            if tried.amounts:
-                mix = tried
-                added = {name: amount * whole for name, amount in mix.amounts.items()}
-        poured = pots.weigh(added, scale, rng) if added else {}
-        written = {name: written.get(name, 0.0) + added.get(name, 0.0) for name in {*written, *added}}
-        real = {name: real.get(name, 0.0) + poured.get(name, 0.0) for name in {*real, *poured}}
-        told.append(facts(studio, strip, real, mix) | {"added": len(added), "part": addition.part})
+        bench = bench.with_tint(tint_for(bench, written, seen["right"].kept, f"pot {number}"))
+        proposed = correction_for(bench, target_of(seen["left"].kept), written, Order(written.grams, scale))
+        mix, way = proposed.now, "left"
+        if not proposed.leave:
+            choice = proposed.choices[0]
+            mix, written = choice.mix, choice.pot
+            real, way = carried_out(real, choice, scale, rng)
+        told.append(facts(studio, strip, real, mix) | {"way": way})
     return told
+
+
+def target_of(kept):
+    return Target(kept.lab, "hidden", kept, kept.reflectance)
+
+
+def poured(recipe, scale, rng):
+    """What really leaves the bottles."""
+    return pots.weigh({part.what: part.grams for part in recipe.parts}, scale, rng) if recipe.parts else {}
+
+
+def carried_out(real, choice, scale, rng):
+    """The pot after a person did what the choice says."""
+    added = poured(choice.added, scale, rng)
+    if choice.roads is None:
+        return {name: real.get(name, 0.0) + added.get(name, 0.0) for name in {*real, *added}}, "added"
+    fresh = choice.roads.fresh
+    scooped = pots.weigh({"ink": fresh.ink_g, pots.BINDER: fresh.binder_g}, scale, rng)
+    part = min(scooped["ink"] / sum(real.values()), 1.0)
+    pot = {name: part * grams for name, grams in real.items()}
+    pot[pots.BINDER] += scooped[pots.BINDER]
+    return {name: pot.get(name, 0.0) + added.get(name, 0.0) for name in {*pot, *added}}, "thinned"
 
 
 def facts(studio, strip, real, mix):
@@ -97,15 +106,38 @@ def facts(studio, strip, real, mix):
     return {
         "error": float(difference(true, wanted)),
         "expected": mix.expected,
-        "distance": mix.distance,
-        "held": bool(off @ np.linalg.solve(mix.foreseen.ink, off) <= BEYOND_CHANCE),
+        "held": bool(off @ np.linalg.solve(mix.foreseen.ink, off) <= REGION),
         "pigments": len(mix.shares),
-        "chroma": float(np.hypot(*wanted[1:])),
-        "lightness": float(wanted[0]),
     }
 
 
+def report(told, asked):
+    """Print the table."""
+    print(
+        f"{len(told)} of {asked.targets} targets, split {asked.split}, ladders of {asked.steps} steps,"
+        f" scale {asked.scale:g} g{', of pigments that the studio does not have' if asked.strangers else ''}"
+    )
+    reached = [each for each in told if each[0]["reach"]]
+    for words, those in (("in reach", reached), ("out of reach", [each for each in told if not each[0]["reach"]])):
+        if those:
+            print(f" said to be {words}: {len(those)}")
+            for name, row in zip(NAMES, zip(*those, strict=True), strict=True):
+                print(line(name, row))
+
+
+def line(name, row):
+    errors = np.array([each["error"] for each in row])
+    ways = [each["way"] for each in row]
+    done = ", ".join(f"{way} {ways.count(way) / len(ways):.0%}" for way in ("left", "added", "thinned") if way in ways)
+    return (
+        f"  {name:18} mean {errors.mean():.2f}  median {np.median(errors):.2f}  95 % {np.quantile(errors, 0.95):.2f}"
+        f"  expected {np.mean([each['expected'] for each in row]):.2f}"
+        f"  forecast held {np.mean([each['held'] for each in row]):6.1%}  {done}"
+    )
+
+
 def main():
+    """Print errors and how often the forecast held."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--targets", type=int, default=300)
     parser.add_argument("--studios", type=int, default=12)
@@ -116,29 +148,15 @@ def main():
     parser.add_argument("--folder", type=Path, default=Path(tempfile.gettempdir()) / "pots")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
-    one = partial(
-        one_target,
-        split=asked.split, steps=asked.steps, scale=asked.scale, folder=asked.folder, stranger=asked.strangers,
-    )
+    ways = {name: getattr(asked, name) for name in ("split", "steps", "scale", "folder", "strangers")}
     # All targets of a studio one after the other: what was learned of it is kept.
     jobs = sorted(((index, asked.studios) for index in range(asked.targets)), key=lambda job: job[0] % asked.studios)
+    chunk = max(asked.targets // asked.studios // 2, 1)
     with workers(2) as pool:
-        found = list(progress(pool.imap(one, jobs, chunksize=max(asked.targets // asked.studios // 2, 1)), len(jobs)))
+        found = list(progress(pool.imap(partial(one_target, **ways), jobs, chunksize=chunk), len(jobs)))
+    for words in sorted({each for each in found if isinstance(each, str)}):
+        print(f"refused: {words}")
     report([each for each in found if not isinstance(each, str)], asked)
-    import json; json.dump(found, open("/tmp/proto/last.json", "w"))
-
-
-def report(told, asked):
-    print(f"{len(told)} of {asked.targets} targets, split {asked.split}, ladders of {asked.steps}, scale {asked.scale} g")
-    names = ("first recipe", "first correction", "second correction")
-    for name, facts in zip(names, zip(*told, strict=True), strict=True):
-        errors = np.array([each["error"] for each in facts])
-        print(
-            f"  {name:18} mean {errors.mean():.2f}  median {np.median(errors):.2f}  95 % {np.quantile(errors, 0.95):.2f}"
-            f"  expected {np.mean([each['expected'] for each in facts]):.2f}"
-            f"  forecast held {np.mean([each['held'] for each in facts]):6.1%}"
-            f"  added {np.mean([each.get('added', 1) > 0 for each in facts]):.0%}"
-        )
 
 
 if __name__ == "__main__":

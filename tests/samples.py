@@ -10,6 +10,7 @@ import csv
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 # `python -m tests.samples` and pytest must find the same modules; pytest puts this folder on the path itself.
@@ -221,6 +222,31 @@ def season(number: int, left: Ink, right: Ink) -> Scene:
     return table_top(left, right, pose=pose, seed=40 + number, shot=number)
 
 
+RUNGS = (0.1, 0.4, 1.5, 5.0)  # % of each pigment of the mixing table
+SHELF = ("red", "golden", "blue", "black")
+TERRACOTTA: Recipe = {"red": 0.55, "golden": 0.4, "black": 0.06}  # nobody in the studio knows what is in it
+
+
+# What `swatchcam mix recipe` proposed for it, as 300 g were weighed.
+FIRST_POT: Recipe = {"red": 100 * 1.6 / 300, "golden": 100 * 0.7 / 300, "brown": 100 * 0.55 / 300}
+
+
+def rungs(pigment: str, half: int) -> Scene:
+    """Two rungs of a pigment's ladder, by a hand that never lays two films of quite the same thickness."""
+    rng = np.random.default_rng([SHELF.index(pigment), half])
+    left, right = (
+        strip({pigment: load}, FILM * float(np.exp(rng.normal(0, 0.03)))) for load in RUNGS[2 * half : 2 * half + 2]
+    )
+    pose = Pose(rotation=1 - half, tilt_x=4 + half, tilt_y=SHELF.index(pigment) - 2, fraction=0.86)
+    return table_top(left, right, pose=pose, seed=60 + 2 * SHELF.index(pigment) + half, shot=half)
+
+
+def pot(number: int, right: Recipe, thickness: float = FILM) -> Scene:
+    """The strip that is wanted left, a drawdown of what is in the pot right."""
+    pose = Pose(rotation=1.5 - number, tilt_x=5, tilt_y=number - 2, fraction=0.86)
+    return table_top(strip(TERRACOTTA), strip(right, thickness), pose=pose, seed=70, shot=number)
+
+
 def bad_glare() -> Scene:
     return replace(good_pair(), glare=Glare((168, 36), 16, 0.4))
 
@@ -278,6 +304,17 @@ SAMPLES: dict[str, Sample] = {
     "season_4_washed": Sample(
         "slate 1 and rust 2 after three washes", lambda: season(7, washed(SLATE), washed(REMEDIED)), TINY
     ),
+    **{
+        f"ladder_{pigment}_{half + 1}": Sample(
+            f"{pigment} pigment, {RUNGS[2 * half]:g} % and {RUNGS[2 * half + 1]:g} %",
+            partial(rungs, pigment, half),
+            TINY,
+        )
+        for pigment in SHELF
+        for half in (0, 1)
+    },
+    "wanted": Sample("left the colour that is wanted, right a drawdown of binder alone", lambda: pot(0, {}), TINY),
+    "pot_1": Sample("the wanted colour left, the first pot right", lambda: pot(1, FIRST_POT), TINY),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
     "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
     "bad_covered": Sample("a thumb on the card", bad_covered),

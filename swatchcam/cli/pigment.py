@@ -74,7 +74,7 @@ def ladder(
     from ..told import ladder_text
 
     wanted = parse_loads(loads)
-    entry = entry_of(ALONE, stage, take_over=False, **said)
+    entry = entry_of(ALONE, stage, **said)
     first, *again = (str(photo) for photo in photos)
     named = beside or any(window.startswith("beside") for window in wanted)
     lamps = [str(photo) for photo in other_lamp]
