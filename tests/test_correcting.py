@@ -176,6 +176,14 @@ def test_limits_hold_for_the_whole_pot(palette):
         assert addition.whole.shares.get("red", 0) <= 0.7 + 1e-9
 
 
+def test_a_way_that_ends_short_of_the_target_is_gone_at_once(palette):
+    target = made_by(palette, {"blue": 3.0, "yellow": 6.0})
+    for addition in correct(palette, target, POT, Limits(most=2.0)).additions:
+        assert addition.part == 1
+        assert addition.mix.shares == pytest.approx(addition.whole.shares)
+        assert addition.overshoot < 0.01
+
+
 def test_only_what_is_on_the_shelf_is_added(palette):
     found = correct(palette, made_by(palette, WANTED[1]), POT, shelf={"black": 1.0, "blue": 1.0})
     assert {thing for addition in found.additions for thing in addition.mix.amounts} <= {"black", "blue"}

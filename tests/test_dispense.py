@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from inkworld import made_by, off, usual
 from numpy.testing import assert_allclose
+from spectra import difference
 
 from swatchcam.dispense import dispensed
 from swatchcam.mixing import Limits, choices, mixes, new_pot, pot_in_hand, weighed
@@ -40,15 +41,14 @@ def test_amounts_are_whole_steps_of_the_scale(palette, target, mix, grams, step)
     assert (steps > 0.5).all()
 
 
-@pytest.mark.parametrize(("grams", "step"), POTS)
-def test_no_other_way_to_round_is_better(palette, target, mix, grams, step):
-    found = dispensed(palette, target, new_pot(palette), mix, grams, step)
-    things = list(mix.amounts)
-    below = {thing: int(mix.amounts[thing] * grams / step) for thing in things}
-    ways = product(*((below[thing], below[thing] + 1) for thing in things))
-    all_ways = [{thing: 100 * count * step / grams for thing, count in zip(things, way, strict=True)} for way in ways]
-    best = min(off(palette.foresee(shares).lab, target.lab) for shares in all_ways)
-    assert found.distance == pytest.approx(best, abs=1e-6)
+@pytest.mark.parametrize("grams", range(20, 260, 6))
+def test_no_other_way_to_round_is_better(palette, target, mix, grams):
+    found = dispensed(palette, target, new_pot(palette), mix, grams, 0.1)
+    below = {thing: int(amount * grams / 0.1) for thing, amount in mix.amounts.items()}
+    ways = product(*((count, count + 1) for count in below.values()))
+    shares = [palette.vector({thing: 10 * n / grams for thing, n in zip(below, way, strict=True)}) for way in ways]
+    labs = palette.labs(np.array(shares))
+    assert found.distance == pytest.approx(difference(labs, np.broadcast_to(target.lab, labs.shape)).min(), abs=1e-6)
 
 
 def test_the_best_rounding_is_not_always_the_nearest_weights(palette, target, mix):
