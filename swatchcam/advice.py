@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -41,6 +42,10 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "tints": len(bench.tints),
         "layer": bench.palette.layer.kind,
         "pot": _pot_dict(answer, order),
+        "rests": [
+            {"batch": batch.name, "grams": grams, "mixed": batch.mixed, "days_old": _days(batch.mixed)}
+            for batch, grams in answer.rests
+        ],
         "reach": None
         if proposed.reach is None
         else {
@@ -160,6 +165,11 @@ def hits_dict(rate: HitRate) -> dict[str, Any]:
             for hit in rate.hits
         ],
     }
+
+
+def _days(mixed: str) -> int | None:
+    """How old a pot is; None if nobody said when it was mixed."""
+    return (date.today() - date.fromisoformat(mixed)).days if mixed else None
 
 
 def _pot_dict(answer: Answer, order: Order) -> dict[str, Any] | None:

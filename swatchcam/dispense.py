@@ -11,7 +11,7 @@ import numpy as np
 from .colorimetry import delta_e_2000
 from .mixing import Mix, Target, Vessel, aim_of, weighed
 from .palette import Palette
-from .weighing import weighed_std
+from .scale import weighed_std
 
 
 def dispensed(

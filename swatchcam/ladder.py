@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .bench import Bench
+from .bounds import check_number
 from .entry import Entry
 from .errors import UsageError
 from .keeping import prepare, put
@@ -16,7 +17,6 @@ from .measure import Measurement
 from .palette import Palette
 from .pour import filled_up
 from .proposal import Lot
-from .quantity import check_number
 from .recipe import Recipe
 from .record import USUAL_LIGHT, Lab, Record, clean_name, key
 from .spectra import reflectance_to_lab

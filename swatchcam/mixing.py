@@ -32,6 +32,7 @@ DRAWS = 500
 OTHERS = 3  # choices beside the recommended one
 # CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer.
 NEARLY_AS_GOOD, WORTH_A_THOUGHT = 0.7, 3.0
+WORTH_SAYING = 0.1  # CIEDE2000 that further things must bring to be shown
 WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
 
 
@@ -210,7 +211,13 @@ def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
         for count, mix in best.items()
         if count < len(recommended.amounts) and mix.expected <= recommended.expected + WORTH_A_THOUGHT
     ]
-    nearly = [mix for mix in ranked if mix.expected <= recommended.expected + NEARLY_AS_GOOD]
+    nearly = [
+        mix
+        for mix in ranked
+        if mix.expected <= recommended.expected + NEARLY_AS_GOOD
+        # The same things and some more, for nothing, are no choice.
+        and not (mix.amounts.keys() > recommended.amounts.keys() and mix.expected > recommended.expected - WORTH_SAYING)
+    ]
     others = [mix for mix in (*nearly[:OTHERS], *simpler) if mix is not recommended]
     return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
 

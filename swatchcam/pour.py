@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
+from .bounds import check_number
 from .errors import UsageError
-from .quantity import check_number
 from .recipe import BINDER, GRAMS, Part, Recipe
 from .record import key
-from .weighing import on_scale, weighed_std
+from .scale import on_scale, weighed_std
 
 
 def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:

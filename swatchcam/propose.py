@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .bench import Bench
+from .bounds import check_number
 from .correcting import GAIN, WORTH_A_BOTTLE, correct, knocks_back
 from .dispense import dispensed
 from .errors import UsageError
@@ -30,7 +31,6 @@ from .mixing import (
 from .pour import filled_up, part_of, together
 from .pour import weighed as on_the_scale
 from .proposal import AGAIN, CORRECTION, RECIPE, THINNING
-from .quantity import check_number
 from .reach import LIGHTS, Reach, metameric_shift, reach_of
 from .recipe import Recipe
 from .record import key
@@ -131,17 +131,18 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> P
     limits, strengths = bench.limits(order.things, order.most), bench.strengths(order.pigments)
     found = correct(bench.palette, target, shares, limits, strengths)
     vessel = pot_in_hand(bench.palette, shares, strengths)
-    done = []
+    done: dict[frozenset[str], Choice] = {}
     for step in found.additions:
         mix = dispensed(bench.palette, target, vessel, step.mix, here.grams, order.scale_g, bench.least_g)
         if mix.amounts:
             choice = _into(bench, target, mix, here, order)
             words = _knocked(bench, mix, found.now)
-            done.append(replace(choice, words=words, part=step.part, overshoot=step.overshoot))
+            stepped = replace(choice, words=words, part=step.part, overshoot=step.overshoot)
+            done.setdefault(frozenset(mix.amounts), stepped)
     thinner = _thinner_choices(bench, target, here, order, here.grams)[:1]
     nearest = min((addition.whole.distance for addition in found.additions), default=found.now.distance)
     too_strong = [choice for choice in thinner if nearest - choice.mix.distance > TOO_STRONG]
-    return Proposed(CORRECTION, target, found.now, (*too_strong, *done), None, bench.flags)
+    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), None, bench.flags)
 
 
 def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float) -> Proposed:

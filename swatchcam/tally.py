@@ -10,6 +10,7 @@ from .kept import Kept
 from .label import counted
 from .opacity import Contrast, Opacity
 from .quantity import Amount
+from .recipe import BINDER
 from .report import lab_dict
 from .weighing import WeighingList
 
@@ -86,7 +87,9 @@ def weighing_text(facts: dict[str, Any]) -> str:
     """The list as it hangs beside the scale, from `weighing_dict`."""
     width = len(str(len(facts["steps"])))
     lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
-    return "\n".join([*lines, f"In the pot: {facts['grams']:.10g} g.", *_flag_lines(facts["notes"])])
+    whole = any(part["what"] == BINDER for part in facts["pot"])
+    lines.append(f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g.")
+    return "\n".join([*lines, *_flag_lines(facts["notes"])])
 
 
 def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from .label import counted
 from .tally import weighing_text
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
+OLD_POT = "Look and smell first: what smells foul, has lumps or a skin goes to waste (common practice, no source)."
 KINDS = {
     "recipe": "A new pot for {}",
     "correction": "What to add for {}",
@@ -22,6 +23,10 @@ def answer_text(facts: dict[str, Any]) -> str:
     lines = [_head(facts), ""]
     if facts["pot"]:
         lines += [f"The pot now: {_distance(facts['pot'])}.", ""]
+    for rest in facts["rests"]:
+        age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
+        lines += [f"First {rest['grams']:g} g that are left of batch {rest['batch']}{age}. {OLD_POT}"]
+    lines += [""] if facts["rests"] else []
     lines += _verdict(facts)
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)

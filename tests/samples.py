@@ -227,8 +227,11 @@ SHELF = ("red", "golden", "blue", "black")
 TERRACOTTA: Recipe = {"red": 0.55, "golden": 0.4, "black": 0.06}  # nobody in the studio knows what is in it
 
 
-# What `swatchcam mix recipe` proposed for it, as 300 g were weighed.
-FIRST_POT: Recipe = {"red": 100 * 1.6 / 300, "golden": 100 * 0.7 / 300, "brown": 100 * 0.55 / 300}
+# What `swatchcam mix recipe` proposed for 300 g of it; but 0.2 g of the golden stayed on the spoon.
+FIRST_POT: Recipe = {"red": 100 * 1.6 / 300, "golden": 100 * 0.5 / 300, "brown": 100 * 0.55 / 300}
+# 290 g of it, when the 0.25 g that `swatchcam mix correct` asked for were added.
+SECOND_POT: Recipe = {name: share * 290 / 290.25 for name, share in FIRST_POT.items()}
+SECOND_POT["golden"] += 100 * 0.25 / 290.25
 
 
 def rungs(pigment: str, half: int) -> Scene:
@@ -315,6 +318,7 @@ SAMPLES: dict[str, Sample] = {
     },
     "wanted": Sample("left the colour that is wanted, right a drawdown of binder alone", lambda: pot(0, {}), TINY),
     "pot_1": Sample("the wanted colour left, the first pot right", lambda: pot(1, FIRST_POT), TINY),
+    "pot_2": Sample("the same after golden was added", lambda: pot(2, SECOND_POT, 1.02 * FILM), TINY),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
     "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
     "bad_covered": Sample("a thumb on the card", bad_covered),

@@ -19,6 +19,7 @@ from samples import (
     REMIXED,
     RUST,
     SAMPLES,
+    SHELF,
     VALUES,
     path_of,
     read_truth,
@@ -51,11 +52,16 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "season_3_dry": (4, ("DIFFERENT", "darker", "redder")),
     "season_3_set": (0, ("SAME",)),
     "season_4_washed": (4, ("DIFFERENT",)),
+    **{f"ladder_{pigment}_{half}": (4, ("DIFFERENT", "darker")) for pigment in SHELF for half in (1, 2)},
+    "wanted": (4, ("DIFFERENT", "lighter", "duller")),
+    "pot_1": (5, ("TOO CLOSE TO CALL",)),
+    "pot_2": (0, ("SAME",)),
     "two_cloths": (4, ("DIFFERENT", "darker", "duller")),
     "tint_ladder_1": (4, ("DIFFERENT", "darker", "more vivid")),
     "tint_ladder_2": (4, ("DIFFERENT", "darker", "more vivid")),
     "tint_ladder_3": (4, ("DIFFERENT", "darker")),
 }
+VIVID = ("ladder_golden_2", "ladder_blue_2")  # their inks lie beyond what a photo in sRGB can show
 FLAGGED = {
     "bad_covered": ("tag 2 cannot be read", "patches left out: A12"),
     "bad_warm_lamp": ("the card's colours fit poorly",),
@@ -102,7 +108,9 @@ def test_a_good_sample_gets_its_verdict(name):
     assert result.exit_code == code
     assert result.output.startswith(words[0])
     assert all(word in result.output for word in words)
-    assert "!" not in result.output
+    flags = [line for line in result.output.splitlines() if "!" in line]
+    assert bool(flags) == (name in VIVID)
+    assert all("too vivid for the photo's colour space" in line for line in flags)
 
 
 @pytest.mark.parametrize("name", FLAGGED)

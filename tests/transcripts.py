@@ -25,7 +25,8 @@ from swatchcam.cli import main
 
 HOME = Path(__file__).parent.parent
 README = HOME / "README.md"
-LIBRARY = "6. Keep it: the studio's library"  # its commands build on each other
+# The commands of each of these build on each other.
+CHAPTERS = ("6. Keep it: the studio's library", "7. The pot: from the colour to what is weighed")
 LINES = {
     "card show": 9,
     "--target": 4,
@@ -82,16 +83,16 @@ def workplace() -> Iterator[None]:
 
 def run(thing: Told) -> str:
     """What it prints now, with what goes to the error stream."""
-    if thing.chapter == LIBRARY:
-        return season()[thing.words]
+    if thing.chapter in CHAPTERS:
+        return chapter(thing.chapter)[thing.words]
     with workplace():
         return printed(thing)
 
 
 @cache
-def season() -> dict[str, str]:
-    """What each command of the chapter on the library prints, in one library from the first to the last."""
-    things = [thing for thing in told(README.read_text(encoding="utf-8")) if thing.chapter == LIBRARY]
+def chapter(heading: str) -> dict[str, str]:
+    """What each command of a chapter prints, in one library from the first to the last."""
+    things = [thing for thing in told(README.read_text(encoding="utf-8")) if thing.chapter == heading]
     with workplace():
         return {thing.words: printed(thing) for thing in things}
 
