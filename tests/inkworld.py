@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from typing import Any
 
 import numpy as np
 from inks import PIGMENTS, cloth, drawdown
@@ -98,7 +99,7 @@ class World:
         return {str(name): float(max(total * part, 0.01)) for name, part in zip(names, parts, strict=True)}
 
 
-def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -> World:
+def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: Any) -> World:
     """A studio whose films do what the theory says; its pigments crowd."""
     halves = half_strengths(seed, pigments)
 
@@ -108,7 +109,7 @@ def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -
     return replace(World(seed, pigments, truth), **own)
 
 
-def dyed_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -> World:
+def dyed_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: Any) -> World:
     """A studio whose ink becomes one with the cloth."""
     halves = half_strengths(seed, pigments)
 
@@ -120,7 +121,7 @@ def dyed_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: float) -
     return replace(World(seed, pigments, truth), **own)
 
 
-def hidden_world(seed: int, count: int = 7, **own: float) -> World:
+def hidden_world(seed: int, count: int = 7, **own: Any) -> World:
     """A hidden studio (`pots`): so many pigments that do not quite do what any theory says."""
     studio = random_studio(np.random.default_rng([2026, 11, seed]), count=count)
     world = World(seed, tuple(sorted(studio.pigments)), studio.reflectance, spread=studio.spread)
