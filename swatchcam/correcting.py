@@ -25,7 +25,6 @@ BEYOND = 0.5  # CIEDE2000; past the target by less than this nobody sees it; com
 RISK = 0.25  # of ending up beyond the target by more than that, which a step may have; common sense, no source
 GAIN = 0.2  # CIEDE2000 that an addition must bring the pot nearer; else it is left as it is; from build studios
 PARTS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)  # of the way; smaller steps would never end
-MOST_THINGS = 3
 WORTH_A_BOTTLE = 0.1  # CIEDE2000 that a further pigment must bring to a correction; common sense, no source
 OPPOSITE = 150.0  # degrees of hue from which on a pigment knocks a colour back
 
@@ -45,7 +44,7 @@ class Correction:
     """The pot as it is, and what may be done about it."""
 
     now: Mix  # nothing added
-    additions: tuple[Addition, ...]  # the recommended one first; of each number of pigments the best
+    additions: tuple[Addition, ...]  # the recommended one first; none where the limits leave no room
 
 
 def correct(

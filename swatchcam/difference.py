@@ -96,6 +96,7 @@ def shared_errors(
     way = a.lab[:, None] - b.lab[None]
     alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
     together = np.array([[one.errors.photos == other.errors.photos for other in others] for one in ones])
+    itself = np.array([[one.name == other.name and one.lab == other.lab for other in others] for one in ones])
     same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
     apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None]) + a.card[:, None] + b.card[None]
     found = (alike * same)[..., None, None] * apart / 2
@@ -104,7 +105,7 @@ def shared_errors(
         one, other = ones[i].errors, others[j].errors
         differing = one.shared - other.shared
         found[i, j] += (one.of("fit", "eye") + other.of("fit", "eye") - differing @ differing.T) / 2
-        if one is other:
+        if itself[i, j]:
             found[i, j] = one.covariance
     return found
 

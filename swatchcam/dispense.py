@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from .colorimetry import delta_e_2000
-from .mixing import Mix, Target, Vessel, aim_of, weighed
+from .mixing import USUAL_LIMITS, Limits, Mix, Target, Vessel, aim_of, keeps_to, weighed
 from .palette import Palette
 from .scale import weighed_std
 
@@ -22,6 +22,7 @@ def dispensed(
     grams: float,
     scale_g: float,
     least_g: Mapping[str, float] | None = None,
+    limits: Limits = USUAL_LIMITS,
 ) -> Mix:
     """The mix as it can be weighed: of all ways to round its amounts the one whose colour comes nearest.
 
@@ -31,16 +32,23 @@ def dispensed(
     scale_g : the scale's step
     least_g : thing -> g, the smallest amount that can be dispensed, where that is more than a step of the scale
 
+    limits : that rounding may not break
+
     Returns
     -------
     Mix, whose amounts times `grams` are whole steps of the scale; things of which nothing is left are gone
     """
     things = list(mix.amounts)
+    if not things:
+        return weighed(palette, target, vessel, {})
     ways = [_ways(mix.amounts[thing] * grams, scale_g, (least_g or {}).get(thing, 0.0)) for thing in things]
     amounts = np.array(list(product(*ways))).reshape(-1, len(things)) / grams
     places = np.tile([vessel.things.index(thing) for thing in things], (len(amounts), 1))
-    distance = delta_e_2000(palette.labs(vessel.shares(amounts, places.astype(int))), aim_of(palette, target))
-    best = amounts[int(np.argmin(distance))]
+    shares = vessel.shares(amounts, places.astype(int))
+    distance = delta_e_2000(palette.labs(shares), aim_of(palette, target))
+    allowed = keeps_to(palette, limits, shares)
+    # Where even the least is too much, the least it is: the mix kept to the limits before it was rounded.
+    best = amounts[int(np.argmin(np.where(allowed, distance, np.inf)))] if allowed.any() else amounts[0]
     kept = {thing: float(amount) for thing, amount in zip(things, best, strict=True) if amount > 0}
     return weighed(palette, target, vessel, kept, _share_std(palette, vessel, kept, grams, scale_g))
 

@@ -30,13 +30,15 @@ SURFACE = Surface(0.025, 0.25)
 SURFACE_STD = 0.01, 0.15
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # of a cloth that was not
+DARKEST = 0.003  # reflectance of a cloth within the layer
 DEEPEST = 300.0  # absorption of 1 % that no pigment exceeds
 
 
 def cloth_of(tints: Sequence[Tint]) -> Array | None:
     """(81,) reflectance within the layer of the cloth under binder alone: the mean of such tints; None without one."""
     bare = [np.array(tint.colour.reflectance) for tint in tints if not tint.shares]
-    return SURFACE.inside(np.mean(bare, axis=0)) if bare else None
+    # Black cloth may reflect less than the surface of a film would.
+    return np.maximum(SURFACE.inside(np.mean(bare, axis=0)), DARKEST) if bare else None
 
 
 def first_guess(layer: Layer, tints: Sequence[Tint]) -> tuple[Array, Array]:

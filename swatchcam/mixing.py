@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from .colorimetry import delta_e_2000
 from .difference import Measured
+from .errors import UsageError
 from .palette import Foreseen, Palette
 from .record import Lab
 from .seek import seek
@@ -26,7 +27,8 @@ Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its s
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
 STRONG = "the strong ink"  # as a thing that is put in
 FAINTEST, ALL = 2e-5, 1.0  # g of a thing in 1 g: less of a pigment is not worth opening its bottle
-STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015), 4: (0.001, 0.006)}  # g in 1 g
+STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015)}  # g in 1 g, by number of things
+STARTS_OF_MANY = (0.001, 0.006)
 WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out
 DRAWS = 500
 OTHERS = 3  # choices beside the recommended one
@@ -66,6 +68,7 @@ class Vessel:
     things: tuple[str, ...]  # that may be put in
     content: Array  # (things, pigments) % of each pigment in each of them
     grows: bool  # the pot grows by what is put in; else binder makes room
+    room: float = 1.0  # g for 1 g of pot that may be put in at most
 
     def shares(self, amounts: Array, places: Array) -> Array:
         """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k)."""
@@ -94,11 +97,18 @@ def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
 
     `shelf` says which pigments there are, and how strong each is now (1: as in its tints); by default all that are
     known.
+
+    Raises
+    ------
+    UsageError
+        None of them is known.
     """
     strengths = dict.fromkeys(palette.pigments, 1.0) if shelf is None else shelf
     names = tuple(name for name in palette.pigments if name in strengths)
-    content = [100 * palette.vector({name: strengths[name]}) for name in names]
-    return Vessel(np.zeros(len(palette.pigments)), names, np.array(content).reshape(len(names), -1), grows=False)
+    if not names:
+        raise UsageError("Nothing is known of any of these pigments on this cloth.", "Make a ladder of them first.")
+    content = np.array([100 * palette.vector({name: strengths[name]}) for name in names])
+    return Vessel(np.zeros(len(palette.pigments)), names, content, grows=False)
 
 
 def pot_in_hand(palette: Palette, shares: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
@@ -117,19 +127,21 @@ def fresh_pot_for(palette: Palette, strong: Mapping[str, float], shelf: Shelf | 
 def pot_with_rest(palette: Palette, rest: Mapping[str, float], part: float, shelf: Shelf | None = None) -> Vessel:
     """A new pot of which `part`, 0..1, is what was left of an old one with the shares `rest`, %."""
     fresh = new_pot(palette, shelf)
-    return Vessel(part * palette.vector(rest), fresh.things, fresh.content, grows=False)
+    return Vessel(part * palette.vector(rest), fresh.things, fresh.content, grows=False, room=1 - part)
 
 
 def mixes(
     palette: Palette, target: Target, vessel: Vessel, limits: Limits = USUAL_LIMITS, always: str | None = None
 ) -> list[Mix]:
-    """The best mixes of each number of things, what is best to be expected first.
+    """The best mixes of each number of things, what is best to be expected first; none if the limits leave no room.
 
     `always` is a thing that goes into every mix: the strong pot that shall be thinned.
     """
-    places = range(len(vessel.things))
     fixed = () if always is None else (vessel.things.index(always),)
-    free = [place for place in places if place not in fixed]
+    roomy = np.flatnonzero(_room(palette, vessel, limits) >= FAINTEST)
+    if vessel.base.sum() >= limits.most or not set(fixed) <= set(roomy):
+        return []
+    free = [int(place) for place in roomy if place not in fixed]
     found: list[Mix] = []
     for count in range(0 if fixed else 1, min(limits.things, len(free)) + 1):
         found += _of(palette, target, vessel, limits, np.array([fixed + more for more in combinations(free, count)]))
@@ -138,41 +150,52 @@ def mixes(
 
 def _of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, sets: Array) -> list[Mix]:
     """The best mixes of these sets (n, k) of things."""
-    starts = np.array(STARTS[sets.shape[1]])
+    starts = np.array(STARTS.get(sets.shape[1], STARTS_OF_MANY))
     places = np.repeat(sets, len(starts), axis=0)
-    room = np.maximum(_room(palette, vessel, limits), FAINTEST)[places]
+    room = _room(palette, vessel, limits)[places]
     # What is thin already, such as a pot of ink, is taken in larger amounts.
     amounts = np.tile(starts, len(sets))[:, None] * 100 / np.maximum(vessel.content.sum(axis=1), 1e-9)[places]
 
     def to_shares(amounts: Array) -> Array:
-        return vessel.shares(_within(vessel, limits, amounts, places), places)
+        return vessel.shares(_within(palette, vessel, limits, amounts, places), places)
 
     reached = seek(palette, aim_of(palette, target), amounts, np.full(places.shape, FAINTEST), room, to_shares)
-    amounts = _within(vessel, limits, reached.amounts, places)
+    amounts = _within(palette, vessel, limits, reached.amounts, places)
     best: dict[tuple[int, ...], int] = {}
     for row in np.argsort(reached.distance):
         best.setdefault(tuple(places[row]), int(row))
     return [
-        weighed(
-            palette, target, vessel, dict(zip((vessel.things[p] for p in which), amounts[row].tolist(), strict=True))
-        )
+        weighed(palette, target, vessel, {vessel.things[p]: float(g) for p, g in zip(which, amounts[row], strict=True)})
         for which, row in list(best.items())[:WEIGHED]
     ]
 
 
+def _left(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
+    """(pigments,) % of each that may still go in."""
+    most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
+    return np.asarray(np.maximum(np.minimum(most, limits.most) - vessel.base, 0))
+
+
 def _room(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
     """(things,) how much of each may be put in, g for 1 g of the pot."""
+    left, content = _left(palette, vessel, limits), vessel.content
+    each = np.where(content > 0, left / np.where(content > 0, content, 1.0), np.inf)
+    return np.asarray(np.minimum(each.min(axis=1), min(vessel.room, ALL)))
+
+
+def _within(palette: Palette, vessel: Vessel, limits: Limits, amounts: Array, places: Array) -> Array:
+    """The amounts, all of them less where together they would be more than the limits or the pot allow."""
+    added = np.einsum("mk,mkp->mp", amounts, vessel.content[places])
+    each = np.where(added > 0, _left(palette, vessel, limits) / np.maximum(added, 1e-12), np.inf).min(axis=1)
+    together = (limits.most - vessel.base.sum()) / np.maximum(added.sum(axis=1), 1e-12)
+    whole = np.inf if vessel.grows else vessel.room / amounts.sum(axis=1)
+    return np.asarray(amounts * np.minimum(1, np.minimum(np.minimum(each, together), whole))[:, None])
+
+
+def keeps_to(palette: Palette, limits: Limits, shares: Array) -> NDArray[np.bool_]:
+    """(m,) whether mixes with such shares (m, pigments), %, keep to the limits."""
     most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
-    left = np.maximum(most - vessel.base, 0)
-    with np.errstate(divide="ignore"):
-        return np.minimum(np.where(vessel.content > 0, left / vessel.content, np.inf).min(axis=1), ALL)
-
-
-def _within(vessel: Vessel, limits: Limits, amounts: Array, places: Array) -> Array:
-    """The amounts, all of them less where together they would be more pigment than a pot may hold."""
-    added = np.einsum("mk,mk->m", amounts, vessel.content.sum(axis=1)[places])
-    left = max(limits.most - float(vessel.base.sum()), 100 * FAINTEST)
-    return np.asarray(amounts * np.minimum(1, left / np.maximum(added, 1e-12))[:, None])
+    return np.asarray((shares <= most + 1e-9).all(axis=1) & (shares.sum(axis=1) <= limits.most + 1e-9))
 
 
 def weighed(
@@ -195,12 +218,14 @@ def weighed(
 
 
 def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
-    """The mixes worth a look, the recommended one first.
+    """The mixes worth a look, the recommended one first; none of none.
 
     Recommended is the one with the fewest things that is to be expected hardly worse than the best. Then come other
     sets of things that are nearly as good, and with fewer things what is still worth a thought.
     """
     ranked = sorted(found, key=lambda mix: mix.expected)
+    if not ranked:
+        return []
     best: dict[int, Mix] = {}
     for mix in ranked:
         best.setdefault(len(mix.amounts), mix)

@@ -9,7 +9,7 @@ import numpy as np
 
 from .bench import Bench
 from .bounds import check_number
-from .correcting import GAIN, WORTH_A_BOTTLE, correct, knocks_back
+from .correcting import BEYOND, GAIN, WORTH_A_BOTTLE, correct, knocks_back
 from .dispense import dispensed
 from .errors import UsageError
 from .kept import Kept
@@ -17,6 +17,7 @@ from .mixing import (
     MOST,
     STRONG,
     WORTH_ONE_MORE,
+    Limits,
     Mix,
     Target,
     Vessel,
@@ -99,7 +100,8 @@ class Proposed:
         """Whether nothing that could be done is expected to make the pot better."""
         if self.now is None:
             return False
-        return not self.choices or self.now.distance - self.choices[0].mix.distance < GAIN
+        near = self.now.distance <= BEYOND
+        return near or not self.choices or self.now.distance - self.choices[0].mix.distance < GAIN
 
 
 def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
@@ -114,8 +116,9 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
     _check_target(bench, target)
     vessel, limits = new_pot(bench.palette, bench.strengths(order.pigments)), bench.limits(order.things, order.most)
     best = choices(mixes(bench.palette, target, vessel, limits))
+    _refuse_no_room(best)
     reach = reach_of(bench.palette, target, vessel, limits, min(best, key=lambda mix: mix.distance))
-    found = _weighable(bench, target, vessel, best, order)
+    found = _weighable(bench, target, vessel, best, order, limits)
     return Proposed(RECIPE, target, None, tuple(_new(bench, target, mix, order) for mix in found), reach, bench.flags)
 
 
@@ -133,7 +136,7 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> P
     vessel = pot_in_hand(bench.palette, shares, strengths)
     done: dict[frozenset[str], Choice] = {}
     for step in found.additions:
-        mix = dispensed(bench.palette, target, vessel, step.mix, here.grams, order.scale_g, bench.least_g)
+        mix = dispensed(bench.palette, target, vessel, step.mix, here.grams, order.scale_g, bench.least_g, limits)
         if mix.amounts:
             choice = _into(bench, target, mix, here, order)
             words = _knocked(bench, mix, found.now)
@@ -200,7 +203,8 @@ def again(
     vessel = pot_with_rest(bench.palette, base, rest_g / order.grams, strengths)
     limits = bench.limits(max(order.things, min(len(own), 4)), order.most)
     found = choices(mixes(bench.palette, target, vessel, limits), WORTH_A_BOTTLE)
-    weighable = _weighable(bench, target, vessel, found, order)
+    _refuse_no_room(found)
+    weighable = _weighable(bench, target, vessel, found, order, limits)
     done = tuple(_with_rest(bench, target, mix, left, order) for mix in weighable)
     return Proposed(AGAIN, target, None, done, None, bench.flags)
 
@@ -215,7 +219,9 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     """
     target = Target(colour.lab, "the pot", colour, colour.reflectance)
     limits = bench.limits(order.things, order.most)
-    best = choices(mixes(bench.palette, target, new_pot(bench.palette, bench.strengths(order.pigments)), limits))[0]
+    found = choices(mixes(bench.palette, target, new_pot(bench.palette, bench.strengths(order.pigments)), limits))
+    _refuse_no_room(found)
+    best = found[0]
     if best.distance > STANDS_IN:
         raise UsageError(
             f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.1f} CIEDE2000 off).",
@@ -247,11 +253,18 @@ def _shares(bench: Bench, pot: Recipe) -> tuple[dict[str, float], dict[str, floa
     return {n: s * strengths[n] for n, s in shares.items()}, {n: s * strengths[n] for n, s in std.items()}
 
 
-def _weighable(bench: Bench, target: Target, vessel: Vessel, found: Sequence[Mix], order: Order) -> list[Mix]:
+def _refuse_no_room(found: Sequence[Mix]) -> None:
+    if not found:
+        raise UsageError("The limits leave no room for any pigment.", "Give a larger --most, or name other pigments.")
+
+
+def _weighable(
+    bench: Bench, target: Target, vessel: Vessel, found: Sequence[Mix], order: Order, limits: Limits
+) -> list[Mix]:
     """The mixes as they can be weighed, what is recommended first; the same one only once."""
     done: dict[frozenset[tuple[str, float]], Mix] = {}
     for mix in found:
-        rounded = dispensed(bench.palette, target, vessel, mix, order.grams, order.scale_g, bench.least_g)
+        rounded = dispensed(bench.palette, target, vessel, mix, order.grams, order.scale_g, bench.least_g, limits)
         if rounded.amounts:
             done.setdefault(frozenset(rounded.amounts.items()), rounded)
     if not done:

@@ -36,13 +36,13 @@ def reach_of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, b
         return Reach(best.distance, True, ())
     aim = aim_of(palette, target)
     needs = [_stronger(palette, target, vessel, limits, best), _bottles(palette, target, vessel, limits, best)]
-    needs += [_black(aim), _another(aim, best)]
-    return Reach(best.distance, False, tuple(need for need in needs if need))
+    needs = [need for need in (*needs, _black(aim)) if need]
+    return Reach(best.distance, False, tuple(needs or _another(aim, best)))
 
 
 def _stronger(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> str:
     more = Limits(STRONGER * limits.most, {name: STRONGER * most for name, most in limits.each.items()}, limits.things)
-    nearest = min(mixes(palette, target, vessel, more), key=lambda mix: mix.distance)
+    nearest = min([best, *mixes(palette, target, vessel, more)], key=lambda mix: mix.distance)
     if nearest.distance > HELPS * best.distance:
         return ""
     return (
@@ -55,7 +55,8 @@ def _bottles(palette: Palette, target: Target, vessel: Vessel, limits: Limits, b
     """Whether one pigment more in the same pot would help."""
     if len(vessel.things) <= limits.things:
         return ""
-    nearest = min(mixes(palette, target, vessel, replace(limits, things=limits.things + 1)), key=lambda m: m.distance)
+    more = mixes(palette, target, vessel, replace(limits, things=limits.things + 1))
+    nearest = min([best, *more], key=lambda mix: mix.distance)
     if nearest.distance > HELPS * best.distance:
         return ""
     return f"{limits.things + 1} pigments ({listed(sorted(nearest.amounts))}) would come to {nearest.distance:.1f}"
@@ -71,9 +72,9 @@ def _black(aim: Array) -> str:
     )
 
 
-def _another(aim: Array, best: Mix) -> str:
+def _another(aim: Array, best: Mix) -> list[str]:
     words = describe_difference(aim, np.array(best.foreseen.lab))
-    return f"another pigment: the target is {listed(words)} than anything these give" if words else ""
+    return [f"another pigment: the target is {listed(words)} than anything these give"] if words else []
 
 
 def metameric_shift(sample: ArrayLike, target: ArrayLike, light: str) -> float:

@@ -36,7 +36,7 @@ def tint_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> Tint 
         strength, off = shelf[name].strength(day)
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
-    strip = "/".join((key(record.shade), key(record.batch), key(record.strip)))
+    strip = "\n".join((key(record.shade), key(record.batch), key(record.strip)))
     return Tint(shares, std, record.colour, strip, f"record {record.number}")
 
 

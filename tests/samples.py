@@ -227,11 +227,11 @@ SHELF = ("red", "golden", "blue", "black")
 TERRACOTTA: Recipe = {"red": 0.55, "golden": 0.4, "black": 0.06}  # nobody in the studio knows what is in it
 
 
-# What `swatchcam mix recipe` proposed for 300 g of it; but 0.2 g of the golden stayed on the spoon.
-FIRST_POT: Recipe = {"red": 100 * 1.6 / 300, "golden": 100 * 0.5 / 300, "brown": 100 * 0.55 / 300}
-# 290 g of it, when the 0.25 g that `swatchcam mix correct` asked for were added.
-SECOND_POT: Recipe = {name: share * 290 / 290.25 for name, share in FIRST_POT.items()}
-SECOND_POT["golden"] += 100 * 0.25 / 290.25
+# What `swatchcam mix recipe` proposed for 300 g of it; but 0.3 g of the golden stayed on the spoon.
+FIRST_POT: Recipe = {"red": 100 * 1.65 / 300, "golden": 100 * 0.91 / 300, "black": 100 * 0.15 / 300}
+# 290 g of it, when the 0.3 g that `swatchcam mix correct` asked for were added.
+SECOND_POT: Recipe = {name: share * 290 / 290.3 for name, share in FIRST_POT.items()}
+SECOND_POT["golden"] += 100 * 0.3 / 290.3
 
 
 def rungs(pigment: str, half: int) -> Scene:

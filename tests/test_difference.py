@@ -92,7 +92,6 @@ def test_what_other_photos_share_is_believed_as_far_as_is_said(colours):
         assert_allclose(half[i, j], found[i, j] * (1.0 if same else 0.5), atol=1e-12)
 
 
-@pytest.mark.xfail(strict=True, reason="only the very same object counts as itself: its noise is taken for another's")
 def test_a_colour_that_was_read_from_the_library_twice_is_still_itself():
     first = kept()
     again = replace(first, errors=errors_from_text(errors_as_text(first))[0])

@@ -105,9 +105,6 @@ def test_the_cloth_is_the_mean_of_all_bare_drawdowns(world):
     assert_allclose(SURFACE.outside(cloth_of(bare)), world.reflectance({}), atol=1e-12)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="a cloth darker than the usual surface, 2.5 %, gets a reflectance below 0 inside"
-)
 def test_black_cloth_is_not_darker_than_nothing(world):
     black = replace(world.exact({}, 0).colour, reflectance=(0.02,) * 81)
     assert cloth_of([replace(world.exact({}, 0), colour=black)]).min() > 0

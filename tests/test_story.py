@@ -18,10 +18,11 @@ STORY = (
     "metamerism", "pigments", "measure", "fresh", "learn", "verdict", "check", "written", "recipe", "kept",
     "record", "label", "care", "bounds", "mesh", "run", "laid", "quantity", "scale", "letdown", "weighing", "pour",
     "thinning", "proposal", "film", "grounds", "opacity", "tint", "layer", "guess", "palette", "seek", "mixing",
-    "dispense", "correcting", "reach", "control", "nearest", "heat", "foretell", "history", "naming", "photolist", "place",
-    "schema", "photostore", "rows", "library", "entry", "keeping", "changes", "amend", "safekeeping", "recall",
-    "pots", "bench", "propose", "ladder", "mixroom", "hits", "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards",
-    "handover", "publish", "account", "spoken", "tally", "advice", "told", "mixplots", "mixpage", "cli",
+    "dispense", "correcting", "reach", "control", "nearest", "heat", "foretell", "history", "naming", "photolist",
+    "place", "schema", "photostore", "rows", "library", "entry", "keeping", "changes", "amend", "safekeeping",
+    "recall", "pots", "bench", "propose", "ladder", "mixroom", "hits", "search", "fill", "picture", "report",
+    "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards", "handover", "publish", "account",
+    "spoken", "tally", "advice", "told", "mixplots", "mixpage", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
