@@ -8,8 +8,10 @@ from pathlib import Path
 from .errors import UsageError
 
 
-def check_free(path: Path, replace: bool, example: str) -> None:
-    """Refuse before any work what could only fail, or spoil a file, after it; `example` is a name like FILE.pdf.
+def check_free(path: Path, replace: bool, example: str, option: str = "--output") -> None:
+    """Refuse before any work what could only fail, or spoil a file, after it.
+
+    `example` is a name like FILE.pdf, `option` the one that the file was named with.
 
     Raises
     ------
@@ -21,18 +23,16 @@ def check_free(path: Path, replace: bool, example: str) -> None:
         kind = ending[1:].upper()
         raise UsageError(f"The output '{path}' is not called a {kind}.", f"Give it a name that ends in {ending}.")
     if not os.path.isdir(path.parent):  # not Path.is_dir, which fails in a folder that may not be looked into
-        raise UsageError(f"There is no folder {path.parent}.", "Make it, or choose another with --output.")
+        raise UsageError(f"There is no folder {path.parent}.", f"Make it, or choose another with {option}.")
     if os.path.isdir(path):
-        raise UsageError(f"There is a folder called {path}.", f"Choose another name with --output {example}.")
+        raise UsageError(f"There is a folder called {path}.", f"Choose another name with {option} {example}.")
     if os.path.exists(path) and not replace:
-        raise UsageError(
-            f"The file {path} is there already.",
-            f"Say --replace to write over it, or choose another name with --output {example}.",
-        )
+        over = "Say --replace to write over it, or choose" if option == "--output" else "Choose"
+        raise UsageError(f"The file {path} is there already.", f"{over} another name with {option} {example}.")
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write the file whole or not at all.
+def write_whole(path: Path, data: bytes, option: str = "--output") -> None:
+    """Write the file, named with that option, whole or not at all.
 
     Raises
     ------
@@ -49,5 +49,5 @@ def write_whole(path: Path, data: bytes) -> None:
     except OSError as error:
         raise UsageError(
             f"The file {path} cannot be written: {error.strerror}.",
-            f"Choose a folder that you may write to with --output FOLDER/{path.name}.",
+            f"Choose a folder that you may write to with {option} FOLDER/{path.name}.",
         ) from error

@@ -27,10 +27,9 @@ def answer_text(facts: dict[str, Any]) -> str:
         age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
         lines += [f"First {rest['grams']:g} g that are left of batch {rest['batch']}{age}. {OLD_POT}"]
     lines += [""] if facts["rests"] else []
-    lines += _verdict(facts)
+    lines += _verdict(facts) + _reach_lines(facts["reach"])
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
-    lines += _reach_lines(facts["reach"])
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
         lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, photo_options
+from .options import NUMBER, library_options, page_option, photo_options, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
@@ -29,12 +30,7 @@ _KEPT: tuple[Callable[..., Any], ...] = (
     click.option("--choice", type=click.IntRange(1, 9), default=1, show_default=True, help="The choice to weigh."),
     click.option("--keep", is_flag=True, help="Keep that choice in the library: you are going to mix it."),
     click.option("--as", "as_batch", default="", metavar="BATCH", help="With --keep: what the pot shall be called."),
-    click.option(
-        "--page",
-        type=click.Path(path_type=Path, dir_okay=False),
-        metavar="OUT.html",
-        help="A sheet to print: what to weigh, with boxes to tick, and where the colours lie.",
-    ),
+    page_option,
 )
 
 
@@ -189,8 +185,9 @@ def again(
 
 @mix.command("hits")
 @click.option("--shade", default=None, metavar="NAME", help="Only this shade.")
+@page_option
 @library_options
-def hits_of(shade: str | None, library: str | None, as_json: bool) -> None:
+def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show how the proposals came out that were kept, mixed and measured.
 
     \b
@@ -206,6 +203,10 @@ def hits_of(shade: str | None, library: str | None, as_json: bool) -> None:
     opened = open_library(library)
     name = opened.shade(shade).name if shade else None
     facts = hits_dict(hit_rate(hits(proposals(opened, name), opened.records(name))))
+    if page:
+        from ..mixpage import hits_page
+
+        write_page(page, hits_page(facts, date.today().isoformat()))
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else hits_told(facts))
 
 
@@ -251,4 +252,8 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
 
     kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"]) if rest["keep"] else None
     facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])
+    if rest["page"]:
+        from ..mixpage import mix_page
+
+        write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if rest["as_json"] else answer_text(facts))

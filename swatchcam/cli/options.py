@@ -122,6 +122,32 @@ _READING: tuple[Callable[..., Any], ...] = (
 )
 
 
+def _free(_context: click.Context, _param: click.Parameter, path: Path | None) -> Path | None:
+    """Before any work, so that a file that is there is not found out about after it."""
+    if path is not None:
+        from ..output import check_free
+
+        check_free(path, False, "FILE.html", "--page")
+    return path
+
+
+page_option = click.option(
+    "--page",
+    type=click.Path(path_type=Path),
+    callback=_free,
+    metavar="FILE.html",
+    help="Write a page to print, with drawings.",
+)
+
+
+def write_page(path: Path, html: str) -> None:
+    """Write a page, and say where it is."""
+    from ..output import write_whole
+
+    write_whole(path, html.encode(), "--page")
+    click.echo(f"The page is in {path}.", err=True)
+
+
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options in the order they are listed in the help."""
     return _with(_OPTIONS, command)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, photo_options
+from .options import NUMBER, library_options, page_option, photo_options, write_page
 
 
 @click.group()
@@ -108,8 +109,9 @@ def list_pigments(cloth: str, stage: str, library: str | None, as_json: bool) ->
 @click.argument("name")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
 @click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@page_option
 @library_options
-def show(name: str, cloth: str, stage: str, library: str | None, as_json: bool) -> None:
+def show(name: str, cloth: str, stage: str, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show what a pigment does, load by load, and how its strength flattens.
 
     \b
@@ -122,7 +124,12 @@ def show(name: str, cloth: str, stage: str, library: str | None, as_json: bool) 
     from ..record import parse_stage
     from ..told import pigment_text
 
-    _print(pigment_dict(set_up(open_library(library), cloth, parse_stage(stage)), name), pigment_text, as_json)
+    facts = pigment_dict(set_up(open_library(library), cloth, parse_stage(stage)), name)
+    if page:
+        from ..mixpage import pigment_page
+
+        write_page(page, pigment_page(facts, date.today().isoformat()))
+    _print(facts, pigment_text, as_json)
 
 
 @pigment.command("set")
