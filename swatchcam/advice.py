@@ -18,14 +18,14 @@ from .mixroom import Answer
 from .pour import together, weighed
 from .proposal import CORRECTION, THINNING, Pigment, Proposal
 from .propose import Choice, Order
-from .recipe import Recipe
+from .recipe import BINDER, Recipe
 from .record import Lab, Record, key
+from .report import FORMAT
 from .tally import weighing_dict
 from .thinning import Road, Thinning
 from .uncertainty import interval_of_difference
 from .weighing import weighing_list
 
-FORMAT = 1
 WHITE = "white"  # a pigment of which the name says that it is white
 
 
@@ -191,7 +191,7 @@ def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool
         "pot": _grams(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
         "pigment_percent": round(choice.mix.load, 3),
-        "pigment_grams": round(sum(part["grams"] for part in _grams(choice.added) if key(part["what"]) != "binder"), 4),
+        "pigment_grams": round(sum(part["grams"] for part in _grams(choice.added) if part["what"] != BINDER), 4),
         "price": None if choice.price is None else round(choice.price, 2),
         **_mix_dict(choice.mix, target),
         "part_of_the_way": choice.part,
@@ -252,7 +252,7 @@ def _weighing(bench: Bench, choice: Choice, order: Order) -> dict[str, Any]:
     recipe = choice.added
     if choice.roads is not None:
         fresh = choice.roads.fresh
-        recipe = together(weighed({"binder": fresh.binder_g, "strong ink": fresh.ink_g}, order.scale_g), choice.added)
+        recipe = together(weighed({BINDER: fresh.binder_g, "strong ink": fresh.ink_g}, order.scale_g), choice.added)
     return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0))
 
 

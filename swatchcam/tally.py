@@ -11,10 +11,9 @@ from .label import counted
 from .opacity import Contrast, Opacity
 from .quantity import Amount
 from .recipe import BINDER
-from .report import lab_dict
+from .report import FORMAT, lab_dict
 from .weighing import WeighingList
 
-FORMAT = 1
 MUCH = 100.0  # g, from which whole grams are enough to read
 
 

@@ -116,13 +116,15 @@ def _distance(mix: dict[str, Any]) -> str:
 def _verdict(facts: dict[str, Any]) -> list[str]:
     if not facts["leave_it"]:
         return []
-    rest = " Otherwise:" if facts["choices"] else ""
-    return [f"Leave the pot as it is: nothing that could be done brings it worth while nearer.{rest}", ""]
+    rest = " What would come nearest:" if facts["choices"] else ""
+    return [f"Leave the pot as it is: nothing would bring it nearer by as much as an eye sees.{rest}", ""]
 
 
 def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
     mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
     lines = [f"{number}. {_put_in(choice)}{mark}", f"   foretold {_distance(choice)}"]
+    if facts["leave_it"]:
+        return lines
     if choice["part_of_the_way"] < 1:
         lines.append(f"   this is {choice['part_of_the_way']:.0%} of the way: measure again before you go on")
     if choice["overshoot_probability"] > 0:

@@ -28,6 +28,7 @@ README = HOME / "README.md"
 # The commands of each of these build on each other.
 CHAPTERS = ("6. Keep it: the studio's library", "7. The pot: from the colour to what is weighed")
 LINES = {
+    "mix recipe": 0,
     "card show": 9,
     "--target": 4,
     "--shade rust --card": 4,
@@ -36,6 +37,7 @@ LINES = {
     "card values": 1,
     "differs": 4,
     "strip lay": 10,
+    "pigment show": 8,
 }  # how much of long output is shown
 CONSOLE = re.compile(r"```console\n\$ swatchcam ([^\n]*)\n(.*?)```", re.S)
 NEWCOMER = re.compile(r"```sh newcomer\n[^\n]*bin/swatchcam ([^\n]*)\n```\n\nIt prints:\n\n```text\n(.*?)```", re.S)
