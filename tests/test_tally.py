@@ -15,6 +15,7 @@ from swatchcam.laid import laid_by_volume, laid_by_weighing
 from swatchcam.opacity import NEEDS_BASE, Contrast, Opacity
 from swatchcam.quantity import Losses, amount
 from swatchcam.recipe import BINDER, GRAMS, Part, Recipe
+from swatchcam.report import FORMAT
 from swatchcam.run import Run, Weighing
 from swatchcam.tally import (
     adding_up,
@@ -53,7 +54,7 @@ def through_json(facts):
 def test_an_amount_worked_out_by_hand_is_put_out_with_its_units():
     # 100.8 g on the cloth and 50 g on the screen are 96 % of 157.08 g; a tenth more is 172.79 g.
     facts = through_json(amount_dict(amount(RUN, LAID, Losses(50, 0.04, 0.1), density=1.1, pot_ml=100)))
-    assert (facts["format"], facts["grams"], facts["millilitres"]) == (1, 172.8, 157.1)
+    assert (facts["format"], facts["grams"], facts["millilitres"]) == (FORMAT, 172.8, 157.1)
     assert (facts["pots"], facts["pot_millilitres"]) == (2, 100)
     assert [line["grams"] for line in facts["lines"]] == [100.8, 50.0, 6.3, 15.7]
     assert facts["grams_range"] == [172.8, 172.8]
@@ -129,7 +130,7 @@ def test_every_pass_has_its_ratio_and_only_the_first_is_measured():
     facts = through_json(opacity_dict(FOUND, {"over_light": ("left", kept()), "over_dark": ("right", kept())}))
     assert [(each["passes"], each["measured"]) for each in facts["passes"]] == [(1, True), (2, False), (3, False)]
     assert facts["passes"][0] | {"contrast_ratio": 0.1174, "interval95": [0.1121, 0.1226]} == facts["passes"][0]
-    assert (facts["format"], facts["verdict"], facts["asked_for"]) == (1, NEEDS_BASE, 0.98)
+    assert (facts["format"], facts["verdict"], facts["asked_for"]) == (FORMAT, NEEDS_BASE, 0.98)
     assert facts["measured"]["over_light"]["what"] == "left"
     assert facts["measured"]["over_dark"]["L"] == pytest.approx(kept().lab[0], abs=0.005)
 
