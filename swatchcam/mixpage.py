@@ -33,17 +33,18 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
     tolerance : CIEDE2000 that the foretold distance is drawn against
     """
     choices = list(enumerate(facts["choices"], start=1))
+    title = KINDS[facts["kind"]].format(facts["target"]["words"])
     return _rendered(
         "mix.html.jinja",
         made=made,
         facts=facts,
-        title=KINDS[facts["kind"]].format(facts["target"]["words"]),
+        title=title[:1].upper() + title[1:],
         number=number,
         chosen=next((choice for place, choice in choices if place == number), None),
-        others=[(place, choice) for place, choice in choices if place != number],
+        others=[(place, choice) for place, choice in choices if facts["leave_it"] or place != number],
         tolerance=tolerance,
         swatches=swatch_row(facts, number),
-        plot=foreseen_plot(facts, tolerance),
+        plot=foreseen_plot(facts, tolerance, number),
     )
 
 

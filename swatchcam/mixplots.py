@@ -80,7 +80,7 @@ def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
     """SVG of a foretold CIEDE2000 from the target with its 95 % interval, against a tolerance."""
     low, high = mix["interval95"]
     value = mix["ciede2000_from_target"]
-    frame = Frame(14, 24, 300, 34, (0.0, 1.12 * max(high, value, 2 * tolerance)), (0.0, 1.0))
+    frame = Frame(14, 22, 300, 32, (0.0, 1.12 * max(high, value, 2 * tolerance)), (0.0, 1.0))
     (left, middle), (right, _) = frame.at(low, 0.5), frame.at(high, 0.5)
     (at, _), (limit, _) = frame.at(value, 0.5), frame.at(tolerance, 0.5)
     parts = _rule(frame, "CIEDE2000 from the target")
@@ -89,24 +89,24 @@ def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
     parts += [path([(limit, frame.top - 6), (limit, frame.top + frame.height)], style=line_style(INK, 1.6, "5 3"))]
     parts += [words((limit, frame.top - 10), f"tolerance {tolerance:g}", anchor="middle")]
     told = f"{value:.1f}, 95 % within {low:.1f} to {high:.1f}, tolerance {tolerance:g}"
-    return drawing(frame.left + frame.width + 14, 106, f"Foretold CIEDE2000 {told}", "The bar is the interval.", parts)
+    return drawing(
+        frame.left + frame.width + 14, 92, f"CIEDE2000 from the target: {told}", "The bar is the interval.", parts
+    )
 
 
-def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
-    """SVG of target, pot and choices in a*b* and L*C*, of `advice.answer_dict`."""
-    target = lab_of(facts["target"])
-    choices = [choice["foreseen"] for choice in facts["choices"]]
-    now = [facts["pot"]["foreseen"]] if facts["pot"] else []
+def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:
+    """SVG of target, pot and choices in a*b* and L*C*, of `advice.answer_dict`; choice `number` is the one taken."""
+    now, choices = _pot_of(facts), [choice["foreseen"] for choice in facts["choices"]]
     parts: list[str] = []
     for left, plane in ((LEFT, AB), (LEFT + NEXT, LC)):
-        parts += _foreseen(left, plane, target, tolerance, now, choices)
+        parts += _foreseen(left, plane, facts, tolerance, number)
     legend = [(_cross, f"target; dashed: CIEDE2000 {tolerance:g} from it")]
     legend += [(_square, "the pot now")] if now else []
-    legend += [(_first, "choice 1")] if choices else []
+    legend += [(_first, f"choice {number}")] if choices else []
     legend += [(_other, "other choices")] if choices[1:] else []
     parts += _legend(LEFT, TOP + SIDE + BELOW + LEGEND, legend)
-    told = [f"Target {lab_words(target)}"] + [f"the pot now {lab_words(lab_of(each))}" for each in now]
-    told += [f"choice {number} {_with_radius(each)}" for number, each in enumerate(choices, start=1)]
+    told = [f"Target {lab_words(lab_of(facts['target']))}"] + [f"the pot now {_with_radius(each)}" for each in now]
+    told += [f"choice {place} {_with_radius(each)}" for place, each in enumerate(choices, start=1)]
     name = f"Where target{', pot' if now else ''} and {counted(len(choices), 'choice')} lie in a*b* and L*C*"
     return drawing(BROAD, TOP + SIDE + BELOW + 2 * LEGEND, name, "; ".join(told) + f". {REGION}", parts)
 
@@ -157,27 +157,33 @@ def lab_of(facts: Facts) -> Lab:
 # --- proposals ----------------------------------------------------------------------------------------------
 
 
-def _foreseen(
-    left: float, plane: Plane, target: Lab, tolerance: float, now: Sequence[Facts], choices: Sequence[Facts]
-) -> list[str]:
+def _foreseen(left: float, plane: Plane, facts: Facts, tolerance: float, number: int) -> list[str]:
+    """One plane: outlines below, then the arrow from the pot, then the marks."""
+    target, pots = lab_of(facts["target"]), _pot_of(facts)
+    seen = [*pots, *(choice["foreseen"] for choice in facts["choices"])]
+    taken = len(pots) + number - 1
     dashed = _ring(plane, target, tolerance)
-    rings = [_ring(plane, lab_of(each), each["interval95_ciede2000"]) for each in (*now, *choices)]
-    middles = [plane.place(np.array([lab_of(each)])) for each in (*now, *choices)]
-    frame = _square_frame(left, TOP, np.concatenate([plane.place(np.array([target])), dashed, *rings, *middles]))
-    at = [_px(frame, middle)[0] for middle in middles]
-    pots, ways = at[: len(now)], at[len(now) :]
+    rings = [_ring(plane, lab_of(each), each["interval95_ciede2000"]) for each in seen]
+    middles = plane.place(np.array([target, *(lab_of(each) for each in seen)]))
+    frame = _square_frame(left, TOP, np.concatenate([middles, dashed, *rings]))
+    aim, *at = _px(frame, middles)
     parts = axes(frame, plane.x_name, plane.y_name)
-    others = len(now) + 1  # the first of their outlines
-    parts += [path(_px(frame, ring), style=line_style(GREY, 0.8)) for ring in rings[:others]]
-    parts += [path(_px(frame, ring), style=line_style(GREY, 0.8, "1 3")) for ring in rings[others:]]
-    parts += [path(_px(frame, dashed), style=line_style(INK, 1.4, "6 3"))]
-    parts += [_arrow(pots[0], ways[0])] if pots and ways else []
-    (x, y) = aim = _px(frame, plane.place(np.array([target])))[0]
-    parts += [_cross(aim)] + [_square(place) for place in pots]
-    parts += [_other(place) for place in ways[1:]] + [_first(place) for place in ways[:1]]
-    return parts + _numbered(
-        ways, [str(number) for number in range(1, len(ways) + 1)], [*pots, (x - ARM, y), (x + ARM, y)]
-    )
+    for place, ring in enumerate(rings):
+        dash = "" if place == taken or place < len(pots) else "1 3"
+        parts.append(path(_px(frame, ring), style=line_style(GREY, 0.8, dash)))
+    parts += [path(_px(frame, dashed), style=line_style(INK, 1.4, "6 3")), _cross(aim)]
+    parts += [_arrow(at[0], at[taken])] if pots and facts["choices"] else []
+    marks = [_square if place < len(pots) else _first if place == taken else _other for place in range(len(at))]
+    # The choice that is taken comes last: nothing shall lie on it.
+    order = sorted(range(len(at)), key=lambda place: place == taken)
+    parts += [marks[place](at[place]) for place in order]
+    names = [str(place) for place in range(1, len(at) - len(pots) + 1)]
+    return parts + _numbered(at[len(pots) :], names, at, aim)
+
+
+def _pot_of(facts: Facts) -> list[Facts]:
+    """The colour of the pot as it is, where there is a pot."""
+    return [facts["pot"]["foreseen"]] if facts["pot"] else []
 
 
 def _ring(plane: Plane, lab: Lab, radius: float) -> Any:
@@ -192,8 +198,10 @@ def _longest_step(points: Any) -> float:
     return float(np.hypot(*np.diff(points, axis=0).T).max(initial=0.0))
 
 
-def _numbered(places: Sequence[Point], names: Sequence[str], taken: Sequence[Point] = ()) -> list[str]:
-    """A name beside each mark, one for all where several lie in one place."""
+def _numbered(
+    places: Sequence[Point], names: Sequence[str], taken: Sequence[Point], cross: Point | None = None
+) -> list[str]:
+    """A name beside each mark, one for all where several lie in one place; farther off where a cross is in the way."""
     groups: list[tuple[Point, list[str]]] = []
     for place, name in zip(places, names, strict=True):
         near = next((group for group in groups if math.dist(group[0], place) < GAP), None)
@@ -201,8 +209,13 @@ def _numbered(places: Sequence[Point], names: Sequence[str], taken: Sequence[Poi
             near[1].append(name)
         else:
             groups.append((place, [name]))
-    labels = Labels([*places, *taken], gap=GAP)
-    return [labels.beside(place, ", ".join(those)) for place, those in groups]
+    arms = [(cross[0] + x, cross[1] + y) for x, y in ((-ARM, 0), (ARM, 0), (0, -ARM), (0, ARM))] if cross else []
+    labels = Labels([*taken, *arms])
+    found = []
+    for place, those in groups:
+        labels.gap = ARM + GAP if cross and math.dist(place, cross) < ARM else GAP
+        found.append(labels.beside(place, ", ".join(those)))
+    return found
 
 
 # --- pigments -----------------------------------------------------------------------------------------------
@@ -287,10 +300,11 @@ def _arrows(left: float, top: float, found: Sequence[Facts], *, relative: bool) 
     frame = _square_frame(left, top, np.concatenate([before, after, np.zeros((0 if len(found) else 1, 2))]))
     names = ("Δa*, measured less foretold", "Δb*") if relative else (AB.x_name, AB.y_name)
     ends, starts = _px(frame, after), _px(frame, before)
-    parts = axes(frame, *names) + ([_cross(frame.at(0, 0))] if relative else [])
+    cross = frame.at(0, 0) if relative else None
+    parts = axes(frame, *names) + ([_cross(cross)] if cross else [])
     parts += [_arrow(start, end) for start, end in zip(starts, ends, strict=True)]
     parts += [_outcome(each)(end) for each, end in zip(found, ends, strict=True)]
-    return parts + _numbered(ends, [str(place) for place in range(1, len(found) + 1)])
+    return parts + _numbered(ends, [str(place) for place in range(1, len(found) + 1)], ends, cross)
 
 
 def _outcome(each: Facts) -> Any:
