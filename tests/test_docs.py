@@ -8,6 +8,7 @@ from datetime import date
 
 import click
 import pytest
+from mixfacts import answers
 from samples import SAMPLES, path_of
 from studio import record
 from transcripts import HOME, README, run, shown, told
@@ -101,6 +102,16 @@ def test_every_key_of_the_json_is_documented_and_none_else():
     parts = facts["sample_photo"]["drawdowns"][0]["error_parts_lab"]
     row = next(line for line in TEXT.splitlines() if "error_parts_lab" in line)
     assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
+
+
+def test_every_key_of_what_is_proposed_is_documented_and_none_else():
+    found = {key for facts in answers().values() for key in keys_of(facts)}
+    # The table tells in one row what is inside these.
+    whole = {"pot", "reach", "kept", "choices[].roads", "choices[].other_lights_ciede2000"}
+    whole |= {"weighing[].rounding_percent"}
+    inside = {key for key in found if key.startswith(tuple(f"{part}." for part in whole))}
+    lists = {"choices", "weighing", "rests"}  # where one is empty
+    assert documented("`mix again`:") == (found - inside - lists) | whole
 
 
 def test_every_key_of_a_record_is_documented_and_none_else():
