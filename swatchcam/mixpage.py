@@ -14,7 +14,7 @@ from .colorimetry import listed
 from .label import lab_words, tidy
 from .mixplots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
 from .plots import OUT_OF_GAMUT, screen_colour
-from .told import KINDS, LIGHTS
+from .told import KINDS, LIGHTS, OLD_POT
 from .verdict import DEFAULT_TOLERANCE
 
 if TYPE_CHECKING:
@@ -80,6 +80,7 @@ def _templates() -> Environment:
     )
     templates.globals |= {
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
+        "OLD_POT": OLD_POT,
         "distance_bar": lambda mix, tolerance: Markup(distance_bar(mix, tolerance)),
     }
     templates.filters |= {

@@ -116,8 +116,9 @@ def strength_plot(facts: Facts) -> str:
     loads = [rung["percent"] for rung in (*facts["curve"], *facts["measured"])]
     across = math.log10(min(loads)) - 0.1, math.log10(max(loads)) + 0.1
     parts: list[str] = []
-    for left, name, axis in ((LEFT, "L* (dark to light)", 1), (LEFT + NEXT, "C* (dull to vivid)", 0)):
-        parts += _by_load(left, name, axis, across, facts)
+    reach = np.array([_reach(lab_of(rung), rung["interval95_ciede2000"]) for rung in facts["curve"]])
+    for left, axis in ((LEFT, 1), (LEFT + NEXT, 0)):
+        parts += _by_load(left, axis, across, facts, reach[..., axis])
     bottom = TOP + SIDE + BELOW
     parts += _legend(LEFT, bottom + LEGEND, [(_first, "measured"), (_stroke, "foretold; grey: 95 of 100 lie there")])
     parts += _ramp(facts["curve"], bottom + 2 * LEGEND)
@@ -221,19 +222,20 @@ def _numbered(
 # --- pigments -----------------------------------------------------------------------------------------------
 
 
-def _by_load(left: float, name: str, axis: int, across: tuple[float, float], facts: Facts) -> list[str]:
-    """One panel: `axis` 0 is C*, 1 is L* of the plane that `chroma_plane` spans."""
+def _by_load(left: float, axis: int, across: tuple[float, float], facts: Facts, bands: Any) -> list[str]:
+    """One panel: `axis` 0 is C*, 1 is L* of the plane that `chroma_plane` spans; `bands` are (n, 2), low and high."""
     curve, measured = facts["curve"], facts["measured"]
-    bands = [_reach(lab_of(rung), rung["interval95_ciede2000"])[:, axis] for rung in curve]
     heights = [_height(rung, axis) for rung in (*curve, *measured)]
-    low, high = min([*heights, *(band[0] for band in bands)]), max([*heights, *(band[1] for band in bands)])
+    low, high = min([*heights, *bands[:, 0]]), max([*heights, *bands[:, 1]])
     rim = 0.06 * max(high - low, LEAST_SPAN)
     frame = Frame(left, TOP, SIDE, SIDE, across, (low - rim, high + rim))
     xs = [math.log10(rung["percent"]) for rung in curve]
     rims = [frame.at(x, band[1]) for x, band in zip(xs, bands, strict=True)]
     rims += [frame.at(x, band[0]) for x, band in reversed(list(zip(xs, bands, strict=True)))]
     parts = [path(rims, closed=True, style=f'fill="{FAINT}" fill-opacity="0.6"')]
-    parts += axes(replace(frame, x=NO_TICKS[0]), "Load, % (each step is a factor)", name, NO_TICKS[1])
+    parts += axes(
+        replace(frame, x=NO_TICKS[0]), "Load, % (each step is a factor)", (LC.x_name, LC.y_name)[axis], NO_TICKS[1]
+    )
     parts += _load_marks(frame, [rung["percent"] for rung in curve])
     parts += [path([frame.at(x, _height(rung, axis)) for x, rung in zip(xs, curve, strict=True)])]
     return parts + [_first(frame.at(math.log10(rung["percent"]), _height(rung, axis))) for rung in measured]

@@ -8,7 +8,7 @@ from typing import Any
 
 from inkworld import film_world, made_by
 from shelf import proposal
-from studio import kept, record, with_lab
+from studio import batch, kept, record, with_lab
 
 from swatchcam.advice import answer_dict, hits_dict, pigment_dict
 from swatchcam.bench import Bench
@@ -16,12 +16,13 @@ from swatchcam.hits import hit_rate, hits
 from swatchcam.mixing import Target
 from swatchcam.mixroom import Answer
 from swatchcam.proposal import Lot, Pigment
-from swatchcam.propose import Order, Proposed, correction_for, recipe_for, thinning_for
+from swatchcam.propose import Order, Proposed, again, correction_for, recipe_for, thinning_for
 from swatchcam.recipe import GRAMS, Part, Recipe
-from swatchcam.record import DRY
+from swatchcam.record import DRY, Batch
 
 ORDER = Order(300, 0.01)
 POT = Recipe(tuple(Part(what, g, GRAMS, g, 0.01) for what, g in (("binder", 295.0), ("red", 3.0), ("yellow", 2.0))))
+OLD = batch(3, recipe=POT)
 SHELF = {"red": Pigment("red", 6.0, 0.05, 11.5, "Stir well.", (Lot("R-2", "2026-01-05", 0.9, 0.02),))}
 COLOUR = kept()
 MISSES = (0.3, -0.4, 0.2, 9.0, -0.1, -12.0)  # of a*, from what was foretold; two of them far too large
@@ -42,6 +43,7 @@ def answers() -> dict[str, dict[str, Any]]:
         "correction": _told(correction_for(bench(), _wanted(red=1.3, yellow=1.5), POT, ORDER)),
         "thinning": _told(thinning_for(bench(), _wanted(red=0.2, yellow=0.15), POT, ORDER, 400)),
         "left": _told(correction_for(bench(), _wanted(red=1.0, yellow=2 / 3), POT, ORDER)),
+        "again": _told(again(bench(), _wanted(red=1.0, yellow=0.8), POT, ORDER, [(POT, 80.0)]), ((OLD, 80.0),)),
         "far": _told(recipe_for(bench(), Target((60.0, -60.0, 40.0), "a leaf"), ORDER)),
     }
 
@@ -78,5 +80,5 @@ def _wanted(**shares: float) -> Target:
     return made_by(bench().palette, shares)
 
 
-def _told(proposed: Proposed) -> dict[str, Any]:
-    return answer_dict(Answer(proposed, bench(), None), ORDER)
+def _told(proposed: Proposed, rests: tuple[tuple[Batch, float], ...] = ()) -> dict[str, Any]:
+    return answer_dict(Answer(proposed, bench(), None, rests=rests), ORDER)

@@ -96,19 +96,15 @@ def test_a_drawing_without_swatches_is_in_greys_alone(svg):
     assert all(code[1:3] == code[3:5] == code[5:7] for code in codes)
 
 
-DRAWN_FROM = (
-    (foreseen_plot, ANSWERS["correction"]),
-    (swatch_row, ANSWERS["correction"]),
-    (hits_plot, mixfacts.hits_facts()),
-    (strength_plot, mixfacts.pigment_facts()),
-)
-
-
-@pytest.mark.parametrize(("draw", "facts"), DRAWN_FROM, ids=[draw.__name__ for draw, _ in DRAWN_FROM])
-def test_names_cannot_break_out_of_a_drawing(draw, facts):
-    tags = [element.tag for element in parsed(draw(facts)).iter()]
-    for name in studio.HOSTILE:
-        assert [element.tag for element in parsed(draw(mixfacts.renamed(facts, f"{name}\0\x1b"))).iter()] == tags
+@pytest.mark.parametrize("name", [studio.HOSTILE[0], studio.HOSTILE[1], studio.HOSTILE[-1]])
+def test_names_cannot_break_out_of_a_drawing(name):
+    for drawn, draw, facts in (
+        ("6 hits", hits_plot, mixfacts.hits_facts()),
+        ("strength", strength_plot, mixfacts.pigment_facts()),
+    ):
+        root = parsed(draw(mixfacts.renamed(facts, f"{name}\0\x1b")))
+        assert [element.tag for element in root.iter()] == [element.tag for element in parsed(DRAWINGS[drawn]).iter()]
+        assert name in root.get("aria-label") + root.find(f"{SVG}desc").text
 
 
 # --- swatches and the bar -----------------------------------------------------------------------------------
