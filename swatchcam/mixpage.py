@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from .colorimetry import listed
+from .colorimetry import delta_e_2000, listed
 from .label import lab_words, tidy
 from .mixplots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
 from .plots import OUT_OF_GAMUT, screen_colour
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 Facts = Mapping[str, Any]
+
+ROUNDED = 0.1  # CIEDE2000; more than the rounding of the colours in a dict explains
 
 
 def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAULT_TOLERANCE) -> str:
@@ -43,6 +45,7 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
         chosen=next((choice for place, choice in choices if place == number), None),
         others=[(place, choice) for place, choice in choices if facts["leave_it"] or place != number],
         tolerance=tolerance,
+        doubted=any(_doubted(choice, facts["target"]) for choice in facts["choices"]),
         swatches=swatch_row(facts, number),
         plot=foreseen_plot(facts, tolerance, number),
     )
@@ -102,6 +105,12 @@ def _seen(value: Any) -> Any:
 def _distance(mix: Facts) -> str:
     low, high = mix["interval95"]
     return f"{mix['ciede2000_from_target']:.1f} ({low:.1f} to {high:.1f})"
+
+
+def _doubted(mix: Facts, target: Facts) -> bool:
+    """Whether the distance is from where the target is thought to be, and not from where it was measured."""
+    drawn = float(delta_e_2000(lab_of(mix["foreseen"]), lab_of(target)))
+    return abs(drawn - mix["ciede2000_from_target"]) > ROUNDED
 
 
 def _put_in(choice: Facts) -> str:

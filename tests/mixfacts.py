@@ -43,7 +43,7 @@ def answers() -> dict[str, dict[str, Any]]:
         "correction": _told(correction_for(bench(), _wanted(red=1.3, yellow=1.5), POT, ORDER)),
         "thinning": _told(thinning_for(bench(), _wanted(red=0.2, yellow=0.15), POT, ORDER, 400)),
         "left": _told(correction_for(bench(), _wanted(red=1.0, yellow=2 / 3), POT, ORDER)),
-        "again": _told(again(bench(), _wanted(red=1.0, yellow=0.8), POT, ORDER, [(POT, 80.0)]), ((OLD, 80.0),)),
+        "again": _again(),
         "far": _told(recipe_for(bench(), Target((60.0, -60.0, 40.0), "a leaf"), ORDER)),
     }
 
@@ -78,6 +78,13 @@ def renamed(facts: Any, name: str) -> Any:
 
 def _wanted(**shares: float) -> Target:
     return made_by(bench().palette, shares)
+
+
+def _again() -> dict[str, Any]:
+    """A strip of the pot is the target, and taught the palette too; 80 g of that pot are left."""
+    tint = film_world(1).tint({"red": 1.0, "yellow": 2 / 3}, 950)
+    target = Target(tint.colour.lab, "a strip", tint.colour)
+    return _told(again(bench().with_tint(tint), target, POT, ORDER, [(POT, 80.0)]), ((OLD, 80.0),))
 
 
 def _told(proposed: Proposed, rests: tuple[tuple[Batch, float], ...] = ()) -> dict[str, Any]:

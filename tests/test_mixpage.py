@@ -13,8 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_page import Read
 
+from swatchcam.colorimetry import delta_e_2000
 from swatchcam.label import tidy
 from swatchcam.mixpage import hits_page, mix_page, pigment_page
+from swatchcam.mixplots import lab_of
 from swatchcam.told import OLD_POT, answer_text
 
 MADE = "2026-04-01"
@@ -138,6 +140,15 @@ def test_a_sheet_says_the_distance_and_how_sure_it_is():
     assert f"Foretold: {choice['ciede2000_from_target']:.1f} ({low:.1f} to {high:.1f})" in words_of("correction")
     pot = CORRECTION["pot"]
     assert f"300 g: {pot['ciede2000_from_target']:.1f} (" in words_of("correction")
+
+
+def test_a_target_that_was_measured_may_lie_elsewhere_than_it_is_drawn():
+    facts = ANSWERS["again"]
+    choice = facts["choices"][0]
+    drawn = float(delta_e_2000(lab_of(choice["foreseen"]), lab_of(facts["target"])))
+    assert abs(drawn - choice["ciede2000_from_target"]) > 0.1
+    assert "shows the target as it was measured" in words_of("again")
+    assert "shows the target as it was measured" not in words_of("recipe")
 
 
 def test_a_step_is_told_to_be_one_with_its_risk():
