@@ -15,42 +15,55 @@ import numpy as np
 from .colorimetry import listed
 from .label import counted, lab_words
 from .outline import chroma_plane, tolerance_in_lc
-from .plots import AB, LC, OUT_OF_GAMUT, Plane, screen_colour, swatch
+from .plots import (
+    AB,
+    FILLED,
+    LC,
+    LEAST_SPAN,
+    LEFT,
+    OPEN,
+    OUT_OF_GAMUT,
+    TOP,
+    Plane,
+    R,
+    cross,
+    numbered,
+    points_at,
+    screen_colour,
+    square_frame,
+    swatch,
+)
 from .record import Lab
 from .svg import (
     FAINT,
     GREY,
     INK,
     SIZE,
-    WIDE,
     Frame,
-    Labels,
     Point,
+    arrow,
     axes,
+    box,
     circle,
     drawing,
+    legend,
     line_style,
     path,
-    shown,
-    ticks,
+    placed,
+    rule,
     words,
 )
 from .verdict import DEFAULT_TOLERANCE
 
 Facts = Mapping[str, Any]
 
-SIDE, LEFT, TOP, BELOW, NEXT = 262.0, 62.0, 8.0, 46.0, 348.0  # px; NEXT from one square to the one beside it
+SIDE, BELOW, NEXT = 262.0, 46.0, 348.0  # px, of a square, below it, and from one to the one beside it
 BROAD = NEXT + LEFT + SIDE + 16  # px, of two squares
 LEGEND = 1.7 * SIZE  # px, of one line below the axes
-LEAST_SPAN, MARGIN = 4.0, 0.08  # CIELAB along each axis; of the span
 NO_TICKS = (0.25, 0.75), 1.0  # a span in which no multiple of the step lies
 NEUTRAL = "#777777"  # L* 50: a swatch looks neither lighter nor darker for what is around it
-R = 5.0  # px, of a mark
 RAMP, MISSES = 58.0, 170.0  # px, heights of the ramp of swatches and of the panel of misses
-ARM = 12.0  # px, of a cross
-GAP = 9.0  # px, from a mark to its words, and within which marks share them
 REGION = "Thin outlines, of the other choices dotted: as far off as the ink may come out in 95 of 100 cases."
-FILLED, OPEN = line_style(INK, 1.2, fill=INK), line_style(INK, 1.4, fill="#ffffff")
 
 
 def swatch_row(facts: Facts, number: int = 1) -> str:
@@ -67,10 +80,10 @@ def swatch_row(facts: Facts, number: int = 1) -> str:
 
 def _swatches(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
     height, width = tall + 2 * rim, wide * len(seen) + 2 * rim
-    parts = [path(_box(0, 0, width, height), closed=True, style=f'fill="{NEUTRAL}"')]
+    parts = [path(box(0, 0, width, height), closed=True, style=f'fill="{NEUTRAL}"')]
     for place, (name, colour) in enumerate(seen):
         left = rim + place * wide
-        parts.append(_at(left, rim, swatch(lab_of(colour), name, size=(wide, tall))))
+        parts.append(placed(left, rim, swatch(lab_of(colour), name, size=(wide, tall))))
         parts.append(words((left + wide / 2, height + 1.2 * SIZE), name, anchor="middle", bold=True))
     told = ", ".join(f"{name} {lab_words(lab_of(colour))}" for name, colour in seen)
     return drawing(width, height + 1.6 * SIZE, f"Swatches: {listed([name for name, _ in seen])}", told, parts)
@@ -83,8 +96,8 @@ def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
     frame = Frame(14, 22, 300, 32, (0.0, 1.12 * max(high, value, 2 * tolerance)), (0.0, 1.0))
     (left, middle), (right, _) = frame.at(low, 0.5), frame.at(high, 0.5)
     (at, _), (limit, _) = frame.at(value, 0.5), frame.at(tolerance, 0.5)
-    parts = _rule(frame, "CIEDE2000 from the target")
-    parts += [path(_box(left, middle - 8, right - left, 16), closed=True, style=line_style(INK, 1.2, fill=FAINT))]
+    parts = rule(frame, "CIEDE2000 from the target")
+    parts += [path(box(left, middle - 8, right - left, 16), closed=True, style=line_style(INK, 1.2, fill=FAINT))]
     parts += [path([(at, middle - 14), (at, middle + 14)], style=line_style(INK, 3.5))]
     parts += [path([(limit, frame.top - 6), (limit, frame.top + frame.height)], style=line_style(INK, 1.6, "5 3"))]
     parts += [words((limit, frame.top - 10), f"tolerance {tolerance:g}", anchor="middle")]
@@ -100,11 +113,11 @@ def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: in
     parts: list[str] = []
     for left, plane in ((LEFT, AB), (LEFT + NEXT, LC)):
         parts += _foreseen(left, plane, facts, tolerance, number)
-    legend = [(_cross, f"target; dashed: CIEDE2000 {tolerance:g} from it")]
-    legend += [(_square, "the pot now")] if now else []
-    legend += [(_first, f"choice {number}")] if choices else []
-    legend += [(_other, "other choices")] if choices[1:] else []
-    parts += _legend(LEFT, TOP + SIDE + BELOW + LEGEND, legend)
+    marks = [(cross, f"target; dashed: CIEDE2000 {tolerance:g} from it")]
+    marks += [(_square, "the pot now")] if now else []
+    marks += [(_first, f"choice {number}")] if choices else []
+    marks += [(_other, "other choices")] if choices[1:] else []
+    parts += legend(LEFT, TOP + SIDE + BELOW + LEGEND, marks)
     told = [f"Target {lab_words(lab_of(facts['target']))}"] + [f"the pot now {_with_radius(each)}" for each in now]
     told += [f"choice {place} {_with_radius(each)}" for place, each in enumerate(choices, start=1)]
     name = f"Where target{', pot' if now else ''} and {counted(len(choices), 'choice')} lie in a*b* and L*C*"
@@ -120,7 +133,7 @@ def strength_plot(facts: Facts) -> str:
     for left, axis in ((LEFT, 1), (LEFT + NEXT, 0)):
         parts += _by_load(left, axis, across, facts, reach[..., axis])
     bottom = TOP + SIDE + BELOW
-    parts += _legend(LEFT, bottom + LEGEND, [(_first, "measured"), (_stroke, "foretold; grey: 95 of 100 lie there")])
+    parts += legend(LEFT, bottom + LEGEND, [(_first, "measured"), (_stroke, "foretold; grey: 95 of 100 lie there")])
     parts += _ramp(facts["curve"], bottom + 2 * LEGEND)
     told = "; ".join(f"{rung['percent']:g} % {_with_radius(rung)}" for rung in facts["curve"])
     measured = "; ".join(f"{rung['percent']:g} % {lab_words(lab_of(rung))}" for rung in facts["measured"])
@@ -134,7 +147,7 @@ def hits_plot(facts: Facts) -> str:
     found = facts["proposals"]
     parts = _misses(found)
     top = TOP + MISSES + BELOW + LEGEND
-    parts += _legend(
+    parts += legend(
         LEFT,
         top - 0.2 * SIZE,
         [(_first, "held"), (_wrong, "not held"), (_whisker, "expected at most"), (_way, "foretold to measured")],
@@ -166,20 +179,20 @@ def _foreseen(left: float, plane: Plane, facts: Facts, tolerance: float, number:
     dashed = _ring(plane, target, tolerance)
     rings = [_ring(plane, lab_of(each), each["interval95_ciede2000"]) for each in seen]
     middles = plane.place(np.array([target, *(lab_of(each) for each in seen)]))
-    frame = _square_frame(left, TOP, np.concatenate([middles, dashed, *rings]))
-    aim, *at = _px(frame, middles)
+    frame = square_frame(left, TOP, SIDE, np.concatenate([middles, dashed, *rings]))
+    aim, *at = points_at(frame, middles)
     parts = axes(frame, plane.x_name, plane.y_name)
     for place, ring in enumerate(rings):
         dash = "" if place == taken or place < len(pots) else "1 3"
-        parts.append(path(_px(frame, ring), style=line_style(GREY, 0.8, dash)))
-    parts += [path(_px(frame, dashed), style=line_style(INK, 1.4, "6 3")), _cross(aim)]
-    parts += [_arrow(at[0], at[taken])] if pots and facts["choices"] else []
+        parts.append(path(points_at(frame, ring), style=line_style(GREY, 0.8, dash)))
+    parts += [path(points_at(frame, dashed), style=line_style(INK, 1.4, "6 3")), cross(aim)]
+    parts += [arrow(at[0], at[taken])] if pots and facts["choices"] else []
     marks = [_square if place < len(pots) else _first if place == taken else _other for place in range(len(at))]
     # The choice that is taken comes last: nothing shall lie on it.
     order = sorted(range(len(at)), key=lambda place: place == taken)
     parts += [marks[place](at[place]) for place in order]
     names = [str(place) for place in range(1, len(at) - len(pots) + 1)]
-    return parts + _numbered(at[len(pots) :], names, at, aim)
+    return parts + numbered(at[len(pots) :], names, at, aim)
 
 
 def _pot_of(facts: Facts) -> list[Facts]:
@@ -197,26 +210,6 @@ def _ring(plane: Plane, lab: Lab, radius: float) -> Any:
 
 def _longest_step(points: Any) -> float:
     return float(np.hypot(*np.diff(points, axis=0).T).max(initial=0.0))
-
-
-def _numbered(
-    places: Sequence[Point], names: Sequence[str], taken: Sequence[Point], cross: Point | None = None
-) -> list[str]:
-    """A name beside each mark, one for all where several lie in one place; farther off where a cross is in the way."""
-    groups: list[tuple[Point, list[str]]] = []
-    for place, name in zip(places, names, strict=True):
-        near = next((group for group in groups if math.dist(group[0], place) < GAP), None)
-        if near:
-            near[1].append(name)
-        else:
-            groups.append((place, [name]))
-    arms = [(cross[0] + x, cross[1] + y) for x, y in ((-ARM, 0), (ARM, 0), (0, -ARM), (0, ARM))] if cross else []
-    labels = Labels([*taken, *arms])
-    found = []
-    for place, those in groups:
-        labels.gap = ARM + GAP if cross and math.dist(place, cross) < ARM else GAP
-        found.append(labels.beside(place, ", ".join(those)))
-    return found
 
 
 # --- pigments -----------------------------------------------------------------------------------------------
@@ -264,10 +257,10 @@ def _ramp(curve: Sequence[Facts], top: float) -> list[str]:
     """The swatches edge to edge on neutral grey, the load below each."""
     rim, across = 8.0, BROAD - LEFT - 16
     wide = (across - 2 * rim) / len(curve)
-    parts = [path(_box(LEFT, top, across, RAMP + 2 * rim), closed=True, style=f'fill="{NEUTRAL}"')]
+    parts = [path(box(LEFT, top, across, RAMP + 2 * rim), closed=True, style=f'fill="{NEUTRAL}"')]
     for place, rung in enumerate(curve):
         left, lab, name = LEFT + rim + place * wide, lab_of(rung), f"{rung['percent']:g} %"
-        parts.append(_at(left, top + rim, swatch(lab, name, size=(round(wide), round(RAMP)))))
+        parts.append(placed(left, top + rim, swatch(lab, name, size=(round(wide), round(RAMP)))))
         parts.append(words((left + wide / 2, top + RAMP + 2 * rim + 1.2 * SIZE), name, anchor="middle"))
     vivid = any(not screen_colour(lab_of(rung))[1] for rung in curve)
     note = f"Screen colours, roughly{f'; a corner cut off: {OUT_OF_GAMUT}' if vivid else ''}."
@@ -299,14 +292,14 @@ def _arrows(left: float, top: float, found: Sequence[Facts], *, relative: bool) 
     before = np.array([lab_of(each["foretold"])[1:] for each in found]).reshape(-1, 2)
     if relative:
         before, after = np.zeros_like(before), after - before
-    frame = _square_frame(left, top, np.concatenate([before, after, np.zeros((0 if len(found) else 1, 2))]))
+    frame = square_frame(left, top, SIDE, np.concatenate([before, after, np.zeros((0 if len(found) else 1, 2))]))
     names = ("Δa*, measured less foretold", "Δb*") if relative else (AB.x_name, AB.y_name)
-    ends, starts = _px(frame, after), _px(frame, before)
-    cross = frame.at(0, 0) if relative else None
-    parts = axes(frame, *names) + ([_cross(cross)] if cross else [])
-    parts += [_arrow(start, end) for start, end in zip(starts, ends, strict=True)]
+    ends, starts = points_at(frame, after), points_at(frame, before)
+    origin = frame.at(0, 0) if relative else None
+    parts = axes(frame, *names) + ([cross(origin)] if origin else [])
+    parts += [arrow(start, end) for start, end in zip(starts, ends, strict=True)]
     parts += [_outcome(each)(end) for each, end in zip(found, ends, strict=True)]
-    return parts + _numbered(ends, [str(place) for place in range(1, len(found) + 1)], ends, cross)
+    return parts + numbered(ends, [str(place) for place in range(1, len(found) + 1)], ends, origin)
 
 
 def _outcome(each: Facts) -> Any:
@@ -325,12 +318,7 @@ def _other(at: Point) -> str:
 
 
 def _square(at: Point) -> str:
-    return path(_box(at[0] - R, at[1] - R, 2 * R, 2 * R), closed=True, style=OPEN)
-
-
-def _cross(at: Point) -> str:
-    x, y = at
-    return path([(x - ARM, y), (x + ARM, y)]) + path([(x, y - ARM), (x, y + ARM)])
+    return path(box(at[0] - R, at[1] - R, 2 * R, 2 * R), closed=True, style=OPEN)
 
 
 def _wrong(at: Point) -> str:
@@ -348,64 +336,11 @@ def _whisker(at: Point) -> str:
 
 
 def _way(at: Point) -> str:
-    return _arrow((at[0] - 10, at[1]), (at[0] + 8 + R, at[1]))
+    return arrow((at[0] - 10, at[1]), (at[0] + 8 + R, at[1]))
 
 
 def _cap(at: Point) -> str:
     return path([(at[0] - R, at[1]), (at[0] + R, at[1])], style=line_style(GREY, 1.6))
-
-
-def _arrow(start: Point, end: Point) -> str:
-    """A line with a head that stops at the rim of the mark at its end; nothing where the two touch."""
-    length = math.dist(start, end)
-    if length < 3 * R:
-        return ""
-    (x, y), (to_x, to_y) = start, end
-    along = (to_x - x) / length, (to_y - y) / length
-    tip = to_x - R * along[0], to_y - R * along[1]
-    back = tip[0] - 8 * along[0], tip[1] - 8 * along[1]
-    wings: list[Point] = [(back[0] - 4 * along[1], back[1] + 4 * along[0]), tip]
-    wings.append((back[0] + 4 * along[1], back[1] - 4 * along[0]))
-    return path([start, tip], style=line_style(GREY, 1.2)) + path(wings, style=line_style(GREY, 1.2))
-
-
-def _legend(left: float, y: float, entries: Iterable[tuple[Any, str]]) -> list[str]:
-    parts, x = [], left + 12
-    for mark, name in entries:
-        parts += [mark((x, y - 4)), words((x + 17, y), name, colour=GREY)]
-        x += 17 + WIDE * SIZE * (len(name) + 2)
-    return parts
-
-
-def _rule(frame: Frame, name: str) -> list[str]:
-    """An axis along the lower edge alone."""
-    low = frame.top + frame.height
-    parts = [path([(frame.left, low), (frame.left + frame.width, low)], style=line_style(GREY))]
-    for value in ticks(*frame.x):
-        x = frame.at(value, 0)[0]
-        parts += [path([(x, low), (x, low + 4)], style=line_style(GREY))]
-        parts += [words((x, low + 1.5 * SIZE), shown(value), anchor="middle", colour=GREY)]
-    return [*parts, words((frame.left + frame.width / 2, low + 2.8 * SIZE), name, anchor="middle")]
-
-
-def _square_frame(left: float, top: float, points: Any) -> Frame:
-    """The same scale along both axes."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    half = max(float((high - low).max()), LEAST_SPAN) * (0.5 + MARGIN)
-    (x, y) = (float(v) for v in (low + high) / 2)
-    return Frame(left, top, SIDE, SIDE, (x - half, x + half), (y - half, y + half))
-
-
-def _px(frame: Frame, points: Any) -> list[Point]:
-    return [frame.at(float(x), float(y)) for x, y in points]
-
-
-def _box(left: float, top: float, width: float, height: float) -> list[Point]:
-    return [(left, top), (left + width, top), (left + width, top + height), (left, top + height)]
-
-
-def _at(left: float, top: float, drawn: str) -> str:
-    return f'<g transform="translate({left:.2f} {top:.2f})">{drawn}</g>'
 
 
 def _with_radius(facts: Facts) -> str:

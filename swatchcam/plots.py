@@ -5,6 +5,7 @@ Marks differ by shape, so that a print without colour tells as much.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -29,6 +30,8 @@ LEAST_SPAN = 4.0  # CIELAB along each axis, so that two like colours are not dra
 MARGIN = 0.08  # of the span
 R = 5.0  # px, of a mark
 FILLED, OPEN = line_style(INK, 1.2, fill=INK), line_style(INK, 1.2, fill="#ffffff")
+ARM = 12.0  # px, of a target's cross
+GAP = 9.0  # px, from a mark to its words, and within which marks share them
 OUT_OF_GAMUT = "more vivid than a screen shows"
 
 
@@ -76,6 +79,45 @@ def screen_colour(lab: Lab, illuminant: str = "D65", observer: int = 10) -> tupl
     """#rrggbb, and whether sRGB holds the colour."""
     rgb, inside = lab_to_srgb(np.array(lab), illuminant, observer)
     return "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb), bool(inside)
+
+
+def square_frame(left: float, top: float, side: float, points: Array) -> Frame:
+    """A square, px, that holds (n, 2) points with the same scale along both axes."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    half = max(float((high - low).max()), LEAST_SPAN) * (0.5 + MARGIN)
+    (x, y) = (float(v) for v in (low + high) / 2)
+    return Frame(left, top, side, side, (x - half, x + half), (y - half, y + half))
+
+
+def points_at(frame: Frame, points: Array) -> list[Point]:
+    """(n, 2) values -> places, px."""
+    return [frame.at(float(x), float(y)) for x, y in points]
+
+
+def cross(at: Point) -> str:
+    """The mark of a target."""
+    x, y = at
+    return path([(x - ARM, y), (x + ARM, y)]) + path([(x, y - ARM), (x, y + ARM)])
+
+
+def numbered(
+    places: Sequence[Point], names: Sequence[str], taken: Sequence[Point], target: Point | None = None
+) -> list[str]:
+    """A name beside each mark, one for all that lie in one place; farther off where a target's cross is in the way."""
+    groups: list[tuple[Point, list[str]]] = []
+    for place, name in zip(places, names, strict=True):
+        near = next((group for group in groups if math.dist(group[0], place) < GAP), None)
+        if near:
+            near[1].append(name)
+        else:
+            groups.append((place, [name]))
+    arms = [(target[0] + x, target[1] + y) for x, y in ((-ARM, 0), (ARM, 0), (0, -ARM), (0, ARM))] if target else []
+    labels = Labels([*taken, *arms])
+    found = []
+    for place, those in groups:
+        labels.gap = ARM + GAP if target and math.dist(place, target) < ARM else GAP
+        found.append(labels.beside(place, ", ".join(those)))
+    return found
 
 
 def _plot(plane: Plane, records: Sequence[Record], target: Lab | None, tolerance: float, where: str) -> str:

@@ -6,7 +6,7 @@ Everything a drawing needs is in it: no style sheet, no font file, no script. Us
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
@@ -64,6 +64,30 @@ def circle(at: Point, radius: float, style: str) -> str:
     return f'<circle cx="{at[0]:.2f}" cy="{at[1]:.2f}" r="{radius:g}" {style}/>'
 
 
+def box(left: float, top: float, width: float, height: float) -> list[Point]:
+    """The corners of a rectangle."""
+    return [(left, top), (left + width, top), (left + width, top + height), (left, top + height)]
+
+
+def arrow(start: Point, end: Point, rim: float = 5.0) -> str:
+    """A line with a head that stops at the rim of the mark at its end, px; nothing where the two nearly touch."""
+    length = math.dist(start, end)
+    if length < 3 * rim:
+        return ""
+    (x, y), (to_x, to_y) = start, end
+    along = (to_x - x) / length, (to_y - y) / length
+    tip = to_x - rim * along[0], to_y - rim * along[1]
+    back = tip[0] - 8 * along[0], tip[1] - 8 * along[1]
+    wings: list[Point] = [(back[0] - 4 * along[1], back[1] + 4 * along[0]), tip]
+    wings.append((back[0] + 4 * along[1], back[1] - 4 * along[0]))
+    return path([start, tip], style=line_style(GREY, 1.2)) + path(wings, style=line_style(GREY, 1.2))
+
+
+def placed(left: float, top: float, drawn: str) -> str:
+    """A whole drawing as a part of another one, its corner there."""
+    return f'<g transform="translate({left:.2f} {top:.2f})">{drawn}</g>'
+
+
 def words(at: Point, text: str, *, anchor: str = "start", colour: str = INK, bold: bool = False, turn: int = 0) -> str:
     """Words whose baseline begins (anchor start), has its middle or its end at a place, px."""
     x, y = at
@@ -92,6 +116,26 @@ def axes(frame: Frame, x_name: str, y_name: str, x_step: float | None = None) ->
     parts += [words((frame.left + frame.width / 2, low + 2.8 * SIZE), x_name, anchor="middle")] if x_name else []
     beside = frame.left - 3.6 * SIZE, frame.top + frame.height / 2
     return [*parts, words(beside, y_name, anchor="middle", turn=-90)]
+
+
+def rule(frame: Frame, name: str) -> list[str]:
+    """An axis along the lower edge alone."""
+    low = frame.top + frame.height
+    parts = [path([(frame.left, low), (frame.left + frame.width, low)], style=line_style(GREY))]
+    for value in ticks(*frame.x):
+        x = frame.at(value, 0)[0]
+        parts += [path([(x, low), (x, low + 4)], style=line_style(GREY))]
+        parts += [words((x, low + 1.5 * SIZE), shown(value), anchor="middle", colour=GREY)]
+    return [*parts, words((frame.left + frame.width / 2, low + 2.8 * SIZE), name, anchor="middle")]
+
+
+def legend(left: float, y: float, entries: Iterable[tuple[Callable[[Point], str], str]]) -> list[str]:
+    """Marks, each with its words, one beside the other."""
+    parts, x = [], left + 12
+    for mark, name in entries:
+        parts += [mark((x, y - 4)), words((x + 17, y), name, colour=GREY)]
+        x += 17 + WIDE * SIZE * (len(name) + 2)
+    return parts
 
 
 def ticks(low: float, high: float, most: int = 7, step: float | None = None) -> list[float]:
