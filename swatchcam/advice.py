@@ -140,8 +140,9 @@ def ladder_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
     return {"format": FORMAT, "library": place, "rungs": rungs}
 
 
-def hits_dict(rate: HitRate) -> dict[str, Any]:
-    """How the proposals came out."""
+def hits_dict(rate: HitRate, proposals: Sequence[Proposal] = ()) -> dict[str, Any]:
+    """How the proposals came out; those that were not measured yet wait."""
+    measured = {hit.proposal.number for hit in rate.hits}
     return {
         "format": FORMAT,
         "sentence": hits_text(rate),
@@ -163,6 +164,19 @@ def hits_dict(rate: HitRate) -> dict[str, Any]:
                 "held": hit.within,
             }
             for hit in rate.hits
+        ],
+        "waiting": [
+            {
+                "proposal": one.number,
+                "kind": one.kind,
+                "shade": one.shade,
+                "batch": one.batch,
+                "made": one.day,
+                "pot": _grams(one.recipe),
+                "foretold": colour_dict(one.lab) | {"interval95_ciede2000": round(one.radius, 2)},
+            }
+            for one in proposals
+            if one.number not in measured
         ],
     }
 

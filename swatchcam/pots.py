@@ -96,7 +96,7 @@ def remove_proposal(library: Library, number: int) -> str:
     def plan(there: Library) -> Plan:
         found = {proposal.number: proposal for proposal in proposals(there)}
         if number not in found:
-            raise UsageError(f"There is no proposal {number}.", "'swatchcam shade show NAME' lists those of a shade.")
+            raise UsageError(f"There is no proposal {number}.", "'swatchcam mix hits' lists them.")
         shade, batch = found[number].shade, found[number].batch
         out = {"removed": schema.now()}
         touches: list[Wanted] = [("proposal", number, out)]

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import accumulate, pairwise
 from typing import Any
 
+from .care import care_lines
 from .kept import Kept
 from .label import counted
 from .opacity import Contrast, Opacity
@@ -37,6 +38,7 @@ def amount_dict(amount: Amount) -> dict[str, Any]:
             for grams, line in zip(adding_up([line.grams for line in amount.lines], 1), amount.lines, strict=True)
         ],
         "flags": list(amount.flags),
+        "care": list(care_lines(disposal=True)),
     }
 
 
@@ -56,7 +58,7 @@ def amount_text(facts: dict[str, Any]) -> str:
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]
-    return "\n".join([*lines, *_flag_lines(facts["flags"])])
+    return "\n".join([*lines, *_flag_lines(facts["flags"]), "", "Mind:", care_text(facts["care"])])
 
 
 def weighing_dict(found: WeighingList) -> dict[str, Any]:

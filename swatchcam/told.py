@@ -6,7 +6,7 @@ from typing import Any
 
 from .colorimetry import listed
 from .label import counted
-from .tally import weighing_text
+from .tally import care_text, weighing_text
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 OLD_POT = "Look and smell first: what smells foul, has lumps or a skin goes to waste (common practice, no source)."
@@ -35,7 +35,7 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
     lines += [f"! {flag}" for flag in facts["flags"]]
-    lines += ["", *(f"Mind: {line}" for line in facts["care"])] if facts["choices"] and not facts["leave_it"] else []
+    lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
     return "\n".join(lines)
@@ -95,6 +95,9 @@ def hits_told(facts: dict[str, Any]) -> str:
             f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}:"
             f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was foretold{tail}{outside}"
         )
+    for each in facts["waiting"]:
+        pot = ", ".join(f"{part['what']} {part['grams']:g} g" for part in each["pot"])
+        lines.append(f"  not measured yet: proposal {each['proposal']}, {each['shade']}, batch {each['batch']}: {pot}")
     return "\n".join(lines)
 
 

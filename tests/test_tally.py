@@ -66,7 +66,7 @@ def test_grams_come_first_and_the_lines_below():
     lines = amount_text(amount_dict(amount(RUN, LAID, Losses(50, 0.04, 0.1), density=1.1, pot_ml=100))).splitlines()
     assert lines[0] == "Mix 173 g of ink (157 ml, 2 pots of 100 ml)."
     assert [line.split(" g  ")[0].strip() for line in lines[2:7]] == ["101", "50", "6", "16", "173"]
-    assert lines[-1] == "  40 g/m2 a pull, from 3 weighings of the studio's own"
+    assert "  40 g/m2 a pull, from 3 weighings of the studio's own" in lines
 
 
 def test_without_a_pot_none_is_named_and_every_flag_is_told():

@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, page_option, photo_options, write_page
+from .options import NUMBER, library_options, page_option, photo_options, tell_done, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
@@ -20,7 +20,13 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
     click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g."),
     click.option("--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have tints]"),
     click.option("--at-most", type=click.IntRange(1, 4), default=3, show_default=True, help="So many pigments."),
-    click.option("--most", type=float, default=10.0, show_default=True, help="Pigments together, g in 100 g."),
+    click.option(
+        "--most",
+        type=float,
+        default=10.0,
+        show_default=True,
+        help="Pigments together, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
+    ),
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the only one]"),
@@ -188,7 +194,7 @@ def again(
 @page_option
 @library_options
 def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
-    """Show how the proposals came out that were kept, mixed and measured.
+    """Show how the proposals came out that were kept, and which are not measured yet.
 
     \b
     Example:
@@ -202,12 +208,29 @@ def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: 
 
     opened = open_library(library)
     name = opened.shade(shade).name if shade else None
-    facts = hits_dict(hit_rate(hits(proposals(opened, name), opened.records(name))))
+    made = proposals(opened, name)
+    facts = hits_dict(hit_rate(hits(made, opened.records(name))), made)
     if page:
         from ..mixpage import hits_page
 
         write_page(page, hits_page(facts, date.today().isoformat()))
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else hits_told(facts))
+
+
+@mix.command()
+@click.argument("number", type=NUMBER)
+@library_options
+def remove(number: int, library: str | None, as_json: bool) -> None:
+    """Take a proposal out that was never mixed, with its batch; 'library restore' brings it back.
+
+    \b
+    Example:
+      swatchcam mix remove 4
+    """
+    from ..library import open_library
+    from ..pots import remove_proposal
+
+    tell_done(remove_proposal(open_library(library), number), as_json)
 
 
 def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, page_option, photo_options, write_page
+from .options import NUMBER, library_options, page_option, photo_options, tell_done, write_page
 
 
 @click.group()
@@ -149,7 +149,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     from ..library import open_library
     from ..pots import set_pigment
 
-    _print({"done": set_pigment(open_library(library, create=True), name, **said)}, _done, as_json)
+    tell_done(set_pigment(open_library(library, create=True), name, **said), as_json)
 
 
 @pigment.command()
@@ -182,12 +182,7 @@ def lot(
     from ..library import open_library
     from ..mixroom import new_lot
 
-    _print({"done": new_lot(open_library(library), name, lot_name, since, test, strength)}, _done, as_json)
-
-
-def _done(facts: dict[str, Any]) -> str:
-    done: str = facts["done"]
-    return f"{done[:1].upper()}{done[1:]}."
+    tell_done(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
 
 
 def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_options
+from .options import NUMBER, library_options, tell_done
 
 
 @click.group()
@@ -84,7 +84,7 @@ def target(
 
     opened = open_library(library)
     goal = target_meant(opened, parse_target(lab) if lab else None, from_record, tolerance)
-    _tell(set_target(opened, name, goal, tolerance), as_json)
+    tell_done(set_target(opened, name, goal, tolerance), as_json)
 
 
 @shade.command()
@@ -109,7 +109,7 @@ def batch(name: str, batch_name: str, library: str | None, as_json: bool, **said
     from ..amend import amend_batch
     from ..library import open_library
 
-    _tell(amend_batch(open_library(library), name, batch_name, **said), as_json)
+    tell_done(amend_batch(open_library(library), name, batch_name, **said), as_json)
 
 
 @shade.command()
@@ -126,7 +126,7 @@ def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None
     from ..changes import rename_shade
     from ..library import open_library
 
-    _tell(rename_shade(open_library(library), name, new_name), as_json)
+    tell_done(rename_shade(open_library(library), name, new_name), as_json)
 
 
 @shade.command()
@@ -143,7 +143,7 @@ def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
     from ..changes import merge_shades
     from ..library import open_library
 
-    _tell(merge_shades(open_library(library), name, into), as_json)
+    tell_done(merge_shades(open_library(library), name, into), as_json)
 
 
 @shade.command()
@@ -162,7 +162,7 @@ def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_jso
     from ..changes import tag_shade
     from ..library import open_library
 
-    _tell(tag_shade(open_library(library), name, tags, remove=off), as_json)
+    tell_done(tag_shade(open_library(library), name, tags, remove=off), as_json)
 
 
 @shade.command()
@@ -179,7 +179,7 @@ def note(name: str, text: str, library: str | None, as_json: bool) -> None:
     from ..changes import note_shade
     from ..library import open_library
 
-    _tell(note_shade(open_library(library), name, text), as_json)
+    tell_done(note_shade(open_library(library), name, text), as_json)
 
 
 @shade.command()
@@ -195,10 +195,4 @@ def remove(name: str, library: str | None, as_json: bool) -> None:
     from ..changes import remove_shade
     from ..library import open_library
 
-    _tell(remove_shade(open_library(library), name), as_json)
-
-
-def _tell(done: str, as_json: bool) -> None:
-    click.echo(
-        json.dumps({"done": done}, ensure_ascii=False, indent=2) if as_json else f"{done[:1].upper()}{done[1:]}."
-    )
+    tell_done(remove_shade(open_library(library), name), as_json)
