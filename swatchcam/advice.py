@@ -57,7 +57,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "choices": [
             _choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
-        "weighing": [_weighing(bench, choice, order) for choice in chosen],
+        "weighing": [_weighing(answer, choice, order) for choice in chosen],
         "care": list(_care(bench, chosen, proposed.kind)),
         "flags": list(proposed.flags),
         "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},
@@ -261,13 +261,15 @@ def _rung_dict(rung: Rung) -> dict[str, Any]:
     )
 
 
-def _weighing(bench: Bench, choice: Choice, order: Order) -> dict[str, Any]:
+def _weighing(answer: Answer, choice: Choice, order: Order) -> dict[str, Any]:
+    bench = answer.bench
     strengths = {bench.names.get(name, name): s for name, s in tinting_strength(bench.palette).items()}
     recipe = choice.added
     if choice.roads is not None:
         fresh = choice.roads.fresh
         recipe = together(weighed({BINDER: fresh.binder_g, "strong ink": fresh.ink_g}, order.scale_g), choice.added)
-    return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0))
+    into = "the pot with what was left" if answer.rests else "a clean pot"
+    return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
 
 
 def _care(bench: Bench, chosen: Sequence[Choice], kind: str) -> tuple[str, ...]:

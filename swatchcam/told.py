@@ -25,7 +25,9 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += [f"The pot now: {_distance(facts['pot'])}.", ""]
     for rest in facts["rests"]:
         age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
-        lines += [f"First {rest['grams']:g} g that are left of batch {rest['batch']}{age}. {OLD_POT}"]
+        lines += [
+            f"First the {rest['grams']:g} g that are left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"
+        ]
     lines += [""] if facts["rests"] else []
     lines += _verdict(facts) + _reach_lines(facts["reach"])
     for number, choice in enumerate(facts["choices"], start=1):

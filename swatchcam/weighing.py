@@ -53,6 +53,7 @@ def weighing_list(
     let_down: Collection[str] = (),
     drop_g: float | None = None,
     grow: float = GROW,
+    into: str = "a clean pot",
 ) -> WeighingList:
     """What to weigh, step by step.
 
@@ -66,6 +67,7 @@ def weighing_list(
     let_down : pigments to weigh from a pre-mix
     drop_g : weight of one drop, where pigments are also counted in drops
     grow : part by which the whole may grow so that ratios suffer less; 0 for an addition to a pot
+    into : what the binder goes into, in words
 
     Raises
     ------
@@ -88,7 +90,9 @@ def weighing_list(
         on_the_scale[BINDER] = _own_binder(on_the_scale[BINDER], brought, scale_g)
     weighed = _weighed(recipe, on_the_scale, mixes, brought, scale_g)
     order = _in_order(recipe, {key(what): strength for what, strength in (strengths or {}).items()})
-    todo = [_step(what, on_the_scale[what], mixes.get(what), what == order[-1], scale_g, drop_g) for what in order]
+    todo = [
+        _step(what, on_the_scale[what], mixes.get(what), what == order[-1], scale_g, drop_g, into) for what in order
+    ]
     close = Step(0.0, "", "Close the pot with an airtight lid, and write name and date on it.")
     changes = _changes(recipe, weighed)
     made = (_making(what, mix, scale_g) for what, mix in mixes.items())
@@ -204,10 +208,12 @@ def _making(what: str, mix: LetDown, scale_g: float) -> Step:
     )
 
 
-def _step(what: str, grams: float, mix: LetDown | None, last: bool, scale_g: float, drop_g: float | None) -> Step:
+def _step(
+    what: str, grams: float, mix: LetDown | None, last: bool, scale_g: float, drop_g: float | None, into: str
+) -> Step:
     amount = f"{shown(grams, scale_g)} g"
     if what == BINDER:
-        return Step(grams, what, f"Weigh {amount} of binder into a clean pot: all of it.")
+        return Step(grams, what, f"Weigh {amount} of binder into {into}: all of it.")
     name = f"the {100 * mix.share:g} % pre-mix of {what}" if mix else what
     drops = round(grams / drop_g) if drop_g and 1 <= round(grams / drop_g) <= DROPS else None
     about = f" (about {counted(drops, 'drop')})" if drops else ""
