@@ -1,0 +1,126 @@
+"""What is poured together is all there, and what is poured off is the same ink."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from swatchcam.errors import UsageError
+from swatchcam.pour import filled_up, part_of, together, weighed
+from swatchcam.recipe import BINDER, DROPS, GRAMS, Part, Recipe, recipe_from_json, recipe_json
+
+POT = Recipe(
+    (
+        Part(BINDER, 480.0, GRAMS, 480.0, 0.04),
+        Part("Red", 18.0, GRAMS, 18.0, 0.04, "R 12"),
+        Part("black", 40.0, DROPS, 2.0, 0.3),
+    )
+)
+NAMES = st.sampled_from([BINDER, "red", "Red", "blue", "süß  grün"])
+AMOUNTS = st.floats(0.2, 2000)
+
+
+def pots():
+    parts = st.lists(
+        st.builds(lambda what, grams, std: Part(what, grams, GRAMS, grams, std), NAMES, AMOUNTS, st.floats(0.001, 1)),
+        min_size=1,
+        max_size=4,
+        unique_by=lambda part: part.what.casefold(),
+    )
+    return st.builds(lambda parts: Recipe(tuple(parts)), parts)
+
+
+def grams_of(*recipes):
+    found = {}
+    for part in (part for recipe in recipes for part in recipe.parts):
+        name = part.what.casefold()
+        found[name] = found.get(name, 0.0) + part.grams
+    return found
+
+
+@given(pot=pots(), share=st.floats(0.01, 0.99))
+def test_what_is_poured_off_and_the_rest_are_the_pot(pot, share):
+    off, rest = part_of(pot, share * pot.grams), part_of(pot, (1 - share) * pot.grams)
+    assert off.grams == pytest.approx(share * pot.grams)
+    assert grams_of(off, rest) == pytest.approx(grams_of(pot))
+    assert grams_of(together(off, rest)) == pytest.approx(grams_of(pot))
+
+
+@given(pot=pots(), share=st.floats(0.01, 1))
+def test_what_is_poured_off_is_as_strong_and_as_sure(pot, share):
+    off, before = part_of(pot, share * pot.grams).shares(), pot.shares()
+    assert {name: each.percent for name, each in off.items()} == pytest.approx(
+        {name: each.percent for name, each in before.items()}
+    )
+    assert {name: each.std for name, each in off.items()} == pytest.approx(
+        {name: each.std for name, each in before.items()}
+    )
+
+
+@given(one=pots(), other=pots(), third=pots())
+def test_in_whatever_order_pots_go_together_all_is_in(one, other, third):
+    at_once = grams_of(together(one, other, third))
+    assert at_once == pytest.approx(grams_of(one, other, third))
+    assert grams_of(together(together(third, one), other)) == pytest.approx(at_once)
+
+
+def test_weights_that_are_added_err_independently():
+    """JCGM 100:2008, 5.1.2: variances add."""
+    both = together(POT, Recipe((Part("red", 2.0, GRAMS, 2.0, 0.03),)))
+    (red,) = [part for part in both.parts if part.what.casefold() == "red"]
+    assert (red.what, red.grams, red.number) == ("Red", 20.0, "R 12")
+    assert red.grams_std == pytest.approx(math.hypot(0.04, 0.03))
+
+
+def test_drops_become_grams_where_pots_are_put_together():
+    (black,) = [part for part in together(POT).parts if part.what == "black"]
+    assert (black.amount, black.unit, black.grams, black.grams_std) == (2.0, GRAMS, 2.0, 0.3)
+
+
+def test_the_makers_number_is_kept_from_whichever_pot_names_it():
+    plain = Recipe((Part("red", 1.0, GRAMS, 1.0, 0.04),))
+    for both in (together(POT, plain), together(plain, POT)):
+        assert [part.number for part in both.parts if part.what.casefold() == "red"] == ["R 12"]
+
+
+def test_what_was_put_together_can_be_kept():
+    both = together(POT, part_of(POT, 100.0))
+    assert recipe_from_json(recipe_json(both)) == both
+
+
+@given(
+    pigments=st.dictionaries(st.sampled_from(["red", "blue", "black"]), st.integers(1, 900), max_size=3),
+    steps=st.integers(30_000, 90_000),
+    scale=st.sampled_from([0.001, 0.01, 0.05, 0.1, 1.0]),
+)
+def test_a_pot_is_filled_up_in_steps_of_the_scale(pigments, steps, scale):
+    whole = steps * scale
+    grams = {name: count * scale for name, count in pigments.items()}
+    pot = filled_up(grams, whole, scale)
+    assert pot.grams == pytest.approx(whole, abs=1e-6 * scale)
+    binder = pot.parts[0]
+    assert binder.what == BINDER
+    assert binder.grams / scale == pytest.approx(round(binder.grams / scale), abs=1e-6)
+    assert grams_of(pot) == pytest.approx(grams | {BINDER: binder.grams})
+    # A weight is two readings of the display, each with the variance step² / 12 (JCGM 100:2008, 4.3.7).
+    assert all(part.grams_std == pytest.approx(scale / math.sqrt(6)) for part in pot.parts)
+
+
+def test_nothing_is_weighed_where_nothing_is_wanted():
+    assert [part.what for part in weighed({"red": 0.0, "blue": 0.2}, 0.1).parts] == ["blue"]
+    assert weighed({}, 0.1).parts == together().parts == ()
+
+
+@pytest.mark.parametrize("grams", [0.0, -1.0, math.nan, math.inf, 1e9, 500.1])
+def test_what_cannot_be_in_the_pot_is_refused(grams):
+    with pytest.raises(UsageError) as refusal:
+        part_of(POT, grams)
+    assert refusal.value.problem
+    assert refusal.value.remedy
+
+
+def test_the_whole_pot_may_be_taken_although_numbers_are_rounded():
+    assert part_of(POT, POT.grams * (1 + 1e-9)).grams == pytest.approx(POT.grams)
