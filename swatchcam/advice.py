@@ -91,7 +91,7 @@ def palette_dict(bench: Bench) -> dict[str, Any]:
             | shelf_dict(bench.shelf.get(name))
             for name in names
         ],
-        "flags": list(bench.flags),
+        "flags": list(bench.warnings),
     }
 
 
@@ -125,7 +125,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
             {"percent": round(tint.shares[key(pigment)], 4), "name": tint.name} | colour_dict(tint.colour.lab)
             for tint in sorted(own, key=lambda tint: tint.shares[key(pigment)])
         ],
-        "flags": list(bench.flags),
+        "flags": list(bench.warnings),
     } | shelf_dict(bench.shelf.get(key(pigment)))
 
 

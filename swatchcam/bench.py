@@ -41,6 +41,15 @@ class Bench:
         """What the tints teach."""
         return learn(self.tints)
 
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is weak, and which drawdown fits what is known of its recipe least, if it does not."""
+        odd = self.palette.misfits()
+        if not odd:
+            return self.flags
+        words = f"{odd[0].name.capitalize()} does not look like its recipe says: was something weighed or noted wrong?"
+        return (*self.flags, words)
+
     def with_tint(self, tint: Tint) -> Bench:
         """The same with one drawdown more."""
         return replace(self, tints=(*self.tints, tint))

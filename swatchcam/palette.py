@@ -36,6 +36,7 @@ FILM_STD = 0.05  # relative thickness of one drawdown against the next; common p
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
 LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels
+MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
 SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 
 
@@ -80,6 +81,22 @@ class Palette:
         """(unknowns, unknowns) of theta, now that the tints were weighed."""
         cross = self.doubt @ self.slope.T
         return np.asarray(self.doubt - cross @ self.weight @ cross.T)
+
+    def misfits(self) -> list[Tint]:
+        """Tints that do not look like what all the others say of their recipe, at 99 %, the worst first.
+
+        One that is wrong makes its neighbours look wrong too: where there are several, look at the first.
+
+        Source
+        ------
+        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a tint left out.
+        """
+        found: list[tuple[float, Tint]] = []
+        for place, tint in enumerate(self.tints):
+            own = slice(3 * place, 3 * place + 3)
+            off = self.told[own]
+            found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), tint))
+        return [tint for size, tint in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
 
     def vector(self, shares: Mapping[str, float]) -> Array:
         """(pigments,) shares in the order of the pigments.

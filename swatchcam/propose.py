@@ -119,7 +119,8 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
     _refuse_no_room(best)
     reach = reach_of(bench.palette, target, vessel, limits, min(best, key=lambda mix: mix.distance))
     found = _weighable(bench, target, vessel, best, order, limits)
-    return Proposed(RECIPE, target, None, tuple(_new(bench, target, mix, order) for mix in found), reach, bench.flags)
+    done = tuple(_new(bench, target, mix, order) for mix in found)
+    return Proposed(RECIPE, target, None, done, reach, bench.warnings)
 
 
 def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> Proposed:
@@ -145,7 +146,7 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> P
     thinner = _thinner_choices(bench, target, here, order, here.grams)[:1]
     nearest = min((addition.whole.distance for addition in found.additions), default=found.now.distance)
     too_strong = [choice for choice in thinner if nearest - choice.mix.distance > TOO_STRONG]
-    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), None, bench.flags)
+    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), None, bench.warnings)
 
 
 def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float) -> Proposed:
@@ -167,7 +168,7 @@ def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted
             "This pot is not too strong: no thinner ink would come nearer to the target.",
             "Ask what to add instead, with 'swatchcam mix correct'.",
         )
-    return Proposed(THINNING, target, now, tuple(found), None, bench.flags)
+    return Proposed(THINNING, target, now, tuple(found), None, bench.warnings)
 
 
 def _thinner_choices(bench: Bench, target: Target, strong: Recipe, order: Order, wanted_g: float) -> list[Choice]:
@@ -206,7 +207,7 @@ def again(
     _refuse_no_room(found)
     weighable = _weighable(bench, target, vessel, found, order, limits)
     done = tuple(_with_rest(bench, target, mix, left, order) for mix in weighable)
-    return Proposed(AGAIN, target, None, done, None, bench.flags)
+    return Proposed(AGAIN, target, None, done, None, bench.warnings)
 
 
 def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:

@@ -145,6 +145,28 @@ def test_a_wrong_recipe_spoils_its_own_neighbourhood_only(world, palette):
     assert max(moved({"red": 1.0}), moved({"yellow": 1.0}), moved({"blue": 0.5})) < 0.4
 
 
+def test_a_tint_that_does_not_look_like_its_recipe_is_told(palette):
+    # One test in a hundred may speak up by chance: of these 13 tints none does.
+    assert palette.misfits() == []
+    tints = list(palette.tints)
+    at = next(place for place, tint in enumerate(tints) if 0.3 < tint.shares.get("red", 0) < 2)
+    tints[at] = replace(tints[at], shares={"red": 2 * tints[at].shares["red"]})
+    assert learn(tints).misfits()[0] == tints[at]
+
+
+def test_what_a_tint_misses_is_what_the_others_foretell_of_it(palette):
+    # A tint left out by the published formula is as if it had not been there, but for the theory's bend.
+    at = 5
+    own = slice(3 * at, 3 * at + 3)
+    without = learn([tint for place, tint in enumerate(palette.tints) if place != at])
+    tint = palette.tints[at]
+    missed = np.linalg.solve(palette.weight[own, own], palette.told[own])
+    foretold = np.array(without.foresee(tint.shares, tint.colour).miss)
+    assert off(tint.colour.lab, np.array(tint.colour.lab) - missed) == pytest.approx(
+        off(tint.colour.lab, np.array(tint.colour.lab) + foretold), abs=0.6
+    )
+
+
 def test_the_order_of_tints_does_not_matter(world, palette):
     back = learn(palette.tints[::-1])
     assert back.evidence == pytest.approx(palette.evidence, abs=1e-6)
