@@ -11,8 +11,9 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from .colorimetry import delta_e_2000, listed
-from .label import lab_words, tidy
+from .label import lab_words
 from .mixplots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
+from .page import environment
 from .plots import OUT_OF_GAMUT, screen_colour
 from .told import KINDS, LIGHTS, OLD_POT
 from .verdict import DEFAULT_TOLERANCE
@@ -70,17 +71,9 @@ def _rendered(template: str, **values: Any) -> str:
 
 @cache
 def _templates() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    templates = Environment(
-        loader=PackageLoader("swatchcam"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_seen,
-    )
+    templates = environment()
     templates.globals |= {
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "OLD_POT": OLD_POT,
@@ -95,11 +88,6 @@ def _templates() -> Environment:
         "vivid": lambda colour: not screen_colour(lab_of(colour))[1],
     }
     return templates
-
-
-def _seen(value: Any) -> Any:
-    """What cannot be seen is no use on a page, and some of it turns the order of the letters around."""
-    return tidy(value) if isinstance(value, str) and not hasattr(value, "__html__") else value
 
 
 def _distance(mix: Facts) -> str:

@@ -50,11 +50,11 @@ def _rendered(template: str, made: str, photos: Mapping[str, bytes], **values: A
     return _templates().get_template(template).render(made=made, photos=pictures, **values)
 
 
-@cache
-def _templates() -> Environment:
+def environment() -> Environment:
+    """Templates of the house: everything is escaped, a value that is not there is a fault."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    templates = Environment(
+    return Environment(
         loader=PackageLoader("swatchcam"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -62,6 +62,11 @@ def _templates() -> Environment:
         lstrip_blocks=True,
         finalize=_seen,
     )
+
+
+@cache
+def _templates() -> Environment:
+    templates = environment()
     templates.globals |= {
         "ab_plot": lambda found: _drawn(ab_plot(found.records, found.shade.target, found.tolerance)),
         "lc_plot": lambda found: _drawn(lc_plot(found.records, found.shade.target, found.tolerance)),
