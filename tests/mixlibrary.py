@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -13,7 +13,7 @@ import pytest
 from inkworld import World, film_world
 from shelf import of_file
 
-from swatchcam import keeping, mixroom
+from swatchcam import bench, keeping, mixroom
 from swatchcam.card import designs
 from swatchcam.entry import Entry
 from swatchcam.keeping import Prepared, put
@@ -39,6 +39,21 @@ def studio() -> tuple[World, tuple[Tint, ...], Palette]:
     world = film_world(1, INKS)
     tints = tuple(world.ladder(len(LOADS), LOADS[0], LOADS[-1]))
     return world, tints, learn(tints)
+
+
+LEARNED: dict[tuple[object, ...], Palette] = {}
+
+
+def remember_palettes(patch: pytest.MonkeyPatch) -> None:
+    """Learn what the same tints teach only once: drawdowns of the same number are the same."""
+
+    def learned(tints: Sequence[Tint]) -> Palette:
+        asked = tuple((str(tint.shares), str(tint.shares_std), tint.colour.lab, tint.strip) for tint in tints)
+        if asked not in LEARNED:
+            LEARNED[asked] = learn(tints)
+        return LEARNED[asked]
+
+    patch.setattr(bench, "learn", learned)
 
 
 def pot_of(shares: Mapping[str, float], whole_g: float = 500.0, scale_g: float = 0.01) -> Recipe:
