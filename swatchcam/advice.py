@@ -53,7 +53,8 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
             "ciede2000_of_the_nearest": round(proposed.reach.distance, 2),
             "needs": list(proposed.reach.needs),
         },
-        "leave_it": proposed.leave,
+        "leave_it": bool(proposed.leave),
+        "leave_why": proposed.leave,
         "choices": [
             _choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
@@ -266,8 +267,9 @@ def _weighing(answer: Answer, choice: Choice, order: Order) -> dict[str, Any]:
     strengths = {bench.names.get(name, name): s for name, s in tinting_strength(bench.palette).items()}
     recipe = choice.added
     if choice.roads is not None:
-        fresh = choice.roads.fresh
-        recipe = together(weighed({BINDER: fresh.binder_g, "strong ink": fresh.ink_g}, order.scale_g), choice.added)
+        fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
+        recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
+        strengths[ink] = 0.0  # right after the binder
     into = "the pot with what was left" if answer.rests else "a clean pot"
     return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
 

@@ -54,8 +54,10 @@ class Bench:
         """The same with one drawdown more."""
         return replace(self, tints=(*self.tints, tint))
 
-    def strengths(self, only: Collection[str] = ()) -> dict[str, float]:
-        """Pigments that may be used, by default all that are known -> strength of the lot in use today.
+    def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
+        """Pigments that may be used, by default all that are known -> strength of the lot in use on an ISO day.
+
+        By default that is today.
 
         Raises
         ------
@@ -65,9 +67,9 @@ class Bench:
         for name in only:
             self.palette.vector({key(name): 1.0})
         wanted = {key(name) for name in only} or set(self.palette.pigments)
-        today = date.today().isoformat()
+        when = day or date.today().isoformat()
         return {
-            name: self.shelf[name].strength(today)[0] if name in self.shelf else 1.0
+            name: self.shelf[name].strength(when)[0] if name in self.shelf else 1.0
             for name in self.palette.pigments
             if name in wanted
         }
@@ -83,8 +85,10 @@ class Bench:
         return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
 
     def price(self, grams: Mapping[str, float]) -> float | None:
-        """What so many grams of pigments cost; None if the price of one is not known."""
+        """What so many grams of pigments cost; None without any, or if the price of one is not known."""
         total = 0.0
+        if not grams:
+            return None
         for name, weight in grams.items():
             known = self.shelf.get(key(name))
             if known is None or known.price is None:
@@ -115,10 +119,18 @@ def set_up(library: Library, cloth: str = "", stage: Stage = DRY, ink: str = "")
     if not records:
         raise LibraryError(f"No {stage} drawdown{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
     absolute = any(record.colour.absolute for record in records)
-    records = _of_one_scale(records, absolute)[-MOST_TINTS:]
+    alike = _of_one_scale(records, absolute)
+    left_out = len(records) - len(alike)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    tints = tuple(tints_of(records, batches, shelf))
-    return Bench(cloth, stage, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute))
+    tints = _not_too_many(tints_of(alike, batches, shelf))
+    return Bench(cloth, stage, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute, left_out))
+
+
+def _not_too_many(tints: Sequence[Tint]) -> tuple[Tint, ...]:
+    """All ladders, and of the mixes the last ones."""
+    ladders = [tint for tint in tints if len(tint.shares) < 2]
+    room = max(MOST_TINTS - len(ladders), 0)
+    return (*ladders, *[tint for tint in tints if len(tint.shares) > 1][-room:])
 
 
 def _one_cloth(records: Sequence[Record], cloth: str) -> str:
@@ -147,8 +159,11 @@ def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, 
     return written | {name: pigment.name for name, pigment in shelf.items()}
 
 
-def _flags(tints: Sequence[Tint], absolute: bool) -> tuple[str, ...]:
+def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[str, ...]:
     flags = []
+    if left_out:
+        what = "of a nominal card" if absolute else "of other nominal cards"
+        flags.append(f"Left out: {counted(left_out, 'drawdown')} {what}, which do not go with the others.")
     if not absolute:
         flags.append("All colours are of a nominal card: only a target that was measured with it can be mixed.")
     if all(tint.shares for tint in tints):

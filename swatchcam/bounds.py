@@ -54,5 +54,5 @@ def check_number(value: float, what: str, least: float, most: float, example: st
     """
     if not least <= value <= most:  # also refuses NaN
         raise UsageError(
-            f"{what} of {value:g} makes no sense.", f"Give {example}; from {least:g} to {most:g} is possible."
+            f"{what} of {value:g} makes no sense.", f"Give {example}; from {least:.10g} to {most:.10g} is possible."
         )

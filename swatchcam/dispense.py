@@ -53,6 +53,11 @@ def dispensed(
     return weighed(palette, target, vessel, kept, _share_std(palette, vessel, kept, grams, scale_g))
 
 
+def on_steps(grams: float, scale_g: float, least_g: float) -> float:
+    """The weight nearest to a wanted one that can be weighed and dispensed, g; 0 where nothing is nearer than that."""
+    return min(_ways(grams, scale_g, least_g), key=lambda weight: abs(weight - grams))
+
+
 def _ways(wanted: float, step: float, least: float) -> list[float]:
     """The weights next to the wanted one, g; below the least that can be dispensed there is that, and nothing."""
     smallest = math.ceil(max(least, step) / step - 1e-9) * step

@@ -11,12 +11,14 @@ import csv
 import io
 import json
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from .colorimetry import delta_e_2000
 from .errors import UsageError
 from .kept import DIGITS, errors_as_text
 from .label import in_order, recipe_words, record_label, tidy
+from .proposal import Pigment, Proposal
 from .recipe import Recipe
 from .record import Batch, Record, Shade, light_of
 from .report import as_json
@@ -87,7 +89,13 @@ def library_csv(shades: Iterable[Shade], batches: Iterable[Batch], records: Iter
     return file.getvalue()
 
 
-def library_json(shades: Iterable[Shade], batches: Iterable[Batch], records: Iterable[Record]) -> str:
+def library_json(
+    shades: Iterable[Shade],
+    batches: Iterable[Batch],
+    records: Iterable[Record],
+    proposals: Iterable[Proposal] = (),
+    pigments: Iterable[Pigment] = (),
+) -> str:
     """Everything as one JSON object: also the recipes, and each record's reflectance and account of its error."""
     return as_json(
         {
@@ -95,6 +103,8 @@ def library_json(shades: Iterable[Shade], batches: Iterable[Batch], records: Ite
             "shades": [_shade_dict(shade) for shade in shades],
             "batches": [_batch_dict(batch) for batch in batches],
             "records": [_record_dict(record) for record in in_order(records)],
+            "proposals": [_proposal_dict(proposal) for proposal in proposals],
+            "pigments": [asdict(pigment) for pigment in pigments],
         }
     )
 
@@ -184,6 +194,16 @@ def _shade_dict(shade: Shade) -> dict[str, Any]:
         "tolerance_ciede2000": shade.tolerance,
         "tags": list(shade.tags),
         "notes": shade.notes,
+    }
+
+
+def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
+    plain = ("number", "kind", "shade", "batch", "from_batch", "made", "target", "target_words", "lab", "radius")
+    more = ("reflectance", "cloth", "words", "facts")
+    return {name: getattr(proposal, name) for name in (*plain, *more)} | {
+        "covariance": [list(row) for row in proposal.covariance],
+        "stage": str(proposal.stage),
+        "recipe": _recipe_list(proposal.recipe),
     }
 
 

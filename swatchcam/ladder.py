@@ -14,10 +14,10 @@ from .errors import UsageError
 from .keeping import prepare, put
 from .library import Library
 from .measure import Measurement
-from .palette import Palette
+from .palette import MISFIT, Palette
 from .pour import filled_up
 from .proposal import Lot
-from .recipe import Recipe
+from .recipe import BINDER, Recipe
 from .record import USUAL_LIGHT, Lab, Record, clean_name, key
 from .spectra import reflectance_to_lab
 from .tint import Tint
@@ -25,6 +25,7 @@ from .tint import Tint
 ALONE = "binder alone"  # the shade of drawdowns without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
 STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with
+ASSUMED_STD = 0.1  # of a lot's strength that nobody tested, relative; common sense, no source
 USUAL_STD = 0.15  # of a lot's strength against another's, as natural logarithm; common sense, no source
 
 
@@ -83,6 +84,8 @@ def keep_ladder(
         They cannot be written; rungs before the one that fails are kept.
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
+    if key(name) == BINDER:
+        raise UsageError("The binder is no pigment.", "Give the load 0 for a drawdown of binder alone.")
     check_number(cup_g, "The cup (g)", 1, 1e5, "100")
     check_number(scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
     prepared = []
@@ -149,7 +152,12 @@ def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
     foreseen = bench.palette.foresee(tint.shares, tint.colour, tint.shares_std)
     shares = np.array([bench.palette.vector(tint.shares | {name: tint.shares[name] * s}) for s in STRENGTHS])
     off = bench.palette.labs(shares) - bench.palette.aim(tint.colour)
-    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(foreseen.covariance), off)
+    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(foreseen.ink + foreseen.film), off)
+    if misfit.min() > MISFIT:
+        raise UsageError(
+            f"This test mix does not look like {pigment} at any strength.",
+            "Check its recipe and drawdown, and mix it anew of binder and the new lot alone.",
+        )
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))
     likely /= likely.sum()
     mean = float(likely @ STRENGTHS)

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .colorimetry import delta_e_2000
-from .difference import Measured
 from .errors import UsageError
+from .kept import Kept
 from .palette import Foreseen, Palette
 from .record import Lab
 from .seek import seek
@@ -44,7 +44,7 @@ class Target:
 
     lab: Lab
     words: str
-    measured: Measured | None = None  # a drawdown; None if only the numbers are known
+    measured: Kept | None = None  # a drawdown; None if only the numbers are known
     reflectance: tuple[float, ...] | None = None  # (81,) where there is one
 
 

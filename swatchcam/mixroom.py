@@ -3,40 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
-from typing import Any
+
+import numpy as np
 
 from .bench import Bench, set_up
-from .check import default_window, parse_target, split_photo
+from .check import default_window
 from .colorimetry import delta_e_2000
 from .entry import Entry
 from .errors import UsageError
 from .keeping import origin_of, prepare, put
 from .kept import Kept, keep
-from .ladder import lot_strength
 from .library import Library
 from .measure import Measurement, measure
 from .mixing import Target
-from .pots import add_lot, keep_proposal, proposals, set_pigment
+from .palette import MISFIT
+from .pots import keep_proposal, proposals
 from .proposal import CORRECTION, THINNING, Proposal
-from .propose import Choice, Order, Proposed, again, correction_for, recipe_for, stand_in, thinning_for
+from .propose import Choice, Order, Proposed, again, correction_for, recipe_for, stand_in, thinning_for, tint_for
 from .recipe import Recipe
-from .record import DRY, USUAL_LIGHT, Batch, Record, Shade, Stage, key, light_of
+from .record import DRY, Batch, Record, Shade, Stage, key
 from .rows import by_name
-from .tint import tint_of
+from .tint import Tint
+from .wanted import Asked, named_beside, of_drawdown, of_shade, target_of
+
+ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a drawdown is hardly of that pot; no source
 
 
 @dataclass(frozen=True)
-class Asked:
-    """Which colour is wanted: numbers, a drawdown in a photo, a record, or a shade of the library."""
+class Place:
+    """What is mixed for."""
 
-    target: str = ""  # "L,a,b" or PHOTO[:DRAWDOWN]
-    record: int | None = None
-    shade: str = ""
-    card: str | None = None  # of the target's photo
-    how: dict[str, Any] = field(default_factory=dict)  # whatever else `measure` takes
+    cloth: str = ""  # by default the only one
+    stage: Stage = DRY
+    ink: str = ""  # the ink's family; by default all
+
+
+@dataclass(frozen=True)
+class Hand:
+    """The pot in hand, and where its drawdown lies in the photo."""
+
+    batch: str = ""  # by default the shade's last one, or the one that this drawdown was kept under
+    window: str | None = None
+    beside: str | None = None  # the drawdown in the same photo that is the target
+    unknown: bool = False  # nobody knows what is in it; nothing is kept then
 
 
 @dataclass(frozen=True)
@@ -51,10 +62,10 @@ class Answer:
     rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
 
 
-def new_recipe(library: Library, asked: Asked, order: Order, cloth: str = "", stage: Stage = DRY) -> Answer:
+def new_recipe(library: Library, asked: Asked, order: Order, place: Place) -> Answer:
     """A recipe for the colour that is asked for."""
-    bench = set_up(library, cloth, stage)
-    target, shade = target_of(library, asked, stage)
+    bench = set_up(library, place.cloth, place.stage, place.ink)
+    target, shade = target_of(library, asked, place.stage)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
@@ -63,68 +74,68 @@ def corrected(
     photos: Sequence[str],
     asked: Asked,
     order: Order,
-    *,
-    batch: str = "",
-    window: str | None = None,
-    beside: str | None = None,
-    entry: Entry | None = None,
-    unknown: bool = False,
+    hand: Hand,
+    place: Place,
     thinner_g: float | None = None,
-    card: str | None = None,
-    **how: Any,
 ) -> Answer:
     """What to do with the pot in hand, of which a drawdown was photographed; that drawdown is kept.
 
     Parameters
     ----------
-    asked : the target; where it names only the shade, the strip `beside` in the same photo, else the shade's target,
-        else its last record of another batch
+    asked : the target; where it names only the shade, the strip `hand.beside` in the same photo, else the shade's
+        target, else its last record of another batch
     order : its grams are what is in the pot now
-    batch : the pot; by default the shade's last one
-    beside : the drawdown in the photo that is the target
-    unknown : nobody knows what is in the pot; nothing is kept then
     thinner_g : ask for so many grams of a thinner ink instead of an addition
 
     Raises
     ------
     UsageError
-        No such shade, batch or drawdown, a pot without a recipe, or whatever `propose` refuses.
+        No such shade, batch or drawdown, a pot without a recipe, a drawdown that cannot be of this pot, or whatever
+        `propose` refuses; then nothing is kept.
     SwatchcamError
         Whatever `measure`, `set_up` or the library refuse.
     """
-    entry = entry or Entry(asked.shade)
-    first, *again_photos = photos
-    measurement = measure(first, card, again=again_photos, beside=_named_beside(window, beside), **how)
-    name = window or default_window(measurement)
-    colour = keep(measurement.colour(name), measurement)
-    if unknown:
-        bench = set_up(library, entry.cloth, entry.stage)
-        target, shade = _wanted(library, asked, measurement, beside, colour, None, entry.stage)
-        bench, recipe = stand_in(bench, colour, order.grams, order)
-        return Answer(_done(bench, target, recipe, order, thinner_g), bench, shade)
+    first, *more = photos
+    beside = named_beside(hand.window, hand.beside)
+    measurement = measure(first, asked.card, again=more, beside=beside, **asked.how)
+    window = hand.window or default_window(measurement)
+    colour = keep(measurement.colour(window), measurement)
+    if hand.unknown:
+        return _of_unknown_pot(library, measurement, colour, asked, order, hand, place, thinner_g)
+    if not asked.shade:
+        raise UsageError("Nobody said which shade the pot shall become.", "Name it with --shade, or say --unknown.")
     shade = library.shade(asked.shade)
-    pot = _pot(library, shade, batch)
-    cloth = entry.cloth or _cloth_of(library, shade, pot)
-    said = vars(entry) | {"shade": shade.name, "batch": pot.name, "cloth": cloth}
-    record = _kept(library, measurement, name, Entry(**said))
-    target, _ = _wanted(library, asked, measurement, beside, colour, pot, entry.stage)
-    bench = set_up(library, record.cloth, record.stage)
-    assert pot.recipe is not None  # _pot refuses a pot without one
-    return Answer(_done(bench, target, pot.recipe, order, thinner_g), bench, shade, pot, record)
+    kept = _kept_already(library, shade, measurement, window, hand.batch, place)
+    pot = _pot(library, shade, kept.batch if kept else hand.batch)
+    cloth = kept.cloth if kept else place.cloth or _cloth_of(library, shade, pot)
+    bench = set_up(library, cloth, place.stage, place.ink)
+    target = _wanted(library, asked, measurement, hand.beside, colour, pot, place.stage)
+    recipe = recipe_in(pot)
+    if kept is None:
+        tint = tint_for(bench, recipe, colour, pot.name, pot.mixed)
+        doubt = _doubt(bench, tint, pot)
+        bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
+    proposed = _done(bench, target, recipe, order, thinner_g, pot.mixed)
+    if kept is None:
+        entry = Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
+        kept = put(library, prepare(measurement, window, entry))
+    return Answer(proposed, bench, shade, pot, kept)
 
 
-def repeated(
-    library: Library, asked: Asked, order: Order, rests: Sequence[str] = (), cloth: str = "", stage: Stage = DRY
-) -> Answer:
+def repeated(library: Library, asked: Asked, order: Order, place: Place, rests: Sequence[str] = ()) -> Answer:
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
-    bench = set_up(library, cloth, stage)
-    target, _ = target_of(library, asked, stage)
-    best = _best_pot(library, shade, target, stage)
-    assert best.recipe is not None  # _best_pot takes only such
-    old = tuple(_rest(library, shade, text) for text in rests)
-    known = [(batch.recipe, grams) for batch, grams in old if batch.recipe]
-    return Answer(again(bench, target, best.recipe, order, known), bench, shade, best, rests=old)
+    bench = set_up(library, place.cloth, place.stage, place.ink)
+    target, _ = target_of(library, asked, place.stage)
+    best = _best_pot(library, shade, target, place.stage)
+    old: dict[str, tuple[Batch, float]] = {}
+    for text in rests:
+        batch, grams = _rest(library, shade, text)
+        if batch.name in old:
+            raise UsageError(f"Batch {batch.name} is named twice with --left.", "Add up what is left of it.")
+        old[batch.name] = (batch, grams)
+    known = [(recipe_in(batch), grams, batch.mixed) for batch, grams in old.values()]
+    return Answer(again(bench, target, recipe_in(best), order, known), bench, shade, best, rests=tuple(old.values()))
 
 
 def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number: int = 1) -> Proposal:
@@ -135,76 +146,33 @@ def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number
     UsageError
         There is no such choice, no shade was named, or the batch is there already.
     """
-    found = answer.proposed.choices
-    if not 1 <= number <= len(found):
-        raise UsageError(f"There is no choice {number}.", f"Choose from 1 to {len(found)}.")
+    if answer.proposed.leave:
+        raise UsageError(
+            f"Leave the pot as it is: {answer.proposed.leave}.", "Leave out --keep: there is nothing to mix."
+        )
+    choice = choice_of(answer, number)
     named = shade or (answer.shade.name if answer.shade else "")
     if not named:
         raise UsageError("Nobody said for which shade to keep this.", 'Name it: --shade "river blue"')
-    return keep_proposal(library, _proposal(answer, found[number - 1], named, batch))
+    return keep_proposal(library, _proposal(answer, choice, named, batch))
 
 
-def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Target, Shade | None]:
-    """The colour that is asked for, and the shade it is of.
+def choice_of(answer: Answer, number: int) -> Choice:
+    """The choice of that number, 1 for the recommended one.
 
     Raises
     ------
     UsageError
-        Nothing was named, more than one thing, or it has no colour.
-    SwatchcamError
-        Whatever `measure` refuses.
+        There is no such choice.
     """
-    shade = library.shade(asked.shade) if asked.shade and (asked.record is None and not asked.target) else None
-    if asked.target and asked.record is not None:
-        raise UsageError("A target and a record were both named.", "Name one of them.")
-    if asked.record is not None:
-        return _of_record(library.record(asked.record)), None
-    if asked.target:
-        return _of_text(asked), None
-    if shade is None:
-        raise UsageError(
-            "Nobody said which colour is wanted.", "Give --target L,a,b or PHOTO:left, --record or --shade."
-        )
-    return _of_shade(library, shade, stage), shade
+    found = answer.proposed.choices
+    if not 1 <= number <= len(found):
+        raise UsageError(f"There is no choice {number}.", f"There {_are(len(found))}: name one of them with --choice.")
+    return found[number - 1]
 
 
-def _of_text(asked: Asked) -> Target:
-    if not Path(asked.target).exists() and asked.target.replace(";", ",").count(",") >= 2:
-        return Target(parse_target(asked.target), asked.target)
-    photo, window = split_photo(asked.target)
-    measured = measure(photo, asked.card, beside=_named_beside(window), **asked.how)
-    return _of_drawdown(measured, window or default_window(measured), photo)
-
-
-def _of_drawdown(measured: Measurement, window: str, photo: str) -> Target:
-    colour = keep(measured.colour(window), measured)
-    return Target(colour.lab, f"{Path(photo).name}:{window}", colour, colour.reflectance)
-
-
-def _of_record(record: Record) -> Target:
-    if light_of(record) != USUAL_LIGHT:
-        raise UsageError(
-            f"Record {record.number} is for another light.",
-            "Mixing is done for D65 and 10 degrees: name another record.",
-        )
-    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.stage})"
-    return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
-
-
-def _of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Target:
-    if shade.target is not None:
-        return Target(shade.target, f"the target of {shade.name}")
-    records = [
-        record
-        for record in library.records(shade.name, stage=stage.name)
-        if record.stage == stage and key(record.batch) != key(but)
-    ]
-    if not records:
-        raise UsageError(
-            f"Shade '{shade.name}' has neither a target nor another {stage} record.",
-            f'Give it a target: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
-        )
-    return _of_record(records[-1])
+def _are(count: int) -> str:
+    return f"is {count}" if count == 1 else f"are {count}"
 
 
 def _wanted(
@@ -215,20 +183,56 @@ def _wanted(
     colour: Kept,
     pot: Batch | None,
     stage: Stage,
-) -> tuple[Target, Shade | None]:
+) -> Target:
     """The target of a correction."""
     if beside:
         if beside == colour.name:
             raise UsageError("The pot's drawdown and the target are one and the same.", "Name two drawdowns.")
-        return _of_drawdown(measurement, beside, measurement.photo.path), None
+        return of_drawdown(measurement, beside, measurement.photo.path)
     if asked.target or asked.record is not None or pot is None:
-        return target_of(library, asked, stage)
-    shade = library.shade(asked.shade)
-    return _of_shade(library, shade, stage, pot.name), shade
+        return target_of(library, asked, stage)[0]
+    return of_shade(library, library.shade(asked.shade), stage, pot.name)
 
 
-def _named_beside(*windows: str | None) -> bool:
-    return any((window or "").startswith("beside") for window in windows)
+def _of_unknown_pot(
+    library: Library,
+    measurement: Measurement,
+    colour: Kept,
+    asked: Asked,
+    order: Order,
+    hand: Hand,
+    place: Place,
+    thinner_g: float | None,
+) -> Answer:
+    bench = set_up(library, place.cloth, place.stage, place.ink)
+    target = _wanted(library, asked, measurement, hand.beside, colour, None, place.stage)
+    shade = library.shade(asked.shade) if asked.shade else None
+    bench, recipe = stand_in(bench, colour, order.grams, order)
+    return Answer(_done(bench, target, recipe, order, thinner_g), bench, shade)
+
+
+def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[str, ...]:
+    """A warning where a drawdown is not what the pot's recipe foretells.
+
+    Raises
+    ------
+    UsageError
+        It is so far off that it is hardly of this pot.
+    """
+    foreseen = bench.palette.foresee(tint.shares, tint.colour, tint.shares_std)
+    miss = np.array(foreseen.miss)
+    apart = float(delta_e_2000(np.array(foreseen.lab) - miss, foreseen.lab))
+    if miss @ np.linalg.solve(foreseen.ink + foreseen.film, miss) <= MISFIT:
+        return ()
+    if apart > ANOTHER_POT:
+        raise UsageError(
+            f"This drawdown is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
+            "Name the batch with --batch, or the drawdown with --window; if the recipe is wrong, ask with --unknown.",
+        )
+    return (
+        f"This drawdown is {apart:.1f} CIEDE2000 off what the recipe of batch {pot.name} gives: is it of that pot, and"
+        " was everything weighed as noted?",
+    )
 
 
 def _pot(library: Library, shade: Shade, name: str) -> Batch:
@@ -239,34 +243,70 @@ def _pot(library: Library, shade: Shade, name: str) -> Batch:
         pot = batches[-1]
     else:
         raise UsageError(f"Shade '{shade.name}' has no batch yet.", "Name the batch that is in the pot with --batch.")
-    if pot.recipe is None:
-        raise UsageError(
-            f"Nobody said what is in batch {pot.name} of '{shade.name}'.",
-            f'Say it: swatchcam shade batch "{shade.name}" "{pot.name}" --recipe "binder 500 g, blue 3.2 g";'
-            " or ask with --unknown.",
-        )
+    recipe_in(pot)
     return pot
 
 
+def recipe_in(pot: Batch) -> Recipe:
+    """What is in a pot.
+
+    Raises
+    ------
+    UsageError
+        Nobody said.
+    """
+    if pot.recipe is None:
+        raise UsageError(
+            f"Nobody said what is in batch {pot.name} of '{pot.shade}'.",
+            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 500 g, blue 3.2 g";'
+            " or ask with --unknown.",
+        )
+    return pot.recipe
+
+
 def _cloth_of(library: Library, shade: Shade, pot: Batch) -> str:
-    """The cloth that the pot was proposed for, or "": then that of the shade's last record is taken over."""
-    known = [proposal.cloth for proposal in proposals(library, shade.name, pot.name) if proposal.cloth]
+    """The cloth that the pot was proposed for, else that of the shade's last record; "" if nobody said."""
+    known = [one.cloth for one in proposals(library, shade.name, pot.name)]
+    known = known or [record.cloth for record in library.records(shade.name)]
     return known[-1] if known else ""
 
 
-def _kept(library: Library, measurement: Measurement, window: str, entry: Entry) -> Record:
-    """The drawdown's record: the one that is there already, or a new one."""
+def _kept_already(
+    library: Library, shade: Shade, measurement: Measurement, window: str, batch: str, place: Place
+) -> Record | None:
+    """The record of this drawdown, where it was kept before.
+
+    Raises
+    ------
+    UsageError
+        It was kept as something else than is said now.
+    """
     origin = origin_of(measurement.photo.digest, window)
-    for record in library.records(entry.shade, entry.batch, digest=measurement.photo.digest):
-        if origin_of(record.photos[0].digest, record.colour.name) == origin:
-            return record
-    return put(library, prepare(measurement, window, entry))
+    for record in library.records(digest=measurement.photo.digest):
+        if origin_of(record.photos[0].digest, record.colour.name) != origin:
+            continue
+        said = {
+            "shade": (shade.name, record.shade),
+            "batch": (batch, record.batch),
+            "cloth": (place.cloth, record.cloth),
+            "state": (str(place.stage), str(record.stage)),
+        }
+        for what, (now, then) in said.items():
+            if now and key(now) != key(then):
+                raise UsageError(
+                    f"This drawdown was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
+                    f"Say the same, or put the record right: swatchcam library amend {record.number}",
+                )
+        return record
+    return None
 
 
-def _done(bench: Bench, target: Target, pot: Recipe, order: Order, thinner_g: float | None) -> Proposed:
+def _done(
+    bench: Bench, target: Target, pot: Recipe, order: Order, thinner_g: float | None, mixed: str = ""
+) -> Proposed:
     if thinner_g is None:
-        return correction_for(bench, target, pot, order)
-    return thinning_for(bench, target, pot, order, thinner_g)
+        return correction_for(bench, target, pot, order, mixed)
+    return thinning_for(bench, target, pot, order, thinner_g, mixed)
 
 
 def _best_pot(library: Library, shade: Shade, target: Target, stage: Stage) -> Batch:
@@ -315,7 +355,6 @@ def _proposal(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposa
         reflectance=tuple(round(float(value), 5) for value in foreseen.reflectance),
         cloth=answer.bench.cloth,
         stage=answer.bench.stage,
-        words="",
         facts={
             "expected": round(choice.mix.expected, 3),
             "tints": len(answer.bench.tints),
@@ -323,35 +362,3 @@ def _proposal(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposa
             "made": date.today().isoformat(),
         },
     )
-
-
-def new_lot(
-    library: Library, pigment: str, lot: str, since: str, test: int | None = None, strength: float | None = None
-) -> str:
-    """Note a new lot of a pigment, its strength from the record of a small test mix with it; what was done, in words.
-
-    Raises
-    ------
-    UsageError
-        A test and a strength were both given, no such record, or the pigment is not in it.
-    """
-    if test is not None and strength is not None:
-        raise UsageError("A test mix and a strength were both given.", "Give one of them.")
-    if test is None:
-        return add_lot(library, pigment, lot, since, 1.0 if strength is None else strength)
-    record = library.record(test)
-    bench = set_up(library, record.cloth, record.stage)
-    name = f"record {record.number}"
-    (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
-    tint = tint_of(record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)})
-    if tint is None:
-        raise UsageError(
-            f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
-            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
-        )
-    rest = replace(bench, tints=tuple(one for one in bench.tints if one.name != name))
-    found, std = lot_strength(rest, tint, pigment)
-    if key(pigment) not in bench.shelf:
-        set_pigment(library, bench.names.get(key(pigment), pigment))
-    done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))
-    return f"{done}: {found:.2f} ±{1.96 * std:.2f} times as strong as the ladder's"

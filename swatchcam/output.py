@@ -20,8 +20,7 @@ def check_free(path: Path, replace: bool, example: str, option: str = "--output"
     """
     ending = Path(example).suffix
     if path.suffix.lower() != ending:
-        kind = ending[1:].upper()
-        raise UsageError(f"The output '{path}' is not called a {kind}.", f"Give it a name that ends in {ending}.")
+        raise UsageError(f"The name '{path}' does not end in {ending}.", f"Give it a name that ends in {ending}.")
     if not os.path.isdir(path.parent):  # not Path.is_dir, which fails in a folder that may not be looked into
         raise UsageError(f"There is no folder {path.parent}.", f"Make it, or choose another with {option}.")
     if os.path.isdir(path):

@@ -45,8 +45,9 @@ class Foreseen:
     """What a mix will look like on the cloth."""
 
     lab: tuple[float, float, float]  # D65, 10 degrees
-    covariance: Array  # (3, 3) of the next drawdown's colour; against a target of the distance from it
-    ink: Array  # (3, 3) the same of the ink in a usual film: a drawdown may be thicker or thinner
+    covariance: Array  # (3, 3) of the next drawdown's colour
+    film: Array  # (3, 3) the part of it that is the film: a drawdown may be thicker or thinner than usual
+    ink: Array  # (3, 3) of the ink in a usual film; against a measured target, of its distance from that
     reflectance: Array  # (81,)
     miss: tuple[float, float, float]  # Lab minus the target's, as far as that is thought to be off too; else 0
 
@@ -155,14 +156,15 @@ class Palette:
         if std:
             before = before + (own * self.vector(std) ** 2) @ own.T
         lab = self.labs(vector)[0]
+        film = FILM_STD**2 * np.outer(thick, thick)
+        ink = own_ink = _positive(before - cross @ self.weight @ cross.T, LEAST)
         miss = np.zeros(3)
         if target is not None:
             shared = self._shared(target)
-            before, cross = before + target.errors.covariance, cross + shared
+            both, together = before + target.errors.covariance, cross + shared
             miss = lab - np.array(target.lab) + shared @ self.told
-        ink = _positive(before - cross @ self.weight @ cross.T, LEAST)
-        covariance = ink + FILM_STD**2 * np.outer(thick, thick)
-        return Foreseen(_triple(lab), covariance, ink, reflectance[0], _triple(miss))
+            ink = _positive(both - together @ self.weight @ together.T, LEAST)
+        return Foreseen(_triple(lab), own_ink + film, film, ink, reflectance[0], _triple(miss))
 
     def aim(self, target: Measured) -> Array:
         """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the tints."""

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, select
 
 from . import schema
 from .changes import Plan, Wanted, carry_out
+from .colorimetry import listed
 from .entry import day_of
 from .errors import UsageError
 from .kept import DIGITS
@@ -23,6 +24,7 @@ from .recipe import BINDER, recipe_json
 from .record import LONGEST, Batch, clean_name, key
 from .rows import by_name, pigments_of, proposal_of, proposals_in_use, rows_of
 
+SAID = {"most": "its limit", "least_g": "its smallest amount", "price": "its price", "notes": "its notes"}
 COUNT = re.compile(r"(?P<stem>.+)\.(?P<count>\d{1,3})", re.ASCII)  # '3.1': the first correction of '3'
 
 
@@ -155,7 +157,7 @@ def set_pigment(
             return f"put pigment '{fresh}' on the shelf", [("pigment", None, new)]
         if not said:
             raise UsageError(f"There is a pigment called '{fresh}' already.", "Say what shall be changed of it.")
-        return f"said anew of pigment '{fresh}': {', '.join(said)}", [("pigment", row, said)]
+        return f"said anew of pigment '{fresh}': {listed([SAID[name] for name in said])}", [("pigment", row, said)]
 
     return carry_out(library, plan)
 

@@ -12,6 +12,9 @@ from .recipe import BINDER, GRAMS, Part, Recipe
 from .record import key
 from .scale import on_scale, weighed_std
 
+DIGITS = 4  # decimals of grams: far below any scale, and short enough to be read
+SCANT = 1e-4  # relative; a pot may seem so much fuller than its recipe makes
+
 
 def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:
     """What a scale of such a step weighs: name -> g, the binder among them or not; nothing is left out."""
@@ -43,7 +46,7 @@ def part_of(recipe: Recipe, grams: float) -> Recipe:
     """
     check_number(grams, "What is in the pot (g)", 1e-3, 1e6, "480")
     factor = grams / recipe.grams
-    if factor > 1 + 1e-6:
+    if factor > 1 + SCANT:
         raise UsageError(
             f"There are {grams:g} g in the pot, but its recipe makes only {recipe.grams:g} g.",
             "Weigh the pot without its jar, or put the recipe right with 'swatchcam shade batch'.",
@@ -56,9 +59,10 @@ def _in_grams(part: Part) -> Part:
 
 
 def _scaled(part: Part, factor: float) -> Part:
-    return Part(part.what, part.grams * factor, GRAMS, part.grams * factor, part.grams_std * factor, part.number)
+    grams = round(part.grams * factor, DIGITS)
+    return Part(part.what, grams, GRAMS, grams, part.grams_std * factor, part.number)
 
 
 def _sum(one: Part, other: Part) -> Part:
-    grams = one.grams + other.grams
+    grams = round(one.grams + other.grams, DIGITS)
     return Part(one.what, grams, GRAMS, grams, math.hypot(one.grams_std, other.grams_std), one.number or other.number)

@@ -10,7 +10,7 @@ import numpy as np
 from .bench import Bench
 from .bounds import check_number
 from .correcting import BEYOND, GAIN, WORTH_A_BOTTLE, correct, knocks_back
-from .dispense import dispensed
+from .dispense import dispensed, on_steps
 from .errors import UsageError
 from .kept import Kept
 from .mixing import (
@@ -38,6 +38,9 @@ from .record import key
 from .thinning import Thinning, thin
 from .tint import Tint, shares_of
 
+THINGS, MOST_THINGS = 3, 4  # pigments at most, and where a recipe before had more
+A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop
+TOO_COARSE = 1.0  # CIEDE2000 that the steps of the scale may cost before it is told
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
 TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
 THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink
@@ -52,7 +55,7 @@ class Order:
     grams: float
     scale_g: float = 0.1
     pigments: tuple[str, ...] = ()  # only these
-    things: int = 3  # pigments at most
+    things: int | None = None  # pigments at most; by default 3, or as many as the recipe before
     most: float = MOST  # % of all pigments together
 
     def check(self) -> None:
@@ -66,7 +69,11 @@ class Order:
         check_number(self.grams, "The amount (g)", 1, 1e6, "500")
         check_number(self.scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
         check_number(self.most, "The limit of all pigments together (%)", 0.01, 50, "8")
-        check_number(self.things, "The number of pigments", 1, 4, "3")
+        check_number(self.at_most(), "The number of pigments", 1, 4, "3")
+
+    def at_most(self, usual: int = THINGS) -> int:
+        """So many pigments at most."""
+        return usual if self.things is None else self.things
 
 
 @dataclass(frozen=True)
@@ -94,14 +101,23 @@ class Proposed:
     choices: tuple[Choice, ...]
     reach: Reach | None
     flags: tuple[str, ...]
+    nearest: float = np.inf  # CIEDE2000 that would be come to if any amount could be weighed
 
     @property
-    def leave(self) -> bool:
-        """Whether nothing that could be done is expected to make the pot better."""
-        if self.now is None:
-            return False
-        near = self.now.distance <= BEYOND
-        return near or not self.choices or self.now.distance - self.choices[0].mix.distance < GAIN
+    def leave(self) -> str:
+        """Why the pot in hand had better be left as it is, in words; "" where that is not so."""
+        if self.kind != CORRECTION or self.now is None:
+            return ""
+        if self.now.distance <= BEYOND:
+            return "it is as near to the target as an eye sees"
+        if self.choices and self.now.distance - self.choices[0].mix.distance >= GAIN:
+            return ""
+        if self.now.distance - self.nearest >= GAIN:
+            return (
+                f"what would bring it to {self.nearest:.1f} is less than your scale can weigh or you can dispense:"
+                " use a finer scale, or weigh from a pre-mix"
+            )
+        return "nothing that may be added would bring it nearer by as much as an eye sees"
 
 
 def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
@@ -114,25 +130,28 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
     """
     order.check()
     _check_target(bench, target)
-    vessel, limits = new_pot(bench.palette, bench.strengths(order.pigments)), bench.limits(order.things, order.most)
-    best = choices(mixes(bench.palette, target, vessel, limits))
-    _refuse_no_room(best)
-    reach = reach_of(bench.palette, target, vessel, limits, min(best, key=lambda mix: mix.distance))
-    found = _weighable(bench, target, vessel, best, order, limits)
+    vessel, limits = new_pot(bench.palette, bench.strengths(order.pigments)), bench.limits(order.at_most(), order.most)
+    possible = mixes(bench.palette, target, vessel, limits)
+    _refuse_no_room(possible)
+    nearest = min(possible, key=lambda mix: mix.distance)
+    reach = reach_of(bench.palette, target, vessel, limits, nearest)
+    found = _weighable(bench, target, vessel, choices(possible), order, limits)
     done = tuple(_new(bench, target, mix, order) for mix in found)
-    return Proposed(RECIPE, target, None, done, reach, bench.warnings)
+    flags = (*bench.warnings, *_coarse(nearest, found[0], order))
+    return Proposed(RECIPE, target, None, done, reach, flags, nearest.distance)
 
 
-def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> Proposed:
+def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "") -> Proposed:
     """What to add to a pot whose drawdown is among the bench's tints; `order.grams` is what is in it now.
 
-    Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first.
+    Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first. `mixed` is the
+    ISO day from which its lots of pigment are.
     """
     order.check()
     _check_target(bench, target)
     here = part_of(pot, order.grams)
-    shares, _ = _shares(bench, here)
-    limits, strengths = bench.limits(order.things, order.most), bench.strengths(order.pigments)
+    shares, _ = _shares(bench, here, mixed)
+    limits, strengths = bench.limits(order.at_most(), order.most), bench.strengths(order.pigments)
     found = correct(bench.palette, target, shares, limits, strengths)
     vessel = pot_in_hand(bench.palette, shares, strengths)
     done: dict[frozenset[str], Choice] = {}
@@ -143,14 +162,19 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order) -> P
             words = _knocked(bench, mix, found.now)
             stepped = replace(choice, words=words, part=step.part, overshoot=step.overshoot)
             done.setdefault(frozenset(mix.amounts), stepped)
-    thinner = _thinner_choices(bench, target, here, order, here.grams)[:1]
-    nearest = min((addition.whole.distance for addition in found.additions), default=found.now.distance)
-    too_strong = [choice for choice in thinner if nearest - choice.mix.distance > TOO_STRONG]
-    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), None, bench.warnings)
+    thinner = _thinner_choices(bench, target, here, order, here.grams, mixed)[:1]
+    wholes = [addition.whole for addition in found.additions]
+    nearest = min([found.now, *wholes], key=lambda mix: mix.distance)
+    too_strong = [choice for choice in thinner if nearest.distance - choice.mix.distance > TOO_STRONG]
+    reach = None if too_strong else reach_of(bench.palette, target, vessel, limits, nearest)
+    best = min([nearest.distance, *(choice.mix.distance for choice in too_strong)])
+    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), reach, bench.warnings, nearest=best)
 
 
-def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float) -> Proposed:
+def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float, mixed: str = "") -> Proposed:
     """A fresh pot of binder with a little of a strong one, `order.grams` of it, for `wanted_g` of ink.
+
+    `mixed` is the ISO day from which the lots of pigment in it are.
 
     Raises
     ------
@@ -161,8 +185,8 @@ def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted
     _check_target(bench, target)
     check_number(wanted_g, "The wanted amount (g)", 1, 1e6, "500")
     strong = part_of(pot, order.grams)
-    now = weighed(bench.palette, target, pot_in_hand(bench.palette, _shares(bench, strong)[0]), {})
-    found = _thinner_choices(bench, target, strong, order, wanted_g)
+    now = weighed(bench.palette, target, pot_in_hand(bench.palette, _shares(bench, strong, mixed)[0]), {})
+    found = _thinner_choices(bench, target, strong, order, wanted_g, mixed)
     if not found:
         raise UsageError(
             "This pot is not too strong: no thinner ink would come nearer to the target.",
@@ -171,18 +195,28 @@ def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted
     return Proposed(THINNING, target, now, tuple(found), None, bench.warnings)
 
 
-def _thinner_choices(bench: Bench, target: Target, strong: Recipe, order: Order, wanted_g: float) -> list[Choice]:
-    vessel = fresh_pot_for(bench.palette, _shares(bench, strong)[0], bench.strengths(order.pigments))
-    limits = bench.limits(min(order.things, THINNED_WITH), order.most)
+def _thinner_choices(
+    bench: Bench, target: Target, strong: Recipe, order: Order, wanted_g: float, mixed: str
+) -> list[Choice]:
+    shares = _shares(bench, strong, mixed)[0]
+    vessel = fresh_pot_for(bench.palette, shares, bench.strengths(order.pigments))
+    limits = bench.limits(min(order.at_most(), THINNED_WITH), order.most)
     best = choices(mixes(bench.palette, target, vessel, limits, always=STRONG), WORTH_A_BOTTLE)
-    weighable = [mix for mix in best if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG]
-    return [_thinner(bench, target, vessel, mix, strong, order, wanted_g) for mix in weighable]
+    # With more pigment in it than before it is no thinner pot, whatever binder goes in.
+    thinner = [
+        mix
+        for mix in best
+        if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < MOST_STRONG * sum(shares.values())
+    ]
+    return [_thinner(bench, target, vessel, mix, strong, order, wanted_g) for mix in thinner]
 
 
 def again(
-    bench: Bench, target: Target, before: Recipe, order: Order, rests: Sequence[tuple[Recipe, float]] = ()
+    bench: Bench, target: Target, before: Recipe, order: Order, rests: Sequence[tuple[Recipe, float, str]] = ()
 ) -> Proposed:
     """A shade once more: what is left of old pots first, the rest new, with the pigments of the recipe before.
+
+    `rests` are recipes of old pots, the grams that are left of them, and the ISO days on which they were mixed.
 
     Raises
     ------
@@ -191,23 +225,36 @@ def again(
     """
     order.check()
     _check_target(bench, target)
-    left = [part_of(recipe, grams) for recipe, grams in rests]
+    left = [part_of(recipe, grams) for recipe, grams, _ in rests]
     rest_g = sum(rest.grams for rest in left)
     if rest_g >= order.grams:
         raise UsageError(
             f"{rest_g:g} g are left, and {order.grams:g} g are wanted.",
             "Measure what is left and correct it with 'swatchcam mix correct', or ask for more.",
         )
-    base = _shares(bench, together(*left))[0] if left else {}
     own = tuple(_shares(bench, before)[0])
-    strengths = bench.strengths(order.pigments or own)
-    vessel = pot_with_rest(bench.palette, base, rest_g / order.grams, strengths)
-    limits = bench.limits(max(order.things, min(len(own), 4)), order.most)
-    found = choices(mixes(bench.palette, target, vessel, limits), WORTH_A_BOTTLE)
-    _refuse_no_room(found)
-    weighable = _weighable(bench, target, vessel, found, order, limits)
-    done = tuple(_with_rest(bench, target, mix, left, order) for mix in weighable)
-    return Proposed(AGAIN, target, None, done, None, bench.warnings)
+    vessel = pot_with_rest(
+        bench.palette, _mean_shares(bench, left, rests), rest_g / order.grams, bench.strengths(order.pigments or own)
+    )
+    limits = bench.limits(order.at_most(max(THINGS, min(len(own), MOST_THINGS))), order.most)
+    possible = mixes(bench.palette, target, vessel, limits)
+    _refuse_no_room(possible)
+    nearest = min(possible, key=lambda mix: mix.distance)
+    found = _weighable(bench, target, vessel, choices(possible, WORTH_A_BOTTLE), order, limits)
+    done = tuple(_with_rest(bench, target, mix, left, order) for mix in found)
+    reach = reach_of(bench.palette, target, vessel, limits, nearest)
+    flags = (*bench.warnings, *_coarse(nearest, found[0], order))
+    return Proposed(AGAIN, target, None, done, reach, flags, nearest.distance)
+
+
+def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Recipe, float, str]]) -> dict[str, float]:
+    """Shares of what is left, poured together; each pot's pigments of the lots of its day."""
+    whole = sum(rest.grams for rest in left)
+    found: dict[str, float] = {}
+    for rest, (_, _, mixed) in zip(left, rests, strict=True):
+        for name, share in _shares(bench, rest, mixed)[0].items():
+            found[name] = found.get(name, 0.0) + share * rest.grams / whole
+    return found
 
 
 def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:
@@ -219,13 +266,13 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
         Nothing that the pigments give looks the same.
     """
     target = Target(colour.lab, "the pot", colour, colour.reflectance)
-    limits = bench.limits(order.things, order.most)
+    limits = bench.limits(order.at_most(), order.most)
     found = choices(mixes(bench.palette, target, new_pot(bench.palette, bench.strengths(order.pigments)), limits))
     _refuse_no_room(found)
     best = found[0]
     if best.distance > STANDS_IN:
         raise UsageError(
-            f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.1f} CIEDE2000 off).",
+            f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.2f} CIEDE2000 off).",
             "Give its recipe, or name all pigments that may be in it.",
         )
     recipe = filled_up({bench.names.get(n, n): share * grams / 100 for n, share in best.shares.items()}, grams, 1e-3)
@@ -233,9 +280,9 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     return bench.with_tint(Tint(best.shares, std, colour, "the pot", "the pot")), recipe
 
 
-def tint_for(bench: Bench, pot: Recipe, colour: Kept, strip: str) -> Tint:
-    """A pot's drawdown as a tint of the bench."""
-    shares, std = _shares(bench, pot)
+def tint_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> Tint:
+    """A pot's drawdown as a tint of the bench; `mixed` is the ISO day from which its lots of pigment are."""
+    shares, std = _shares(bench, pot, mixed)
     return Tint(shares, std, colour, strip, strip)
 
 
@@ -245,12 +292,18 @@ def _check_target(bench: Bench, target: Target) -> None:
             "A nominal card cannot tell where these numbers are: its own colours are only what was sent to a printer.",
             "Measure the target with the same card, or have the card read (README says how).",
         )
+    if target.measured is not None and target.measured.absolute != bench.absolute:
+        one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
+        raise UsageError(
+            f"The drawdowns that this rests on are of {one}, the target is of {other}: they do not go together.",
+            "Say with --card the values that the others were measured with.",
+        )
 
 
-def _shares(bench: Bench, pot: Recipe) -> tuple[dict[str, float], dict[str, float]]:
-    """As `shares_of`, a stronger lot counting as more pigment."""
+def _shares(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, float], dict[str, float]]:
+    """As `shares_of`, a stronger lot of the day on which it was mixed counting as more pigment."""
     shares, std = shares_of(pot)
-    strengths = bench.strengths(tuple(shares)) if shares else {}
+    strengths = bench.strengths(tuple(shares), mixed) if shares else {}
     return {n: s * strengths[n] for n, s in shares.items()}, {n: s * strengths[n] for n, s in std.items()}
 
 
@@ -267,12 +320,22 @@ def _weighable(
     for mix in found:
         rounded = dispensed(bench.palette, target, vessel, mix, order.grams, order.scale_g, bench.least_g, limits)
         if rounded.amounts:
-            done.setdefault(frozenset(rounded.amounts.items()), rounded)
+            done.setdefault(frozenset((name, round(amount, 9)) for name, amount in rounded.amounts.items()), rounded)
     if not done:
         raise UsageError(
-            f"All pigments are less than can be weighed for {order.grams:g} g.", "Mix more, or use a finer scale."
+            f"So pale a colour takes less pigment than can be weighed for {order.grams:g} g.",
+            "Mix more, use a finer scale, or look at the target: no pigment makes it lighter than the bare cloth.",
         )
     return choices(list(done.values()), WORTH_ONE_MORE)
+
+
+def _coarse(nearest: Mix, weighed: Mix, order: Order) -> tuple[str, ...]:
+    if weighed.distance - nearest.distance <= TOO_COARSE:
+        return ()
+    return (
+        f"Steps of {order.scale_g:g} g are too coarse for {order.grams:g} g: {nearest.distance:.1f} would be possible."
+        " Mix more, or use a finer scale.",
+    )
 
 
 def _grams(bench: Bench, mix: Mix, whole_g: float) -> dict[str, float]:
@@ -298,7 +361,10 @@ def _thinner(
     more = {name: amount for name, amount in mix.amounts.items() if name != STRONG}
     roads = thin(strong, mix.amounts[STRONG], wanted_g, order.scale_g)
     made = roads.fresh.ink_g + roads.fresh.binder_g
-    pigments = {bench.names.get(n, n): max(round(a * made / order.scale_g), 1) * order.scale_g for n, a in more.items()}
+    weights = {
+        name: on_steps(amount * made, order.scale_g, bench.least_g.get(name, 0)) for name, amount in more.items()
+    }
+    pigments = {bench.names.get(name, name): weight for name, weight in weights.items() if weight}
     added = on_the_scale(pigments, order.scale_g)
     pot = together(roads.fresh.pot, added) if pigments else roads.fresh.pot
     final = weighed(
@@ -322,6 +388,6 @@ def _lights(mix: Mix, target: Target) -> dict[str, float]:
 def _knocked(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:
     return tuple(
         f"A little {bench.names.get(name, name)} lies opposite this colour and makes it greyer: add it drop by drop."
-        for name in mix.amounts
-        if knocks_back(bench.palette, name, now.foreseen.lab)
+        for name, amount in mix.amounts.items()
+        if 100 * amount <= A_LITTLE and knocks_back(bench.palette, name, now.foreseen.lab)
     )

@@ -17,6 +17,7 @@ from .library import Library
 from .output import check_free, write_whole
 from .page import library_page, shade_page
 from .photo import linear, read_photo
+from .pots import pigments, proposals
 from .record import Record, key
 from .wallcards import wall_cards
 
@@ -62,7 +63,7 @@ def write_export(library: Library, form: str, target: Path, replace: bool = Fals
     if form == "csv":
         text = library_csv(shades, batches, records)
     elif form == "json":
-        text = library_json(shades, batches, records)
+        text = library_json(shades, batches, records, proposals(library), pigments(library))
     else:
         text = library_cgats(records, date.today().isoformat())
     write_whole(target, text.encode())

@@ -113,7 +113,15 @@ def recipe_text(recipe: Recipe) -> str:
 
 
 def recipe_json(recipe: Recipe) -> str:
-    """The recipe as one JSON object; `recipe_from_json` reads it back exactly."""
+    """The recipe as one JSON object; `recipe_from_json` reads it back exactly.
+
+    Raises
+    ------
+    UsageError
+        Something is in it twice, or it has no binder.
+    """
+    if problem := _missing_or_double(recipe.parts):
+        raise UsageError(*problem)
     facts = {"format": FORMAT, "parts": [asdict(part) for part in recipe.parts]}
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 

@@ -9,11 +9,12 @@ from .label import counted
 from .tally import care_text, weighing_text
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
+VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 OLD_POT = "Look and smell first: what smells foul, has lumps or a skin goes to waste (common practice, no source)."
 KINDS = {
     "recipe": "A new pot for {}",
-    "correction": "What to add for {}",
-    "thinning": "A thinner pot for {}",
+    "correction": "The pot in hand, to become {}",
+    "thinning": "A thinner pot, to become {}",
     "again": "{} again",
 }
 
@@ -22,14 +23,14 @@ def answer_text(facts: dict[str, Any]) -> str:
     """What was proposed: the pot as it is, the choices, what to weigh, what to mind."""
     lines = [_head(facts), ""]
     if facts["pot"]:
-        lines += [f"The pot now: {_distance(facts['pot'])}.", ""]
+        lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
     for rest in facts["rests"]:
         age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
         lines += [
             f"First the {rest['grams']:g} g that are left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"
         ]
     lines += [""] if facts["rests"] else []
-    lines += _verdict(facts) + _reach_lines(facts["reach"])
+    lines += _verdict(facts) + _reach_lines(facts)
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
@@ -64,7 +65,7 @@ def pigment_text(facts: dict[str, Any]) -> str:
             f"  {rung['percent']:>5g} %  {rung['srgb_approx']}  {_lab(rung)}  ±{rung['interval95_ciede2000']:.1f}"
             f"  works like {rung['working_percent']:.2g} %"
         )
-    lines.append(f"Half of its strength is lost at about {half:.0f} % (95 % within {low:.0f} to {high:.0f} %).")
+    lines.append(_flattening(half, low, high))
     lines += ["measured:"] if facts["measured"] else []
     lines += [
         f"  {tint['percent']:>5.3g} %  {tint['srgb_approx']}  {_lab(tint)}  {tint['name']}"
@@ -72,6 +73,12 @@ def pigment_text(facts: dict[str, Any]) -> str:
     ]
     lines += [said] if (said := _said_of(facts)) else []
     return "\n".join([*lines, *(f"! {flag}" for flag in facts["flags"])])
+
+
+def _flattening(half: float, low: float, high: float) -> str:
+    if high > VAGUE * low:
+        return f"How its strength flattens cannot be told yet: half of it is lost at {low:.0f} to {high:.0f} %."
+    return f"Half of its strength is lost at about {half:.0f} % (95 % within {low:.0f} to {high:.0f} %)."
 
 
 def ladder_text(facts: dict[str, Any]) -> str:
@@ -94,7 +101,7 @@ def hits_told(facts: dict[str, Any]) -> str:
         tail = "" if target is None else f", {target:.1f} from the target"
         outside = "" if each["held"] else "  (outside the forecast)"
         lines.append(
-            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}:"
+            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']}:"
             f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was foretold{tail}{outside}"
         )
     for each in facts["waiting"]:
@@ -121,8 +128,13 @@ def _distance(mix: dict[str, Any]) -> str:
 def _verdict(facts: dict[str, Any]) -> list[str]:
     if not facts["leave_it"]:
         return []
-    rest = " What would come nearest:" if facts["choices"] else ""
-    return [f"Leave the pot as it is: nothing would bring it nearer by as much as an eye sees.{rest}", ""]
+    rest = " If you go on all the same:" if facts["choices"] else ""
+    return [f"Leave the pot as it is: {facts['leave_why']}.{rest}", ""]
+
+
+def _pot_words(pot: dict[str, Any]) -> str:
+    batch = f" (batch {pot['batch']}, drawdown kept as record {pot['record']})" if pot["batch"] else ""
+    return f"The pot now{batch}, as the tints say"
 
 
 def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
@@ -131,17 +143,19 @@ def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) ->
     if facts["leave_it"]:
         return lines
     if choice["part_of_the_way"] < 1:
-        lines.append(f"   this is {choice['part_of_the_way']:.0%} of the way: measure again before you go on")
+        part = 100 * choice["part_of_the_way"]
+        lines.append(f"   this is {part:.0f} % of the way: measure again before you go on")
     if choice["overshoot_probability"] > 0:
-        lines.append(f"   risk of ending up beyond the target: {choice['overshoot_probability']:.0%}")
+        lines.append(f"   risk of ending up beyond the target: {100 * choice['overshoot_probability']:.0f} %")
     lines.append(f"   {_effort(choice)}")
     if choice["other_lights_ciede2000"]:
         lights = [f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()]
         lines.append(f"   a match in daylight would differ by {listed(lights)} (a guess: spectra are not measured)")
     if choice["roads"]:
         roads = choice["roads"]
-        lines.append("   the pot is too strong; two ways to thin it:")
-        lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")] + [f"   {roads['sentence']}"]
+        lines.append("   the pot is too strong for the target; two ways to thin it:")
+        lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")]
+        lines += [f"   {roads['sentence']}"] if number == 1 else []
     return lines + [f"   {line}" for line in choice["words"]]
 
 
@@ -159,13 +173,14 @@ def _effort(choice: dict[str, Any]) -> str:
     return f"{choice['pot_grams']:g} g in the pot then, {choice['pigment_percent']:.2g} % pigment{price}"
 
 
-def _reach_lines(reach: dict[str, Any] | None) -> list[str]:
+def _reach_lines(facts: dict[str, Any]) -> list[str]:
+    reach = facts["reach"]
     if reach is None or reach["hit"]:
         return []
-    lines = ["", f"Out of reach: the nearest is CIEDE2000 {reach['ciede2000_of_the_nearest']:.1f} from the target."]
-    return (
-        lines + ["To come nearer you would need:"] * bool(reach["needs"]) + [f"  - {need}" for need in reach["needs"]]
-    )
+    nearest = f"the nearest is CIEDE2000 {reach['ciede2000_of_the_nearest']:.1f} from the target"
+    by = "By additions the target is out of reach" if facts["kind"] == "correction" else "Out of reach"
+    lines = [f"{by}: {nearest}."] + (["To come nearer you would need:"] if reach["needs"] else [])
+    return [*lines, *(f"  - {need}" for need in reach["needs"]), ""]
 
 
 def _shelf_words(each: dict[str, Any]) -> str:

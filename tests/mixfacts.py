@@ -84,7 +84,7 @@ def _again() -> dict[str, Any]:
     """A strip of the pot is the target, and taught the palette too; 80 g of that pot are left."""
     tint = film_world(1).tint({"red": 1.0, "yellow": 2 / 3}, 950)
     target = Target(tint.colour.lab, "a strip", tint.colour)
-    return _told(again(bench().with_tint(tint), target, POT, ORDER, [(POT, 80.0)]), ((OLD, 80.0),))
+    return _told(again(bench().with_tint(tint), target, POT, ORDER, [(POT, 80.0, OLD.mixed)]), ((OLD, 80.0),))
 
 
 def _told(proposed: Proposed, rests: tuple[tuple[Batch, float], ...] = ()) -> dict[str, Any]:

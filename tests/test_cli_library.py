@@ -408,10 +408,10 @@ WRONG = {
     "library amend 1": ("Nothing was said", "--help"),
     "library restore 99": ("There is no change 99.", "'swatchcam library log' lists them."),
     "library page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "library page --output page.pdf": ("is not called a HTML", "ends in .html"),
+    "library page --output page.pdf": ("does not end in .html", "ends in .html"),
     "library page --output nowhere/page.html": ("There is no folder nowhere.", "--output"),
     "library cards brick BRICK": ("A shade was named twice.", "Name each once."),
-    "library export csv --output halm.sqlite": ("is not called a CSV", "ends in .csv"),
+    "library export csv --output halm.sqlite": ("does not end in .csv", "ends in .csv"),
     "library where --library mysql://host/shades": ("'mysql://...' is no address of a library.", "postgresql://"),
 }
 

@@ -100,7 +100,7 @@ def test_no_name_changes_what_a_page_is_made_of(name):
 def test_a_hostile_name_is_shown_letter_by_letter(name):
     page = read(mix_page(mixfacts.renamed(CORRECTION, name), MADE))
     assert page.faults == []
-    assert page.all("h1")[0][1] == f"What to add for {tidy(name)}"
+    assert page.all("h1")[0][1] == f"The pot in hand, to become {tidy(name)}"
     assert [words for attrs, words in page.all("th") if attrs.get("class") == "what" and words.startswith(tidy(name))]
 
 

@@ -47,7 +47,7 @@ def test_a_file_that_is_there_is_only_replaced_if_that_is_said(page):
 @pytest.mark.parametrize("name", ["shades.pdf", "shades", "html", ".html", "shades.html.exe", "shades.htm"])
 def test_another_ending_is_refused(tmp_path, name):
     problem, remedy = refused(tmp_path / name, False)
-    assert problem.endswith("is not called a HTML.")
+    assert problem.endswith("does not end in .html.")
     assert remedy == "Give it a name that ends in .html."
 
 

@@ -10,19 +10,19 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, page_option, photo_options, tell_done, write_page
+from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, tell_done, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
     click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
-    click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g."),
+    click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
     click.option("--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have tints]"),
-    click.option("--at-most", type=click.IntRange(1, 4), default=3, show_default=True, help="So many pigments."),
+    click.option("--at-most", type=click.IntRange(1, 4), default=None, help="So many pigments. [default: 3]"),
     click.option(
         "--most",
-        type=float,
+        type=IN_PERCENT,
         default=10.0,
         show_default=True,
         help="Pigments together, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
@@ -31,6 +31,7 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
 _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the only one]"),
     click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns."),
+    click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
     click.option("--choice", type=click.IntRange(1, 9), default=1, show_default=True, help="The choice to weigh."),
@@ -63,21 +64,12 @@ def mix() -> None:
 
 
 @mix.command()
-@click.option("--grams", type=float, required=True, help="How much ink is wanted.")
+@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
 @click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
 @_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
 @photo_options
 @library_options
-def recipe(
-    grams: float,
-    shade: str,
-    target: str,
-    record: int | None,
-    cloth: str,
-    stage: str,
-    library: str | None,
-    **rest: Any,
-) -> None:
+def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     """Propose recipes for a colour: few pigments first, each with what is to be expected of it.
 
     \b
@@ -86,12 +78,10 @@ def recipe(
       swatchcam mix recipe --target wanted.jpg:left --grams 250 --pigments blue,black,white
     """
     from ..library import open_library
-    from ..mixroom import Asked, new_recipe
-    from ..record import parse_stage
+    from ..mixroom import new_recipe
 
     opened = open_library(library)
-    asked = Asked(target, record, shade, rest["card"], _how(rest))
-    answer = new_recipe(opened, asked, _order(grams, rest), cloth, parse_stage(stage))
+    answer = new_recipe(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest))
     _tell(opened, answer, shade, grams, rest)
 
 
@@ -99,7 +89,7 @@ def recipe(
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--shade", default="", metavar="NAME", help="The shade that the pot shall become.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
-@click.option("--grams", type=float, required=True, help="What is in the pot now.")
+@click.option("--grams", type=IN_GRAMS, required=True, help="What is in the pot now.")
 @click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
 @click.option(
     "--beside-strip",
@@ -131,8 +121,8 @@ def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--shade", default="", metavar="NAME", help="The shade that the ink shall become.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the strong pot. [default: the last one]")
-@click.option("--grams", type=float, required=True, help="What is in the strong pot now.")
-@click.option("--want", type=float, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
+@click.option("--grams", type=IN_GRAMS, required=True, help="What is in the strong pot now.")
+@click.option("--want", type=IN_GRAMS, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
 @click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
 @click.option(
     "--beside-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
@@ -155,24 +145,14 @@ def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> No
 
 @mix.command()
 @click.argument("shade", metavar="SHADE")
-@click.option("--grams", type=float, required=True, help="How much ink is wanted.")
+@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
 @click.option(
     "--left", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
 )
 @_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
 @photo_options
 @library_options
-def again(
-    shade: str,
-    grams: float,
-    rests: tuple[str, ...],
-    target: str,
-    record: int | None,
-    cloth: str,
-    stage: str,
-    library: str | None,
-    **rest: Any,
-) -> None:
+def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None, **rest: Any) -> None:
     """Mix a shade again: what is left of old pots first, new lots of pigment by their strength.
 
     \b
@@ -180,12 +160,10 @@ def again(
       swatchcam mix again "river blue" --grams 600 --left 3=140 --scale 0.01
     """
     from ..library import open_library
-    from ..mixroom import Asked, repeated
-    from ..record import parse_stage
+    from ..mixroom import repeated
 
     opened = open_library(library)
-    asked = Asked(target, record, shade, rest["card"], _how(rest))
-    answer = repeated(opened, asked, _order(grams, rest), rests, cloth, parse_stage(stage))
+    answer = repeated(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest), rests)
     _tell(opened, answer, shade, grams, rest)
 
 
@@ -234,31 +212,28 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
 
 
 def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:
-    from ..entry import entry_of
     from ..library import open_library
-    from ..mixroom import Asked, corrected
+    from ..mixroom import Hand, corrected
 
     opened = open_library(rest["library"])
-    how = _how(rest)
-    answer = corrected(
-        opened,
-        [str(photo) for photo in photos],
-        Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how),
-        _order(grams, rest),
-        batch=rest["batch"],
-        window=rest["window"],
-        beside=rest["beside_strip"],
-        entry=entry_of(rest["shade"], rest["stage"], cloth=rest["cloth"]),
-        unknown=rest["unknown"],
-        thinner_g=want,
-        card=rest["card"],
-        **how,
-    )
+    hand = Hand(rest["batch"], rest["window"], rest["beside_strip"], rest["unknown"])
+    names = [str(photo) for photo in photos]
+    answer = corrected(opened, names, _asked(rest), _order(grams, rest), hand, _place(rest), want)
     _tell(opened, answer, rest["shade"], grams, rest)
 
 
-def _how(rest: dict[str, Any]) -> dict[str, Any]:
-    return {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
+def _asked(rest: dict[str, Any]) -> Any:
+    from ..wanted import Asked
+
+    how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
+    return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
+
+
+def _place(rest: dict[str, Any]) -> Any:
+    from ..mixroom import Place
+    from ..record import parse_stage
+
+    return Place(rest["cloth"], parse_stage(rest["stage"]), rest["ink"])
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:
@@ -270,8 +245,14 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
     from ..advice import answer_dict
-    from ..mixroom import keep_choice
+    from ..errors import UsageError
+    from ..mixroom import choice_of, keep_choice
     from ..told import answer_text
+
+    if rest["as_batch"] and not rest["keep"]:
+        raise UsageError("A name for the pot was given, but nothing is to be kept.", "Add --keep, or leave out --as.")
+    if answer.proposed.choices or rest["choice"] > 1:
+        choice_of(answer, rest["choice"])
 
     kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"]) if rest["keep"] else None
     facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])

@@ -13,6 +13,22 @@ from ..plausible import ILLUMINANTS, OBSERVERS
 from .lazy import json_option
 
 NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
+
+
+class Amount(click.ParamType):
+    """A number as people write it: 300, 0,25 or '300 g'."""
+
+    def __init__(self, unit: str) -> None:
+        self.unit, self.name = unit, unit
+
+    def convert(self, value: Any, _param: click.Parameter | None, _context: click.Context | None) -> float:
+        """Read it; a refusal says how to write it."""
+        from ..bounds import parse_amount
+
+        return value if isinstance(value, float | int) else parse_amount(value, self.unit)
+
+
+IN_GRAMS, IN_PERCENT = Amount("g"), Amount("%")
 DEGREES = [str(angle) for angle in OBSERVERS]
 
 # What is in a photo.

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, page_option, photo_options, tell_done, write_page
+from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, tell_done, write_page
 
 
 @click.group()
@@ -36,8 +36,8 @@ def pigment() -> None:
     metavar="DRAWDOWN=PERCENT",
     help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
 )
-@click.option("--cup", type=float, default=100.0, show_default=True, help="How much of each was mixed, g.")
-@click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g.")
+@click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
+@click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
 @click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
@@ -88,8 +88,9 @@ def ladder(
 @pigment.command("list")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
 @click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
-def list_pigments(cloth: str, stage: str, library: str | None, as_json: bool) -> None:
+def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json: bool) -> None:
     """List the pigments: how many tints each has, how strong it is, its limits and lots.
 
     \b
@@ -102,16 +103,17 @@ def list_pigments(cloth: str, stage: str, library: str | None, as_json: bool) ->
     from ..record import parse_stage
     from ..told import palette_text
 
-    _print(palette_dict(set_up(open_library(library), cloth, parse_stage(stage))), palette_text, as_json)
+    _print(palette_dict(set_up(open_library(library), cloth, parse_stage(stage), ink)), palette_text, as_json)
 
 
 @pigment.command()
 @click.argument("name")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
 @click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--ink", default="", help="The ink's family. [default: all]")
 @page_option
 @library_options
-def show(name: str, cloth: str, stage: str, page: Path | None, library: str | None, as_json: bool) -> None:
+def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show what a pigment does, load by load, and how its strength flattens.
 
     \b
@@ -124,7 +126,7 @@ def show(name: str, cloth: str, stage: str, page: Path | None, library: str | No
     from ..record import parse_stage
     from ..told import pigment_text
 
-    facts = pigment_dict(set_up(open_library(library), cloth, parse_stage(stage)), name)
+    facts = pigment_dict(set_up(open_library(library), cloth, parse_stage(stage), ink), name)
     if page:
         from ..mixpage import pigment_page
 
@@ -134,8 +136,8 @@ def show(name: str, cloth: str, stage: str, page: Path | None, library: str | No
 
 @pigment.command("set")
 @click.argument("name")
-@click.option("--most", type=float, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole.")
-@click.option("--least", "least_g", type=float, metavar="GRAMS", help="The smallest amount you can dispense.")
+@click.option("--most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole.")
+@click.option("--least", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
 @click.option("--price", type=float, help="What 100 g cost, in your own money.")
 @click.option("--notes", help="Anything else.")
 @library_options
@@ -180,7 +182,7 @@ def lot(
       swatchcam pigment lot blue B-207 --since 2026-11-02 --test 41
     """
     from ..library import open_library
-    from ..mixroom import new_lot
+    from ..lots import new_lot
 
     tell_done(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
 
