@@ -26,7 +26,7 @@ HOSTILE = [f"{name}\u202e\0\x1b" for name in studio.HOSTILE]
 PAGES = {
     **{kind: mix_page(facts, MADE) for kind, facts in ANSWERS.items()},
     "second choice": mix_page(CORRECTION, MADE, 2),
-    "rather not": mix_page(CORRECTION | {"leave_it": True}, MADE),
+    "rather not": mix_page(CORRECTION | {"leave_it": True, "leave_why": "it is near enough"}, MADE),
     "pigment": pigment_page(mixfacts.pigment_facts(), MADE),
     **{f"{count} hits": hits_page(mixfacts.hits_facts(count), MADE) for count in (0, 6)},
     "hostile": mix_page(mixfacts.renamed(ANSWERS["thinning"], HOSTILE[0]), MADE),
