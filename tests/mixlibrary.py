@@ -13,7 +13,7 @@ import pytest
 from inkworld import World, film_world
 from shelf import of_file
 
-from swatchcam import bench, keeping, mixroom
+from swatchcam import bench, keeping, measure, mixroom, wanted
 from swatchcam.card import designs
 from swatchcam.entry import Entry
 from swatchcam.keeping import Prepared, put
@@ -21,6 +21,7 @@ from swatchcam.kept import Kept, errors_as_text
 from swatchcam.ladder import ALONE
 from swatchcam.library import Library
 from swatchcam.measure import Measurement
+from swatchcam.measure import measure as really_measure
 from swatchcam.palette import Palette, learn
 from swatchcam.pour import filled_up
 from swatchcam.recipe import Recipe
@@ -120,12 +121,13 @@ class Shop:
 
 
 class Camera:
-    """What `mixroom` measures with: it sees the drawdowns that were laid before it, file by file."""
+    """What is measured with: it sees the drawdowns that were laid before it, file by file; other files it reads."""
 
     def __init__(self, world: World, patch: pytest.MonkeyPatch) -> None:
         self.world, self.seen, self.asked = world, {}, []
-        patch.setattr(mixroom, "measure", self.measure)
-        for module in (mixroom, keeping):
+        for module in (mixroom, wanted, measure):
+            patch.setattr(module, "measure", self.measure)
+        for module in (mixroom, wanted, keeping):
             patch.setattr(module, "keep", lambda colour, measured: self.seen[measured.photo.path, colour.name])
 
     def lay(self, path: Path, absolute: bool = True, **drawdowns: Mapping[str, float]) -> str:
@@ -140,6 +142,8 @@ class Camera:
     def measure(self, path: str, card: str | None = None, **how: object) -> Measurement:
         """As `measure` would have it; how it was asked for is noted."""
         self.asked.append((path, card, how))
+        if not any(laid == path for laid, _ in self.seen):
+            return really_measure(path, card, **how)  # type: ignore[arg-type]
         found = of_file(Path(path))
         pose = SimpleNamespace(design=designs()["a5"])
         return replace(found, looks=(replace(found.looks[0], pose=pose),))  # type: ignore[arg-type]

@@ -165,7 +165,6 @@ def test_a_rung_is_kept_once(library, tmp_path):
     assert library.counts() == (1, 2, 2)
 
 
-@pytest.mark.xfail(strict=True, reason="a ladder keeps recipes that cannot be read again: the library is spoilt")
 @pytest.mark.parametrize(
     "said",
     [
@@ -180,7 +179,6 @@ def test_whatever_ladder_was_kept_the_library_can_be_read(library, tmp_path, sai
     assert len(library.batches()) <= 2
 
 
-@pytest.mark.xfail(strict=True, raises=pytest.fail.Exception, reason="a pigment may be called binder")
 def test_binder_is_no_pigment(library, tmp_path):
     """It would be kept as so many grams of binder and nothing else."""
     refused(lambda: keep(library, tmp_path, "binder"))

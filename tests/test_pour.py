@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swatchcam.errors import UsageError
+from swatchcam.errors import LibraryError, UsageError
 from swatchcam.pour import filled_up, part_of, together, weighed
 from swatchcam.recipe import BINDER, DROPS, GRAMS, Part, Recipe, recipe_from_json, recipe_json
 
@@ -20,6 +20,7 @@ POT = Recipe(
     )
 )
 NAMES = st.sampled_from([BINDER, "red", "Red", "blue", "süß  grün"])
+ROUNDED = 0.5e-4  # g
 AMOUNTS = st.floats(0.2, 2000)
 
 
@@ -33,6 +34,11 @@ def pots():
     return st.builds(lambda parts: Recipe(tuple(parts)), parts)
 
 
+def near(grams):
+    """So near as grams are kept: to a tenth of a milligram, in each of a few steps."""
+    return pytest.approx(grams, abs=4 * ROUNDED, rel=1e-9)
+
+
 def grams_of(*recipes):
     found = {}
     for part in (part for recipe in recipes for part in recipe.parts):
@@ -44,27 +50,32 @@ def grams_of(*recipes):
 @given(pot=pots(), share=st.floats(0.01, 0.99))
 def test_what_is_poured_off_and_the_rest_are_the_pot(pot, share):
     off, rest = part_of(pot, share * pot.grams), part_of(pot, (1 - share) * pot.grams)
-    assert off.grams == pytest.approx(share * pot.grams)
-    assert grams_of(off, rest) == pytest.approx(grams_of(pot))
-    assert grams_of(together(off, rest)) == pytest.approx(grams_of(pot))
+    assert off.grams == near(share * pot.grams)
+    assert grams_of(off, rest) == near(grams_of(pot))
+    assert grams_of(together(off, rest)) == near(grams_of(pot))
 
 
 @given(pot=pots(), share=st.floats(0.01, 1))
 def test_what_is_poured_off_is_as_strong_and_as_sure(pot, share):
-    off, before = part_of(pot, share * pot.grams).shares(), pot.shares()
-    assert {name: each.percent for name, each in off.items()} == pytest.approx(
-        {name: each.percent for name, each in before.items()}
-    )
-    assert {name: each.std for name, each in off.items()} == pytest.approx(
-        {name: each.std for name, each in before.items()}
-    )
+    off, before = part_of(pot, share * pot.grams), pot.shares()
+    percent = 100 * 2 * len(pot.parts) * ROUNDED / off.grams
+    for name, each in off.shares().items():
+        assert each.percent == pytest.approx(before[name].percent, abs=percent)
+        assert each.std == pytest.approx(before[name].std, rel=0.02)
+
+
+@pytest.mark.xfail(strict=True, raises=LibraryError, reason="what rounds to nothing stays as a part of no weight")
+def test_a_trace_of_a_pigment_does_not_spoil_the_recipe():
+    """1 g of a kilogram with a single drop: less than a tenth of a milligram of it."""
+    pot = Recipe((Part(BINDER, 1000.0, GRAMS, 1000.0, 0.04), Part("black", 1.0, DROPS, 0.03, 0.01)))
+    assert recipe_from_json(recipe_json(part_of(pot, 1.0))).grams == near(1.0)
 
 
 @given(one=pots(), other=pots(), third=pots())
 def test_in_whatever_order_pots_go_together_all_is_in(one, other, third):
     at_once = grams_of(together(one, other, third))
-    assert at_once == pytest.approx(grams_of(one, other, third))
-    assert grams_of(together(together(third, one), other)) == pytest.approx(at_once)
+    assert at_once == near(grams_of(one, other, third))
+    assert grams_of(together(together(third, one), other)) == near(at_once)
 
 
 def test_weights_that_are_added_err_independently():
