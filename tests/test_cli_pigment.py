@@ -168,7 +168,7 @@ def test_half_a_command_is_wrong_use(desk, words):
 
 
 @given(load=st.one_of(ANY, st.builds("left={}".format, ANY)), cup=st.one_of(st.just("100"), ANY), name=ANY)
-@settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_any_words_behind_ladder_get_an_answer(desk, load, cup, name):
     done = type_in(["pigment", "ladder", "new.jpg", f"--pigment={name}", f"--load={load}", f"--cup={cup}", "--json"])
     assert done.exit_code in (DONE, WRONG_USE, REFUSED)

@@ -72,8 +72,9 @@ def refused(work):
 # --- a new pot ---------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("hidden", WANTED)
-@pytest.mark.parametrize(("whole", "scale"), [(500.0, 0.01), (250.0, 0.1), (1200.0, 1.0)])
+@pytest.mark.parametrize(
+    ("hidden", "whole", "scale"), [(ORANGE, 500.0, 0.01), (OLIVE, 250.0, 0.1), (WANTED[3], 1200.0, 1.0)]
+)
 def test_a_recipe_can_be_weighed_and_adds_up_to_what_was_ordered(bench, hidden, whole, scale):
     proposed = recipe_for(bench, wanted(bench, hidden), Order(whole, scale))
     assert (proposed.kind, proposed.now, proposed.leave) == (RECIPE, None, "")
@@ -206,8 +207,9 @@ def test_an_order_that_makes_no_sense_is_refused(bench, order):
 # --- the pot in hand ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("hidden", [DEEP, {"red": 1.0, "yellow": 1.4}, {"red": 1.1, "yellow": 1.0, "blue": 0.2}])
-@pytest.mark.parametrize(("left", "scale"), [(480.0, 0.01), (100.0, 0.1)])
+@pytest.mark.parametrize(
+    ("hidden", "left", "scale"), [(DEEP, 480.0, 0.01), ({"red": 1.1, "yellow": 1.0, "blue": 0.2}, 100.0, 0.1)]
+)
 def test_nothing_is_ever_taken_out_of_a_pot(with_pot, hidden, left, scale):
     pot, order = pot_of(ORANGE), Order(left, scale)
     proposed = correction_for(with_pot, wanted(with_pot, hidden), pot, order)
@@ -298,8 +300,7 @@ def test_a_coarse_scale_never_spoils_the_answer(with_pot, whole, scale):
 # --- a thinner pot -----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("part", [0.3, 0.7])
-@pytest.mark.parametrize(("left", "want", "scale"), [(400.0, 300.0, 0.01), (100.0, 500.0, 0.1)])
+@pytest.mark.parametrize(("part", "left", "want", "scale"), [(0.3, 400.0, 300.0, 0.01), (0.7, 100.0, 500.0, 0.1)])
 def test_thinning_makes_or_loses_nothing(with_pot, part, left, want, scale):
     pot = pot_of(ORANGE)
     target = wanted(with_pot, {name: part * share for name, share in ORANGE.items()})
