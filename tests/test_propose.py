@@ -9,16 +9,19 @@ from inkworld import made_by, off
 from mixlibrary import CLOTH, INKS, pot_of, studio
 
 from swatchcam.bench import Bench
+from swatchcam.choice import Order
 from swatchcam.errors import UsageError
 from swatchcam.mixing import Target
 from swatchcam.pour import part_of, together
 from swatchcam.proposal import AGAIN, CORRECTION, RECIPE, THINNING, Lot, Pigment
-from swatchcam.propose import Order, again, correction_for, recipe_for, stand_in, thinning_for, tint_for
+from swatchcam.propose import again, correction_for, recipe_for, stand_in, tint_for
 from swatchcam.reach import LIGHTS
 from swatchcam.recipe import BINDER, parse_recipe, recipe_from_json, recipe_json
 from swatchcam.record import DRY
+from swatchcam.thinner import thinning_for
 
 ORANGE, OLIVE, DEEP = {"red": 1.0, "yellow": 1.0}, {"yellow": 1.2, "black": 0.2}, {"red": 3.0, "yellow": 2.0}
+PAIR = "red", "yellow"
 WANTED = (ORANGE, OLIVE, DEEP, {"blue": 0.4, "red": 0.6, "yellow": 0.3})
 
 
@@ -122,7 +125,7 @@ def test_only_what_may_be_used_is_used(bench, things, names):
 
 def test_each_pigments_own_limit_and_that_of_all_hold(bench):
     own = on_shelf(bench, "red", most=1.5)
-    for choice in recipe_for(own, wanted(bench, DEEP), Order(500, 0.01)).choices:
+    for choice in recipe_for(own, wanted(bench, DEEP), Order(500, 0.01, PAIR)).choices:
         assert shares(choice.pot).get("red", 0) <= 1.5 + 1e-9
     for choice in recipe_for(bench, wanted(bench, DEEP), Order(500, 0.01, most=3.0)).choices:
         assert sum(shares(choice.pot).values()) <= 3 + 1e-9
@@ -131,7 +134,7 @@ def test_each_pigments_own_limit_and_that_of_all_hold(bench):
 @pytest.mark.xfail(strict=True, raises=AssertionError, reason="limits count what a weak lot does, not what is weighed")
 def test_of_a_weak_lot_the_makers_limit_still_counts_grams(bench):
     own = on_shelf(bench, "red", strength=0.5, most=1.0)
-    for choice in recipe_for(own, wanted(bench, DEEP), Order(500, 0.01)).choices:
+    for choice in recipe_for(own, wanted(bench, DEEP), Order(500, 0.01, PAIR)).choices:
         assert shares(choice.pot).get("red", 0) <= 1 + 1e-9
 
 
@@ -233,7 +236,7 @@ def test_nothing_is_ever_taken_out_of_a_pot(with_pot, hidden, left, scale):
 
 
 def test_a_pot_that_is_too_strong_is_thinned_first(with_pot):
-    pot, order = pot_of(ORANGE), Order(400, 0.01)
+    pot, order = pot_of(ORANGE), Order(400, 0.01, PAIR)
     proposed = correction_for(with_pot, wanted(with_pot, {"red": 0.5, "yellow": 0.5}), pot, order)
     thinner, *others = proposed.choices
     assert thinner.roads is not None
@@ -243,10 +246,12 @@ def test_a_pot_that_is_too_strong_is_thinned_first(with_pot):
 
 
 def test_a_pot_that_is_near_is_left_alone(with_pot):
-    near = correction_for(with_pot, wanted(with_pot, {"red": 1.02, "yellow": 1.0}), pot_of(ORANGE), Order(480, 0.01))
+    near = correction_for(
+        with_pot, wanted(with_pot, {"red": 1.02, "yellow": 1.0}), pot_of(ORANGE), Order(480, 0.01, PAIR)
+    )
     assert near.now.distance < 0.5
     assert near.leave
-    far = correction_for(with_pot, wanted(with_pot, DEEP), pot_of(ORANGE), Order(480, 0.01))
+    far = correction_for(with_pot, wanted(with_pot, DEEP), pot_of(ORANGE), Order(480, 0.01, PAIR))
     assert not far.leave
 
 
@@ -293,7 +298,7 @@ def test_a_pot_with_an_unknown_pigment_is_refused(with_pot):
 def test_a_coarse_scale_never_spoils_the_answer(with_pot, whole, scale):
     """Where no thinner pot can be weighed there is no such choice, and the rest is told all the same."""
     pot = pot_of({"red": 4.0, "yellow": 4.0})
-    proposed = correction_for(with_pot, wanted(with_pot, {"red": 0.1, "yellow": 0.1}), pot, Order(whole, scale))
+    proposed = correction_for(with_pot, wanted(with_pot, {"red": 0.1, "yellow": 0.1}), pot, Order(whole, scale, PAIR))
     assert proposed.now.distance > 5
 
 
@@ -304,7 +309,7 @@ def test_a_coarse_scale_never_spoils_the_answer(with_pot, whole, scale):
 def test_thinning_makes_or_loses_nothing(with_pot, part, left, want, scale):
     pot = pot_of(ORANGE)
     target = wanted(with_pot, {name: part * share for name, share in ORANGE.items()})
-    proposed = thinning_for(with_pot, target, pot, Order(left, scale), want)
+    proposed = thinning_for(with_pot, target, pot, Order(left, scale, PAIR), want)
     assert proposed.kind == THINNING
     best = proposed.choices[0]
     fresh = best.roads.fresh
@@ -319,7 +324,7 @@ def test_thinning_makes_or_loses_nothing(with_pot, part, left, want, scale):
 
 
 def test_a_pot_that_is_not_too_strong_is_not_thinned(with_pot):
-    told = refused(lambda: thinning_for(with_pot, wanted(with_pot, DEEP), pot_of(ORANGE), Order(400, 0.01), 300))
+    told = refused(lambda: thinning_for(with_pot, wanted(with_pot, DEEP), pot_of(ORANGE), Order(400, 0.01, PAIR), 300))
     assert "not too strong" in told.problem
     assert "mix correct" in told.remedy
 
@@ -392,22 +397,22 @@ def test_a_rest_twice_as_strong_is_filled_up_with_binder(bench):
 def test_a_mix_of_the_same_look_stands_in_for_an_unknown_pot(bench):
     world = studio()[0]
     colour = world.kept(ORANGE, 905)
-    taught, recipe = stand_in(bench, colour, 300.0, Order(300, 0.01))
+    taught, recipe = stand_in(bench, colour, 300.0, Order(300, 0.01, PAIR))
     assert recipe.grams == pytest.approx(300, abs=0.001)
     assert off(bench.palette.labs(bench.palette.vector(shares(recipe))[None])[0], colour.lab) < 1.5
     assert taught.tints[:-1] == bench.tints
     guess = taught.tints[-1]
     assert guess.colour is colour
     assert guess.shares_std == pytest.approx({name: 0.25 * share for name, share in guess.shares.items()})
-    proposed = correction_for(taught, wanted(bench, DEEP), recipe, Order(300, 0.01))
+    proposed = correction_for(taught, wanted(bench, DEEP), recipe, Order(300, 0.01, PAIR))
     assert proposed.choices[0].mix.distance < proposed.now.distance
 
 
 @pytest.mark.xfail(strict=True, raises=AssertionError, reason="a stand-in counts the strength of the lot twice")
 def test_of_a_strong_lot_a_stand_in_is_no_stronger_than_it_looks(bench):
     own = on_shelf(bench, "red", 1.5)
-    taught, recipe = stand_in(own, studio()[0].kept(ORANGE, 905), 300.0, Order(300, 0.01))
-    proposed = correction_for(taught, wanted(bench, DEEP), recipe, Order(300, 0.01))
+    taught, recipe = stand_in(own, studio()[0].kept(ORANGE, 905), 300.0, Order(300, 0.01, PAIR))
+    proposed = correction_for(taught, wanted(bench, DEEP), recipe, Order(300, 0.01, PAIR))
     assert proposed.now.shares == pytest.approx(taught.tints[-1].shares, rel=0.01)
 
 
