@@ -10,6 +10,7 @@ import numpy as np
 
 from .bench import Bench
 from .care import care_lines
+from .choice import Choice, Order
 from .colorimetry import lab_to_srgb
 from .hits import HitRate, hits_text
 from .ladder import Rung, differs, half_strength, strength_curve, tinting_strength
@@ -17,7 +18,6 @@ from .mixing import Mix, Target
 from .mixroom import Answer
 from .pour import together, weighed
 from .proposal import CORRECTION, THINNING, Pigment, Proposal
-from .propose import Choice, Order
 from .recipe import BINDER, Recipe
 from .record import Lab, Record, key
 from .report import FORMAT

@@ -10,6 +10,7 @@ import numpy as np
 
 from .bench import Bench, set_up
 from .check import default_window
+from .choice import Choice, Order, Proposed
 from .colorimetry import delta_e_2000
 from .entry import Entry
 from .errors import UsageError
@@ -21,10 +22,11 @@ from .mixing import Target
 from .palette import MISFIT
 from .pots import keep_proposal, proposals
 from .proposal import CORRECTION, THINNING, Proposal
-from .propose import Choice, Order, Proposed, again, correction_for, recipe_for, stand_in, thinning_for, tint_for
+from .propose import again, correction_for, recipe_for, stand_in, tint_for
 from .recipe import Recipe
 from .record import DRY, Batch, Record, Shade, Stage, key
 from .rows import by_name
+from .thinner import thinning_for
 from .tint import Tint
 from .wanted import Asked, named_beside, of_drawdown, of_shade, target_of
 

@@ -22,10 +22,11 @@ from spectra import difference  # noqa: E402
 from trial import progress, workers  # noqa: E402
 
 from swatchcam.bench import Bench  # noqa: E402
+from swatchcam.choice import Order  # noqa: E402
 from swatchcam.errors import SwatchcamError  # noqa: E402
 from swatchcam.mixing import Target  # noqa: E402
 from swatchcam.pour import weighed  # noqa: E402
-from swatchcam.propose import Order, correction_for, recipe_for, tint_for  # noqa: E402
+from swatchcam.propose import correction_for, recipe_for, tint_for  # noqa: E402
 from swatchcam.record import DRY  # noqa: E402
 from swatchcam.tint import Tint, shares_of  # noqa: E402
 

@@ -15,13 +15,15 @@ from studio import HOSTILE, batch, record
 
 from swatchcam import advice, told
 from swatchcam.bench import Bench
+from swatchcam.choice import Order
 from swatchcam.errors import UsageError
 from swatchcam.hits import hit_rate
 from swatchcam.mixing import Target
 from swatchcam.mixroom import Answer
 from swatchcam.proposal import Lot, Pigment
-from swatchcam.propose import Order, again, correction_for, recipe_for, thinning_for
+from swatchcam.propose import again, correction_for, recipe_for
 from swatchcam.record import DRY, key
+from swatchcam.thinner import thinning_for
 
 ORANGE = {"red": 1.0, "yellow": 1.0}
 ORDER = Order(400, 0.01, ("red", "yellow"))

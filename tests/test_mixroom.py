@@ -11,6 +11,7 @@ from mixlibrary import CLOTH, Camera, Shop, remember_palettes
 
 from swatchcam.bench import set_up
 from swatchcam.changes import remove_record, set_target
+from swatchcam.choice import Order
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.hits import hits
 from swatchcam.library import open_library
@@ -18,7 +19,6 @@ from swatchcam.lots import new_lot
 from swatchcam.mixroom import Hand, Place, corrected, keep_choice, new_recipe, repeated
 from swatchcam.pots import add_lot, pigment, proposals, set_pigment
 from swatchcam.proposal import AGAIN, CORRECTION, RECIPE, THINNING
-from swatchcam.propose import Order
 from swatchcam.record import Stage
 from swatchcam.wanted import Asked, target_of
 

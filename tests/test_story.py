@@ -20,9 +20,9 @@ STORY = (
     "thinning", "proposal", "film", "grounds", "opacity", "tint", "layer", "guess", "palette", "seek", "mixing",
     "dispense", "correcting", "reach", "control", "nearest", "heat", "foretell", "history", "naming", "photolist",
     "place", "schema", "photostore", "rows", "library", "entry", "keeping", "changes", "amend", "safekeeping",
-    "recall", "pots", "bench", "propose", "ladder", "lots", "wanted", "mixroom", "hits", "search", "fill",
-    "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards", "handover",
-    "publish", "account", "spoken", "tally", "advice", "told", "mixplots", "mixpage", "cli",
+    "recall", "pots", "bench", "choice", "thinner", "propose", "ladder", "lots", "wanted", "mixroom", "hits",
+    "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards",
+    "handover", "publish", "account", "spoken", "tally", "advice", "told", "mixplots", "mixpage", "cli",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 

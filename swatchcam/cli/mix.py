@@ -237,7 +237,7 @@ def _place(rest: dict[str, Any]) -> Any:
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:
-    from ..propose import Order
+    from ..choice import Order
 
     names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
     return Order(grams, rest["scale"], names, rest["at_most"], rest["most"])
