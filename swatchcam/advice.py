@@ -205,8 +205,8 @@ def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool
         "put_in": _grams(choice.added),
         "pot": _grams(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
-        "pigment_percent": round(choice.mix.load, 3),
-        "pigment_grams": round(sum(part["grams"] for part in _grams(choice.added) if part["what"] != BINDER), 4),
+        "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
+        "pigment_grams": round(_pigment(choice.added), 4),
         "price": None if choice.price is None else round(choice.price, 2),
         **_mix_dict(choice.mix, target),
         "part_of_the_way": choice.part,
@@ -215,6 +215,11 @@ def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool
         "roads": None if choice.roads is None else _roads(choice.roads),
         "words": list(choice.words),
     }
+
+
+def _pigment(recipe: Recipe) -> float:
+    """All pigment in it, g."""
+    return sum(part.grams for part in recipe.parts if part.what != BINDER)
 
 
 def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:

@@ -76,7 +76,13 @@ class Bench:
 
     def limits(self, things: int = 3, most: float = MOST) -> Limits:
         """What a mix may hold, each pigment's own limit among it."""
-        each = {name: pigment.most for name, pigment in self.shelf.items() if pigment.most is not None}
+        today = date.today().isoformat()
+        # Limits are for what is weighed; of a stronger lot that works like more.
+        each = {
+            name: pigment.most * pigment.strength(today)[0]
+            for name, pigment in self.shelf.items()
+            if pigment.most is not None
+        }
         return Limits(most, each, things)
 
     @property

@@ -89,7 +89,7 @@ def colour_meant(
     SwatchcamError
         Whatever `measure` refuses.
     """
-    if not Path(text).exists() and text.replace(";", ",").count(",") >= 2:
+    if not is_there(text) and text.replace(";", ",").count(",") >= 2:
         return parse_target(text)
     measured = measure(text, card, beside=beside or (window or "").startswith("beside"), **how)
     return measured.colour(window or default_window(measured)).lab
@@ -123,9 +123,17 @@ def parse_target(text: str) -> tuple[float, float, float]:
     return lab[0], lab[1], lab[2]
 
 
+def is_there(name: str) -> bool:
+    """Whether there is a file of that name; a name that no file can have is none."""
+    try:
+        return Path(name).exists()
+    except (OSError, ValueError):
+        return False
+
+
 def split_photo(text: str) -> tuple[str, str | None]:
     """ "PHOTO[:WINDOW]" -> photo and window; a file whose own name has a colon wins."""
-    if Path(text).exists() or ":" not in text:
+    if is_there(text) or ":" not in text:
         return text, None
     path, _, window = text.rpartition(":")
     return (path, window) if path and window and "/" not in window and "\\" not in window else (text, None)

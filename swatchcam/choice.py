@@ -111,7 +111,7 @@ def check_target(bench: Bench, target: Target) -> None:
     if target.measured is not None and target.measured.absolute != bench.absolute:
         one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
         raise UsageError(
-            f"The drawdowns that this rests on are of {one}, the target is of {other}: they do not go together.",
+            f"The drawdowns that this rests on are of {one}, this one is of {other}: they do not go together.",
             "Say with --card the values that the others were measured with.",
         )
 
@@ -136,7 +136,7 @@ def weighable(
     done: dict[frozenset[tuple[str, float]], Mix] = {}
     for mix in found:
         rounded = dispensed(bench.palette, target, vessel, mix, order.grams, order.scale_g, bench.least_g, limits)
-        if rounded.amounts:
+        if rounded.amounts or vessel.base.any():
             done.setdefault(frozenset((name, round(amount, 9)) for name, amount in rounded.amounts.items()), rounded)
     if not done:
         raise UsageError(

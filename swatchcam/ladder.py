@@ -26,7 +26,7 @@ ALONE = "binder alone"  # the shade of drawdowns without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
 STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with
 ASSUMED_STD = 0.1  # of a lot's strength that nobody tested, relative; common sense, no source
-USUAL_STD = 0.15  # of a lot's strength against another's, as natural logarithm; common sense, no source
+USUAL_STD = 0.3  # of a lot's strength against another's, as natural logarithm; common sense, no source
 
 
 @dataclass(frozen=True)

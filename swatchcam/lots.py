@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from .bench import set_up
+from .entry import day_of
 from .errors import UsageError
 from .ladder import ASSUMED_STD, lot_strength
 from .library import Library
@@ -27,6 +28,7 @@ def new_lot(
     """
     if test is not None and strength is not None:
         raise UsageError("A test mix and a strength were both given.", "Give one of them.")
+    since = day_of(since, "first used")
     if since > date.today().isoformat():
         raise UsageError(f"{since} is still to come.", "Note the lot on the day from which it is used.")
     if test is None:
@@ -39,15 +41,21 @@ def new_lot(
         )
     record = library.record(test)
     bench = set_up(library, record.cloth, record.stage)
-    name = f"record {record.number}"
+    names = {f"record {each.number}" for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
+    mixed = pot.mixed or record.measured
+    if mixed < since:
+        raise UsageError(
+            f"The test mix was made on {mixed}, before the lot was in use ({since}).",
+            f"Say the day from which it is in use: --since {mixed}",
+        )
     tint = tint_of(record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)})
     if tint is None:
         raise UsageError(
             f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
             f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
         )
-    rest = replace(bench, tints=tuple(one for one in bench.tints if one.name != name))
+    rest = replace(bench, tints=tuple(one for one in bench.tints if one.name not in names))
     found, std = lot_strength(rest, tint, pigment)
     _on_the_shelf(library, pigment)
     done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))

@@ -145,6 +145,8 @@ def mixes(
     found: list[Mix] = []
     for count in range(0 if fixed else 1, min(limits.things, len(free)) + 1):
         found += _of(palette, target, vessel, limits, np.array([fixed + more for more in combinations(free, count)]))
+    if vessel.base.any() and not vessel.grows:
+        found.append(weighed(palette, target, vessel, {}))  # what is left of an old pot may need only binder
     return sorted(found, key=lambda mix: mix.expected)
 
 

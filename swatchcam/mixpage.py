@@ -106,7 +106,7 @@ def _put_in(choice: Facts) -> str:
     fresh = choice["roads"]["fresh_pot"] if choice["roads"] else {}
     parts = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
     parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
-    return ", ".join(f"{what} {grams:g} g" for what, grams in parts)
+    return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
 
 
 def _weighed(weighing: Facts) -> list[dict[str, str]]:

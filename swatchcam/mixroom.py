@@ -10,7 +10,7 @@ import numpy as np
 
 from .bench import Bench, set_up
 from .check import default_window
-from .choice import Choice, Order, Proposed
+from .choice import Choice, Order, Proposed, check_target
 from .colorimetry import delta_e_2000
 from .entry import Entry
 from .errors import UsageError
@@ -27,7 +27,7 @@ from .recipe import Recipe
 from .record import DRY, Batch, Record, Shade, Stage, key
 from .rows import by_name
 from .thinner import thinning_for
-from .tint import Tint
+from .tint import Tint, strip_of
 from .wanted import Asked, named_beside, of_drawdown, of_shade, target_of
 
 ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a drawdown is hardly of that pot; no source
@@ -114,7 +114,8 @@ def corrected(
     target = _wanted(library, asked, measurement, hand.beside, colour, pot, place.stage)
     recipe = recipe_in(pot)
     if kept is None:
-        tint = tint_for(bench, recipe, colour, pot.name, pot.mixed)
+        check_target(bench, Target(colour.lab, "the pot", colour))
+        tint = tint_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
         doubt = _doubt(bench, tint, pot)
         bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
     proposed = _done(bench, target, recipe, order, thinner_g, pot.mixed)

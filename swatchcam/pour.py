@@ -51,7 +51,8 @@ def part_of(recipe: Recipe, grams: float) -> Recipe:
             f"There are {grams:g} g in the pot, but its recipe makes only {recipe.grams:g} g.",
             "Weigh the pot without its jar, or put the recipe right with 'swatchcam shade batch'.",
         )
-    return Recipe(tuple(_scaled(part, factor) for part in recipe.parts))
+    scaled = (_scaled(part, factor) for part in recipe.parts)
+    return Recipe(tuple(part for part in scaled if part.grams > 0))
 
 
 def _in_grams(part: Part) -> Part:

@@ -154,7 +154,9 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
             f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.2f} CIEDE2000 off).",
             "Give its recipe, or name all pigments that may be in it.",
         )
-    recipe = filled_up({bench.names.get(n, n): share * grams / 100 for n, share in best.shares.items()}, grams, 1e-3)
+    strengths = bench.strengths()
+    parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
+    recipe = filled_up(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
     return bench.with_tint(Tint(best.shares, std, colour, "the pot", "the pot")), recipe
 

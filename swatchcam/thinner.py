@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from .bench import Bench
 from .bounds import check_number
 from .choice import Choice, Order, Proposed, check_target, lights_of, shares_in
@@ -38,8 +40,8 @@ def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted
     found = thinner_choices(bench, target, strong, order, wanted_g, mixed)
     if not found:
         raise UsageError(
-            "This pot is not too strong: no thinner ink would come nearer to the target.",
-            "Ask what to add instead, with 'swatchcam mix correct'.",
+            "This pot is not too strong: no thinner ink that can be weighed would come nearer to the target.",
+            "Ask what to add instead, with 'swatchcam mix correct', or use a finer scale.",
         )
     return Proposed(THINNING, target, now, tuple(found), None, bench.warnings)
 
@@ -58,7 +60,12 @@ def thinner_choices(
         for mix in best
         if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < MOST_STRONG * sum(shares.values())
     ]
-    return [_thinner(bench, target, vessel, mix, strong, order, wanted_g) for mix in thinner]
+    found = []
+    for mix in thinner:
+        # What the scale cannot weigh of one is no reason to refuse the others, nor a correction.
+        with suppress(UsageError):
+            found.append(_thinner(bench, target, vessel, mix, strong, order, wanted_g))
+    return found
 
 
 def _thinner(
@@ -73,7 +80,7 @@ def _thinner(
     pigments = {bench.names.get(name, name): weight for name, weight in weights.items() if weight}
     added = on_the_scale(pigments, order.scale_g)
     pot = together(roads.fresh.pot, added) if pigments else roads.fresh.pot
-    final = weighed(
-        bench.palette, target, vessel, {STRONG: roads.fresh.factor, **{key(n): g / made for n, g in pigments.items()}}
-    )
+    whole = pot.grams
+    amounts = {STRONG: roads.fresh.ink_g / whole} | {key(name): grams / whole for name, grams in pigments.items()}
+    final = weighed(bench.palette, target, vessel, amounts)
     return Choice(final, added, pot, bench.price(pigments), lights_of(final, target), roads=roads)

@@ -36,8 +36,13 @@ def tint_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> Tint 
         strength, off = shelf[name].strength(day)
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
-    strip = "\n".join((key(record.shade), key(record.batch), key(record.strip)))
+    strip = strip_of(record.shade, record.batch, record.strip)
     return Tint(shares, std, record.colour, strip, f"record {record.number}")
+
+
+def strip_of(shade: str, batch: str, label: str = "") -> str:
+    """What a strip is known by; drawdowns of a batch without a label are taken for one and the same."""
+    return "\n".join((key(shade), key(batch), key(label)))
 
 
 def tints_of(records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]) -> list[Tint]:

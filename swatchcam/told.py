@@ -27,7 +27,7 @@ def answer_text(facts: dict[str, Any]) -> str:
     for rest in facts["rests"]:
         age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
         lines += [
-            f"First the {rest['grams']:g} g that are left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"
+            f"First the {rest['grams']:.10g} g that are left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"
         ]
     lines += [""] if facts["rests"] else []
     lines += _verdict(facts) + _reach_lines(facts)
@@ -105,7 +105,7 @@ def hits_told(facts: dict[str, Any]) -> str:
             f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was foretold{tail}{outside}"
         )
     for each in facts["waiting"]:
-        pot = ", ".join(f"{part['what']} {part['grams']:g} g" for part in each["pot"])
+        pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in each["pot"])
         lines.append(f"  not measured yet: proposal {each['proposal']}, {each['shade']}, batch {each['batch']}: {pot}")
     return "\n".join(lines)
 
@@ -160,17 +160,17 @@ def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) ->
 
 
 def _put_in(choice: dict[str, Any]) -> str:
-    parts = [f"{part['what']} {part['grams']:g} g" for part in choice["put_in"]]
+    parts = [f"{part['what']} {part['grams']:.10g} g" for part in choice["put_in"]]
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]
-        parts = [f"binder {fresh['binder_grams']:g} g", f"strong ink {fresh['strong_ink_grams']:g} g", *parts]
+        parts = [f"binder {fresh['binder_grams']:.10g} g", f"strong ink {fresh['strong_ink_grams']:.10g} g", *parts]
     return ", ".join(parts)
 
 
 def _effort(choice: dict[str, Any]) -> str:
     price = "" if choice["price"] is None else f", pigments for {choice['price']:.2f}"
-    return f"{choice['pot_grams']:g} g in the pot then, {choice['pigment_percent']:.2g} % pigment{price}"
+    return f"{choice['pot_grams']:.10g} g in the pot then, {choice['pigment_percent']:.2g} % pigment{price}"
 
 
 def _reach_lines(facts: dict[str, Any]) -> list[str]:
@@ -193,7 +193,7 @@ def _shelf_words(each: dict[str, Any]) -> str:
 def _said_of(facts: dict[str, Any]) -> str:
     most, least, price = facts["most_percent"], facts["least_g"], facts["price_per_100g"]
     parts = [f"at most {most:g} %"] if most is not None else []
-    parts += [f"least amount {least:g} g"] if least is not None else []
+    parts += [f"least amount {least:.10g} g"] if least is not None else []
     parts += [f"{price:g} for 100 g"] if price is not None else []
     parts += [f"lot {lot['name']} since {lot['since']}: {_lot(lot)}" for lot in facts["lots"]]
     return ", ".join(parts + ([facts["notes"]] if facts["notes"] else []))

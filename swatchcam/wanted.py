@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from .check import default_window, parse_target, split_photo
+from .check import default_window, is_there, parse_target, split_photo
 from .errors import UsageError
 from .kept import keep
 from .library import Library
@@ -56,11 +56,11 @@ def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Targe
 def _of_text(asked: Asked) -> Target:
     photo, window = split_photo(asked.target)
     numbers = re.split(r"[\s;,]+", asked.target.strip())
-    if not Path(photo).exists() and len(numbers) == 3:
+    if not is_there(photo) and len(numbers) == 3:
         return Target(parse_target(",".join(numbers)), asked.target)
-    if not Path(photo).exists():
+    if not is_there(photo):
         raise UsageError(
-            f"The target '{asked.target}' is neither three numbers nor a photo that is there.",
+            f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
             "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
         )
     measured = measure(photo, asked.card, beside=named_beside(window), **asked.how)

@@ -263,7 +263,6 @@ def test_a_choice_that_is_not_there_is_refused(counter):
     assert "no choice 9" in refused(f"{RECIPE} --choice 9")[0]
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="a name longer than a file's may be: a traceback")
 def test_a_target_too_long_for_a_name_is_refused(counter):
     done = CliRunner().invoke(main, ["mix", "recipe", "--grams", "300", "--target", "a" * 300])
     assert done.exit_code in (WRONG_USE, REFUSED)

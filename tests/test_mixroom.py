@@ -166,7 +166,6 @@ def test_a_shade_without_a_record_at_that_stage_is_no_target(shop):
     assert "shade target" in told.remedy
 
 
-@pytest.mark.xfail(strict=True, raises=OSError, reason="a name longer than a file's may be ends in a traceback")
 def test_a_target_that_is_too_long_for_a_file_is_refused(shop):
     refused(lambda: target_of(shop.library, Asked("a" * 300)), SwatchcamError)
 
@@ -245,7 +244,6 @@ def test_the_pots_drawdown_is_kept_once(shop, camera, pot_photo):
     assert f"record {first.record.number}" in [tint.name for tint in second.bench.tints]
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="once it is kept it has the film of an earlier drawdown")
 def test_the_same_question_has_the_same_answer(shop, pot_photo):
     one, other = (correct(shop, pot_photo, Asked(shade="orange"), beside="left").proposed.now for _ in range(2))
     # What the library keeps of an error is rounded.
@@ -353,7 +351,6 @@ def test_a_nominal_target_is_not_held_against_measured_drawdowns(shop, camera, t
     assert "--card" in told.remedy
 
 
-@pytest.mark.xfail(strict=True, raises=pytest.fail.Exception, reason="a nominal drawdown joins measured ones")
 def test_nor_is_a_nominal_drawdown_of_the_pot(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, right=ORANGE)
     refused(lambda: correct(shop, photo, Asked("47,48,50", shade="orange")))
@@ -432,12 +429,10 @@ def test_what_does_not_tell_of_a_lot_is_refused(shop):
         assert words in refused(work).problem
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="what is no day is taken for a later one")
 def test_a_lot_is_in_use_from_a_day(shop):
     assert "no day" in refused(lambda: new_lot(shop.library, "red", "R-2", "soon", strength=1.0)).problem
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="a test mix made before the lot is in use counts as old")
 def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
     """It is made on the day before, so that it is known how strong the lot is when it is first used."""
     test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
@@ -446,7 +441,6 @@ def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
     assert tint.shares["red"] == pytest.approx(lots(shop)["R-2"][1])
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="a second drawdown of the test mix pulls its lot to 1")
 def test_a_second_drawdown_of_the_test_mix_does_not_speak_against_it(shop):
     alone = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
     new_lot(shop.library, "red", "R-2", YESTERDAY, alone.number)

@@ -64,7 +64,6 @@ def test_what_is_poured_off_is_as_strong_and_as_sure(pot, share):
         assert each.std == pytest.approx(before[name].std, rel=0.02)
 
 
-@pytest.mark.xfail(strict=True, raises=LibraryError, reason="what rounds to nothing stays as a part of no weight")
 def test_a_trace_of_a_pigment_does_not_spoil_the_recipe():
     """1 g of a kilogram with a single drop: less than a tenth of a milligram of it."""
     pot = Recipe((Part(BINDER, 1000.0, GRAMS, 1000.0, 0.04), Part("black", 1.0, DROPS, 0.03, 0.01)))
