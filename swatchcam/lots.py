@@ -43,17 +43,17 @@ def new_lot(
     bench = set_up(library, record.cloth, record.stage)
     names = {f"record {each.number}" for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
-    mixed = pot.mixed or record.measured
-    if mixed < since:
-        raise UsageError(
-            f"The test mix was made on {mixed}, before the lot was in use ({since}).",
-            f"Say the day from which it is in use: --since {mixed}",
-        )
     tint = tint_of(record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)})
     if tint is None:
         raise UsageError(
             f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
             f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
+        )
+    mixed = pot.mixed or record.measured
+    if mixed < since:
+        raise UsageError(
+            f"The test mix was made on {mixed}, before the lot was in use ({since}).",
+            f"Say the day from which it is in use: --since {mixed}",
         )
     rest = replace(bench, tints=tuple(one for one in bench.tints if one.name not in names))
     found, std = lot_strength(rest, tint, pigment)

@@ -415,7 +415,7 @@ def test_a_lots_strength_may_be_said(shop):
 
 
 def test_what_does_not_tell_of_a_lot_is_refused(shop):
-    test = shop.keep(ORANGE, "lot test", "R-2").number
+    test = shop.keep(ORANGE, "lot test", "R-2", measured=YESTERDAY).number
     blank = shop.keep(ORANGE, "lot test", "blank", recipe=None).number
     later = (TODAY + timedelta(days=1)).isoformat()
     for words, work in (
@@ -434,9 +434,11 @@ def test_a_lot_is_in_use_from_a_day(shop):
 
 
 def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
-    """It is made on the day before, so that it is known how strong the lot is when it is first used."""
     test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
-    new_lot(shop.library, "red", "R-2", TODAY.isoformat(), test.number)
+    told = refused(lambda: new_lot(shop.library, "red", "R-2", TODAY.isoformat(), test.number))
+    assert f"made on {YESTERDAY}, before the lot was in use" in told.problem
+    assert f"--since {YESTERDAY}" in told.remedy
+    new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
     (tint,) = [tint for tint in set_up(shop.library).tints if tint.name == f"record {test.number}"]
     assert tint.shares["red"] == pytest.approx(lots(shop)["R-2"][1])
 
@@ -446,5 +448,5 @@ def test_a_second_drawdown_of_the_test_mix_does_not_speak_against_it(shop):
     new_lot(shop.library, "red", "R-2", YESTERDAY, alone.number)
     shop.keep({"red": 1.0}, "lot test", "R-3", true={"red": 1.3}, measured=LONG_AGO)
     second = shop.keep({"red": 1.0}, "lot test", "R-3", true={"red": 1.3}, measured=LONG_AGO)
-    new_lot(shop.library, "red", "R-3", YESTERDAY, second.number)
+    new_lot(shop.library, "red", "R-3", LONG_AGO, second.number)
     assert lots(shop)["R-3"][1] == pytest.approx(lots(shop)["R-2"][1], abs=0.05)

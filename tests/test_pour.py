@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swatchcam.errors import LibraryError, UsageError
+from swatchcam.errors import UsageError
 from swatchcam.pour import filled_up, part_of, together, weighed
 from swatchcam.recipe import BINDER, DROPS, GRAMS, Part, Recipe, recipe_from_json, recipe_json
 
