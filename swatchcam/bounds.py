@@ -26,7 +26,7 @@ def parse_amount(text: str, unit: str) -> float:
     found = re.fullmatch(rf"{NUMBER}\s*(?:{UNITS.get(unit, re.escape(unit))})?", text.strip(), re.I)
     if not found:
         raise UsageError(
-            f"'{text[:40]}' is no number that can be read.", f"Write a number from 0, such as '40 {unit}'."
+            f"'{text[:40]}' is no number that can be read.", f"Write a number from 0, such as '{f'40 {unit}'.strip()}'."
         )
     return number_of(found[1])
 

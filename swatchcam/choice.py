@@ -13,6 +13,7 @@ from .correcting import BEYOND, GAIN
 from .dispense import dispensed
 from .errors import UsageError
 from .mixing import MOST, STRONG, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
+from .pour import DIGITS
 from .proposal import CORRECTION
 from .reach import LIGHTS, Reach, metameric_shift
 from .recipe import Recipe
@@ -158,7 +159,11 @@ def coarse(nearest: Mix, weighed: Mix, order: Order) -> tuple[str, ...]:
 
 def grams_of(bench: Bench, mix: Mix, whole_g: float) -> dict[str, float]:
     """Name as the studio writes it -> g of what is put in."""
-    return {bench.names.get(name, name): amount * whole_g for name, amount in mix.amounts.items() if name != STRONG}
+    return {
+        bench.names.get(name, name): round(amount * whole_g, DIGITS)
+        for name, amount in mix.amounts.items()
+        if name != STRONG
+    }
 
 
 def lights_of(mix: Mix, target: Target) -> dict[str, float]:

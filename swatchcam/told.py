@@ -41,6 +41,7 @@ def answer_text(facts: dict[str, Any]) -> str:
     lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
+        lines += [_goal(facts)] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
@@ -116,6 +117,11 @@ def _head(facts: dict[str, Any]) -> str:
     return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['stage']}"
 
 
+def _goal(facts: dict[str, Any]) -> str:
+    lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
+    return f'To hold all its batches against this colour: swatchcam shade target "{facts["kept"]["shade"]}" {lab}'
+
+
 def _lab(facts: dict[str, Any]) -> str:
     return f"L* {facts['L']:6.2f}  a* {facts['a']:7.2f}  b* {facts['b']:7.2f}"
 
@@ -151,11 +157,11 @@ def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) ->
     if choice["other_lights_ciede2000"]:
         lights = [f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()]
         lines.append(f"   a match in daylight would differ by {listed(lights)} (a guess: spectra are not measured)")
-    if choice["roads"]:
+    if choice["roads"] and number == 1:
         roads = choice["roads"]
         lines.append("   the pot is too strong for the target; two ways to thin it:")
         lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")]
-        lines += [f"   {roads['sentence']}"] if number == 1 else []
+        lines.append(f"   {roads['sentence']}")
     return lines + [f"   {line}" for line in choice["words"]]
 
 

@@ -263,7 +263,8 @@ def test_old_pots_are_to_be_smelt_at(answers):
 
 def test_what_was_kept_is_said(answers):
     facts = facts_of(answers, "recipe") | {"kept": {"proposal": 3, "shade": "brick", "batch": "7"}}
-    assert told.answer_text(facts).endswith("Kept as batch 7 of brick.")
+    assert "\nKept as batch 7 of brick.\n" in told.answer_text(facts)
+    assert 'swatchcam shade target "brick" ' in told.answer_text(facts)
 
 
 # --- pigments and hits -------------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ class Amount(click.ParamType):
     """A number as people write it: 300, 0,25 or '300 g'."""
 
     def __init__(self, unit: str) -> None:
-        self.unit, self.name = unit, unit
+        self.unit, self.name = unit, unit or "number"
 
     def convert(self, value: Any, _param: click.Parameter | None, _context: click.Context | None) -> float:
         """Read it; a refusal says how to write it."""
@@ -28,7 +28,7 @@ class Amount(click.ParamType):
         return value if isinstance(value, float | int) else parse_amount(value, self.unit)
 
 
-IN_GRAMS, IN_PERCENT = Amount("g"), Amount("%")
+IN_GRAMS, IN_PERCENT, IN_MONEY = Amount("g"), Amount("%"), Amount("")
 DEGREES = [str(angle) for angle in OBSERVERS]
 
 # What is in a photo.

@@ -9,7 +9,17 @@ from typing import Any
 
 import click
 
-from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, tell_done, write_page
+from .options import (
+    IN_GRAMS,
+    IN_MONEY,
+    IN_PERCENT,
+    NUMBER,
+    library_options,
+    page_option,
+    photo_options,
+    tell_done,
+    write_page,
+)
 
 
 @click.group()
@@ -138,7 +148,7 @@ def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library
 @click.argument("name")
 @click.option("--most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole.")
 @click.option("--least", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
-@click.option("--price", type=float, help="What 100 g cost, in your own money.")
+@click.option("--price", type=IN_MONEY, help="What 100 g cost, in your own money.")
 @click.option("--notes", help="Anything else.")
 @library_options
 def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
