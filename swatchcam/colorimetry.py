@@ -147,7 +147,8 @@ def _hue_parts(z1: Complex, c1: Array, z2: Complex, c2: Array) -> tuple[Array, C
     """ΔH of eq. 11 (first minus second), and the hue of eq. 14 halfway between as a complex number of size 1."""
     delta_h, middle, product = _delta_h(z1, z2), z1 * c2 + z2 * c1, c1 * c2
     size = np.abs(middle)
-    unclear = size <= 1e-12 * product
+    # Of two colours that are grey but for rounding nothing can be divided.
+    unclear = (size <= 1e-12 * product) | (size < 1e-150)
     if unclear.any():
         # Hues exactly opposite have two middles: eq. 14 means a quarter turn up from the one below 180 degrees.
         first_below = (z1.imag > 0) | ((z1.imag == 0) & (z1.real > 0))

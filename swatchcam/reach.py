@@ -45,16 +45,12 @@ def _stronger(palette: Palette, target: Target, vessel: Vessel, limits: Limits, 
     nearest = min([best, *mixes(palette, target, vessel, more)], key=lambda mix: mix.distance)
     if nearest.distance > HELPS * best.distance:
         return ""
-    over = [f"{share:.2g} % of {name}" for name, share in nearest.shares.items() if share > _most(limits, name)]
-    load = listed(over) if over else f"{nearest.load:.2g} % of pigment"
+    over = [f"{share:.2g} % of {name}" for name, share in nearest.shares.items() if share > limits.each.get(name, 100)]
+    load = listed(over) if over else f"about {nearest.load:.2g} % of pigment"
     return (
         f"a stronger load: {load} would come to {nearest.distance:.1f}, but that is more than the limit, and costs rub"
         " and wash fastness"
     )
-
-
-def _most(limits: Limits, name: str) -> float:
-    return min(limits.each.get(name, limits.most), limits.most)
 
 
 def _bottles(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> str:

@@ -475,7 +475,7 @@ def test_command_writes_over_a_file_only_when_told_to(run, tmp_path):
     ("words", "problem"),
     [
         (("--design", "a7"), "no card design 'a7'"),
-        (("--output", "card.txt"), "not called a PDF"),
+        (("--output", "card.txt"), "does not end in .pdf"),
         (("--output", "nowhere/card.pdf"), "no folder nowhere"),
         (("--output", "folder.pdf"), "a folder called folder.pdf"),
         (("--output", "x" * 300 + ".pdf"), "cannot be written: File name too long"),
