@@ -11,11 +11,11 @@ import numpy as np
 from .bench import Bench
 from .care import care_lines
 from .choice import Choice, Order
-from .colorimetry import lab_to_srgb
 from .hits import HitRate, hits_text
 from .ladder import Rung, differs, half_strength, strength_curve, tinting_strength
-from .mixing import Mix, Target
+from .mixing import Mix, Target, aimed_at
 from .mixroom import Answer
+from .plots import screen_colour
 from .pour import together, weighed
 from .proposal import CORRECTION, THINNING, Pigment, Proposal
 from .recipe import BINDER, Recipe
@@ -67,9 +67,8 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
 
 def colour_dict(lab: Lab) -> dict[str, Any]:
     """L, a, b, and roughly how it looks on a screen."""
-    codes, _ = lab_to_srgb(np.array(lab))
-    shown = "#" + "".join(f"{round(255 * float(code)):02x}" for code in codes)
-    return {name: round(value, 2) for name, value in zip("Lab", lab, strict=True)} | {"srgb_approx": shown}
+    numbers = {name: round(value, 2) for name, value in zip("Lab", lab, strict=True)}
+    return numbers | {"srgb_approx": screen_colour(lab)[0]}
 
 
 def palette_dict(bench: Bench) -> dict[str, Any]:
@@ -225,8 +224,7 @@ def _pigment(recipe: Recipe) -> float:
 def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
     foreseen = mix.foreseen
     lab = np.array(foreseen.lab)
-    aim = np.array(target.lab) if target.measured is None else lab - np.array(foreseen.miss)
-    low, high = interval_of_difference(lab, aim, foreseen.ink)
+    low, high = interval_of_difference(lab, aimed_at(foreseen, target), foreseen.ink)
     return {
         "foreseen": colour_dict(foreseen.lab) | {"interval95_ciede2000": round(foreseen.radius, 2)},
         "ciede2000_from_target": round(mix.distance, 2),

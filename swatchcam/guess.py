@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .film import Surface
+from .grounds import SMOOTH
 from .layer import FILM, NODES, Layer
 from .spectra import tables
 from .tint import Tint
@@ -26,7 +26,7 @@ READ = 0.06, 0.3  # reflectance estimated from a photo: off by so much, and by s
 ALIKE = 8.0  # wavelengths in a row that are off together
 # Logarithms (mean, standard deviation) for 1 % in a film: scatter, half-strength share; the binder's scatter.
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
-SURFACE = Surface(0.025, 0.25)
+SURFACE = SMOOTH
 SURFACE_STD = 0.01, 0.15
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # of a cloth that was not

@@ -10,12 +10,13 @@ from statistics import mean, median
 import numpy as np
 
 from .colorimetry import delta_e_2000, listed
+from .heat import BEYOND_CHANCE
 from .label import counted, in_order
 from .proposal import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
 from .record import USUAL_LIGHT, Record, key, light_of
 
 LEVEL = 0.95
-REGION = 7.815  # 95 % point of chi-square with 3 degrees of freedom (Pearson 1900, doi:10.1080/14786440009463897)
+REGION = BEYOND_CHANCE  # the 95 % point of chi-square with 3 degrees of freedom
 ENOUGH = 5  # predictions: fewer say nothing of how many will hold
 KINDS = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinnings", AGAIN: "repeats"}
 

@@ -142,15 +142,17 @@ def mixes(
     if vessel.base.sum() >= limits.most or not set(fixed) <= set(roomy):
         return []
     free = [int(place) for place in roomy if place not in fixed]
+    aim = aim_of(palette, target)
     found: list[Mix] = []
     for count in range(0 if fixed else 1, min(limits.things, len(free)) + 1):
-        found += _of(palette, target, vessel, limits, np.array([fixed + more for more in combinations(free, count)]))
+        sets = np.array([fixed + more for more in combinations(free, count)])
+        found += _of(palette, target, aim, vessel, limits, sets)
     if vessel.base.any() and not vessel.grows:
         found.append(weighed(palette, target, vessel, {}))  # what is left of an old pot may need only binder
     return sorted(found, key=lambda mix: mix.expected)
 
 
-def _of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, sets: Array) -> list[Mix]:
+def _of(palette: Palette, target: Target, aim: Array, vessel: Vessel, limits: Limits, sets: Array) -> list[Mix]:
     """The best mixes of these sets (n, k) of things."""
     starts = np.array(STARTS.get(sets.shape[1], STARTS_OF_MANY))
     places = np.repeat(sets, len(starts), axis=0)
@@ -161,7 +163,7 @@ def _of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, sets: 
     def to_shares(amounts: Array) -> Array:
         return vessel.shares(_within(palette, vessel, limits, amounts, places), places)
 
-    reached = seek(palette, aim_of(palette, target), amounts, np.full(places.shape, FAINTEST), room, to_shares)
+    reached = seek(palette, aim, amounts, np.full(places.shape, FAINTEST), room, to_shares)
     amounts = _within(palette, vessel, limits, reached.amounts, places)
     best: dict[tuple[int, ...], int] = {}
     for row in np.argsort(reached.distance):
@@ -213,7 +215,7 @@ def weighed(
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
     foreseen = palette.foresee(shares, target.measured, std)
     lab = np.array(foreseen.lab)
-    aim = np.array(target.lab) if target.measured is None else lab - np.array(foreseen.miss)
+    aim = aimed_at(foreseen, target)
     draws = lab + scatter(foreseen.ink, DRAWS)
     expected = float(np.mean(delta_e_2000(draws, aim)))
     return Mix(dict(amounts), shares, foreseen, float(delta_e_2000(lab, aim)), expected)
@@ -247,6 +249,11 @@ def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
     ]
     others = [mix for mix in (*nearly[:OTHERS], *simpler) if mix is not recommended]
     return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
+
+
+def aimed_at(foreseen: Foreseen, target: Target) -> Array:
+    """(3,) CIELAB that a forecast counts its distance from: the same as `aim_of`, of a target it was made for."""
+    return np.array(target.lab) if target.measured is None else np.subtract(foreseen.lab, foreseen.miss)
 
 
 def aim_of(palette: Palette, target: Target) -> Array:

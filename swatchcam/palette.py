@@ -191,20 +191,24 @@ def learn(tints: Sequence[Tint], film_std: float = FILM_STD) -> Palette:
             "Make a ladder: a few drawdowns of one pigment at known load.",
         )
     cloth = cloth_of(tints)
-    kinds = (FILM, DYED)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
-    found = [_learn(Layer(pigments, kind, ground), tuple(tints), film_std) for kind in kinds]
+    errors = _errors(tints)
+    found = [_learn(Layer(pigments, kind, ground), tuple(tints), errors, film_std) for kind in (FILM, DYED)]
     return max(found, key=lambda palette: palette.evidence)
 
 
-def _learn(layer: Layer, tints: tuple[Tint, ...], film_std: float) -> Palette:
-    shares = np.array([[tint.shares.get(name, 0.0) for name in layer.pigments] for tint in tints])
-    std = np.array([[tint.shares_std.get(name, 0.0) for name in layer.pigments] for tint in tints])
-    seen = np.array([tint.colour.lab for tint in tints])
+def _errors(tints: Sequence[Tint]) -> Array:
+    """(3 n, 3 n) covariance of the errors with which n tints were measured."""
     colours = [tint.colour for tint in tints]
     kin = np.array([[1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in tints] for one in tints])
     # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-    errors = _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), 1e-4)
+    return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), 1e-4)
+
+
+def _learn(layer: Layer, tints: tuple[Tint, ...], errors: Array, film_std: float) -> Palette:
+    shares = np.array([[tint.shares.get(name, 0.0) for name in layer.pigments] for tint in tints])
+    std = np.array([[tint.shares_std.get(name, 0.0) for name in layer.pigments] for tint in tints])
+    seen = np.array([tint.colour.lab for tint in tints])
     same = np.array([[one.strip == other.strip for other in tints] for one in tints])
     mean, doubt = first_guess(layer, tints)
     theta = mean

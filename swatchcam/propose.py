@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from .bench import Bench
@@ -23,7 +23,7 @@ from .correcting import WORTH_A_BOTTLE, correct, knocks_back
 from .dispense import dispensed
 from .errors import UsageError
 from .kept import Kept
-from .mixing import Mix, Target, choices, mixes, new_pot, pot_in_hand, pot_with_rest
+from .mixing import WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices, mixes, new_pot, pot_in_hand, pot_with_rest
 from .pour import filled_up, part_of, together
 from .pour import weighed as on_the_scale
 from .proposal import AGAIN, CORRECTION, RECIPE
@@ -50,14 +50,9 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
     order.check()
     check_target(bench, target)
     vessel, limits = new_pot(bench.palette, bench.strengths(order.pigments)), bench.limits(order.at_most(), order.most)
-    possible = mixes(bench.palette, target, vessel, limits)
-    refuse_no_room(possible)
-    nearest = min(possible, key=lambda mix: mix.distance)
-    reach = reach_of(bench.palette, target, vessel, limits, nearest)
-    found = weighable(bench, target, vessel, choices(possible), order, limits)
-    done = tuple(_new(bench, target, mix, order) for mix in found)
-    flags = (*bench.warnings, *coarse(nearest, found[0], order))
-    return Proposed(RECIPE, target, None, done, reach, flags, nearest.distance)
+    return _filled(
+        RECIPE, bench, target, vessel, limits, order, WORTH_ONE_MORE, lambda mix: _new(bench, target, mix, order)
+    )
 
 
 def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "") -> Proposed:
@@ -116,14 +111,31 @@ def again(
         bench.palette, _mean_shares(bench, left, rests), rest_g / order.grams, bench.strengths(order.pigments or own)
     )
     limits = bench.limits(order.at_most(max(THINGS, min(len(own), MOST_THINGS))), order.most)
+
+    def choice_of(mix: Mix) -> Choice:
+        return _with_rest(bench, target, mix, left, order)
+
+    return _filled(AGAIN, bench, target, vessel, limits, order, WORTH_A_BOTTLE, choice_of)
+
+
+def _filled(
+    kind: str,
+    bench: Bench,
+    target: Target,
+    vessel: Vessel,
+    limits: Limits,
+    order: Order,
+    worth: float,
+    choice_of: Callable[[Mix], Choice],
+) -> Proposed:
+    """A pot that is filled up with binder to what was ordered; `worth` is what a further pigment must bring."""
     possible = mixes(bench.palette, target, vessel, limits)
     refuse_no_room(possible)
     nearest = min(possible, key=lambda mix: mix.distance)
-    found = weighable(bench, target, vessel, choices(possible, WORTH_A_BOTTLE), order, limits)
-    done = tuple(_with_rest(bench, target, mix, left, order) for mix in found)
     reach = reach_of(bench.palette, target, vessel, limits, nearest)
+    found = weighable(bench, target, vessel, choices(possible, worth), order, limits)
     flags = (*bench.warnings, *coarse(nearest, found[0], order))
-    return Proposed(AGAIN, target, None, done, reach, flags, nearest.distance)
+    return Proposed(kind, target, None, tuple(map(choice_of, found)), reach, flags, nearest.distance)
 
 
 def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Recipe, float, str]]) -> dict[str, float]:

@@ -10,7 +10,17 @@ from typing import Any
 
 import click
 
-from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, tell_done, write_page
+from .options import (
+    IN_GRAMS,
+    IN_PERCENT,
+    NUMBER,
+    library_options,
+    page_option,
+    photo_options,
+    tell_done,
+    with_options,
+    write_page,
+)
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
@@ -41,13 +51,8 @@ _KEPT: tuple[Callable[..., Any], ...] = (
 )
 
 
-def _with(*groups: tuple[Callable[..., Any], ...]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    def add(command: Callable[..., Any]) -> Callable[..., Any]:
-        for option in reversed([option for group in groups for option in group]):
-            command = option(command)
-        return command
-
-    return add
+def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    return with_options((*_WANTED, *_WEIGHED, *_BENCH, *_KEPT), command)
 
 
 @click.group()
@@ -66,7 +71,7 @@ def mix() -> None:
 @mix.command()
 @click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
 @click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
-@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@_mixing_options
 @photo_options
 @library_options
 def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
@@ -99,7 +104,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     help="The drawdown in the same photo that is the target, such as left: the surest way.",
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
-@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@_mixing_options
 @photo_options
 @library_options
 def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
@@ -128,7 +133,7 @@ def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
     "--beside-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
-@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@_mixing_options
 @photo_options
 @library_options
 def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> None:
@@ -149,7 +154,7 @@ def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> No
 @click.option(
     "--left", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
 )
-@_with(_WANTED, _WEIGHED, _BENCH, _KEPT)
+@_mixing_options
 @photo_options
 @library_options
 def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None, **rest: Any) -> None:

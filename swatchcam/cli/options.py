@@ -173,35 +173,36 @@ def tell_done(done: str, as_json: bool) -> None:
 
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options in the order they are listed in the help."""
-    return _with(_OPTIONS, command)
+    return with_options(_OPTIONS, command)
 
 
 def photo_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add only what is in a photo: its card, strip, loose drawdowns, and photos under another lamp."""
-    return _with(_PHOTO, command)
+    return with_options(_PHOTO, command)
 
 
 def entry_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add what a person says of a drawdown that is kept."""
-    return _with(_ENTRY, command)
+    return with_options(_ENTRY, command)
 
 
 def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add which library is meant."""
-    return _with(_LIBRARY, command)
+    return with_options(_LIBRARY, command)
 
 
 def library_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add which library is meant, and --json."""
-    return _with((*_LIBRARY, json_option), command)
+    return with_options((*_LIBRARY, json_option), command)
 
 
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add what a spectrophotometer's file may leave open."""
-    return _with(_READING, command)
+    return with_options(_READING, command)
 
 
-def _with(options: tuple[Callable[..., Any], ...], command: Callable[..., Any]) -> Callable[..., Any]:
+def with_options(options: tuple[Callable[..., Any], ...], command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add options in the order they are listed."""
     for option in reversed(options):
         command = option(command)
     return command
