@@ -20,7 +20,6 @@ from pathlib import Path
 from typing import Any
 
 from .card import designs
-from .check import default_window
 from .entry import Entry
 from .errors import LibraryError, SwatchcamError, UsageError
 from .keeping import Prepared, origin_of, prepare, put
@@ -29,6 +28,7 @@ from .measure import measure
 from .naming import photos_in, read_name
 from .photolist import Listed, read_list
 from .record import DRY
+from .sitting import sitting_of
 
 PROCESSES, MANY = 2, 30  # starting a process costs as much as measuring several photos
 FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
@@ -262,9 +262,10 @@ def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
         )
     except SwatchcamError as error:
         return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]
+    sitting = sitting_of(measured)
     for name, entry in scene.drawdowns:
         try:
-            prepared.append(prepare(measured, name or default_window(measured), entry))
+            prepared.append(prepare(sitting, name or sitting.usual, entry))
         except SwatchcamError as error:
             refused.append(Refused(scene.photo, error.problem, error.remedy))
     return scene.photo, prepared, refused

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -13,11 +12,12 @@ from sqlalchemy import Connection, select
 from . import schema
 from .entry import Entry, day_of
 from .errors import LibraryError, UsageError
-from .kept import Kept, errors_as_text, keep
+from .kept import Kept, errors_as_text
 from .library import Library
 from .measure import Measurement
 from .recipe import recipe_json
 from .record import PhotoRef, Record, clean_name, key
+from .sitting import Sitting, sitting_of
 
 
 @dataclass(frozen=True)
@@ -49,18 +49,14 @@ def keep_record(library: Library, measurement: Measurement, drawdown: str, entry
     LibraryError
         Photos or record cannot be written; then there is no record.
     """
-    return put(library, prepare(measurement, drawdown, entry))
+    return put(library, prepare(sitting_of(measurement), drawdown, entry))
 
 
-def prepare(measurement: Measurement, drawdown: str, entry: Entry) -> Prepared:
+def prepare(sitting: Sitting, drawdown: str, entry: Entry) -> Prepared:
     """Everything that the library will hold of a drawdown; raises UsageError as `keep_record`."""
-    colour = keep(measurement.colour(drawdown), measurement)
-    entry = _tidy(entry, measurement)
-    photos = tuple(
-        (look.photo.path, PhotoRef(look.photo.digest, Path(look.photo.path).name, lamp))
-        for look, lamp in zip(measurement.looks, measurement.lamps, strict=True)
-    )
-    return Prepared(entry, colour.name, photos, _values(measurement, colour, entry))
+    colour = sitting.drawdown(drawdown)
+    entry = _tidy(entry, sitting)
+    return Prepared(entry, colour.name, sitting.photos, _values(sitting, colour, entry))
 
 
 def put(library: Library, prepared: Prepared) -> Record:
@@ -88,11 +84,11 @@ def _copy_in(library: Library, path: str, digest: str) -> None:
         raise LibraryError(f"{path} was changed while it was measured.", "Measure it again.")
 
 
-def _tidy(entry: Entry, measurement: Measurement) -> Entry:
+def _tidy(entry: Entry, sitting: Sitting) -> Entry:
     for name, said in vars(entry).items():
         if isinstance(said, str) and "\0" in said:
             raise UsageError(f"The {name.replace('_', ' ')} holds a sign that is none.", "Type it again.")
-    measured = day_of(entry.measured, "measured") or _taken(measurement) or date.today().isoformat()
+    measured = day_of(entry.measured, "measured") or _taken(sitting) or date.today().isoformat()
     facts = {field: value for field, value in vars(entry).items()} | {
         "shade": clean_name(entry.shade, "shade"),
         "batch": clean_name(entry.batch or measured, "batch"),
@@ -102,9 +98,9 @@ def _tidy(entry: Entry, measurement: Measurement) -> Entry:
     return Entry(**facts)
 
 
-def _taken(measurement: Measurement) -> str:
+def _taken(sitting: Sitting) -> str:
     """The day the camera says; Exif writes 2026:01:31 12:00:00."""
-    day = measurement.photo.taken[:10].replace(":", "-")
+    day = sitting.taken[:10].replace(":", "-")
     try:
         return date.fromisoformat(day).isoformat()
     except ValueError:
@@ -188,21 +184,20 @@ def _photo(connection: Connection, photo: PhotoRef) -> None:
         connection.execute(schema.photo.insert().values(digest=photo.digest, name=photo.name, made=schema.now()))
 
 
-def _values(measurement: Measurement, colour: Kept, entry: Entry) -> dict[str, Any]:
+def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
     settings = {
-        "card": measurement.values.path or measurement.values.name,
-        "strip": measurement.strip.name if measurement.strip else None,
+        "card": sitting.card_file,
+        "strip": sitting.strip,
         "beside": colour.name.startswith("beside"),
     }
-    flags = (*measurement.flags, *measurement.colour(colour.name).swatch.flags)
     return {
         "strip": entry.strip,
         "stage": entry.stage.name,
         "washes": entry.stage.washes,
         "measured": entry.measured,
-        "card": measurement.values.name,
-        "grade": measurement.values.grade,
-        "phone": measurement.photo.camera,
+        "card": sitting.card,
+        "grade": sitting.grade,
+        "phone": sitting.phone,
         "drawdown": colour.name,
         "illuminant": colour.illuminant,
         "observer": colour.observer,
@@ -213,6 +208,6 @@ def _values(measurement: Measurement, colour: Kept, entry: Entry) -> dict[str, A
         "absolute": colour.absolute,
         "errors": errors_as_text(colour),
         "settings": json.dumps(settings),
-        "flags": json.dumps(flags, ensure_ascii=False),
+        "flags": json.dumps(sitting.flags[colour.name], ensure_ascii=False),
         "notes": entry.notes,
     }

@@ -19,6 +19,7 @@ from .pour import filled_up
 from .proposal import Lot
 from .recipe import BINDER, Recipe
 from .record import USUAL_LIGHT, Lab, Record, clean_name, key
+from .sitting import sitting_of
 from .spectra import reflectance_to_lab
 from .tint import Tint
 
@@ -88,6 +89,7 @@ def keep_ladder(
         raise UsageError("The binder is no pigment.", "Give the load 0 for a drawdown of binder alone.")
     check_number(cup_g, "The cup (g)", 1, 1e5, "100")
     check_number(scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
+    sitting = sitting_of(measurement)
     prepared = []
     for window, load in loads.items():
         grams = load * cup_g / 100
@@ -97,7 +99,7 @@ def keep_ladder(
                 "Say with --cup how much you mixed, and with --scale how fine your scale is.",
             )
         said = Entry(**vars(entry) | _rung(name, load, filled_up({name: grams} if grams else {}, cup_g, scale_g)))
-        prepared.append(prepare(measurement, window, said))
+        prepared.append(prepare(sitting, window, said))
     return [put(library, one) for one in prepared]
 
 

@@ -9,15 +9,14 @@ from datetime import date
 import numpy as np
 
 from .bench import Bench, set_up
-from .check import default_window
 from .choice import Choice, Order, Proposed, check_target
 from .colorimetry import delta_e_2000
 from .entry import Entry
 from .errors import UsageError
 from .keeping import origin_of, prepare, put
-from .kept import Kept, keep
+from .kept import Kept
 from .library import Library
-from .measure import Measurement, measure
+from .measure import measure
 from .mixing import Target
 from .palette import MISFIT
 from .pots import keep_proposal, proposals
@@ -26,6 +25,7 @@ from .propose import again, correction_for, recipe_for, stand_in, tint_for
 from .recipe import Recipe
 from .record import DRY, Batch, Record, Shade, Stage, key
 from .rows import by_name
+from .sitting import Sitting, sitting_of
 from .thinner import thinning_for
 from .tint import Tint, strip_of
 from .wanted import Asked, named_beside, of_drawdown, of_shade, target_of
@@ -100,18 +100,30 @@ def corrected(
     first, *more = photos
     beside = named_beside(hand.window, hand.beside)
     measurement = measure(first, asked.card, again=more, beside=beside, **asked.how)
-    window = hand.window or default_window(measurement)
-    colour = keep(measurement.colour(window), measurement)
+    return correction(library, sitting_of(measurement), asked, order, hand, place, thinner_g)
+
+
+def correction(
+    library: Library,
+    sitting: Sitting,
+    asked: Asked,
+    order: Order,
+    hand: Hand,
+    place: Place,
+    thinner_g: float | None = None,
+) -> Answer:
+    """The same once the photos are measured; parameters and raises as `corrected`."""
+    colour = sitting.drawdown(hand.window)
     if hand.unknown:
-        return _of_unknown_pot(library, measurement, colour, asked, order, hand, place, thinner_g)
+        return _of_unknown_pot(library, sitting, colour, asked, order, hand, place, thinner_g)
     if not asked.shade:
         raise UsageError("Nobody said which shade the pot shall become.", "Name it with --shade, or say --unknown.")
     shade = library.shade(asked.shade)
-    kept = _kept_already(library, shade, measurement, window, hand.batch, place)
+    kept = _kept_already(library, shade, sitting, colour.name, hand.batch, place)
     pot = _pot(library, shade, kept.batch if kept else hand.batch)
     cloth = kept.cloth if kept else place.cloth or _cloth_of(library, shade, pot)
     bench = set_up(library, cloth, place.stage, place.ink)
-    target = _wanted(library, asked, measurement, hand.beside, colour, pot, place.stage)
+    target = _wanted(library, asked, sitting, hand.beside, colour, pot, place.stage)
     recipe = recipe_in(pot)
     if kept is None:
         check_target(bench, Target(colour.lab, "the pot", colour))
@@ -121,7 +133,7 @@ def corrected(
     proposed = _done(bench, target, recipe, order, thinner_g, pot.mixed)
     if kept is None:
         entry = Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
-        kept = put(library, prepare(measurement, window, entry))
+        kept = put(library, prepare(sitting, colour.name, entry))
     return Answer(proposed, bench, shade, pot, kept)
 
 
@@ -181,7 +193,7 @@ def _are(count: int) -> str:
 def _wanted(
     library: Library,
     asked: Asked,
-    measurement: Measurement,
+    sitting: Sitting,
     beside: str | None,
     colour: Kept,
     pot: Batch | None,
@@ -191,7 +203,7 @@ def _wanted(
     if beside:
         if beside == colour.name:
             raise UsageError("The pot's drawdown and the target are one and the same.", "Name two drawdowns.")
-        return of_drawdown(measurement, beside, measurement.photo.path)
+        return of_drawdown(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
         return target_of(library, asked, stage)[0]
     return of_shade(library, library.shade(asked.shade), stage, pot.name)
@@ -199,7 +211,7 @@ def _wanted(
 
 def _of_unknown_pot(
     library: Library,
-    measurement: Measurement,
+    sitting: Sitting,
     colour: Kept,
     asked: Asked,
     order: Order,
@@ -208,7 +220,7 @@ def _of_unknown_pot(
     thinner_g: float | None,
 ) -> Answer:
     bench = set_up(library, place.cloth, place.stage, place.ink)
-    target = _wanted(library, asked, measurement, hand.beside, colour, None, place.stage)
+    target = _wanted(library, asked, sitting, hand.beside, colour, None, place.stage)
     shade = library.shade(asked.shade) if asked.shade else None
     bench, recipe = stand_in(bench, colour, order.grams, order)
     return Answer(_done(bench, target, recipe, order, thinner_g), bench, shade)
@@ -275,7 +287,7 @@ def _cloth_of(library: Library, shade: Shade, pot: Batch) -> str:
 
 
 def _kept_already(
-    library: Library, shade: Shade, measurement: Measurement, window: str, batch: str, place: Place
+    library: Library, shade: Shade, sitting: Sitting, window: str, batch: str, place: Place
 ) -> Record | None:
     """The record of this drawdown, where it was kept before.
 
@@ -284,8 +296,8 @@ def _kept_already(
     UsageError
         It was kept as something else than is said now.
     """
-    origin = origin_of(measurement.photo.digest, window)
-    for record in library.records(digest=measurement.photo.digest):
+    origin = origin_of(sitting.digest, window)
+    for record in library.records(digest=sitting.digest):
         if origin_of(record.photos[0].digest, record.colour.name) != origin:
             continue
         said = {

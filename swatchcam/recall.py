@@ -9,12 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from .check import default_window
 from .difference import Measured
 from .errors import LibraryError, UsageError
 from .foretell import Foretold, Model, learn
 from .heat import pair
-from .kept import Kept, keep
+from .kept import Kept
 from .measure import Measurement, measure
 from .record import (
     AIR_DRIED,
@@ -30,6 +29,7 @@ from .record import (
     key,
     light_of,
 )
+from .sitting import sitting_of
 from .verdict import DEFAULT_TOLERANCE, Difference, Verdict, against_target, between, check_tolerance, judge
 
 if TYPE_CHECKING:
@@ -77,8 +77,7 @@ def check_recalled(
 ) -> tuple[Recalled, Measurement]:
     """Measure a photo as `measure` does, and judge one drawdown, by default the last window's, as `check_kept` does."""
     measurement = measure(photo, card, beside=beside or (window or "").startswith("beside"), **how)
-    colour = measurement.colour(window or default_window(measurement))
-    return check_kept(library, keep(colour, measurement), wanted, tolerance), measurement
+    return check_kept(library, sitting_of(measurement).drawdown(window), wanted, tolerance), measurement
 
 
 def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float | None = None) -> Recalled:

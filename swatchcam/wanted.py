@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
-from .check import default_window, is_there, parse_target, split_photo
+from .check import is_there, parse_target, split_photo
 from .errors import UsageError
-from .kept import keep
 from .library import Library
-from .measure import Measurement, measure
+from .measure import measure
 from .mixing import Target
 from .pots import proposals
 from .proposal import RECIPE
 from .record import DRY, USUAL_LIGHT, Record, Shade, Stage, key, light_of
+from .sitting import Sitting, sitting_of
 
 
 @dataclass(frozen=True)
@@ -64,13 +63,13 @@ def _of_text(asked: Asked) -> Target:
             "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
         )
     measured = measure(photo, asked.card, beside=named_beside(window), **asked.how)
-    return of_drawdown(measured, window or default_window(measured), photo)
+    return of_drawdown(sitting_of(measured), window)
 
 
-def of_drawdown(measured: Measurement, window: str, photo: str) -> Target:
-    """A drawdown of a measured photo as target."""
-    colour = keep(measured.colour(window), measured)
-    return Target(colour.lab, f"{Path(photo).name}:{window}", colour, colour.reflectance)
+def of_drawdown(sitting: Sitting, window: str | None) -> Target:
+    """A drawdown that was measured as target; today's strip if none is named."""
+    colour = sitting.drawdown(window)
+    return Target(colour.lab, f"{sitting.photos[0][1].name}:{colour.name}", colour, colour.reflectance)
 
 
 def _of_record(record: Record) -> Target:

@@ -7,17 +7,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 from inkworld import World, film_world
 from shelf import of_file
 
-from swatchcam import bench, keeping, measure, mixroom, wanted
-from swatchcam.card import designs
+from swatchcam import bench, measure, mixroom, sitting, wanted
+from swatchcam.budget import Colour
 from swatchcam.entry import Entry
 from swatchcam.keeping import Prepared, put
 from swatchcam.kept import Kept, errors_as_text
+from swatchcam.kept import keep as really_keep
 from swatchcam.ladder import ALONE
 from swatchcam.library import Library
 from swatchcam.measure import Measurement
@@ -127,8 +127,7 @@ class Camera:
         self.world, self.seen, self.asked = world, {}, []
         for module in (mixroom, wanted, measure):
             patch.setattr(module, "measure", self.measure)
-        for module in (mixroom, wanted, keeping):
-            patch.setattr(module, "keep", lambda colour, measured: self.seen[measured.photo.path, colour.name])
+        patch.setattr(sitting, "keep", self.keep)
 
     def lay(self, path: Path, absolute: bool = True, **drawdowns: Mapping[str, float]) -> str:
         """A photo with such drawdowns: window -> what is really in the ink."""
@@ -144,6 +143,8 @@ class Camera:
         self.asked.append((path, card, how))
         if not any(laid == path for laid, _ in self.seen):
             return really_measure(path, card, **how)  # type: ignore[arg-type]
-        found = of_file(Path(path))
-        pose = SimpleNamespace(design=designs()["a5"])
-        return replace(found, looks=(replace(found.looks[0], pose=pose),))  # type: ignore[arg-type]
+        return of_file(Path(path))
+
+    def keep(self, colour: Colour, measured: Measurement) -> Kept:
+        """As `keep` would have it."""
+        return self.seen.get((measured.photo.path, colour.name)) or really_keep(colour, measured)

@@ -6,6 +6,8 @@ import hashlib
 from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 from sqlalchemy import select
 from studio import RECIPE, kept
@@ -28,7 +30,8 @@ def sample() -> Measurement:
     """The drawn photo, measured; what the library does not ask for is left out, so that it travels to a process."""
     found = measure(str(SAMPLE), CARD)
     looks = tuple(replace(look, photo=replace(look.photo, pixels=look.photo.pixels[:1, :1])) for look in found.looks)
-    return replace(found, looks=tuple(replace(look, card=None, pose=None, light=None) for look in looks))
+    pose: Any = SimpleNamespace(design=found.pose.design)
+    return replace(found, looks=tuple(replace(look, card=None, pose=pose, light=None) for look in looks))
 
 
 def measurement(folder: Path, number: int = 1, lab: tuple[float, float, float] | None = None) -> Measurement:

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 from shelf import of_file
 
-from swatchcam.card import designs
 from swatchcam.errors import FindError
 from swatchcam.measure import Measurement
 
@@ -23,6 +20,4 @@ def taken(path: str | Path, lab: tuple[float, float, float] | None = None) -> Me
     """
     if b"bare" in Path(path).read_bytes():
         raise FindError("No card can be seen in the photo.", "Lay the printed card flat.")
-    found = of_file(Path(path), lab)
-    pose = SimpleNamespace(design=designs()["a5"])
-    return replace(found, looks=(replace(found.looks[0], pose=pose),))  # type: ignore[arg-type]
+    return of_file(Path(path), lab)

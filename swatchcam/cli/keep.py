@@ -46,12 +46,12 @@ def keep(
     same strip was kept before heat setting or washing, what that did to it is told.
     """
     from ..account import kept_dict
-    from ..check import default_window
     from ..entry import entry_of
     from ..heat import pair
     from ..keeping import prepare, put
     from ..library import open_library
     from ..measure import measure as measure_photo
+    from ..sitting import sitting_of
     from ..spoken import kept_text
 
     entry = entry_of(**said)
@@ -70,7 +70,8 @@ def keep(
         from ..picture import write_picture
 
         write_picture(result, picture)
-    prepared = prepare(result, window or default_window(result), entry)
+    sitting = sitting_of(result)
+    prepared = prepare(sitting, window or sitting.usual, entry)
     opened = open_library(library, create=True)
     record = put(opened, prepared)
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
