@@ -27,6 +27,7 @@ from .plots import (
     Plane,
     R,
     cross,
+    interval_bar,
     numbered,
     points_at,
     screen_colour,
@@ -50,7 +51,6 @@ from .svg import (
     line_style,
     path,
     placed,
-    rule,
     words,
 )
 from .verdict import DEFAULT_TOLERANCE
@@ -92,19 +92,7 @@ def _swatches(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84
 def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
     """SVG of a foretold CIEDE2000 from the target with its 95 % interval, against a tolerance."""
     low, high = mix["interval95"]
-    value = mix["ciede2000_from_target"]
-    frame = Frame(14, 22, 300, 32, (0.0, 1.12 * max(high, value, 2 * tolerance)), (0.0, 1.0))
-    (left, middle), (right, _) = frame.at(low, 0.5), frame.at(high, 0.5)
-    (at, _), (limit, _) = frame.at(value, 0.5), frame.at(tolerance, 0.5)
-    parts = rule(frame, "CIEDE2000 from the target")
-    parts += [path(box(left, middle - 8, right - left, 16), closed=True, style=line_style(INK, 1.2, fill=FAINT))]
-    parts += [path([(at, middle - 14), (at, middle + 14)], style=line_style(INK, 3.5))]
-    parts += [path([(limit, frame.top - 6), (limit, frame.top + frame.height)], style=line_style(INK, 1.6, "5 3"))]
-    parts += [words((limit, frame.top - 10), f"tolerance {tolerance:g}", anchor="middle")]
-    told = f"{value:.1f}, 95 % within {low:.1f} to {high:.1f}, tolerance {tolerance:g}"
-    return drawing(
-        frame.left + frame.width + 14, 92, f"CIEDE2000 from the target: {told}", "The bar is the interval.", parts
-    )
+    return interval_bar(mix["ciede2000_from_target"], low, high, tolerance, "CIEDE2000 from the target")
 
 
 def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:

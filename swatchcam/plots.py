@@ -23,7 +23,24 @@ from .outline import (
     uncertainty_in_lc,
 )
 from .record import HEAT_SET, STAGES, WASHED, WET, Lab, Record
-from .svg import GREY, INK, SIZE, WIDE, Frame, Labels, Point, axes, circle, drawing, line_style, path, words
+from .svg import (
+    FAINT,
+    GREY,
+    INK,
+    SIZE,
+    WIDE,
+    Frame,
+    Labels,
+    Point,
+    axes,
+    box,
+    circle,
+    drawing,
+    line_style,
+    path,
+    rule,
+    words,
+)
 
 SIDE, LEFT, TOP, BELOW = 360.0, 62.0, 8.0, 62.0  # px, of the square and around it
 LEAST_SPAN = 4.0  # CIELAB along each axis, so that two like colours are not drawn worlds apart
@@ -73,6 +90,20 @@ def swatch(lab: Lab, name: str, illuminant: str = "D65", observer: int = 10, siz
     title = f"Swatch of {name}, {lab_words(lab)}" + ("" if inside else f", {OUT_OF_GAMUT}")
     shape = path(corners, closed=True, style=f'fill="{code}"')
     return drawing(width, height, title, f"Screen colour {code}", [shape])
+
+
+def interval_bar(value: float, low: float, high: float, tolerance: float, name: str) -> str:
+    """SVG of a CIEDE2000 with its 95 % interval, against a tolerance; `name` says what it is the difference of."""
+    frame = Frame(14, 22, 300, 32, (0.0, 1.12 * max(high, value, 2 * tolerance)), (0.0, 1.0))
+    (left, middle), (right, _) = frame.at(low, 0.5), frame.at(high, 0.5)
+    (at, _), (limit, _) = frame.at(value, 0.5), frame.at(tolerance, 0.5)
+    parts = rule(frame, name)
+    parts += [path(box(left, middle - 8, right - left, 16), closed=True, style=line_style(INK, 1.2, fill=FAINT))]
+    parts += [path([(at, middle - 14), (at, middle + 14)], style=line_style(INK, 3.5))]
+    parts += [path([(limit, frame.top - 6), (limit, frame.top + frame.height)], style=line_style(INK, 1.6, "5 3"))]
+    parts += [words((limit, frame.top - 10), f"tolerance {tolerance:g}", anchor="middle")]
+    told = f"{value:.1f}, 95 % within {low:.1f} to {high:.1f}, tolerance {tolerance:g}"
+    return drawing(frame.left + frame.width + 14, 92, f"{name}: {told}", "The bar is the interval.", parts)
 
 
 def screen_colour(lab: Lab, illuminant: str = "D65", observer: int = 10) -> tuple[str, bool]:

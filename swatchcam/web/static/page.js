@@ -1,0 +1,122 @@
+"use strict";
+// Everything works without this; with it, uploads show how far they are and survive a lost connection,
+// a photo that is being measured tells when it is done, and ticks are noted at once.
+document.documentElement.classList.add("with-script");
+
+const WAITS = [1000, 2000, 4000, 8000, 15000]; // ms before an upload is sent again
+
+function freshKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+function tell(form, words) {
+  form.querySelector("[data-told]").textContent = words;
+}
+
+function send(form, tries) {
+  const bar = form.querySelector("progress");
+  const request = new XMLHttpRequest();
+  request.open("POST", form.action);
+  request.setRequestHeader("Accept", "application/json");
+  request.upload.onprogress = (event) => {
+    if (event.lengthComputable) {
+      bar.value = event.loaded / event.total;
+      tell(form, event.loaded < event.total ? `Sending, ${Math.round(100 * bar.value)} %` : "Sent; the studio's computer has it.");
+    }
+  };
+  request.onload = () => {
+    if (request.status < 400) {
+      location.assign(request.responseURL);
+      return;
+    }
+    let said = {};
+    try {
+      said = JSON.parse(request.responseText);
+    } catch {
+      said = { problem: "The studio's computer refused it.", remedy: "Load this page again, and try once more." };
+    }
+    tell(form, `${said.problem} ${said.remedy}`);
+    ready(form);
+  };
+  request.onerror = () => {
+    if (tries < WAITS.length) {
+      tell(form, "The connection was lost. It is tried again by itself; nothing is stored twice.");
+      setTimeout(() => send(form, tries + 1), WAITS[tries]);
+    } else {
+      tell(form, "The connection was lost. Go nearer to the router and press the button again; nothing is stored twice.");
+      ready(form);
+    }
+  };
+  request.send(new FormData(form));
+}
+
+function ready(form) {
+  form.querySelector("button").disabled = false;
+  form.querySelector("progress").hidden = true;
+}
+
+for (const form of document.querySelectorAll("form[data-upload]")) {
+  // Other photos are another upload: the same key would bring the first one's answer.
+  form.addEventListener("change", () => { form.elements.key.value = freshKey(); });
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    form.querySelector("button").disabled = true;
+    const bar = form.querySelector("progress");
+    bar.hidden = false;
+    bar.value = 0;
+    tell(form, "Sending …");
+    send(form, 0);
+  });
+}
+
+// A page that comes back from the browser's memory holds a button that is still at work.
+addEventListener("pageshow", (event) => {
+  if (event.persisted) {
+    document.querySelectorAll("form[data-upload]").forEach(ready);
+  }
+});
+
+async function watch(place) {
+  for (;;) {
+    await new Promise((done) => setTimeout(done, 500));
+    try {
+      const answer = await fetch(place.dataset.watch, { headers: { Accept: "application/json" } });
+      if (!answer.ok) {
+        location.reload();
+        return;
+      }
+      const now = await answer.json();
+      if (now.state !== "waiting") {
+        location.reload();
+        return;
+      }
+      if (place.textContent !== now.words) {
+        place.textContent = now.words;
+      }
+    } catch {
+      place.textContent = "The studio's computer does not answer. This page goes on as soon as it does.";
+    }
+  }
+}
+
+for (const place of document.querySelectorAll("[data-watch]")) {
+  watch(place);
+}
+
+for (const form of document.querySelectorAll("form[data-ticks]")) {
+  form.addEventListener("change", async () => {
+    const told = form.querySelector("[data-told]");
+    try {
+      const body = new URLSearchParams(new FormData(form));
+      const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
+      told.textContent = answer.ok ? "Noted." : "Not noted: load this page again.";
+    } catch {
+      told.textContent = "Not noted: the studio's computer does not answer.";
+    }
+  });
+}
+
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.addEventListener("click", () => print());
+}
