@@ -1,0 +1,70 @@
+"""The pages put together into one application."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from ..errors import SwatchcamError
+from . import phones
+from .gate import STATIC, Gate
+from .studio import Studio
+from .view import refusal, refused
+
+log = logging.getLogger(__name__)
+
+
+def create_app(studio: Studio) -> Starlette:
+    """The page of a studio; its workers run from start-up to shutdown."""
+    app = Starlette(
+        routes=[
+            *phones.routes,
+            Route("/", _first),
+            Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
+        ],
+        middleware=[Middleware(Gate, studio=studio, refused=refused)],
+        exception_handlers={SwatchcamError: _on_refusal, HTTPException: _on_status},
+        lifespan=_working,
+    )
+    app.state.studio = studio
+    return app
+
+
+@asynccontextmanager
+async def _working(app: Starlette) -> AsyncIterator[None]:
+    crew = app.state.studio.crew
+    try:
+        await run_in_threadpool(crew.start)
+        yield
+    except Exception:
+        log.exception("The page could not be opened")
+        raise
+    finally:
+        await run_in_threadpool(crew.stop)
+
+
+def _first(request: Request) -> Response:
+    return RedirectResponse("/phones", 303)
+
+
+def _on_refusal(request: Request, error: Exception) -> Response:
+    assert isinstance(error, SwatchcamError)
+    return refusal(request, error)
+
+
+def _on_status(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    answer = refused(request, error.status_code)
+    answer.headers.update(error.headers or {})
+    return answer

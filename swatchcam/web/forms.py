@@ -1,0 +1,148 @@
+"""What was typed in a form -> values; a refusal names the field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from unicodedata import category
+
+from starlette.datastructures import FormData, UploadFile
+
+from ..bounds import parse_amount
+from ..errors import UsageError
+
+LONGEST = 120  # letters, as of a name in the library
+MOST = 1_000_000.0
+
+
+def text(
+    form: FormData, name: str, *, longest: int = LONGEST, needed: bool = False, lines: bool = False, label: str = ""
+) -> str:
+    """What was typed in a field, on one line with single blanks, or as `lines`; "" where it is empty or not there.
+
+    `label` is what the page calls the field, where that is not its name.
+
+    Raises
+    ------
+    UsageError
+        It is too long, holds signs that cannot be written, or is `needed` and empty.
+    """
+    value = form.get(name, "")
+    called = _called(name, label)
+    if not isinstance(value, str):
+        raise UsageError(f"There is a file where {called} should be.", "Go back, and type it in that field.")
+    return _tidied(value, called, longest, needed, lines)
+
+
+def texts(form: FormData, name: str, *, longest: int = LONGEST, label: str = "") -> list[str]:
+    """What was typed in all fields of this name, in their order, empty ones too; as `text`."""
+    typed = [value for value in form.getlist(name) if isinstance(value, str)]
+    return [_tidied(value, _called(name, label), longest, False, False) for value in typed]
+
+
+def number(form: FormData, name: str, unit: str, *, least: float = 0.0, most: float = MOST, label: str = "") -> float:
+    """A number of this unit, "12,5", "12.5 g"; both bounds are allowed.
+
+    Raises
+    ------
+    UsageError
+        It is missing, cannot be read, or lies beyond the bounds.
+    """
+    found = number_or_none(form, name, unit, least=least, most=most, label=label)
+    if found is None:
+        raise _missing(_called(name, label))
+    return found
+
+
+def number_or_none(
+    form: FormData, name: str, unit: str, *, least: float = 0.0, most: float = MOST, label: str = ""
+) -> float | None:
+    """As `number`, but None where the field was left empty."""
+    called, typed = _called(name, label), text(form, name, label=label)
+    if not typed:
+        return None
+    try:
+        found = parse_amount(typed, unit)
+    except UsageError as error:
+        raise UsageError(f"In {called}: {error.problem}", error.remedy) from error
+    if not least <= found <= most:
+        raise _beyond(called, typed, least, most, unit)
+    return found
+
+
+def whole(form: FormData, name: str, *, least: int = 1, most: int = 999_999, label: str = "") -> int:
+    """A whole number; both bounds are allowed.
+
+    Raises
+    ------
+    UsageError
+        It is missing, is no whole number, or lies beyond the bounds.
+    """
+    found = whole_or_none(form, name, least=least, most=most, label=label)
+    if found is None:
+        raise _missing(_called(name, label))
+    return found
+
+
+def whole_or_none(form: FormData, name: str, *, least: int = 1, most: int = 999_999, label: str = "") -> int | None:
+    """As `whole`, but None where the field was left empty."""
+    called, typed = _called(name, label), text(form, name, label=label)
+    if not typed:
+        return None
+    if not re.fullmatch(r"[0-9]{1,12}", typed):
+        raise UsageError(f"In {called}: '{typed[:40]}' is no whole number.", f"Write one from {least} to {most}.")
+    if not least <= int(typed) <= most:
+        raise _beyond(called, typed, least, most, "")
+    return int(typed)
+
+
+def choice(form: FormData, name: str, allowed: Collection[str], *, default: str | None = None, label: str = "") -> str:
+    """One of the words allowed; `default` where the field is empty or not there.
+
+    Raises
+    ------
+    UsageError
+        It is another word, or missing where there is no default.
+    """
+    typed, called = text(form, name, label=label), _called(name, label)
+    if not typed and default is not None:
+        return default
+    if typed not in allowed:
+        words = ", ".join(word for word in allowed if word)
+        raise UsageError(f"In {called}: '{typed[:40]}' is none of the choices.", f"Choose one of: {words}.")
+    return typed
+
+
+def ticked(form: FormData, name: str) -> bool:
+    """Whether a box was ticked; a browser leaves those out that were not."""
+    return bool(form.get(name))
+
+
+def files(form: FormData, name: str) -> list[UploadFile]:
+    """The files of a field; not the empty parts that a browser sends where none was chosen."""
+    return [value for value in form.getlist(name) if isinstance(value, UploadFile) and value.filename]
+
+
+def _called(name: str, label: str) -> str:
+    return f"'{label or re.sub('[-_]', ' ', name)}'"
+
+
+def _tidied(value: str, called: str, longest: int, needed: bool, lines: bool) -> str:
+    value = value.replace("\r\n", "\n")
+    if any(category(sign) in ("Cc", "Cs") and sign not in "\n\t" for sign in value):  # no database keeps those
+        raise UsageError(f"In {called}: there is a sign that cannot be written.", "Type it anew by hand.")
+    value = value.strip() if lines else " ".join(value.split())
+    if len(value) > longest:
+        raise UsageError(f"In {called}: that is too long.", f"Use at most {longest} letters.")
+    if needed and not value:
+        raise _missing(called)
+    return value
+
+
+def _missing(called: str) -> UsageError:
+    return UsageError(f"The field {called} is empty.", "Go back, and fill it in.")
+
+
+def _beyond(called: str, typed: str, least: float, most: float, unit: str) -> UsageError:
+    bounds = f"{least:.10g} to {most:.10g} {unit}".strip()
+    return UsageError(f"In {called}: {typed[:40]} makes no sense.", f"From {bounds} is possible.")

@@ -1,0 +1,54 @@
+"""What all pages share: where photos wait, who works on them, who may come in, and which library is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+
+from .pairing import Door, Phones
+
+if TYPE_CHECKING:
+    from ..library import Library
+    from .crew import Crew
+    from .tray import Tray
+
+
+def _today() -> str:
+    return date.today().isoformat()
+
+
+@dataclass(frozen=True)
+class Studio:
+    """One studio behind one page."""
+
+    tray: Tray
+    crew: Crew
+    door: Door
+    phones: Phones
+    hosts: tuple[str, ...]  # names by which the page may be reached, without port; the first is shown to phones
+    library: str | None = None  # as for `open_library`
+    card: str | None = None  # the usual card and strip of a measurement, as for `measure`
+    strip: str | None = None
+    today: Callable[[], str] = _today  # ISO date
+
+    def opened(self, create: bool = False) -> Library:
+        """The library; `create` makes it where there is none yet.
+
+        Raises
+        ------
+        LibraryError
+            As `open_library`.
+        """
+        from ..library import open_library
+
+        return open_library(self.library, create=create)
+
+
+def studio_of(request: Request) -> Studio:
+    """The studio behind the page that is asked for."""
+    studio: Studio = request.app.state.studio
+    return studio
