@@ -159,14 +159,11 @@ def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
     }
 
 
-def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> dict[str, Any] | None:
+def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> Metamerism | None:
     """Of the two drawdowns that were compared; none against a target, which has no spectrum."""
     window = verdict.difference.reference.rpartition(":")[2]
     others = {colour.name: colour for colour in (reference or sample).colours}
-    if window not in others:
-        return None
-    found = metamerism(sample.colour(verdict.difference.sample), others[window])
-    return metamerism_dict(found, verdict.tolerance)
+    return metamerism(sample.colour(verdict.difference.sample), others[window]) if window in others else None
 
 
 def check_dict(
@@ -176,15 +173,28 @@ def check_dict(
     recalled: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """A check as one object: the verdict first, then all it rests on; `recalled` is what the library gave to it."""
+    metamers = None if recalled else _metamerism(verdict, sample, reference)
+    photos = measurement_dict(sample), None if reference is None else measurement_dict(reference)
+    return verdict_dict(verdict, metamers, *photos, recalled)
+
+
+def verdict_dict(
+    verdict: Verdict,
+    metamers: Metamerism | None,
+    sample_photo: dict[str, Any],
+    reference_photo: dict[str, Any] | None = None,
+    recalled: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """The same of photos that were measured before, each a `measurement_dict`."""
     return {
         "format": FORMAT,
         "verdict": verdict.outcome,
         "tolerance": verdict.tolerance,
         "sentence": verdict.sentence,
         "difference": difference_dict(verdict.difference),
-        "metamerism": None if recalled else _metamerism(verdict, sample, reference),
-        "sample_photo": measurement_dict(sample),
-        "reference_photo": None if reference is None else measurement_dict(reference),
+        "metamerism": None if metamers is None else metamerism_dict(metamers, verdict.tolerance),
+        "sample_photo": sample_photo,
+        "reference_photo": reference_photo,
         "recalled": recalled,
     }
 

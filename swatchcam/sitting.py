@@ -6,7 +6,8 @@ It goes to and from JSON without loss, so that the process that reads a stranger
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from itertools import permutations
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from .difference import Errors
 from .errors import UsageError
 from .kept import Kept, keep
 from .measure import Measurement
+from .metamerism import Metamerism, Seen, metamerism
 from .record import PhotoRef
 
 FORMAT = "swatchcam-sitting-1"
@@ -36,6 +38,7 @@ class Sitting:
     card_file: str  # where they lie, else their name
     grade: str
     strip: str | None  # the studio's own pigments that were known
+    metamers: tuple[Metamerism, ...] = ()  # of each pair of drawdowns, if that was asked for
 
     @property
     def digest(self) -> str:
@@ -57,9 +60,13 @@ class Sitting:
         names = ", ".join(found.name for found in self.drawdowns)
         raise UsageError(f"{self.photos[0][0]} has no drawdown called '{wanted}'.", f"Choose one of: {names}.")
 
+    def metamerism(self, sample: str, reference: str) -> Metamerism | None:
+        """What was found of two drawdowns under other lights."""
+        return next((one for one in self.metamers if (one.sample, one.reference) == (sample, reference)), None)
 
-def sitting_of(measurement: Measurement) -> Sitting:
-    """What is left of a measurement once its pixels are gone."""
+
+def sitting_of(measurement: Measurement, *, metamers: bool = False) -> Sitting:
+    """What is left of a measurement once its pixels are gone; `metamers` of each pair are worked out before that."""
     values, looks = measurement.values, zip(measurement.looks, measurement.lamps, strict=True)
     return Sitting(
         photos=tuple(
@@ -74,6 +81,9 @@ def sitting_of(measurement: Measurement) -> Sitting:
         card_file=str(values.path or values.name),
         grade=values.grade,
         strip=measurement.strip.name if measurement.strip else None,
+        metamers=tuple(metamerism(one, other) for one, other in permutations(measurement.colours, 2))
+        if metamers
+        else (),
     )
 
 
@@ -86,6 +96,7 @@ def sitting_dict(sitting: Sitting) -> dict[str, Any]:
         "photos": photos,
         "flags": {name: list(flags) for name, flags in sitting.flags.items()},
         "drawdowns": [_kept_dict(kept) for kept in sitting.drawdowns],
+        "metamers": [asdict(found) for found in sitting.metamers],
     }
 
 
@@ -103,6 +114,7 @@ def sitting_from(facts: Mapping[str, Any]) -> Sitting:
     return Sitting(
         photos=photos,
         drawdowns=tuple(_kept_from(one) for one in facts["drawdowns"]),
+        metamers=tuple(_metamerism_from(one) for one in facts["metamers"]),
         flags={name: tuple(flags) for name, flags in facts["flags"].items()},
         **{name: facts[name] for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
     )
@@ -131,6 +143,11 @@ def _kept_from(facts: Mapping[str, Any]) -> Kept:
     return Kept(
         **dict(facts) | {"errors": errors, "lab": tuple(facts["lab"]), "reflectance": tuple(facts["reflectance"])}
     )
+
+
+def _metamerism_from(facts: Mapping[str, Any]) -> Metamerism:
+    lights = {name: {light: Seen(**seen) for light, seen in facts[name].items()} for name in ("under", "index")}
+    return Metamerism(**dict(facts) | lights)
 
 
 def _read_only(rows: list[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:

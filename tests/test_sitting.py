@@ -10,6 +10,7 @@ import pytest
 
 from swatchcam.errors import UsageError
 from swatchcam.measure import measure
+from swatchcam.metamerism import metamerism
 from swatchcam.sitting import sitting_dict, sitting_from, sitting_of
 from swatchcam.verdict import between
 
@@ -24,12 +25,19 @@ def measured():
 
 @pytest.fixture(scope="module")
 def brought_back(measured):
-    return sitting_from(json.loads(json.dumps(sitting_dict(sitting_of(measured)), allow_nan=False)))
+    return sitting_from(json.loads(json.dumps(sitting_dict(sitting_of(measured, metamers=True)), allow_nan=False)))
 
 
 def test_two_drawdowns_differ_by_the_very_same_numbers(measured, brought_back):
     left, right = (brought_back.drawdown(name) for name in ("left", "right"))
     assert between(right, left) == between(measured.colour("right"), measured.colour("left"))
+
+
+def test_what_is_found_under_other_lights_comes_back(measured, brought_back):
+    found = brought_back.metamerism("right", "left")
+    assert found == metamerism(measured.colour("right"), measured.colour("left"))
+    assert found.told
+    assert brought_back.metamerism("right", "beside-1") is None
 
 
 def test_every_drawdown_comes_back_as_it_was(measured, brought_back):
