@@ -131,6 +131,12 @@ def has_values(name: str) -> bool:
     return any((folder / f"{name}.csv").is_file() for folder in (user_folder(), calibration_folder()))
 
 
+def known_strips() -> list[str]:
+    """The names of all strips whose places and values are at hand."""
+    places = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.toml")]
+    return sorted({path.stem for path in places if is_strip(path) and has_values(path.stem)})
+
+
 def unknown_strip(places: Places) -> Strip:
     """A strip to be looked at of which nothing is known yet but where it lies."""
     return Strip(places.name, places.card, places.windows, "", math.nan, {})

@@ -150,10 +150,15 @@ def find_values(path_or_name: str | Path) -> Path:
                 return path
     except (OSError, ValueError):
         pass  # too long, or with a null character: there can be no such file
-    files = [path for folder in folders for path in folder.glob("*.csv")]
-    known = sorted({path.stem for path in files if not is_strip(path.with_suffix(".toml"))})
+    known = known_cards()
     there = f"Known cards: {', '.join(known)}." if known else "No card has been read in yet."
     raise CardError(f"There are no card values called '{path_or_name}'.", f"Check the spelling. {there}")
+
+
+def known_cards() -> list[str]:
+    """The names of all cards whose values are at hand: the user's own and those that come with the tool."""
+    files = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.csv")]
+    return sorted({path.stem for path in files if not is_strip(path.with_suffix(".toml"))})
 
 
 def _as_values(sheet: Sheet, path: Path) -> CardValues:

@@ -47,6 +47,13 @@ class Studio:
 
         return open_library(self.library, create=create)
 
+    def found(self) -> Library | None:
+        """The library, or None where nothing was kept yet."""
+        from ..place import find_place
+
+        file = find_place(self.library).file
+        return None if file is not None and not file.exists() else self.opened()
+
 
 def studio_of(request: Request) -> Studio:
     """The studio behind the page that is asked for."""

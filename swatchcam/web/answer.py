@@ -1,0 +1,100 @@
+"""Page: the answer to a photo, as a picture, a word and a sentence first, the numbers one tap away."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ..errors import SwatchcamError, UsageError
+from ..library import Library
+from ..plots import interval_bar, swatch
+from ..record import Record
+from ..sitting import Sitting, sitting_from
+from .judge import SHAPES, SIGNS, Question, judged, question_of, reference_lab, reference_words, strip_words
+from .plain import advice, lead
+from .studio import Studio
+from .tray import Item
+from .view import REFUSAL, page
+
+PHOTO = "photo"  # the kind of item
+LARGE = (400, 260)  # px of a swatch; the page fits it in
+
+
+def answer_page(request: Request, studio: Studio, item: Item, again: dict[str, Any]) -> Response:
+    """The answer of an item that is done; `again` is what the form needs that measures it once more."""
+    sitting, problem = sitting_on(item), None
+    assert item.answer is not None
+    facts, found, question = item.answer["facts"], None, None
+    try:
+        question = question_of(request.query_params, sitting, item.asked.get("shade", ""))
+        found = judged(studio, sitting, facts, question) if question.to else None
+    except SwatchcamError as error:
+        problem = error
+    question = question or question_of({}, sitting)
+    library = studio.found()
+    return page(
+        request,
+        "photo.html.jinja",
+        status=REFUSAL if problem else 200,
+        item=item,
+        facts=facts,
+        problem=problem,
+        question=question,
+        name=strip_words(question.strip),
+        strips={kept.name: strip_words(kept.name) for kept in sitting.drawdowns},
+        swatches=_swatches(sitting),
+        records=records_on(library, sitting) if library else {},
+        shades=[shade.name for shade in library.shades()] if library else [],
+        **again,
+        **_verdict(sitting, question, found),
+    )
+
+
+def sitting_on(item: Item) -> Sitting:
+    """What the photos of an item gave.
+
+    Raises
+    ------
+    UsageError
+        They are not measured, or were refused.
+    """
+    if item.kind != PHOTO or item.state != "done" or item.answer is None:
+        raise UsageError("This photo gave no colours.", "Go back to the first page, and take another photo.")
+    return sitting_from(item.answer["sitting"])
+
+
+def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
+    """The records of the drawdowns of a sitting that are kept already, by the drawdown's name."""
+    records = library.records(digest=sitting.digest)
+    return {one.colour.name: one for one in records if one.photos[0].digest == sitting.digest}
+
+
+def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None) -> dict[str, Any]:
+    """What the page says of a check; nothing where there was nothing to judge against."""
+    if found is None:
+        return {"found": None}
+    sample, reference = strip_words(question.strip), reference_words(question, found)
+    difference, lab = found["difference"], reference_lab(sitting, question, found)
+    low, high = difference["interval95"]
+    bar = interval_bar(difference["ciede2000"], low, high, found["tolerance"], "Difference (CIEDE2000)")
+    return {
+        "found": found,
+        "sign": SIGNS[found["verdict"]],
+        "shape": SHAPES[found["verdict"]],
+        "lead": lead(found, sample, reference),
+        "advice": advice(found),
+        "reference": reference,
+        "pair": [
+            (sample, Markup(swatch(sitting.drawdown(question.strip).lab, sample, size=LARGE))),
+            (reference, Markup(swatch(lab, reference, size=LARGE))),
+        ],
+        "bar": Markup(bar),
+    }
+
+
+def _swatches(sitting: Sitting) -> list[tuple[str, Markup]]:
+    names = [(kept, strip_words(kept.name)) for kept in sitting.drawdowns]
+    return [(name, Markup(swatch(kept.lab, name, size=LARGE))) for kept, name in names]

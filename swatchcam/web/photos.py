@@ -1,0 +1,201 @@
+"""Pages: take photos, and see how far they are."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from ..errors import UsageError
+from ..photostore import PART
+from ..strip import known_strips
+from ..values import known_cards
+from .answer import PHOTO, answer_page, records_on, sitting_on
+from .forms import choice, files, text, ticked
+from .gate import posted
+from .studio import Studio, studio_of
+from .tray import Item
+from .view import page
+
+RECENT = 12  # photos on the first page
+PICTURES = {"drawn": "drawn.jpg", "small": "small.jpg"}
+
+
+def first(request: Request) -> Response:
+    """Take a photo; below it those that lie on the tray."""
+    studio = studio_of(request)
+    items = studio.tray.items(PHOTO)
+    every = "all" in request.query_params
+    return page(
+        request,
+        "first.html.jinja",
+        key=secrets.token_hex(16),
+        shade=request.query_params.get("shade", "")[:200],
+        card=studio.card or "",
+        strip=studio.strip or "",
+        cards=known_cards(),
+        strips=known_strips(),
+        items=items if every else items[:RECENT],
+        more=not every and len(items) > RECENT,
+        kept=_kept(studio, items[: None if every else RECENT]),
+    )
+
+
+def send(request: Request, form: FormData) -> Response:
+    """Photos of one scene onto the tray, and to work."""
+    studio = studio_of(request)
+    under = [files(form, name) for name in ("photos", "other_lamp")]
+    if not under[0]:
+        raise UsageError("There is no photo in the form.", "Take a photo of the card with its strips, or choose one.")
+    asked = {
+        "card": choice(form, "card", known_cards(), default="") or None,
+        "strip": choice(form, "strip", known_strips(), default="") or None,
+        "beside": ticked(form, "beside"),
+        "shade": text(form, "shade"),
+    }
+    lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
+    with _unpacked(studio, [*under[0], *under[1]]) as sent:
+        return _to_work(studio, text(form, "key"), asked | {"lamps": lamps}, sent)
+
+
+def add(request: Request, form: FormData) -> Response:
+    """Further photos of the scene of an item: all of them are measured together, as a new item."""
+    studio = studio_of(request)
+    item = item_of(request)
+    new = files(form, "photos")
+    if not new:
+        raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
+    lamp = 2 if choice(form, "lamp", ("same", "other"), label="light") == "other" else 1
+    asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)]}
+    with _unpacked(studio, new) as sent:
+        return _to_work(studio, text(form, "key"), asked, [*zip(item.files, item.names, strict=True), *sent])
+
+
+def again(request: Request, form: FormData) -> Response:
+    """The photos of an item once more, as another card or with the strips beside it."""
+    studio, item = studio_of(request), item_of(request)
+    asked = item.asked | {
+        "card": choice(form, "card", known_cards(), default="") or None,
+        "strip": choice(form, "strip", known_strips(), default="") or None,
+        "beside": ticked(form, "beside"),
+    }
+    return _to_work(studio, text(form, "key"), asked, list(zip(item.files, item.names, strict=True)))
+
+
+def remove(request: Request, form: FormData) -> Response:
+    """Take an item off the tray; what was kept of it stays in the library."""
+    studio_of(request).tray.remove(item_of(request).id)
+    return RedirectResponse("/", 303)
+
+
+def show(request: Request) -> Response:
+    """How far a photo is, why it was refused, or the answer."""
+    studio, item = studio_of(request), item_of(request)
+    if item.state == "waiting":
+        studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
+        return page(request, "working.html.jinja", item=item, words=_progress(studio, item))
+    if item.state == "refused":
+        return page(request, "again.html.jinja", item=item, **_again())
+    return answer_page(request, studio, item, _again())
+
+
+def state(request: Request) -> Response:
+    """The same for a script."""
+    studio, item = studio_of(request), item_of(request)
+    return JSONResponse({"state": item.state, "words": _progress(studio, item)})
+
+
+def picture(request: Request) -> Response:
+    """The drawn-over photo, or a small one."""
+    item = item_of(request)
+    file = studio_of(request).tray.folder / item.id / PICTURES.get(request.path_params["picture"], "none")
+    if not file.is_file():
+        raise UsageError("There is no such picture.", "Go back to the photo.")
+    return FileResponse(file, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
+
+
+def _again() -> dict[str, Any]:
+    """What the form needs that measures the same photos once more."""
+    return {
+        "key": secrets.token_hex(16),
+        "cards": known_cards(),
+        "strips_known": known_strips(),
+    }
+
+
+def _progress(studio: Studio, item: Item) -> str:
+    if item.state != "waiting":
+        return "Done."
+    before = studio.crew.place(item.id)
+    return "Measuring the photo …" if before == 0 else f"Waiting for {before} before this one …"
+
+
+def _kept(studio: Studio, items: list[Item]) -> dict[str, list[str]]:
+    """Of each item the names under which its drawdowns are kept."""
+    library, found = studio.found(), dict[str, list[str]]()
+    for item in items:
+        records = records_on(library, sitting_on(item)) if library and item.state == "done" else {}
+        found[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
+    return found
+
+
+def item_of(request: Request) -> Item:
+    """The photos that the address names.
+
+    Raises
+    ------
+    UsageError
+        They are not on the tray.
+    """
+    item = studio_of(request).tray.item(request.path_params["id"])
+    if item.kind != PHOTO:
+        raise UsageError("There is no such photo on the tray.", "Look on the first page.")
+    return item
+
+
+def _to_work(studio: Studio, key: str, asked: dict[str, Any], sent: list[tuple[Path, str]]) -> Response:
+    """The same form sent twice is one item: its key, and what is in its photos, make the name."""
+    parts = [key, repr(sorted(asked.items())), *(_digest(path) for path, _ in sent)]
+    item = studio.tray.put("|".join(parts), PHOTO, asked, sent)
+    studio.crew.hand_over(item.id)
+    return RedirectResponse(f"/photo/{item.id}", 303)
+
+
+@contextmanager
+def _unpacked(studio: Studio, sent: list[UploadFile]) -> Iterator[list[tuple[Path, str]]]:
+    """The photos as files beside the tray, for as long as it takes to lay them on it, and what they were called."""
+    with TemporaryDirectory(dir=studio.tray.folder, suffix=PART) as folder:
+        found = []
+        for number, upload in enumerate(sent):
+            path = Path(folder, str(number))
+            with path.open("wb") as file:
+                shutil.copyfileobj(upload.file, file)
+            found.append((path, upload.filename or ""))
+        yield found
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+routes = [
+    Route("/", first),
+    Route("/photo", posted(send), methods=["POST"]),
+    Route("/photo/{id}", show),
+    Route("/photo/{id}/state", state),
+    Route("/photo/{id}/{picture}.jpg", picture),
+    Route("/photo/{id}/add", posted(add), methods=["POST"]),
+    Route("/photo/{id}/again", posted(again), methods=["POST"]),
+    Route("/photo/{id}/remove", posted(remove), methods=["POST"]),
+]

@@ -1,0 +1,74 @@
+"""No page speaks of options and commands that a phone does not have: every sentence of the program is looked at."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from swatchcam.web.wording import on_page
+
+PACKAGE = Path(__file__).parent.parent / "swatchcam"
+# These speak to the terminal only: no page leads to them.
+TERMINAL = (
+    "columns", "exports", "fill", "guide", "handover", "lay", "learn", "naming", "output", "paper",
+    "photolist", "pigments", "publish", "readings", "safekeeping", "sheet", "told", "spoken",
+)  # fmt: skip
+
+
+def sentences():
+    """Every text of the modules behind the pages that names an option or a command; values stand as 7."""
+    for path in sorted(PACKAGE.glob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        inside = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
+        written = {
+            id(node.body[0].value)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Module | ast.FunctionDef | ast.ClassDef) and isinstance(node.body[0], ast.Expr)
+        }
+        for node in ast.walk(tree):
+            if path.stem in TERMINAL or id(node) in inside | written:
+                continue
+            text = _text(node)
+            if re.search(r"--[a-z]|swatchcam [a-z]", text):
+                yield text
+
+
+def _text(node):
+    if isinstance(node, ast.JoinedStr):
+        return "".join(part.value if isinstance(part, ast.Constant) else "7" for part in node.values)
+    return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
+
+
+FOUND = sorted(set(sentences()))
+
+
+def test_there_are_sentences_to_be_reworded():
+    assert len(FOUND) > 40
+
+
+@pytest.mark.parametrize("sentence", FOUND)
+def test_a_page_names_fields_and_pages_only(sentence):
+    found = on_page(sentence)
+    there = re.sub(r"'[^']*' on the studio's computer", "", found)  # what only the computer can do is said to be
+    assert not re.search(r"--[a-z]|swatchcam (?:[a-z]+ )*[A-Z\"]|'swatchcam", there), found
+    assert found[:1] == found[:1].upper()
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("'swatchcam shade list' shows those that there are.", "The page 'Shades' shows those that there are."),
+        ('Keep one first: swatchcam keep PHOTO --shade "River blue"', "Keep one first on the page 'Photo'."),
+        (
+            "Bring it up to date once with 'swatchcam library upgrade'.",
+            "Bring it up to date once with 'swatchcam library upgrade' on the studio's computer.",
+        ),
+        ("Turn the card away from the lamp.", "Turn the card away from the lamp."),
+        ("The library was written by a newer swatchcam than this one.",) * 2,
+    ],
+)
+def test_sentences_read_as_people_speak(said, shown):
+    assert on_page(said) == shown
