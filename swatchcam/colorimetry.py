@@ -262,6 +262,22 @@ def lab_to_srgb(lab: ArrayLike, illuminant: str = "D65", observer: int = 10) -> 
     return np.clip(rgb, 0, 1), inside
 
 
+def srgb_to_lab(rgb: ArrayLike, illuminant: str = "D65", observer: int = 10) -> Array:
+    """(..., 3) coded sRGB 0..1 -> (..., 3) CIELAB that looks about alike; the inverse of `lab_to_srgb` in its gamut.
+
+    Raises
+    ------
+    UsageError
+        No white point is known for this illuminant and observer.
+
+    Source
+    ------
+    IEC 61966-2-1 to XYZ under D65 and 2 degrees; from its white to the other one by `adapt`.
+    """
+    white = white_point(illuminant, observer)
+    return xyz_to_lab(adapt(srgb_to_xyz(rgb), white_point("D65", 2), white), white)
+
+
 def describe_difference(lab: ArrayLike, target: ArrayLike) -> tuple[str, ...]:
     """Words of the trade for one (3,) CIELAB against its target, the largest share of the CIEDE2000 first.
 

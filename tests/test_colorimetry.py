@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,7 @@ from swatchcam.colorimetry import (
     lab_to_lch,
     lab_to_srgb,
     lab_to_xyz,
+    srgb_to_lab,
     srgb_to_xyz,
     white_point,
     xyz_to_lab,
@@ -269,6 +271,28 @@ def test_lab_of_srgb_colours():
         code = np.array([float(part) for part in row["name"].split()[1:]]) / 255
         lab = xyz_to_lab(srgb_to_xyz(code), white_point("D65", 2))
         assert_allclose(lab, columns([row], "v1", "v2", "v3")[0], rtol=0, atol=5.1e-5)
+        assert_allclose(srgb_to_lab(code, "D65", 2), lab, rtol=0, atol=1e-9)  # its own white: nothing to adapt
+
+
+def test_lab_of_srgb_colours_for_another_light():
+    # W3C tests, CIELAB under D50, 2 degrees -> 8 bit sRGB: the other way round it lies within what rounds to that code.
+    rows = reference("lab_examples.csv", kind="lab_d50_to_srgb8")
+    rounding = 0.56 * np.array(list(product((-1, 1), repeat=3)))  # of a code; for 0.56 see the test of `lab_to_srgb`
+    for row in rows:
+        corners = srgb_to_lab((columns([row], "X", "Y", "Z") + rounding) / 255, "D50", 2)
+        lab = columns([row], "L", "a", "b")[0]
+        assert np.all((corners.min(axis=0) <= lab) & (lab <= corners.max(axis=0))), row["name"]
+
+
+@pytest.mark.parametrize("light", [("D65", 10), ("D50", 2), ("A", 10), ("C", 2)])
+def test_a_screen_s_colour_comes_back_through_lab_under_every_light(light):
+    codes = np.vstack(
+        [np.eye(3), 1 - np.eye(3), np.zeros(3), np.ones(3), np.random.default_rng(6).uniform(size=(200, 3))]
+    )
+    back, inside = lab_to_srgb(srgb_to_lab(codes, *light), *light)
+    assert_allclose(back, codes, rtol=0, atol=1e-7)  # as `test_srgb_there_and_back`
+    assert inside.all()
+    assert_allclose(srgb_to_lab([1, 1, 1], *light), [100, 0, 0], rtol=0, atol=2e-4)  # the matrix has seven digits
 
 
 def test_srgb_curve_agrees_with_a_library():
