@@ -30,6 +30,7 @@ from .thinner import thinning_for
 from .tint import Tint, strip_of
 from .wanted import Asked, named_beside, of_drawdown, of_shade, target_of
 
+SAME = "The pot's drawdown and the target are one and the same.", "Name two drawdowns."
 ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a drawdown is hardly of that pot; no source
 
 
@@ -62,12 +63,13 @@ class Answer:
     pot: Batch | None = None  # the pot in hand
     record: Record | None = None  # its drawdown, as the library now holds it
     rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
+    entry: Entry | None = None  # as which its drawdown is still to be kept
 
 
-def new_recipe(library: Library, asked: Asked, order: Order, place: Place) -> Answer:
-    """A recipe for the colour that is asked for."""
+def new_recipe(library: Library, asked: Asked, order: Order, place: Place, wanted: Target | None = None) -> Answer:
+    """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
     bench = set_up(library, place.cloth, place.stage, place.ink)
-    target, shade = target_of(library, asked, place.stage)
+    target, shade = (wanted, None) if wanted else target_of(library, asked, place.stage)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
@@ -113,9 +115,29 @@ def correction(
     thinner_g: float | None = None,
 ) -> Answer:
     """The same once the photos are measured; parameters and raises as `corrected`."""
+    answer = considered(library, sitting, asked, order, hand, place, thinner_g)
+    if answer.entry is None:
+        return answer
+    record = put(library, prepare(sitting, sitting.drawdown(hand.window).name, answer.entry))
+    return replace(answer, record=record, entry=None)
+
+
+def considered(
+    library: Library,
+    sitting: Sitting,
+    asked: Asked,
+    order: Order,
+    hand: Hand,
+    place: Place,
+    thinner_g: float | None = None,
+) -> Answer:
+    """As `correction`, but nothing is kept: the answer's `entry` says as what the pot's drawdown is to be."""
     colour = sitting.drawdown(hand.window)
     if hand.unknown:
-        return _of_unknown_pot(library, sitting, colour, asked, order, hand, place, thinner_g)
+        bench = set_up(library, place.cloth, place.stage, place.ink)
+        target = _wanted(library, asked, sitting, hand.beside, colour, None, place.stage)
+        shade = library.shade(asked.shade) if asked.shade else None
+        return _of_unknown_pot(bench, shade, target, colour, order, thinner_g)
     if not asked.shade:
         raise UsageError("Nobody said which shade the pot shall become.", "Name it with --shade, or say --unknown.")
     shade = library.shade(asked.shade)
@@ -131,10 +153,40 @@ def correction(
         doubt = _doubt(bench, tint, pot)
         bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
     proposed = _done(bench, target, recipe, order, thinner_g, pot.mixed)
-    if kept is None:
-        entry = Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
-        kept = put(library, prepare(sitting, colour.name, entry))
-    return Answer(proposed, bench, shade, pot, kept)
+    entry = None if kept else Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
+    return Answer(proposed, bench, shade, pot, kept, entry=entry)
+
+
+def corrected_from(
+    library: Library,
+    number: int,
+    asked: Asked,
+    order: Order,
+    hand: Hand,
+    place: Place,
+    thinner_g: float | None = None,
+) -> Answer:
+    """As `corrected`, of a pot whose drawdown is kept already, as the record of that number.
+
+    The target is the one that is asked for, else the shade's own, else its last record of another batch.
+    """
+    record = library.record(number)
+    if asked.record == number:
+        raise UsageError(*SAME)
+    itself, _ = target_of(library, Asked(record=number))
+    shade = library.shade(asked.shade or record.shade)
+    if not hand.unknown:
+        _refuse_other(record, shade, hand.batch, place)
+    bench = set_up(library, record.cloth, record.stage, place.ink)
+    if asked.target or asked.record is not None:
+        target = target_of(library, asked, record.stage)[0]
+    else:
+        target = of_shade(library, shade, record.stage, record.batch)
+    if hand.unknown:
+        return _of_unknown_pot(bench, shade, target, record.colour, order, thinner_g)
+    check_target(bench, itself)
+    pot = _pot(library, shade, record.batch)
+    return Answer(_done(bench, target, recipe_in(pot), order, thinner_g, pot.mixed), bench, shade, pot, record)
 
 
 def repeated(library: Library, asked: Asked, order: Order, place: Place, rests: Sequence[str] = ()) -> Answer:
@@ -169,7 +221,7 @@ def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number
     named = shade or (answer.shade.name if answer.shade else "")
     if not named:
         raise UsageError("Nobody said for which shade to keep this.", 'Name it: --shade "river blue"')
-    return keep_proposal(library, _proposal(answer, choice, named, batch))
+    return keep_proposal(library, proposal_for(answer, choice, named, batch))
 
 
 def choice_of(answer: Answer, number: int) -> Choice:
@@ -184,6 +236,34 @@ def choice_of(answer: Answer, number: int) -> Choice:
     if not 1 <= number <= len(found):
         raise UsageError(f"There is no choice {number}.", f"There {_are(len(found))}: name one of them with --choice.")
     return found[number - 1]
+
+
+def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposal:
+    """A choice as the library would keep it, as a batch of that name."""
+    proposed, foreseen = answer.proposed, choice.mix.foreseen
+    from_pot = answer.pot.name if answer.pot and proposed.kind in (CORRECTION, THINNING) else None
+    covariance = tuple(tuple(float(value) for value in row) for row in foreseen.covariance)
+    return Proposal(
+        kind=THINNING if choice.roads else proposed.kind,
+        shade=shade,
+        batch=batch,
+        from_batch=from_pot,
+        recipe=choice.pot,
+        target=proposed.target.lab,
+        target_words=proposed.target.words,
+        lab=foreseen.lab,
+        covariance=covariance,  # type: ignore[arg-type]
+        radius=foreseen.radius,
+        reflectance=tuple(round(float(value), 5) for value in foreseen.reflectance),
+        cloth=answer.bench.cloth,
+        stage=answer.bench.stage,
+        facts={
+            "expected": round(choice.mix.expected, 3),
+            "tints": len(answer.bench.tints),
+            "part": choice.part,
+            "made": date.today().isoformat(),
+        },
+    )
 
 
 def _are(count: int) -> str:
@@ -202,7 +282,7 @@ def _wanted(
     """The target of a correction."""
     if beside:
         if beside == colour.name:
-            raise UsageError("The pot's drawdown and the target are one and the same.", "Name two drawdowns.")
+            raise UsageError(*SAME)
         return of_drawdown(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
         return target_of(library, asked, stage)[0]
@@ -210,18 +290,8 @@ def _wanted(
 
 
 def _of_unknown_pot(
-    library: Library,
-    sitting: Sitting,
-    colour: Kept,
-    asked: Asked,
-    order: Order,
-    hand: Hand,
-    place: Place,
-    thinner_g: float | None,
+    bench: Bench, shade: Shade | None, target: Target, colour: Kept, order: Order, thinner_g: float | None
 ) -> Answer:
-    bench = set_up(library, place.cloth, place.stage, place.ink)
-    target = _wanted(library, asked, sitting, hand.beside, colour, None, place.stage)
-    shade = library.shade(asked.shade) if asked.shade else None
     bench, recipe = stand_in(bench, colour, order.grams, order)
     return Answer(_done(bench, target, recipe, order, thinner_g), bench, shade)
 
@@ -298,22 +368,26 @@ def _kept_already(
     """
     origin = origin_of(sitting.digest, window)
     for record in library.records(digest=sitting.digest):
-        if origin_of(record.photos[0].digest, record.colour.name) != origin:
-            continue
-        said = {
-            "shade": (shade.name, record.shade),
-            "batch": (batch, record.batch),
-            "cloth": (place.cloth, record.cloth),
-            "state": (str(place.stage), str(record.stage)),
-        }
-        for what, (now, then) in said.items():
-            if now and key(now) != key(then):
-                raise UsageError(
-                    f"This drawdown was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
-                    f"Say the same, or put the record right: swatchcam library amend {record.number}",
-                )
-        return record
+        if origin_of(record.photos[0].digest, record.colour.name) == origin:
+            _refuse_other(record, shade, batch, place)
+            return record
     return None
+
+
+def _refuse_other(record: Record, shade: Shade, batch: str, place: Place) -> None:
+    """Raise UsageError where a record is of something else than is said now."""
+    said = {
+        "shade": (shade.name, record.shade),
+        "batch": (batch, record.batch),
+        "cloth": (place.cloth, record.cloth),
+        "state": (str(place.stage), str(record.stage)),
+    }
+    for what, (now, then) in said.items():
+        if now and key(now) != key(then):
+            raise UsageError(
+                f"This drawdown was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
+                f"Say the same, or put the record right: swatchcam library amend {record.number}",
+            )
 
 
 def _done(
@@ -350,30 +424,3 @@ def _rest(library: Library, shade: Shade, text: str) -> tuple[Batch, float]:
     if not name.strip() or not grams > 0:
         raise UsageError(f"'{text}' is no batch with what is left of it.", "Write it as 3=120 for 120 g of batch 3.")
     return _pot(library, shade, name.strip()), grams
-
-
-def _proposal(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposal:
-    proposed, foreseen = answer.proposed, choice.mix.foreseen
-    from_pot = answer.pot.name if answer.pot and proposed.kind in (CORRECTION, THINNING) else None
-    covariance = tuple(tuple(float(value) for value in row) for row in foreseen.covariance)
-    return Proposal(
-        kind=THINNING if choice.roads else proposed.kind,
-        shade=shade,
-        batch=batch,
-        from_batch=from_pot,
-        recipe=choice.pot,
-        target=proposed.target.lab,
-        target_words=proposed.target.words,
-        lab=foreseen.lab,
-        covariance=covariance,  # type: ignore[arg-type]
-        radius=foreseen.radius,
-        reflectance=tuple(round(float(value), 5) for value in foreseen.reflectance),
-        cloth=answer.bench.cloth,
-        stage=answer.bench.stage,
-        facts={
-            "expected": round(choice.mix.expected, 3),
-            "tints": len(answer.bench.tints),
-            "part": choice.part,
-            "made": date.today().isoformat(),
-        },
-    )

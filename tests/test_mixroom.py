@@ -10,6 +10,7 @@ import pytest
 from inkworld import off, triple
 from mixlibrary import CLOTH, Camera, Shop, remember_palettes
 
+from swatchcam.advice import answer_dict
 from swatchcam.bench import set_up
 from swatchcam.changes import remove_record, set_target
 from swatchcam.choice import Order
@@ -17,11 +18,12 @@ from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.hits import hits
 from swatchcam.library import open_library
 from swatchcam.lots import new_lot
-from swatchcam.mixroom import Hand, Place, corrected, keep_choice, new_recipe, repeated
+from swatchcam.mixroom import Hand, Place, considered, corrected, corrected_from, keep_choice, new_recipe, repeated
 from swatchcam.pots import add_lot, pigment, proposals, set_pigment
 from swatchcam.proposal import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.record import Stage
-from swatchcam.wanted import Asked, target_of
+from swatchcam.sitting import sitting_of
+from swatchcam.wanted import Asked, of_drawdown, target_of
 
 ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}
 ORDER = Order(480, 0.01, ("red", "yellow"))
@@ -355,6 +357,99 @@ def test_a_nominal_target_is_not_held_against_measured_drawdowns(shop, camera, t
 def test_nor_is_a_nominal_drawdown_of_the_pot(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, right=ORANGE)
     refused(lambda: correct(shop, photo, Asked("47,48,50", shade="orange")))
+
+
+def sitting_in(camera, photo):
+    return sitting_of(camera.measure(photo))
+
+
+def told_of(answer, order=ORDER):
+    """All that is told of an answer but the number of the pot's record."""
+    facts = answer_dict(answer, order)
+    return facts | {"pot": facts["pot"] and facts["pot"] | {"record": None}}
+
+
+def test_what_is_only_considered_is_not_kept(shop, camera, pot_photo):
+    before = shop.library.counts()
+    hand = Hand("2", beside="left")
+    answer = considered(shop.library, sitting_in(camera, pot_photo), Asked(shade="orange"), ORDER, hand, Place())
+    assert shop.library.counts() == before
+    assert (answer.record, answer.entry.shade, answer.entry.batch, answer.entry.cloth) == (None, "orange", "2", CLOTH)
+    kept = correct(shop, pot_photo, Asked(shade="orange"), batch="2", beside="left")
+    assert told_of(kept) == told_of(answer)
+    assert (kept.entry, kept.record.batch) == (None, "2")
+
+
+def test_a_drawdown_of_another_pot_is_refused_before_it_is_kept(shop, camera, tmp_path):
+    before, photo = shop.library.counts(), camera.lay(tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
+    hand = Hand("2", beside="left")
+    told = refused(
+        lambda: considered(shop.library, sitting_in(camera, photo), Asked(shade="orange"), ORDER, hand, Place())
+    )
+    assert "hardly that pot" in told.problem
+    assert shop.library.counts() == before
+
+
+def test_a_pot_is_corrected_from_its_record_as_from_its_photo(shop, camera, pot_photo):
+    record = correct(shop, pot_photo, Asked(shade="orange"), batch="2").record
+    for asked in (Asked(shade="orange"), Asked("60,40,50", shade="orange")):
+        by_photo = correct(shop, pot_photo, asked, batch="2")
+        by_record = corrected_from(shop.library, record.number, asked, ORDER, Hand(), Place())
+        assert told_of(by_record) == told_of(by_photo)
+        assert (by_record.pot, by_record.shade) == (by_photo.pot, by_photo.shade)
+        assert by_record.record.number == record.number
+
+
+def test_a_record_says_its_shade_itself(shop):
+    record = shop.library.records("orange", "2")[0]
+    answer = corrected_from(shop.library, record.number, Asked(), ORDER, Hand(), Place())
+    assert (answer.shade.name, answer.pot.name) == ("orange", "2")
+    assert "batch 1," in answer.proposed.target.words
+
+
+def test_a_pot_can_be_thinned_from_its_record(shop):
+    record = shop.library.records("orange", "2")[0]
+    pale = ",".join(str(value) for value in shop.world.seen(shop.world.lab({"red": 0.5, "yellow": 0.5})))
+    answer = corrected_from(shop.library, record.number, Asked(pale), ORDER, Hand(), Place(), 300.0)
+    assert answer.proposed.kind == THINNING
+
+
+def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
+    record = shop.keep(ORANGE, "orange", "blank", recipe=None, measured="2026-04-01")
+    told = refused(lambda: corrected_from(shop.library, record.number, Asked(), ORDER, Hand(), Place()))
+    assert "what is in batch blank" in told.problem
+    answer = corrected_from(shop.library, record.number, Asked(), ORDER, Hand(unknown=True), Place())
+    assert (answer.pot, answer.record) == (None, None)
+    assert "batch 2," in answer.proposed.target.words  # not the pot itself, which is the shade's last record
+
+
+@pytest.mark.parametrize(
+    ("asked", "hand", "place", "words"),
+    [
+        (Asked(record=15), Hand(), Place(), "one and the same"),
+        (Asked(shade="plum"), Hand(), Place(), "'plum'"),
+        (Asked(shade="ladder red"), Hand(), Place(), "shade 'orange' and not 'ladder red'"),
+        (Asked(), Hand("1"), Place(), "batch '2' and not '1'"),
+        (Asked(), Hand(), Place("linen"), f"cloth '{CLOTH}' and not 'linen'"),
+        (Asked(), Hand(), Place(stage=Stage("heat-set")), "state 'air-dried' and not 'heat-set'"),
+    ],
+)
+def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):
+    assert shop.library.record(15).batch == "2"
+    assert words in refused(lambda: corrected_from(shop.library, 15, asked, ORDER, hand, place)).problem
+
+
+def test_nor_is_a_nominal_record_beside_measured_ones(shop):
+    record = shop.keep(ORANGE, "orange", "3", nominal=True)
+    told = refused(lambda: corrected_from(shop.library, record.number, Asked("60,40,50"), ORDER, Hand(), Place()))
+    assert "do not go together" in told.problem
+
+
+def test_a_recipe_may_aim_at_a_colour_that_is_known_already(shop, camera, pot_photo):
+    wanted = of_drawdown(sitting_in(camera, pot_photo), "left")
+    answer = new_recipe(shop.library, Asked(), ORDER, Place(), wanted)
+    assert told_of(answer) == told_of(recipe_of(shop, Asked(f"{pot_photo}:left"), ORDER))
+    assert answer.shade is None
 
 
 # --- the same again ----------------------------------------------------------------------------------------
