@@ -13,14 +13,17 @@ from ..library import Library
 from ..plots import interval_bar, swatch
 from ..record import Record
 from ..sitting import Sitting, sitting_from
-from .judge import SHAPES, SIGNS, Question, judged, question_of, reference_lab, reference_words, strip_words
+from ..verdict import between, judge
+from .judge import SHAPES, SIGNS, STRIP, Question, judged, question_of, reference_lab, reference_words, strip_words
 from .plain import advice, lead
 from .studio import Studio
 from .tray import Item
 from .view import REFUSAL, page
 
+Seen = tuple[str, str, Markup]  # a strip's name, its words, its swatch
+
 PHOTO = "photo"  # the kind of item
-LARGE = (400, 260)  # px of a swatch; the page fits it in
+LARGE = (400, 320)  # px of a swatch; the page fits it in
 
 
 def answer_page(request: Request, studio: Studio, item: Item, again: dict[str, Any]) -> Response:
@@ -59,17 +62,32 @@ def sitting_on(item: Item) -> Sitting:
     Raises
     ------
     UsageError
-        They are not measured, or were refused.
+        They are not measured, or were refused, or by another version of the program.
     """
     if item.kind != PHOTO or item.state != "done" or item.answer is None:
         raise UsageError("This photo gave no colours.", "Go back to the first page, and take another photo.")
-    return sitting_from(item.answer["sitting"])
+    try:
+        return sitting_from(item.answer["sitting"])
+    except (ValueError, KeyError) as error:
+        raise UsageError("This photo was measured by another version of the program.", "Measure it again.") from error
 
 
 def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
     """The records of the drawdowns of a sitting that are kept already, by the drawdown's name."""
     records = library.records(digest=sitting.digest)
     return {one.colour.name: one for one in records if one.photos[0].digest == sitting.digest}
+
+
+def told(item: Item) -> str:
+    """One or two words for two strips in one photo; "" where there are not two."""
+    try:
+        sitting = sitting_on(item)
+    except UsageError:
+        return ""
+    question = question_of({}, sitting)
+    if question.to != STRIP:
+        return ""
+    return judge(between(sitting.drawdown(question.strip), sitting.drawdown(question.other))).outcome
 
 
 def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None) -> dict[str, Any]:
@@ -87,12 +105,20 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None)
         "lead": lead(found, sample, reference),
         "advice": advice(found),
         "reference": reference,
-        "pair": [
-            (sample, Markup(swatch(sitting.drawdown(question.strip).lab, sample, size=LARGE))),
-            (reference, Markup(swatch(lab, reference, size=LARGE))),
-        ],
+        "pair": _as_they_lie(
+            sitting,
+            (question.strip, sample, Markup(swatch(sitting.drawdown(question.strip).lab, sample, size=LARGE))),
+            (question.other, reference, Markup(swatch(lab, reference, size=LARGE))),
+        ),
         "bar": Markup(bar),
     }
+
+
+def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[str, Markup]]:
+    """Two strips of one photo in their order in it; what the library held goes left, where an old strip lies."""
+    order = [kept.name for kept in sitting.drawdowns]
+    turned = reference[0] not in order or order.index(reference[0]) < order.index(sample[0])
+    return [(words, drawn) for _, words, drawn in ((reference, sample) if turned else (sample, reference))]
 
 
 def _swatches(sitting: Sitting) -> list[tuple[str, Markup]]:

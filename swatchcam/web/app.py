@@ -12,12 +12,12 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
-from starlette.routing import Mount, Route
+from starlette.responses import Response
+from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
-from . import phones
+from . import keep, phones, photos
 from .gate import STATIC, Gate
 from .studio import Studio
 from .view import refusal, refused
@@ -30,7 +30,8 @@ def create_app(studio: Studio) -> Starlette:
     app = Starlette(
         routes=[
             *phones.routes,
-            Route("/", _first),
+            *photos.routes,
+            *keep.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],
         middleware=[Middleware(Gate, studio=studio, refused=refused)],
@@ -52,10 +53,6 @@ async def _working(app: Starlette) -> AsyncIterator[None]:
         raise
     finally:
         await run_in_threadpool(crew.stop)
-
-
-def _first(request: Request) -> Response:
-    return RedirectResponse("/phones", 303)
 
 
 def _on_refusal(request: Request, error: Exception) -> Response:

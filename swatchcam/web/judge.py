@@ -56,7 +56,9 @@ def question_of(asked: Mapping[str, str], sitting: Sitting, shade: str = "") -> 
         said |= {"to": SHADE, "shade": shade}
     elif "to" not in said and others:
         said["to"] = STRIP
-    if said.get("to") == STRIP and said.get("other") not in others:
+    if said.get("to") != STRIP:
+        said.pop("other", None)
+    elif said.get("other") not in others:
         said["other"] = others[0] if others else ""
     return Question(strip, after_heat=bool(asked.get("after_heat")), **said)
 

@@ -35,6 +35,7 @@ STAGES = {
     WASHED: "washed",
     WET: "still wet",
 }
+FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
 NOTES = 2000  # letters
 
 
@@ -97,7 +98,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "strip": strip,
         "name": strip_words(strip),
         "drawn": Markup(swatch(sitting.drawdown(strip).lab, strip_words(strip), size=(400, 160))),
-        "said": said,
+        "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
         "batches": {name: record.batch for name, record in last.items()},

@@ -6,7 +6,7 @@ import hashlib
 import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -20,7 +20,7 @@ from ..errors import UsageError
 from ..photostore import PART
 from ..strip import known_strips
 from ..values import known_cards
-from .answer import PHOTO, answer_page, records_on, sitting_on
+from .answer import PHOTO, answer_page, records_on, sitting_on, told
 from .forms import choice, files, text, ticked
 from .gate import posted
 from .studio import Studio, studio_of
@@ -48,6 +48,7 @@ def first(request: Request) -> Response:
         items=items if every else items[:RECENT],
         more=not every and len(items) > RECENT,
         kept=_kept(studio, items[: None if every else RECENT]),
+        words={item.id: told(item) for item in items[: None if every else RECENT]},
     )
 
 
@@ -144,8 +145,10 @@ def _kept(studio: Studio, items: list[Item]) -> dict[str, list[str]]:
     """Of each item the names under which its drawdowns are kept."""
     library, found = studio.found(), dict[str, list[str]]()
     for item in items:
-        records = records_on(library, sitting_on(item)) if library and item.state == "done" else {}
-        found[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
+        found[item.id] = []
+        with suppress(UsageError):
+            records = records_on(library, sitting_on(item)) if library else {}
+            found[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
     return found
 
 
