@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from browsing import chromium  # noqa: F401 - a fixture
 from killing import apart  # noqa: F401 - a fixture
 from lens import Pose
 from phone import Phone

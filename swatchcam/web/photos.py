@@ -43,8 +43,8 @@ def first(request: Request) -> Response:
         shade=request.query_params.get("shade", "")[:200],
         card=studio.card or "",
         strip=studio.strip or "",
-        cards=known_cards(),
-        strips=known_strips(),
+        cards=_with(known_cards(), studio.card),
+        strips=_with(known_strips(), studio.strip),
         items=items if every else items[:RECENT],
         more=not every and len(items) > RECENT,
         kept=_kept(studio, items[: None if every else RECENT]),
@@ -59,9 +59,7 @@ def send(request: Request, form: FormData) -> Response:
     if not under[0]:
         raise UsageError("There is no photo in the form.", "Take a photo of the card with its strips, or choose one.")
     asked = {
-        "card": choice(form, "card", known_cards(), default="") or None,
-        "strip": choice(form, "strip", known_strips(), default="") or None,
-        "beside": ticked(form, "beside"),
+        **_how(studio, form),
         "shade": text(form, "shade"),
     }
     lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
@@ -85,11 +83,7 @@ def add(request: Request, form: FormData) -> Response:
 def again(request: Request, form: FormData) -> Response:
     """The photos of an item once more, as another card or with the strips beside it."""
     studio, item = studio_of(request), item_of(request)
-    asked = item.asked | {
-        "card": choice(form, "card", known_cards(), default="") or None,
-        "strip": choice(form, "strip", known_strips(), default="") or None,
-        "beside": ticked(form, "beside"),
-    }
+    asked = item.asked | _how(studio, form)
     return _to_work(studio, text(form, "key"), asked, list(zip(item.files, item.names, strict=True)))
 
 
@@ -106,8 +100,8 @@ def show(request: Request) -> Response:
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
         return page(request, "working.html.jinja", item=item, words=_progress(studio, item))
     if item.state == "refused":
-        return page(request, "again.html.jinja", item=item, **_again())
-    return answer_page(request, studio, item, _again())
+        return page(request, "again.html.jinja", item=item, **_again(studio))
+    return answer_page(request, studio, item, _again(studio))
 
 
 def state(request: Request) -> Response:
@@ -125,13 +119,27 @@ def picture(request: Request) -> Response:
     return FileResponse(file, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
 
 
-def _again() -> dict[str, Any]:
+def _again(studio: Studio) -> dict[str, Any]:
     """What the form needs that measures the same photos once more."""
     return {
         "key": secrets.token_hex(16),
-        "cards": known_cards(),
-        "strips_known": known_strips(),
+        "cards": _with(known_cards(), studio.card),
+        "strips_known": _with(known_strips(), studio.strip),
     }
+
+
+def _how(studio: Studio, form: FormData) -> dict[str, Any]:
+    """What a measurement is told of the photo."""
+    return {
+        "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
+        "strip": choice(form, "strip", _with(known_strips(), studio.strip), default="") or None,
+        "beside": ticked(form, "beside"),
+    }
+
+
+def _with(names: list[str], usual: str | None) -> list[str]:
+    """The names with the studio's usual one, which may be a file elsewhere."""
+    return names if usual is None or usual in names else [usual, *names]
 
 
 def _progress(studio: Studio, item: Item) -> str:
