@@ -23,6 +23,7 @@ COMMANDS = {
     "amount": "swatchcam.cli.amount:amount",
     "opacity": "swatchcam.cli.opacity:opacity",
     "library": "swatchcam.cli.library:library",
+    "serve": "swatchcam.cli.serve:serve",
 }
 
 

@@ -30,7 +30,7 @@ FILES, FILE, REQUEST = 12, 80 * MEGABYTE, 200 * MEGABYTE  # a form's photos; byt
 STRANGER = 10_000  # bytes; so much may be sent by whoever was not let in: a code and a name
 FIELDS, FIELD = 400, 64 * 1024  # of a form; bytes
 READING = 300  # s; so long a form may take to arrive
-LINGER, LINGERED = 10, 2 * MEGABYTE  # s, bytes; so much of a refused form is thrown away, so that the answer is seen
+LINGER, LINGERED = 10, 30 * MEGABYTE  # s, bytes; so much of a refused form is thrown away, so that the answer is seen
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; "
     "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
