@@ -24,7 +24,8 @@ from uvicorn.server import ServerState
 from swatchcam.cli import main
 from swatchcam.errors import UsageError
 from swatchcam.web import serving
-from swatchcam.web.serving import Wishes, network_address, serve, serving_folder, square
+from swatchcam.web.serving import Wishes, network_address, serve, serving_folder
+from swatchcam.web.terminal import square
 
 LINK = "http://192.168.1.20:8137/pair?code=ABCD-EFGH"
 PIXELS = {" ": (0, 0), "▀": (1, 0), "▄": (0, 1), "█": (1, 1), "#": (1, 1)}  # upper and lower half, 1 is light

@@ -1,4 +1,4 @@
-"""`swatchcam serve`: where the page can be reached, what the terminal says, and the server until Ctrl-C."""
+"""`swatchcam serve`: where the page can be reached, what is refused before it opens, and the server until Ctrl-C."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from hashlib import sha256
 from pathlib import Path
 from threading import Thread
 
-import segno
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
@@ -26,20 +25,18 @@ from ..strip import load_strip
 from ..values import load_values
 from .app import create_app
 from .crew import Crew
-from .pairing import LASTS, Door, Phone, Phones, link
+from .pairing import Door, Phones, link
 from .studio import Studio
+from .terminal import DAYS, Words, shows_blocks
 from .tray import Tray
 
 HERE = "127.0.0.1"
 ALL = "0.0.0.0"
 NOWHERE = "192.0.2.1"  # RFC 5737: an address that nobody has
-DAYS = 60  # so long what was sent waits to be kept
 CALLERS = 200  # connections at once
 SILENCE = 20  # s; so long a connection may be open without a request
 PATIENCE = 3  # s; so long what is under way may go on after Ctrl-C
 HEADER = 32 * 1024  # bytes, all headers of a request
-BLOCKS = "█▀▄"
-PAINT, BARE = "\x1b[97;40m{}\x1b[0m", "\x1b[37;47m{}\x1b[0m"  # white on black; white on white
 
 
 @dataclass(frozen=True)
@@ -70,7 +67,7 @@ def serve(wishes: Wishes, say: Callable[[str], None], encoding: str | None = Non
     folder = serving_folder(wishes.library)
     with _alone(folder), closing(_listening(wishes)) as line:
         host = f"{name}:{line.getsockname()[1]}"
-        words = Words(say, host, wishes.lan, _shows_blocks(encoding))
+        words = Words(say, host, wishes.lan, shows_blocks(encoding))
         studio = _studio(wishes, folder, name, words)
         try:
             words.opened(studio.door.code, studio.tray.folder)
@@ -133,63 +130,6 @@ def network_address() -> str:
         "This computer seems to be in no network.",
         "Join the studio's network, or name this computer's address in it with --address.",
     )
-
-
-class Words:
-    """What the terminal says while the page is open."""
-
-    def __init__(self, say: Callable[[str], None], host: str, lan: bool, blocks: bool) -> None:
-        self._say, self._host, self._lan, self._blocks = say, host, lan, blocks
-
-    def opened(self, code: str, tray: Path) -> None:
-        """The page was opened."""
-        alone = "" if self._lan else " For a phone, end it and start it with --lan."
-        where = "in the studio's network" if self._lan else "on this computer alone"
-        self._say(f"The page is open {where}: http://{self._host}/{alone}\n")
-        self._way_in(code)
-        self._say(
-            f"The code lets in one phone or computer, within {LASTS // 60} minutes.\n"
-            f"Later, open http://{self._host}/pair on the next one, and a new code is shown here.\n"
-        )
-        if self._lan:
-            self._say("What is sent is not encrypted: use only the studio's own network, not one that guests share.\n")
-        self._say(f"Photos that are sent wait in {tray}; after {DAYS} days they are removed from there.")
-        self._say("Ctrl-C closes the page.")
-
-    def new_code(self, code: str) -> None:
-        """Another code counts from now on."""
-        self._say("\nThis counts for the next one:\n")
-        self._way_in(code)
-
-    def let_in(self, phone: Phone) -> None:
-        """A phone was let in."""
-        self._say(f"\n'{phone.name}' was let in.")
-
-    def _way_in(self, code: str) -> None:
-        address = link(self._host, code)
-        before = "Point a phone's camera at the square, or open this link" if self._lan else "Open this link"
-        self._say(f"{before}: {address}\n")
-        if self._lan:
-            self._say(square(address, self._blocks) + "\n")
-
-
-def square(address: str, blocks: bool) -> str:
-    """The address as a QR code made of block signs, or of # and blanks; painted, so that it is dark on light."""
-    made = segno.make(address, micro=False, error="l", boost_error=False)
-    rows = [bytes(row) for row in made.matrix_iter(border=4 if blocks else 2)]  # the wide one must fit into 80 columns
-    if not blocks:
-        return "\n".join("".join("  " if dark else BARE.format("##") for dark in row) for row in rows)
-    rows += [bytes(len(rows))] * (len(rows) % 2)
-    pairs = (zip(upper, lower, strict=True) for upper, lower in zip(rows[::2], rows[1::2], strict=True))
-    return "\n".join(PAINT.format("".join(" ▀▄█"[(not up) + 2 * (not low)] for up, low in pair)) for pair in pairs)
-
-
-def _shows_blocks(encoding: str | None) -> bool:
-    try:
-        BLOCKS.encode(encoding or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True
 
 
 def _name(wishes: Wishes) -> str:
