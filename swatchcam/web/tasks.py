@@ -1,0 +1,276 @@
+"""What a worker process does: a job as JSON in, an answer as JSON out, one after the other.
+
+A photo is a stranger's file, and its decoders are much code: so it is opened in a process of its own, which knows no
+secrets, may use so much memory and no more, and can be killed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import re
+import signal
+import sys
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from importlib import import_module
+from pathlib import Path
+from queue import SimpleQueue
+from threading import Thread
+from typing import TYPE_CHECKING, Any
+
+from ..errors import FileError, PhotoError, SwatchcamError, UsageError
+from .tray import write_whole
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from ..look import Look
+    from ..measure import Measurement
+    from ..photo import Photo
+
+Job = Mapping[str, Any]
+Task = Callable[[Job], dict[str, Any]]
+
+SMALL = 480  # px, the longer side of a small picture
+QUALITY = 85  # of a JPEG
+NEEDED = ("numpy", "cv2", "swatchcam.measure", "swatchcam.report", "swatchcam.picture", "swatchcam.sitting")
+NO_MEMORY = -4  # OpenCV's number for it
+
+
+def photo(job: Job) -> dict[str, Any]:
+    """Measure the photos of one scene; `drawn.jpg` and `small.jpg` are written into their folder.
+
+    Raises
+    ------
+    SwatchcamError
+        As `measure.measure`, with the sender's names in place of the paths.
+    """
+    from ..picture import draw
+    from ..report import measurement_dict
+    from ..sitting import sitting_dict, sitting_of
+
+    names = dict(zip(job["files"], job["names"], strict=True))
+    with _in_their_words(names):
+        found = _measured(job)
+        folder = Path(job["folder"])
+        write_whole(folder / "drawn.jpg", _jpeg(draw(found)))
+        write_whole(folder / "small.jpg", _shrunk(found.photo))
+        sitting = sitting_dict(sitting_of(found, metamers=True))
+        return {
+            "facts": _renamed(measurement_dict(found), names),
+            "sitting": sitting | _in_names(sitting, names),
+            "picture": True,
+        }
+
+
+def small(job: Job) -> dict[str, Any]:
+    """Write a small upright JPEG of the photo `path` to `target`.
+
+    Raises
+    ------
+    SwatchcamError
+        The photo cannot be read, or the picture not be written.
+    """
+    from ..photo import read_photo
+
+    write_whole(Path(job["target"]), _shrunk(read_photo(job["path"])))
+    return {"picture": True}
+
+
+TASKS: dict[str, Task] = {"photo": photo, "small": small}
+
+
+def prepare() -> None:
+    """Load what the first photo would have to wait for."""
+    for name in NEEDED:
+        import_module(name)
+
+
+def work(tasks: str, megabytes: int) -> None:
+    """Do what comes in at the standard input, line by line, until that ends; `tasks` is `module:NAME`.
+
+    Answers go to what was the standard output. The C libraries' words end up on the error channel.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the server, and the server its workers
+    lines: SimpleQueue[bytes] = SimpleQueue()
+    with open(os.dup(1), "wb") as answers:
+        os.dup2(2, 1)
+        Thread(target=_listen, args=(lines,), daemon=True).start()
+        _bound(megabytes)
+        known, answer = _known(tasks), b'{"ready": true}'
+        while True:
+            answers.write(answer + b"\n")
+            answers.flush()
+            answer = _done(known, json.loads(lines.get()), megabytes)
+
+
+def _known(tasks: str) -> Mapping[str, Task]:
+    """The tasks of `module:NAME`, their module prepared if it can be."""
+    name, _, attribute = tasks.partition(":")
+    module = import_module(name)
+    getattr(module, "prepare", lambda: None)()
+    found: Mapping[str, Task] = getattr(module, attribute)
+    return found
+
+
+def _listen(lines: SimpleQueue[bytes]) -> None:
+    """Pass jobs on; at the end of the pipe the server is gone, and what is at work here is of no use any more."""
+    for line in sys.stdin.buffer:
+        lines.put(line)
+    os._exit(0)
+
+
+def _bound(megabytes: int) -> None:
+    """Take no more than so much memory, where the system has such a limit."""
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    with contextlib.suppress(ValueError, OSError):  # macOS knows the limit and may refuse to set it
+        most = resource.getrlimit(resource.RLIMIT_AS)[1]
+        wanted = megabytes << 20
+        bound = wanted if most == resource.RLIM_INFINITY else min(wanted, most)
+        resource.setrlimit(resource.RLIMIT_AS, (bound, bound))
+
+
+def _done(tasks: Mapping[str, Task], call: Mapping[str, Any], megabytes: int) -> bytes:
+    """One JSON object: the answer; what went wrong, for the server's log; and whether this process is spent."""
+    try:
+        try:
+            answer = tasks[call["task"]](call["job"])
+        except SwatchcamError as error:
+            answer = _refusal(error)
+        return _line(answer)
+    except Exception as error:
+        # Nobody knows what state such an error leaves behind.
+        answer = _refusal(_too_much(megabytes) if _is_short(error) else _failed())
+        return _line(answer, log=traceback.format_exc(), spent=True)
+
+
+def _line(answer: Mapping[str, Any], log: str = "", spent: bool = False) -> bytes:
+    return json.dumps({"answer": answer, "log": log, "spent": spent}, allow_nan=False).encode()
+
+
+def _refusal(error: SwatchcamError) -> dict[str, str]:
+    return {"problem": error.problem, "remedy": error.remedy}
+
+
+def _too_much(megabytes: int) -> UsageError:
+    return UsageError(
+        f"The picture needs more memory than the {megabytes} MB that it may take.",
+        "Send it smaller or as JPEG; of several photos, send fewer at once.",
+    )
+
+
+def _failed() -> UsageError:
+    return UsageError(
+        "The program failed on this: that is a fault in it, and none of yours.",
+        "Try once more with another photo. What went wrong stands in the window in which the program runs.",
+    )
+
+
+def _is_short(error: BaseException | None) -> bool:
+    """Whether memory ran out, here or in a library that says it in its own way."""
+    while error is not None:
+        if isinstance(error, MemoryError) or getattr(error, "code", None) == NO_MEMORY:
+            return True
+        error = error.__cause__ or error.__context__
+    return False
+
+
+def _measured(job: Job) -> Measurement:
+    """As `measure.measure` does; but of several photos it is said which one was refused."""
+    from ..measure import from_looks
+    from ..strip import load_strip
+
+    asked = job["asked"]
+    lamps = asked.get("lamps") or [1] * len(job["files"])
+    if len(lamps) != len(job["files"]) or 1 not in lamps or not {1, 2}.issuperset(lamps):
+        raise UsageError(
+            "It is not said which lamp each photo was taken under.", "Say of each photo: this lamp or another."
+        )
+    strip = load_strip(asked["strip"]) if asked.get("strip") else None
+    pairs = list(zip(job["files"], lamps, strict=True))
+    looks = [[_look(path, asked, strip, len(pairs)) for path, of in pairs if of == lamp] for lamp in (1, 2)]
+    return from_looks(looks, strip)
+
+
+def _look(path: str, asked: Job, strip: Any, count: int) -> Look:
+    from ..header import damaged
+    from ..look import take_look
+
+    try:
+        return take_look(path, asked.get("card"), strip, beside=bool(asked.get("beside")))
+    except PhotoError as error:
+        if damaged().problem in error.problem and not _fits(path):
+            raise MemoryError from error
+        if count > 1 and path not in error.problem:
+            error.problem = f"{path}: {error.problem}"
+        raise
+
+
+def _fits(path: str) -> bool:
+    """Whether there is memory to decode a photo: to a decoder that gets none every file looks damaged."""
+    import numpy as np
+
+    from ..formats import read_header
+
+    try:
+        header = read_header(Path(path).read_bytes())
+        np.empty(2 * 3 * header.width * header.height * (1 if header.bits == 8 else 2), np.uint8)
+    except (FileError, OSError):
+        pass
+    except MemoryError:
+        return False
+    return True
+
+
+def _jpeg(rgb: NDArray[np.uint8]) -> bytes:
+    import cv2
+
+    _, data = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    return bytes(data)
+
+
+def _shrunk(photo: Photo) -> bytes:
+    """A small JPEG of the photo, in a screen's colours."""
+    import cv2
+    import numpy as np
+
+    from ..colorimetry import xyz_to_srgb
+    from ..photo import linear
+
+    scale = SMALL / max(photo.pixels.shape[:2])
+    few = cv2.resize(photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    coded = xyz_to_srgb(linear(photo, few) @ photo.to_xyz.T)
+    return _jpeg(np.round(255 * np.clip(coded, 0.0, 1.0)).astype(np.uint8))
+
+
+@contextmanager
+def _in_their_words(names: Mapping[str, str]) -> Iterator[None]:
+    """Refusals name files as the sender does."""
+    try:
+        yield
+    except SwatchcamError as error:
+        raise SwatchcamError(_renamed(error.problem, names), _renamed(error.remedy, names)) from error
+
+
+def _in_names(sitting: Job, names: Mapping[str, str]) -> dict[str, Any]:
+    """What a sitting says to people, and what the library notes of its photos; their paths stay, for copying."""
+    photos = [photo | {"name": names[photo["path"]]} for photo in sitting["photos"]]
+    return {"photos": photos, "flags": _renamed(sitting["flags"], names)}
+
+
+def _renamed(value: Any, names: Mapping[str, str]) -> Any:
+    """The same facts with names in place of paths, wherever they stand."""
+    if isinstance(value, str):
+        return re.sub("|".join(map(re.escape, names)), lambda found: names[found[0]], value) if names else value
+    if isinstance(value, Mapping):
+        return {key: _renamed(each, names) for key, each in value.items()}
+    if isinstance(value, Sequence):
+        return [_renamed(each, names) for each in value]
+    return value
