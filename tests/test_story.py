@@ -1,6 +1,7 @@
 """The package reads as a story: a module imports only modules above it, and help is quick."""
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -24,6 +25,11 @@ STORY = (
     "search", "fill", "picture", "report", "outline", "svg", "plots", "chartdraw", "dossier", "page", "wallcards",
     "handover", "publish", "account", "spoken", "tally", "advice", "told", "mixplots", "mixpage", "cli",
 )  # fmt: skip
+WEB = (
+    "tray", "tasks", "crew", "pairing", "studio", "gate", "wording", "view", "forms", "phones", "judge", "plain",
+    "answer", "photos", "keep", "drawn", "changed", "shades", "records", "amends", "inhand", "ordered", "offered",
+    "benchwork", "pot", "weigh", "amount", "app", "terminal", "serving",
+)  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 
 
@@ -43,6 +49,18 @@ def test_every_module_has_its_place_in_the_story():
 def test_a_module_imports_only_modules_above_it(module):
     below = set(STORY[STORY.index(module) :])
     assert not set(imported(PACKAGE / f"{module}.py")) & below
+
+
+def test_the_page_s_modules_have_their_place_too():
+    modules = {path.stem for path in (PACKAGE / "web").glob("*.py")} - {"__init__"}
+    assert modules == set(WEB)
+
+
+@pytest.mark.parametrize("module", WEB)
+def test_a_module_of_the_page_imports_only_those_above_it(module):
+    below = set(WEB[WEB.index(module) :])
+    assert not set(imported(PACKAGE / "web" / f"{module}.py")) & below
+    assert not re.search(r"from \.\.cli", (PACKAGE / "web" / f"{module}.py").read_text(encoding="utf-8"))
 
 
 def test_the_measuring_road_loads_no_slow_library():

@@ -3,6 +3,7 @@
 // a photo that is being measured tells when it is done, and ticks are noted at once.
 document.documentElement.classList.add("with-script");
 
+const MOST = 200e6; // bytes; the computer takes no more at once
 const WAITS = [1000, 2000, 4000, 8000, 15000]; // ms before an upload is sent again
 
 function freshKey() {
@@ -61,6 +62,11 @@ for (const form of document.querySelectorAll("form[data-upload]")) {
   form.addEventListener("change", () => { form.elements.key.value = freshKey(); });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
+    const files = [...form.querySelectorAll("input[type=file]")].flatMap((input) => [...input.files]);
+    if (files.reduce((sum, file) => sum + file.size, 0) > MOST) {
+      tell(form, "These photos are too large together. Send fewer at once.");
+      return;
+    }
     form.querySelector("button").disabled = true;
     const bar = form.querySelector("progress");
     bar.hidden = false;
@@ -74,8 +80,19 @@ for (const form of document.querySelectorAll("form[data-upload]")) {
 addEventListener("pageshow", (event) => {
   if (event.persisted) {
     document.querySelectorAll("form[data-upload]").forEach(ready);
+    document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent);
   }
 });
+
+// A second tap on a button that is at work would send the form again.
+for (const form of document.querySelectorAll("form[method=post]:not([data-upload])")) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) {
+      event.preventDefault();
+    }
+    form.dataset.sent = "yes";
+  });
+}
 
 async function watch(place) {
   for (;;) {
