@@ -1,0 +1,145 @@
+"""Forms: what was said of a shade, a batch or a record, said better; each leads to the page that shows it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ..amend import amend_batch, amend_record
+from ..changes import merge_shades, note_shade, remove_record, remove_shade, rename_shade, set_target, tag_shade
+from ..check import parse_target
+from ..errors import UsageError
+from ..library import Library
+from ..recall import target_meant
+from ..recipe import DROP_G, SCALE_G, TIP_G, parse_recipe
+from ..record import STAGES, WASHED, key
+from .changed import LAST, led, number_of
+from .forms import choice, number_or_none, text, texts, whole_or_none
+from .gate import posted
+from .studio import studio_of
+
+LONG = 2000  # letters of notes and recipes
+# Fields of the form -> what `amend_record` calls them.
+OF_A_RECORD = {"label": "strip", "lamp": "light"} | {
+    name: name for name in ("cloth", "mesh", "squeegee", "measured", "notes")
+}
+WEIGHTS = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
+LARGEST = 100.0  # CIEDE2000 of a tolerance: black is as far from white
+
+
+def target(request: Request, form: FormData) -> Response:
+    """The colour that a shade shall have, as numbers or by a record, and its tolerance."""
+    library, name = studio_of(request).opened(), _shade(form)
+    typed, record = text(form, "lab", label="L*, a*, b*"), whole_or_none(form, "record", most=LAST)
+    tolerance = number_or_none(form, "tolerance", "", least=0.01, most=LARGEST)
+    if typed and record is not None:
+        raise UsageError("Numbers and a record were both given.", "Go back, and leave one of the two empty.")
+    if not typed and record is None and tolerance is None:
+        raise _nothing()
+    goal = target_meant(library, parse_target(typed) if typed else None, record, tolerance)
+    return led(library, set_target(library, name, goal, tolerance), "/shade", {"name": name})
+
+
+def tags(request: Request, form: FormData) -> Response:
+    """Tags that are put on, with commas between; or those that are ticked, taken off."""
+    library, name = studio_of(request).opened(), _shade(form)
+    off = texts(form, "off")
+    given = off or [tag.strip() for tag in text(form, "tags").split(",") if tag.strip()]
+    if not given:
+        raise _nothing()
+    return led(library, tag_shade(library, name, given, remove=bool(off)), "/shade", {"name": name})
+
+
+def notes(request: Request, form: FormData) -> Response:
+    """Notes in place of those that stood there."""
+    library, name = studio_of(request).opened(), _shade(form)
+    noted = text(form, "notes", longest=LONG, lines=True)
+    return led(library, note_shade(library, name, noted), "/shade", {"name": name})
+
+
+def rename(request: Request, form: FormData) -> Response:
+    """Another name for a shade."""
+    library, name = studio_of(request).opened(), _shade(form)
+    fresh = text(form, "new_name", needed=True, label="new name")
+    if key(fresh) != key(name) and _is_there(library, fresh):
+        raise UsageError(
+            f"There is a shade called '{fresh}' already.",
+            "Go back, and choose another name; or make the two one, if they are the same colour.",
+        )
+    return led(library, rename_shade(library, name, fresh), "/shade", {"name": fresh})
+
+
+def merge(request: Request, form: FormData) -> Response:
+    """All batches of a shade to another one, which is the same colour."""
+    library, name = studio_of(request).opened(), _shade(form)
+    into = text(form, "into", needed=True, label="other shade")
+    return led(library, merge_shades(library, name, into), "/shade", {"name": into})
+
+
+def remove(request: Request, form: FormData) -> Response:
+    """Take a shade out with all its records."""
+    library = studio_of(request).opened()
+    return led(library, remove_shade(library, _shade(form)), "/shades")
+
+
+def batch(request: Request, form: FormData) -> Response:
+    """What a batch is: its name, recipe, ink and day."""
+    library, name = studio_of(request).opened(), _shade(form)
+    said: dict[str, Any] = {field: text(form, field, longest=LONG) for field in ("new_name", "mixed", "ink", "notes")}
+    recipe = text(form, "recipe", longest=LONG, lines=True)
+    if not recipe and not any(said.values()):
+        raise _nothing()
+    if recipe:
+        weights = [number_or_none(form, field, "g", label=label) or usual for field, label, usual in WEIGHTS]
+        parse_recipe(recipe, *weights)  # or it might be taken for the name of a file on this computer
+        said |= {"recipe": recipe} | {field: weight for (field, _, _), weight in zip(WEIGHTS, weights, strict=True)}
+    words = amend_batch(library, name, text(form, "batch", needed=True), **said)
+    return led(library, words, "/shade", {"name": name})
+
+
+def record(request: Request, form: FormData) -> Response:
+    """What a record is of."""
+    number, stage = number_of(request, "number"), choice(form, "stage", STAGES, default="")
+    if stage == WASHED:
+        stage = f"{WASHED} {whole_or_none(form, 'washes', most=999) or 1}"
+    said = {column: text(form, field, longest=LONG) for field, column in OF_A_RECORD.items()}
+    if not stage and not any(said.values()):
+        raise _nothing()
+    library = studio_of(request).opened()
+    return led(library, amend_record(library, number, stage=stage, **said), f"/record/{number}")
+
+
+def remove_one(request: Request, form: FormData) -> Response:
+    """Take a record out."""
+    library, number = studio_of(request).opened(), number_of(request, "number")
+    shade = library.record(number).shade
+    return led(library, remove_record(library, number), "/shade", {"name": shade})
+
+
+def _shade(form: FormData) -> str:
+    return text(form, "name", needed=True, label="shade")
+
+
+def _is_there(library: Library, name: str) -> bool:
+    return key(name) in {key(shade.name) for shade in library.shades()}
+
+
+def _nothing() -> UsageError:
+    return UsageError("Nothing was filled in.", "Go back, and fill in what is to be changed; the rest may stay empty.")
+
+
+routes = [
+    Route("/shade/target", posted(target), methods=["POST"]),
+    Route("/shade/tags", posted(tags), methods=["POST"]),
+    Route("/shade/notes", posted(notes), methods=["POST"]),
+    Route("/shade/rename", posted(rename), methods=["POST"]),
+    Route("/shade/merge", posted(merge), methods=["POST"]),
+    Route("/shade/remove", posted(remove), methods=["POST"]),
+    Route("/batch", posted(batch), methods=["POST"]),
+    Route("/record/{number}/amend", posted(record), methods=["POST"]),
+    Route("/record/{number}/remove", posted(remove_one), methods=["POST"]),
+]

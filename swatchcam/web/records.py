@@ -1,0 +1,99 @@
+"""Pages: one record with all that was said of it, its photo, and what was said of its batch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from ..account import batch_dict, record_dict
+from ..care import care_lines
+from ..errors import SwatchcamError
+from ..heat import pair
+from ..library import Library
+from ..record import HEAT_SET, STAGES, USUAL_LIGHT, light_of
+from ..report import GRADE_WORDS
+from ..rows import by_name
+from .changed import done, number_of
+from .drawn import heat_pairs, record_swatch
+from .judge import strip_words
+from .studio import Studio, studio_of
+from .view import page
+
+SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
+LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
+
+
+def record(request: Request) -> Response:
+    """One record; just kept, it says so first."""
+    library = studio_of(request).opened()
+    found = library.record(number_of(request, "number"))
+    pairs = [one for one in pair(library.records(found.shade)) if found.number in (one.before.number, one.after.number)]
+    return page(
+        request,
+        "record.html.jinja",
+        facts=record_dict(found),
+        done=done(library, request),
+        kept="kept" in request.query_params,
+        swatch=record_swatch(found),
+        strip=strip_words(found.colour.name),
+        grade=GRADE_WORDS.get(found.grade, found.grade),
+        photos=[photo for photo in found.photos if _lies(library, photo.digest)],
+        pairs=heat_pairs(reversed(pairs)),
+        care=care_lines(heat=True) if any(one.after.stage.name == HEAT_SET for one in pairs) else (),
+        may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT,
+        stages=STAGES,
+    )
+
+
+def photo(request: Request) -> Response:
+    """A small picture of a photo that a record rests on; what cannot be shown is not there."""
+    studio = studio_of(request)
+    library = studio.opened()
+    digests = {one.digest for one in library.record(number_of(request, "number")).photos}
+    digest = request.path_params["digest"]
+    if digest not in digests:
+        raise HTTPException(404)
+    try:
+        file = _small(studio, library, digest)
+    except SwatchcamError as error:
+        raise HTTPException(404) from error
+    return FileResponse(file, media_type="image/jpeg", headers={"Cache-Control": LASTING})
+
+
+def batch(request: Request) -> Response:
+    """What was said of a batch, to be said better."""
+    library = studio_of(request).opened()
+    asked = request.query_params
+    shade = library.shade(asked.get("shade", ""))
+    there = library.batches(shade.name)
+    names = ", ".join(one.name for one in there) or "none"
+    found = by_name(there, asked.get("batch", ""), f"batch of shade '{shade.name}'", f"It has: {names}.")
+    return page(request, "batch.html.jinja", shade=shade.name, facts=batch_dict(found))
+
+
+def _lies(library: Library, digest: str) -> bool:
+    try:
+        library.photos.path(digest)
+    except SwatchcamError:
+        return False
+    return True
+
+
+def _small(studio: Studio, library: Library, digest: str) -> Path:
+    """Made by a worker, once: a photo is a stranger's file."""
+    target = studio.tray.folder / SMALL / f"{digest}.jpg"
+    if not target.is_file():
+        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        studio.crew.do(SMALL, {"path": str(library.photos.path(digest)), "target": str(target)})
+    return target
+
+
+routes = [
+    Route("/record/{number}", record),
+    Route("/record/{number}/photo/{digest}.jpg", photo),
+    Route("/batch", batch),
+]
