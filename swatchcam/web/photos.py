@@ -107,6 +107,8 @@ def show(request: Request) -> Response:
 def state(request: Request) -> Response:
     """The same for a script."""
     studio, item = studio_of(request), item_of(request)
+    if item.state == "waiting":
+        studio.crew.hand_over(item.id)
     return JSONResponse({"state": item.state, "words": _progress(studio, item)})
 
 
