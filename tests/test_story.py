@@ -27,8 +27,8 @@ STORY = (
 )  # fmt: skip
 WEB = (
     "tray", "tasks", "child", "crew", "pairing", "studio", "gate", "wording", "view", "forms", "phones", "judge",
-    "plain", "answer", "photos", "keep", "drawn", "changed", "shades", "records", "amends", "inhand", "ordered", "offered",
-    "benchwork", "pot", "weigh", "amount", "app", "terminal", "serving",
+    "plain", "answer", "photos", "keep", "drawn", "changed", "shades", "records", "amends", "inhand", "ordered",
+    "offered", "benchwork", "pot", "weigh", "amount", "app", "terminal", "serving",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 

@@ -17,7 +17,7 @@ from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
-from . import keep, phones, photos
+from . import amends, changed, keep, phones, photos, records, shades
 from .gate import STATIC, Gate
 from .studio import Studio
 from .view import refusal, refused
@@ -32,6 +32,10 @@ def create_app(studio: Studio) -> Starlette:
             *phones.routes,
             *photos.routes,
             *keep.routes,
+            *shades.routes,
+            *records.routes,
+            *amends.routes,
+            *changed.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],
         middleware=[Middleware(Gate, studio=studio, refused=refused)],

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from ..errors import SwatchcamError
 from .gate import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
+from .wording import on_page
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -45,7 +46,7 @@ def page(request: Request, template: str, /, status: int = 200, **facts: Any) ->
 
 def refusal(request: Request, error: SwatchcamError, status: int = REFUSAL) -> Response:
     """The page of a refusal, or its two sentences as JSON for a script."""
-    return _told(request, "refusal.html.jinja", status, error.problem, error.remedy)
+    return _told(request, "refusal.html.jinja", status, on_page(error.problem), on_page(error.remedy))
 
 
 def refused(request: Request, status: int) -> Response:
@@ -80,4 +81,5 @@ def _templates() -> Environment:
     templates.loader = PackageLoader(__package__)
     templates.globals["static"] = cache(static)
     templates.filters["moment"] = moment
+    templates.filters["on_page"] = on_page
     return templates
