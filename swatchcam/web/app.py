@@ -17,7 +17,7 @@ from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
-from . import amends, changed, keep, phones, photos, records, shades
+from . import amends, amount, changed, keep, phones, photos, pot, records, shades, weigh
 from .gate import STATIC, Gate
 from .studio import Studio
 from .view import refusal, refused
@@ -36,6 +36,9 @@ def create_app(studio: Studio) -> Starlette:
             *records.routes,
             *amends.routes,
             *changed.routes,
+            *pot.routes,
+            *weigh.routes,
+            *amount.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],
         middleware=[Middleware(Gate, studio=studio, refused=refused)],

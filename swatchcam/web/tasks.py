@@ -22,6 +22,7 @@ from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from ..errors import FileError, PhotoError, SwatchcamError, UsageError
+from .benchwork import mixed
 from .tray import write_whole
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def small(job: Job) -> dict[str, Any]:
     return {"picture": True}
 
 
-TASKS: dict[str, Task] = {"photo": photo, "small": small}
+TASKS: dict[str, Task] = {"photo": photo, "small": small, "mix": mixed}
 
 
 def prepare() -> None:

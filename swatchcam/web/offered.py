@@ -1,0 +1,117 @@
+"""What may be chosen in the forms of the mixing table: shades, strips, pots, pigments."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import Any
+
+from starlette.datastructures import FormData
+
+from ..errors import SwatchcamError
+from ..library import Library
+from ..recipe import BINDER
+from ..record import DRY, Batch, Record, key
+from .drawn import filled
+from .inhand import RECENT, in_hand, measured, record_of
+from .judge import strip_words
+from .studio import Studio
+from .view import moment
+
+Facts = dict[str, Any]
+
+
+def offered(library: Library) -> Facts:
+    """For each form: shades, and pigments, cloths, stages and inks of the strips whose recipe is known.
+
+    What the pigments do is not learned for that: it takes too long for a page.
+    """
+    found = _with_recipe(library)
+    records, used = [record for record, _ in found], [batch for _, batch in found]
+    whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
+    stages = sorted({record.stage for record in records} | {DRY}, key=lambda stage: stage.order)
+    return {
+        "shades": [shade.name for shade in library.shades()],
+        "pigments": _once(whats),
+        "cloths": _once([record.cloth for record in records]),
+        "stages": [str(stage) for stage in stages],
+        "inks": _once([batch.ink for batch in used]),
+    }
+
+
+def for_recipe(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
+    """The template of the form, and what it shows beside `offered`; so are the others."""
+    strips = {
+        f"photo:{item.id}:{name}": f"{strip_words(name)}, photo of {moment(item.made)}"
+        for item, names in measured(studio.tray)
+        for name in names
+    }
+    like = str(said.get("like", ""))
+    if like and like not in strips:
+        with suppress(SwatchcamError):  # it may have gone while the form was filled in
+            strips = {like: words_of(studio, library, like)} | strips
+    return "recipe.html.jinja", {"strips": strips}
+
+
+def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
+    """The form for the pot in hand; a list of strips where none was named."""
+    pot = in_hand(studio.tray, library, said)
+    if pot is None:
+        known = [record for record, _ in _with_recipe(library)]
+        choice = {"photos": measured(studio.tray), "records": known[: -RECENT - 1 : -1], "strip_words": strip_words}
+        return "which.html.jinja", choice
+    pots = _by_shade([batch for batch in library.batches() if batch.recipe])
+    return "correct.html.jinja", {
+        "pot": pot,
+        "drawn": filled(pot.colour.lab, pot.words),
+        "pots": pots,
+        "likely": _likely(studio, pots, said),
+    }
+
+
+def for_again(_studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
+    """The form that mixes a shade again; a list of shades where none was named."""
+    name = str(said.get("shade", ""))
+    if not name:
+        mixed = _by_shade([batch for batch in library.batches() if batch.recipe])
+        return "which_shade.html.jinja", {"mixed": list(mixed)}
+    shade = library.shade(name)
+    batches = [batch for batch in library.batches(shade.name) if batch.recipe]
+    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]}
+
+
+def words_of(studio: Studio, library: Library, like: str) -> str:
+    """A strip that the address names; raises UsageError where it is not there."""
+    kind, _, rest = like.partition(":")
+    if kind == "record":
+        record = record_of(library, rest)
+        return f"record {record.number}: {record.shade}, batch {record.batch}"
+    photo, _, name = rest.partition(":")
+    return f"{strip_words(name)}, photo of {moment(studio.tray.item(photo).made)}"
+
+
+def _with_recipe(library: Library) -> list[tuple[Record, Batch]]:
+    """The records whose batch has a recipe, oldest first, and that batch."""
+    batches = {(key(batch.shade), key(batch.name)): batch for batch in library.batches() if batch.recipe}
+    found = [(record, batches.get((key(record.shade), key(record.batch)))) for record in library.records()]
+    return [(record, batch) for record, batch in found if batch]
+
+
+def _once(names: Sequence[str]) -> list[str]:
+    """Each name once, however it is written, in order; not the empty one."""
+    return sorted({key(name): name for name in names if name}.values(), key=key)
+
+
+def _by_shade(batches: Sequence[Batch]) -> dict[str, list[Batch]]:
+    """Shade -> its batches, the last one first; first the shade that was mixed last."""
+    found: dict[str, list[Batch]] = {}
+    for batch in sorted(batches, key=lambda one: -one.number):
+        found.setdefault(batch.shade, []).append(batch)
+    return found
+
+
+def _likely(studio: Studio, pots: dict[str, list[Batch]], said: FormData) -> str:
+    """The number of the last pot of the shade that the photo was taken for, where that was said."""
+    photo = str(said.get("photo", ""))
+    wanted = key(studio.tray.item(photo).asked.get("shade") or "") if photo else ""
+    return next((str(batches[0].number) for shade, batches in pots.items() if key(shade) == wanted), "")

@@ -1,0 +1,167 @@
+"""Pages: what can be done for a pot, and the forms that ask for it; the answers are pages of `weigh`."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Sequence
+from typing import Any
+
+from markupsafe import Markup
+from starlette.datastructures import FormData, QueryParams
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from ..advice import hits_dict
+from ..errors import SwatchcamError, UsageError
+from ..hits import hit_rate, hits
+from ..library import Library
+from ..mixing import MOST
+from ..mixplots import hits_plot
+from ..pots import proposals
+from ..proposal import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ..told import KINDS
+from .forms import text
+from .gate import posted
+from .offered import for_again, for_pot, for_recipe, offered, words_of
+from .ordered import SCALES, USUAL_SCALE, question, typed
+from .studio import Studio, studio_of
+from .tray import Item
+from .view import REFUSAL, page
+from .wording import on_page
+
+MIX = "mix"  # the kind of item
+LISTED = 12  # mixes on the first page of the pot
+PATHS = {RECIPE: "/pot/recipe", CORRECTION: "/pot/correct", THINNING: "/pot/thin", AGAIN: "/pot/again"}
+FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again}
+NOT_YET = (
+    "Nothing is kept yet, and so nothing is known of your pigments.",
+    "Mix small cups of each pigment, draw them down, and keep their strips with what is in the cup.",
+)
+
+
+def first(request: Request) -> Response:
+    """What can be done; below it the mixes on the tray, and how earlier proposals came out."""
+    studio = studio_of(request)
+    library, items = studio.found(), studio.tray.items(MIX)
+    every = "all" in request.query_params
+    made = proposals(library) if library else []
+    return page(
+        request,
+        "pot.html.jinja",
+        paths=PATHS,
+        teaching=library is None or not any(batch.recipe for batch in library.batches()),
+        mixes=[(item, title(item), _state(item, made)) for item in (items if every else items[:LISTED])],
+        more=not every and len(items) > LISTED,
+        sentence=_hits(library, made)["sentence"] if library and made else "",
+    )
+
+
+def ask(kind: str) -> Any:
+    """The view of the form of this kind, one of `proposal.KINDS`."""
+
+    def view(request: Request) -> Response:
+        studio = studio_of(request)
+        return _form(request, kind, _filled(studio, request.query_params))
+
+    return view
+
+
+def send(kind: str) -> Any:
+    """The view that takes this form: what is asked goes to work; what is refused stands in the form as it was."""
+
+    def view(request: Request, form: FormData) -> Response:
+        studio = studio_of(request)
+        try:
+            item = _to_work(studio, question(kind, studio, _library(studio), form), form)
+        except SwatchcamError as error:
+            return _form(request, kind, FormData(typed(form)), error)
+        return RedirectResponse(f"/mix/{item.id}", 303)
+
+    return view
+
+
+def came_out(request: Request) -> Response:
+    """How the proposals came out that were kept."""
+    library = _library(studio_of(request))
+    facts = _hits(library, proposals(library))
+    return page(request, "hits.html.jinja", facts=facts, plot=Markup(hits_plot(facts)))
+
+
+def title(item: Item) -> str:
+    """What a mix is called."""
+    words = KINDS[item.asked["kind"]].format(item.asked["words"])
+    return words[:1].upper() + words[1:]
+
+
+def proposal_of(made: Sequence[Proposal], item: Item) -> Proposal | None:
+    """The choice of a mix that is kept in the library, where one is."""
+    return next((one for one in made if one.facts.get("asked") == item.id), None)
+
+
+def _state(item: Item, made: Sequence[Proposal]) -> str:
+    if item.state == "waiting":
+        return "being worked out"
+    if item.state == "refused":
+        return f"refused: {on_page((item.answer or {})['problem'])}"
+    kept = proposal_of(made, item)
+    return f"kept as batch {kept.batch} of {kept.shade}" if kept else "worked out"
+
+
+def _hits(library: Library, made: Sequence[Proposal]) -> dict[str, Any]:
+    return hits_dict(hit_rate(hits(made, library.records())), made)
+
+
+def _to_work(studio: Studio, asked: dict[str, Any], form: FormData) -> Item:
+    """The same form sent twice is one mix; another question under its key, from a page gone back to, is another."""
+    name = "|".join((text(form, "key") or secrets.token_hex(16), json.dumps(asked, sort_keys=True)))
+    item = studio.tray.put(name, MIX, asked)
+    studio.crew.hand_over(item.id)
+    return item
+
+
+def _library(studio: Studio) -> Library:
+    library = studio.found()
+    if library is None:
+        raise UsageError(*NOT_YET)
+    return library
+
+
+def _filled(studio: Studio, said: QueryParams) -> FormData:
+    """What stands in a form at first: what the address says, else what was asked with the mix that it names."""
+    mixes = studio.tray.items(MIX)
+    before = next((item for item in mixes if item.id == said.get("like_mix")), None)
+    if before:
+        return FormData([(name, value) for name, value in before.asked["typed"]])
+    scale = f"{mixes[0].asked['order']['scale_g']:g}" if mixes else USUAL_SCALE
+    strip = f"photo:{said['photo']}:{said.get('strip', '')}" if said.get("photo") else ""
+    like = f"record:{said['record']}" if said.get("record") else strip
+    if like:
+        words_of(studio, _library(studio), like)  # refused here, and not shown as an empty form
+    return FormData([("scale", scale), ("like", like), *said.multi_items()])
+
+
+def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | None = None) -> Response:
+    studio = studio_of(request)
+    library = _library(studio)
+    facts: dict[str, Any] = {
+        "kind": kind,
+        "path": PATHS[kind],
+        "key": secrets.token_hex(16),
+        "said": said,
+        "problem": error,
+        "scales": SCALES,
+        "most": MOST,
+        **offered(library),
+    }
+    template, own = FORMS[kind](studio, library, said)
+    return page(request, template, status=REFUSAL if error else 200, **facts | own)
+
+
+routes = [
+    Route("/pot", first),
+    Route("/pot/hits", came_out),
+    *[Route(path, ask(kind)) for kind, path in PATHS.items()],
+    *[Route(path, posted(send(kind)), methods=["POST"]) for kind, path in PATHS.items()],
+]

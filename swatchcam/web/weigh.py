@@ -1,0 +1,240 @@
+"""Pages: what came out for a pot, its weighing list that is ticked off, and the choice that is kept as a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from threading import Lock
+from typing import Any
+
+from markupsafe import Markup
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from ..errors import SwatchcamError, UsageError
+from ..keeping import prepare, put
+from ..mixplots import distance_bar, foreseen_plot
+from ..pots import keep_proposal, proposals
+from ..proposal import Proposal
+from ..record import Record, key
+from ..sitting import sitting_from
+from ..told import LIGHTS, OLD_POT
+from .answer import records_on
+from .benchwork import entry_from, proposal_from
+from .drawn import filled, lab_of
+from .forms import text, texts, whole
+from .gate import posted, wants_json
+from .pot import MIX, PATHS, proposal_of, title
+from .studio import Studio, studio_of
+from .tray import Item
+from .view import REFUSAL, page
+
+MOST = 9  # choices
+TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
+_WRITING = Lock()  # what is there already is looked up and then written: two phones may press at once
+
+
+def show(request: Request) -> Response:
+    """How far a mix is, why it was refused, or what came out."""
+    studio, item = studio_of(request), _mix_of(request)
+    if item.state == "waiting":
+        studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
+        return page(request, "mixing.html.jinja", item=item, title=title(item), words=_progress(studio, item))
+    if item.state == "refused":
+        assert item.answer is not None
+        return page(request, "mix_refused.html.jinja", title=title(item), told=item.answer, back=_back(item))
+    return _answer(request, item)
+
+
+def state(request: Request) -> Response:
+    """The same for a script."""
+    studio, item = studio_of(request), _mix_of(request)
+    return JSONResponse({"state": item.state, "words": _progress(studio, item)})
+
+
+def tick(request: Request, form: FormData) -> Response:
+    """Note what is in the pot already, so that nothing is lost when the phone is put away."""
+    studio, item = studio_of(request), _mix_of(request)
+    number = whole(form, "choice", most=MOST)
+    with _WRITING:
+        noted = studio.tray.noted(item.id, TICKS)
+        ticks = noted.get("ticks", {}) | {str(number): texts(form, "tick")}
+        studio.tray.note(item.id, TICKS, {"choice": number, "ticks": ticks})
+    if wants_json(request):
+        return JSONResponse({"choice": number, "ticks": ticks[str(number)]})
+    return RedirectResponse(f"/mix/{item.id}?choice={number}#weigh", 303)
+
+
+def keep(request: Request, form: FormData) -> Response:
+    """Keep a choice as a batch that is going to be mixed, once, however often the form arrives."""
+    studio, item = studio_of(request), _mix_of(request)
+    number = whole(form, "choice", most=MOST)
+    said = {"shade": text(form, "shade"), "batch": text(form, "batch")}
+    try:
+        with _WRITING:
+            _kept(studio, item, number, **said)
+    except SwatchcamError as error:
+        return _answer(request, item, number, said, error)
+    return RedirectResponse(f"/mix/{item.id}", 303)
+
+
+def _kept(studio: Studio, item: Item, number: int, shade: str, batch: str) -> Proposal:
+    library, found = studio.opened(), _choices(item)
+    if number > len(found):
+        raise UsageError("There is no such choice to keep.", "Choose one of those on the page.")
+    there = proposal_of(proposals(library), item)
+    if there and there.facts.get("choice") != number:
+        raise UsageError(
+            f"Choice {there.facts.get('choice')} of this mix is kept already, as batch {there.batch} of {there.shade}.",
+            "Weigh that one, or ask once more for another pot.",
+        )
+    if there:
+        return there
+    proposal = proposal_from(found[number - 1])
+    # By this it is known when the form arrives again, even if the program was stopped in between.
+    facts = proposal.facts | {"asked": item.id, "choice": number}
+    return keep_proposal(library, replace(proposal, shade=shade or proposal.shade, batch=batch, facts=facts))
+
+
+def _answer(
+    request: Request,
+    item: Item,
+    number: int = 0,
+    said: Mapping[str, str] | None = None,
+    error: SwatchcamError | None = None,
+) -> Response:
+    """The page of what came out; `number` is the choice to weigh, `error` why what was `said` was not kept."""
+    studio, answer = studio_of(request), item.answer
+    assert answer is not None
+    record, problem = _drawdown(studio, item)
+    library = studio.found()
+    kept = proposal_of(proposals(library), item) if library else None
+    noted = studio.tray.noted(item.id, TICKS)
+    number = _chosen(request, number, kept, noted, len(answer["answers"]))
+    facts = answer["answers"][number - 1]
+    return page(
+        request,
+        "mix.html.jinja",
+        status=REFUSAL if error else 200,
+        item=item,
+        title=title(item),
+        facts=facts,
+        number=number,
+        chosen=facts["choices"][number - 1] if facts["choices"] else None,
+        others=[
+            (place, choice)
+            for place, choice in enumerate(facts["choices"], start=1)
+            if facts["leave_it"] or place != number
+        ],
+        ticks=noted.get("ticks", {}).get(str(number), []),
+        shade=answer["shade"],
+        said=said or {"shade": answer["shade"], "batch": ""},
+        shades=[one.name for one in library.shades()] if library else [],
+        problem=error or problem,
+        kept=kept,
+        record=record,
+        back=_back(item),
+        target=filled(lab_of(facts["target"]), "the target"),
+        swatches=_swatches(facts, number),
+        plot=Markup(foreseen_plot(facts, number=number)),
+        bar=lambda mix: Markup(distance_bar(mix)),
+        lights=LIGHTS,
+        old_pot=OLD_POT,
+    )
+
+
+def _drawdown(studio: Studio, item: Item) -> tuple[Record | None, SwatchcamError | None]:
+    """The record of the pot's drawdown, which is kept now where its form said so; or why it cannot be."""
+    if not (item.answer or {})["entry"]:
+        return None, None
+    try:
+        with _WRITING:
+            return _kept_drawdown(studio, item), None
+    except SwatchcamError as error:
+        return None, error
+
+
+def _kept_drawdown(studio: Studio, item: Item) -> Record | None:
+    library, noted = studio.opened(), studio.tray.noted(item.id, DRAWDOWN)
+    if noted:
+        try:
+            return library.record(noted["record"])
+        except UsageError:  # whoever took it out does not want it back
+            return None
+    entry, sitting = entry_from((item.answer or {})["entry"]), sitting_from(item.asked["sitting"])
+    window = item.asked["hand"]["window"]
+    record = records_on(library, sitting).get(window) or put(library, prepare(sitting, window, entry))
+    if (key(record.shade), key(record.batch)) != (key(entry.shade), key(entry.batch)):
+        raise UsageError(
+            f"This strip was kept meanwhile as record {record.number}, of {record.shade}, batch {record.batch}.",
+            "Ask for what to add to that pot, or put the record right on its page.",
+        )
+    studio.tray.note(item.id, DRAWDOWN, {"record": record.number})
+    return record
+
+
+def _chosen(request: Request, number: int, kept: Proposal | None, noted: Mapping[str, Any], most: int) -> int:
+    """The choice to weigh: the one named, kept or begun; else the recommended one."""
+    named = request.query_params.get("choice", "")
+    begun = noted.get("choice", 1)
+    usual = kept.facts.get("choice", begun) if kept else begun
+    wanted = number or (int(named) if named.isascii() and named.isdecimal() and len(named) == 1 else usual)
+    return wanted if 1 <= wanted <= most else 1
+
+
+def _choices(item: Item) -> list[dict[str, Any]]:
+    """The choices of a mix that may be kept.
+
+    Raises
+    ------
+    UsageError
+        There are none.
+    """
+    found: list[dict[str, Any]] = (item.answer or {}).get("proposals", [])
+    if not found:
+        raise UsageError("There is nothing to keep here.", "Ask for a recipe or a correction first.")
+    return found
+
+
+def _swatches(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
+    """Pot as it is and pot as foretold, as far as they are there: each to be laid beside the target."""
+    seen = [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
+    choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
+    seen += [("foretold", choice["foreseen"]) for choice in choices]
+    return [(name, filled(lab_of(colour), name)) for name, colour in seen]
+
+
+def _back(item: Item) -> str:
+    """The form with what was asked in it."""
+    return f"{PATHS[item.asked['kind']]}?like_mix={item.id}"
+
+
+def _progress(studio: Studio, item: Item) -> str:
+    if item.state != "waiting":
+        return "Done."
+    before = studio.crew.place(item.id)
+    return "Being worked out …" if before == 0 else f"Waiting for {before} before this one …"
+
+
+def _mix_of(request: Request) -> Item:
+    """The mix that the address names.
+
+    Raises
+    ------
+    UsageError
+        It is not on the tray.
+    """
+    item = studio_of(request).tray.item(request.path_params["id"])
+    if item.kind != MIX:
+        raise UsageError("There is no such mix on the tray.", "Look on the page 'Pot'.")
+    return item
+
+
+routes = [
+    Route("/mix/{id}", show),
+    Route("/mix/{id}/state", state),
+    Route("/mix/{id}/ticks", posted(tick), methods=["POST"]),
+    Route("/mix/{id}/keep", posted(keep), methods=["POST"]),
+]
