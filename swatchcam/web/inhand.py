@@ -53,9 +53,10 @@ class InHand:
 
     @property
     def likeliest(self) -> str:
-        """The target that is meant where nobody says."""
-        targets = list(self.targets)
-        return targets[0] if len(targets) == 3 else SHADE
+        """The target that is meant where nobody says: the one strip that was laid beside it, if it was."""
+        other, *more = self.targets
+        laid = len(more) == 2 and (self.sitting or (self.record and self.beside[0].shade == self.record.shade))
+        return other if laid else SHADE
 
 
 def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:

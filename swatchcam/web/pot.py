@@ -19,10 +19,10 @@ from ..hits import hit_rate, hits
 from ..library import Library
 from ..mixing import MOST
 from ..mixplots import hits_plot
-from ..pots import proposals
+from ..pots import proposals, remove_proposal
 from ..proposal import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
 from ..told import KINDS
-from .forms import text
+from .forms import text, whole
 from .gate import posted
 from .offered import for_again, for_pot, for_recipe, offered, words_of
 from .ordered import SCALES, USUAL_SCALE, question, typed
@@ -87,6 +87,14 @@ def came_out(request: Request) -> Response:
     library = _library(studio_of(request))
     facts = _hits(library, proposals(library))
     return page(request, "hits.html.jinja", facts=facts, plot=Markup(hits_plot(facts)))
+
+
+def take_out(request: Request, form: FormData) -> Response:
+    """Take a proposal out that was never mixed; the page 'Changes' brings it back."""
+    library, number = _library(studio_of(request)), whole(form, "number")
+    if any(one.number == number for one in proposals(library)):  # else the form arrived before
+        remove_proposal(library, number)
+    return RedirectResponse("/pot/hits", 303)
 
 
 def title(item: Item) -> str:
@@ -162,6 +170,7 @@ def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | N
 routes = [
     Route("/pot", first),
     Route("/pot/hits", came_out),
+    Route("/pot/hits/remove", posted(take_out), methods=["POST"]),
     *[Route(path, ask(kind)) for kind, path in PATHS.items()],
     *[Route(path, posted(send(kind)), methods=["POST"]) for kind, path in PATHS.items()],
 ]
