@@ -5,9 +5,12 @@ from __future__ import annotations
 import json
 import re
 
+import cv2
+import numpy as np
 import pytest
 from browsing import CARD, DESK, PHONE, SAMPLES, served, watched
 from click.testing import CliRunner
+from picture_files import exif, heic, jpeg, with_segments
 
 from swatchcam.cli import main
 
@@ -64,6 +67,29 @@ def test_a_photo_that_cannot_be_trusted_gives_no_number(phone):
     assert phone.text(".lead") in " ".join(refused.output.split())
     assert not re.search(r"CIEDE2000|L\*", phone.text())
     assert phone.page.get_by_role("link", name="Take another photo").is_visible()
+
+
+@pytest.fixture(scope="module")
+def files_of_phones(tmp_path_factory):
+    """One scene as phones store it: HEIC, a JPEG that is to be turned, and one of 48 megapixels."""
+    folder, rgb = tmp_path_factory.mktemp("phones"), cv2.imread(sample("wanted"))[..., ::-1]
+    large = cv2.resize(cv2.imread(sample("good_pair")), None, fx=2, fy=2, interpolation=cv2.INTER_LINEAR)
+    turned = with_segments(jpeg(np.rot90(rgb), quality=92, subsampling=0), (0xE1, b"Exif\0\0" + exif(orientation=6)))
+    (folder / "photo.heic").write_bytes(heic(rgb, quality=92, chroma=420, matrix_coefficients=6))
+    (folder / "turned.jpg").write_bytes(turned)
+    cv2.imwrite(str(folder / "large.jpg"), large)
+    return folder
+
+
+@pytest.mark.parametrize("name", ["photo.heic", "turned.jpg", "large.jpg"])
+def test_files_of_phones_are_measured_as_on_the_command_line(phone, files_of_phones, name):
+    path = files_of_phones / name
+    phone.go("/").page.set_input_files("#photos", path)
+    phone.press("Send and measure").wait()
+    same_numbers(phone, told("check", str(path), "--card", CARD))
+    drawn = phone.page.request.get(phone.base + phone.page.get_attribute("[src$='drawn.jpg']", "src")).body()
+    height, width = cv2.imdecode(np.frombuffer(drawn, np.uint8), cv2.IMREAD_COLOR).shape[:2]
+    assert width > height  # upright, however it was stored
 
 
 def test_two_lamps_tell_whether_a_match_holds(phone):
