@@ -45,8 +45,8 @@ COMMANDS = re.compile(r"--[a-z]|swatchcam [a-z]")
 class AtOnce:
     """Workers that have done everything as soon as it is handed over; what they say travels as JSON."""
 
-    def __init__(self, tray):
-        self.tray, self.asked = tray, []
+    def __init__(self, tray, library):
+        self.tray, self.library, self.asked = tray, library, []
 
     def start(self):
         pass
@@ -65,7 +65,7 @@ class AtOnce:
 
     def done(self, item):
         try:
-            job = json.loads(json.dumps({"asked": item.asked}, allow_nan=False))
+            job = json.loads(json.dumps({"asked": item.asked, "library": self.library}, allow_nan=False))
             return json.loads(json.dumps(TASKS[item.kind](job), allow_nan=False))
         except SwatchcamError as error:
             return {"problem": error.problem, "remedy": error.remedy}
@@ -202,7 +202,7 @@ def phone(stocked, tmp_path):
     shutil.copytree(stocked, tmp_path / "shop")
     place = str(tmp_path / "shop" / "halm.sqlite")
     tray = Tray(tmp_path / "tray")
-    studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray), library=place)
+    studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray, place), library=place)
     return Phone(studio, Shop(open_library(place), tmp_path / "shop" / "shots", drawn=2000))
 
 
@@ -442,7 +442,7 @@ def test_what_a_worker_refuses_can_be_changed_without_typing_it_again(phone):
 
 def test_without_a_library_nothing_is_known_yet(tmp_path):
     tray = Tray(tmp_path / "tray")
-    studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray), library=str(tmp_path / "none.sqlite"))
+    studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray, ""), library=str(tmp_path / "none.sqlite"))
     phone = Phone(studio, None)
     assert "First the pigments" in phone.go("/pot")
     assert "nothing is known of your pigments" in phone.go("/pot/recipe", 422)

@@ -20,7 +20,7 @@ Facts = Mapping[str, Any]
 
 
 def mixed(job: Facts) -> dict[str, Any]:
-    """What came out, from the question in `job["asked"]` (`ordered` makes it).
+    """What came out, from the question in `job["asked"]` (`ordered` makes it), in the library `job["library"]`.
 
     Returns
     -------
@@ -41,7 +41,7 @@ def mixed(job: Facts) -> dict[str, Any]:
 
     question = job["asked"]
     order = order_from(question)
-    answer = _answer(open_library(question["library"]), question, order)
+    answer = _answer(open_library(job["library"]), question, order)
     choices, shade = answer.proposed.choices, answer.shade.name if answer.shade else ""
     proposals = [] if answer.proposed.leave else [proposal_for(answer, choice, shade, "") for choice in choices]
     return {

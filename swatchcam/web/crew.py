@@ -44,6 +44,7 @@ class Crew:
     megabytes : of memory that each worker may take, where the system can hold it to that
     tasks : `module:NAME` of the dict of what a child can do
     passing_on : names of further environment variables for the children
+    more : kind of thing -> what its job says besides; it is not written onto the tray
     """
 
     def __init__(
@@ -54,8 +55,9 @@ class Crew:
         megabytes: int = MEGABYTES,
         tasks: str = TASKS,
         passing_on: Sequence[str] = (),
+        more: Mapping[str, Mapping[str, Any]] | None = None,
     ) -> None:
-        self.tray, self.workers, self.seconds = tray, workers, seconds
+        self.tray, self.workers, self.seconds, self._more = tray, workers, seconds, more or {}
         self._kind_of_child = tasks, megabytes, passing_on
         self._change = Condition()  # guards all below
         self._queue: list[_Turn] = []
@@ -132,6 +134,7 @@ class Crew:
             "files": [str(path) for path in item.files],
             "names": item.names,
             "folder": str(self.tray.path(item.id)),
+            **self._more.get(item.kind, {}),
         }
         turn = _Turn(_call(item.kind, job), lambda answer: self.tray.answer(item.id, answer), item.id)
         with self._change:

@@ -13,7 +13,6 @@ from ..choice import Order
 from ..errors import UsageError
 from ..library import Library
 from ..mixing import MOST
-from ..place import find_place
 from ..proposal import AGAIN, CORRECTION, RECIPE, THINNING
 from ..record import AIR_DRIED, Batch, key, parse_stage
 from ..sitting import Sitting, sitting_dict
@@ -53,7 +52,6 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
     asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again}
     plain: dict[str, Any] = {
         "kind": kind,
-        "library": find_place(studio.library).address,
         "order": asdict(_order(form, kind)),
         "place": _place(form),
         "typed": typed(form),

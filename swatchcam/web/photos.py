@@ -28,6 +28,7 @@ from .tray import Item
 from .view import page
 
 RECENT = 12  # photos on the first page
+DOING = "Measuring the photo …"
 PICTURES = {"drawn": "drawn.jpg", "small": "small.jpg"}
 
 
@@ -98,7 +99,7 @@ def show(request: Request) -> Response:
     studio, item = studio_of(request), item_of(request)
     if item.state == "waiting":
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
-        return page(request, "working.html.jinja", item=item, words=_progress(studio, item))
+        return page(request, "working.html.jinja", item=item, words=studio.progress(item, DOING))
     if item.state == "refused":
         return page(request, "again.html.jinja", item=item, **_again(studio))
     return answer_page(request, studio, item, _again(studio))
@@ -109,7 +110,7 @@ def state(request: Request) -> Response:
     studio, item = studio_of(request), item_of(request)
     if item.state == "waiting":
         studio.crew.hand_over(item.id)
-    return JSONResponse({"state": item.state, "words": _progress(studio, item)})
+    return JSONResponse({"state": item.state, "words": studio.progress(item, DOING)})
 
 
 def picture(request: Request) -> Response:
@@ -142,13 +143,6 @@ def _how(studio: Studio, form: FormData) -> dict[str, Any]:
 def _with(names: list[str], usual: str | None) -> list[str]:
     """The names with the studio's usual one, which may be a file elsewhere."""
     return names if usual is None or usual in names else [usual, *names]
-
-
-def _progress(studio: Studio, item: Item) -> str:
-    if item.state != "waiting":
-        return "Done."
-    before = studio.crew.place(item.id)
-    return "Measuring the photo …" if before == 0 else f"Waiting for {before} before this one …"
 
 
 def _kept(studio: Studio, items: list[Item]) -> dict[str, list[str]]:

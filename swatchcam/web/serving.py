@@ -162,7 +162,7 @@ def _studio(wishes: Wishes, folder: Path, name: str, words: Words) -> Studio:
     tray.tidy(DAYS)
     return Studio(
         tray,
-        Crew(tray),
+        Crew(tray, more={"mix": {"library": find_place(wishes.library).address}}),
         Door(on_new_code=words.new_code),
         Phones(folder / "phones.json", on_added=words.let_in),
         tuple(dict.fromkeys((name, HERE, "localhost"))),

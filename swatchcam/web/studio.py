@@ -14,7 +14,7 @@ from .pairing import Door, Phones
 if TYPE_CHECKING:
     from ..library import Library
     from .crew import Crew
-    from .tray import Tray
+    from .tray import Item, Tray
 
 
 def _today() -> str:
@@ -53,6 +53,13 @@ class Studio:
 
         file = find_place(self.library).file
         return None if file is not None and not file.exists() else self.opened()
+
+    def progress(self, item: Item, doing: str) -> str:
+        """How far something on the tray is; `doing` is said while it is at work."""
+        if item.state != "waiting":
+            return "Done."
+        before = self.crew.place(item.id)
+        return doing if before == 0 else f"Waiting for {before} before this one …"
 
 
 def studio_of(request: Request) -> Studio:

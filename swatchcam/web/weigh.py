@@ -32,6 +32,7 @@ from .tray import Item
 from .view import REFUSAL, page
 
 MOST = 9  # choices
+DOING = "Being worked out …"
 TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
 _WRITING = Lock()  # what is there already is looked up and then written: two phones may press at once
 
@@ -41,7 +42,7 @@ def show(request: Request) -> Response:
     studio, item = studio_of(request), _mix_of(request)
     if item.state == "waiting":
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
-        return page(request, "mixing.html.jinja", item=item, title=title(item), words=_progress(studio, item))
+        return page(request, "mixing.html.jinja", item=item, title=title(item), words=studio.progress(item, DOING))
     if item.state == "refused":
         assert item.answer is not None
         return page(request, "mix_refused.html.jinja", title=title(item), told=item.answer, back=_back(item))
@@ -51,7 +52,7 @@ def show(request: Request) -> Response:
 def state(request: Request) -> Response:
     """The same for a script."""
     studio, item = studio_of(request), _mix_of(request)
-    return JSONResponse({"state": item.state, "words": _progress(studio, item)})
+    return JSONResponse({"state": item.state, "words": studio.progress(item, DOING)})
 
 
 def tick(request: Request, form: FormData) -> Response:
@@ -209,13 +210,6 @@ def _swatches(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]
 def _back(item: Item) -> str:
     """The form with what was asked in it."""
     return f"{PATHS[item.asked['kind']]}?like_mix={item.id}"
-
-
-def _progress(studio: Studio, item: Item) -> str:
-    if item.state != "waiting":
-        return "Done."
-    before = studio.crew.place(item.id)
-    return "Being worked out …" if before == 0 else f"Waiting for {before} before this one …"
 
 
 def _mix_of(request: Request) -> Item:

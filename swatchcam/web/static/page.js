@@ -121,17 +121,21 @@ for (const place of document.querySelectorAll("[data-watch]")) {
   watch(place);
 }
 
+async function note(form) {
+  const told = form.querySelector("[data-told]");
+  try {
+    const body = new URLSearchParams(new FormData(form));
+    const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
+    told.textContent = answer.ok ? "Noted." : "Not noted: load this page again.";
+  } catch {
+    told.textContent = "Not noted: the studio's computer does not answer.";
+  }
+}
+
 for (const form of document.querySelectorAll("form[data-ticks]")) {
-  form.addEventListener("change", async () => {
-    const told = form.querySelector("[data-told]");
-    try {
-      const body = new URLSearchParams(new FormData(form));
-      const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
-      told.textContent = answer.ok ? "Noted." : "Not noted: load this page again.";
-    } catch {
-      told.textContent = "Not noted: the studio's computer does not answer.";
-    }
-  });
+  // One after the other, each with the ticks as they then are: of two at once the earlier might arrive last.
+  let last = Promise.resolve();
+  form.addEventListener("change", () => { last = last.then(() => note(form)); });
 }
 
 for (const button of document.querySelectorAll("[data-print]")) {
