@@ -118,10 +118,17 @@ def test_every_key_of_a_record_is_documented_and_none_else():
     assert documented("A record of the library, as `library record` prints it:") == set(keys_of(record_dict(record())))
 
 
-def test_every_module_is_in_the_developers_table():
-    table = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8").split("| module | one line |")[1].split("\n\n")[0]
+@pytest.mark.parametrize(
+    ("head", "folder", "more"),
+    [
+        ("| module | one line |", "swatchcam", {"web", "cli"}),
+        ("| module of the page | one line |", "swatchcam/web", set()),
+    ],
+)
+def test_every_module_is_in_the_developers_table(head, folder, more):
+    table = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8").split(head)[1].split("\n\n")[0]
     named = {name for row in table.splitlines()[1:] for name in re.findall(r"`(\w+)/?`", row.split("|")[1])}
-    assert named == {path.stem for path in (HOME / "swatchcam").glob("*.py")} - {"__init__", "__main__"} | {"cli"}
+    assert named == {path.stem for path in (HOME / folder).glob("*.py")} - {"__init__", "__main__"} | more
 
 
 @pytest.mark.parametrize("path", sorted((HOME / "calibration").glob("*.csv")), ids=lambda path: path.name)

@@ -96,4 +96,4 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
 
         phone.go("/pot/hits").check()
         assert typed("mix", "hits")["sentence"] in phone.text()
-        phone.go("/pot").check().press("How much ink for a run").check()
+        phone.go("/pot").check().go("/pot/amount").check()
