@@ -19,12 +19,11 @@ from ..plots import swatch
 from ..recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
 from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, Record, key
 from ..sitting import Sitting
-from .answer import sitting_on
+from .answer import PHOTO, sitting_on
 from .forms import choice, number_or_none, text, whole_or_none
 from .gate import posted
 from .judge import strip_words
-from .photos import item_of
-from .studio import studio_of
+from .studio import item_of, studio_of
 from .view import REFUSAL, page
 
 WORDS = ("label", "cloth", "mesh", "squeegee", "lamp", "ink")  # short things that may be said of a drawdown
@@ -41,12 +40,12 @@ NOTES = 2000  # letters
 
 def ask(request: Request) -> Response:
     """What is to be said of the drawdown."""
-    return _form(request, {"shade": item_of(request).asked.get("shade", "")})
+    return _form(request, {"shade": item_of(request, PHOTO).asked.get("shade", "")})
 
 
 def keep(request: Request, form: FormData) -> Response:
     """Keep it, and go to its record; a form that arrives again leads to the record that is there."""
-    item, studio = item_of(request), studio_of(request)
+    item, studio = item_of(request, PHOTO), studio_of(request)
     sitting = sitting_on(item)
     strip = sitting.drawdown(text(form, "strip")).name
     try:
@@ -88,7 +87,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
 
 
 def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
-    item, studio = item_of(request), studio_of(request)
+    item, studio = item_of(request, PHOTO), studio_of(request)
     sitting = sitting_on(item)
     strip = sitting.drawdown(said.get("strip") or request.query_params.get("strip")).name
     library = studio.found()

@@ -23,7 +23,7 @@ from ..values import known_cards
 from .answer import PHOTO, answer_page, records_on, sitting_on, told
 from .forms import choice, files, text, ticked
 from .gate import posted
-from .studio import Studio, studio_of
+from .studio import Studio, item_of, studio_of
 from .tray import Item
 from .view import page
 
@@ -71,7 +71,7 @@ def send(request: Request, form: FormData) -> Response:
 def add(request: Request, form: FormData) -> Response:
     """Further photos of the scene of an item: all of them are measured together, as a new item."""
     studio = studio_of(request)
-    item = item_of(request)
+    item = item_of(request, PHOTO)
     new = files(form, "photos")
     if not new:
         raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
@@ -83,20 +83,20 @@ def add(request: Request, form: FormData) -> Response:
 
 def again(request: Request, form: FormData) -> Response:
     """The photos of an item once more, as another card or with the strips beside it."""
-    studio, item = studio_of(request), item_of(request)
+    studio, item = studio_of(request), item_of(request, PHOTO)
     asked = item.asked | _how(studio, form)
     return _to_work(studio, text(form, "key"), asked, list(zip(item.files, item.names, strict=True)))
 
 
 def remove(request: Request, form: FormData) -> Response:
     """Take an item off the tray; what was kept of it stays in the library."""
-    studio_of(request).tray.remove(item_of(request).id)
+    studio_of(request).tray.remove(item_of(request, PHOTO).id)
     return RedirectResponse("/", 303)
 
 
 def show(request: Request) -> Response:
     """How far a photo is, why it was refused, or the answer."""
-    studio, item = studio_of(request), item_of(request)
+    studio, item = studio_of(request), item_of(request, PHOTO)
     if item.state == "waiting":
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
         return page(request, "working.html.jinja", item=item, words=studio.progress(item, DOING))
@@ -107,7 +107,7 @@ def show(request: Request) -> Response:
 
 def state(request: Request) -> Response:
     """The same for a script."""
-    studio, item = studio_of(request), item_of(request)
+    studio, item = studio_of(request), item_of(request, PHOTO)
     if item.state == "waiting":
         studio.crew.hand_over(item.id)
     return JSONResponse({"state": item.state, "words": studio.progress(item, DOING)})
@@ -115,7 +115,7 @@ def state(request: Request) -> Response:
 
 def picture(request: Request) -> Response:
     """The drawn-over photo, or a small one."""
-    item = item_of(request)
+    item = item_of(request, PHOTO)
     file = studio_of(request).tray.folder / item.id / PICTURES.get(request.path_params["picture"], "none")
     if not file.is_file():
         raise UsageError("There is no such picture.", "Go back to the photo.")
@@ -154,20 +154,6 @@ def _kept(studio: Studio, items: list[Item]) -> dict[str, list[str]]:
             records = records_on(library, sitting_on(item)) if library else {}
             found[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
     return found
-
-
-def item_of(request: Request) -> Item:
-    """The photos that the address names.
-
-    Raises
-    ------
-    UsageError
-        They are not on the tray.
-    """
-    item = studio_of(request).tray.item(request.path_params["id"])
-    if item.kind != PHOTO:
-        raise UsageError("There is no such photo on the tray.", "Look on the first page.")
-    return item
 
 
 def _to_work(studio: Studio, key: str, asked: dict[str, Any], sent: list[tuple[Path, str]]) -> Response:

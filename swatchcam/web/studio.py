@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 
+from ..errors import UsageError
 from .pairing import Door, Phones
 
 if TYPE_CHECKING:
@@ -66,3 +67,17 @@ def studio_of(request: Request) -> Studio:
     """The studio behind the page that is asked for."""
     studio: Studio = request.app.state.studio
     return studio
+
+
+def item_of(request: Request, kind: str) -> Item:
+    """What of this kind lies on the tray under the number in the page's address.
+
+    Raises
+    ------
+    UsageError
+        There is none.
+    """
+    item = studio_of(request).tray.item(request.path_params["id"])
+    if item.kind != kind:
+        raise UsageError(f"There is no such {kind} on the tray.", "Go back, and choose from what is there.")
+    return item

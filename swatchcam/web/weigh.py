@@ -27,7 +27,7 @@ from .drawn import filled, lab_of
 from .forms import text, texts, whole
 from .gate import posted, wants_json
 from .pot import MIX, PATHS, proposal_of, title
-from .studio import Studio, studio_of
+from .studio import Studio, item_of, studio_of
 from .tray import Item
 from .view import REFUSAL, page
 
@@ -39,7 +39,7 @@ _WRITING = Lock()  # what is there already is looked up and then written: two ph
 
 def show(request: Request) -> Response:
     """How far a mix is, why it was refused, or what came out."""
-    studio, item = studio_of(request), _mix_of(request)
+    studio, item = studio_of(request), item_of(request, MIX)
     if item.state == "waiting":
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
         return page(request, "mixing.html.jinja", item=item, title=title(item), words=studio.progress(item, DOING))
@@ -51,13 +51,13 @@ def show(request: Request) -> Response:
 
 def state(request: Request) -> Response:
     """The same for a script."""
-    studio, item = studio_of(request), _mix_of(request)
+    studio, item = studio_of(request), item_of(request, MIX)
     return JSONResponse({"state": item.state, "words": studio.progress(item, DOING)})
 
 
 def tick(request: Request, form: FormData) -> Response:
     """Note what is in the pot already, so that nothing is lost when the phone is put away."""
-    studio, item = studio_of(request), _mix_of(request)
+    studio, item = studio_of(request), item_of(request, MIX)
     number = whole(form, "choice", most=MOST)
     with _WRITING:
         noted = studio.tray.noted(item.id, TICKS)
@@ -70,7 +70,7 @@ def tick(request: Request, form: FormData) -> Response:
 
 def keep(request: Request, form: FormData) -> Response:
     """Keep a choice as a batch that is going to be mixed, once, however often the form arrives."""
-    studio, item = studio_of(request), _mix_of(request)
+    studio, item = studio_of(request), item_of(request, MIX)
     number = whole(form, "choice", most=MOST)
     said = {"shade": text(form, "shade"), "batch": text(form, "batch")}
     try:
@@ -210,20 +210,6 @@ def _swatches(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]
 def _back(item: Item) -> str:
     """The form with what was asked in it."""
     return f"{PATHS[item.asked['kind']]}?like_mix={item.id}"
-
-
-def _mix_of(request: Request) -> Item:
-    """The mix that the address names.
-
-    Raises
-    ------
-    UsageError
-        It is not on the tray.
-    """
-    item = studio_of(request).tray.item(request.path_params["id"])
-    if item.kind != MIX:
-        raise UsageError("There is no such mix on the tray.", "Look on the page 'Pot'.")
-    return item
 
 
 routes = [
