@@ -64,14 +64,17 @@ def expose(raw: NDArray[np.float32], phone: Phone, seed: tuple[int, ...]) -> NDA
     if phone.vignetting:
         raw = times(raw, 1 - np.float32(phone.vignetting) * radius_square(raw.shape))
     if phone.flare:
-        raw += np.float32(phone.flare) * np.array(cv2.mean(raw)[:3], dtype=np.float32)
+        raw += np.tile(np.float32(phone.flare) * np.array(cv2.mean(raw)[:3], dtype=np.float32), (raw.shape[1], 1))
     if phone.blur:
         raw = cv2.GaussianBlur(raw, (0, 0), phone.blur)
     if any(phone.motion):
         raw = cv2.filter2D(raw, -1, motion_kernel(phone.motion), borderType=cv2.BORDER_REPLICATE)
     if phone.electrons is not None or phone.read_noise:
         shot = 0.0 if phone.electrons is None else 1 / phone.electrons
-        spread = np.sqrt(np.maximum(raw, 0) * np.float32(shot) + np.float32(phone.read_noise**2))
+        spread = np.maximum(raw, 0)
+        spread *= np.float32(shot)
+        spread += np.float32(phone.read_noise**2)
+        np.sqrt(spread, out=spread)
         spread *= np.random.default_rng(seed).standard_normal(raw.shape, dtype=np.float32)
         raw += spread
     return np.minimum(raw, 1)

@@ -57,7 +57,9 @@ class Sheet:
         """Fill a covered part with one colour (3,) or with a picture of it (h, w, 3)."""
         rows, columns, down, across = found
         part = self.pixels[rows, columns]
-        picture = np.broadcast_to(np.asarray(colour, dtype=np.float32), part.shape)
+        picture = np.asarray(colour, dtype=np.float32)
+        if picture.ndim == 1:  # rows of one colour are copied many times faster than pixels of it
+            picture = np.broadcast_to(np.tile(picture, (part.shape[1], 1)), part.shape)
         # Only the outermost pixels are partly covered; blending all of them would take five times as long.
         rim = [(i, slice(None)) for i in {0, len(down) - 1}] + [(slice(1, -1), j) for j in {0, len(across) - 1}]
         for at in rim:
@@ -159,9 +161,27 @@ def texture(sheet: Sheet, rows: slice, columns: slice, amplitude: float) -> NDAr
     """(h, w) relative brightness of the cloth's weave on part of a sheet, about 1."""
     if not amplitude:
         return np.ones((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
-    tile = weave(round(sheet.scale, 2), PITCH, 1)
-    copies = -(-rows.stop // tile.shape[0]), -(-columns.stop // tile.shape[1])
-    return np.tile(1 + np.float32(amplitude) * tile, copies)[rows, columns]
+    return _laid(1 + np.float32(amplitude) * weave(round(sheet.scale, 2), PITCH, 1), rows, columns)
+
+
+def woven(
+    sheet: Sheet, rows: slice, columns: slice, amplitude: float, colour: Array, out: NDArray[np.float32] | None = None
+) -> NDArray[np.float32]:
+    """(h, w, 3) cloth of a colour (3,) on part of a sheet, in place of what `out` holds if that is given."""
+    if not amplitude:
+        return tinted(texture(sheet, rows, columns, amplitude), colour)
+    tile = 1 + np.float32(amplitude) * weave(round(sheet.scale, 2), PITCH, 1)
+    return _laid(tinted(tile, colour), rows, columns, out)
+
+
+def _laid(
+    tile: NDArray[np.float32], rows: slice, columns: slice, out: NDArray[np.float32] | None = None
+) -> NDArray[np.float32]:
+    """Copies of a tile beside and below each other from pixel (0, 0) on, seen on part of the sheet."""
+    down, across = (
+        np.arange(part.start, part.stop) % side for part, side in zip((rows, columns), tile.shape, strict=False)
+    )
+    return np.take(np.take(tile, across, axis=1), down, axis=0, out=out, mode="clip")
 
 
 def tinted(shade: NDArray[np.float32], colour: Array) -> NDArray[np.float32]:

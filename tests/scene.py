@@ -31,6 +31,7 @@ from plane import (
     texture,
     times,
     tinted,
+    woven,
 )
 from printers import PrintedCard
 from spectra import BUILD_CAMERAS, Array, illuminant, reflectance_lab
@@ -214,14 +215,14 @@ def blank_sheet(view: View) -> Sheet:
 def lie_cloth(sheet: Sheet, scene: Scene, answer: Answer) -> None:
     """Cloth over the plane, or a piece of it on a table."""
     colour = answer(scene.cloth).astype(np.float32)
-    if scene.cloth_rect is None:
-        rows, columns = slice(0, sheet.pixels.shape[0]), slice(0, sheet.pixels.shape[1])
-        sheet.pixels[:] = colour if not scene.weave else tinted(texture(sheet, rows, columns, scene.weave), colour)
+    height, width = sheet.pixels.shape[:2]
+    if scene.cloth_rect is None and scene.weave:
+        woven(sheet, slice(0, height), slice(0, width), scene.weave, colour, out=sheet.pixels)
         return
-    sheet.pixels[:] = answer(scene.table).astype(np.float32)
-    found = sheet.cover(scene.cloth_rect)
+    sheet.pixels[:] = np.tile(colour if scene.cloth_rect is None else answer(scene.table), (width, 1))
+    found = None if scene.cloth_rect is None else sheet.cover(scene.cloth_rect)
     if found is not None:
-        sheet.fill(found, tinted(texture(sheet, *found[:2], scene.weave), colour))
+        sheet.fill(found, woven(sheet, *found[:2], scene.weave, colour))
 
 
 def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answer, rng: np.random.Generator) -> Array:
