@@ -3,7 +3,7 @@
 Hard photos of every kind in turn, each drawn, stored as JPEG and measured from the file. One line of JSON per photo
 goes to the results file as soon as it is there, so a run that was stopped goes on where it stopped.
 
-    python -m tests.hardrun --count 300 --split build       # about 3 minutes on two cores
+    python -m tests.hardrun --count 300 --split build       # about a minute on two cores
     python -m tests.hardrun --kinds glare,shadow --split build
     python -m tests.hardrun --show 1234                     # draw photo 1234 again and say what was measured
 
