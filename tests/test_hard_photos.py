@@ -1,8 +1,8 @@
 """Spoilt photos of every kind: refused with a remedy, or measured within what was stated; and the run that counts them.
 
 Ten photos of each kind are drawn here, and about 110 of them are measured: if one such photo in 37 were further off
-than three intervals, it would come to light 95 times in 100. Rarer
-faults are for a long run to find: `python -m tests.hardrun --count 10000`.
+than three intervals, it would come to light 95 times in 100. Rarer faults are for a long run to find:
+`python -m tests.hardrun --count 10000`.
 """
 
 from __future__ import annotations
