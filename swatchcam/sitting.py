@@ -58,7 +58,7 @@ class Sitting:
             if found.name == wanted:
                 return found
         names = ", ".join(found.name for found in self.drawdowns)
-        raise UsageError(f"{self.photos[0][0]} has no drawdown called '{wanted}'.", f"Choose one of: {names}.")
+        raise UsageError(f"{self.photos[0][1].name} has no drawdown called '{wanted}'.", f"Choose one of: {names}.")
 
     def metamerism(self, sample: str, reference: str) -> Metamerism | None:
         """What was found of two drawdowns under other lights."""

@@ -63,8 +63,8 @@ def _entry(form: FormData) -> Entry:
         stage = f"{WASHED} {whole_or_none(form, 'washes', most=999) or 1}"
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
     notes = text(form, "notes", longest=NOTES, lines=True)
-    entry = entry_of(text(form, "shade", needed=True), stage, batch=text(form, "batch"), notes=notes, **said)
-    return replace(entry, recipe=_recipe(form))
+    entry = entry_of(text(form, "shade", needed=True), stage, batch=text(form, "batch"), **said)
+    return replace(entry, recipe=_recipe(form), notes=notes)
 
 
 def _recipe(form: FormData) -> Recipe | None:
