@@ -7,6 +7,7 @@ lamps make six different channels of a camera's three. Photos that disagree with
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -20,6 +21,9 @@ from .swatch import Swatch
 
 SURE = 0.999  # level at which two photos of one drawdown count as different
 VOTES = 3  # photos under one lamp from which on the odd one can be told
+# CIEDE2000 that two photos of one drawdown are apart at least, from which on they show another one; no source: what is
+# seen side by side. Their mean would be the colour of neither.
+ANOTHER = 2.0
 ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos under one lamp reach 0.06 with noise
 
 Lamps = Sequence[Sequence[Look]]
@@ -35,7 +39,7 @@ def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...
     UsageError
         The photos do not show the same drawdowns, or not with the same card.
     LightError
-        Of three photos or more under one lamp no two agree with each other.
+        No two of three photos or more under one lamp agree, or two photos are sure to show unlike drawdowns.
     """
     lamps = [lamp for lamp in lamps if lamp]
     looks = [look for lamp in lamps for look in lamp]
@@ -43,6 +47,7 @@ def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...
     flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
     kept, odd = _without_odd_ones(lamps, strip)
     flags |= dict.fromkeys(odd)
+    _refuse_another_scene([lamp[0] for lamp in kept], strip)
     if len(kept) > 1 and _alike(kept):
         flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
     shown = _strip_shown(kept, strip)
@@ -101,6 +106,8 @@ def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[st
             kept.append(list(lamp))
             continue
         alone = [_colours([[look]], strip) for look in lamp]
+        if len(lamp) < VOTES:
+            _refuse_another_scene(lamp, strip)
         against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
         odd = [len(lamp) >= VOTES and count > (len(lamp) - 1) / 2 for count in against]
         if sum(odd) > len(lamp) / 2:
@@ -117,6 +124,19 @@ def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[st
         ]
         kept.append([look for look, is_odd in zip(lamp, odd, strict=True) if not is_odd])
     return kept, words
+
+
+def _refuse_another_scene(looks: Sequence[Look], strip: Strip | None) -> None:
+    """Two photos that are sure to show unlike drawdowns are no photos of one scene."""
+    for one, other in pairwise(looks):
+        pairs = zip(_colours([[one]], strip), _colours([[other]], strip), strict=True)
+        far = [a.name for a, b in pairs if interval(a, b, SURE)[0] > ANOTHER]
+        if far:
+            raise LightError(
+                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} drawdown.",
+                "Measure photos of other drawdowns one by one; of the same ones take both anew, and move nothing in"
+                " between.",
+            )
 
 
 def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:

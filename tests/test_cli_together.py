@@ -161,8 +161,11 @@ def test_what_cannot_be_measured_together_is_refused_in_two_lines(say, wrong):
         assert len(done.stderr.splitlines()) == 2
 
 
-def test_photos_that_disagree_are_told(say):
-    assert "disagree: did something move?" in say("measure", "one.jpg", "other.jpg").stdout
+def test_photos_of_two_scenes_are_refused(say):
+    for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-lamp", "other.jpg"]):
+        done = say("measure", *words)
+        assert (done.exit_code, done.stdout) == (REFUSED, "")
+        assert "one.jpg and other.jpg show unlike colours as their left drawdown" in done.stderr
 
 
 def test_a_command_without_a_photo_is_wrong_use():

@@ -13,7 +13,7 @@ from shoots import WORLDS, random_scene, reshoot
 from spectra import BUILD_FAIR_LIGHTS, difference
 from trial import read_card
 
-from swatchcam.errors import SwatchcamError, UsageError
+from swatchcam.errors import LightError, SwatchcamError, UsageError
 from swatchcam.look import take_look
 from swatchcam.measure import measure
 from swatchcam.together import _alike, combine
@@ -124,11 +124,21 @@ def test_the_odd_photo_of_three_is_named_and_left_out(three, swapped):
     assert not any("disagree" in flag for flag in quiet)
 
 
-def test_two_photos_that_disagree_are_both_named(three, swapped):
-    _, flags = combine([[three[0], swapped]])
+@pytest.mark.parametrize("lamps", [1, 2])
+def test_two_photos_of_unlike_drawdowns_are_refused(three, swapped, lamps):
+    photos = [[three[0], swapped]] if lamps == 1 else [[three[0]], [swapped]]
+    with pytest.raises(LightError, match="show unlike colours as their left drawdown") as refusal:
+        combine(photos)
+    assert three[0].photo.path in refusal.value.problem
+    assert swapped.photo.path in refusal.value.problem
+
+
+def test_two_photos_that_disagree_a_little_are_both_named(three, taken, noisy):
+    moved = taken(replace(noisy, windows=noisy.windows | {"left": ink({"red": 1.0, "yellow": 0.4})}, shot=9), "moved")
+    _, flags = combine([[three[0], moved]])
     named = next(flag for flag in flags if "did something move?" in flag)
     assert three[0].photo.path in named
-    assert swapped.photo.path in named
+    assert moved.photo.path in named
 
 
 def test_photos_that_agree_say_nothing(three):
