@@ -504,6 +504,24 @@ def test_ticks_are_there_when_the_phone_is_taken_up_again(phone, recipe):
     assert ticked(again.go(f"/mix/{item.id}")) == ["2"]
 
 
+def test_two_phones_that_tick_one_list_lose_no_tick(phone, recipe):
+    item, _ = recipe
+    place = f"/mix/{item.id}/ticks"
+    first, second = (form_in(phone.go(f"/mix/{item.id}"), place) for _ in range(2))
+    phone.post(place, first, 303, {"tick": ["1"]})
+    phone.post(place, second, 303, {"tick": ["2"]})
+    assert ticked(phone.go(f"/mix/{item.id}")) == ["1", "2"]
+
+    def by_script(step, on):
+        said = dict(first) | {"step": step, "ticked": on}
+        answer = phone.client.post(place, data=said, headers={"Accept": "application/json"})
+        return answer.json()["ticks"]
+
+    assert by_script("3", "yes") == ["1", "2", "3"]
+    assert by_script("1", "") == ["2", "3"]
+    assert by_script("no such step", "yes") == ["2", "3"]
+
+
 def test_a_choice_is_kept_once_and_as_the_command_line_keeps_it(phone, recipe):
     item, answer = recipe
     place = f"/mix/{item.id}/keep"

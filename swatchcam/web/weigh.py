@@ -24,7 +24,7 @@ from ..told import LIGHTS, OLD_POT
 from .answer import records_on
 from .benchwork import entry_from, proposal_from
 from .drawn import filled, lab_of
-from .forms import text, texts, whole
+from .forms import text, texts, ticked, whole
 from .gate import posted, wants_json
 from .pot import MIX, PATHS, proposal_of, title
 from .studio import Studio, item_of, studio_of
@@ -33,6 +33,7 @@ from .view import REFUSAL, page
 
 MOST = 9  # choices
 DOING = "Being worked out …"
+LEFT = "left {}"  # the box of what is left of an old pot
 TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
 _WRITING = Lock()  # what is there already is looked up and then written: two phones may press at once
 
@@ -56,16 +57,46 @@ def state(request: Request) -> Response:
 
 
 def tick(request: Request, form: FormData) -> Response:
-    """Note what is in the pot already, so that nothing is lost when the phone is put away."""
+    """Note what was ticked or unticked, so that nothing is lost when the phone is put away.
+
+    Only that is sent or counted: another phone may have ticked other boxes of the same list meanwhile.
+    """
     studio, item = studio_of(request), item_of(request, MIX)
     number = whole(form, "choice", most=MOST)
+    on, off = _changed(form)
     with _WRITING:
         noted = studio.tray.noted(item.id, TICKS)
-        ticks = noted.get("ticks", {}) | {str(number): texts(form, "tick")}
+        before = noted.get("ticks", {})
+        now = [
+            box for box in _boxes(item, number) if box in on or (box in before.get(str(number), []) and box not in off)
+        ]
+        ticks = before | {str(number): now}
         studio.tray.note(item.id, TICKS, {"choice": number, "ticks": ticks})
     if wants_json(request):
         return JSONResponse({"choice": number, "ticks": ticks[str(number)]})
     return RedirectResponse(f"/mix/{item.id}?choice={number}#weigh", 303)
+
+
+def _changed(form: FormData) -> tuple[set[str], set[str]]:
+    """The boxes that were ticked, and those that were unticked: one that a script sends, else what the form changed."""
+    if "step" in form:
+        one = {text(form, "step")}
+        return (one, set()) if ticked(form, "ticked") else (set(), one)
+    then, now = set(texts(form, "was")), set(texts(form, "tick"))
+    return now - then, then - now
+
+
+def _boxes(item: Item, number: int) -> list[str]:
+    """The boxes of a choice's weighing list, in its order."""
+    answers = (item.answer or {}).get("answers", [])[number - 1 : number]
+    return [
+        box
+        for facts in answers
+        for box in (
+            *(LEFT.format(place) for place, _ in enumerate(facts["rests"], start=1)),
+            *(str(step["step"]) for weighing in facts["weighing"] for step in weighing["steps"]),
+        )
+    ]
 
 
 def keep(request: Request, form: FormData) -> Response:

@@ -121,21 +121,42 @@ for (const place of document.querySelectorAll("[data-watch]")) {
   watch(place);
 }
 
-async function note(form) {
+// What was changed here goes alone: another phone may have ticked other boxes of the same list meanwhile.
+async function note(form, changed) {
   const told = form.querySelector("[data-told]");
   try {
-    const body = new URLSearchParams(new FormData(form));
-    const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
-    told.textContent = answer.ok ? "Noted." : "Not noted: load this page again.";
+    for (const [step, ticked] of [...changed]) {
+      const body = new URLSearchParams({ token: form.elements.token.value, choice: form.elements.choice.value, step, ticked });
+      const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
+      if (!answer.ok) {
+        told.textContent = "Not noted: load this page again.";
+        return;
+      }
+      if (changed.get(step) === ticked) {
+        changed.delete(step);
+      }
+      show(form, (await answer.json()).ticks, changed);
+    }
+    told.textContent = "Noted.";
   } catch {
-    told.textContent = "Not noted: the studio's computer does not answer.";
+    told.textContent = "Not noted: the studio's computer does not answer. The next tick sends this one too.";
+  }
+}
+
+function show(form, ticks, changed) {
+  for (const box of form.querySelectorAll("[name=tick]")) {
+    box.checked = changed.has(box.value) ? changed.get(box.value) !== "" : ticks.includes(box.value);
   }
 }
 
 for (const form of document.querySelectorAll("form[data-ticks]")) {
-  // One after the other, each with the ticks as they then are: of two at once the earlier might arrive last.
+  const changed = new Map(); // box -> "yes" or "", until it is noted
+  // One after the other: of two at once the earlier might arrive last.
   let last = Promise.resolve();
-  form.addEventListener("change", () => { last = last.then(() => note(form)); });
+  form.addEventListener("change", (event) => {
+    changed.set(event.target.value, event.target.checked ? "yes" : "");
+    last = last.then(() => note(form, changed));
+  });
 }
 
 for (const button of document.querySelectorAll("[data-print]")) {
