@@ -364,6 +364,8 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     )
     page = plain(phone.go(f"/mix/{item.id}"))
     assert page.index("left of batch 2: 120.5 g") < page.index("binder:")
+    first = item.answer["answers"][0]["choices"][0]["put_in"][0]
+    assert f"Weigh the 120.5 g left of batch 2, then binder {first['grams']:.10g} g" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
