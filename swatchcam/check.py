@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,10 @@ import numpy as np
 from .errors import UsageError
 from .measure import Measurement, measure
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+
+# What may stand between three numbers; a comma that does not is one of decimals.
+BETWEEN = (r"\s*,\s*", r"\s*;\s*|\s+", r"\s*,\s+")
+SHOWN = 40  # letters of what was typed, in a refusal
 
 
 def check_photo(
@@ -89,7 +94,7 @@ def colour_meant(
     SwatchcamError
         Whatever `measure` refuses.
     """
-    if not is_there(text) and text.replace(";", ",").count(",") >= 2:
+    if not is_there(text) and (_three(text) or text.replace(";", ",").count(",") >= 2):
         return parse_target(text)
     measured = measure(text, card, beside=beside or (window or "").startswith("beside"), **how)
     return measured.colour(window or default_window(measured)).lab
@@ -101,26 +106,38 @@ def default_window(measurement: Measurement) -> str:
 
 
 def parse_target(text: str) -> tuple[float, float, float]:
-    """ "L,a,b" -> three numbers.
+    """ "41.2,38,-12.5", "41.2 38 -12.5" or "41,2; 38; -12,5" -> three numbers.
 
     Raises
     ------
     UsageError
         Not three numbers, or not a colour.
     """
-    parts = text.replace(";", ",").split(",")
-    try:
-        lab = tuple(float(part) for part in parts)
-    except ValueError:
-        lab = ()
-    if len(lab) != 3 or not np.isfinite(lab).all():
-        raise UsageError(f"The target '{text}' is not three numbers.", "Write it as L,a,b, for example 41.2,38.0,-12.5")
+    lab = _three(text)
+    if lab is None:
+        raise UsageError(
+            f"The target '{text[:SHOWN]}' is not three numbers.", "Write it as L,a,b, for example 41.2,38.0,-12.5"
+        )
     if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > 140:
         raise UsageError(
-            f"The target '{text}' is no colour of a surface.",
+            f"The target '{text[:SHOWN]}' is no colour of a surface.",
             "L* lies between 0 and 100, a* and b* between -140 and 140.",
         )
-    return lab[0], lab[1], lab[2]
+    return lab
+
+
+def _three(text: str) -> tuple[float, float, float] | None:
+    """The three numbers in a text; None where there are others than three."""
+    plain = text.strip().replace("\N{MINUS SIGN}", "-")
+    for separator in BETWEEN:
+        parts = [part.replace(",", ".") for part in re.split(separator, plain)]
+        try:
+            first, second, third = (float(part) for part in parts)
+        except ValueError:
+            continue
+        if np.isfinite([first, second, third]).all():
+            return first, second, third
+    return None
 
 
 def is_there(name: str) -> bool:

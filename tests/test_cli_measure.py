@@ -15,10 +15,13 @@ from spectra import difference
 
 from swatchcam.check import parse_target, split_photo
 from swatchcam.cli import main
+from swatchcam.errors import UsageError
 from swatchcam.measure import measure
 from swatchcam.picture import draw
 
 SAME, WRONG_USE, REFUSED, DIFFERENT, TOO_CLOSE = 0, 2, 3, 4, 5
+
+pytestmark = pytest.mark.usefixtures("remembered")
 
 
 @pytest.fixture(scope="module")
@@ -250,9 +253,29 @@ def test_an_unknown_card_is_refused(swatchcam, fair):
     assert "no card values called 'no-such-card'" in done.stderr
 
 
-@pytest.mark.parametrize(("text", "lab"), [("41.2,38.0,-12.5", (41.2, 38.0, -12.5)), ("41;38; -12", (41, 38, -12))])
-def test_a_target_may_be_written_in_two_ways(text, lab):
+@pytest.mark.parametrize(
+    ("text", "lab"),
+    [
+        ("41.2,38.0,-12.5", (41.2, 38.0, -12.5)),
+        ("41;38; -12", (41, 38, -12)),
+        (" 60 36  38 ", (60, 36, 38)),
+        ("52,9; 46; \N{MINUS SIGN}13,25", (52.9, 46, -13.25)),
+        ("52,9 46 13", (52.9, 46, 13)),
+        ("52,9, 46,5, 13", (52.9, 46.5, 13)),
+        ("1,2 3,4 5", (1.2, 3.4, 5)),
+    ],
+)
+def test_a_target_may_be_written_in_several_ways(text, lab):
     assert parse_target(text) == lab
+
+
+@pytest.mark.parametrize(
+    "text", ["", "50,0", "41,5 38", "1 2 3 4", "1,2,3,4", "1;;3", "1,2,3;", "1.2.3 4 5", "9" * 5000]
+)
+def test_a_target_that_is_not_three_numbers_is_refused_in_short(text):
+    with pytest.raises(UsageError, match="is not three numbers") as refusal:
+        parse_target(text)
+    assert len(refusal.value.problem) < 80
 
 
 def test_a_colon_in_a_photos_own_name_is_part_of_it(tmp_path):
