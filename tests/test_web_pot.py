@@ -351,8 +351,22 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     assert item.answer["answers"] == told(same)
     page = phone.go(f"/mix/{item.id}")
     roads = item.answer["answers"][0]["choices"][0]["roads"]
-    assert roads["sentence"] in plain(page)
+    assert roads["sentence"] in plain(page).partition("The pot now")[0]
+    assert "hardly seen" not in page
     assert f"strong ink {roads['fresh_pot']['strong_ink_grams']:.10g} g" in page
+
+
+def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):
+    lab = phone.library.record(15).colour.lab
+    numbers = f"{lab[0] + 0.3}, {lab[1]}, {lab[2]}"
+    item = phone.asked("/pot/thin?record=15", target="numbers", numbers=numbers, want="900", **SAID)
+    facts = item.answer["answers"][0]
+    assert facts["choices"][0]["roads"]["short_grams"] > 0
+    assert facts["pot"]["ciede2000_from_target"] < weigh.SEEN
+    top = plain(phone.go(f"/mix/{item.id}")).partition("The pot now")[0]
+    assert f"Mind: {facts['choices'][0]['roads']['sentence']}" in top
+    assert f"only {facts['pot']['ciede2000_from_target']:.1f} from the target" in top
+    assert "too strong" not in top
 
 
 def test_a_shade_is_mixed_again_with_what_is_left(phone):

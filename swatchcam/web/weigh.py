@@ -32,6 +32,7 @@ from .tray import Item
 from .view import REFUSAL, page
 
 MOST = 9  # choices
+SEEN = 1.0  # CIEDE2000 that is just seen side by side, as the page says
 DOING = "Being worked out …"
 LEFT = "left {}"  # the box of what is left of an old pot
 TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
@@ -154,6 +155,7 @@ def _answer(
         title=title(item),
         facts=facts,
         number=number,
+        hardly_off=facts["pot"] is not None and facts["pot"]["ciede2000_from_target"] < SEEN,
         chosen=facts["choices"][number - 1] if facts["choices"] else None,
         others=[
             (place, choice)
