@@ -26,7 +26,8 @@ def parse_amount(text: str, unit: str) -> float:
     found = re.fullmatch(rf"{NUMBER}\s*(?:{UNITS.get(unit, re.escape(unit))})?", text.strip(), re.I)
     if not found:
         raise UsageError(
-            f"'{text[:40]}' is no number that can be read.", f"Write a number from 0, such as '{f'40 {unit}'.strip()}'."
+            f"'{text[:40]}' is no number that can be read.",
+            f"Write digits with a point or a comma and no sign before them, such as '{f'2.5 {unit}'.strip()}'.",
         )
     return number_of(found[1])
 
@@ -53,6 +54,10 @@ def check_number(value: float, what: str, least: float, most: float, example: st
         It is none, or lies beyond.
     """
     if not least <= value <= most:  # also refuses NaN
+        possible = f"rom {least:.10g} to {most:.10g} is possible"
+        # A bare number after "Give" would be taken for the one value to type.
+        alone = example[:1] in "'0123456789"
         raise UsageError(
-            f"{what} of {value:g} makes no sense.", f"Give {example}; from {least:.10g} to {most:.10g} is possible."
+            f"{what} of {value:g} makes no sense.",
+            f"F{possible}, for example {example}." if alone else f"Give {example}; f{possible}.",
         )

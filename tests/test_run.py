@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from swatchcam.bounds import parse_amount, parse_count
+from swatchcam.bounds import check_number, parse_amount, parse_count
 from swatchcam.errors import UsageError
 from swatchcam.run import Run, Weighing, area_meant, coverage_of, parse_area, parse_weighing
 
@@ -86,7 +86,12 @@ def test_a_number_is_read_with_its_unit_or_without(text, unit, number):
 
 @pytest.mark.parametrize("text", ["", "x", "-5", "nan", "inf", "1e3", "5 ml", "5 g g", "1.2.3", "½", "."])
 def test_what_is_no_number_of_grams_is_refused(text):
-    assert "such as '40 g'" in refused(parse_amount, text, "g")
+    assert "such as '2.5 g'" in refused(parse_amount, text, "g")
+
+
+def test_a_number_beyond_the_bounds_is_told_them_first():
+    assert "From 1 to 1000000 is possible, for example 500." in refused(check_number, 0, "It", 1, 1e6, "500")
+    assert "Give a part such as 0.3; from 0 to 1 is" in refused(check_number, 2, "It", 0, 1, "a part such as 0.3")
 
 
 def test_a_count_is_a_whole_number_from_1():

@@ -30,7 +30,7 @@ def text(
     value = form.get(name, "")
     called = _called(name, label)
     if not isinstance(value, str):
-        raise UsageError(f"There is a file where {called} should be.", "Go back, and type it in that field.")
+        raise UsageError(f"There is a file where {called} should be.", "Type it in that field.")
     return _tidied(value, called, longest, needed, lines)
 
 
@@ -64,7 +64,10 @@ def number_or_none(
     try:
         found = parse_amount(typed, unit)
     except UsageError as error:
-        raise UsageError(f"In {called}: {error.problem}", error.remedy) from error
+        possible = f"from {least:.10g} to {most:.10g} {unit}".strip()
+        raise UsageError(
+            f"In {called}: {error.problem}", f"Write a number {possible}, with a point or a comma."
+        ) from error
     if not least <= found <= most:
         raise _beyond(called, typed, least, most, unit)
     return found
@@ -140,7 +143,7 @@ def _tidied(value: str, called: str, longest: int, needed: bool, lines: bool) ->
 
 
 def _missing(called: str) -> UsageError:
-    return UsageError(f"The field {called} is empty.", "Go back, and fill it in.")
+    return UsageError(f"The field {called} is empty.", "Fill it in, and send it once more.")
 
 
 def _beyond(called: str, typed: str, least: float, most: float, unit: str) -> UsageError:
