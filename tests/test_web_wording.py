@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from swatchcam import header, photo
 from swatchcam.web.wording import on_page
 
 PACKAGE = Path(__file__).parent.parent / "swatchcam"
@@ -68,7 +69,21 @@ def test_a_page_names_fields_and_pages_only(sentence):
         ),
         ("Turn the card away from the lamp.", "Turn the card away from the lamp."),
         ("The library was written by a newer swatchcam than this one.",) * 2,
+        ("bad_no_card.jpg: There is no card.",) * 2,
+        ("'red.txt' is twice in the recipe.",) * 2,
+        ("the pot is as it should be", "The pot is as it should be"),
+        ("Name each photo once.", "Choose each photo once."),
     ],
 )
 def test_sentences_read_as_people_speak(said, shown):
     assert on_page(said) == shown
+
+
+@pytest.mark.parametrize(
+    "remedy",
+    [header.COPY_AGAIN, header.FLATTEN, header.DEVELOP, photo.STATE_SRGB, "Check its name, folder and permissions."],
+)
+def test_what_is_to_be_done_with_a_photo_can_be_done_on_a_phone(remedy):
+    found = on_page(remedy)
+    assert found != remedy
+    assert not re.search(r"[Cc]opy|folder|name|export|editor", found)
