@@ -18,10 +18,12 @@ from killing import apart  # noqa: F401 - a fixture
 from lens import Pose
 from phone import Phone
 from printers import print_card, write_values
+from remembered import look_once
 from scene import Scene, Shot, ink, render, write_jpeg
 from server import HOMES, programs, running
 from spectra import BUILD_CAMERAS, difference
 
+from swatchcam import measure
 from swatchcam.balance import Balance
 from swatchcam.budget import View, colour_of
 from swatchcam.card import designs
@@ -97,6 +99,12 @@ def place(request, tmp_path, monkeypatch):
     if request.param == "sqlite":
         return str(tmp_path / "halm.sqlite")
     return request.getfixturevalue("server").empty()
+
+
+@pytest.fixture
+def remembered(monkeypatch):
+    """The same photo under the same card is looked at once."""
+    monkeypatch.setattr(measure, "take_look", look_once)
 
 
 @pytest.fixture(scope="session")

@@ -20,6 +20,8 @@ from swatchcam.valuesfile import Sheet, sheet_text
 PIGMENTS = {"yellow": {"yellow": 0.7}, "red": {"red": 0.9}, "blue": {"blue": 0.6}, "black": {"black": 0.4}}
 SAME, WRONG_USE, REFUSED = 0, 2, 3
 
+pytestmark = pytest.mark.usefixtures("remembered")
+
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory, plain_scene):

@@ -23,6 +23,8 @@ CARD = "--card sample-card"
 BESIDE = f"{CARD} --shade terracotta --beside-strip left --scale 0.01"
 WANTED = reflectance_lab(drawdown(TERRACOTTA, FILM))
 
+pytestmark = pytest.mark.usefixtures("remembered")
+
 
 @pytest.fixture
 def studio(tmp_path, monkeypatch):

@@ -74,6 +74,8 @@ REFUSED = {
 BESIDE = ("loose", "two_cloths")  # something lies loose beside the card
 TOGETHER = ("two_lamps_window", "two_lamps_led")  # one scene
 
+pytestmark = pytest.mark.usefixtures("remembered")
+
 
 def say(*words):
     """What a command prints and its exit code, with the values of the sample card."""
@@ -84,17 +86,23 @@ def say(*words):
 
 
 @pytest.fixture(scope="module")
-def facts():
-    """The JSON of `check` or `measure` for a sample; each photo is looked at once."""
+def told():
+    """What `check` says of a sample, in words and for programs; asked in one go, each photo is looked at once."""
     known = {}
 
     def get(name):
         if name not in known:
             beside = ("--beside",) if name in BESIDE else ()
-            known[name] = json.loads(say("check", str(path_of(name)), "--json", *beside).stdout)
+            words, facts = say("check", str(path_of(name))), say("check", str(path_of(name)), "--json", *beside)
+            known[name] = words, json.loads(facts.stdout)
         return known[name]
 
     return get
+
+
+@pytest.fixture(scope="module")
+def facts(told):
+    return lambda name: told(name)[1]
 
 
 def test_every_sample_is_judged_below():
@@ -102,9 +110,9 @@ def test_every_sample_is_judged_below():
 
 
 @pytest.mark.parametrize("name", VERDICTS)
-def test_a_good_sample_gets_its_verdict(name):
+def test_a_good_sample_gets_its_verdict(name, told):
     code, words = VERDICTS[name]
-    result = say("check", str(path_of(name)))
+    result, _ = told(name)
     assert result.exit_code == code
     assert result.output.startswith(words[0])
     assert all(word in result.output for word in words)
@@ -121,8 +129,8 @@ def test_a_poor_sample_is_flagged(name):
 
 
 @pytest.mark.parametrize("name", REFUSED)
-def test_a_bad_sample_is_refused_in_two_lines(name):
-    result = say("check", str(path_of(name)))
+def test_a_bad_sample_is_refused_in_two_lines(name, told):
+    result, _ = told(name)
     assert result.exit_code == 3
     assert REFUSED[name] in result.stderr
     assert len(result.stderr.strip().splitlines()) == 2

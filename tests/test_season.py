@@ -21,6 +21,8 @@ CARD = "--card sample-card"
 TRUTH = read_truth()
 SAME, REFUSED, DIFFERENT, TOO_CLOSE = 0, 3, 4, 5
 
+pytestmark = pytest.mark.usefixtures("remembered")
+
 
 @pytest.fixture
 def studio(place, tmp_path, monkeypatch):
