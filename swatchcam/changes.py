@@ -259,13 +259,17 @@ def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
         if then["removed"] is not None:
             continue
         alike = [table.c[name] == then[name] for name in schema.ONLY_ONE[touch.table]]
-        if connection.execute(
-            select(table.c.id).where(*alike, table.c.removed.is_(None), table.c.id != touch.row)
-        ).first():
-            raise UsageError(
-                f"The {touch.table} that this would bring back is there anew: '{then.get('name', touch.row)}'.",
-                "Rename that one, or take it out, and try again.",
-            )
+        other = select(table.c.id).where(*alike, table.c.removed.is_(None), table.c.id != touch.row)
+        if found := connection.execute(other).first():
+            raise _taken(touch.table, then.get("name"), found.id)
+
+
+def _taken(table: str, name: str | None, other: int) -> UsageError:
+    """A record and a proposal have a number, and no name that could be another."""
+    there = f"The {table} that this would bring back is there anew"
+    if name is None:
+        return UsageError(f"{there}, as {table} {other}.", "Take that one out first, and try again.")
+    return UsageError(f"{there}: '{name}'.", "Rename that one, or take it out, and try again.")
 
 
 def _free(name: str, addition: str, taken: set[str]) -> str:

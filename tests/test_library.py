@@ -304,7 +304,7 @@ def test_undoing_does_not_give_one_name_to_two(stocked, photos):
 def test_a_drawdown_that_was_taken_out_may_be_kept_anew(stocked, photos):
     remove_record(stocked, 1)
     anew = put(stocked, photos, 1, "Sage")
-    with pytest.raises(UsageError, match="record that this would bring back is there anew"):
+    with pytest.raises(UsageError, match=f"is there anew, as record {anew.number}. Take that one out first"):
         restore(stocked, 2)
     remove_record(stocked, anew.number)
     restore(stocked, 2)

@@ -532,6 +532,7 @@ def test_the_list_of_changes_is_the_newest_first_in_parts(two, monkeypatch):
     monkeypatch.setattr(changed, "AT_ONCE", 3)
     for number in range(7):
         note_shade(two.library, "Brick", str(number))
+    assert [words for _, words in two.get("/changes").all("h1", "title")] == ["Changes – swatchcam", "Changes"]
     seen, path = [], "/changes"
     while path:
         page = two.get(path)
