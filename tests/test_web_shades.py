@@ -196,6 +196,11 @@ def test_words_and_tags_find_what_the_library_finds(season, asked):
     assert 0 < len(found) < 3
 
 
+def test_no_two_buttons_of_the_wall_are_called_the_same(season):
+    buttons = [words for _, words in season.get("/shades").all("button")]
+    assert len(buttons) == len(set(buttons)) == 3
+
+
 def test_words_that_no_shade_has_are_told(season):
     assert "No shade has what you look for" in season.get("/shades?text=granite").text
 
@@ -540,6 +545,28 @@ def test_the_list_of_changes_is_the_newest_first_in_parts(two, monkeypatch):
         path = next((link for link in page.links if link.startswith("/changes?")), None)
     assert seen == [7, 6, 5, 4, 3, 2, 1]
     assert len([words for _, words in two.get("/changes").all("button") if words == "Undo"]) == 3
+
+
+# --- phones -------------------------------------------------------------------------------------------------
+
+
+def test_a_page_that_only_the_computer_reaches_shows_no_square(halm):
+    page = halm.get("/phones")
+    assert "Only the studio's computer itself can reach the page now" in page.text
+    assert "http://" not in page.text
+    assert not page.all("svg")
+    lan = studio_in(halm.folder, hosts=("10.0.0.5", "127.0.0.1"))
+    shown = Page(visitor(lan, (), lan.phones.add("Other")).get("/phones").text)
+    assert "http://10.0.0.5" in shown.text
+    assert shown.all("svg")
+
+
+def test_a_phone_is_locked_out_by_a_button_in_a_fold(halm):
+    halm.studio.phones.add("Other")
+    page = halm.get("/phones")
+    assert [words for _, words in page.all("button")] == ["Yes, lock this phone out", "Yes, remove Other"]
+    assert [words for _, words in page.all("summary")] == ["Lock this phone out", "Remove Other"]
+    assert not [attrs for attrs, _ in page.all("details") if "open" in attrs]
 
 
 # --- names, structure, servers ------------------------------------------------------------------------------
