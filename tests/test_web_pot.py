@@ -465,6 +465,22 @@ def test_without_a_library_nothing_is_known_yet(tmp_path):
     assert not (tmp_path / "none.sqlite").exists()
 
 
+def test_the_cloth_of_a_shade_is_taken_and_one_that_was_not_noted_is_no_choice(phone):
+    assert "cloth" not in dict(form_in(phone.go("/pot/again?shade=orange"), "/pot/again"))
+    record = phone.shop.keep(ORANGE, "peach", cloth="")
+    for path in ("/pot/again?shade=orange", "/pot/recipe?shade=orange"):
+        page = phone.go(path)
+        assert dict(form_in(page, path.partition("?")[0]))["cloth"] == CLOTH
+        assert "whose cloth nobody noted cannot be mixed from" in page
+    said = SAID | {"numbers": "50, 20, 10"}
+    assert dict(form_in(phone.go("/pot/recipe"), "/pot/recipe"))["cloth"] == ""
+    refused = phone.asked("/pot/recipe", **said)
+    assert "several cloths" in refused.answer["problem"]
+    item = phone.asked("/pot/recipe", **SAID, shade="orange")  # chosen in the list, the cloth left as it is
+    assert item.answer["answers"] == told(new_recipe(phone.library, Asked(shade="orange"), ORDER, Place(CLOTH)))
+    assert f'href="/record/{record.number}">Note it' in phone.go(f"/pot/correct?record={record.number}")
+
+
 # --- weighing, and keeping ----------------------------------------------------------------------------------
 
 

@@ -9,8 +9,9 @@ from starlette.datastructures import FormData
 from ..errors import UsageError
 from ..kept import Kept
 from ..library import Library
+from ..pots import proposals
 from ..recipe import Recipe
-from ..record import Record, key
+from ..record import Batch, Record, key
 from ..sitting import Sitting
 from .answer import PHOTO, records_on, sitting_on
 from .judge import strip_words
@@ -89,6 +90,31 @@ def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, list[str]]]:
     """The photos on the tray that were measured last, each with the names of its drawdowns."""
     done = [item for item in tray.items(PHOTO) if item.state == "done" and item.answer]
     return [(item, [kept["name"] for kept in (item.answer or {})["sitting"]["drawdowns"]]) for item in done[:most]]
+
+
+def with_recipe(library: Library) -> list[tuple[Record, Batch]]:
+    """The records whose batch has a recipe, oldest first, and that batch."""
+    batches = {(key(batch.shade), key(batch.name)): batch for batch in library.batches() if batch.recipe}
+    found = [(record, batches.get((key(record.shade), key(record.batch)))) for record in library.records()]
+    return [(record, batch) for record, batch in found if batch]
+
+
+def cloths_of(library: Library) -> list[str]:
+    """The cloths of the strips whose recipe is known, each once, in order; "" among them where nobody noted it."""
+    return sorted({key(record.cloth): record.cloth for record, _ in with_recipe(library)}.values(), key=key)
+
+
+def cloth_of(library: Library, shade: str) -> str:
+    """The cloth that a shade was last measured on, else mixed for, of those that may be chosen.
+
+    It is "" where there is no choice, or nothing is known.
+    """
+    named = {key(cloth): cloth for cloth in cloths_of(library)}
+    if len(named) < 2:
+        return ""
+    last = [record.cloth for record in reversed(library.records(shade))]
+    last += [one.cloth for one in reversed(proposals(library, shade))]
+    return next((named[key(cloth)] for cloth in last if cloth and key(cloth) in named), "")
 
 
 def _of_record(tray: Tray, library: Library, record: Record) -> InHand:

@@ -11,9 +11,9 @@ from starlette.datastructures import FormData
 from ..errors import SwatchcamError
 from ..library import Library
 from ..recipe import BINDER
-from ..record import DRY, Batch, Record, key
+from ..record import DRY, Batch, key
 from .drawn import filled
-from .inhand import RECENT, in_hand, measured, record_of
+from .inhand import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
 from .judge import strip_words
 from .studio import Studio
 from .view import moment
@@ -26,14 +26,17 @@ def offered(library: Library) -> Facts:
 
     What the pigments do is not learned for that: it takes too long for a page.
     """
-    found = _with_recipe(library)
+    found = with_recipe(library)
+    cloths = cloths_of(library)
     records, used = [record for record, _ in found], [batch for _, batch in found]
     whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
     stages = sorted({record.stage for record in records} | {DRY}, key=lambda stage: stage.order)
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
-        "cloths": _once([record.cloth for record in records]),
+        "cloths": [cloth for cloth in cloths if cloth],
+        "several": len(cloths) > 1,
+        "nameless": "" in cloths,  # the bench has no word for those
         "stages": [str(stage) for stage in stages],
         "inks": _once([batch.ink for batch in used]),
     }
@@ -50,14 +53,14 @@ def for_recipe(studio: Studio, library: Library, said: FormData) -> tuple[str, F
     if like and like not in strips:
         with suppress(SwatchcamError):  # it may have gone while the form was filled in
             strips = {like: words_of(studio, library, like)} | strips
-    return "recipe.html.jinja", {"strips": strips}
+    return "recipe.html.jinja", {"strips": strips, "cloth_of_it": cloth_of(library, str(said.get("shade", "")))}
 
 
 def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
     """The form for the pot in hand; a list of strips where none was named."""
     pot = in_hand(studio.tray, library, said)
     if pot is None:
-        known = [record for record, _ in _with_recipe(library)]
+        known = [record for record, _ in with_recipe(library)]
         choice = {"photos": measured(studio.tray), "records": known[: -RECENT - 1 : -1], "strip_words": strip_words}
         return "which.html.jinja", choice
     pots = _by_shade([batch for batch in library.batches() if batch.recipe])
@@ -77,7 +80,7 @@ def for_again(_studio: Studio, library: Library, said: FormData) -> tuple[str, F
         return "which_shade.html.jinja", {"mixed": list(mixed)}
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
-    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]}
+    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1], "cloth_of_it": cloth_of(library, shade.name)}
 
 
 def words_of(studio: Studio, library: Library, like: str) -> str:
@@ -88,13 +91,6 @@ def words_of(studio: Studio, library: Library, like: str) -> str:
         return f"record {record.number}: {record.shade}, batch {record.batch}"
     photo, _, name = rest.partition(":")
     return f"{strip_words(name)}, photo of {moment(studio.tray.item(photo).made)}"
-
-
-def _with_recipe(library: Library) -> list[tuple[Record, Batch]]:
-    """The records whose batch has a recipe, oldest first, and that batch."""
-    batches = {(key(batch.shade), key(batch.name)): batch for batch in library.batches() if batch.recipe}
-    found = [(record, batches.get((key(record.shade), key(record.batch)))) for record in library.records()]
-    return [(record, batch) for record, batch in found if batch]
 
 
 def _once(names: Sequence[str]) -> list[str]:

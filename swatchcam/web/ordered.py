@@ -18,7 +18,7 @@ from ..record import AIR_DRIED, Batch, key, parse_stage
 from ..sitting import Sitting, sitting_dict
 from .answer import sitting_on
 from .forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
-from .inhand import NUMBERS, SHADE, STRIP, InHand, in_hand, record_of
+from .inhand import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
 from .judge import strip_words
 from .studio import Studio
 
@@ -92,20 +92,22 @@ def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dic
         raise UsageError(f"There is more than one colour: {' and '.join(said)}.", "Leave one of them, empty the rest.")
     if fields["a shade"]:
         shade = library.shade(fields["a shade"]).name
-        return {"words": shade, "asked": {"shade": shade}}
+        return {"words": shade, "asked": {"shade": shade}, "place": _place(form, cloth_of(library, shade))}
     if fields["numbers"]:
         numbers = lab_typed(fields["numbers"])
         return {"words": _numbers(numbers), "asked": {"target": numbers}}
-    return _like(studio, library, fields["a strip"])
+    return _like(studio, library, form, fields["a strip"])
 
 
-def _like(studio: Studio, library: Library, said: str) -> dict[str, Any]:
+def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[str, Any]:
     """What is asked with a strip, "photo:ID:NAME" or "record:N"."""
     kind, _, rest = said.partition(":")
     if kind == "record":
         record = record_of(library, rest)
         words = f"record {record.number}, {record.shade}"
-        return {"words": words, "asked": {"record": record.number}}
+        known = {key(cloth) for cloth in cloths_of(library)}
+        place = _place(form, record.cloth if key(record.cloth) in known else "")
+        return {"words": words, "asked": {"record": record.number}, "place": place}
     photo, _, name = rest.partition(":")
     sitting = sitting_on(studio.tray.item(photo))
     strip = sitting.drawdown(name).name
@@ -178,7 +180,8 @@ def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict
         label = f"what is left of batch {batch.name}"
         left = number_or_none(form, f"left-{batch.number}", "g", label=label)
         rests += [f"{batch.name}={left:.10g}"] if left else []
-    return {"words": shade, "asked": {"shade": shade}, "rests": rests}
+    place = _place(form, cloth_of(library, shade))
+    return {"words": shade, "asked": {"shade": shade}, "rests": rests, "place": place}
 
 
 def _order(form: FormData, kind: str) -> Order:
@@ -194,9 +197,10 @@ def _order(form: FormData, kind: str) -> Order:
     return order
 
 
-def _place(form: FormData) -> dict[str, str]:
+def _place(form: FormData, cloth: str = "") -> dict[str, str]:
+    """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
     stage = parse_stage(text(form, "stage") or AIR_DRIED)
-    return {"cloth": text(form, "cloth"), "stage": str(stage), "ink": text(form, "ink")}
+    return {"cloth": text(form, "cloth") or cloth, "stage": str(stage), "ink": text(form, "ink")}
 
 
 def _batch(library: Library, form: FormData) -> Batch:
