@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
+from math import floor, log10
 
-from .recipe import GRAMS, Recipe, as_given
+from .recipe import GRAMS, Part, Recipe, as_given
 from .record import Batch, Lab, Record
 
+SCALES = 3  # decimals of the finest scales
 NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
 
 
@@ -36,11 +39,20 @@ def recipe_words(recipe: Recipe | None) -> str:
     """The recipe in one line, as it was given; with grams where drops or spoon tips were counted."""
     if recipe is None:
         return "no recipe noted"
-    return tidy(
-        ", ".join(
-            as_given(part) + ("" if part.unit == GRAMS else f" (about {part.grams:.2g} g)") for part in recipe.parts
-        )
-    )
+    return tidy(", ".join(map(_read, recipe.parts)))
+
+
+def readable(grams: float) -> float:
+    """Grams as a person reads them: what no scale shows was reckoned, and two decimals or digits of it are enough."""
+    if grams == round(grams, SCALES) or not grams:
+        return grams
+    return round(grams, max(2, 1 - floor(log10(abs(grams)))))
+
+
+def _read(part: Part) -> str:
+    if part.unit == GRAMS:
+        return as_given(replace(part, amount=readable(part.amount)))
+    return f"{as_given(part)} (about {part.grams:.2g} g)"
 
 
 def in_order(records: Iterable[Record]) -> tuple[Record, ...]:

@@ -20,14 +20,16 @@ from swatchcam.changes import remove_record
 from swatchcam.choice import Order
 from swatchcam.errors import SwatchcamError, UsageError
 from swatchcam.hits import hit_rate, hits
+from swatchcam.label import readable, recipe_words
 from swatchcam.laid import laid_meant
 from swatchcam.library import open_library
-from swatchcam.mixroom import Hand, Place, considered, corrected, keep_choice, new_recipe, repeated
+from swatchcam.mixroom import Hand, Place, considered, corrected, keep_choice, new_recipe, proposal_for, repeated
 from swatchcam.pots import keep_proposal, proposals
 from swatchcam.quantity import amount, losses_of
+from swatchcam.recipe import Part, Recipe
 from swatchcam.run import Run
 from swatchcam.sitting import sitting_dict, sitting_from, sitting_of
-from swatchcam.tally import amount_dict
+from swatchcam.tally import amount_dict, amount_text
 from swatchcam.wanted import Asked, of_drawdown
 from swatchcam.web import amount as amount_page
 from swatchcam.web import pot, weigh
@@ -353,7 +355,7 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     roads = item.answer["answers"][0]["choices"][0]["roads"]
     assert roads["sentence"] in plain(page).partition("The pot now")[0]
     assert "hardly seen" not in page
-    assert f"strong ink {roads['fresh_pot']['strong_ink_grams']:.10g} g" in page
+    assert f"strong ink {roads['fresh_pot']['strong_ink_grams']:.2f} g" in page
 
 
 def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):
@@ -379,7 +381,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     page = plain(phone.go(f"/mix/{item.id}"))
     assert page.index("left of batch 2: 120.5 g") < page.index("binder:")
     first = item.answer["answers"][0]["choices"][0]["put_in"][0]
-    assert f"Weigh the 120.5 g left of batch 2, then binder {first['grams']:.10g} g" in page
+    assert f"Weigh the 120.5 g left of batch 2, then binder {first['grams']:.2f} g" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
@@ -613,6 +615,19 @@ def test_a_correction_is_kept_as_the_next_batch_of_its_pot(phone, today):
     assert (kept.shade, kept.from_batch, kept.batch, kept.kind) == ("orange", "2", "2.1", "correction")
 
 
+def test_grams_that_were_reckoned_are_shown_as_a_scale_would(phone):
+    grams = {"binder": 487.09031, "red": 1.4697, "yellow": 0.00456789}
+    pot = Recipe(tuple(Part(what, amount, "g", amount, 0.01) for what, amount in grams.items()))
+    answer = new_recipe(phone.library, Asked(record=14), ORDER, Place())
+    made = keep_proposal(
+        phone.library, replace(proposal_for(answer, answer.proposed.choices[0], "orange", "9"), recipe=pot)
+    )
+    words = "binder 487.09 g, red 1.47 g, yellow 0.0046 g"
+    assert words in plain(phone.go("/pot/hits"))
+    assert recipe_words(made.recipe) == words
+    assert [readable(grams) for grams in (1.469, 0.0, 500)] == [1.469, 0.0, 500]  # as a scale showed them
+
+
 def test_a_pot_that_had_better_be_left_is_not_kept(phone):
     seen = phone.asked("/pot/correct?record=15", **SAID).answer["answers"][0]["pot"]["foreseen"]
     numbers = f"{seen['L']}, {seen['a']}, {seen['b']}"
@@ -649,9 +664,10 @@ def test_the_amount_is_the_command_line_s(phone):
     run = Run(30 * 40.5, 0.35, 60)
     laid = laid_meant(run, ["120 g for 40", "60 g for 40 of 20x30"])
     facts = amount_dict(amount(run, laid, losses_of(50, 3, 15), pot_ml=500))
-    assert f"Mix {facts['grams']:g} g of ink" in page
-    for line in facts["lines"]:
-        assert f"{line['grams']:.1f} g {line['words']}" in page
+    first, _, *lines = [line.split() for line in amount_text(facts).splitlines()]
+    assert " ".join(first[:5]) in page
+    for line in lines[: len(facts["lines"])]:
+        assert " ".join(line) in page
     for line in (*facts["flags"], *facts["care"]):
         assert line in page
 

@@ -13,7 +13,7 @@ from ..errors import SwatchcamError, UsageError
 from ..laid import DENSITY, laid_meant
 from ..quantity import RESERVE, REST_IN_POT, SETUP_LOSS_G, amount, losses_of
 from ..run import Run, area_meant, coverage_of
-from ..tally import amount_dict
+from ..tally import MUCH, adding_up, amount_dict
 from .forms import number_or_none, text, whole, whole_or_none
 from .gate import posted
 from .ordered import Typed, typed
@@ -45,7 +45,9 @@ def reckon(request: Request, form: FormData) -> Response:
     except SwatchcamError as error:
         problem = error
     status, said = REFUSAL if problem else 200, FormData(typed(form))
-    return page(request, "amount.html.jinja", status, said=said, problem=problem, facts=facts)
+    return page(
+        request, "amount.html.jinja", status, said=said, problem=problem, facts=facts, **(_read(facts) if facts else {})
+    )
 
 
 def _reckoned(form: FormData) -> dict[str, Any]:
@@ -68,6 +70,14 @@ def _reckoned(form: FormData) -> dict[str, Any]:
     )
     pot = number_or_none(form, "pot", "ml", label="what one pot holds")
     return amount_dict(amount(run, laid, losses, density=density, pot_ml=pot))
+
+
+def _read(facts: dict[str, Any]) -> dict[str, Any]:
+    """The numbers with as many digits as the command line prints."""
+    digits = 0 if facts["grams"] >= MUCH else 1
+    lines = adding_up([line["grams"] for line in facts["lines"]], digits)
+    read = f"{{:.{digits}f}}".format
+    return {"read": read, "grams": read(sum(lines)), "lines": list(zip(map(read, lines), facts["lines"], strict=True))}
 
 
 def _area(form: FormData) -> float:

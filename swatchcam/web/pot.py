@@ -16,6 +16,7 @@ from starlette.routing import Route
 from ..advice import hits_dict
 from ..errors import SwatchcamError, UsageError
 from ..hits import hit_rate, hits
+from ..label import readable
 from ..library import Library
 from ..mixing import MOST
 from ..mixplots import hits_plot
@@ -86,7 +87,7 @@ def came_out(request: Request) -> Response:
     """How the proposals came out that were kept."""
     library = _library(studio_of(request))
     facts = _hits(library, proposals(library))
-    return page(request, "hits.html.jinja", facts=facts, plot=Markup(hits_plot(facts)))
+    return page(request, "hits.html.jinja", facts=facts, readable=readable, plot=Markup(hits_plot(facts)))
 
 
 def take_out(request: Request, form: FormData) -> Response:

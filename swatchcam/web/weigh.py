@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from threading import Lock
 from typing import Any
 
@@ -19,6 +20,7 @@ from ..mixplots import distance_bar, foreseen_plot
 from ..pots import keep_proposal, proposals
 from ..proposal import Proposal
 from ..record import Record, key
+from ..scale import shown
 from ..sitting import sitting_from
 from ..told import LIGHTS, OLD_POT
 from .answer import records_on
@@ -175,6 +177,7 @@ def _answer(
         plot=Markup(foreseen_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
         lights=LIGHTS,
+        shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
         old_pot=OLD_POT,
     )
 
