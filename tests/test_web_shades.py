@@ -467,7 +467,46 @@ def test_the_amended_batch_and_record_are_what_was_typed(two):
     record, batch = two.library.record(1), two.library.batches("Brick")[0]
     assert (str(record.stage), record.cloth, record.notes, record.batch) == ("washed 3 x", "linen", "pale", "one")
     assert [(part.what, round(part.grams, 2)) for part in batch.recipe.parts] == [("binder", 500.0), ("red", 0.16)]
-    assert "Now: binder 500 g, red 4 drops (about 0.16 g)" in two.get("/batch?shade=brick&batch=ONE").text
+
+
+def filled(page):
+    """What the fields of a page's last form are filled with, as a browser sends it."""
+    said = {attrs["name"]: attrs.get("value", "") for attrs, _ in page.all("input") if "name" in attrs}
+    said |= {attrs["name"]: words for attrs, words in page.all("textarea")}
+    stages = [words for attrs, words in page.all("option") if "selected" in attrs]
+    return said | ({"stage": stages[0]} if stages else {})
+
+
+def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
+    two.sent("/batch", name="Brick", batch="1", recipe="binder 287.0903 g\nred 4 drops", drop="0.04", ink="Halm base")
+    two.sent("/record/1/amend", stage="washed", washes="3", cloth="linen")
+    before = state(two.library)
+    for place, form in (("/batch?shade=brick&batch=1", "/batch"), ("/record/1", "/record/1/amend")):
+        said = filled(two.get(place))
+        assert "Nothing was changed" in two.post(form, **said).text
+        cleared = {name: "" for name in ("ink", "cloth") if name in said}
+        assert "cannot be emptied" in Page(two.post(form, **(said | cleared)).text).text
+    assert state(two.library) == before
+    two.sent("/batch", **(filled(two.get("/batch?shade=brick&batch=1")) | {"recipe": "binder 300 g\nred 5 drops"}))
+    assert [part.grams for part in two.library.batches("Brick")[0].recipe.parts] == [300, pytest.approx(0.2)]
+
+
+def test_the_drops_of_a_recipe_may_be_weighed_anew(two):
+    two.sent("/batch", name="Brick", batch="1", recipe="binder 300 g\nred 4 drops")
+    two.sent("/batch", **(filled(two.get("/batch?shade=brick&batch=1")) | {"drop": "0,03"}))
+    assert two.library.batches("Brick")[0].recipe.parts[1].grams == pytest.approx(0.12)
+
+
+@pytest.mark.parametrize(("stage", "washes", "found"), [("air-dried", "3", "washed 3 x"), ("washed", "", "washed 1 x")])
+def test_a_number_of_washes_says_that_it_was_washed(two, stage, washes, found):
+    two.sent("/record/1/amend", stage=stage, washes=washes)
+    assert str(two.library.record(1).stage) == found
+
+
+def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
+    two.sent("/batch", name="Brick", batch="1", recipe="binder 287.0903 g, red 0.00412 g", ink="Halm base")
+    assert "Recipe binder 287.09 g, red 0.0041 g Ink Halm base" in two.get("/record/1").text
+    assert "Recipe binder 287.09 g, red 0.0041 g" in two.get("/shade?name=Brick").text
 
 
 @pytest.mark.parametrize(
@@ -483,10 +522,12 @@ def test_the_amended_batch_and_record_are_what_was_typed(two):
         ("/shade/rename", {"new_name": "BLUE"}, "There is a shade called 'BLUE' already"),
         ("/shade/rename", {"new_name": ""}, "is empty. Fill it in, and send it once more."),
         ("/shade/merge", {"into": "brick"}, "the same shade"),
-        ("/batch", {"batch": "1"}, "Nothing was filled in"),
+        ("/batch", {"batch": "1"}, "Nothing was changed"),
+        ("/shade/rename", {"new_name": "Brick"}, "Nothing was changed"),
         ("/batch", {"batch": "1", "recipe": "much red"}, "much red"),
         ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "no day"),
-        ("/record/1/amend", {}, "Nothing was filled in"),
+        ("/record/1/amend", {}, "Nothing was changed"),
+        ("/record/1/amend", {"stage": "wet", "washes": "3"}, "It was wet, and washed 3 times?"),
         ("/record/1/amend", {"stage": "burnt"}, "none of the choices"),
         ("/changes/77/undo", {}, "There is no change 77"),
     ],

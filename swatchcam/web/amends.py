@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from starlette.datastructures import FormData
@@ -16,17 +17,25 @@ from ..errors import UsageError
 from ..library import Library
 from ..recall import target_meant
 from ..recipe import DROP_G, SCALE_G, TIP_G, parse_recipe
-from ..record import STAGES, WASHED, key
+from ..record import STAGES, WASHED, Stage, key, parse_stage
 from .changed import LAST, led, number_of
 from .forms import choice, number_or_none, text, texts, whole_or_none
 from .gate import posted
+from .records import batch_of, fields_of
 from .studio import studio_of
 
 LONG = 2000  # letters of notes and recipes
-# Fields of the form -> what `amend_record` calls them.
-OF_A_RECORD = {"label": "strip", "lamp": "light"} | {
-    name: name for name in ("cloth", "mesh", "squeegee", "measured", "notes")
+# Fields of the form -> what the page calls them, and what `amend_record` does.
+OF_A_RECORD = {
+    "label": ("Written on the strip", "strip"),
+    "cloth": ("Cloth", "cloth"),
+    "mesh": ("Mesh", "mesh"),
+    "squeegee": ("Squeegee and pulls", "squeegee"),
+    "lamp": ("Light", "light"),
+    "measured": ("Day of the photo", "measured"),
+    "notes": ("Notes", "notes"),
 }
+OF_A_BATCH = {"new_name": "Name of the batch", "mixed": "Day it was mixed", "ink": "Ink", "notes": "Notes"}
 WEIGHTS = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
 LARGEST = 100.0  # CIEDE2000 of a tolerance: black is as far from white
 
@@ -65,6 +74,8 @@ def rename(request: Request, form: FormData) -> Response:
     """Another name for a shade."""
     library, name = studio_of(request).opened(), _shade(form)
     fresh = text(form, "new_name", needed=True, label="new name")
+    if fresh == library.shade(name).name:
+        raise _unchanged()
     if key(fresh) != key(name) and _is_there(library, fresh):
         raise UsageError(
             f"There is a shade called '{fresh}' already.",
@@ -89,28 +100,61 @@ def remove(request: Request, form: FormData) -> Response:
 def batch(request: Request, form: FormData) -> Response:
     """What a batch is: its name, recipe, ink and day."""
     library, name = studio_of(request).opened(), _shade(form)
-    said: dict[str, Any] = {field: text(form, field, longest=LONG) for field in ("new_name", "mixed", "ink", "notes")}
-    recipe = text(form, "recipe", longest=LONG, lines=True)
+    found = batch_of(library, name, text(form, "batch", needed=True))
+    was = fields_of(found)
+    said: dict[str, Any] = {field: _fresh(form, field, label, was[field]) for field, label in OF_A_BATCH.items()}
+    recipe = _fresh_recipe(form, was)
     if not recipe and not any(said.values()):
-        raise _nothing()
+        raise _unchanged()
     if recipe:
         weights = [number_or_none(form, field, "g", label=label) or usual for field, label, usual in WEIGHTS]
         parse_recipe(recipe, *weights)  # or it might be taken for the name of a file on this computer
         said |= {"recipe": recipe} | {field: weight for (field, _, _), weight in zip(WEIGHTS, weights, strict=True)}
-    words = amend_batch(library, name, text(form, "batch", needed=True), **said)
-    return led(library, words, "/shade", {"name": name})
+    return led(library, amend_batch(library, name, found.name, **said), "/shade", {"name": name})
+
+
+def _fresh_recipe(form: FormData, was: Mapping[str, str]) -> str:
+    """The recipe, if it or what a drop of it weighs was changed."""
+    changed = _fresh(form, "recipe", "What is in the pot", was["recipe"])
+    weights = [(text(form, field), was.get(field, "")) for field, _, _ in WEIGHTS]
+    if changed or all(typed in ("", before) for typed, before in weights):
+        return text(form, "recipe", longest=LONG, lines=True) if changed else ""
+    return was["recipe"]
 
 
 def record(request: Request, form: FormData) -> Response:
     """What a record is of."""
-    number, stage = number_of(request, "number"), choice(form, "stage", STAGES, default="")
-    if stage == WASHED:
-        stage = f"{WASHED} {whole_or_none(form, 'washes', most=999) or 1}"
-    said = {column: text(form, field, longest=LONG) for field, column in OF_A_RECORD.items()}
+    library, number = studio_of(request).opened(), number_of(request, "number")
+    found = library.record(number)
+    stage = _fresh_stage(form, found.stage)
+    said = {
+        column: _fresh(form, field, label, getattr(found, column)) for field, (label, column) in OF_A_RECORD.items()
+    }
     if not stage and not any(said.values()):
-        raise _nothing()
-    library = studio_of(request).opened()
+        raise _unchanged()
     return led(library, amend_record(library, number, stage=stage, **said), f"/record/{number}")
+
+
+def _fresh_stage(form: FormData, was: Stage) -> str:
+    """What the strip was, if that was changed; a number of washes alone says that it was washed."""
+    chosen = choice(form, "stage", STAGES, default=was.name, label="the strip was")
+    typed = whole_or_none(form, "washes", most=999, label="how often it was washed")
+    washes = None if typed == was.washes else typed
+    if washes and chosen not in (WASHED, was.name):
+        raise UsageError(f"It was {chosen}, and washed {washes} times?", f"Choose '{WASHED}', or empty that field.")
+    if chosen == WASHED or washes:
+        chosen = f"{WASHED} {washes or was.washes or 1}"
+    return "" if parse_stage(chosen) == was else chosen
+
+
+def _fresh(form: FormData, field: str, label: str, was: str) -> str:
+    """What was typed in a field that was filled with `was`; "" where that was left as it was."""
+    typed = text(form, field, longest=LONG, label=label)
+    if field not in form or typed == " ".join(was.split()):
+        return ""
+    if not typed:
+        raise UsageError(f"'{label}' cannot be emptied.", f"Write there what is right; it was '{was[:40]}'.")
+    return typed
 
 
 def remove_one(request: Request, form: FormData) -> Response:
@@ -130,6 +174,10 @@ def _is_there(library: Library, name: str) -> bool:
 
 def _nothing() -> UsageError:
     return UsageError("Nothing was filled in.", "Go back, and fill in what is to be changed; the rest may stay empty.")
+
+
+def _unchanged() -> UsageError:
+    return UsageError("Nothing was changed.", "Go back, and write over what is wrong; the rest may stay as it is.")
 
 
 routes = [

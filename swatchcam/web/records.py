@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -14,14 +15,17 @@ from ..care import care_lines
 from ..errors import SwatchcamError
 from ..heat import pair
 from ..library import Library
-from ..record import HEAT_SET, STAGES, USUAL_LIGHT, light_of
+from ..recipe import as_given
+from ..record import HEAT_SET, STAGES, USUAL_LIGHT, Batch, light_of
 from ..report import GRADE_WORDS
 from ..rows import by_name
+from ..written import DROPS, TIPS
 from .changed import done, number_of
 from .drawn import heat_pairs, record_swatch
 from .judge import strip_words
 from .studio import Studio, studio_of
 from .view import page
+from .wording import rounded
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -36,6 +40,8 @@ def record(request: Request) -> Response:
         request,
         "record.html.jinja",
         facts=record_dict(found),
+        batch=told(batch_of(library, found.shade, found.batch)),
+        stage=found.stage,
         done=done(library, request),
         kept="kept" in request.query_params,
         swatch=record_swatch(found),
@@ -68,11 +74,43 @@ def batch(request: Request) -> Response:
     """What was said of a batch, to be said better."""
     library = studio_of(request).opened()
     asked = request.query_params
-    shade = library.shade(asked.get("shade", ""))
-    there = library.batches(shade.name)
+    found = batch_of(library, asked.get("shade", ""), asked.get("batch", ""))
+    return page(request, "batch.html.jinja", shade=found.shade, facts=told(found), fields=fields_of(found))
+
+
+def batch_of(library: Library, shade: str, name: str) -> Batch:
+    """The batch of that name, of a shade.
+
+    Raises
+    ------
+    UsageError
+        There is no such shade, or no such batch of it.
+    """
+    found = library.shade(shade)
+    there = library.batches(found.name)
     names = ", ".join(one.name for one in there) or "none"
-    found = by_name(there, asked.get("batch", ""), f"batch of shade '{shade.name}'", f"It has: {names}.")
-    return page(request, "batch.html.jinja", shade=shade.name, facts=batch_dict(found))
+    return by_name(there, name, f"batch of shade '{found.name}'", f"It has: {names}.")
+
+
+def told(batch: Batch) -> dict[str, Any]:
+    """`account.batch_dict`, its recipe in grams as a scale shows them."""
+    facts = batch_dict(batch)
+    return facts | {"recipe": rounded(facts["recipe"])}
+
+
+def fields_of(batch: Batch) -> dict[str, str]:
+    """What the form of a batch is filled with: as it was given, so that what is left as it is changes nothing."""
+    parts = batch.recipe.parts if batch.recipe else ()
+    each = {part.unit: f"{part.grams / part.amount:.10g}" for part in parts}
+    return {
+        "recipe": "\n".join(as_given(part) for part in parts),
+        "drop": each.get(DROPS, ""),
+        "tip": each.get(TIPS, ""),
+        "ink": batch.ink,
+        "mixed": batch.mixed,
+        "new_name": batch.name,
+        "notes": batch.notes,
+    }
 
 
 def _lies(library: Library, digest: str) -> bool:

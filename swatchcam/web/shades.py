@@ -33,6 +33,7 @@ from .judge import SHAPES, SIGNS
 from .plain import lead
 from .studio import studio_of
 from .view import page
+from .wording import rounded
 
 NEAREST = 8  # shades that are shown beside a colour
 LAST = "the last strip"
@@ -177,7 +178,8 @@ def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
 def _batch(chapter: Chapter) -> dict[str, Any]:
     lines = [(line, record_dict(line.record), record_swatch(line.record, TILE)) for line in chapter.lines]
     records = counted(len(lines), "record")
-    return {"facts": batch_dict(chapter.batch), "records": records, "lines": lines}
+    facts = batch_dict(chapter.batch)
+    return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}
 
 
 def _drawings(found: Dossier) -> dict[str, Any]:

@@ -114,6 +114,7 @@ GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|serve|
 NAMED = rf"swatchcam ((?:{GROUPS})\b(?: [a-z]+)?)"
 COMMAND = re.compile(rf"""(with )?'{NAMED}[^']*'|: {NAMED}(?: (?:"[^"]*"|[^\s;]+))*""")
 PLAIN_WORD = re.compile(r"[a-z][a-z'-]*(?=[ ,:;?!]|\.?$|\. )")
+FINE = re.compile(r"\b[0-9]+\.[0-9]{3,}(?= g\b)")
 OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 
@@ -128,6 +129,11 @@ def on_page(sentence: str) -> str:
     found = "".join([*parts, OPTION.sub(_field, sentence[end:])])
     # The name of a file keeps its first letter, and so does what is quoted.
     return found[:1].upper() + found[1:] if PLAIN_WORD.match(found) else found
+
+
+def rounded(recipe: str) -> str:
+    """A recipe's words without digits of grams that no scale shows: two decimals, or two digits of less than 0.1 g."""
+    return FINE.sub(lambda found: f"{float(found[0]):{'.2f' if float(found[0]) >= 0.1 else '.2g'}}", recipe)
 
 
 def _page(found: re.Match[str]) -> str:
