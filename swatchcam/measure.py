@@ -21,7 +21,7 @@ from .values import CardValues
 class Measurement:
     """What the photos of one scene say together."""
 
-    looks: tuple[Look, ...]  # the first is the one that was named first
+    looks: tuple[Look, ...]  # in the order in which they were named, but those that were left out come last
     lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
     strip: Strip | None
@@ -112,6 +112,8 @@ def from_looks(lamps: Sequence[Sequence[Look]], strip: Strip | None = None) -> M
         They do not show the same scene, or contradict each other.
     """
     colours, flags = combine(lamps, strip)
-    looks = tuple(look for lamp in lamps for look in lamp)
-    numbers = tuple(number for number, lamp in enumerate(lamps, start=1) for _ in lamp)
-    return Measurement(looks, numbers, colours, strip, flags)
+    used = {id(view.balance) for view in colours[0].views}
+    pairs = [(look, number) for number, lamp in enumerate(lamps, start=1) for look in lamp]
+    # What is drawn, and known by its first photo, must be a photo that the colours rest on.
+    pairs.sort(key=lambda pair: id(pair[0].balance) not in used)
+    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, strip, flags)

@@ -139,6 +139,7 @@ def check(*said):
         ("?to=numbers&numbers=50,30,20&tolerance=0", "tolerance"),
         ("?to=shade&shade=Brick&stage=dry", "no stage 'dry'"),
         ("?to=nonsense", "nothing to judge this strip against"),
+        ("?to=numbers&numbers=50,30,20&after_heat=1", "against a shade only"),
         ("?to=goal&shade=Brick&after_heat=1", "strips"),
     ],
 )
@@ -209,6 +210,9 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
 def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept):
     again = kept.post(f"{kept.place}/keep", strip="left", shade="brick", batch="1")
     assert (again.status_code, again.headers["location"]) == (303, "/record/1?kept=1")
+    more = kept.post(f"{kept.place}/keep", strip="left", shade="brick", batch="1", recipe="binder 500 g, red 25 g")
+    assert (more.status_code, "what was said of it anew was not kept" in words(more.text)) == (422, True)
+    assert "red 25 g" in more.text
     other = kept.post(f"{kept.place}/keep", strip="left", shade="Slate", batch="7")
     assert other.status_code == 422
     assert "kept already, as record 1" in words(other.text)
@@ -226,6 +230,9 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": "Brick", "stage": "dry"}, "none of the choices"),
         ({"shade": "Brick", "stage": "washed", "washes": "often"}, "no whole number"),
         ({"shade": "Brick", "mixed": "yesterday"}, "no day on which it was mixed"),
+        ({"shade": "Brick", "measured": "2999-12-31"}, "is still to come"),
+        ({"shade": "Brick", "stage": "washed"}, "how often it was washed"),
+        ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "scale"),
         ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "scale"),
         ({"shade": "Bri\0ck"}, "sign"),
     ],
@@ -286,6 +293,58 @@ def test_the_first_page_tells_what_became_of_each_photo(kept):
     assert kept.get("/")[0] == 200  # one photo of an older program spoils no page
     status, page = kept.get(kept.place)
     assert (status, "another version of the program" in page) == (422, True)
+
+
+def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):
+    sent = kept.post("/photo", FILE, key="set", card=CARD, shade="Brick", stage="heat-set")
+    id = sent.headers["location"].rpartition("/")[2]
+    kept.studio.tray.answer(id, kept.worked)
+    status, page = kept.get(f"/photo/{id}")
+    assert (status, "has no record but of this photo" in page) == (422, True)
+    assert re.search(r'name="stage" value="heat-set"', kept.client.get(f"/photo/{id}?strip=right&stage=heat-set").text)
+    assert re.search(r'value="heat-set" checked', kept.client.get(f"/photo/{id}/keep?strip=right").text)
+    assert re.search(r'value="washed" checked', kept.client.get(f"/photo/{id}/keep?strip=right&stage=washed+3+x").text)
+
+
+def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):
+    mix = phone.studio.tray.put("a mix", "mix", {"kind": "recipe"})
+    target = {"words": "wanted", "L": 50.0, "a": 30.0, "b": 20.0}
+    phone.studio.tray.answer(mix.id, {"answers": [{"target": target}]})
+    assert 'name="aim" value="50.00,30.00,20.00"' in phone.client.get(f"/?mix={mix.id}").text
+    sent = phone.post("/photo", FILE, key="aim", card=CARD, aim="50.00,30.00,20.00")
+    id = sent.headers["location"].rpartition("/")[2]
+    phone.studio.tray.answer(id, phone.worked)
+    assert "Against left" in phone.get(f"/photo/{id}")[1]  # beside it lies the strip that is wanted
+    alone = phone.worked | {
+        "sitting": phone.worked["sitting"] | {"drawdowns": phone.worked["sitting"]["drawdowns"][1:]}
+    }
+    phone.studio.tray.answer(id, alone)
+    assert "the numbers" in phone.get(f"/photo/{id}")[1]
+
+
+def test_a_shade_that_holds_only_a_recipe_spoils_no_form(kept):
+    from shelf import proposal
+
+    from swatchcam.pots import keep_proposal
+
+    keep_proposal(open_library(kept.library), proposal(shade="Planned", batch="1"))
+    assert "last batch 1" in kept.get(f"{kept.place}/keep")[1]
+
+
+def test_a_surer_answer_from_more_photos_is_not_said_to_be_kept(kept):
+    added = kept.post(f"{kept.place}/add", {"photos": ("led.jpg", b"other bytes", "image/jpeg")}, lamp="same")
+    id = added.headers["location"].rpartition("/")[2]
+    photos = kept.worked["sitting"]["photos"]
+    more = [*photos, photos[0] | {"digest": "0" * 64, "name": "led.jpg"}]
+    kept.studio.tray.answer(id, kept.worked | {"sitting": kept.worked["sitting"] | {"photos": more}})
+    assert "is kept as" not in kept.get(f"/photo/{id}")[1]
+    kept.studio.tray.answer(id, {"problem": "It is blurred.", "remedy": "Shoot again."})
+    assert "Back to the answer without this photo" in kept.get(f"/photo/{id}")[1]
+
+
+def test_an_unknown_shade_is_not_greeted(kept):
+    assert "against Ochre" not in kept.get("/?shade=Ochre")[1]
+    assert "against Brick" in kept.get("/?shade=brick")[1]
 
 
 def test_a_refusal_of_the_worker_stands_on_the_page_in_its_words(phone):

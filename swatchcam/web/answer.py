@@ -13,8 +13,19 @@ from ..library import Library
 from ..plots import interval_bar, swatch
 from ..record import Record
 from ..sitting import Sitting, sitting_from
-from ..verdict import between, judge
-from .judge import SHAPES, SIGNS, STRIP, Question, judged, question_of, reference_lab, reference_words, strip_words
+from ..verdict import TOO_CLOSE, between, judge
+from .judge import (
+    SHAPES,
+    SIGNS,
+    STAGES,
+    STRIP,
+    Question,
+    judged,
+    question_of,
+    reference_lab,
+    reference_words,
+    strip_words,
+)
 from .plain import advice, lead
 from .studio import Studio
 from .tray import Item
@@ -32,12 +43,12 @@ def answer_page(request: Request, studio: Studio, item: Item, again: dict[str, A
     assert item.answer is not None
     facts, found, question = item.answer["facts"], None, None
     try:
-        question = question_of(request.query_params, sitting, item.asked.get("shade", ""))
+        question = question_of(request.query_params, sitting, item.asked)
         found = judged(studio, sitting, facts, question) if question.to else None
     except SwatchcamError as error:
         problem = error
-    question = question or question_of({}, sitting)
-    library = studio.found()
+    question = question or question_of({}, sitting, {})
+    library, weak = studio.found(), list(sitting.flags[question.strip])
     return page(
         request,
         "photo.html.jinja",
@@ -49,10 +60,12 @@ def answer_page(request: Request, studio: Studio, item: Item, again: dict[str, A
         name=strip_words(question.strip),
         strips={kept.name: strip_words(kept.name) for kept in sitting.drawdowns},
         swatches=_swatches(sitting),
+        weak=weak,
+        stages=STAGES,
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
         **again,
-        **_verdict(sitting, question, found),
+        **_verdict(sitting, question, found, weak),
     )
 
 
@@ -73,9 +86,13 @@ def sitting_on(item: Item) -> Sitting:
 
 
 def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
-    """The records of the drawdowns of a sitting that are kept already, by the drawdown's name."""
+    """The records of the drawdowns of a sitting that are kept already, by the drawdown's name.
+
+    A record of one of its photos alone is another measurement.
+    """
+    photos = [ref.digest for _, ref in sitting.photos]
     records = library.records(digest=sitting.digest)
-    return {one.colour.name: one for one in records if one.photos[0].digest == sitting.digest}
+    return {one.colour.name: one for one in records if [ref.digest for ref in one.photos] == photos}
 
 
 def told(item: Item) -> str:
@@ -84,16 +101,16 @@ def told(item: Item) -> str:
         sitting = sitting_on(item)
     except UsageError:
         return ""
-    question = question_of({}, sitting)
+    question = question_of({}, sitting, {})
     if question.to != STRIP:
         return ""
     return judge(between(sitting.drawdown(question.strip), sitting.drawdown(question.other))).outcome
 
 
-def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None) -> dict[str, Any]:
-    """What the page says of a check; nothing where there was nothing to judge against."""
+def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None, weak: list[str]) -> dict[str, Any]:
+    """What the page says of a check of photos with these flags; nothing where there was nothing to judge against."""
     if found is None:
-        return {"found": None}
+        return {"found": None, "add_first": False}
     sample, reference = strip_words(question.strip), reference_words(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
@@ -103,7 +120,8 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None)
         "sign": SIGNS[found["verdict"]],
         "shape": SHAPES[found["verdict"]],
         "lead": lead(found, sample, reference),
-        "advice": advice(found),
+        "advice": advice(found, weak),
+        "add_first": found["verdict"] == TOO_CLOSE,
         "reference": reference,
         "pair": _as_they_lie(
             sitting,

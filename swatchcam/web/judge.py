@@ -12,7 +12,7 @@ from ..check import parse_target
 from ..errors import UsageError
 from ..kept import Kept
 from ..recall import Wanted, check_kept
-from ..record import AIR_DRIED, parse_stage
+from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, parse_stage
 from ..report import verdict_dict
 from ..sitting import Sitting
 from ..verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
@@ -21,6 +21,8 @@ from .studio import Studio
 STRIP, SHADE, GOAL, RECORD, NUMBERS = "strip", "shade", "goal", "record", "numbers"
 SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
 SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
+NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "stage")
+STAGES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed", WET: "still wet"}
 ENDS = {"left": "the left strip", "right": "the right strip"}
 
 
@@ -40,27 +42,35 @@ class Question:
     after_heat: bool = False
 
 
-def question_of(asked: Mapping[str, str], sitting: Sitting, shade: str = "") -> Question:
-    """What was asked with the page's address; at first today's strip against the shade, else against the other strip.
+def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, Any]) -> Question:
+    """What was said with the page's address, else what the photo was sent for (`asked` of its item).
+
+    That is the shade or the colour which the pot was to become; else the other strip in the photo.
 
     Raises
     ------
     UsageError
         There is no drawdown of that name.
     """
-    names = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "stage")
-    said = {name: asked[name].strip() for name in names if asked.get(name, "").strip()}
-    strip = sitting.drawdown(asked.get("strip") or None).name
+    found = {name: said[name].strip() for name in NAMES if said.get(name, "").strip()}
+    strip = sitting.drawdown(said.get("strip") or None).name
     others = [kept.name for kept in sitting.drawdowns if kept.name != strip]
-    if "to" not in said and shade:
-        said |= {"to": SHADE, "shade": shade}
-    elif "to" not in said and others:
-        said["to"] = STRIP
-    if said.get("to") != STRIP:
-        said.pop("other", None)
-    elif said.get("other") not in others:
-        said["other"] = others[0] if others else ""
-    return Question(strip, after_heat=bool(asked.get("after_heat")), **said)
+    if "to" not in found:
+        found = _sent_for(others, asked) | found
+    if found.get("to") != STRIP:
+        found.pop("other", None)
+    elif found.get("other") not in others:
+        found["other"] = others[0] if others else ""
+    return Question(strip, after_heat=bool(said.get("after_heat")), **found)
+
+
+def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
+    stage = {"stage": asked["stage"]} if asked.get("stage") else {}
+    if asked.get("shade") and not asked.get("aim"):
+        return {"to": SHADE, "shade": asked["shade"]} | stage
+    if others:  # beside the pot's strip lies the one that is wanted: the surest way
+        return {"to": STRIP} | stage
+    return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | stage
 
 
 def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Question) -> dict[str, Any]:
@@ -74,6 +84,11 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
         The library refuses.
     """
     colour = sitting.drawdown(question.strip)
+    if question.after_heat and question.to not in (SHADE, GOAL, RECORD):
+        raise UsageError(
+            "What a strip is going to be once heat-set can be judged against a shade only.",
+            "Choose a shade, or take the tick away.",
+        )
     tolerance = parse_amount(question.tolerance, "") if question.tolerance else None
     if question.to in (SHADE, GOAL, RECORD):
         recalled = check_kept(studio.opened(), colour, _wanted(question), tolerance)
@@ -109,7 +124,9 @@ def reference_words(question: Question, found: Mapping[str, Any]) -> str:
     if recalled is None:
         return strip_words(question.other) if question.to == STRIP else "the numbers"
     record = recalled["record"]
-    return f"the target of {recalled['shade']}" if record is None else f"batch {record['batch']} of {record['shade']}"
+    if record is None:
+        return f"the target of {recalled['shade']}"
+    return f"batch {record['batch']} of {record['shade']} ({record['stage']})"
 
 
 def _wanted(question: Question) -> Wanted:

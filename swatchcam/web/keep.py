@@ -11,19 +11,19 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from ..entry import Entry, entry_of
-from ..errors import SwatchcamError
-from ..keeping import origin_of, prepare, put
+from ..entry import Entry, day_of, entry_of
+from ..errors import SwatchcamError, UsageError
+from ..keeping import prepare, put
 from ..library import Library
 from ..plots import swatch
-from ..recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
+from ..recipe import DROP_G, LEAST_G, SCALE_G, TIP_G, Recipe, parse_recipe
 from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, Record, key
 from ..sitting import Sitting
-from .answer import PHOTO, sitting_on
-from .forms import choice, number_or_none, text, whole_or_none
+from .answer import PHOTO, records_on, sitting_on
+from .forms import choice, number_or_none, text, whole
 from .gate import posted
 from .judge import strip_words
-from .studio import item_of, studio_of
+from .studio import Studio, item_of, studio_of
 from .view import REFUSAL, page
 
 WORDS = ("label", "cloth", "mesh", "squeegee", "lamp", "ink")  # short things that may be said of a drawdown
@@ -39,8 +39,10 @@ NOTES = 2000  # letters
 
 
 def ask(request: Request) -> Response:
-    """What is to be said of the drawdown."""
-    return _form(request, {"shade": item_of(request, PHOTO).asked.get("shade", "")})
+    """What is to be said of the drawdown; what it was judged as, it is kept as."""
+    asked = item_of(request, PHOTO).asked
+    stage, _, washes = (request.query_params.get("stage") or asked.get("stage", "")).partition(" ")
+    return _form(request, {"shade": asked.get("shade", ""), "stage": stage, "washes": washes.removesuffix(" x")})
 
 
 def keep(request: Request, form: FormData) -> Response:
@@ -49,21 +51,34 @@ def keep(request: Request, form: FormData) -> Response:
     sitting = sitting_on(item)
     strip = sitting.drawdown(text(form, "strip")).name
     try:
-        entry = _entry(form)
-        library = studio.opened(create=True)
-        record = _there(library, sitting, strip, entry) or put(library, prepare(sitting, strip, entry))
+        record = _put(studio.opened(create=True), sitting, strip, _entry(studio, form))
     except SwatchcamError as error:
         return _form(request, {name: value for name, value in form.items() if isinstance(value, str)}, error)
     return RedirectResponse(f"/record/{record.number}?kept=1", 303)
 
 
-def _entry(form: FormData) -> Entry:
+def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record:
+    """The record that is made, or that this form made when it arrived before."""
+    there = _there(library, sitting, strip, entry)
+    if there:
+        return there
+    try:
+        return put(library, prepare(sitting, strip, entry))
+    except UsageError:  # it may have been kept in this very moment from another tab
+        there = _there(library, sitting, strip, entry)
+        if there is None:
+            raise
+        return there
+
+
+def _entry(studio: Studio, form: FormData) -> Entry:
     stage = choice(form, "stage", tuple(STAGES), default=AIR_DRIED)
     if stage == WASHED:
-        stage = f"{WASHED} {whole_or_none(form, 'washes', most=999) or 1}"
+        stage = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
     notes = text(form, "notes", longest=NOTES, lines=True)
     entry = entry_of(text(form, "shade", needed=True), stage, batch=text(form, "batch"), **said)
+    _refuse_days_to_come(studio, entry)
     return replace(entry, recipe=_recipe(form), notes=notes)
 
 
@@ -71,19 +86,39 @@ def _recipe(form: FormData) -> Recipe | None:
     """What was typed; unlike on the command line never the name of a file, which would be one of the computer's."""
     written = text(form, "recipe", longest=NOTES, lines=True)
     weights = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
-    grams = [number_or_none(form, name, "g", label=label) or usual for name, label, usual in weights]
+    grams = [number_or_none(form, name, "g", least=LEAST_G, label=label) or usual for name, label, usual in weights]
     return parse_recipe(written, *grams) if written else None
 
 
+def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:
+    for day in (day_of(entry.mixed, "mixed"), day_of(entry.measured, "measured")):
+        if day > studio.today():
+            raise UsageError(f"The day {day} is still to come.", "Put the day right.")
+
+
 def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record | None:
-    """The record that this form made when it arrived before: the same drawdown, said to be the same."""
-    for record in library.records(digest=sitting.digest):
-        if origin_of(record.photos[0].digest, record.colour.name) != origin_of(sitting.digest, strip):
-            continue
-        batch = key(entry.batch) in ("", key(record.batch))
-        if batch and key(record.shade) == key(entry.shade) and record.stage == entry.stage:
-            return record
-    return None
+    """The record of the same drawdown, if all that is said now is said of it already.
+
+    Raises
+    ------
+    UsageError
+        It was kept under this shade and batch, and something else is said of it now.
+    """
+    record = records_on(library, sitting).get(strip)
+    if record is None or key(record.shade) != key(entry.shade) or key(entry.batch) not in ("", key(record.batch)):
+        return None
+    batch = next(one for one in library.batches(record.shade) if one.name == record.batch)
+    of_record = {name: getattr(record, name) for name in ("strip", "cloth", "mesh", "squeegee", "light", "notes")}
+    of_batch = {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
+    said = {name: getattr(entry, name) for name in (*of_record, *of_batch)}
+    if record.stage == entry.stage and all(
+        now in ("", None, (of_record | of_batch)[name]) for name, now in said.items()
+    ):
+        return record
+    raise UsageError(
+        f"This strip is kept already, as record {record.number}; what was said of it anew was not kept.",
+        f"Put it right on the page of record {record.number}, or on that of its batch.",
+    )
 
 
 def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
@@ -91,7 +126,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
     sitting = sitting_on(item)
     strip = sitting.drawdown(said.get("strip") or request.query_params.get("strip")).name
     library = studio.found()
-    last = library.latest() if library else {}
+    last = {batch.shade: batch.name for batch in library.batches()} if library else {}
     facts: dict[str, Any] = {
         "item": item,
         "strip": strip,
@@ -100,7 +135,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
-        "batches": {name: record.batch for name, record in last.items()},
+        "batches": last,
         "stages": STAGES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)

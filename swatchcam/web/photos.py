@@ -11,21 +11,23 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import FormData, QueryParams, UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from ..errors import UsageError
 from ..photostore import PART
+from ..record import key
 from ..strip import known_strips
 from ..values import known_cards
 from .answer import PHOTO, answer_page, records_on, sitting_on, told
 from .forms import choice, files, text, ticked
 from .gate import posted
+from .judge import STAGES
 from .studio import Studio, item_of, studio_of
 from .tray import Item
-from .view import page
+from .view import REFUSAL, page
 
 RECENT = 12  # photos on the first page
 DOING = "Measuring the photo …"
@@ -41,7 +43,7 @@ def first(request: Request) -> Response:
         request,
         "first.html.jinja",
         key=secrets.token_hex(16),
-        shade=request.query_params.get("shade", "")[:200],
+        **_purpose(studio, request.query_params),
         card=studio.card or "",
         strip=studio.strip or "",
         cards=_with(known_cards(), studio.card),
@@ -62,6 +64,8 @@ def send(request: Request, form: FormData) -> Response:
     asked = {
         **_how(studio, form),
         "shade": text(form, "shade"),
+        "stage": choice(form, "stage", tuple(STAGES), default=""),
+        "aim": text(form, "aim"),
     }
     lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
     with _unpacked(studio, [*under[0], *under[1]]) as sent:
@@ -76,7 +80,7 @@ def add(request: Request, form: FormData) -> Response:
     if not new:
         raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
     lamp = 2 if choice(form, "lamp", ("same", "other"), label="light") == "other" else 1
-    asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)]}
+    asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)], "before": item.id}
     with _unpacked(studio, new) as sent:
         return _to_work(studio, text(form, "key"), asked, [*zip(item.files, item.names, strict=True), *sent])
 
@@ -101,7 +105,12 @@ def show(request: Request) -> Response:
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
         return page(request, "working.html.jinja", item=item, words=studio.progress(item, DOING))
     if item.state == "refused":
-        return page(request, "again.html.jinja", item=item, **_again(studio))
+        return page(request, "again.html.jinja", item=item, told=item.answer, **_again(studio))
+    try:
+        sitting_on(item)
+    except UsageError as error:  # it was measured by another version of the program
+        told = {"problem": error.problem, "remedy": error.remedy}
+        return page(request, "again.html.jinja", status=REFUSAL, item=item, told=told, **_again(studio))
     return answer_page(request, studio, item, _again(studio))
 
 
@@ -128,6 +137,19 @@ def _again(studio: Studio) -> dict[str, Any]:
         "key": secrets.token_hex(16),
         "cards": _with(known_cards(), studio.card),
         "strips_known": _with(known_strips(), studio.strip),
+    }
+
+
+def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
+    """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`)."""
+    library = studio.found()
+    names = {key(shade.name): shade.name for shade in library.shades()} if library else {}
+    mix = next((item for item in studio.tray.items("mix") if item.id == said.get("mix") and item.state == "done"), None)
+    target = mix.answer["answers"][0]["target"] if mix and mix.answer else None
+    return {
+        "shade": names.get(key(said.get("shade", "")), ""),
+        "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
+        "stages": STAGES,
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..colorimetry import listed
@@ -12,7 +12,8 @@ NEXT = {
     SAME: "Keep it, so that the next batch can be held against it.",
     DIFFERENT: "Keep it under its batch, and let the pot tell what to add; or choose what else to judge it against.",
 }
-SURER = "Take one more photo of the same strips, from a little further left or right, and add it below: two are surer."
+SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
+WEAK = "The photo is weak, as told above. Before you rely on it, take another one in daylight or under a better lamp."
 
 
 def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
@@ -31,9 +32,10 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
     return f"The photo cannot tell whether {sample} and {reference} are the same within your tolerance.{trend}"
 
 
-def advice(found: Mapping[str, Any]) -> str:
-    """What to do next."""
-    return NEXT.get(found["verdict"], SURER)
+def advice(found: Mapping[str, Any], weak: Sequence[str] = ()) -> str:
+    """What to do next; `weak` are the flags of photo and strip."""
+    said = NEXT.get(found["verdict"], SURER)
+    return f"{WEAK} {said}" if weak else said
 
 
 def _first(words: str) -> str:
