@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, partial
 
 from .chartdraw import Series, series
 from .heat import Pair, pair
 from .label import batches_in_order, in_order
 from .record import AIR_DRIED, HEAT_SET, USUAL_LIGHT, WET, Batch, Light, Record, Shade, light_of
-from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, check_tolerance, judge
 
 
 @dataclass(frozen=True)
@@ -22,11 +23,21 @@ class Finding:
 
 @dataclass(frozen=True)
 class Line:
-    """One record and how far it is from what it should be."""
+    """One record and how far it is from what it should be; that is found when it is asked for."""
 
     record: Record
-    to_target: Finding
-    to_before: Finding
+    find_to_target: Callable[[], Finding] = field(repr=False, compare=False)
+    find_to_before: Callable[[], Finding] = field(repr=False, compare=False)
+
+    @cached_property
+    def to_target(self) -> Finding:
+        """Against the shade's target."""
+        return self.find_to_target()
+
+    @cached_property
+    def to_before(self) -> Finding:
+        """Against the batch before."""
+        return self.find_to_before()
 
 
 @dataclass(frozen=True)
@@ -83,11 +94,16 @@ def dossier(
     own = in_order(record for record in records if record.shade == shade.name)
     pots = _with_strays(shade, [batch for batch in batches if batch.shade == shade.name], own)
     limit = tolerance if shade.tolerance is None else shade.tolerance
+    check_tolerance(limit)
     chapters: list[Chapter] = []
     finished = any(record.stage.name == HEAT_SET for record in own)
     for batch in batches_in_order(pots, own):
         lines = [
-            Line(record, _to_target(record, shade, light, limit, finished), _to_before(record, chapters, limit))
+            Line(
+                record,
+                partial(_to_target, record, shade, light, limit, finished),
+                partial(_to_before, record, tuple(chapters), limit),
+            )
             for record in own
             if record.batch == batch.name
         ]

@@ -303,6 +303,22 @@ def test_a_shade_s_numbers_are_those_of_the_library(season, brick):
     assert brick.text.count("Recipe binder 500 g, red 6 g") == len(known["batches"]) == 7
 
 
+def test_a_shade_shows_its_latest_batches_unless_all_are_asked_for(season, monkeypatch):
+    monkeypatch.setattr(shades, "AT_ONCE", 3)
+    page = season.get("/shade?name=Brick")
+    assert [words[:7] for _, words in page.all("summary") if words.startswith("Batch ")] == [
+        "Batch 7",
+        "Batch 6",
+        "Batch 5",
+    ]
+    assert "Record 9, batch 7" in page.text
+    assert "Record 1, batch 1" not in page.text
+    (link,) = [link for link, words in page.links.items() if words == "All 7 batches"]
+    every = season.get(link)
+    assert "Record 1, batch 1" in every.text
+    assert not [words for words in every.links.values() if words.startswith("All 7")]
+
+
 def test_what_heat_setting_did_is_told_with_its_cautions(season, brick):
     for found in pair(season.library.records("Brick")):
         assert pair_dict(found)["sentence"] in brick.text

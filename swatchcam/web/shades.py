@@ -36,6 +36,7 @@ from .view import page
 from .wording import rounded
 
 NEAREST = 8  # shades that are shown beside a colour
+AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
 LAST = "the last strip"
 WAYS = dict(zip(CHARTED, ("Lightness", "Vividness", "Hue"), strict=True))
 
@@ -124,7 +125,7 @@ def shade(request: Request) -> Response:
     """One shade: how its last strip is, what it is mixed of, how it held, and what can be done with it."""
     library = studio_of(request).opened()
     facts = shade_account(library, request.query_params.get("name", ""))
-    one = library.shade(facts["shade"])
+    one, shown = library.shade(facts["shade"]), None if request.query_params.get("all") else AT_ONCE
     found = dossier(one, library.batches(one.name), library.records(one.name))
     return page(
         request,
@@ -134,9 +135,10 @@ def shade(request: Request) -> Response:
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
         last=found.latest and _last(found.latest),
         tolerance=found.tolerance,
-        batches=[_batch(chapter) for chapter in reversed(found.chapters)],
+        batches=[_batch(chapter) for chapter in [*reversed(found.chapters)][:shown]],
+        shown=shown or len(found.chapters),
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
-        pairs=heat_pairs(reversed(found.pairs)),
+        pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
         care=care_lines(heat=True) if any(pair.after.stage.name == HEAT_SET for pair in found.pairs) else (),
         **_drawings(found),
