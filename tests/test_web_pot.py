@@ -24,6 +24,7 @@ from swatchcam.label import readable, recipe_words
 from swatchcam.laid import laid_meant
 from swatchcam.library import open_library
 from swatchcam.mixroom import Hand, Place, considered, corrected, keep_choice, new_recipe, proposal_for, repeated
+from swatchcam.plots import screen_colour
 from swatchcam.pots import keep_proposal, proposals
 from swatchcam.quantity import amount, losses_of
 from swatchcam.recipe import Part, Recipe
@@ -570,7 +571,11 @@ def test_a_choice_is_kept_once_and_as_the_command_line_keeps_it(phone, recipe):
     assert "as batch A 7 of" in plain(page)
     assert f'action="{place}"' not in page
     assert "Choice 2" in page
-    assert "kept as batch A 7 of brick" in plain(phone.go("/pot"))
+    row = phone.go("/pot").partition(f'href="/mix/{item.id}"')[2].partition("</li>")[0]
+    assert "kept as batch A 7 of brick" in row
+    facts = item.answer["answers"][1]
+    assert f'fill="{facts["target"]["srgb_approx"]}"' in row
+    assert all(f"{part['what']} {part['grams']:.2f} g" in row for part in facts["choices"][1]["put_in"])
     told = phone.post(place, [*fields, ("choice", "1")], 422, {"choice": "1", "shade": "brick"})
     assert "Choice 2 of this mix is kept already" in told
     assert len(proposals(phone.library)) == 2
@@ -729,6 +734,10 @@ def test_strips_are_offered_where_none_was_named(phone, today):
     page = phone.go("/pot/correct")
     assert f"/pot/correct?photo={photo}&amp;strip=right" in page
     assert "/pot/correct?record=15" in page
+    for name in ("left", "right"):
+        code = screen_colour(today[1].drawdown(name).lab)[0]
+        row = page.partition(f"photo={photo}&amp;strip={name}")[2].partition("</li>")[0]
+        assert f'fill="{code}"' in row
     assert "<option>orange" in phone.go("/pot/again")
 
 

@@ -11,7 +11,7 @@ from ..kept import Kept
 from ..library import Library
 from ..pots import proposals
 from ..recipe import Recipe
-from ..record import Batch, Record, key
+from ..record import Batch, Lab, Record, key
 from ..sitting import Sitting
 from .answer import PHOTO, records_on, sitting_on
 from .judge import strip_words
@@ -86,10 +86,13 @@ def record_of(library: Library, number: str) -> Record:
     return library.record(int(number))
 
 
-def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, list[str]]]:
-    """The photos on the tray that were measured last, each with the names of its drawdowns."""
+def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, dict[str, Lab]]]:
+    """The photos on the tray that were measured last, each with its drawdowns and their colours."""
     done = [item for item in tray.items(PHOTO) if item.state == "done" and item.answer]
-    return [(item, [kept["name"] for kept in (item.answer or {})["sitting"]["drawdowns"]]) for item in done[:most]]
+    return [
+        (item, {kept["name"]: tuple(kept["lab"]) for kept in (item.answer or {})["sitting"]["drawdowns"]})
+        for item in done[:most]
+    ]
 
 
 def with_recipe(library: Library) -> list[tuple[Record, Batch]]:

@@ -6,18 +6,21 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import Any
 
+from markupsafe import Markup
 from starlette.datastructures import FormData
 
 from ..errors import SwatchcamError
 from ..library import Library
+from ..plots import swatch
 from ..recipe import BINDER
-from ..record import DRY, Batch, key
+from ..record import DRY, Batch, Lab, key
 from .drawn import filled
 from .inhand import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
 from .judge import strip_words
 from .studio import Studio
 from .view import moment
 
+CHIP = (80, 64)  # px
 Facts = dict[str, Any]
 
 
@@ -60,8 +63,15 @@ def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Fact
     """The form for the pot in hand; a list of strips where none was named."""
     pot = in_hand(studio.tray, library, said)
     if pot is None:
-        known = [record for record, _ in with_recipe(library)]
-        choice = {"photos": measured(studio.tray), "records": known[: -RECENT - 1 : -1], "strip_words": strip_words}
+        known = [record for record, _ in with_recipe(library)][: -RECENT - 1 : -1]
+        choice = {
+            "photos": [
+                (item, name, strip_words(name), chip(lab, strip_words(name)))
+                for item, strips in measured(studio.tray)
+                for name, lab in reversed(strips.items())
+            ],
+            "records": [(record, chip(record.colour.lab, f"record {record.number}")) for record in known],
+        }
         return "which.html.jinja", choice
     pots = _by_shade([batch for batch in library.batches() if batch.recipe])
     return "correct.html.jinja", {
@@ -80,7 +90,16 @@ def for_again(_studio: Studio, library: Library, said: FormData) -> tuple[str, F
         return "which_shade.html.jinja", {"mixed": list(mixed)}
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
-    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1], "cloth_of_it": cloth_of(library, shade.name)}
+    return "mix_again.html.jinja", {
+        "shade": shade.name,
+        "batches": batches[::-1],
+        "cloth_of_it": cloth_of(library, shade.name),
+    }
+
+
+def chip(lab: Lab, name: str) -> Markup:
+    """A small swatch that stands at the head of a row."""
+    return Markup(swatch(lab, name, size=CHIP).replace("<svg ", '<svg class="swatch" ', 1))
 
 
 def words_of(studio: Studio, library: Library, like: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
@@ -22,10 +22,12 @@ from ..mixing import MOST
 from ..mixplots import hits_plot
 from ..pots import proposals, remove_proposal
 from ..proposal import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ..scale import shown
 from ..told import KINDS
+from .drawn import lab_of
 from .forms import text, whole
 from .gate import posted
-from .offered import for_again, for_pot, for_recipe, offered, words_of
+from .offered import chip, for_again, for_pot, for_recipe, offered, words_of
 from .ordered import SCALES, USUAL_SCALE, question, typed
 from .studio import Studio, studio_of
 from .tray import Item
@@ -53,7 +55,7 @@ def first(request: Request) -> Response:
         "pot.html.jinja",
         paths=PATHS,
         teaching=library is None or not any(batch.recipe for batch in library.batches()),
-        mixes=[(item, title(item), _state(item, made)) for item in (items if every else items[:LISTED])],
+        mixes=[_row(item, made) for item in (items if every else items[:LISTED])],
         more=not every and len(items) > LISTED,
         sentence=_hits(library, made)["sentence"] if library and made else "",
     )
@@ -109,13 +111,32 @@ def proposal_of(made: Sequence[Proposal], item: Item) -> Proposal | None:
     return next((one for one in made if one.facts.get("asked") == item.id), None)
 
 
+def _row(item: Item, made: Sequence[Proposal]) -> tuple[Item, str, str, Markup, str]:
+    """A mix with what it is called, how far it is, its target as a swatch, and what goes into it."""
+    kept, answers = proposal_of(made, item), (item.answer or {}).get("answers", [])
+    if not answers:
+        return item, title(item), _state(item, made), Markup(), ""
+    facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
+    parts = [] if facts["leave_it"] else [each for one in facts["choices"][number - 1 : number] for each in _parts(one)]
+    words = ", ".join(f"{what} {shown(grams, item.asked['order']['scale_g'])} g" for what, grams in parts)
+    return item, title(item), _state(item, made), chip(lab_of(facts["target"]), "the target"), words
+
+
+def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
+    """What is put in, g."""
+    fresh = choice["roads"] and choice["roads"]["fresh_pot"]
+    thinned = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
+
+
 def _state(item: Item, made: Sequence[Proposal]) -> str:
     if item.state == "waiting":
         return "being worked out"
     if item.state == "refused":
         return f"refused: {on_page((item.answer or {})['problem'])}"
     kept = proposal_of(made, item)
-    return f"kept as batch {kept.batch} of {kept.shade}" if kept else "worked out"
+    done = "the pot is good as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
+    return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 
 def _hits(library: Library, made: Sequence[Proposal]) -> dict[str, Any]:
