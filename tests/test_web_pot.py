@@ -581,6 +581,17 @@ def test_a_choice_is_kept_once_and_as_the_command_line_keeps_it(phone, recipe):
     assert len(proposals(phone.library)) == 2
 
 
+def test_the_colour_of_a_recipe_becomes_the_target_of_a_shade_that_has_none(phone, recipe):
+    item, _ = recipe
+    place, button = f"/mix/{item.id}", "Make this colour the target of brick"
+    assert button not in phone.go(place)
+    phone.send(place, f"{place}/keep", shade="brick")
+    assert button in plain(phone.go(place))
+    assert phone.send(place, "/shade/target").startswith("/shade?name=brick")
+    assert phone.library.shade("brick").target == (50.0, 20.0, 10.0)
+    assert button not in phone.go(place)
+
+
 def test_a_choice_that_was_kept_before_the_answer_got_through_is_kept_once(phone, recipe, monkeypatch):
     item, _ = recipe
     place = f"/mix/{item.id}/keep"

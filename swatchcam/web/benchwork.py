@@ -28,6 +28,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         answers : `advice.answer_dict` with the weighing list of each choice in turn; one where there is no choice
         proposals : each choice as the library would keep it; none where the pot had better be left
         shade : that the answer is of, or ""
+        absolute : whether numbers that were measured here mean anything elsewhere
         entry : as what the pot's drawdown is to be kept, or None
 
     Raises
@@ -48,6 +49,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         "answers": [answer_dict(answer, order, None, number) for number in range(1, max(len(choices), 1) + 1)],
         "proposals": [_proposal_dict(proposal) for proposal in proposals],
         "shade": shade,
+        "absolute": answer.bench.absolute,
         "entry": answer.entry and _entry_dict(answer.entry),
     }
 

@@ -16,9 +16,10 @@ from starlette.routing import Route
 
 from ..errors import SwatchcamError, UsageError
 from ..keeping import prepare, put
+from ..library import Library
 from ..mixplots import distance_bar, foreseen_plot
 from ..pots import keep_proposal, proposals
-from ..proposal import Proposal
+from ..proposal import RECIPE, Proposal
 from ..record import Record, key
 from ..scale import shown
 from ..sitting import sitting_from
@@ -170,6 +171,7 @@ def _answer(
         shades=[one.name for one in library.shades()] if library else [],
         problem=error or problem,
         kept=kept,
+        aim=_aim(library, item, kept),
         record=record,
         back=_back(item),
         target=filled(lab_of(facts["target"]), "the target"),
@@ -180,6 +182,16 @@ def _answer(
         shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
         old_pot=OLD_POT,
     )
+
+
+def _aim(library: Library | None, item: Item, kept: Proposal | None) -> str:
+    """The target of a recipe that was kept, as its shade may take it for its own; "" where it has one, or cannot."""
+    answer = item.answer or {}
+    if library is None or kept is None or kept.kind != RECIPE or not answer.get("absolute"):
+        return ""
+    here = [shade for shade in library.shades() if key(shade.name) == key(kept.shade)]
+    target = answer["answers"][0]["target"]
+    return ", ".join(f"{target[axis]:.2f}" for axis in "Lab") if here and here[0].target is None else ""
 
 
 def _drawdown(studio: Studio, item: Item) -> tuple[Record | None, SwatchcamError | None]:
