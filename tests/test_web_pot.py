@@ -16,7 +16,7 @@ from studio import HOSTILE
 from visitor import studio_in, visitor
 
 from swatchcam.advice import answer_dict, hits_dict
-from swatchcam.changes import remove_record
+from swatchcam.changes import remove_record, set_target
 from swatchcam.choice import Order
 from swatchcam.errors import SwatchcamError, UsageError
 from swatchcam.hits import hit_rate, hits
@@ -231,6 +231,18 @@ def test_a_recipe_for_a_shade_is_the_command_line_s(phone):
     item = phone.asked("/pot/recipe?shade=orange", **SAID)
     assert item.answer["answers"] == told(new_recipe(phone.library, Asked(shade="orange"), ORDER, Place()))
     assert item.answer["shade"] == "orange"
+
+
+def test_a_form_for_a_colour_says_which_one_and_that_a_photo_is_the_way_in(phone):
+    taken = "Taken for it is record 15 (orange, batch 2, air-dried)"
+    for path in ("/pot/recipe?shade=orange", "/pot/again?shade=orange"):
+        assert taken in plain(phone.go(path))
+    item = phone.asked("/pot/recipe?shade=orange", **SAID)
+    assert "Aimed at: record 15 (orange, batch 2, air-dried)." in plain(phone.go(f"/mix/{item.id}"))
+    set_target(phone.library, "orange", (50.0, 20.0, 10.0))
+    page = plain(phone.go("/pot/recipe?shade=orange"))
+    assert "Taken for it" not in page
+    assert "Mostly a photo is the way in" in page
 
 
 def test_a_recipe_for_numbers(phone):

@@ -14,6 +14,7 @@ from ..library import Library
 from ..plots import swatch
 from ..recipe import BINDER
 from ..record import DRY, Batch, Lab, key
+from ..wanted import of_shade
 from .drawn import filled
 from .inhand import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
 from .judge import strip_words
@@ -56,7 +57,9 @@ def for_recipe(studio: Studio, library: Library, said: FormData) -> tuple[str, F
     if like and like not in strips:
         with suppress(SwatchcamError):  # it may have gone while the form was filled in
             strips = {like: words_of(studio, library, like)} | strips
-    return "recipe.html.jinja", {"strips": strips, "cloth_of_it": cloth_of(library, str(said.get("shade", "")))}
+    shade = str(said.get("shade", ""))
+    own = {"cloth_of_it": cloth_of(library, shade), "taken": _taken(library, shade)}
+    return "recipe.html.jinja", {"strips": strips} | own
 
 
 def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
@@ -90,11 +93,16 @@ def for_again(_studio: Studio, library: Library, said: FormData) -> tuple[str, F
         return "which_shade.html.jinja", {"mixed": list(mixed)}
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
-    return "mix_again.html.jinja", {
-        "shade": shade.name,
-        "batches": batches[::-1],
-        "cloth_of_it": cloth_of(library, shade.name),
-    }
+    own = {"cloth_of_it": cloth_of(library, shade.name), "taken": _taken(library, shade.name)}
+    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]} | own
+
+
+def _taken(library: Library, name: str) -> str:
+    """What is taken for the target of a shade that has none, in words; "" where it has one, or there is nothing."""
+    with suppress(SwatchcamError):
+        shade = library.shade(name)
+        return "" if shade.target else of_shade(library, shade, DRY).words
+    return ""
 
 
 def chip(lab: Lab, name: str) -> Markup:

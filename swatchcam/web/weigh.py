@@ -178,6 +178,7 @@ def _answer(
         swatches=_swatches(facts, number),
         plot=Markup(foreseen_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
+        by_shade=list(item.asked["asked"]) == ["shade"] and not item.asked["hand"].get("beside"),
         lights=LIGHTS,
         shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
         old_pot=OLD_POT,
