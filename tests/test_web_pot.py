@@ -525,6 +525,7 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     low, high = first["choices"][0]["interval95"]
     assert f"{first['choices'][0]['ciede2000_from_target']:.1f} from the target" in page
     assert f"{low:.1f} to {high:.1f}" in page
+    assert f'href="/?mix={item.id}">Photograph the drawdown' in phone.go(f"/mix/{item.id}")
     other = plain(phone.go(f"/mix/{item.id}?choice=2"))
     assert all(step["words"] in other for step in second["weighing"][0]["steps"])
     assert first["weighing"] != second["weighing"]

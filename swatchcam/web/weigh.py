@@ -166,7 +166,6 @@ def _answer(
             if facts["leave_it"] or place != number
         ],
         ticks=noted.get("ticks", {}).get(str(number), []),
-        shade=answer["shade"],
         said=said or {"shade": answer["shade"], "batch": ""},
         shades=[one.name for one in library.shades()] if library else [],
         problem=error or problem,
