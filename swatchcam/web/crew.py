@@ -18,6 +18,8 @@ from ..errors import SwatchcamError, UsageError
 from .child import MEGABYTES, PATIENCE, TASKS, Child, Gone
 from .tray import Item, Tray
 
+ASKERS = 8  # so many may wait for an answer at once: each holds one of the threads that all pages share
+
 log = logging.getLogger(__name__)
 
 
@@ -120,6 +122,8 @@ class Crew:
         with self._change:
             if not self._threads:
                 future.set_result(_stopped())
+            elif sum(not turn.id for turn in (*self._queue, *self._at_work)) >= ASKERS:
+                future.set_result(_refusal(_busy()))
             else:
                 self._queue.append(turn)
                 self._change.notify()
@@ -253,6 +257,10 @@ def _broke_off() -> UsageError:
         "Try once more; if it breaks off again, send the photo smaller or as JPEG. What went wrong stands in the"
         " window in which the program runs.",
     )
+
+
+def _busy() -> UsageError:
+    return UsageError("Too much is being asked at this moment.", "Wait a little, and load the page again.")
 
 
 def _stopped() -> dict[str, Any]:

@@ -7,7 +7,7 @@ import errno
 import hmac
 import logging
 import re
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from contextlib import suppress
 from functools import wraps
 from hashlib import sha256
@@ -20,16 +20,18 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..errors import UsageError
-from .studio import Studio
+from .studio import Studio, studio_of
 
 COOKIE = "swatchcam"
 STATIC = "/static/"
 OPEN = "/pair"
 MEGABYTE = 1_000_000
 FILES, FILE, REQUEST = 12, 80 * MEGABYTE, 200 * MEGABYTE  # a form's photos; bytes of one, and of all that is sent
+TYPED = MEGABYTE  # bytes of a form without photos, which costs far more time to take apart
+TOGETHER = 1000 * MEGABYTE  # bytes of all forms that are under way: they lie in memory, or where temporary files do
 STRANGER = 10_000  # bytes; so much may be sent by whoever was not let in: a code and a name
 FIELDS, FIELD = 400, 64 * 1024  # of a form; bytes
-READING = 300  # s; so long a form may take to arrive
+READING, HURRY = 300, 20  # s; so long a form may take to arrive, and a stranger's
 LINGER, LINGERED = 10, 30 * MEGABYTE  # s, bytes; so much of a refused form is thrown away, so that the answer is seen
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; "
@@ -43,6 +45,8 @@ HEADERS = {
 LASTING = "public, max-age=31536000, immutable"  # the address of such a file changes when the file does
 
 log = logging.getLogger(__name__)
+# Or each form that a stranger spoils would be told in the terminal.
+logging.getLogger("python_multipart").addHandler(logging.NullHandler())
 
 Refusing = Callable[[Request, int], Response]  # how the refusal of this status is put out
 View = Callable[[Request, FormData], Response]
@@ -54,29 +58,34 @@ class Gate:
 
     def __init__(self, app: ASGIApp, studio: Studio, refused: Refusing) -> None:
         self.app, self.studio, self.refused = app, studio, refused
+        self._under_way: list[_Call] = []
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let the request through, or answer it here; whatever fails behind is told and logged here."""
         if scope["type"] != "http":
             return await self.app(scope, receive, send)
-        call = _Call(scope, receive, send)
+        call = _Call(scope, receive, send, self._under_way)
         request = Request(scope, call.receive)
+        self._under_way.append(call)
         try:
             answer = await self._turned_away(request, call) or self.app
             await answer(scope, call.receive, call.send)
         except Exception:
             # No query and no address: what was typed is nobody's business.
-            log.exception("%s %s failed", request.method, call.path)
+            log.exception("%s %a failed", request.method, call.path)
             if not call.answered:
                 answer = await run_in_threadpool(self.refused, request, 500)
                 await answer(scope, call.receive, call.send)
+        finally:
+            self._under_way.remove(call)
 
     async def _turned_away(self, request: Request, call: _Call) -> Response | None:
         request.state.phone, request.state.key = None, ""
-        key = request.cookies.get(COOKIE, "")
+        key = _key(request)
         phone = self.studio.phones.known(key) if key else None
         if phone:
-            request.state.phone, request.state.key, call.most = phone, key, REQUEST
+            request.state.phone, request.state.key = phone, key
+            call.most = REQUEST if request.headers.get("content-type", "").startswith("multipart/") else TYPED
         status = 0
         if not self._is_ours(request.headers.get("host", "")):
             status = 400
@@ -97,7 +106,7 @@ class Gate:
 class _Call:
     """One request: how much of it was read, whether it was answered, and the headers of the answer."""
 
-    def __init__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    def __init__(self, scope: Scope, receive: Receive, send: Send, under_way: Sequence[_Call]) -> None:
         headers = Headers(scope=scope)
         length = headers.get("content-length", "0")
         self.announced = int(length) if length.isdecimal() else 0  # bytes
@@ -106,15 +115,18 @@ class _Call:
         # Not the path of `request.url`, which is put together with what the sender says is our name.
         self.path: str = scope["path"]
         self._lasting = self.path.startswith(STATIC) and scope["query_string"].startswith(b"v=")
-        self._receive, self._send = receive, send
+        self._receive, self._send, self._under_way = receive, send, under_way
 
     async def receive(self) -> Message:
-        """The next part of the body; HTTPException 413 where it is more than may be sent."""
+        """The next part of the body; HTTPException 413 where it is more than may be sent, 503 where all is too much."""
         message = await self._receive()
         self.unread = bool(message.get("more_body", False))  # nor does anything follow when the sender is gone
         self.read += len(message.get("body", b""))
         if self.read > self.most and not self.answered:
             raise HTTPException(413)
+        before = self._under_way[: self._under_way.index(self)]  # whoever came first is served
+        if self.read + sum(call.read for call in before) > TOGETHER and not self.answered:
+            raise HTTPException(503)
         return message
 
     async def send(self, message: Message) -> None:
@@ -142,6 +154,13 @@ class _Call:
             async with asyncio.timeout(LINGER):
                 while self.unread and self.read < most:
                     await self.receive()
+
+
+def _key(request: Request) -> str:
+    """The token in the cookie, or "". Python's own reader may take many seconds for one that is made to be slow."""
+    sent = "; ".join(request.headers.getlist("cookie"))
+    found = re.search(rf"(?:^|;)\s*{COOKIE}=([A-Za-z0-9_-]{{1,100}})\s*(?:;|$)", sent)
+    return found[1] if found else ""
 
 
 def wants_json(request: Request) -> bool:
@@ -183,11 +202,13 @@ def posted(view: View, stranger: bool = False) -> Endpoint:
 
 async def _form(request: Request) -> FormData:
     try:
-        async with asyncio.timeout(READING):
+        async with asyncio.timeout(READING if request.state.phone else HURRY):
             # A browser sends an empty part for each field of files that was left empty; those are counted too.
             return await request.form(max_files=FILES + 8, max_fields=FIELDS, max_part_size=FIELD)
     except TimeoutError as error:
         raise HTTPException(408) from error
+    except ValueError as error:  # such as a sender's set of signs that cannot be read
+        raise HTTPException(400) from error
     except OSError as error:
         if error.errno != errno.ENOSPC:
             raise
@@ -206,8 +227,10 @@ def _from_here(request: Request) -> bool:
 
 def _check_token(request: Request, form: FormData) -> None:
     sent, right = form.get("token"), form_token(request)
-    if not (right and isinstance(sent, str) and hmac.compare_digest(sent.encode(), right.encode())):
+    if not (right and isinstance(sent, str) and hmac.compare_digest(sent.encode(errors="replace"), right.encode())):
         raise HTTPException(403)
+    if studio_of(request).phones.known(request.state.key) is None:  # it was removed while it sent
+        raise HTTPException(401)
 
 
 def _check_files(form: FormData) -> None:

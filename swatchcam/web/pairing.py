@@ -21,6 +21,7 @@ from typing import Any
 
 from ..errors import UsageError
 from ..label import tidy
+from ..photostore import settle
 
 SIGNS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without 0 O 1 I L, which are mistaken for each other
 LENGTH = 8  # signs: some 8e11 codes, of which five may be tried before another counts
@@ -231,10 +232,11 @@ def _write(file: Path, text: str) -> None:
             opened.flush()
             os.fsync(opened.fileno())
         os.replace(part, file)
+        settle(file.parent)  # or a phone that was removed might be back after a power cut
     except OSError as error:
         if part:
             Path(part).unlink(missing_ok=True)
         raise UsageError(
-            f"The list of phones {file} cannot be written ({error.strerror}).",
-            "Make room on the studio's computer, and let its user write to that folder.",
+            f"The list of phones cannot be written ({error.strerror}).",  # where it lies is no phone's business
+            "Make room on the studio's computer, and let its user write to the program's folder.",
         ) from error

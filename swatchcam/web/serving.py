@@ -13,7 +13,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from threading import Thread
+from threading import Event, Thread
 
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -28,7 +28,7 @@ from .crew import Crew
 from .pairing import Door, Phones, link
 from .studio import Studio
 from .terminal import DAYS, Words, shows_blocks
-from .tray import Tray
+from .tray import DAY, Tray
 
 HERE = "127.0.0.1"
 ALL = "0.0.0.0"
@@ -69,6 +69,8 @@ def serve(wishes: Wishes, say: Callable[[str], None], encoding: str | None = Non
         host = f"{name}:{line.getsockname()[1]}"
         words = Words(say, host, wishes.lan, shows_blocks(encoding))
         studio = _studio(wishes, folder, name, words)
+        closed = Event()
+        Thread(target=_tidy, args=(studio.tray, closed), daemon=True).start()
         try:
             words.opened(studio.door.code, studio.tray.folder)
             if wishes.browser:
@@ -77,6 +79,7 @@ def serve(wishes: Wishes, say: Callable[[str], None], encoding: str | None = Non
         except KeyboardInterrupt:
             pass  # the way to close it
         finally:
+            closed.set()
             studio.crew.stop()  # after a second Ctrl-C the server does not
     say("The page is closed; what was kept is in the library.")
 
@@ -172,6 +175,13 @@ def _studio(wishes: Wishes, folder: Path, name: str, words: Words) -> Studio:
     )
 
 
+def _tidy(tray: Tray, closed: Event) -> None:
+    """Throw away what is old on each day that the page stays open."""
+    while not closed.wait(DAY):
+        with suppress(UsageError):  # a disk that fails is told to whoever sends something
+            tray.tidy(DAYS)
+
+
 @contextmanager
 def _alone(folder: Path) -> Iterator[None]:
     """Two servers would both work on what waits here, and each would forget the other's phones.
@@ -213,9 +223,12 @@ class _Line(H11Protocol):
         super().connection_made(transport)
         self.loop.call_later(SILENCE, self._cut_if_silent)
 
-    def _cut_if_silent(self) -> None:
-        if self.cycle is None:
+    def _cut_if_silent(self, answered: object = None) -> None:
+        """Cut what brought none, or half a one since that which was `answered` by the last look."""
+        if self.cycle is answered and self.timeout_keep_alive_task is None:  # it runs until something is said again
             self.transport.close()
+        elif not self.transport.is_closing():
+            self.loop.call_later(SILENCE, self._cut_if_silent, self.cycle.response_complete and self.cycle)
 
 
 def _run(studio: Studio, line: socket.socket) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 
 from ..errors import UsageError
+from ..place import Place, find_place
 from .pairing import Door, Phones
 
 if TYPE_CHECKING:
@@ -20,6 +21,13 @@ if TYPE_CHECKING:
 
 def _today() -> str:
     return date.today().isoformat()
+
+
+class _Ours(Place):
+    """Where the library lies, a folder or a server, is no phone's business: refusals name it without."""
+
+    def __str__(self) -> str:
+        return "of this studio"
 
 
 @dataclass(frozen=True)
@@ -44,14 +52,19 @@ class Studio:
         LibraryError
             As `open_library`.
         """
+        from ..errors import LibraryError
         from ..library import open_library
 
-        return open_library(self.library, create=create)
+        place = find_place(self.library)
+        try:
+            library = open_library(self.library, create=create)
+        except LibraryError as error:
+            error.problem = error.problem.replace(f" at {place}", "").replace(str(place), str(_Ours(**vars(place))))
+            raise
+        return replace(library, place=_Ours(**vars(place)))
 
     def found(self) -> Library | None:
         """The library, or None where nothing was kept yet."""
-        from ..place import find_place
-
         file = find_place(self.library).file
         return None if file is not None and not file.exists() else self.opened()
 

@@ -127,6 +127,8 @@ def _listen(lines: SimpleQueue[bytes]) -> None:
 
 def _bound(megabytes: int) -> None:
     """Take no more than so much memory, where the system has such a limit."""
+    with contextlib.suppress(OSError):  # where all memory runs out, Linux shall end a worker and not the server
+        Path("/proc/self/oom_score_adj").write_text("500", encoding="ascii")
     try:
         import resource
     except ImportError:  # Windows

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from queue import SimpleQueue
+from threading import Thread
 
 import segno
 
@@ -15,17 +18,19 @@ PAINT, BARE = "\x1b[97;40m{}\x1b[0m", "\x1b[37;47m{}\x1b[0m"  # white on black; 
 
 
 class Words:
-    """What the terminal says while the page is open."""
+    """What the terminal says while the page is open; a terminal that is held, or closed, keeps no phone waiting."""
 
     def __init__(self, say: Callable[[str], None], host: str, lan: bool, blocks: bool) -> None:
         self._say, self._host, self._lan, self._blocks = say, host, lan, blocks
+        self._lines: SimpleQueue[str] = SimpleQueue()
+        Thread(target=self._speak, daemon=True).start()
 
     def opened(self, code: str, tray: Path) -> None:
         """The page was opened."""
         alone = "" if self._lan else " For a phone, end it and start it with --lan."
         where = "in the studio's network" if self._lan else "on this computer alone"
         self._say(f"The page is open {where}: http://{self._host}/{alone}\n")
-        self._way_in(code)
+        self._say(self._way_in(code))
         self._say(
             f"The code lets in one phone or computer, within {LASTS // 60} minutes.\n"
             f"Later, open http://{self._host}/pair on the next one, and a new code is shown here.\n"
@@ -37,19 +42,26 @@ class Words:
 
     def new_code(self, code: str) -> None:
         """Another code counts from now on."""
-        self._say("\nThis counts for the next one:\n")
-        self._way_in(code)
+        self._lines.put("\nThis counts for the next one:\n\n" + self._way_in(code))
 
     def let_in(self, phone: Phone) -> None:
         """A phone was let in."""
-        self._say(f"\n'{phone.name}' was let in.")
+        self._lines.put(f"\n'{phone.name}' was let in.")
 
-    def _way_in(self, code: str) -> None:
+    def _way_in(self, code: str) -> str:
         address = link(self._host, code)
         before = "Point a phone's camera at the square, or open this link" if self._lan else "Open this link"
-        self._say(f"{before}: {address}\n")
-        if self._lan:
-            self._say(square(address, self._blocks) + "\n")
+        drawn = f"\n{square(address, self._blocks)}\n" if self._lan else ""
+        return f"{before}: {address}\n{drawn}"
+
+    def _speak(self) -> None:
+        while True:
+            line = self._lines.get()
+            with suppress(OSError):
+                try:
+                    self._say(line)
+                except UnicodeError:  # a phone's name may hold signs that the terminal has not
+                    self._say(line.encode("ascii", "replace").decode())
 
 
 def square(address: str, blocks: bool) -> str:

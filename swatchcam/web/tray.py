@@ -65,6 +65,8 @@ class Tray:
     folder: Path
     # Windows replaces no file that another thread is reading.
     _notes: Lock = field(default_factory=Lock, repr=False, compare=False)
+    # Of each thing when its `asked.json` was written, its time and its kind: neither changes.
+    _seen: dict[str, tuple[int, float, str]] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "folder", self.folder.absolute())
@@ -102,17 +104,31 @@ class Tray:
         UsageError
             It is not here, or its folder was damaged.
         """
-        return self._dated(id)[1]
+        folder = self.path(id)
+        stored, answer = _read(folder / "asked.json"), _read(folder / "answer.json")
+        if stored is None:
+            raise _missing()
+        with _reading(folder / "asked.json"):
+            made = datetime.fromtimestamp(stored["time"], UTC).isoformat(timespec="seconds")
+            files = tuple(folder / name for name in stored["files"])
+            return Item(id, stored["kind"], made, stored["asked"], files, tuple(stored["names"]), answer)
 
     def items(self, kind: str | None = None) -> list[Item]:
         """All things, or those of one kind, newest first; what is damaged or vanishes meanwhile is left out."""
+        return list(self.newest(kind))
+
+    def newest(self, kind: str | None = None) -> Iterator[Item]:
+        """The same one by one, each read only when it is its turn: thousands take seconds."""
         found = []
         for path in self._inside():
             if ID.fullmatch(path.name):
                 with contextlib.suppress(UsageError):
-                    found.append(self._dated(path.name))
-        found.sort(key=lambda pair: pair[0], reverse=True)
-        return [item for _, item in found if kind in (None, item.kind)]
+                    found.append((*self._glance(path.name), path.name))
+        for _, of, id in sorted(found, key=lambda each: each[0], reverse=True):
+            if kind in (None, of):
+                with contextlib.suppress(UsageError):
+                    item = self.item(id)
+                    yield item
 
     def path(self, id: str) -> Path:
         """Where the thing of that number lies, or would.
@@ -161,6 +177,7 @@ class Tray:
             It is not here, or something holds it.
         """
         place = self._there(id)
+        self._seen.pop(id, None)
         with self._writing():
             # First out of sight, in one step: what is left of it if the machine stops here is tidied away.
             gone = Path(tempfile.mkdtemp(dir=self.folder, prefix=f"{id}.", suffix=PART))
@@ -208,19 +225,19 @@ class Tray:
             raise _missing()
         return path
 
-    def _dated(self, id: str) -> tuple[float, Item]:
-        """When it was stored, seconds since 1970, and the thing."""
-        folder = self.path(id)
-        stored, answer = _read(folder / "asked.json"), _read(folder / "answer.json")
-        if stored is None:
-            raise _missing()
-        made = datetime.fromtimestamp(stored["time"], UTC).isoformat(timespec="seconds")
-        files = tuple(folder / name for name in stored["files"])
-        return stored["time"], Item(id, stored["kind"], made, stored["asked"], files, tuple(stored["names"]), answer)
+    def _glance(self, id: str) -> tuple[float, str]:
+        """When a thing was stored, seconds since 1970, and its kind."""
+        path = self.path(id) / "asked.json"
+        with _reading(path):
+            known, written = self._seen.get(id), path.stat().st_mtime_ns
+            if known is None or known[0] != written:
+                stored = _read(path) or {}
+                known = self._seen[id] = written, float(stored["time"]), str(stored["kind"])
+        return known[1:]
 
     def _time(self, id: str) -> float:
         try:
-            return self._dated(id)[0]
+            return self._glance(id)[0]
         except UsageError:
             return _changed(self.path(id))
 
@@ -313,14 +330,26 @@ def _read(path: Path) -> dict[str, Any] | None:
     UsageError
         It cannot be read.
     """
-    try:
-        found: dict[str, Any] = json.loads(path.read_bytes())
-    except FileNotFoundError:
-        return None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it was damaged"
-        raise UsageError(f"{path} cannot be read ({reason}).", "Send the same once more from the start.") from error
+    with _reading(path):
+        try:
+            found = json.loads(path.read_bytes())
+        except FileNotFoundError:
+            return None
+        if not isinstance(found, dict):
+            raise TypeError(path)
     return found
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[None]:
+    """What is not as it was written is refused, by its name alone: where it lies is no phone's business."""
+    try:
+        yield
+    except (OSError, ValueError, TypeError, LookupError, OverflowError) as error:
+        reason = getattr(error, "strerror", None) or "it was damaged"
+        raise UsageError(
+            f"'{path.name}' of {path.parent.name} cannot be read ({reason}).", "Send the same once more from the start."
+        ) from error
 
 
 @contextmanager

@@ -34,13 +34,15 @@ SAID = {
         "That is too much at once.",
         f"Send at most {FILES} photos, none larger than {FILE // MEGABYTE} MB, and {REQUEST // MEGABYTE} MB together.",
     ),
+    503: ("Too much is being sent at this moment.", "Wait a minute, and send it again."),
     500: ("Something in the program failed; nothing that was kept is lost.", "The studio's computer shows more."),
 }
 
 
 def page(request: Request, template: str, /, status: int = 200, **facts: Any) -> HTMLResponse:
     """A template filled with facts. It also knows `token` of its forms, `here`, `phone` (None before it is let in)."""
-    always = {"token": form_token(request), "here": request.scope["path"], "phone": request.state.phone}
+    here = "/" + request.scope["path"].lstrip("/")  # "*" is asked for too
+    always = {"token": form_token(request), "here": here, "phone": request.state.phone}
     return HTMLResponse(_templates().get_template(template).render(always | facts), status_code=status)
 
 
