@@ -409,6 +409,11 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         ("/pot/recipe", {"grams": "300", "numbers": "50, 200, 10"}, "no colour of a surface"),
         ("/pot/recipe", {"grams": "300", "numbers": "/etc/passwd"}, "not three numbers"),
         ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "most": "70"}, "limit of all pigments"),
+        (
+            "/pot/recipe",
+            {"grams": "300", "numbers": "50, 20, 10", "most": "0"},
+            "limit of all pigments together (%) of 0",
+        ),
         ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "amount (g) of 0"),
         ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "5"}, "none of the choices"),
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),

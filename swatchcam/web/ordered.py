@@ -186,12 +186,13 @@ def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict
 
 def _order(form: FormData, kind: str) -> Order:
     label = "what is in the pot now" if kind in (CORRECTION, THINNING) else "how much ink"
+    most = number_or_none(form, "most", "%", label="pigments together")
     order = Order(
         number(form, "grams", "g", label=label),
         float(choice(form, "scale", SCALES, default=USUAL_SCALE)),
         tuple(name for name in texts(form, "pigments") if name),
         whole_or_none(form, "things", most=4, label="pigments at most"),
-        number_or_none(form, "most", "%", label="pigments together") or MOST,
+        MOST if most is None else most,  # not 0: the order refuses that
     )
     order.check()
     return order
