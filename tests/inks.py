@@ -123,7 +123,7 @@ def near_pair(
         sign = -1.0 if name in first and rng.random() < 0.5 else 1.0
         here = reflectance_lab(drawdown(first, thickness, ground))
         low, high = 0.0, 0.95 * first[name] if sign < 0 else 3.0
-        for _ in range(50):
+        for _ in range(32):  # to a thousand-millionth of a percent
             middle = (low + high) / 2
             second = first | {name: first.get(name, 0.0) + sign * middle}
             away = float(difference(here, reflectance_lab(drawdown(second, thickness, ground))))

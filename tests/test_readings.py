@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from datetime import date
+from functools import cache
 
 import numpy as np
 import pytest
@@ -21,12 +22,12 @@ SETTINGS = {"geometry": "45/0", "date": "2026-01-31", "source": "Studio Halm, in
 
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
+    """Values come into it, never a design: what designs there are need not be read anew."""
     monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
-    designs.cache_clear()
-    yield tmp_path / "cards"
-    designs.cache_clear()
+    return tmp_path / "cards"
 
 
+@cache
 def patches():
     return [*(patch.name for patch in designs()["a5"].patches), "paper"]
 

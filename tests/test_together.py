@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from fairrun import other_lamp
+from hardrun import SIZE as SMALL
+from hardrun import closer
 from scene import ink, render, write_jpeg
 from shoots import WORLDS, random_scene, reshoot
 from spectra import BUILD_FAIR_LIGHTS, difference
@@ -19,7 +21,7 @@ from swatchcam.measure import measure
 from swatchcam.together import _alike, combine
 
 SIZE = (1200, 900)
-SCENES = 14
+SCENES = 12
 
 
 @pytest.fixture(scope="module")
@@ -171,11 +173,11 @@ def scenes(tmp_path_factory):
     lamps = WORLDS["build"].fair_lights | WORLDS["build"].bad_lights
     for number in range(SCENES):
         rng = np.random.default_rng([41, number])
-        scene = random_scene(rng, "build")
+        scene = closer(random_scene(rng, "build"))
         card, photo = read_card(scene, rng, folder / "card.csv"), folder / "photo.jpg"
         looks = []
         for shown in (scene, reshoot(scene, rng, lamps[other_lamp(scene, "build", rng)])):
-            shot = render(shown, SIZE)
+            shot = render(shown, SMALL)
             try:
                 looks.append(take_look(str(write_jpeg(shot, photo)), str(card)))
             except SwatchcamError:
@@ -191,9 +193,9 @@ def scenes(tmp_path_factory):
 
 
 def test_two_lamps_come_nearer_to_the_truth_than_either(scenes):
-    assert len(scenes) >= 2 * (SCENES - 3)  # two drawdowns each; a card may be too small in a photo of this size
+    assert len(scenes) >= 2 * (SCENES - 1)  # two drawdowns each; one scene may be refused
     first, second, both = scenes[:, :, 0].mean(axis=0)
-    # 1.43 and 1.44 alone and 0.98 together were found.
+    # 1.38 and 1.42 alone and 0.98 together were found.
     assert both < 0.8 * min(first, second)
 
 
