@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -21,12 +22,25 @@ class Point:
     """One record against the reference; sample minus reference."""
 
     record: Record
+    reference: Lab | Record
     delta_l: float
     delta_c: float
     delta_h: float
     ciede2000: float
-    low: float  # 95 % interval of the true CIEDE2000
-    high: float
+
+    @property
+    def low(self) -> float:
+        """Lower end of the 95 % interval of the true CIEDE2000."""
+        return self._interval[0]
+
+    @property
+    def high(self) -> float:
+        """Its upper end."""
+        return self._interval[1]
+
+    @cached_property
+    def _interval(self) -> tuple[float, float]:
+        return _interval(self.record, self.reference)  # slow, and no chart needs it
 
 
 @dataclass(frozen=True)
@@ -68,9 +82,8 @@ def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:
 
 def _point(record: Record, reference: Lab | Record) -> Point:
     lab = reference.colour.lab if isinstance(reference, Record) else reference
-    low, high = _interval(record, reference)
     lightness, chroma, hue = (float(value) for value in delta_lch(record.colour.lab, lab))
-    return Point(record, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)), low, high)
+    return Point(record, reference, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)))
 
 
 def _interval(record: Record, reference: Lab | Record) -> tuple[float, float]:

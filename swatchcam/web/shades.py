@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ..account import batch_dict, near_dict, record_dict, shade_account, shades_dict
+from ..account import batch_dict, near_dict, record_dict, shade_dict, shades_dict
 from ..care import care_lines
 from ..chartdraw import history_chart
 from ..check import parse_target
@@ -20,7 +20,7 @@ from ..colorimetry import describe_difference, srgb_to_lab
 from ..colorimetry import listed as joined
 from ..dossier import Chapter, Dossier, Finding, Line, dossier
 from ..errors import UsageError
-from ..history import CHARTED
+from ..history import CHARTED, history, stages
 from ..label import counted, lab_words
 from ..library import Library
 from ..plots import ab_plot, interval_bar, lc_plot
@@ -124,24 +124,29 @@ def _near(request: Request, library: Library, asked: Asked) -> Response:
 def shade(request: Request) -> Response:
     """One shade: how its last strip is, what it is mixed of, how it held, and what can be done with it."""
     library = studio_of(request).opened()
-    facts = shade_account(library, request.query_params.get("name", ""))
-    one, shown = library.shade(facts["shade"]), None if request.query_params.get("all") else AT_ONCE
-    found = dossier(one, library.batches(one.name), library.records(one.name))
+    one, shown = library.shade(request.query_params.get("name", "")), AT_ONCE
+    batches, records = library.batches(one.name), library.records(one.name)
+    if request.query_params.get("all"):
+        shown = len(batches)
+    found = dossier(one, batches, records)
+    newest = [*reversed(found.chapters)][:shown]
     return page(
         request,
         "shade.html.jinja",
-        facts=facts,
+        facts=shade_dict(one, batches, records[-1] if records else None),
         done=done(library, request),
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
         last=found.latest and _last(found.latest),
         tolerance=found.tolerance,
-        batches=[_batch(chapter) for chapter in [*reversed(found.chapters)][:shown]],
-        shown=shown or len(found.chapters),
+        batches=[_batch(chapter) for chapter in newest],
+        shown=shown,
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
+        pasts=[past for stage in stages(records) if (past := history(one.target, records, stage)).points],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
         care=care_lines(heat=True) if any(pair.after.stage.name == HEAT_SET for pair in found.pairs) else (),
-        **_drawings(found),
+        charts=[(series.name, Markup(history_chart(series))) for series in found.series],
+        planes=_planes(found, [line.record for chapter in newest for line in chapter.lines]),
         **_choices(library, one, found.records),
     )
 
@@ -184,12 +189,9 @@ def _batch(chapter: Chapter) -> dict[str, Any]:
     return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}
 
 
-def _drawings(found: Dossier) -> dict[str, Any]:
-    """Charts and plots; the drawings escape what users wrote."""
-    planes = [
-        Markup(draw(found.records, found.shade.target, found.tolerance)) for draw in (ab_plot, lc_plot) if found.records
-    ]
-    return {"charts": [(one.name, Markup(history_chart(one))) for one in found.series], "planes": planes}
+def _planes(found: Dossier, records: Sequence[Record]) -> list[Markup]:
+    """Where these records lie; the drawings escape what users wrote."""
+    return [Markup(draw(records, found.shade.target, found.tolerance)) for draw in (ab_plot, lc_plot) if records]
 
 
 def _choices(library: Library, one: Shade, records: Iterable[Record]) -> dict[str, Any]:
