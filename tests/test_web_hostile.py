@@ -430,6 +430,11 @@ def test_of_a_full_tray_only_what_is_wanted_is_read(studio, monkeypatch):
         read.clear()
         assert [item.id for item in islice(tray.newest("photo"), 2)] == [made[9], made[6]]
         assert (read.count("asked.json"), read.count("answer.json")) == (known + 2, 2)
+    for id in made[:-2]:
+        tray.answer(id, {})
+    read.clear()
+    assert [item.id for item in tray.newest(waiting=True)] == made[:-3:-1]
+    assert read.count("answer.json") == 2
     tray.remove(made[9])
     tray.put("9", "mix", {})
     assert [item.id for item in islice(tray.newest("mix"), 2)] == [made[9], made[11]]

@@ -72,7 +72,7 @@ class Crew:
         with self._change:
             if self._threads:
                 return
-            items = self.tray.items()
+            items = list(self.tray.newest(waiting=True))
             self._threads = [Thread(target=self._work, name=f"worker {n}", daemon=True) for n in range(self.workers)]
         for item in reversed(items):
             self._line_up(item)

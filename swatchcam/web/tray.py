@@ -117,18 +117,17 @@ class Tray:
         """All things, or those of one kind, newest first; what is damaged or vanishes meanwhile is left out."""
         return list(self.newest(kind))
 
-    def newest(self, kind: str | None = None) -> Iterator[Item]:
-        """The same one by one, each read only when it is its turn: thousands take seconds."""
+    def newest(self, kind: str | None = None, waiting: bool = False) -> Iterator[Item]:
+        """The same, or those that wait, one by one, each read only when it is its turn: thousands take seconds."""
         found = []
         for path in self._inside():
             if ID.fullmatch(path.name):
                 with contextlib.suppress(UsageError):
                     found.append((*self._glance(path.name), path.name))
         for _, of, id in sorted(found, key=lambda each: each[0], reverse=True):
-            if kind in (None, of):
+            if kind in (None, of) and not (waiting and (self.folder / id / "answer.json").exists()):
                 with contextlib.suppress(UsageError):
-                    item = self.item(id)
-                    yield item
+                    yield self.item(id)
 
     def path(self, id: str) -> Path:
         """Where the thing of that number lies, or would.
