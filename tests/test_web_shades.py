@@ -469,6 +469,26 @@ def test_what_was_undone_can_be_done_again(two):
         assert two.library.shade("Brick").notes == ("" if number == 1 else "pale")
 
 
+def test_two_shades_are_shown_side_by_side_before_they_are_made_one(two):
+    (form,) = [attrs for attrs, _ in two.get("/shade?name=Brick").all("form") if attrs["action"] == "/shade/merge"]
+    assert form["method"] == "get"
+    page = two.get("/shade/merge?name=Brick&into=blue")
+    drawn = [attrs["aria-label"] for attrs, _ in page.all("svg")][:2]
+    assert [words.partition(",")[0] for words in drawn] == ["Swatch of record 1", "Swatch of record 2"]
+    assert f"CIEDE2000 {float(delta_e_2000(BRICK, BLUE)):.2f} apart" in page.text
+    assert log(two.library) == []
+    said = {attrs["name"]: attrs["value"] for attrs, _ in page.all("input")}
+    assert "merged shade 'Brick' into 'Blue'" in two.sent("/shade/merge", **said).text
+    assert "same shade" in two.get("/shade/merge?name=Blue&into=blue", 422).text
+
+
+def test_two_shades_without_strips_cannot_be_told_apart(season):
+    for one in ("Sand", "Moss"):  # of one there is no strip, and the other's card was never measured
+        assert "cannot be told" in season.get(f"/shade/merge?name={one}&into=Brick").text
+    page = season.get("/shade/merge?name=River+blue&into=Brick")
+    assert "one strip is air-dried, the other heat-set: that alone may part them" in page.text
+
+
 def test_tags_are_taken_off_and_notes_keep_their_lines(two):
     tag_shade(two.library, "Brick", ["a, b", "spring"])
     two.sent("/shade/tags", name="Brick", off=["a, b"])
@@ -660,6 +680,9 @@ def test_a_hostile_name_is_shown_letter_by_letter_and_its_forms_work(halm):
         "/record/7",
         "/changes",
         "/batch?shade=Brick&batch=3",
+        "/shade/merge?name=Brick&into=River+blue",
+        "/shade/merge?name=Sand&into=Moss",
+        "/phones",
     ],
 )
 def test_pages_are_in_order_for_those_who_hear_them_and_need_no_script(season, path):

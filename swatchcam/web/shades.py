@@ -27,6 +27,7 @@ from ..plots import ab_plot, interval_bar, lc_plot
 from ..record import HEAT_SET, USUAL_LIGHT, Lab, Record, Shade, light_of
 from ..report import difference_dict
 from ..search import nearest_shades
+from ..verdict import DEFAULT_TOLERANCE, between, judge
 from .changed import done, number_in
 from .drawn import HALF, TILE, filled, heat_pairs, record_swatch, shade_tile
 from .judge import SHAPES, SIGNS
@@ -151,6 +152,37 @@ def shade(request: Request) -> Response:
     )
 
 
+def merging(request: Request) -> Response:
+    """Both shades side by side, before they are made one."""
+    library, asked = studio_of(request).opened(), request.query_params
+    one, other = library.shade(asked.get("name", "")), library.shade(asked.get("into", ""))
+    if one.number == other.number:
+        raise UsageError("That is the same shade.", "Go back, and choose another one.")
+    last = library.latest()
+    both = [last.get(shade.name) for shade in (one, other)]
+    return page(
+        request,
+        "merge.html.jinja",
+        names=(one.name, other.name),
+        swatches=[record and record_swatch(record, HALF) for record in both],
+        records=both,
+        stages={str(record.stage) for record in both if record},
+        told=_apart(both[0], both[1], one, other),
+    )
+
+
+def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shade) -> dict[str, Any] | None:
+    """How far the last strips of two shades are apart; None where that cannot be told."""
+    if record is None or beside is None or light_of(record) != light_of(beside):
+        return None
+    absolute = record.colour.absolute, beside.colour.absolute
+    if not all(absolute) and (any(absolute) or record.card != beside.card):
+        return None  # what is wrong with a nominal card cancels between two of its own strips only
+    limit = DEFAULT_TOLERANCE if other.tolerance is None else other.tolerance
+    verdict = judge(between(record.colour, beside.colour, other.name), limit)
+    return _told(Finding(verdict), f"the last strip of {one.name}", f"that of {other.name}")
+
+
 def _last(line: Line) -> dict[str, Any]:
     record = line.record
     return {
@@ -202,4 +234,4 @@ def _choices(library: Library, one: Shade, records: Iterable[Record]) -> dict[st
     }
 
 
-routes = [Route("/shades", wall), Route("/shade", shade)]
+routes = [Route("/shades", wall), Route("/shade", shade), Route("/shade/merge", merging)]
