@@ -64,10 +64,8 @@ def number_or_none(
     try:
         found = parse_amount(typed, unit)
     except UsageError as error:
-        possible = f"from {least:.10g} to {most:.10g} {unit}".strip()
-        raise UsageError(
-            f"In {called}: {error.problem}", f"Write a number {possible}, with a point or a comma."
-        ) from error
+        remedy = f"Write a number from {_bounds(least, most, unit)}, with a point or a comma."
+        raise UsageError(f"In {called}: {error.problem}", remedy) from error
     if not least <= found <= most:
         raise _beyond(called, typed, least, most, unit)
     return found
@@ -147,5 +145,8 @@ def _missing(called: str) -> UsageError:
 
 
 def _beyond(called: str, typed: str, least: float, most: float, unit: str) -> UsageError:
-    bounds = f"{least:.10g} to {most:.10g} {unit}".strip()
-    return UsageError(f"In {called}: {typed[:40]} makes no sense.", f"From {bounds} is possible.")
+    return UsageError(f"In {called}: {typed[:40]} makes no sense.", f"From {_bounds(least, most, unit)} is possible.")
+
+
+def _bounds(least: float, most: float, unit: str) -> str:
+    return f"{least:.10g} to {most:.10g} {unit}".strip()

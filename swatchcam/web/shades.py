@@ -180,7 +180,7 @@ def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shad
         return None  # what is wrong with a nominal card cancels between two of its own strips only
     limit = DEFAULT_TOLERANCE if other.tolerance is None else other.tolerance
     verdict = judge(between(record.colour, beside.colour, other.name), limit)
-    return _told(Finding(verdict), f"the last strip of {one.name}", f"that of {other.name}")
+    return _told(Finding(verdict), f"the last strip of {one.name}", other.name)
 
 
 def _last(line: Line) -> dict[str, Any]:
