@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import printers
 import pytest
+from hardrun import SIZE, closer
 from printers import BUILD_PRINTERS, print_card, write_values
 from scene import render
 from shoots import random_scene
@@ -57,11 +58,11 @@ def judge(as_photo, tmp_path):
 
     def look(seed, shown, spectra=True):
         card = fresh_print(seed)
-        scene = replace(random_scene(np.random.default_rng([41, seed])), card=shown)
+        scene = replace(closer(random_scene(np.random.default_rng([41, seed]))), card=shown)
         scene = replace(scene, phone=replace(scene.phone, space="sRGB"))
         read = card.read_spectra(np.random.default_rng(seed)) if spectra else None
         values = load_values(write_values(tmp_path / "halm.csv", "a5", card.values(0.3, seed), read))
-        photo = as_photo(render(scene, (1600, 1200)).pixels)
+        photo = as_photo(render(scene, SIZE).pixels)
         flat = flatten(photo, find_card(photo))
         response = learn_response(balance(flat, solve_light(flat, values), values), values)
         light = solve_light(flat, values, foresee(response, values))
