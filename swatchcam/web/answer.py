@@ -81,7 +81,7 @@ def sitting_on(item: Item) -> Sitting:
         raise UsageError("This photo gave no colours.", "Go back to the first page, and take another photo.")
     try:
         return sitting_from(item.answer["sitting"])
-    except (ValueError, KeyError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise UsageError("This photo was measured by another version of the program.", "Measure it again.") from error
 
 

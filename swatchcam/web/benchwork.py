@@ -37,12 +37,12 @@ def mixed(job: Facts) -> dict[str, Any]:
         As `mixroom`.
     """
     from ..advice import answer_dict
-    from ..library import open_library
     from ..mixroom import proposal_for
+    from .ours import library_of
 
     question = job["asked"]
     order = order_from(question)
-    answer = _answer(open_library(job["library"]), question, order)
+    answer = _answer(library_of(job["library"]), question, order)
     choices, shade = answer.proposed.choices, answer.shade.name if answer.shade else ""
     proposals = [] if answer.proposed.leave else [proposal_for(answer, choice, shade, "") for choice in choices]
     return {

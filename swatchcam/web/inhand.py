@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 
 from starlette.datastructures import FormData
 
@@ -88,10 +89,10 @@ def record_of(library: Library, number: str) -> Record:
 
 def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, dict[str, Lab]]]:
     """The photos on the tray that were measured last, each with its drawdowns and their colours."""
-    done = [item for item in tray.items(PHOTO) if item.state == "done" and item.answer]
+    done = (item for item in tray.newest(PHOTO) if item.state == "done" and item.answer)
     return [
         (item, {kept["name"]: tuple(kept["lab"]) for kept in (item.answer or {})["sitting"]["drawdowns"]})
-        for item in done[:most]
+        for item in islice(done, most)
     ]
 
 
@@ -132,7 +133,7 @@ def _of_record(tray: Tray, library: Library, record: Record) -> InHand:
 
 def _sitting_of(tray: Tray, record: Record) -> Sitting | None:
     """The measurement on the tray that was kept as this record; the strips of another one do not go with it."""
-    for item in tray.items(PHOTO):
+    for item in tray.newest(PHOTO):
         if item.state == "done" and item.answer and _may_hold(item, record):
             sitting = sitting_on(item)
             if any((kept.name, kept.lab) == (record.colour.name, record.colour.lab) for kept in sitting.drawdowns):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from threading import Lock
 from typing import Any
 
 from markupsafe import Markup
@@ -36,6 +37,7 @@ STAGES = {
 }
 FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
 NOTES = 2000  # letters
+_WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
 
 def ask(request: Request) -> Response:
@@ -59,16 +61,8 @@ def keep(request: Request, form: FormData) -> Response:
 
 def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record:
     """The record that is made, or that this form made when it arrived before."""
-    there = _there(library, sitting, strip, entry)
-    if there:
-        return there
-    try:
-        return put(library, prepare(sitting, strip, entry))
-    except UsageError:  # it may have been kept in this very moment from another tab
-        there = _there(library, sitting, strip, entry)
-        if there is None:
-            raise
-        return there
+    with _WRITING:
+        return _there(library, sitting, strip, entry) or put(library, prepare(sitting, strip, entry))
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:

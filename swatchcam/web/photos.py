@@ -7,6 +7,7 @@ import secrets
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -23,7 +24,7 @@ from ..strip import known_strips
 from ..values import known_cards
 from .answer import PHOTO, answer_page, records_on, sitting_on, told
 from .forms import choice, files, text, ticked
-from .gate import posted
+from .gate import FILES, posted
 from .judge import STAGES
 from .studio import Studio, item_of, studio_of
 from .tray import Item
@@ -37,8 +38,9 @@ PICTURES = {"drawn": "drawn.jpg", "small": "small.jpg"}
 def first(request: Request) -> Response:
     """Take a photo; below it those that lie on the tray."""
     studio = studio_of(request)
-    items = studio.tray.items(PHOTO)
     every = "all" in request.query_params
+    items = list(islice(studio.tray.newest(PHOTO), None if every else RECENT + 1))
+    shown = items if every else items[:RECENT]
     return page(
         request,
         "first.html.jinja",
@@ -48,10 +50,10 @@ def first(request: Request) -> Response:
         strip=studio.strip or "",
         cards=_with(known_cards(), studio.card),
         strips=_with(known_strips(), studio.strip),
-        items=items if every else items[:RECENT],
-        more=not every and len(items) > RECENT,
-        kept=_kept(studio, items[: None if every else RECENT]),
-        words={item.id: told(item) for item in items[: None if every else RECENT]},
+        items=shown,
+        more=len(items) > len(shown),
+        kept=_kept(studio, shown),
+        words={item.id: told(item) for item in shown},
     )
 
 
@@ -79,6 +81,8 @@ def add(request: Request, form: FormData) -> Response:
     new = files(form, "photos")
     if not new:
         raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
+    if len(item.files) + len(new) > FILES:
+        raise UsageError(f"More than {FILES} photos of one scene gain nothing.", "Send fewer.")
     lamp = 2 if choice(form, "lamp", ("same", "other"), label="light") == "other" else 1
     asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)], "before": item.id}
     with _unpacked(studio, new) as sent:
@@ -144,8 +148,10 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
     """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`)."""
     library = studio.found()
     names = {key(shade.name): shade.name for shade in library.shades()} if library else {}
-    mix = next((item for item in studio.tray.items("mix") if item.id == said.get("mix") and item.state == "done"), None)
-    target = mix.answer["answers"][0]["target"] if mix and mix.answer else None
+    target = None
+    with suppress(UsageError):  # the mix may have been cleared away
+        mix = studio.tray.item(said.get("mix", ""))
+        target = mix.answer["answers"][0]["target"] if mix.answer and "answers" in mix.answer else None
     return {
         "shade": names.get(key(said.get("shade", "")), ""),
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
@@ -189,14 +195,20 @@ def _to_work(studio: Studio, key: str, asked: dict[str, Any], sent: list[tuple[P
 @contextmanager
 def _unpacked(studio: Studio, sent: list[UploadFile]) -> Iterator[list[tuple[Path, str]]]:
     """The photos as files beside the tray, for as long as it takes to lay them on it, and what they were called."""
+    studio.tray.room(sum(upload.size or 0 for upload in sent))
     with TemporaryDirectory(dir=studio.tray.folder, suffix=PART) as folder:
-        found = []
-        for number, upload in enumerate(sent):
-            path = Path(folder, str(number))
-            with path.open("wb") as file:
-                shutil.copyfileobj(upload.file, file)
-            found.append((path, upload.filename or ""))
-        yield found
+        yield [(_copied(one, Path(folder, str(number))), one.filename or "") for number, one in enumerate(sent)]
+
+
+def _copied(upload: UploadFile, path: Path) -> Path:
+    try:
+        with path.open("wb") as file:
+            shutil.copyfileobj(upload.file, file)
+    except OSError as error:
+        raise UsageError(
+            "The photo could not be stored on the studio's computer.", "Make room on its disk, and send it again."
+        ) from error
+    return path
 
 
 def _digest(path: Path) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from itertools import islice
 from typing import Any
 
 from markupsafe import Markup
@@ -47,8 +49,8 @@ NOT_YET = (
 def first(request: Request) -> Response:
     """What can be done; below it the mixes on the tray, and how earlier proposals came out."""
     studio = studio_of(request)
-    library, items = studio.found(), studio.tray.items(MIX)
-    every = "all" in request.query_params
+    library, every = studio.found(), "all" in request.query_params
+    items = list(islice(studio.tray.newest(MIX), None if every else LISTED + 1))
     made = proposals(library) if library else []
     return page(
         request,
@@ -160,11 +162,11 @@ def _library(studio: Studio) -> Library:
 
 def _filled(studio: Studio, said: QueryParams) -> FormData:
     """What stands in a form at first: what the address says, else what was asked with the mix that it names."""
-    mixes = studio.tray.items(MIX)
-    before = next((item for item in mixes if item.id == said.get("like_mix")), None)
-    if before:
+    with suppress(UsageError):  # it may have been cleared away
+        before = studio.tray.item(said.get("like_mix", ""))
         return FormData([(name, value) for name, value in before.asked["typed"]])
-    scale = f"{mixes[0].asked['order']['scale_g']:g}" if mixes else USUAL_SCALE
+    last = next(studio.tray.newest(MIX), None)
+    scale = f"{last.asked['order']['scale_g']:g}" if last else USUAL_SCALE
     strip = f"photo:{said['photo']}:{said.get('strip', '')}" if said.get("photo") else ""
     like = f"record:{said['record']}" if said.get("record") else strip
     if like:

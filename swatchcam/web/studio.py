@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 
 from ..errors import UsageError
-from ..place import Place, find_place
+from ..place import find_place
+from .ours import library_of
 from .pairing import Door, Phones
 
 if TYPE_CHECKING:
@@ -21,13 +22,6 @@ if TYPE_CHECKING:
 
 def _today() -> str:
     return date.today().isoformat()
-
-
-class _Ours(Place):
-    """Where the library lies, a folder or a server, is no phone's business: refusals name it without."""
-
-    def __str__(self) -> str:
-        return "of this studio"
 
 
 @dataclass(frozen=True)
@@ -45,23 +39,8 @@ class Studio:
     today: Callable[[], str] = _today  # ISO date
 
     def opened(self, create: bool = False) -> Library:
-        """The library; `create` makes it where there is none yet.
-
-        Raises
-        ------
-        LibraryError
-            As `open_library`.
-        """
-        from ..errors import LibraryError
-        from ..library import open_library
-
-        place = find_place(self.library)
-        try:
-            library = open_library(self.library, create=create)
-        except LibraryError as error:
-            error.problem = error.problem.replace(f" at {place}", "").replace(str(place), str(_Ours(**vars(place))))
-            raise
-        return replace(library, place=_Ours(**vars(place)))
+        """The library; `create` makes it where there is none yet. Raises as `library_of`."""
+        return library_of(self.library, create=create)
 
     def found(self) -> Library | None:
         """The library, or None where nothing was kept yet."""

@@ -6,6 +6,7 @@ from datetime import datetime
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
@@ -84,4 +85,5 @@ def _templates() -> Environment:
     templates.globals["static"] = cache(static)
     templates.filters["moment"] = moment
     templates.filters["on_page"] = on_page
+    templates.filters["stem"] = lambda name: Path(name).stem
     return templates
