@@ -253,9 +253,7 @@ def test_killed_in_the_middle_of_a_keep_the_strip_is_kept_once(tmp_path):
     kept = [answer.headers["location"] for answer in told]
     assert kept[: len(places)] == kept[len(places) :]
     records = open_library(str(library)).records()
-    assert [record.photos[0].name for record in sorted(records, key=lambda one: one.photos[0].name)] == [
-        "photo.jpg"
-    ] * 5
+    assert {record.photos[0].name for record in records} == {"photo.jpg"}
     assert len({record.photos[0].digest for record in records}) == len(records) == len(places)
     assert not _harmed(library)
 
