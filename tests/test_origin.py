@@ -17,7 +17,7 @@ from swatchcam.origin import left_out, origin_flags
 def take(fair_scene, as_photo):
     """Changes to a fair scene's phone -> the photo."""
 
-    def shoot(size=(1600, 1200), path="drawn.jpg", **phone):
+    def shoot(size=(1200, 900), path="drawn.jpg", **phone):
         scene = replace(fair_scene, phone=replace(fair_scene.phone, **phone))
         return as_photo(render(scene, size).pixels, path)
 

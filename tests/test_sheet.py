@@ -26,7 +26,7 @@ from swatchcam.guide import paper_spot
 from swatchcam.sheet import arrange, card_sheet, cards_per_sheet, sheet_png, tag_modules
 
 REFERENCE = Path(__file__).parent / "reference"
-DPI = 300
+DPI = 200
 PX = DPI / 25.4  # pixels per millimetre
 FITTING = [
     ("a5", "a4", 2),
