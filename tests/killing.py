@@ -92,7 +92,7 @@ def _die_at(step: int) -> None:
         event.listen(Pool, name, tick)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def apart():
     """One process without threads, which has loaded everything, to fork from."""
     with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
