@@ -26,9 +26,9 @@ STORY = (
     "handover", "publish", "account", "spoken", "tally", "advice", "told", "mixplots", "mixpage", "cli",
 )  # fmt: skip
 WEB = (
-    "tray", "ours", "benchwork", "tasks", "child", "crew", "pairing", "studio", "gate", "wording", "view", "forms",
-    "phones", "judge", "plain", "answer", "photos", "keep", "drawn", "changed", "shades", "records", "amends", "inhand",
-    "ordered", "offered", "pot", "weigh", "amount", "app", "terminal", "serving",
+    "names", "tray", "ours", "benchwork", "tasks", "worker", "child", "crew", "pairing", "studio", "gate", "wording",
+    "view", "forms", "phones", "judge", "plain", "answer", "photos", "keep", "drawn", "changed", "shades", "records",
+    "amends", "inhand", "ordered", "offered", "pot", "weigh", "amount", "app", "terminal", "serving",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")
 

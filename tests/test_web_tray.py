@@ -22,7 +22,8 @@ from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
 from swatchcam.web import tray as module
-from swatchcam.web.tray import LONGEST, Tray, clean_names
+from swatchcam.web.names import LONGEST, clean_names
+from swatchcam.web.tray import Tray
 
 # FIPS 180-4, SHA-256 of "abc", as in NIST's examples of the secure hash standard.
 ABC = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"

@@ -27,7 +27,7 @@ PASSED_ON = (
     *("HOME", "USERPROFILE", "APPDATA", "LOCALAPPDATA", "XDG_DATA_HOME", "SWATCHCAM_CARDS"),
     *("LANG", "LC_ALL", "LC_CTYPE", "TZ", "PYTHONHOME", "PYTHONUTF8"),
 )
-START = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from swatchcam.web.tasks import work; work({!r}, {})"
+START = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from swatchcam.web.worker import work; work({!r}, {})"
 
 
 class Gone(Exception):
@@ -63,7 +63,7 @@ class Child:
             self._ready = bool(self._exchange(b"", READY))
 
     def do(self, call: bytes, seconds: float) -> dict[str, Any]:
-        """What `tasks.work` says of a call: `answer`, `log` and `spent`.
+        """What `worker.work` says of a call: `answer`, `log` and `spent`.
 
         Raises
         ------

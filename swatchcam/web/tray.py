@@ -14,7 +14,6 @@ import re
 import shutil
 import tempfile
 import time
-import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -25,16 +24,13 @@ from typing import Any
 
 from ..errors import UsageError
 from ..photostore import PART, REMEDIES, STALE, settle
+from .names import clean_names
 
 ID = re.compile(r"[0-9a-f]{20}")
 NOTE = re.compile(r"[a-z][a-z-]{0,39}")
 KNOWN = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".dng")
 UNKNOWN = ".photo"
 SPARE = 500_000_000  # bytes that stay free: a full disk spoils what other programs write
-LONGEST = 80  # letters of a name
-UNNAMED = "photo"
-# Letters by Unicode's count that show nothing: fillers and a blank of Braille.
-BLANK = dict.fromkeys(map(ord, "\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0"), " ")
 DAY = 86400.0  # seconds
 
 
@@ -272,30 +268,6 @@ def write_whole(path: Path, data: bytes) -> None:
                 os.unlink(draft)
             raise
         settle(path.parent)
-
-
-def clean_names(names: Sequence[str]) -> tuple[str, ...]:
-    """What a sender calls files -> names to be shown: without folders and what cannot be seen, each another.
-
-    Phones call every photo alike; the second "image.jpg" becomes "image (2).jpg".
-    """
-    clean: list[str] = []
-    for name in map(_clean, names):
-        stem, dot, suffix = name.rpartition(".") if "." in name[-11:] else (name, "", "")
-        other, number = name, 1
-        while other in clean:
-            number += 1
-            end = f" ({number}){dot}{suffix}"
-            other = stem[: LONGEST - len(end)] + end
-        clean.append(other)
-    return tuple(clean)
-
-
-def _clean(name: str) -> str:
-    last = re.split(r"[/\\]", unicodedata.normalize("NFC", name))[-1].translate(BLANK)
-    seen = " ".join("".join(sign if sign.isprintable() else " " for sign in last).split())
-    short = seen[:LONGEST].rstrip()
-    return short if short.strip(".") else UNNAMED
 
 
 def _fill(part: Path, kind: str, asked: dict[str, Any], files: Sequence[tuple[Path, str]]) -> None:
