@@ -101,7 +101,9 @@ def interval_bar(value: float, low: float, high: float, tolerance: float, name: 
     parts += [path(box(left, middle - 8, right - left, 16), closed=True, style=line_style(INK, 1.2, fill=FAINT))]
     parts += [path([(at, middle - 14), (at, middle + 14)], style=line_style(INK, 3.5))]
     parts += [path([(limit, frame.top - 6), (limit, frame.top + frame.height)], style=line_style(INK, 1.6, "5 3"))]
-    parts += [words((limit, frame.top - 10), f"tolerance {tolerance:g}", anchor="middle")]
+    name_of_limit = f"tolerance {tolerance:g}"
+    room = WIDE * SIZE * len(name_of_limit) / 2  # the words stay inside where the mark is near an edge
+    parts += [words((max(limit, room), frame.top - 10), name_of_limit, anchor="middle")]
     told = f"{value:.1f}, 95 % within {low:.1f} to {high:.1f}, tolerance {tolerance:g}"
     return drawing(frame.left + frame.width + 14, 92, f"{name}: {told}", "The bar is the interval.", parts)
 

@@ -18,6 +18,7 @@ from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe
 from .record import key
 from .scale import on_scale, shown, tidied, weighed_std
 
+POURED = 50.0  # g, from which on nobody uses a spoon
 GROW = 0.05  # the pot may become so much larger, as part, to lie well on the scale's steps
 NEAR_ENOUGH = 0.005  # relative error of a share that is not worth a larger pot
 WORTH_A_NOTE = 0.02  # relative change of a share by rounding, above which it is told; common practice, no source
@@ -218,7 +219,8 @@ def _step(
     drops = round(grams / drop_g) if drop_g and 1 <= round(grams / drop_g) <= DROPS else None
     about = f" (about {counted(drops, 'drop')})" if drops else ""
     how = "bit by bit, and mix after each bit" if last else "and mix"
-    return Step(grams, what, f"With a clean spoon add {amount} of {name}{about}, {how} until no streak is seen.", drops)
+    add = "Add" if grams >= POURED else "With a clean spoon add"
+    return Step(grams, what, f"{add} {amount} of {name}{about}, {how} until no streak is seen.", drops)
 
 
 def _changes(before: Recipe, after: Recipe) -> dict[str, float]:

@@ -27,7 +27,7 @@ STORY = (
 )  # fmt: skip
 WEB = (
     "names", "tray", "ours", "benchwork", "tasks", "worker", "child", "crew", "pairing", "studio", "gate", "wording",
-    "view", "forms", "phones", "judge", "plain", "answer", "photos", "keep", "drawn", "changed", "shades", "records",
+    "view", "forms", "phones", "drawn", "judge", "plain", "answer", "photos", "keep", "changed", "shades", "records",
     "amends", "inhand", "ordered", "offered", "pot", "weigh", "amount", "app", "terminal", "serving",
 )  # fmt: skip
 SLOW = ("colour", "scipy", "sqlalchemy", "jinja2", "skimage", "reportlab", "pypdfium2", "PIL", "pillow_heif", "rawpy")

@@ -13,7 +13,7 @@ from visitor import studio_in, visitor
 
 from swatchcam.cli import main
 from swatchcam.library import open_library
-from swatchcam.web.plain import lead
+from swatchcam.web.plain import advice, lead
 from swatchcam.web.tasks import TASKS
 from swatchcam.web.tray import Tray
 
@@ -355,3 +355,36 @@ def test_a_refusal_of_the_worker_stands_on_the_page_in_its_words(phone):
     assert "IMG 1.jpg: no card <b>." in page
     assert "Name it with the field 'card in the photo'" in page
     assert json.loads(phone.client.get(f"{phone.place}/state").text) == {"state": "refused", "words": "Done."}
+
+
+def test_the_strip_of_a_pot_is_kept_as_that_pot(kept):
+    from shelf import proposal
+
+    from swatchcam.pots import keep_proposal
+
+    mix = kept.studio.tray.put("a mix", "mix", {"kind": "recipe", "order": {"scale_g": 0.1}})
+    kept.studio.tray.answer(mix.id, {"answers": [{"target": {"words": "wanted", "L": 50.0, "a": 30.0, "b": 20.0}}]})
+    made = proposal(shade="Terracotta", batch="1", facts={"asked": mix.id, "choice": 1})
+    keep_proposal(open_library(kept.library), made)
+    assert f'name="mix" value="{mix.id}"' in kept.client.get(f"/?mix={mix.id}").text
+    sent = kept.post("/photo", FILE, key="pot", card=CARD, mix=mix.id)
+    id = sent.headers["location"].rpartition("/")[2]
+    kept.studio.tray.answer(id, kept.worked)
+    form = kept.client.get(f"/photo/{id}/keep?strip=right&stage=heat-set").text
+    assert re.search(r'name="shade" value="Terracotta"', form)
+    assert re.search(r'name="batch" value="1"', form)
+    correct = kept.client.get(f"/pot/correct?photo={id}&strip=right").text
+    assert re.search(r"<option value=.[0-9]+. selected>Terracotta, batch 1<", correct)
+
+
+def test_a_changed_day_of_a_kept_strip_is_told(kept):
+    more = kept.post(f"{kept.place}/keep", strip="left", shade="brick", batch="1", measured="2026-02-01")
+    assert (more.status_code, "was not kept" in words(more.text)) == (422, True)
+
+
+def test_a_match_that_may_not_hold_elsewhere_is_minded():
+    lights = [{"illuminant": "A", "interval95": [0.5, 3.0]}]
+    facts = found("same") | {"tolerance": 2.0, "metamerism": {"told": True, "lights": lights}}
+    assert "other light" in advice(facts)
+    assert "other light" not in advice(facts | {"metamerism": {"told": False, "lights": lights}})
+    assert advice(facts | {"metamerism": None}, ["blurred"]).startswith("The photo is weak")

@@ -553,7 +553,7 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
         ("/shade/target", {"lab": "40"}, "not three numbers"),
         ("/shade/target", {"tolerance": "0"}, "0 makes no sense. From 0.01 to 100 is possible."),
         ("/shade/target", {"tolerance": "-1"}, "Write a number from 0.01 to 100, with a point or a comma."),
-        ("/batch", {"batch": "1", "recipe": "binder 9 g", "scale": "x"}, "Write a number from 0 to 1000000 g, with"),
+        ("/batch", {"batch": "1", "recipe": "binder 9 g", "scale": "x"}, "Write a number from 0.001 to 1000000 g"),
         ("/shade/tags", {"tags": " , "}, "Nothing was filled in"),
         ("/shade/rename", {"new_name": "BLUE"}, "There is a shade called 'BLUE' already"),
         ("/shade/rename", {"new_name": ""}, "is empty. Fill it in, and send it once more."),

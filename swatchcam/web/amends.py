@@ -16,7 +16,7 @@ from ..check import parse_target
 from ..errors import UsageError
 from ..library import Library
 from ..recall import target_meant
-from ..recipe import DROP_G, LEAST_G, SCALE_G, TIP_G, parse_recipe
+from ..recipe import DROP_G, SCALE_G, TIP_G, parse_recipe
 from ..record import STAGES, WASHED, Stage, key, parse_stage
 from .changed import LAST, led, number_of
 from .forms import choice, number_or_none, text, texts, whole_or_none
@@ -24,6 +24,7 @@ from .gate import posted
 from .records import batch_of, fields_of
 from .studio import studio_of
 
+FINEST = 0.001  # g; no scale of a studio shows less
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
 OF_A_RECORD = {
@@ -108,7 +109,7 @@ def batch(request: Request, form: FormData) -> Response:
         raise _unchanged()
     if recipe:
         weights = [
-            number_or_none(form, field, "g", least=LEAST_G, label=label) or usual for field, label, usual in WEIGHTS
+            number_or_none(form, field, "g", least=FINEST, label=label) or usual for field, label, usual in WEIGHTS
         ]
         parse_recipe(recipe, *weights)  # or it might be taken for the name of a file on this computer
         said |= {"recipe": recipe} | {field: weight for (field, _, _), weight in zip(WEIGHTS, weights, strict=True)}
@@ -151,8 +152,9 @@ def _fresh_stage(form: FormData, was: Stage) -> str:
 
 def _fresh(form: FormData, field: str, label: str, was: str) -> str:
     """What was typed in a field that was filled with `was`; "" where that was left as it was."""
-    typed = text(form, field, longest=LONG, label=label)
-    if field not in form or typed == " ".join(was.split()):
+    lines = field == "notes"
+    typed = text(form, field, longest=LONG, label=label, lines=lines)
+    if field not in form or typed == (was.strip() if lines else " ".join(was.split())):
         return ""
     if not typed:
         raise UsageError(f"'{label}' cannot be emptied.", f"Write there what is right; it was '{was[:40]}'.")

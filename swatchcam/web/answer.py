@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from markupsafe import Markup
@@ -10,10 +11,13 @@ from starlette.responses import Response
 
 from ..errors import SwatchcamError, UsageError
 from ..library import Library
-from ..plots import interval_bar, swatch
+from ..plots import interval_bar
+from ..pots import proposals
+from ..proposal import Proposal
 from ..record import Record
 from ..sitting import Sitting, sitting_from
 from ..verdict import TOO_CLOSE, between, judge
+from .drawn import filled
 from .judge import (
     SHAPES,
     SIGNS,
@@ -95,8 +99,14 @@ def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
     return {one.colour.name: one for one in records if [ref.digest for ref in one.photos] == photos}
 
 
-def told(item: Item) -> str:
-    """One or two words for two strips in one photo; "" where there are not two."""
+def pot_of(library: Library, asked: Mapping[str, Any]) -> Proposal | None:
+    """The pot whose strip a photo was sent as, if its mix was kept; `asked` is that of the photo's item."""
+    mix = asked.get("mix")
+    return next((one for one in proposals(library) if mix and one.facts.get("asked") == mix), None)
+
+
+def outcome_of(item: Item) -> str:
+    """The verdict on two strips in one photo, at the usual tolerance; "" where there are not two."""
     try:
         sitting = sitting_on(item)
     except UsageError:
@@ -120,16 +130,22 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
         "sign": SIGNS[found["verdict"]],
         "shape": SHAPES[found["verdict"]],
         "lead": lead(found, sample, reference),
-        "advice": advice(found, weak),
+        "advice": advice(found, _of_first_lamp(sitting, weak)),
         "add_first": found["verdict"] == TOO_CLOSE,
         "reference": reference,
         "pair": _as_they_lie(
             sitting,
-            (question.strip, sample, Markup(swatch(sitting.drawdown(question.strip).lab, sample, size=LARGE))),
-            (question.other, reference, Markup(swatch(lab, reference, size=LARGE))),
+            (question.strip, sample, filled(sitting.drawdown(question.strip).lab, sample, size=LARGE)),
+            (question.other, reference, filled(lab, reference, size=LARGE)),
         ),
         "bar": Markup(bar),
     }
+
+
+def _of_first_lamp(sitting: Sitting, flags: list[str]) -> list[str]:
+    """The flags without those of photos under another lamp, which may be as poor as lamps are."""
+    other = tuple(f"{ref.name}: " for _, ref in sitting.photos if ref.lamp != 1)
+    return [flag for flag in flags if not flag.startswith(other)]
 
 
 def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[str, Markup]]:
@@ -141,4 +157,4 @@ def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[
 
 def _swatches(sitting: Sitting) -> list[tuple[str, Markup]]:
     names = [(kept, strip_words(kept.name)) for kept in sitting.drawdowns]
-    return [(name, Markup(swatch(kept.lab, name, size=LARGE))) for kept, name in names]
+    return [(name, filled(kept.lab, name, size=LARGE)) for kept, name in names]

@@ -17,10 +17,10 @@ from ..errors import SwatchcamError, UsageError
 from ..keeping import prepare, put
 from ..library import Library
 from ..plots import swatch
-from ..recipe import DROP_G, LEAST_G, SCALE_G, TIP_G, Recipe, parse_recipe
+from ..recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
 from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, Record, key
 from ..sitting import Sitting
-from .answer import PHOTO, records_on, sitting_on
+from .answer import PHOTO, pot_of, records_on, sitting_on
 from .forms import choice, number_or_none, text, whole
 from .gate import posted
 from .judge import strip_words
@@ -37,14 +37,17 @@ STAGES = {
 }
 FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
 NOTES = 2000  # letters
+FINEST = 0.001  # g; no scale of a studio shows less
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
 
 def ask(request: Request) -> Response:
     """What is to be said of the drawdown; what it was judged as, it is kept as."""
-    asked = item_of(request, PHOTO).asked
+    asked, library = item_of(request, PHOTO).asked, studio_of(request).found()
     stage, _, washes = (request.query_params.get("stage") or asked.get("stage", "")).partition(" ")
-    return _form(request, {"shade": asked.get("shade", ""), "stage": stage, "washes": washes.removesuffix(" x")})
+    pot = pot_of(library, asked) if library else None
+    said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
+    return _form(request, said | {"stage": stage, "washes": washes.removesuffix(" x")})
 
 
 def keep(request: Request, form: FormData) -> Response:
@@ -80,7 +83,7 @@ def _recipe(form: FormData) -> Recipe | None:
     """What was typed; unlike on the command line never the name of a file, which would be one of the computer's."""
     written = text(form, "recipe", longest=NOTES, lines=True)
     weights = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
-    grams = [number_or_none(form, name, "g", least=LEAST_G, label=label) or usual for name, label, usual in weights]
+    grams = [number_or_none(form, name, "g", least=FINEST, label=label) or usual for name, label, usual in weights]
     return parse_recipe(written, *grams) if written else None
 
 
@@ -102,12 +105,10 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     if record is None or key(record.shade) != key(entry.shade) or key(entry.batch) not in ("", key(record.batch)):
         return None
     batch = next(one for one in library.batches(record.shade) if one.name == record.batch)
-    of_record = {name: getattr(record, name) for name in ("strip", "cloth", "mesh", "squeegee", "light", "notes")}
-    of_batch = {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
-    said = {name: getattr(entry, name) for name in (*of_record, *of_batch)}
-    if record.stage == entry.stage and all(
-        now in ("", None, (of_record | of_batch)[name]) for name, now in said.items()
-    ):
+    of_strip = ("strip", "cloth", "mesh", "squeegee", "light", "notes", "measured")
+    before = {name: getattr(record, name) for name in of_strip}
+    before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
+    if record.stage == entry.stage and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
         return record
     raise UsageError(
         f"This strip is kept already, as record {record.number}; what was said of it anew was not kept.",

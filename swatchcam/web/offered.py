@@ -15,6 +15,7 @@ from ..plots import swatch
 from ..recipe import BINDER
 from ..record import DRY, Batch, Lab, key
 from ..wanted import of_shade
+from .answer import pot_of
 from .drawn import filled
 from .inhand import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
 from .judge import strip_words
@@ -136,5 +137,10 @@ def _by_shade(batches: Sequence[Batch]) -> dict[str, list[Batch]]:
 def _likely(studio: Studio, pots: dict[str, list[Batch]], said: FormData) -> str:
     """The number of the last pot of the shade that the photo was taken for, where that was said."""
     photo = str(said.get("photo", ""))
-    wanted = key(studio.tray.item(photo).asked.get("shade") or "") if photo else ""
+    asked, library = studio.tray.item(photo).asked if photo else {}, studio.found()
+    pot = pot_of(library, asked) if library else None
+    if pot:
+        own = (batch for batch in pots.get(pot.shade, []) if batch.name == pot.batch)
+        return next((str(batch.number) for batch in own), "")
+    wanted = key(asked.get("shade") or "")
     return next((str(batches[0].number) for shade, batches in pots.items() if key(shade) == wanted), "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import asdict
 from typing import Any
 
@@ -65,20 +64,12 @@ def typed(form: FormData) -> Typed:
 
 
 def lab_typed(said: str) -> str:
-    """ "41.2, 38, -12.5" or "41,2; 38; -12,5" -> the same three numbers with points.
-
-    Raises
-    ------
-    UsageError
-        It is no colour.
-    """
-    parts = [part for part in (piece.strip(",") for piece in re.split(r"[;\s]+", said)) if part]
-    parts = [part.replace(",", ".") for part in parts] if len(parts) == 3 else said.split(",")
+    """Three numbers as people type them -> "L,a,b"; raises UsageError where they are no colour."""
     try:
-        return ",".join(f"{value:.10g}" for value in parse_target(",".join(parts)))
+        return ",".join(f"{value:.10g}" for value in parse_target(said))
     except UsageError as error:
-        problem = error.problem.replace(",".join(parts), said[:40])
-        raise UsageError(problem, "Write L*, a* and b* as 41.2, 38.0, -12.5; L* lies between 0 and 100.") from error
+        remedy = "Write L*, a* and b* as 41.2, 38.0, -12.5; L* lies between 0 and 100."
+        raise UsageError(error.problem, remedy) from error
 
 
 def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:

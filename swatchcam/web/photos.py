@@ -22,7 +22,7 @@ from ..photostore import PART
 from ..record import key
 from ..strip import known_strips
 from ..values import known_cards
-from .answer import PHOTO, answer_page, records_on, sitting_on, told
+from .answer import PHOTO, answer_page, outcome_of, records_on, sitting_on
 from .forms import choice, files, text, ticked
 from .gate import FILES, posted
 from .judge import STAGES
@@ -53,7 +53,7 @@ def first(request: Request) -> Response:
         items=shown,
         more=len(items) > len(shown),
         kept=_kept(studio, shown),
-        words={item.id: told(item) for item in shown},
+        words={item.id: outcome_of(item) for item in shown},
     )
 
 
@@ -68,6 +68,7 @@ def send(request: Request, form: FormData) -> Response:
         "shade": text(form, "shade"),
         "stage": choice(form, "stage", tuple(STAGES), default=""),
         "aim": text(form, "aim"),
+        "mix": text(form, "mix"),
     }
     lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
     with _unpacked(studio, [*under[0], *under[1]]) as sent:
@@ -148,13 +149,15 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
     """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`)."""
     library = studio.found()
     names = {key(shade.name): shade.name for shade in library.shades()} if library else {}
-    target = None
+    target, mixed = None, ""
     with suppress(UsageError):  # the mix may have been cleared away
         mix = studio.tray.item(said.get("mix", ""))
-        target = mix.answer["answers"][0]["target"] if mix.answer and "answers" in mix.answer else None
+        if mix.answer and "answers" in mix.answer:
+            target, mixed = mix.answer["answers"][0]["target"], mix.id
     return {
         "shade": names.get(key(said.get("shade", "")), ""),
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
+        "mix": mixed,
         "stages": STAGES,
     }
 

@@ -13,6 +13,7 @@ NEXT = {
     DIFFERENT: "Keep it under its batch, and let the pot tell what to add; or choose what else to judge it against.",
 }
 SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
+PARTING = "They may part in other light, as told above: look at them in the light in which the print will be seen."
 WEAK = "The photo is weak, as told above. Before you rely on it, take another one in daylight or under a better lamp."
 
 
@@ -33,9 +34,17 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
 
 
 def advice(found: Mapping[str, Any], weak: Sequence[str] = ()) -> str:
-    """What to do next; `weak` are the flags of photo and strip."""
-    said = NEXT.get(found["verdict"], SURER)
-    return f"{WEAK} {said}" if weak else said
+    """What to do next; `weak` are the flags of the strip and of the photos under the first lamp."""
+    parts = [WEAK] if weak else []
+    parts += [PARTING] if found["verdict"] == SAME and _parts_elsewhere(found) else []
+    return " ".join([*parts, NEXT.get(found["verdict"], SURER)])
+
+
+def _parts_elsewhere(found: Mapping[str, Any]) -> bool:
+    """Whether two lamps tell that a match may not hold under other light."""
+    metamers = found["metamerism"]
+    told = metamers["lights"] if metamers and metamers["told"] else []
+    return any(light["interval95"][1] > found["tolerance"] for light in told)
 
 
 def _first(words: str) -> str:

@@ -151,6 +151,10 @@ def _name(wishes: Wishes) -> str:
 
 def _check(wishes: Wishes) -> None:
     """Refuse now what could otherwise only fail at the first photo; a library that is not there yet may come."""
+    if wishes.lan and wishes.address in ("localhost", "127.0.0.1", "::1"):
+        raise UsageError(
+            f"By {wishes.address} only this computer itself is reached.", "Leave out --address, or leave out --lan."
+        )
     place = find_place(wishes.library)
     if place.file is None or place.file.exists():
         open_library(wishes.library)

@@ -10,6 +10,10 @@ import re
 
 # Whole phrases first: their command is not what the page would have one do.
 PHRASES = (
+    (
+        r"Say with --stage in which state the drawdown is",
+        "Say in which state the strip is; or keep it, and it is the first of its state",
+    ),
     (r"Both --target and --against were given\.", "Both numbers and another photo were given."),
     (r"Give a --target or another photo with --against\.", "Type the numbers that are wanted, or choose a shade."),
     (r"Put --help behind the command to see what can be\.", "Look at the fields of the form."),

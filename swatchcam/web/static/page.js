@@ -4,6 +4,7 @@
 document.documentElement.classList.add("with-script");
 
 const MOST = 200e6; // bytes; the computer takes no more at once
+const SILENCE = 60e3; // ms
 const WAITS = [1000, 2000, 4000, 8000, 15000]; // ms before an upload is sent again
 
 function freshKey() {
@@ -20,13 +21,22 @@ function send(form, tries) {
   const request = new XMLHttpRequest();
   request.open("POST", form.action);
   request.setRequestHeader("Accept", "application/json");
+  // A line that died without a word would hang for ever: it is given up after a while of silence, and tried again.
+  let silence = 0;
+  const heard = () => {
+    clearTimeout(silence);
+    silence = setTimeout(() => request.abort(), SILENCE);
+  };
+  heard();
   request.upload.onprogress = (event) => {
+    heard();
     if (event.lengthComputable) {
       bar.value = event.loaded / event.total;
-      tell(form, event.loaded < event.total ? `Sending, ${Math.round(100 * bar.value)} %` : "Sent; the studio's computer has it.");
+      tell(form, event.loaded < event.total ? `Sending, ${Math.round(100 * bar.value)} %` : "Sent; waiting for the studio's computer …");
     }
   };
   request.onload = () => {
+    clearTimeout(silence);
     if (request.status < 400) {
       location.assign(request.responseURL);
       return;
@@ -40,7 +50,8 @@ function send(form, tries) {
     tell(form, `${said.problem} ${said.remedy}`);
     ready(form);
   };
-  request.onerror = () => {
+  request.onabort = request.onerror = () => {
+    clearTimeout(silence);
     if (tries < WAITS.length) {
       tell(form, "The connection was lost. It is tried again by itself; nothing is stored twice.");
       setTimeout(() => send(form, tries + 1), WAITS[tries]);
