@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import zipfile
-from dataclasses import replace
 
 import pytest
 from samples import FOLDER
@@ -17,25 +16,18 @@ from swatchcam.errors import LibraryError
 from swatchcam.keeping import Entry, keep_record
 from swatchcam.library import open_library
 from swatchcam.measure import measure
-from swatchcam.photostore import PhotoStore
 from swatchcam.pots import add_lot, keep_proposal, pigments, proposals, set_pigment
 from swatchcam.recipe import parse_recipe
 from swatchcam.safekeeping import Count, back_up, unpack, verify
 
 
-def elsewhere(library, folder):
-    """The same database with another folder of photos."""
-    return replace(library, photos=PhotoStore(folder), place=replace(library.place, photos=folder))
-
-
-@pytest.fixture
-def library(place, tmp_path):
+def filled(address, folder):
     """Three records, one of them taken out, a merge in the log, a correction and a pigment."""
-    library = open_library(place, create=True)
+    library = open_library(address, create=True)
     recipe = parse_recipe("binder 500 g, red 3.2 g, black 2 drops")
-    put(library, tmp_path / "shots", 1, "Brick", batch="1", recipe=recipe, cloth="Leinen, weiß")
-    put(library, tmp_path / "shots", 2, "Brik", batch="1", notes="two\nlines")
-    put(library, tmp_path / "shots", 3, "Brick", batch="2")
+    put(library, folder / "shots", 1, "Brick", batch="1", recipe=recipe, cloth="Leinen, weiß")
+    put(library, folder / "shots", 2, "Brik", batch="1", notes="two\nlines")
+    put(library, folder / "shots", 3, "Brick", batch="2")
     merge_shades(library, "Brik", "Brick")
     tag_shade(library, "Brick", ["old"])
     remove_record(library, 3)
@@ -46,18 +38,37 @@ def library(place, tmp_path):
 
 
 @pytest.fixture
-def backup(library, tmp_path):
-    assert back_up(library, tmp_path / "backup.zip") == Count(3, 3)
-    return tmp_path / "backup.zip"
+def library(place, tmp_path):
+    """A library that is the test's own."""
+    return filled(place, tmp_path)
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def whole(request, tmp_path_factory):
+    """A library in either kind of database that is only read, and made once for all that do."""
+    folder = tmp_path_factory.mktemp("whole")
+    sqlite = request.param == "sqlite"
+    address = str(folder / "halm.sqlite") if sqlite else request.getfixturevalue("server").empty()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWATCHCAM_PHOTOS", str(folder / "photos"))
+        return filled(address, folder)
+
+
+@pytest.fixture(scope="module")
+def backup(whole, tmp_path_factory):
+    path = tmp_path_factory.mktemp("backup") / "backup.zip"
+    assert back_up(whole, path) == Count(3, 3)
+    return path
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def empty(request, tmp_path):
+def empty(request, tmp_path, monkeypatch):
     """An empty library with photos of its own, in either kind of database whatever the first one is."""
+    monkeypatch.setenv("SWATCHCAM_PHOTOS", str(tmp_path / "new photos"))
     address = str(tmp_path / "new.sqlite")
     if request.param == "postgresql":
         address = request.getfixturevalue("server").empty()
-    return elsewhere(open_library(address, create=True), tmp_path / "new photos")
+    return open_library(address, create=True)
 
 
 def refused(work):
@@ -70,29 +81,29 @@ def refused(work):
 # --- there and back -----------------------------------------------------------------------------------------
 
 
-def test_a_backup_brings_everything_back_into_either_database(library, backup, empty):
+def test_a_backup_brings_everything_back_into_either_database(whole, backup, empty):
     assert unpack(backup, empty) == Count(3, 3)
-    assert tables(empty) == tables(library)
+    assert tables(empty) == tables(whole)
     assert verify(empty) == (Count(2, 3), [])
     restore(empty, log(empty)[2].number)  # what was taken out before can be restored after
     assert len(empty.records()) == 3
 
 
-def test_a_backup_brings_proposals_and_pigments_back(library, backup, empty):
+def test_a_backup_brings_proposals_and_pigments_back(whole, backup, empty):
     unpack(backup, empty)
-    assert (proposals(empty), pigments(empty)) == (proposals(library), pigments(library))
+    assert (proposals(empty), pigments(empty)) == (proposals(whole), pigments(whole))
     restore(empty, log(empty)[0].number)
     assert pigments(empty)[0].lots == ()
 
 
-def test_a_backup_of_a_library_of_the_first_step_is_unpacked(library, backup, empty, tmp_path):
+def test_a_backup_of_a_library_of_the_first_step_is_unpacked(whole, backup, empty, tmp_path):
     later = {table.name for table in schema.MADE[1]}
     with zipfile.ZipFile(backup) as new, zipfile.ZipFile(tmp_path / "old.zip", "w") as old:
         for name in new.namelist():
             if name.removeprefix("tables/").removesuffix(".jsonl") not in later:
                 old.writestr(name, of_first_step(name, new.read(name)))
     assert unpack(tmp_path / "old.zip", empty) == Count(3, 3)
-    assert tables(empty) == {name: [] if name in later else rows for name, rows in tables(library).items()}
+    assert tables(empty) == {name: [] if name in later else rows for name, rows in tables(whole).items()}
     assert verify(empty) == (Count(2, 3), [])
     assert keep_proposal(empty, proposal()).number == 1
 
@@ -101,7 +112,7 @@ def of_first_step(name, content):
     return with_head(content, schema=1) if name == "library.json" else content
 
 
-def test_after_unpacking_work_goes_on(library, backup, empty, tmp_path):
+def test_after_unpacking_work_goes_on(whole, backup, empty, tmp_path):
     unpack(backup, empty)
     fresh = put(empty, tmp_path / "shots", 4, "Sage")
     assert fresh.number > 3
@@ -111,18 +122,18 @@ def test_after_unpacking_work_goes_on(library, backup, empty, tmp_path):
     assert zipfile.ZipFile(again).testzip() is None
 
 
-def test_a_backup_never_writes_over_a_file(library, tmp_path):
+def test_a_backup_never_writes_over_a_file(whole, tmp_path):
     there = tmp_path / "backup.zip"
     there.write_text("mine")
-    assert "is there already" in refused(lambda: back_up(library, there))
+    assert "is there already" in refused(lambda: back_up(whole, there))
     assert there.read_text() == "mine"
-    assert "cannot be written" in refused(lambda: back_up(library, tmp_path / "nowhere" / "backup.zip"))
+    assert "cannot be written" in refused(lambda: back_up(whole, tmp_path / "nowhere" / "backup.zip"))
 
 
-def test_a_backup_does_not_go_on_top_of_something(library, backup):
-    before = tables(library)
-    assert "holds something already" in refused(lambda: unpack(backup, library))
-    assert tables(library) == before
+def test_a_backup_does_not_go_on_top_of_something(whole, backup):
+    before = tables(whole)
+    assert "holds something already" in refused(lambda: unpack(backup, whole))
+    assert tables(whole) == before
 
 
 # --- a damaged backup ---------------------------------------------------------------------------------------
@@ -221,11 +232,11 @@ def test_a_photo_without_a_record_is_harmless(library, tmp_path):
     assert "harmless" in found.words
 
 
-def test_verifying_tells_how_far_it_is_and_changes_nothing(library, tmp_path):
-    before, steps = (tables(library), files(library.place.photos)), []
-    verify(library, progress=lambda done, of: steps.append((done, of)))
+def test_verifying_tells_how_far_it_is_and_changes_nothing(whole, tmp_path):
+    before, steps = (tables(whole), files(whole.place.photos)), []
+    verify(whole, progress=lambda done, of: steps.append((done, of)))
     assert steps == [(0, 3), (1, 3), (2, 3), (3, 3)]
-    assert (tables(library), files(library.place.photos)) == before
+    assert (tables(whole), files(whole.place.photos)) == before
 
 
 def test_measured_again_a_record_is_what_it_was_or_named(place):
@@ -242,7 +253,7 @@ def test_measured_again_a_record_is_what_it_was_or_named(place):
     assert "CIEDE2000 away" in moved.words
 
 
-def test_a_record_whose_photo_is_no_photo_cannot_be_measured_again(library):
-    found = verify(library, again=True)[1]
+def test_a_record_whose_photo_is_no_photo_cannot_be_measured_again(whole):
+    found = verify(whole, again=True)[1]
     assert {each.what for each in found} == {"record 1", "record 2"}
     assert all("could not be measured again" in each.words for each in found)
