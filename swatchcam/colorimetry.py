@@ -154,7 +154,7 @@ def _hue_parts(z1: Complex, c1: Array, z2: Complex, c2: Array) -> tuple[Array, C
         first_below = (z1.imag > 0) | ((z1.imag == 0) & (z1.real > 0))
         quarter_up = 1j * np.where(first_below, z1, z2)
         # Beside a grey there is no ΔH, and nothing else asks for the hue: any will do.
-        middle = np.where(unclear, np.where(product > 0, quarter_up, 1), middle)
+        middle = np.where(unclear, np.where(product > 1e-150, quarter_up, 1), middle)
         size = np.abs(middle)
         delta_h = np.where(unclear, np.where(first_below, -1, 1) * np.abs(delta_h), delta_h)
     return delta_h, middle / size

@@ -114,7 +114,7 @@ def _check_hundreds(before: str, number: str, shown: str) -> None:
 def _amount(number: str, unit: str, scale_g: float, shown: str) -> tuple[float, str]:
     """Amount and unit; kg and mg become grams."""
     if not NUMBER.fullmatch(number):
-        raise UsageError(f"'{number[:40]}' in '{shown}' is no number that can be read.", EXAMPLE)
+        raise UsageError(f"'{_short(number)}' in '{shown}' is no number that can be read.", EXAMPLE)
     thousands = THOUSANDS.fullmatch(number)
     # A tonne in the pot would be refused in any case, so that kilograms can be read in one way only.
     if thousands and unit.lower() != "kg" and ("," in number or scale_g > FINE_SCALE_G):

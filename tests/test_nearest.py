@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from nearest_benchmark import surface_colours
 from numpy.testing import assert_array_equal
@@ -52,6 +52,7 @@ def nowhere_above(lab, low, high, inside):
 
 
 @settings(max_examples=300, deadline=None)
+@example((0.0, 0.0, 1.0), (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), [(0.0, 2.225073858507203e-309, 0.0)])
 @given(colours, colours, sizes, shares)
 def test_no_colour_of_a_cell_is_nearer_than_its_bound(lab, low, size, inside):
     low = np.array([low])

@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
@@ -128,6 +128,7 @@ def test_a_scale_a_drop_or_a_tip_that_makes_no_sense_is_refused(measure, grams):
     assert "makes no sense" in refused("binder 500 g", **{measure: grams})
 
 
+@example("0\x00g")
 @given(st.text(alphabet="binder 0123456789.,;:=()-gk\nmdropstiZ½\u2028\x00", max_size=60))
 def test_any_text_is_read_or_refused(text):
     try:
