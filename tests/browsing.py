@@ -80,7 +80,7 @@ def served(library: Path | str, *words: str, **env: str) -> Iterator[Served]:
         process.stdout.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
     """The browser, where it is installed."""
     path = shutil.which("chromium")

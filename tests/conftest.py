@@ -45,6 +45,14 @@ CAMERA = BUILD_CAMERAS[1]  # its green fills first, as in nearly all
 gc.disable()
 
 
+# Begun first: a process that came to them last would keep the other one waiting.
+LONG = {"test_hard_photos", "test_library_faults", "test_web_abuse", "test_web_pot_story", "test_web_story"}
+
+
+def pytest_collection_modifyitems(items):
+    items.sort(key=lambda item: item.path.stem not in LONG)
+
+
 def pytest_collection_finish():
     gc.freeze()  # nor are they looked through with what the tests leave behind
     gc.enable()
