@@ -40,6 +40,7 @@ class Served:
     process: subprocess.Popen[str]
     base: str  # http://127.0.0.1:PORT
     code: str
+    library: str
 
     @contextmanager
     def client(self) -> Iterator[httpx.Client]:
@@ -69,7 +70,7 @@ def served(library: Path | str, *words: str, **env: str) -> Iterator[Served]:
         link = next(filter(None, (re.search(r"http://\S+/pair\?code=\S+", line) for line in process.stdout)), None)
         assert link, "the page gave no link"
         parts = urlsplit(link[0])
-        yield Served(process, f"{parts.scheme}://{parts.netloc}", parts.query.removeprefix("code="))
+        yield Served(process, f"{parts.scheme}://{parts.netloc}", parts.query.removeprefix("code="), str(library))
     finally:
         if process.poll() is None:
             process.send_signal(signal.SIGINT)

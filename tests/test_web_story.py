@@ -141,6 +141,8 @@ def test_what_is_kept_is_judged_against_the_day_after(phone, shop, tmp_path):
 
 
 def test_on_a_desk_the_same_pages_stand(chromium, shop, phone):
+    words = ["keep", sample("tilted"), "--card", CARD, "--shade", "Rose", "--library", shop.library]
+    number = told(*words)["record"]["number"]
     phone.go("/phones")
     code = re.search(r"\b[A-Z2-9]{4}-[A-Z2-9]{4}\b", phone.check().text())
     assert code
@@ -148,5 +150,5 @@ def test_on_a_desk_the_same_pages_stand(chromium, shop, phone):
     with watched(chromium, shop, **DESK, color_scheme="dark") as desk:
         desk.go("/").check().send("differs").check()
         same_numbers(desk, told("check", sample("differs"), "--card", CARD))
-        for path in ("/shades", "/shade?name=Brick", "/record/1", "/phones", "/pot"):
+        for path in ("/shades", "/shade?name=Rose", f"/record/{number}", "/phones", "/pot"):
             desk.go(path).check()
