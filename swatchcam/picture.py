@@ -8,10 +8,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .colorimetry import lab_to_srgb
+from .colorimetry import lab_to_srgb, xyz_to_srgb
 from .errors import UsageError
 from .find import corners_of
 from .measure import Measurement
+from .photo import Photo, linear
 
 LONG_SIDE = 1600  # px of the drawn photo
 INK = (30, 30, 30)
@@ -40,6 +41,20 @@ def write_picture(measurement: Measurement, path: Path) -> None:
         raise UsageError(
             f"The picture {path} cannot be written: {error}.", "Choose a folder you may write to."
         ) from error
+
+
+def small_jpeg(photo: Photo, side: int, quality: int) -> bytes:
+    """A JPEG of the photo in a screen's colours, `side` px along its longer side."""
+    scale = side / max(photo.pixels.shape[:2])
+    few = cv2.resize(photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    coded = xyz_to_srgb(linear(photo, few) @ photo.to_xyz.T)
+    return jpeg(np.round(255 * np.clip(coded, 0.0, 1.0)).astype(np.uint8), quality)
+
+
+def jpeg(rgb: NDArray[np.uint8], quality: int) -> bytes:
+    """(h, w, 3) RGB -> a JPEG file."""
+    _, data = cv2.imencode(".jpg", np.ascontiguousarray(rgb[..., ::-1]), [cv2.IMWRITE_JPEG_QUALITY, quality])
+    return bytes(data)
 
 
 def draw(measurement: Measurement) -> NDArray[np.uint8]:

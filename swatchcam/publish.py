@@ -6,17 +6,14 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from pathlib import Path
 
-import cv2
-import numpy as np
-
-from .colorimetry import xyz_to_srgb
 from .dossier import Dossier, dossier
 from .errors import LibraryError, SwatchcamError, UsageError
 from .handover import library_cgats, library_csv, library_json
 from .library import Library
 from .output import check_free, write_whole
 from .page import library_page, shade_page
-from .photo import linear, read_photo
+from .photo import read_photo
+from .picture import small_jpeg
 from .pots import pigments, proposals
 from .record import Record, key
 from .wallcards import wall_cards
@@ -101,12 +98,7 @@ def _small(library: Library, digest: str) -> bytes:
         photo = read_photo(str(library.photos.path(digest)))
     except SwatchcamError:
         return b""
-    scale = SMALL / max(photo.pixels.shape[:2])
-    shrunk = cv2.resize(photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    coded = xyz_to_srgb(linear(photo, shrunk) @ photo.to_xyz.T)
-    screen = np.round(255 * np.clip(coded, 0.0, 1.0)).astype(np.uint8)
-    _, data = cv2.imencode(".jpg", np.ascontiguousarray(screen[..., ::-1]), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
-    return bytes(data)
+    return small_jpeg(photo, SMALL, QUALITY)
 
 
 def _empty(library: Library) -> LibraryError:

@@ -47,7 +47,9 @@ def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...
     flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
     kept, odd = _without_odd_ones(lamps, strip)
     flags |= dict.fromkeys(odd)
-    _refuse_another_scene([lamp[0] for lamp in kept], strip)
+    if len(kept) > 1:
+        first = [lamp[0] for lamp in kept]
+        _refuse_another_scene(first, [_colours([[look]], strip) for look in first])
     if len(kept) > 1 and _alike(kept):
         flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
     shown = _strip_shown(kept, strip)
@@ -107,7 +109,7 @@ def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[st
             continue
         alone = [_colours([[look]], strip) for look in lamp]
         if len(lamp) < VOTES:
-            _refuse_another_scene(lamp, strip)
+            _refuse_another_scene(lamp, alone)
         against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
         odd = [len(lamp) >= VOTES and count > (len(lamp) - 1) / 2 for count in against]
         if sum(odd) > len(lamp) / 2:
@@ -126,11 +128,10 @@ def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[st
     return kept, words
 
 
-def _refuse_another_scene(looks: Sequence[Look], strip: Strip | None) -> None:
-    """Two photos that are sure to show unlike drawdowns are no photos of one scene."""
-    for one, other in pairwise(looks):
-        pairs = zip(_colours([[one]], strip), _colours([[other]], strip), strict=True)
-        far = [a.name for a, b in pairs if interval(a, b, SURE)[0] > ANOTHER]
+def _refuse_another_scene(looks: Sequence[Look], alone: Sequence[Sequence[Colour]]) -> None:
+    """Two photos that are sure to show unlike drawdowns are no photos of one scene; `alone` is what each shows."""
+    for (one, ones), (other, others) in pairwise(zip(looks, alone, strict=True)):
+        far = [a.name for a, b in zip(ones, others, strict=True) if interval(a, b, SURE)[0] > ANOTHER]
         if far:
             raise LightError(
                 f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} drawdown.",

@@ -16,15 +16,14 @@ from ..check import parse_target
 from ..errors import UsageError
 from ..library import Library
 from ..recall import target_meant
-from ..recipe import DROP_G, SCALE_G, TIP_G, parse_recipe
+from ..recipe import parse_recipe
 from ..record import STAGES, WASHED, Stage, key, parse_stage
 from .changed import LAST, led, number_of
-from .forms import choice, number_or_none, text, texts, whole_or_none
+from .forms import WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
 from .gate import posted
 from .records import batch_of, fields_of
 from .studio import studio_of
 
-FINEST = 0.001  # g; no scale of a studio shows less
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
 OF_A_RECORD = {
@@ -37,7 +36,6 @@ OF_A_RECORD = {
     "notes": ("Notes", "notes"),
 }
 OF_A_BATCH = {"new_name": "Name of the batch", "mixed": "Day it was mixed", "ink": "Ink", "notes": "Notes"}
-WEIGHTS = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
 LARGEST = 100.0  # CIEDE2000 of a tolerance: black is as far from white
 
 
@@ -108,19 +106,17 @@ def batch(request: Request, form: FormData) -> Response:
     if not recipe and not any(said.values()):
         raise _unchanged()
     if recipe:
-        weights = [
-            number_or_none(form, field, "g", least=FINEST, label=label) or usual for field, label, usual in WEIGHTS
-        ]
-        parse_recipe(recipe, *weights)  # or it might be taken for the name of a file on this computer
-        said |= {"recipe": recipe} | {field: weight for (field, _, _), weight in zip(WEIGHTS, weights, strict=True)}
+        grams = weights(form)
+        parse_recipe(recipe, *grams.values())  # or it might be taken for the name of a file on this computer
+        said |= {"recipe": recipe} | grams
     return led(library, amend_batch(library, name, found.name, **said), "/shade", {"name": name})
 
 
 def _fresh_recipe(form: FormData, was: Mapping[str, str]) -> str:
     """The recipe, if it or what a drop of it weighs was changed."""
     changed = _fresh(form, "recipe", "What is in the pot", was["recipe"])
-    weights = [(text(form, field), was.get(field, "")) for field, _, _ in WEIGHTS]
-    if changed or all(typed in ("", before) for typed, before in weights):
+    typed = [(text(form, field), was.get(field, "")) for field, _, _ in WEIGHTS]
+    if changed or all(now in ("", before) for now, before in typed):
         return text(form, "recipe", longest=LONG, lines=True) if changed else ""
     return was["recipe"]
 

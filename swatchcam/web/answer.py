@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
@@ -41,11 +41,10 @@ PHOTO = "photo"  # the kind of item
 LARGE = (400, 320)  # px of a swatch; the page fits it in
 
 
-def answer_page(request: Request, studio: Studio, item: Item, again: dict[str, Any]) -> Response:
-    """The answer of an item that is done; `again` is what the form needs that measures it once more."""
-    sitting, problem = sitting_on(item), None
+def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, again: dict[str, Any]) -> Response:
+    """The answer of an item that gave a sitting; `again` is what the form needs that measures it once more."""
     assert item.answer is not None
-    facts, found, question = item.answer["facts"], None, None
+    facts, found, question, problem = item.answer["facts"], None, None, None
     try:
         question = question_of(request.query_params, sitting, item.asked)
         found = judged(studio, sitting, facts, question) if question.to else None
@@ -101,16 +100,16 @@ def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
 
 def pot_of(library: Library, asked: Mapping[str, Any]) -> Proposal | None:
     """The pot whose strip a photo was sent as, if its mix was kept; `asked` is that of the photo's item."""
-    mix = asked.get("mix")
-    return next((one for one in proposals(library) if mix and one.facts.get("asked") == mix), None)
+    return proposal_of(proposals(library), asked["mix"]) if asked.get("mix") else None
 
 
-def outcome_of(item: Item) -> str:
+def proposal_of(made: Sequence[Proposal], mix: str) -> Proposal | None:
+    """The choice of a mix on the tray that is kept in the library, where one is; `mix` is the item's id."""
+    return next((one for one in made if one.facts.get("asked") == mix), None)
+
+
+def outcome_of(sitting: Sitting) -> str:
     """The verdict on two strips in one photo, at the usual tolerance; "" where there are not two."""
-    try:
-        sitting = sitting_on(item)
-    except UsageError:
-        return ""
     question = question_of({}, sitting, {})
     if question.to != STRIP:
         return ""

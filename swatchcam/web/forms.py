@@ -10,9 +10,12 @@ from starlette.datastructures import FormData, UploadFile
 
 from ..bounds import parse_amount
 from ..errors import UsageError
+from ..recipe import DROP_G, SCALE_G, TIP_G
 
 LONGEST = 120  # letters, as of a name in the library
 MOST = 1_000_000.0
+FINEST = 0.001  # g; no scale of a studio shows less
+WEIGHTS = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
 
 
 def text(
@@ -112,6 +115,11 @@ def choice(form: FormData, name: str, allowed: Collection[str], *, default: str 
         words = ", ".join(word for word in allowed if word)
         raise UsageError(f"In {called}: '{typed[:40]}' is none of the choices.", f"Choose one of: {words}.")
     return typed
+
+
+def weights(form: FormData) -> dict[str, float]:
+    """What the scale's step, a drop and a spoon tip weigh, g; the usual where nothing was typed."""
+    return {name: number_or_none(form, name, "g", least=FINEST, label=label) or usual for name, label, usual in WEIGHTS}
 
 
 def ticked(form: FormData, name: str) -> bool:

@@ -7,7 +7,6 @@ from itertools import islice
 
 from starlette.datastructures import FormData
 
-from ..errors import UsageError
 from ..kept import Kept
 from ..library import Library
 from ..pots import proposals
@@ -15,7 +14,7 @@ from ..recipe import Recipe
 from ..record import Batch, Lab, Record, key
 from ..sitting import Sitting
 from .answer import PHOTO, records_on, sitting_on
-from .judge import strip_words
+from .judge import record_number, strip_words
 from .tray import Item, Tray
 
 RECENT = 8  # photos, and records, that are offered where none was named
@@ -82,9 +81,7 @@ def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:
 
 def record_of(library: Library, number: str) -> Record:
     """The record of a number as it was typed; raises UsageError."""
-    if not (number.isascii() and number.isdecimal() and len(number) < 10):
-        raise UsageError(f"'{number[:40]}' is no number of a record.", "It stands beside every record.")
-    return library.record(int(number))
+    return library.record(record_number(number))
 
 
 def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, dict[str, Lab]]]:

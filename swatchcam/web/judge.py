@@ -112,6 +112,13 @@ def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]
     return lightness, a, b
 
 
+def record_number(typed: str) -> int:
+    """The number of a record as it was typed; raises UsageError."""
+    if not (typed.isascii() and typed.isdecimal() and len(typed) < 10):
+        raise UsageError(f"'{typed[:40]}' is no number of a record.", "It stands beside every record.")
+    return int(typed)
+
+
 def strip_words(name: str) -> str:
     """A drawdown as a person points at it."""
     kind, _, number = name.partition("-")
@@ -132,9 +139,7 @@ def reference_words(question: Question, found: Mapping[str, Any]) -> str:
 def _wanted(question: Question) -> Wanted:
     stage = parse_stage(question.stage)
     if question.to == RECORD:
-        if not (question.record.isascii() and question.record.isdecimal() and len(question.record) < 10):
-            raise UsageError(f"'{question.record[:40]}' is no number of a record.", "It stands beside every record.")
-        return Wanted(record=int(question.record), stage=stage, after_heat=question.after_heat)
+        return Wanted(record=record_number(question.record), stage=stage, after_heat=question.after_heat)
     if not question.shade:
         raise UsageError("No shade was chosen.", "Choose one in the list of shades.")
     return Wanted(question.shade, question.batch, None, question.to == GOAL, stage, question.after_heat)

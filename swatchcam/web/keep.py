@@ -17,11 +17,11 @@ from ..errors import SwatchcamError, UsageError
 from ..keeping import prepare, put
 from ..library import Library
 from ..plots import swatch
-from ..recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
+from ..recipe import Recipe, parse_recipe
 from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, Record, key
 from ..sitting import Sitting
 from .answer import PHOTO, pot_of, records_on, sitting_on
-from .forms import choice, number_or_none, text, whole
+from .forms import choice, text, weights, whole
 from .gate import posted
 from .judge import strip_words
 from .studio import Studio, item_of, studio_of
@@ -37,7 +37,6 @@ STAGES = {
 }
 FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
 NOTES = 2000  # letters
-FINEST = 0.001  # g; no scale of a studio shows less
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
 
@@ -82,9 +81,8 @@ def _entry(studio: Studio, form: FormData) -> Entry:
 def _recipe(form: FormData) -> Recipe | None:
     """What was typed; unlike on the command line never the name of a file, which would be one of the computer's."""
     written = text(form, "recipe", longest=NOTES, lines=True)
-    weights = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
-    grams = [number_or_none(form, name, "g", least=FINEST, label=label) or usual for name, label, usual in weights]
-    return parse_recipe(written, *grams) if written else None
+    grams = weights(form)
+    return parse_recipe(written, *grams.values()) if written else None
 
 
 def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:

@@ -52,8 +52,7 @@ def first(request: Request) -> Response:
         strips=_with(known_strips(), studio.strip),
         items=shown,
         more=len(items) > len(shown),
-        kept=_kept(studio, shown),
-        words={item.id: outcome_of(item) for item in shown},
+        **_told(studio, shown),
     )
 
 
@@ -112,11 +111,11 @@ def show(request: Request) -> Response:
     if item.state == "refused":
         return page(request, "again.html.jinja", item=item, told=item.answer, **_again(studio))
     try:
-        sitting_on(item)
+        sitting = sitting_on(item)
     except UsageError as error:  # it was measured by another version of the program
         told = {"problem": error.problem, "remedy": error.remedy}
         return page(request, "again.html.jinja", status=REFUSAL, item=item, told=told, **_again(studio))
-    return answer_page(request, studio, item, _again(studio))
+    return answer_page(request, studio, item, sitting, _again(studio))
 
 
 def state(request: Request) -> Response:
@@ -176,15 +175,17 @@ def _with(names: list[str], usual: str | None) -> list[str]:
     return names if usual is None or usual in names else [usual, *names]
 
 
-def _kept(studio: Studio, items: list[Item]) -> dict[str, list[str]]:
-    """Of each item the names under which its drawdowns are kept."""
-    library, found = studio.found(), dict[str, list[str]]()
+def _told(studio: Studio, items: list[Item]) -> dict[str, Any]:
+    """Of each item the verdict on its two strips, and the names under which its drawdowns are kept."""
+    library, ids = studio.found(), [item.id for item in items]
+    words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}
     for item in items:
-        found[item.id] = []
         with suppress(UsageError):
-            records = records_on(library, sitting_on(item)) if library else {}
-            found[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
-    return found
+            sitting = sitting_on(item)
+            words[item.id] = outcome_of(sitting)
+            records = records_on(library, sitting) if library else {}
+            kept[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
+    return {"words": words, "kept": kept}
 
 
 def _to_work(studio: Studio, key: str, asked: dict[str, Any], sent: list[tuple[Path, str]]) -> Response:

@@ -26,6 +26,7 @@ from ..pots import proposals, remove_proposal
 from ..proposal import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
 from ..scale import shown
 from ..told import KINDS
+from .answer import proposal_of
 from .drawn import lab_of
 from .forms import text, whole
 from .gate import posted
@@ -108,14 +109,9 @@ def title(item: Item) -> str:
     return words[:1].upper() + words[1:]
 
 
-def proposal_of(made: Sequence[Proposal], item: Item) -> Proposal | None:
-    """The choice of a mix that is kept in the library, where one is."""
-    return next((one for one in made if one.facts.get("asked") == item.id), None)
-
-
 def _row(item: Item, made: Sequence[Proposal]) -> tuple[Item, str, str, Markup, str]:
     """A mix with what it is called, how far it is, its target as a swatch, and what goes into it."""
-    kept, answers = proposal_of(made, item), (item.answer or {}).get("answers", [])
+    kept, answers = proposal_of(made, item.id), (item.answer or {}).get("answers", [])
     if not answers:
         return item, title(item), _state(item, made), Markup(), ""
     facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
@@ -136,7 +132,7 @@ def _state(item: Item, made: Sequence[Proposal]) -> str:
         return "being worked out"
     if item.state == "refused":
         return f"refused: {on_page((item.answer or {})['problem'])}"
-    kept = proposal_of(made, item)
+    kept = proposal_of(made, item.id)
     done = "the pot is good as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 

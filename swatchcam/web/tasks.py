@@ -14,12 +14,8 @@ from .benchwork import mixed
 from .tray import write_whole
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from ..look import Look
     from ..measure import Measurement
-    from ..photo import Photo
 
 Job = Mapping[str, Any]
 Task = Callable[[Job], dict[str, Any]]
@@ -37,7 +33,7 @@ def photo(job: Job) -> dict[str, Any]:
     SwatchcamError
         As `measure.measure`, with the sender's names in place of the paths.
     """
-    from ..picture import draw
+    from ..picture import draw, jpeg, small_jpeg
     from ..report import measurement_dict
     from ..sitting import sitting_dict, sitting_of
 
@@ -45,8 +41,8 @@ def photo(job: Job) -> dict[str, Any]:
     with _in_their_words(names):
         found = _measured(job)
         folder = Path(job["folder"])
-        write_whole(folder / "drawn.jpg", _jpeg(draw(found)))
-        write_whole(folder / "small.jpg", _shrunk(found.photo))
+        write_whole(folder / "drawn.jpg", jpeg(draw(found), QUALITY))
+        write_whole(folder / "small.jpg", small_jpeg(found.photo, SMALL, QUALITY))
         sitting = sitting_dict(sitting_of(found, metamers=True))
         return {
             "facts": _renamed(measurement_dict(found), names),
@@ -64,8 +60,9 @@ def small(job: Job) -> dict[str, Any]:
         The photo cannot be read, or the picture not be written.
     """
     from ..photo import read_photo
+    from ..picture import small_jpeg
 
-    write_whole(Path(job["target"]), _shrunk(read_photo(job["path"])))
+    write_whole(Path(job["target"]), small_jpeg(read_photo(job["path"]), SMALL, QUALITY))
     return {"picture": True}
 
 
@@ -123,27 +120,6 @@ def _fits(path: str) -> bool:
     except MemoryError:
         return False
     return True
-
-
-def _jpeg(rgb: NDArray[np.uint8]) -> bytes:
-    import cv2
-
-    _, data = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
-    return bytes(data)
-
-
-def _shrunk(photo: Photo) -> bytes:
-    """A small JPEG of the photo, in a screen's colours."""
-    import cv2
-    import numpy as np
-
-    from ..colorimetry import xyz_to_srgb
-    from ..photo import linear
-
-    scale = SMALL / max(photo.pixels.shape[:2])
-    few = cv2.resize(photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    coded = xyz_to_srgb(linear(photo, few) @ photo.to_xyz.T)
-    return _jpeg(np.round(255 * np.clip(coded, 0.0, 1.0)).astype(np.uint8))
 
 
 @contextmanager

@@ -24,12 +24,12 @@ from ..record import Record, key
 from ..scale import shown
 from ..sitting import sitting_from
 from ..told import LIGHTS, OLD_POT
-from .answer import records_on
+from .answer import proposal_of, records_on
 from .benchwork import entry_from, proposal_from
 from .drawn import filled, lab_of
 from .forms import text, texts, ticked, whole
 from .gate import posted, wants_json
-from .pot import MIX, PATHS, proposal_of, title
+from .pot import MIX, PATHS, title
 from .studio import Studio, item_of, studio_of
 from .tray import Item
 from .view import REFUSAL, page
@@ -120,7 +120,7 @@ def _kept(studio: Studio, item: Item, number: int, shade: str, batch: str) -> Pr
     library, found = studio.opened(), _choices(item)
     if number > len(found):
         raise UsageError("There is no such choice to keep.", "Choose one of those on the page.")
-    there = proposal_of(proposals(library), item)
+    there = proposal_of(proposals(library), item.id)
     if there and there.facts.get("choice") != number:
         raise UsageError(
             f"Choice {there.facts.get('choice')} of this mix is kept already, as batch {there.batch} of {there.shade}.",
@@ -146,7 +146,7 @@ def _answer(
     assert answer is not None
     record, problem = _drawdown(studio, item)
     library = studio.found()
-    kept = proposal_of(proposals(library), item) if library else None
+    kept = proposal_of(proposals(library), item.id) if library else None
     noted = studio.tray.noted(item.id, TICKS)
     number = _chosen(request, number, kept, noted, len(answer["answers"]))
     facts = answer["answers"][number - 1]
