@@ -68,6 +68,20 @@ class Server:
             connection.execute(f"CREATE SCHEMA {name}")
         return f"{self.address()}?options=-csearch_path%3D{name}"
 
+    def database(self) -> str:
+        """The address of a new database of its own."""
+        name = f"studio{next(NAMES)}"
+        with psycopg.connect(self.address(), autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name}")
+        return self.address(name)
+
+    def load(self, address: str, dump: Path) -> None:
+        """Run a file of `pg_dump` in a database."""
+        said = [str(self.bin / "psql"), "-q", "-v", "ON_ERROR_STOP=1", "-d", address]
+        with dump.open("rb") as lines:
+            done = subprocess.run(said, stdin=lines, capture_output=True, text=True, check=False)
+        assert done.returncode == 0, done.stderr
+
 
 @contextmanager
 def running(bin_folder: Path) -> Iterator[Server]:

@@ -21,28 +21,12 @@ PHOTO = SAMPLES / "before_heat.jpg"
 FILE = {"photos": ("IMG 1.jpg", PHOTO.read_bytes(), "image/jpeg")}
 
 
-class Slow:
-    """Workers that leave everything on the tray."""
-
-    def start(self):
-        pass
-
-    def stop(self):
-        pass
-
-    def place(self, id):
-        return 2
-
-    def hand_over(self, id):
-        pass
-
-
 class Visit:
     """One phone in a studio, and its library at the computer."""
 
     def __init__(self, folder):
         self.library = str(folder / "halm.sqlite")
-        self.studio = studio_in(folder, tray=Tray(folder / "tray"), crew=Slow(), library=self.library, card=CARD)
+        self.studio = studio_in(folder, tray=Tray(folder / "tray"), library=self.library, card=CARD)
         self.client = visitor(self.studio, key=self.studio.phones.add("test"))
 
     def get(self, path):

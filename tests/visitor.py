@@ -31,12 +31,18 @@ class Clock:
 
 
 class Idle:
-    """Workers that have nothing to do."""
+    """Workers that leave everything on the tray."""
 
     def start(self):
         pass
 
     def stop(self):
+        pass
+
+    def place(self, id):
+        return 2
+
+    def hand_over(self, id):
         pass
 
 
