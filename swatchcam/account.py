@@ -14,9 +14,10 @@ from .history import History, Point, history, stages
 from .label import recipe_words
 from .library import Library
 from .recall import Recalled
-from .record import Batch, Record, Shade, key
+from .record import Batch, Record, Shade
 from .report import FORMAT, lab_dict
 from .safekeeping import Count, Finding
+from .text import key
 
 
 def record_dict(record: Record) -> dict[str, Any]:

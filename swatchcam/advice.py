@@ -11,6 +11,7 @@ import numpy as np
 from .bench import Bench
 from .care import care_lines
 from .choice import Choice, Order
+from .colorimetry import Lab
 from .hits import HitRate, hits_text
 from .ladder import Rung, differs, half_strength, strength_curve, tinting_strength
 from .mixing import Mix, Target, aimed_at
@@ -19,9 +20,10 @@ from .plots import screen_colour
 from .pour import together, weighed
 from .proposal import CORRECTION, THINNING, Pigment, Proposal
 from .recipe import BINDER, Recipe
-from .record import Lab, Record, key
+from .record import Record
 from .report import FORMAT
 from .tally import weighing_dict
+from .text import key
 from .thinning import Road, Thinning
 from .uncertainty import interval_of_difference
 from .weighing import weighing_list

@@ -9,7 +9,8 @@ from .entry import day_of, recipe_of, single_spaced
 from .errors import UsageError
 from .library import Library
 from .recipe import DROP_G, SCALE_G, TIP_G, recipe_json
-from .record import Batch, clean_name, key, parse_stage
+from .record import Batch, clean_name, parse_stage
+from .text import key
 
 
 def amend_record(library: Library, number: int, *, stage: str = "", measured: str = "", **said: str) -> str:

@@ -11,12 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .budget import Colour
 from .strip import Strip
-
-Array = NDArray[np.float64]
 
 REACH = 14.0  # CIELAB units over which two inks err alike
 LIKENESS = 0.7  # of the errors of two inks of one colour; the rest is each one's own

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .card import CardDesign, designs
 from .errors import FindError
 from .find import Pose, corners_of, pose_of
@@ -20,7 +20,7 @@ from .tags import every_tag, refine_corners
 
 NEAR = 3.0  # tag sides off the place where it is looked for; another card's tag lies at least ten off
 
-Seen = tuple[int, NDArray[np.float64]]  # tag number, its corners (4, 2) px
+Seen = tuple[int, Array]  # tag number, its corners (4, 2) px
 
 
 def find_cards(photo: Photo) -> tuple[Pose, ...]:
@@ -70,7 +70,7 @@ def _grown(design: CardDesign, first: Seen, others: Sequence[Seen]) -> list[Seen
     return card
 
 
-def _foreseen(card: Sequence[Seen], on_card: dict[int, NDArray[np.float64]], number: int) -> NDArray[np.float64]:
+def _foreseen(card: Sequence[Seen], on_card: dict[int, Array], number: int) -> Array:
     """(4, 2) px where a tag must be, by the plane through those already found."""
     millimetres = np.concatenate([on_card[own] for own, _ in card])
     plane, _ = cv2.findHomography(millimetres, np.concatenate([corners for _, corners in card]))

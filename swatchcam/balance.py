@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array, Mask
 from .colorimetry import adapt, delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
 from .errors import FitError
 from .flatten import NEAR_BLACK, FlatCard
@@ -32,16 +33,16 @@ OUTLIER = 4.5  # times the robust spread: a covered, stained or misread patch
 class Balance:
     """Camera to XYZ for one photo: XYZ = matrix · rgb, rgb relative to the bare white."""
 
-    matrix: NDArray[np.float64]  # (3, 3), read-only; Y = 100
-    covariance: NDArray[np.float64]  # (9, 9) of its rows one after another; read-only
+    matrix: Array  # (3, 3), read-only; Y = 100
+    covariance: Array  # (9, 9) of its rows one after another; read-only
     illuminant: str
     observer: int
     left_out: dict[str, float]  # patch -> CIEDE2000 when the patch itself is left out of the fit
-    left_out_lab: NDArray[np.float64]  # (n, 3) Lab errors of those, read-only
-    patch_lab: NDArray[np.float64]  # (n, 3) card values of those, read-only
-    patch_rgb: NDArray[np.float64]  # (n, 3) what the phone saw of those, read-only
-    patch_weight: NDArray[np.float64]  # (n,) how much each counted, read-only
-    paper_xyz: NDArray[np.float64]  # (3,) of the bare white, read-only
+    left_out_lab: Array  # (n, 3) Lab errors of those, read-only
+    patch_lab: Array  # (n, 3) card values of those, read-only
+    patch_rgb: Array  # (n, 3) what the phone saw of those, read-only
+    patch_weight: Array  # (n,) how much each counted, read-only
+    paper_xyz: Array  # (3,) of the bare white, read-only
     unused: dict[str, str]  # patch -> why it was left out
     card_uncertainty: float  # CIEDE2000, one standard deviation of a card value
     flags: tuple[str, ...]
@@ -51,7 +52,7 @@ class Balance:
         """Root mean square CIEDE2000 of leave-one-out."""
         return float(np.sqrt(np.mean(np.square(list(self.left_out.values())))))
 
-    def xyz(self, rgb: NDArray[np.float64]) -> NDArray[np.float64]:
+    def xyz(self, rgb: Array) -> Array:
         """(..., 3) scene light relative to white -> (..., 3) XYZ."""
         return rgb @ self.matrix.T
 
@@ -82,9 +83,7 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
     return _checked(fit, (lab, rgb, weight, paper), names, unused, values)
 
 
-def _usable(
-    card: FlatCard, light: Light, values: CardValues
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.str_], dict[str, str]]:
+def _usable(card: FlatCard, light: Light, values: CardValues) -> tuple[Array, Array, NDArray[np.str_], dict[str, str]]:
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     unused, chosen = {}, []
     for sample in card.samples:
@@ -108,9 +107,7 @@ def _usable(
     return rgb, lab, np.array([sample.name for sample in chosen]), unused
 
 
-def _stated_matrix(
-    to_xyz: NDArray[np.float64], paper: NDArray[np.float64], white: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _stated_matrix(to_xyz: Array, paper: Array, white: Array) -> Array:
     """(3, 3) light relative to the bare white -> XYZ if the phone's code meant what the file says, white made exact.
 
     The change of observer from the file's 2 degrees is taken as one of white point.
@@ -124,19 +121,19 @@ def _stated_matrix(
 
 @dataclass(frozen=True)
 class _Fit:
-    matrix: NDArray[np.float64]
-    covariance: NDArray[np.float64]
-    off_lab: NDArray[np.float64]  # (n, 3) leave-one-out
-    off: NDArray[np.float64]  # (n,) leave-one-out CIEDE2000
+    matrix: Array
+    covariance: Array
+    off_lab: Array  # (n, 3) leave-one-out
+    off: Array  # (n,) leave-one-out CIEDE2000
 
 
 def _fit(
-    rgb: NDArray[np.float64],
-    lab: NDArray[np.float64],
-    weight: NDArray[np.float64],
-    stated: NDArray[np.float64],
+    rgb: Array,
+    lab: Array,
+    weight: Array,
+    stated: Array,
     pull: float,
-    white: NDArray[np.float64],
+    white: Array,
 ) -> _Fit:
     """Least squares in CIEDE2000-like units, white exact, with leave-one-out from the hat matrix.
 
@@ -167,9 +164,7 @@ def _fit(
     )
 
 
-def fit_matrices(
-    rgb: NDArray[np.float64], xyz: NDArray[np.float64], weights: NDArray[np.float64], paper: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def fit_matrices(rgb: Array, xyz: Array, weights: Array, paper: Array) -> Array:
     """The same fit for many cameras at once: rgb (m, n, 3) of patches with xyz (n, 3) -> (m, 3, 3), white exact.
 
     `weights` (n, 3, 3) take an error of XYZ to units of CIEDE2000; `paper` (3,) is the XYZ of rgb (1, 1, 1).
@@ -184,7 +179,7 @@ def fit_matrices(
     return np.concatenate([paper[:, None] - free.sum(axis=2, keepdims=True), free], axis=2)
 
 
-def lab_weights(lab: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
+def lab_weights(lab: Array, white: Array) -> Array:
     """(n, 3, 3) that take a small XYZ error to (ΔL/S_L, ΔC/S_C, ΔH/S_H)-like units."""
     xyz = lab_to_xyz(lab, white)
     step = 1e-3 * np.maximum(xyz, 0.2)
@@ -200,7 +195,7 @@ def lab_weights(lab: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray
     return turn @ jacobian
 
 
-def hue_axes(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+def hue_axes(lab: Array) -> Array:
     """(n, 3, 3) that take (ΔL, Δa, Δb) to (ΔL, ΔC/S_C, ΔH/S_H), the weights as in CIEDE2000 without T."""
     hue, chroma = np.arctan2(lab[:, 2], lab[:, 1]), np.hypot(lab[:, 1], lab[:, 2])
     turn = np.zeros((len(lab), 3, 3))
@@ -210,7 +205,7 @@ def hue_axes(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     return turn
 
 
-def _outliers(off: NDArray[np.float64], uncertainty: float) -> NDArray[np.bool_]:
+def _outliers(off: Array, uncertainty: float) -> Mask:
     limit = OUTLIER * max(float(np.median(off)), 0.7 * uncertainty, 0.5)
     outliers = off > limit
     # The worst first: one wrong patch makes its neighbours look wrong too.
@@ -219,7 +214,7 @@ def _outliers(off: NDArray[np.float64], uncertainty: float) -> NDArray[np.bool_]
 
 def _checked(
     fit: _Fit,
-    patches: tuple[NDArray[np.float64], ...],
+    patches: tuple[Array, ...],
     names: NDArray[np.str_],
     unused: dict[str, str],
     values: CardValues,

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .flatten import FlatCard
 from .ink import lightness
 from .light import Light
@@ -20,7 +21,7 @@ def cloth_around(card: FlatCard, light: Light) -> NDArray[np.float32]:
     return lightness((light.tone.apply(card.around_rgb) / light.wide.at(card.around_at)).astype(np.float32))
 
 
-def bare_flags(ink: NDArray[np.float64], around: NDArray[np.float32]) -> Iterator[str]:
+def bare_flags(ink: Array, around: NDArray[np.float32]) -> Iterator[str]:
     """A flag if a window's mean light (3,), relative to white, is that of the cloth around or of the card's stock."""
     tone = lightness(ink.astype(np.float32))
     if len(around) and np.percentile(np.abs(around - tone).max(axis=1), SHARE) < ALIKE:

@@ -8,15 +8,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from .colorimetry import listed
 from .errors import LibraryError, UsageError
-from .label import counted
 from .library import Library
 from .mixing import MOST, Limits
 from .palette import Palette, learn
 from .pots import pigments
 from .proposal import Pigment
-from .record import DRY, USUAL_LIGHT, Batch, Record, Stage, key, light_of
+from .record import DRY, USUAL_LIGHT, Batch, Record, Stage, light_of
+from .text import counted, key, listed
 from .tint import Tint, tints_of
 
 FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array, triple
 from .balance import Balance, hue_axes
 from .colorimetry import xyz_to_lab
 from .difference import Covariance, Errors
@@ -44,19 +44,19 @@ class View:
     balance: Balance
     response: Response
     alike: int = 1  # photos under the same lamp in this measurement: their systematic errors are the same
-    slope: NDArray[np.float64] = field(default_factory=lambda: np.zeros((3, 3)))  # ΔLab for a change of its rgb
+    slope: Array = field(default_factory=lambda: np.zeros((3, 3)))  # ΔLab for a change of its rgb
 
     @property
-    def rgb(self) -> NDArray[np.float64]:
+    def rgb(self) -> Array:
         """(3,) scene light relative to the bare white."""
         return np.array(self.swatch.rgb)
 
-    def matrix_slope(self) -> NDArray[np.float64]:
+    def matrix_slope(self) -> Array:
         """(3, 9) ΔLab for a change of the balance's matrix."""
         to_xyz = self.slope @ np.linalg.inv(self.balance.matrix)
         return np.einsum("ij,k->ijk", to_xyz, self.rgb).reshape(3, -1)
 
-    def eye_slope(self, reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+    def eye_slope(self, reflectance: Array) -> Array:
         """(3, modes) ΔLab for one standard deviation of each mode of the response."""
         return self.slope @ np.einsum("l,klc->ck", reflectance, self.response.modes)
 
@@ -72,7 +72,7 @@ class Colour:
     views: tuple[View, ...]  # one for each photo
 
     @property
-    def reflectance(self) -> NDArray[np.float64]:
+    def reflectance(self) -> Array:
         """(81,) the likeliest reflectance."""
         return self.found.reflectance[0]
 
@@ -96,7 +96,7 @@ class Colour:
         """How far off it may be, and what of that it shares with others."""
         shared = np.hstack([_shared(view, self.reflectance) for view in self.views])
         first = self.balance
-        pattern = {name: _triple(error) for name, error in zip(first.left_out, first.left_out_lab, strict=True)}
+        pattern = {name: triple(error) for name, error in zip(first.left_out, first.left_out_lab, strict=True)}
         return Errors(self.parts, shared, pattern, tuple(f"in memory {id(view.balance)}" for view in self.views))
 
     @property
@@ -122,7 +122,7 @@ def colour_of(views: Sequence[View], knowledge: Knowledge | None = None) -> Colo
     return _with_errors(views, found)
 
 
-def channel_std(views: Sequence[View], reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+def channel_std(views: Sequence[View], reflectance: Array) -> Array:
     """(1, channels) standard deviation of each channel against what the reflectance should give in it."""
     rows = []
     for view in views:
@@ -147,13 +147,13 @@ def _with_errors(views: Sequence[View], found: Recovered) -> Colour:
     return Colour(views[0].swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), found, parts, seen)
 
 
-def with_slopes(views: Sequence[View], found: Recovered, to_lab: NDArray[np.float64]) -> tuple[View, ...]:
+def with_slopes(views: Sequence[View], found: Recovered, to_lab: Array) -> tuple[View, ...]:
     """The views with how a CIELAB that moves by `to_lab` (3, 81) with the reflectance moves with each one's rgb."""
     slopes = np.split(to_lab @ found.gain[0], len(views), axis=1)
     return tuple(replace(view, slope=slope) for view, slope in zip(views, slopes, strict=True))
 
 
-def error_parts(views: Sequence[View], found: Recovered, to_lab: NDArray[np.float64]) -> dict[str, Covariance]:
+def error_parts(views: Sequence[View], found: Recovered, to_lab: Array) -> dict[str, Covariance]:
     """The parts of the error of that CIELAB that come from the photos, (3, 3) each."""
     reflectance = found.reflectance[0]
     return {
@@ -165,7 +165,7 @@ def error_parts(views: Sequence[View], found: Recovered, to_lab: NDArray[np.floa
     }
 
 
-def light_seen(view: View) -> NDArray[np.float64]:
+def light_seen(view: View) -> Array:
     """(3,) light in each channel, a channel that was cut off put where it probably was."""
     return view.rgb - CUT_OFF * _cut(view)
 
@@ -175,7 +175,7 @@ def channel_noise(view: View) -> Covariance:
     return np.array(view.swatch.covariance) + np.diag((CUT_SPREAD * _cut(view)) ** 2 + DARK_FLOOR**2)
 
 
-def _cut(view: View) -> NDArray[np.float64]:
+def _cut(view: View) -> Array:
     """(3,) the lightest channel, in so far as each channel was cut off."""
     return np.minimum(np.array(view.swatch.cut) / ALL_CUT, 1.0) * view.rgb.max()
 
@@ -185,14 +185,14 @@ def _light(view: View) -> Covariance:
     return np.outer(along, along) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
 
 
-def _card(view: View, lab: NDArray[np.float64]) -> Covariance:
+def _card(view: View, lab: Array) -> Covariance:
     """An error of the size of one patch's, in lightness, chroma and hue: neighbouring patches err together."""
     back = np.linalg.inv(hue_axes(lab[None])[0])
     std = np.hypot(view.balance.card_uncertainty, GUESSED_CARD if view.response.guessed else 0.0)
     return np.asarray(std**2 / 3 * back @ back.T)
 
 
-def _spread(slope: NDArray[np.float64], covariance: Covariance | None = None) -> Covariance:
+def _spread(slope: Array, covariance: Covariance | None = None) -> Covariance:
     return slope @ slope.T if covariance is None else slope @ covariance @ slope.T
 
 
@@ -200,7 +200,7 @@ def _total(parts) -> Covariance:  # type: ignore[no-untyped-def]
     return np.sum(list(parts), axis=0)
 
 
-def lab_slope(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[np.float64]:
+def lab_slope(xyz: Array, white: Array) -> Array:
     """(3, 3) change of CIELAB for a change of XYZ, by central differences."""
     steps = np.diag(np.maximum(1e-4 * xyz, 1e-6))
     return np.asarray(
@@ -208,12 +208,8 @@ def lab_slope(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> NDArray[n
     )
 
 
-def _shared(view: View, reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+def _shared(view: View, reflectance: Array) -> Array:
     """(3, 9 + modes) ΔLab for one standard deviation of each independent error of the fit and of the eye."""
     values, axes = np.linalg.eigh(view.balance.covariance)
     fit = view.matrix_slope() @ (axes * np.sqrt(np.maximum(values, 0)))
     return np.sqrt(view.alike) * np.hstack([fit, view.eye_slope(reflectance)])
-
-
-def _triple(numbers: NDArray[np.float64]) -> tuple[float, float, float]:
-    return float(numbers[0]), float(numbers[1]), float(numbers[2])

@@ -7,7 +7,6 @@ patches of one printed card measure is another matter, and another file (`values
 from __future__ import annotations
 
 import math
-import os
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -17,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from .errors import CardError
+from .resources import calibration_folder, user_folder
 
 FORMAT = 1
 ROLES = ("colour", "grey")
@@ -104,20 +104,6 @@ class CardDesign:
             Box(self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0),
             self.label.scaled(factor),
         )
-
-
-def calibration_folder() -> Path:
-    """The folder of designs and values that come with the tool, installed or in a checkout."""
-    inside = Path(__file__).parent / "calibration"
-    return inside if inside.is_dir() else Path(__file__).parent.parent / "calibration"
-
-
-def user_folder() -> Path:
-    """The user's own folder of designs and values: SWATCHCAM_CARDS, or the system's place for user data."""
-    from platformdirs import user_data_path
-
-    chosen = os.environ.get("SWATCHCAM_CARDS")
-    return Path(chosen) if chosen else user_data_path("swatchcam", appauthor=False) / "cards"
 
 
 @cache

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .colorimetry import listed
+from .text import listed
 
 ALWAYS = (
     "Follow the ink maker's safety data sheet first; where it says otherwise, it is right.",

@@ -14,10 +14,12 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from . import schema
+from .colorimetry import Lab
 from .errors import UsageError
 from .library import Library
-from .record import Lab, clean_name, key
+from .record import clean_name
 from .rows import rows_of
+from .text import key
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
 Wanted = tuple[str, int | None, dict[str, Any]]

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from .colorimetry import Lab
 from .control import JUMP, Chart
 from .history import history, stages
 from .label import in_order
-from .record import Lab, Record
+from .record import Record
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
 
 WIDTH, LEFT, RIGHT = 440.0, 62.0, 104.0  # px; words to the limits stand on the right

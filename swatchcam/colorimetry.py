@@ -7,14 +7,13 @@ XYZ has Y = 100 for the perfect diffuser. Everything broadcasts over (..., 3).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .arrays import Array, Mask
 from .errors import UsageError
 
-Array = NDArray[np.float64]
+Lab = tuple[float, float, float]  # L*, a*, b*
 Complex = NDArray[np.complex128]
 
 # ASTM E308, Y = 100. CIE 15 rounds some of them otherwise; with these the published examples come out to the digit.
@@ -248,7 +247,7 @@ def xyz_to_srgb(xyz: ArrayLike) -> Array:
     return encode_srgb(np.asarray(xyz, dtype=float) / 100 @ XYZ_TO_SRGB.T)
 
 
-def lab_to_srgb(lab: ArrayLike, illuminant: str = "D65", observer: int = 10) -> tuple[Array, NDArray[np.bool_]]:
+def lab_to_srgb(lab: ArrayLike, illuminant: str = "D65", observer: int = 10) -> tuple[Array, Mask]:
     """(..., 3) CIELAB -> (..., 3) coded sRGB 0..1 that looks about alike on a screen, and (...) whether sRGB holds it.
 
     Raises
@@ -299,11 +298,6 @@ def describe_difference(lab: ArrayLike, target: ArrayLike) -> tuple[str, ...]:
         shares[_hue_word(float(angle), 1 if hue > 0 else -1)] = abs(hue)
     worth = [word for word, share in shares.items() if share >= WORTH_A_WORD]
     return tuple(sorted(worth, key=lambda word: -shares[word]))
-
-
-def listed(words: Sequence[str]) -> str:
-    """ "a", "a and b", "a, b and c"."""
-    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
 
 
 def _hue_word(angle: float, way: int) -> str:

@@ -12,14 +12,11 @@ from dataclasses import dataclass
 from math import erfc, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .colorimetry import NEAR_NEUTRAL, lab_to_lch
 from .mixing import USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, choices, mixes, pot_in_hand, weighed
 from .palette import Palette
 from .uncertainty import unit_metric
-
-Array = NDArray[np.float64]
 
 BEYOND = 0.5  # CIEDE2000; past the target by less than this nobody sees it; common practice, no source
 RISK = 0.25  # of ending up beyond the target by more than that, which a step may have; common sense, no source

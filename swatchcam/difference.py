@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .uncertainty import interval_of_difference
 
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
 
-Covariance = NDArray[np.float64]
+Covariance = Array
 Pattern = dict[str, tuple[float, float, float]]
 
 
@@ -26,7 +26,7 @@ class Errors:
     """What a difference must know of one colour's error, whether it was measured now or long ago."""
 
     parts: dict[str, Covariance]  # (3, 3) each, read-only
-    shared: NDArray[np.float64]  # (3, n) ΔLab for each independent error that all drawdowns of its photos share
+    shared: Array  # (3, n) ΔLab for each independent error that all drawdowns of its photos share
     pattern: Pattern  # patch -> ΔLab that the first photo's fit leaves on it
     photos: tuple[str, ...]  # equal where two colours come from the same photos
 
@@ -80,9 +80,9 @@ def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
 def shared_errors(
     ones: Sequence[Measured],
     others: Sequence[Measured],
-    kin: NDArray[np.float64] | float = 1.0,
+    kin: Array | float = 1.0,
     between_photos: float = 1.0,
-) -> NDArray[np.float64]:
+) -> Array:
     """(n, m, 3, 3) covariance of the errors of each of n colours with those of m: half of what cancels between them.
 
     Of a colour with itself all cancels; of two it is what `covariance_of_difference` leaves out of the sum of both.
@@ -114,10 +114,10 @@ def shared_errors(
 class _Stacked:
     """Of n colours what their errors have in common with others."""
 
-    lab: NDArray[np.float64]  # (n, 3)
-    eye: NDArray[np.float64]  # (n, 3, 3)
-    ink: NDArray[np.float64]  # (n, 3, 3)
-    card: NDArray[np.float64]  # (n, 3, 3)
+    lab: Array  # (n, 3)
+    eye: Array  # (n, 3, 3)
+    ink: Array  # (n, 3, 3)
+    card: Array  # (n, 3, 3)
 
 
 def _stacked(colours: Sequence[Measured]) -> _Stacked:
@@ -130,7 +130,7 @@ def _stacked(colours: Sequence[Measured]) -> _Stacked:
     )
 
 
-def _patterns(ones: Sequence[Measured], others: Sequence[Measured]) -> NDArray[np.float64]:
+def _patterns(ones: Sequence[Measured], others: Sequence[Measured]) -> Array:
     """(n, m) how alike the patterns are that the photos of each pair leave; both windows of a photo leave the same."""
     known: dict[tuple[tuple[str, ...], tuple[str, ...]], float] = {}
     found = np.zeros((len(ones), len(others)))
@@ -148,7 +148,7 @@ def interval(one: Measured, other: Measured, level: float = 0.95) -> tuple[float
     return interval_of_difference(np.array(one.lab), np.array(other.lab), covariance_of_difference(one, other), level)
 
 
-def interval_to(one: Measured, target: NDArray[np.float64], level: float = 0.95) -> tuple[float, float]:
+def interval_to(one: Measured, target: Array, level: float = 0.95) -> tuple[float, float]:
     """Interval of the true CIEDE2000 between a colour and a target known exactly."""
     return interval_of_difference(np.array(one.lab), target, one.errors.covariance, level)
 

@@ -8,8 +8,8 @@ fading as a whole is told late (magenta paler by a third), because most of it lo
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .balance import Balance, lab_weights
 from .colorimetry import delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
 from .response import Response, foresee
@@ -24,8 +24,6 @@ LIKE_FADING = 0.2  # correlation; a wrong card of another printer stays below 0.
 FADED = 0.3  # share of magenta lost in the pattern; only the pattern counts
 MAGENTA, YELLOW = (545.0, 40.0), (490.0, 10.0)  # nm: middle and width of a band, edge and its softness
 LEAST = 0.003  # of the stock's light, below which a density means nothing
-
-Array = NDArray[np.float64]
 
 
 def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple[str, ...]:

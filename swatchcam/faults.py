@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Mask
 from .errors import LightError
 from .flatten import FlatCard
 
@@ -39,7 +39,7 @@ def refuse_uneven(white_residual: float, trusted: float) -> None:
         )
 
 
-def refuse_spoilt_windows(card: FlatCard, trusted: NDArray[np.bool_]) -> None:
+def refuse_spoilt_windows(card: FlatCard, trusted: Mask) -> None:
     """Refuse a window beside which the bare white does not follow the light field: the ink in it lies in glare too.
 
     Raises

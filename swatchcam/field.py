@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .flatten import FlatCard
 
 TWO_CODES = 0.021  # relative, of 8 bits at white; JPEG puts as much beside vivid ink, and nothing is dirty there
@@ -17,24 +18,24 @@ MAX_ORDER = 4
 class Field:
     """The light falling on the card: a smooth surface per channel, log light = polynomial in x and y."""
 
-    coefficients: NDArray[np.float64]  # (terms, 3), read-only
-    covariance: NDArray[np.float64]  # (terms, terms), of the log, one channel; read-only
+    coefficients: Array  # (terms, 3), read-only
+    covariance: Array  # (terms, terms), of the log, one channel; read-only
     order: int
     size_mm: tuple[float, float]
     doubt: float = 0.0  # relative; a phone that brightened places by themselves did so in the ink too
     tint: float = 0.0  # relative, of each channel by itself; where two lamps mix the ink meets another mixture
 
-    def at(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at(self, points: Array) -> Array:
         """(..., 2) mm -> (..., 3) light on white, scene linear."""
         return np.exp(terms(points, self.order, self.size_mm) @ self.coefficients)
 
-    def relative_std(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def relative_std(self, points: Array) -> Array:
         """(..., 2) mm -> (...) relative standard uncertainty of the light there."""
         basis = terms(points, self.order, self.size_mm)
         return np.sqrt(np.einsum("...i,ij,...j->...", basis, self.covariance, basis) + self.doubt**2)
 
 
-def terms(points: NDArray[np.float64], order: int, size_mm: tuple[float, float]) -> NDArray[np.float64]:
+def terms(points: Array, order: int, size_mm: tuple[float, float]) -> Array:
     """(..., 2) mm -> (..., terms) of a polynomial of total degree `order` around the card's middle."""
     x = 2 * points[..., 0] / size_mm[0] - 1
     y = (2 * points[..., 1] - size_mm[1]) / size_mm[0]
@@ -61,14 +62,14 @@ def trusted_white(card: FlatCard) -> tuple[NDArray[np.int64], int]:
     return rows, order
 
 
-def _leave_one_out(basis: NDArray[np.float64], log: NDArray[np.float64]) -> float:
+def _leave_one_out(basis: Array, log: Array) -> float:
     q, _ = np.linalg.qr(basis)
     off = log - q @ (q.T @ log)
     leverage = (q**2).sum(axis=1, keepdims=True)
     return float(np.sqrt(((off / (1 - leverage)) ** 2).mean()))
 
 
-def fit_field(at: NDArray[np.float64], log_white: NDArray[np.float64], order: int, size: tuple[float, float]) -> Field:
+def fit_field(at: Array, log_white: Array, order: int, size: tuple[float, float]) -> Field:
     """The light field through log light (n, 3) at points (n, 2) mm."""
     basis = terms(at, order, size)
     coefficients = np.asarray(np.linalg.lstsq(basis, log_white, rcond=None)[0], dtype=np.float64)

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .card import Box, CardDesign, Tag, designs
 from .errors import FindError
 from .origin import origin_flags
@@ -54,7 +55,7 @@ class Pose:
     blur_mm: float  # standard deviation of the edge spread, on the card
     flags: tuple[str, ...]
 
-    def to_photo(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def to_photo(self, points: Array) -> Array:
         """(..., 2) mm on the card's plane -> (..., 2) px in the photo."""
         return _project(
             np.array(self.homography).reshape(3, 3),
@@ -64,7 +65,7 @@ class Pose:
             self.radius,
         )
 
-    def to_card(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def to_card(self, points: Array) -> Array:
         """(..., 2) px in the photo -> (..., 2) mm on the card's plane."""
         bent = (points - np.array(self.centre)) / self.radius
         straight = bent
@@ -75,7 +76,7 @@ class Pose:
         on_card = far @ np.linalg.inv(np.array(self.homography).reshape(3, 3)).T
         return np.asarray(on_card[..., :2] / on_card[..., 2:])
 
-    def outline(self) -> NDArray[np.float64]:
+    def outline(self) -> Array:
         """(4, 2) px, the card's own corners in the photo."""
         return self.to_photo(corners_of(Box(0, 0, *self.design.size_mm)))
 
@@ -97,7 +98,7 @@ def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
     return pose_of(photo, _which_card(photo, seen, design), seen)
 
 
-def pose_of(photo: Photo, design: CardDesign, seen: Mapping[int, NDArray[np.float64]]) -> Pose:
+def pose_of(photo: Photo, design: CardDesign, seen: Mapping[int, Array]) -> Pose:
     """The pose of the card of this design whose tags' corners (4, 2) px were seen; other designs' tags are ignored.
 
     Raises
@@ -147,9 +148,7 @@ def _well_spread(tags: list[Tag], design: CardDesign) -> bool:
     return bool(np.all(np.ptp(centres, axis=0) > 0.7 * np.ptp(all_centres, axis=0)))
 
 
-def _solve(
-    photo: Photo, design: CardDesign, tags: list[Tag], corners: NDArray[np.float64], missing: tuple[int, ...]
-) -> Pose:
+def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, missing: tuple[int, ...]) -> Pose:
     height, width = photo.pixels.shape[:2]
     centre, radius = ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2
     on_card = np.concatenate([corners_of(tag.box) for tag in tags])
@@ -164,7 +163,7 @@ def _solve(
         raise FindError("The card's tags do not lie on one plane.", "Lay the card flat and shoot again.")
     pixel = 1 / radius
 
-    def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
+    def residuals(p: Array) -> Array:
         h = np.append(p[:8], 1.0).reshape(3, 3)
         off = (_project(h, p[8:10], scaled + p[10] * inward, (0.0, 0.0), 1.0) - target).ravel() / pixel
         # Huber: one corner under a speck of dirt must not bend the plane.
@@ -198,18 +197,18 @@ def _solve(
     )
 
 
-def corners_of(box: Box) -> NDArray[np.float64]:
+def corners_of(box: Box) -> Array:
     """(4, 2) mm, in the order OpenCV reports a tag's corners: top-left first, clockwise as printed."""
     return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
 
 
 def _project(
-    h: NDArray[np.float64],
-    distortion: NDArray[np.float64],
-    points: NDArray[np.float64],
+    h: Array,
+    distortion: Array,
+    points: Array,
     centre: tuple[float, float],
     radius: float,
-) -> NDArray[np.float64]:
+) -> Array:
     x, y = points[..., 0], points[..., 1]
     w = h[2, 0] * x + h[2, 1] * y + h[2, 2]
     ux = (h[0, 0] * x + h[0, 1] * y + h[0, 2]) / w
@@ -220,9 +219,9 @@ def _project(
 
 
 def _scale_at(
-    h: NDArray[np.float64],
-    distortion: NDArray[np.float64],
-    point: NDArray[np.float64],
+    h: Array,
+    distortion: Array,
+    point: Array,
     centre: tuple[float, float],
     radius: float,
 ) -> tuple[float, float]:
@@ -236,8 +235,8 @@ def _scale_at(
 def _edge_spread(
     photo: Photo,
     tags: list[Tag],
-    h: NDArray[np.float64],
-    distortion: NDArray[np.float64],
+    h: Array,
+    distortion: Array,
     centre: tuple[float, float],
     radius: float,
 ) -> float:
@@ -261,7 +260,7 @@ def _edge_spread(
     return float(np.median(np.array(worst), axis=0).max())
 
 
-def _step_width(profile: NDArray[np.float64], across: NDArray[np.float64]) -> float:
+def _step_width(profile: Array, across: Array) -> float:
     """Standard deviation of the blur of one step, same unit as `across`; wide if it is no step."""
     outer, inner = profile[-6:].mean(), profile[:6].mean()
     if abs(outer - inner) < 8:
@@ -271,7 +270,7 @@ def _step_width(profile: NDArray[np.float64], across: NDArray[np.float64]) -> fl
     return float(high - low) / 1.683
 
 
-def _sample_green(photo: Photo, px: NDArray[np.float32]) -> NDArray[np.float64]:
+def _sample_green(photo: Photo, px: NDArray[np.float32]) -> Array:
     low = np.maximum(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3
     part = photo.pixels[low[1] : high[1], low[0] : high[0], 1]

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array, Mask
 from .card import Box, CardDesign
 from .errors import LightError
 from .find import Pose
@@ -63,13 +64,13 @@ class FlatCard:
     pixels: NDArray[np.uint8]  # (h, w, 3) as coded; read-only
     px_per_mm: float
     decode: NDArray[np.float32]  # (levels, 3) code -> linear light of the file
-    to_xyz: NDArray[np.float64]  # (3, 3) linear light of the file -> XYZ, D65 and 2 degrees
+    to_xyz: Array  # (3, 3) linear light of the file -> XYZ, D65 and 2 degrees
     samples: tuple[Sample, ...]
-    white_at: NDArray[np.float64]  # (n, 2) mm, read-only
-    white_rgb: NDArray[np.float64]  # (n, 3) file's linear light, read-only
-    clipped_at: NDArray[np.float64]  # (k, 2) mm, white readings at full scale, left out above; read-only
-    around_at: NDArray[np.float64]  # (m, 2) mm, looks at what lies just outside the card; read-only
-    around_rgb: NDArray[np.float64]  # (m, 3) file's linear light, read-only
+    white_at: Array  # (n, 2) mm, read-only
+    white_rgb: Array  # (n, 3) file's linear light, read-only
+    clipped_at: Array  # (k, 2) mm, white readings at full scale, left out above; read-only
+    around_at: Array  # (m, 2) mm, looks at what lies just outside the card; read-only
+    around_rgb: Array  # (m, 3) file's linear light, read-only
     flags: tuple[str, ...]
 
 
@@ -143,7 +144,7 @@ def inner(box: Box, margin: float, px_per_mm: float) -> tuple[slice, slice]:
     )
 
 
-def full_scale(coded: NDArray[np.uint8]) -> NDArray[np.bool_]:
+def full_scale(coded: NDArray[np.uint8]) -> Mask:
     """(h, w, 3) coded -> (h, w) whether any channel may be clipped at the top."""
     highest = int(np.ceil(FULL_SCALE * np.iinfo(coded.dtype).max)) - 1
     # Many times faster than numpy's any().
@@ -186,7 +187,7 @@ def _sample(
 
 def _white(
     design: CardDesign, pixels: NDArray[np.uint8], scale: float, decode: NDArray[np.float32]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+) -> tuple[Array, Array, Mask]:
     """Positions (n, 2) mm, medians (n, 3) in linear light and clipping (n,) of the cells of bare stock."""
     points = _white_points(design)
     columns = np.clip((points[..., 0] * scale).astype(int), 0, pixels.shape[1] - 1)
@@ -198,7 +199,7 @@ def _white(
 
 
 @cache
-def _white_points(design: CardDesign) -> NDArray[np.float64]:
+def _white_points(design: CardDesign) -> Array:
     """(cells, WHITE_POINTS, 2) mm: points of bare white inside the frame of tags, by cells of about 4 mm."""
     step = 0.4 * design.size_mm[0] / 210
     xs = [tag.box.x for tag in design.tags] + [tag.box.x + tag.box.w for tag in design.tags]
@@ -224,7 +225,7 @@ def _white_points(design: CardDesign) -> NDArray[np.float64]:
     return np.array(chosen)
 
 
-def _around(photo: Photo, pose: Pose) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _around(photo: Photo, pose: Pose) -> tuple[Array, Array]:
     """Positions (m, 2) mm and means (m, 3) in linear light of looks at what lies just outside the card."""
     points = _around_points(pose.design)
     px = np.rint(pose.to_photo(points)).astype(int)
@@ -236,7 +237,7 @@ def _around(photo: Photo, pose: Pose) -> tuple[NDArray[np.float64], NDArray[np.f
 
 
 @cache
-def _around_points(design: CardDesign) -> NDArray[np.float64]:
+def _around_points(design: CardDesign) -> Array:
     """(looks, points, 2) mm: strips along the card's four edges, finer than a weave repeats."""
     scale = design.size_mm[0] / 210
     along, out = np.meshgrid(np.linspace(0, AROUND_LENGTH, 14), np.linspace(*AROUND, 4))

@@ -12,16 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .arrays import Array
+from .colorimetry import Lab
 from .difference import Errors, Measured, covariance_of_difference
 from .errors import LibraryError
 from .heat import Pair
-from .label import counted
-from .record import Lab, key
+from .text import counted, key
 from .uncertainty import radius_of_lab
-
-Array = NDArray[np.float64]
 
 LEAST, ENOUGH = 3, 8  # pairs: fewer than the first are refused, fewer than the second flagged
 BEYOND = 5.0  # CIELAB; so far outside the pairs' colours a forecast is not yet stretched

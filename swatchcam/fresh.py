@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .errors import LightError
 from .faults import refuse_steep, refuse_uneven
 from .field import Field, fit_field, terms, trusted_white
@@ -27,8 +27,6 @@ TWIN_REACH = 0.05  # of the stock's light, within which the phone errs alike in 
 TWIN_DOUBT, TWIN_DARK = 0.08, 0.02  # relative, of a channel that was cut off; least light that is relative to
 MAX_ROUGH = 0.02  # relative, rms of the white of both cards off one smooth light; 19 fair drawn photos: up to 0.010
 MAX_STEP = 0.15  # relative; stocks of one printer are nearer, a shadow between the cards makes more
-
-Array = NDArray[np.float64]
 
 
 def fresh_swatches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, Swatch]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array, Mask
 from .colorimetry import lab_to_xyz, white_point
 from .errors import LightError
 from .flatten import FlatCard
@@ -15,7 +16,7 @@ from .values import CardValues
 MIN_LEVELS = 4  # grey steps that fix the tone curve
 STAND_IN, FORESEEN = 0.003, 0.0015  # of the cube root: how well XYZ stands in for the camera's eye, or its response
 
-Foreseen = dict[str, NDArray[np.float64]]  # patch -> (3,) light relative to the bare stock
+Foreseen = dict[str, Array]  # patch -> (3,) light relative to the bare stock
 
 
 @dataclass(frozen=True)
@@ -23,12 +24,12 @@ class Greys:
     """The usable greys, one row each."""
 
     level: NDArray[np.int64]  # which printed grey, by what was sent to the printer
-    at: NDArray[np.float64]
-    rgb: NDArray[np.float64]
-    expected: NDArray[np.float64]  # (n, 3) cube root of reflectance relative to the bare stock
-    std: NDArray[np.float64]  # (n, 3) of that cube root
+    at: Array
+    rgb: Array
+    expected: Array  # (n, 3) cube root of reflectance relative to the bare stock
+    std: Array  # (n, 3) of that cube root
 
-    def some(self, which: NDArray[np.bool_]) -> Greys:
+    def some(self, which: Mask) -> Greys:
         """Those greys only."""
         return Greys(self.level[which], self.at[which], self.rgb[which], self.expected[which], self.std[which])
 
@@ -71,12 +72,12 @@ def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None =
     )
 
 
-def cube_root(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+def cube_root(ratio: Array) -> Array:
     """CIELAB's f: the cube root, straight near black so that its slope stays finite."""
     return np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
 
 
-def grey_spread(greys: Greys, lightness: NDArray[np.float64]) -> float:
+def grey_spread(greys: Greys, lightness: Array) -> float:
     """Rms disagreement, in L*, between the prints of each grey step once light and tone are off."""
     squares = [
         (lightness[greys.level == level] - lightness[greys.level == level].mean()) ** 2

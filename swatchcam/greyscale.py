@@ -10,12 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .arrays import Array
 from .colorimetry import delta_lch, lab_to_lch
 from .errors import UsageError
-
-Array = NDArray[np.float64]
 
 BLUE = 280.0  # degrees; about this hue chroma and hue are weighed otherwise
 HALVING = 3.4  # dE_F of grade 3: from here a grade less for every doubling

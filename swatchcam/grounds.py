@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .arrays import Array
 from .film import Surface, film_reflectance
-
-Array = NDArray[np.float64]
 
 FAINTEST, BRIGHTEST = 1e-4, 0.9999  # reflectances beyond have no film that makes them
 OPAQUE = 1 - 1e-9  # tanh of b S X, at which a film is thick enough for any purpose

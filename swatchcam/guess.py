@@ -10,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .grounds import SMOOTH
 from .layer import FILM, NODES, Layer
 from .spectra import tables
 from .tint import Tint
-
-Array = NDArray[np.float64]
 
 # Natural logarithms of absorption: how far a pigment's mean lies from 1, and how far it bends away from its mean
 # over so many nm. Common sense, no source.

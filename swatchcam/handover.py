@@ -17,12 +17,13 @@ from typing import Any
 from .colorimetry import delta_e_2000
 from .errors import UsageError
 from .kept import DIGITS, errors_as_text
-from .label import in_order, recipe_words, record_label, tidy
+from .label import in_order, recipe_words, record_label
 from .proposal import Pigment, Proposal
 from .recipe import Recipe
 from .record import Batch, Record, Shade, light_of
 from .report import as_json
 from .spectra import tables
+from .text import tidy
 
 FORMAT = "swatchcam-library-1"
 FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings

@@ -9,14 +9,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .colorimetry import NEAR_NEUTRAL, delta_e_2000, describe_difference, listed
+from .arrays import Array
+from .colorimetry import NEAR_NEUTRAL, Lab, delta_e_2000, describe_difference
 from .difference import Measured, covariance_of_difference, interval
 from .greyscale import grade, grades_within, grey_scale_difference
 from .label import in_order
-from .record import AIR_DRIED, HEAT_SET, WASHED, Lab, Record, light_of
+from .record import AIR_DRIED, HEAT_SET, WASHED, Record, light_of
+from .text import listed
 from .uncertainty import interval_of_difference, quantile, scatter
-
-Array = NDArray[np.float64]
 
 BEYOND_CHANCE = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
 TAILS = 0.025, 0.975

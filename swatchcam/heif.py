@@ -16,16 +16,7 @@ from numpy.typing import NDArray
 from .boxes import Container, Item, content, read_container
 from .errors import FileError
 from .exif import Camera, read_camera
-from .header import (
-    CAMERA_JPEG,
-    FLATTEN,
-    GAIN_MAP,
-    SRGB_TRANSFER,
-    Header,
-    coding_independent,
-    damaged,
-    greyscale,
-)
+from .header import CAMERA_JPEG, FLATTEN, GAIN_MAP, SRGB_TRANSFER, Header, coding_independent, damaged, greyscale
 from .hevc import stream_sizes
 
 CODED = (b"hvc1", b"hev1")

@@ -8,11 +8,11 @@ from functools import cached_property
 
 import numpy as np
 
-from .colorimetry import delta_e_2000, delta_lch
+from .colorimetry import Lab, delta_e_2000, delta_lch
 from .control import Chart, chart
 from .difference import interval, interval_to
 from .label import in_order
-from .record import USUAL_LIGHT, Lab, Record, Stage, light_of
+from .record import USUAL_LIGHT, Record, Stage, light_of
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
 

@@ -9,11 +9,12 @@ from statistics import mean, median
 
 import numpy as np
 
-from .colorimetry import delta_e_2000, listed
+from .colorimetry import delta_e_2000
 from .heat import BEYOND_CHANCE
-from .label import counted, in_order
+from .label import in_order
 from .proposal import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
-from .record import USUAL_LIGHT, Record, key, light_of
+from .record import USUAL_LIGHT, Record, light_of
+from .text import counted, key, listed
 
 LEVEL = 0.95
 REGION = BEYOND_CHANCE  # the 95 % point of chi-square with 3 degrees of freedom

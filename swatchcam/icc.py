@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .errors import FileError
 
 D65 = np.array([0.95047, 1.0, 1.08883])  # ASTM E308, 2 degree observer; sum of the sRGB colorants
@@ -34,7 +35,7 @@ class ColourSpace:
 
     name: str
     decode: NDArray[np.float32]
-    to_xyz: NDArray[np.float64]
+    to_xyz: Array
     flags: tuple[str, ...] = ()
 
 
@@ -60,7 +61,7 @@ def display_p3(levels: int) -> ColourSpace:
     return colour_space("Display P3", _srgb_decode(levels), primaries_to_xyz(DISPLAY_P3_XY), ())
 
 
-def primaries_to_xyz(xy: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
+def primaries_to_xyz(xy: tuple[tuple[float, float], ...]) -> Array:
     """Chromaticities of red, green and blue -> (3, 3) linear RGB to XYZ; (1, 1, 1) is D65 with Y = 1.
 
     Source
@@ -96,9 +97,7 @@ def read_profile(profile: bytes, levels: int) -> ColourSpace:
     return colour_space(_name(tags, decode, to_xyz), decode, to_xyz, flags)
 
 
-def colour_space(
-    name: str, decode: NDArray[np.float64], to_xyz: NDArray[np.float64], flags: tuple[str, ...]
-) -> ColourSpace:
+def colour_space(name: str, decode: Array, to_xyz: Array, flags: tuple[str, ...]) -> ColourSpace:
     """From light of 0..1 for each code value, and linear RGB to XYZ of Y = 1; the arrays become read-only."""
     table, matrix = np.ascontiguousarray(decode, np.float32), to_xyz * 100
     table.setflags(write=False)
@@ -106,7 +105,7 @@ def colour_space(
     return ColourSpace(name, table, matrix, flags)
 
 
-def _srgb_decode(levels: int) -> NDArray[np.float64]:
+def _srgb_decode(levels: int) -> Array:
     return np.repeat(_parametric(SRGB_CURVE, 3, levels)[:, None], 3, axis=1)
 
 
@@ -141,7 +140,7 @@ def _check_range(tags: dict[bytes, bytes]) -> None:
         raise for_hdr_screens()
 
 
-def _to_xyz(tags: dict[bytes, bytes]) -> NDArray[np.float64]:
+def _to_xyz(tags: dict[bytes, bytes]) -> Array:
     """Colorants, which a profile states under D50, -> (3, 3) linear RGB to XYZ under D65, Y = 1."""
     colorants = np.stack([_fixed(tags[name], b"XYZ ", 8, 3) for name in (b"rXYZ", b"gXYZ", b"bXYZ")], axis=-1)
     white = colorants.sum(axis=1)
@@ -152,7 +151,7 @@ def _to_xyz(tags: dict[bytes, bytes]) -> NDArray[np.float64]:
     return np.asarray(adapt @ (colorants * (D50 / white)[:, None]))
 
 
-def _undo_chad(tags: dict[bytes, bytes]) -> NDArray[np.float64]:
+def _undo_chad(tags: dict[bytes, bytes]) -> Array:
     """D50 to D65: by the profile's own matrix if that leads to D65, or else by Bradford's (ICC.1:2022, annex E)."""
     if b"chad" in tags:
         chad = _fixed(tags[b"chad"], b"sf32", 8, 9).reshape(3, 3)
@@ -164,20 +163,20 @@ def _undo_chad(tags: dict[bytes, bytes]) -> NDArray[np.float64]:
     return to_d65(D50)
 
 
-def to_d65(white: NDArray[np.float64]) -> NDArray[np.float64]:
+def to_d65(white: Array) -> Array:
     """(3, 3) XYZ under a white -> XYZ under D65, by Bradford's matrix (ICC.1:2022, annex E)."""
     gain = (BRADFORD @ D65) / (BRADFORD @ white)
     return np.asarray(np.linalg.inv(BRADFORD) @ (gain[:, None] * BRADFORD))
 
 
-def _fixed(tag: bytes, kind: bytes, start: int, count: int) -> NDArray[np.float64]:
+def _fixed(tag: bytes, kind: bytes, start: int, count: int) -> Array:
     """`count` numbers of s15Fixed16 after the tag's type signature."""
     if tag[:4] != kind or len(tag) < start + 4 * count:
         raise _Broken("it is damaged")
     return np.array(struct.unpack_from(f">{count}i", tag, start)) / 65536
 
 
-def _curve(tag: bytes, levels: int) -> NDArray[np.float64]:
+def _curve(tag: bytes, levels: int) -> Array:
     """A tone curve (ICC.1:2022, 10.6 and 10.18) at `levels` even steps, 0..1."""
     if tag[:4] == b"para":
         kind = struct.unpack_from(">H", tag, 8)[0] if len(tag) >= 12 else -1
@@ -194,7 +193,7 @@ def _curve(tag: bytes, levels: int) -> NDArray[np.float64]:
     return np.clip(values, 0, 1)
 
 
-def _sampled(tag: bytes, levels: int) -> NDArray[np.float64]:
+def _sampled(tag: bytes, levels: int) -> Array:
     count = struct.unpack_from(">I", tag, 8)[0] if tag[:4] == b"curv" and len(tag) >= 12 else -1
     if count < 0 or len(tag) < 12 + 2 * count:
         raise _Broken("its tone curve is damaged")
@@ -207,7 +206,7 @@ def _sampled(tag: bytes, levels: int) -> NDArray[np.float64]:
     return np.interp(steps, np.linspace(0, 1, count), table / 65535)
 
 
-def _parametric(parameters: tuple[float, ...], kind: int, levels: int) -> NDArray[np.float64]:
+def _parametric(parameters: tuple[float, ...], kind: int, levels: int) -> Array:
     """Parametric curve: (a x + b)^g + e from d on, c x + f below it."""
     g, a, b, c, d, e, f = _seven(parameters, kind)
     x = np.linspace(0, 1, levels)
@@ -227,7 +226,7 @@ def _seven(parameters: tuple[float, ...], kind: int) -> tuple[float, ...]:
     return g, a, b, c, d, e, f
 
 
-def _name(tags: dict[bytes, bytes], decode: NDArray[np.float64], to_xyz: NDArray[np.float64]) -> str:
+def _name(tags: dict[bytes, bytes], decode: Array, to_xyz: Array) -> str:
     """sRGB or Display P3 if that is what the numbers say, or else what the profile calls itself."""
     if np.abs(decode - _srgb_decode(len(decode))).max() < SAME:
         for name, xy in (("sRGB", SRGB_XY), ("Display P3", DISPLAY_P3_XY)):

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array, Mask
 from .card import Box
 from .errors import DrawdownError
 from .field import Field
@@ -36,8 +37,8 @@ class Plane:
     light: NDArray[np.float32]  # (h, w, 3) relative to white
     clipped: NDArray[np.float32]  # (h, w) fraction of full-scale pixels
     cut: NDArray[np.float32]  # (h, w, 3) fraction of pixels near zero in each channel
-    rounding: NDArray[np.float64]  # (3,) rms error of a mean, relative to white, from the coding's steps
-    valid: NDArray[np.bool_]  # (h, w) shown by the photo
+    rounding: Array  # (3,) rms error of a mean, relative to white, from the coding's steps
+    valid: Mask  # (h, w) shown by the photo
 
 
 def make_plane(
@@ -46,7 +47,7 @@ def make_plane(
     decode: NDArray[np.float32],
     tone: Tone,
     field: Field,
-    valid: NDArray[np.bool_],
+    valid: Mask,
 ) -> Plane:
     """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
     table = tone.table(decode)
@@ -69,7 +70,7 @@ def make_plane(
     )
 
 
-def _rounding(coded: NDArray[np.uint8], table: NDArray[np.float32]) -> NDArray[np.float64]:
+def _rounding(coded: NDArray[np.uint8], table: NDArray[np.float32]) -> Array:
     """(3,) rms error, in light, that the steps of the code leave in the mean of the middle of a region.
 
     Noise of σ steps smooths the staircase: what is left of it has the amplitude exp(-2 π² σ²) / π steps (first
@@ -82,7 +83,7 @@ def _rounding(coded: NDArray[np.uint8], table: NDArray[np.float32]) -> NDArray[n
     return np.asarray(step * np.exp(-2 * np.pi**2 * std**2) / (np.pi * np.sqrt(2)), dtype=float)
 
 
-def shown(photo: Photo, pose: Pose, area: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+def shown(photo: Photo, pose: Pose, area: Box, shape: tuple[int, ...]) -> Mask:
     """(rows, columns) mask of the part of `area` that the photo shows."""
     rows, columns = shape[:2]
     x = area.x + np.linspace(0, area.w, 60)
@@ -98,7 +99,7 @@ def lightness(light: NDArray[np.float32]) -> NDArray[np.float32]:
     return (100 * np.cbrt(np.maximum(light, 1e-4))).astype(np.float32)
 
 
-def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
+def ink_in_window(name: str, plane: Plane) -> Mask:
     """Mask of the ink that owns the middle of a window, or all of it if the window shows one colour only.
 
     Raises
@@ -134,7 +135,7 @@ def ink_in_window(name: str, plane: Plane) -> NDArray[np.bool_]:
     return _shrunk(parts == int(biggest.argmax()))
 
 
-def _boundary_step(tone: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:
+def _boundary_step(tone: NDArray[np.float32], mask: Mask) -> float:
     """How much of the difference between two regions lies within 1.5 mm of their boundary: 1 for the edge of a film.
 
     A lamp's reflection fades; the edge of ink does not, however ragged.
@@ -154,14 +155,14 @@ def _middle(length: int) -> slice:
     return slice(length // 2 - reach, length // 2 + reach)
 
 
-def _shrunk(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _shrunk(mask: Mask) -> Mask:
     """The mask less EDGE_MARGIN at its own border; the border of the picture is already clear."""
     reach = 2 * round(EDGE_MARGIN * SMALL) + 1
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     return cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_REPLICATE).astype(bool)
 
 
-def _two_colours(tone: NDArray[np.float32]) -> tuple[NDArray[np.bool_], NDArray[np.float32], float]:
+def _two_colours(tone: NDArray[np.float32]) -> tuple[Mask, NDArray[np.float32], float]:
     """Two clusters: which points (n,) are of the second, centres (2, 3), spread around the own centre."""
     # Start from the two ends of the main direction: no random start, so the same photo gives the same answer.
     some = tone[::16]
@@ -180,17 +181,17 @@ def _two_colours(tone: NDArray[np.float32]) -> tuple[NDArray[np.bool_], NDArray[
     return _nearer_second(tone, centres), centres, float(1.12 * np.median(off))
 
 
-def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> NDArray[np.bool_]:
+def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> Mask:
     return (tone - centres.mean(axis=0)) @ (centres[1] - centres[0]) > 0
 
 
-def _clearly_two(centres: NDArray[np.float32], spread: float, label: NDArray[np.bool_]) -> bool:
+def _clearly_two(centres: NDArray[np.float32], spread: float, label: Mask) -> bool:
     share = label.mean()
     apart = float(np.linalg.norm(centres[1] - centres[0]))
     return apart > max(5.0, 5.5 * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
 
 
-def loose_drawdowns(plane: Plane, width: float, height: float) -> list[NDArray[np.bool_]]:
+def loose_drawdowns(plane: Plane, width: float, height: float) -> list[Mask]:
     """Masks of compact patches of ink outside a card of that size, unlike the ground around it."""
     tone = cv2.medianBlur(lightness(plane.light), 5)
     rows, columns = tone.shape[:2]
@@ -230,7 +231,7 @@ def _commonest(tone: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.median(tone[np.linalg.norm(tone - heart, axis=1) < 8], axis=0)
 
 
-def reading_order(mask: NDArray[np.bool_]) -> tuple[int, int]:
+def reading_order(mask: Mask) -> tuple[int, int]:
     """Sort key: top to bottom in bands of 30 mm, then left to right."""
     rows, columns = np.nonzero(mask)
     return (int(rows.mean()) // 60, int(columns.mean())) if len(rows) else (0, 0)

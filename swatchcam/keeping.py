@@ -12,12 +12,13 @@ from sqlalchemy import Connection, select
 from . import schema
 from .entry import Entry, day_of
 from .errors import LibraryError, UsageError
-from .kept import Kept, errors_as_text
+from .kept import Kept, PhotoRef, errors_as_text
 from .library import Library
 from .measure import Measurement
 from .recipe import recipe_json
-from .record import PhotoRef, Record, clean_name, key
+from .record import Record, clean_name
 from .sitting import Sitting, sitting_of
+from .text import key
 
 
 @dataclass(frozen=True)

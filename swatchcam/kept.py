@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .budget import Colour
 from .difference import Errors
 from .errors import LibraryError
@@ -19,6 +19,15 @@ POINTS = 81  # of a reflectance: 380 to 780 nm in steps of 5
 DIGITS = 5  # decimals of errors, CIELAB units, and of reflectance: far below any noise
 # Factors of a covariance are squared and subtracted; with fewer decimals what cancels would leave a rest.
 PARTS = ("noise", "light", "fit", "eye", "ink", "card")
+
+
+@dataclass(frozen=True)
+class PhotoRef:
+    """A photo that a record rests on."""
+
+    digest: str  # sha256 of the file
+    name: str  # what the file was called
+    lamp: int  # 1, or 2 for the other lamp
 
 
 @dataclass(frozen=True)
@@ -35,7 +44,7 @@ class Kept:
     reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; the likeliest one
 
     @property
-    def covariance(self) -> NDArray[np.float64]:
+    def covariance(self) -> Array:
         """(3, 3) of Lab, all parts."""
         return self.errors.covariance
 
@@ -94,13 +103,13 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
         ) from error
 
 
-def _rounded(numbers: NDArray[np.float64]) -> list[Any]:
+def _rounded(numbers: Array) -> list[Any]:
     # Adding zero turns -0.0 into 0.0.
     rounded: list[Any] = (np.round(numbers, DIGITS) + 0).tolist()
     return rounded
 
 
-def _numbers(rows: list[Any], shape: tuple[int | None, ...]) -> NDArray[np.float64]:
+def _numbers(rows: list[Any], shape: tuple[int | None, ...]) -> Array:
     """An array of that shape, read-only; None for any length above 0."""
     array = np.array(rows, dtype=float)
     if array.ndim != len(shape) or not array.size:

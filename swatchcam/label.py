@@ -6,21 +6,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from math import floor, log10
 
+from .colorimetry import Lab
 from .recipe import GRAMS, Part, Recipe, as_given
-from .record import Batch, Lab, Record
+from .record import Batch, Record
+from .text import tidy
 
 SCALES = 3  # decimals of the finest scales
 NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
-
-
-def tidy(text: str) -> str:
-    """One line that can be shown: blanks and breaks become one blank, what cannot be seen falls away."""
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
-
-
-def counted(number: int, noun: str, plural: str = "") -> str:
-    """ "1 photo", "2 photos"."""
-    return f"{number} {noun if number == 1 else plural or noun + 's'}"
 
 
 def record_label(record: Record) -> str:

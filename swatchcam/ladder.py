@@ -9,6 +9,7 @@ import numpy as np
 
 from .bench import Bench
 from .bounds import check_number
+from .colorimetry import Lab
 from .entry import Entry
 from .errors import UsageError
 from .keeping import prepare, put
@@ -18,9 +19,10 @@ from .palette import MISFIT, Palette
 from .pour import filled_up
 from .proposal import Lot
 from .recipe import BINDER, Recipe
-from .record import USUAL_LIGHT, Lab, Record, clean_name, key
+from .record import USUAL_LIGHT, Record, clean_name
 from .sitting import sitting_of
 from .spectra import reflectance_to_lab
+from .text import key
 from .tint import Tint
 
 ALONE = "binder alone"  # the shade of drawdowns without pigment

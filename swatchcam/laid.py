@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 from .bounds import check_number
 from .errors import UsageError
-from .label import counted
 from .mesh import Mesh, parse_mesh, wet_deposit
 from .run import Run, Weighing, inked_m2, parse_weighing
+from .text import counted
 
 # Cloth takes this many times what the mesh figures say. Common practice, no source: screens of 43 to 77 threads/cm are
 # said to lay 20 to 60 cm3/m2 where the figures give 20 to 35.

@@ -8,9 +8,10 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from .card import Box, CardDesign, Window, designs, is_strip, user_folder
+from .card import Box, CardDesign, Window, designs, is_strip
 from .errors import CardError, UsageError
 from .paper import FAINT, MM, PRINTER_RIM, SIZES, Pen
+from .resources import user_folder
 from .strip import Places
 from .valuesfile import write_text
 

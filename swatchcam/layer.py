@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .film import Surface, dyed_reflectance, film_reflectance
 from .spectra import tables
-
-Array = NDArray[np.float64]
 
 FILM, DYED = "film", "dyed"
 NODES = 21  # 380 to 780 nm in steps of 20

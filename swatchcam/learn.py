@@ -13,14 +13,13 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from .anchors import SHARED
 from .apart import find_cards
 from .balance import Balance
 from .budget import Colour, View, colour_of
-from .card import CardDesign, user_folder
-from .colorimetry import delta_e_2000
+from .card import CardDesign
+from .colorimetry import Lab, delta_e_2000
 from .errors import CardError, FindError, UsageError
 from .find import Pose, is_inside
 from .flatten import flatten
@@ -30,11 +29,12 @@ from .photo import Photo, read_photo
 from .plausible import PAPER, refusal
 from .readings import check_card_name
 from .reflectance import Knowledge, published
+from .resources import user_folder
 from .response import Response, foresee, known_spectra
 from .spectra import tables
 from .swatch import Swatch
 from .values import CardValues, load_values
-from .valuesfile import Lab, Sheet, sheet_of, sheet_text, write_sheet
+from .valuesfile import Sheet, sheet_of, sheet_text, write_sheet
 
 SIDES = {"left": (0, -1), "right": (0, 1), "top": (1, -1), "bottom": (1, 1)}  # axis of the photo, which end of it
 PRINTED = 100.0  # one patch of the measured card counts as this many ordinary things: the same inks made both prints
@@ -42,8 +42,6 @@ PRINTED = 100.0  # one patch of the measured card counts as this many ordinary t
 TWIN_LEFT, TWIN_ALIKE = 0.25, 6.0  # what is left of them in a twin of the same colour; CIEDE2000 over which it is so
 MAX_UNCERTAINTY = 2.0  # CIEDE2000; a card worse than this teaches little more than nominal values
 EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

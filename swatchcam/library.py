@@ -19,11 +19,13 @@ from sqlalchemy import Connection, Engine, func, inspect, select, text
 from sqlalchemy.exc import DBAPIError, OperationalError
 
 from . import schema
+from .arrays import Array
 from .errors import LibraryError, UsageError
 from .photostore import PhotoStore, settle
 from .place import BUSY, Place, connect, explained, find_place, reading_options
-from .record import Batch, Record, Shade, key
+from .record import Batch, Record, Shade
 from .rows import batch_of, by_name, records_in_use, records_of, rows_of, shade_of
+from .text import key
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
@@ -204,7 +206,7 @@ class Library:
         """How many shades, batches and records are in use."""
         return len(self.shades()), len(self.batches()), len(self.origins())
 
-    def labs(self) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]:
+    def labs(self) -> tuple[NDArray[np.int64], Array, NDArray[np.int64]]:
         """Of every record in use (n,) its number, (n, 3) CIELAB, (n,) number of its shade; D65 and 10 degrees only."""
         columns = schema.record.c
         query = (

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .faults import LOCAL_TONE_WARNING, light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
 from .field import Field, fit_field, terms, trusted_white
 from .flatten import FlatCard
@@ -87,7 +88,7 @@ def solve_light(
     )
 
 
-def _changes(white: NDArray[np.float64]) -> tuple[float, float]:
+def _changes(white: Array) -> tuple[float, float]:
     """Light on white (n, 3) -> brightest over darkest, and the largest relative change of its colour."""
     tint = white[:, [0, 2]] / white[:, [1]]
     fall = float(np.max(white.max(axis=0) / white.min(axis=0)))
@@ -111,17 +112,17 @@ def _trusted_tone(
 
 def _solve_tone(
     greys: Greys,
-    at: NDArray[np.float64],
-    white: NDArray[np.float64],
+    at: Array,
+    white: Array,
     order: int,
     size: tuple[float, float],
     start: Tone | None,
-) -> tuple[Tone, NDArray[np.float64]]:
+) -> tuple[Tone, Array]:
     """Tone curve, and how far (L*) each grey (n,) then is from its card value."""
     solve, grey_terms = np.linalg.pinv(terms(at, order, size)), terms(greys.at, order, size)
     white_waves, grey_waves = waves(white), waves(greys.rgb)
 
-    def grey_residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
+    def grey_residuals(p: Array) -> Array:
         tone = _tone(p)
         field = solve @ np.log(np.maximum(tone.unbend(white_waves), 1e-3))
         seen = tone.unbend(grey_waves) / np.exp(grey_terms @ field)
@@ -131,7 +132,7 @@ def _solve_tone(
 
     prior = np.concatenate([CURVE_PRIOR, [FLARE_PRIOR * float(np.median(white))], CAST_PRIOR])
 
-    def residuals(p: NDArray[np.float64]) -> NDArray[np.float64]:
+    def residuals(p: Array) -> Array:
         r = grey_residuals(p).ravel()
         # Pseudo-Huber: one stained grey must not bend the curve, and the slope stays smooth.
         r = np.sign(r) * 3 * np.sqrt(2 * (np.sqrt(1 + (r / 3) ** 2) - 1))
@@ -142,6 +143,6 @@ def _solve_tone(
     return _tone(fit.x), 116 * (grey_residuals(fit.x) * greys.std).mean(axis=1)
 
 
-def _tone(p: NDArray[np.float64]) -> Tone:
+def _tone(p: Array) -> Tone:
     """The tone curve among the numbers solved for: its terms, the flare, then the greys' cast in red and blue."""
     return Tone(tuple(float(v) for v in p[:-3]), float(p[-3]))

@@ -12,7 +12,7 @@ from .ladder import ASSUMED_STD, lot_strength
 from .library import Library
 from .pots import add_lot, pigments, set_pigment
 from .recipe import BINDER
-from .record import key
+from .text import key
 from .tint import tint_of
 
 

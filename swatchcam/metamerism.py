@@ -10,15 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .budget import Colour, error_parts, lab_slope, with_slopes
-from .colorimetry import delta_e_2000, lab_to_xyz, listed, xyz_to_lab
+from .colorimetry import delta_e_2000, lab_to_xyz, xyz_to_lab
 from .difference import covariance_of_difference
 from .spectra import xyz_weights
+from .text import listed
 from .uncertainty import interval_of_difference
-
-Array = NDArray[np.float64]
 
 REFERENCE = "D65"
 LIGHTS = {"D65": "in daylight", "A": "under a bulb", "LED-B3": "under an LED lamp"}

@@ -11,17 +11,15 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .colorimetry import delta_e_2000
+from .arrays import Array, Mask
+from .colorimetry import Lab, delta_e_2000
 from .errors import UsageError
 from .kept import Kept
 from .palette import Foreseen, Palette
-from .record import Lab
 from .seek import seek
 from .uncertainty import scatter
 
-Array = NDArray[np.float64]
 Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the tints
 
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
@@ -196,7 +194,7 @@ def _within(palette: Palette, vessel: Vessel, limits: Limits, amounts: Array, pl
     return np.asarray(amounts * np.minimum(1, np.minimum(np.minimum(each, together), whole))[:, None])
 
 
-def keeps_to(palette: Palette, limits: Limits, shares: Array) -> NDArray[np.bool_]:
+def keeps_to(palette: Palette, limits: Limits, shares: Array) -> Mask:
     """(m,) whether mixes with such shares (m, pigments), %, keep to the limits."""
     most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
     return np.asarray((shares <= most + 1e-9).all(axis=1) & (shares.sum(axis=1) <= limits.most + 1e-9))

@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from .colorimetry import delta_e_2000, listed
+from .colorimetry import delta_e_2000
 from .label import lab_words
 from .mixplots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
 from .page import environment
 from .plots import OUT_OF_GAMUT, screen_colour
+from .text import listed
 from .told import KINDS, LIGHTS, OLD_POT
 from .verdict import DEFAULT_TOLERANCE
 

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from .colorimetry import listed
-from .label import counted, lab_words
+from .colorimetry import Lab
+from .label import lab_words
 from .outline import chroma_plane, tolerance_in_lc
 from .plots import (
     AB,
@@ -34,7 +34,6 @@ from .plots import (
     square_frame,
     swatch,
 )
-from .record import Lab
 from .svg import (
     FAINT,
     GREY,
@@ -53,6 +52,7 @@ from .svg import (
     placed,
     words,
 )
+from .text import counted, listed
 from .verdict import DEFAULT_TOLERANCE
 
 Facts = Mapping[str, Any]

@@ -23,9 +23,10 @@ from .pots import keep_proposal, proposals
 from .proposal import CORRECTION, THINNING, Proposal
 from .propose import again, correction_for, recipe_for, stand_in, tint_for
 from .recipe import Recipe
-from .record import DRY, Batch, Record, Shade, Stage, key
+from .record import DRY, Batch, Record, Shade, Stage
 from .rows import by_name
 from .sitting import Sitting, sitting_of
+from .text import key
 from .thinner import thinning_for
 from .tint import Tint, strip_of
 from .wanted import Asked, named_beside, of_drawdown, of_shade, target_of

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .arrays import Array
 from .colorimetry import delta_e_2000, vividness
 from .errors import UsageError
 
-Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 CELL = 50  # records in a cell; smaller cells are bounded more tightly, but there are more of them

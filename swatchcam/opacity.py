@@ -12,19 +12,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .colorimetry import lab_to_xyz
 from .difference import Errors
 from .errors import UsageError
 from .grounds import FAINTEST, GLOSS, ratios_of_passes, surface_of
 from .kept import Kept, keep
 from .measure import Measurement
-from .record import WET, Record, key, light_of
+from .record import WET, Record, light_of
 from .spectra import xyz_weights
+from .text import key
 from .uncertainty import quantile
-
-Array = NDArray[np.float64]
 
 COVERS, SECOND_PASS = "covers", "a second pass is enough"
 NEEDS_BASE, CANNOT_TELL = "a white (or lighter) base is needed", "cannot be told"

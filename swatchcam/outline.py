@@ -8,13 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .colorimetry import delta_e_2000
-from .record import Lab
-
-Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+from .arrays import Array, Mask
+from .colorimetry import Lab, delta_e_2000
 
 RAYS = 180
 FARTHEST = 1000.0  # CIELAB; on a ray where the difference is not reached before, it never is

@@ -8,11 +8,12 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from .chartdraw import history_chart
+from .colorimetry import Lab
 from .dossier import Dossier, Finding
 from .errors import UsageError
 from .label import NOT_ABSOLUTE, lab_words, recipe_words
 from .plots import OUT_OF_GAMUT, ab_plot, lc_plot, screen_colour, swatch
-from .record import HEAT_SET, Lab, Record, Shade
+from .record import HEAT_SET, Record, Shade
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -14,8 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array, triple
 from .balance import hue_axes
 from .budget import lab_slope
 from .difference import Measured, shared_errors
@@ -25,8 +25,6 @@ from .layer import DYED, FILM, Layer
 from .spectra import reflectance_to_lab, xyz_weights
 from .tint import Tint
 from .uncertainty import radius_of_lab
-
-Array = NDArray[np.float64]
 
 ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0
 # How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike.
@@ -164,7 +162,7 @@ class Palette:
             both, together = before + target.errors.covariance, cross + shared
             miss = lab - np.array(target.lab) + shared @ self.told
             ink = _positive(both - together @ self.weight @ together.T, LEAST)
-        return Foreseen(_triple(lab), own_ink + film, film, ink, reflectance[0], _triple(miss))
+        return Foreseen(triple(lab), own_ink + film, film, ink, reflectance[0], triple(miss))
 
     def aim(self, target: Measured) -> Array:
         """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the tints."""
@@ -272,7 +270,3 @@ def _square(blocks: Array) -> Array:
 def _blocks(blocks: Array) -> Array:
     """(n, 3, 3) -> (3, 3 n)."""
     return np.asarray(blocks.transpose(1, 0, 2).reshape(3, -1))
-
-
-def _triple(numbers: Array) -> tuple[float, float, float]:
-    return float(numbers[0]), float(numbers[1]), float(numbers[2])

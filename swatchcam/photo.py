@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .decode import decode
 from .errors import FileError
 from .formats import read_header
@@ -42,7 +43,7 @@ class Photo:
     path: str
     pixels: NDArray[Any]
     decode: NDArray[np.float32]
-    to_xyz: NDArray[np.float64]
+    to_xyz: Array
     colour_space: str
     camera: str
     taken: str

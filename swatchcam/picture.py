@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .colorimetry import lab_to_srgb, xyz_to_srgb
 from .errors import UsageError
 from .find import corners_of
@@ -82,11 +83,11 @@ class _Pen:
     def __init__(self, measurement: Measurement, picture: NDArray[np.uint8], shrink: float) -> None:
         self.measurement, self.picture, self.shrink = measurement, picture, shrink
 
-    def at(self, mm: NDArray[np.float64]) -> NDArray[np.int32]:
+    def at(self, mm: Array) -> NDArray[np.int32]:
         px = (self.measurement.pose.to_photo(np.asarray(mm, dtype=float)) + 0.5) * self.shrink - 0.5
         return np.round(px).astype(np.int32)
 
-    def polygon(self, mm: NDArray[np.float64], colour: tuple[int, int, int], width: int) -> None:
+    def polygon(self, mm: Array, colour: tuple[int, int, int], width: int) -> None:
         cv2.polylines(self.picture, [self.at(mm).reshape(-1, 1, 2)], True, colour, width, cv2.LINE_AA)
 
     def text(self, mm: tuple[float, float], words: str, size: float = 0.42) -> None:
@@ -96,10 +97,10 @@ class _Pen:
         dark = around.size > 0 and float(around.mean()) < 128
         _write(self.picture, words, x, y, size, PAPER if dark else INK)
 
-    def line(self, mm: NDArray[np.float64], colour: tuple[int, int, int]) -> None:
+    def line(self, mm: Array, colour: tuple[int, int, int]) -> None:
         cv2.polylines(self.picture, [self.at(mm).reshape(-1, 1, 2)], False, colour, 1, cv2.LINE_AA)
 
-    def label(self, mm: NDArray[np.float64], words: str, colour: tuple[int, int, int], size: float = 0.42) -> None:
+    def label(self, mm: Array, words: str, colour: tuple[int, int, int], size: float = 0.42) -> None:
         """Words on a box of their own, which can be read over anything."""
         x, y = (int(v) for v in self.at(mm))
         (width, height), _ = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, size, 1)
@@ -155,7 +156,7 @@ def _draw_light(pen: _Pen) -> None:
             pen.label(mm[len(mm) // 2], f"light {share:.0%}", LIGHT)
 
 
-def _stretches(outlines: list[NDArray[np.float64]], size: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+def _stretches(outlines: list[Array], size: Array) -> list[Array]:
     """Outlines (n, 2) mm without what runs along the card's own edge, where there is nothing to draw."""
     found = []
     for outline in outlines:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from .errors import LibraryError, UsageError
+from .resources import data_folder
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -79,12 +80,10 @@ def find_place(given: str | None = None) -> Place:
     UsageError
         An address of another kind of server, or one that cannot be read.
     """
-    from platformdirs import user_data_path
-
     own = os.environ.get(PHOTOS)
-    text = given or os.environ.get(LIBRARY) or str(user_data_path("swatchcam", appauthor=False) / "library.sqlite")
+    text = given or os.environ.get(LIBRARY) or str(data_folder() / "library.sqlite")
     if "://" in text:
-        return Place(_server(text), Path(own) if own else user_data_path("swatchcam", appauthor=False) / "photos", None)
+        return Place(_server(text), Path(own) if own else data_folder() / "photos", None)
     file = Path(text).expanduser().absolute()
     return Place(str(file), Path(own) if own else file.with_name(f"{file.stem}.photos"), file)
 

@@ -11,18 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .colorimetry import lab_to_srgb
+from .arrays import Array
+from .colorimetry import Lab, lab_to_srgb
 from .label import lab_words
-from .outline import (
-    RAYS,
-    Array,
-    chroma_plane,
-    tolerance_in_ab,
-    tolerance_in_lc,
-    uncertainty_in_ab,
-    uncertainty_in_lc,
-)
-from .record import HEAT_SET, STAGES, WASHED, WET, Lab, Record
+from .outline import RAYS, chroma_plane, tolerance_in_ab, tolerance_in_lc, uncertainty_in_ab, uncertainty_in_lc
+from .record import HEAT_SET, STAGES, WASHED, WET, Record
 from .svg import (
     FAINT,
     GREY,

@@ -14,15 +14,15 @@ from sqlalchemy import Connection, select
 
 from . import schema
 from .changes import Plan, Wanted, carry_out
-from .colorimetry import listed
 from .entry import day_of
 from .errors import UsageError
 from .kept import DIGITS
 from .library import Library
 from .proposal import Pigment, Proposal
 from .recipe import BINDER, recipe_json
-from .record import LONGEST, Batch, clean_name, key
+from .record import LONGEST, Batch, clean_name
 from .rows import by_name, pigments_of, proposal_of, proposals_in_use, rows_of
+from .text import key, listed
 
 SAID = {"most": "its limit", "least_g": "its smallest amount", "price": "its price", "notes": "its notes"}
 COUNT = re.compile(r"(?P<stem>.+)\.(?P<count>\d{1,3})", re.ASCII)  # '3.1': the first correction of '3'

@@ -9,8 +9,8 @@ from dataclasses import replace
 from .bounds import check_number
 from .errors import UsageError
 from .recipe import BINDER, GRAMS, Part, Recipe
-from .record import key
 from .scale import on_scale, weighed_std
+from .text import key
 
 DIGITS = 4  # decimals of grams: far below any scale, and short enough to be read
 SCANT = 1e-4  # relative; a pot may seem so much fuller than its recipe makes

@@ -8,10 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from .colorimetry import Lab
 from .difference import Errors
 from .kept import PARTS
 from .recipe import Recipe
-from .record import DRY, Lab, Stage
+from .record import DRY, Stage
 
 RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again"
 KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)

@@ -15,7 +15,8 @@ from .page import library_page, shade_page
 from .photo import read_photo
 from .picture import small_jpeg
 from .pots import pigments, proposals
-from .record import Record, key
+from .record import Record
+from .text import key
 from .wallcards import wall_cards
 
 ENDINGS = {"csv": ".csv", "json": ".json", "cgats": ".txt"}

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from .bounds import check_number
 from .errors import UsageError
-from .label import counted
 from .laid import DENSITY, Laid
 from .run import Run, inked_m2
+from .text import counted
 
 SETUP_LOSS_G, REST_IN_POT, RESERVE = 50.0, 0.03, 0.15  # common practice, no source
 

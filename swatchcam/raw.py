@@ -8,9 +8,9 @@ from __future__ import annotations
 import struct
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import exif
+from .arrays import Array
 from .errors import FileError
 from .exif import Directory, read_camera, read_directory
 from .header import DEVELOP, Header, cut_short, damaged
@@ -128,7 +128,7 @@ def _near_daylight(tags: Directory, light: int) -> float:
     return abs(1 / kelvin - 1 / DAYLIGHT) if kelvin else np.inf
 
 
-def _square(tags: Directory, tag: int) -> NDArray[np.float64] | None:
+def _square(tags: Directory, tag: int) -> Array | None:
     numbers = tags.fractions(tag)
     if not numbers:
         return None
@@ -138,7 +138,7 @@ def _square(tags: Directory, tag: int) -> NDArray[np.float64] | None:
     return matrix
 
 
-def _neutral(tags: Directory, to_camera: NDArray[np.float64] | None) -> NDArray[np.float64]:
+def _neutral(tags: Directory, to_camera: Array | None) -> Array:
     """Camera RGB of white as shot; else of the stated white, or of D65, through the matrix; else even."""
     neutral = np.array(tags.fractions(exif.NEUTRAL))
     xy = tags.fractions(exif.WHITE_XY)

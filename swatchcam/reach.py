@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from .colorimetry import delta_e_2000, describe_difference, lab_to_lch, listed, xyz_to_lab
+from .arrays import Array
+from .colorimetry import delta_e_2000, describe_difference, lab_to_lch, xyz_to_lab
 from .mixing import Limits, Mix, Target, Vessel, aim_of, mixes
 from .palette import Palette
 from .spectra import xyz_weights
-
-Array = NDArray[np.float64]
+from .text import listed
 
 HIT = 1.0  # CIEDE2000; nearer than this the theory sees no way to come nearer worth looking for
 STRONGER = 3.0  # times the limit that is tried to see whether a stronger load would help

@@ -13,22 +13,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .card import CardDesign, user_folder
+from .arrays import Array
+from .card import CardDesign
 from .colorimetry import delta_e_2000, white_point, xyz_to_lab
 from .columns import Row, colour_columns, is_header, numbers_of, patch_names, pick, said_of, scaled
 from .exports import read_table
-from .plausible import (
-    PAPER,
-    check_key,
-    check_lab,
-    check_names,
-    check_spectrum,
-    check_wavelengths,
-    number,
-    refusal,
-)
+from .plausible import PAPER, check_key, check_lab, check_names, check_spectrum, check_wavelengths, number, refusal
+from .resources import user_folder
 from .values import CardValues, load_values, spectra_to_lab
 from .valuesfile import Sheet, sheet_of, sheet_text, write_sheet
 
@@ -242,14 +234,14 @@ def _order(design: CardDesign) -> list[str]:
     return [*(patch.name for patch in design.patches), PAPER]
 
 
-def lab_of(readings: Readings, numbers: NDArray[np.float64], light: tuple[str, int]) -> NDArray[np.float64]:
+def lab_of(readings: Readings, numbers: Array, light: tuple[str, int]) -> Array:
     """(n, 3) CIELAB of rows of the kind that the readings are: spectra, Lab or XYZ."""
     if readings.spectra:
         return spectra_to_lab(readings.wavelengths, numbers, *light)
     return numbers if readings.lab else xyz_to_lab(numbers, white_point(*light))
 
 
-def _standard_error(spread: list[NDArray[np.float64]]) -> float:
+def _standard_error(spread: list[Array]) -> float:
     """1-sigma CIEDE2000 of a patch's mean that the scatter of its readings leaves; 0 for single readings.
 
     The scatter of one reading is pooled over all patches, because two or three readings tell little by themselves.

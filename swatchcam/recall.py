@@ -9,27 +9,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from .colorimetry import Lab
 from .difference import Measured
 from .errors import LibraryError, UsageError
 from .foretell import Foretold, Model, learn
 from .heat import pair
 from .kept import Kept
 from .measure import Measurement, measure
-from .record import (
-    AIR_DRIED,
-    DRY,
-    HEAT_SET,
-    USUAL_LIGHT,
-    WASHED,
-    Lab,
-    Light,
-    Record,
-    Shade,
-    Stage,
-    key,
-    light_of,
-)
+from .record import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Light, Record, Shade, Stage, light_of
 from .sitting import sitting_of
+from .text import key
 from .verdict import DEFAULT_TOLERANCE, Difference, Verdict, against_target, between, check_tolerance, judge
 
 if TYPE_CHECKING:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from unicodedata import normalize
 
+from .colorimetry import Lab
 from .errors import UsageError
-from .kept import Kept
+from .kept import Kept, PhotoRef
 from .recipe import Recipe
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
 STAGES = (WET, AIR_DRIED, HEAT_SET, WASHED)
 LONGEST = 120  # letters of a name
 
-Lab = tuple[float, float, float]
 Light = tuple[str, int]  # illuminant, observer in degrees
 USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
 
@@ -60,15 +59,6 @@ class Stage:
 
 
 DRY = Stage(AIR_DRIED)
-
-
-@dataclass(frozen=True)
-class PhotoRef:
-    """A photo that a record rests on."""
-
-    digest: str  # sha256 of the file
-    name: str  # what the file was called
-    lamp: int  # 1, or 2 for the other lamp
 
 
 @dataclass(frozen=True)
@@ -133,9 +123,3 @@ def clean_name(text: str, what: str) -> str:
             f"Use up to {LONGEST} letters, digits and blanks that can be seen.",
         )
     return name
-
-
-def key(name: str) -> str:
-    """What a name is known by: small letters, single blanks."""
-    # Folding may take a letter apart that was composed before.
-    return normalize("NFC", normalize("NFC", " ".join(name.split())).casefold())

@@ -16,11 +16,9 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .spectra import reflectance_to_lab, tables
-
-Array = NDArray[np.float64]
 
 FAINTEST, BRIGHTEST = 0.005, 0.98  # reflectances beyond these are taken as these: their logit means little
 GREYS = (0.03, 0.06, 0.12, 0.2, 0.35, 0.5, 0.7, 0.85)  # flat spectra: blacks, greys and white inks

@@ -14,15 +14,13 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .balance import Balance, fit_matrices, lab_weights
 from .colorimetry import lab_to_xyz, white_point
 from .reflectance import guess_spectra
 from .spectra import tables, xyz_weights
 from .values import CardValues
-
-Array = NDArray[np.float64]
 
 MODES = 24
 MISFIT = 0.35  # CIEDE2000-like units a channel: light, tone and noise of a patch

@@ -11,11 +11,13 @@ from typing import Any, Protocol, TypeVar
 from sqlalchemy import Connection, Row, Select, func, select
 
 from . import schema
+from .colorimetry import Lab
 from .errors import LibraryError, SwatchcamError, UsageError
-from .kept import POINTS, Kept, errors_from_text
+from .kept import POINTS, Kept, PhotoRef, errors_from_text
 from .proposal import KINDS, Covariance, Lot, Pigment, Proposal
 from .recipe import recipe_from_json
-from .record import Batch, Lab, PhotoRef, Record, Shade, Stage, key, parse_stage
+from .record import Batch, Record, Shade, Stage, parse_stage
+from .text import key
 
 
 class Named(Protocol):

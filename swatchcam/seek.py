@@ -6,13 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .colorimetry import delta_e_2000
 from .palette import Palette
 from .uncertainty import unit_metric
 
-Array = NDArray[np.float64]
 Shares = Callable[[Array], Array]  # (m, k) amounts -> (m, pigments) shares, %
 
 ROUNDS, STEP = 14, 1e-3

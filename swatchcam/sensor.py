@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import exif
+from .arrays import Array
 from .exif import Directory, read_directory
 from .header import Header, damaged
 from .raw import sensor_picture
@@ -85,7 +86,7 @@ def _active_area(raw: Any, picture: Directory) -> tuple[int, int, int, int]:
 
 
 def _halved(
-    raw: Any, neutral: NDArray[np.float64], shading: tuple[Shading, ...], area: tuple[int, int, int, int]
+    raw: Any, neutral: Array, shading: tuple[Shading, ...], area: tuple[int, int, int, int]
 ) -> NDArray[np.uint16]:
     """The mean of each colour in every square of two by two; no number leaves the range of its channel.
 

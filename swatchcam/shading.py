@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Mask
+
 GAIN_MAP = 9
 LARGEST_MAP = 1_000_000  # numbers
 LARGEST_GAIN = 100.0
@@ -96,7 +98,7 @@ def shading_at(
     return gain
 
 
-def _inside(places: NDArray[Any], one: Shading, axis: int) -> NDArray[np.bool_]:
+def _inside(places: NDArray[Any], one: Shading, axis: int) -> Mask:
     first, end = one.area[axis], one.area[axis + 2]
     return (places >= first) & (places < end) & ((places - first) % one.pitch[axis] == 0)
 

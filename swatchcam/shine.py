@@ -9,7 +9,8 @@ over the ink cannot be told from a lighter ink.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from .arrays import Array
 
 SEEN = 0.02  # of white: a channel below it may be cut off at zero
 WHITE_DIRECTION = 0.985  # cosine between the waves' colour and white
@@ -21,7 +22,7 @@ FINE_WAVES = 60  # blocks that bear a polynomial of degree 4
 FEWEST = 16  # blocks that bear one of degree 2
 
 
-def mirrored_light(places: NDArray[np.float64], means: NDArray[np.float64]) -> float:
+def mirrored_light(places: Array, means: Array) -> float:
     """Light mirrored in the ink on average, of white, more than at its darkest place; 0 if none is found.
 
     Parameters
@@ -46,7 +47,7 @@ def mirrored_light(places: NDArray[np.float64], means: NDArray[np.float64]) -> f
     return -float(np.percentile(waves.mean(axis=1), 5))
 
 
-def _waves(places: NDArray[np.float64]) -> NDArray[np.float64]:
+def _waves(places: Array) -> Array:
     """(n, terms) orthonormal polynomials in the place, each with mean 0."""
     order = 4 if len(places) >= FINE_WAVES else 2
     scaled = (places - places.mean(axis=0)) / max(float(np.ptp(places)), 1.0)
@@ -56,7 +57,7 @@ def _waves(places: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.linalg.qr(powers)[0][:, 1:])
 
 
-def _main_direction(waves: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+def _main_direction(waves: Array) -> tuple[float, Array]:
     """Rms per channel along the direction (channels,) in which the waves are largest."""
     values, vectors = np.linalg.eigh(waves.T @ waves / len(waves))
     return float(np.sqrt(max(values[-1], 0.0) / waves.shape[1])), vectors[:, -1]

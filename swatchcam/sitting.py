@@ -16,10 +16,9 @@ import numpy as np
 from .check import default_window
 from .difference import Errors
 from .errors import UsageError
-from .kept import Kept, keep
+from .kept import Kept, PhotoRef, keep
 from .measure import Measurement
 from .metamerism import Metamerism, Seen, metamerism
-from .record import PhotoRef
 
 FORMAT = "swatchcam-sitting-1"
 

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from .card import calibration_folder
+from .arrays import Array
 from .colorimetry import WHITE_POINTS, xyz_to_lab
-
-Array = NDArray[np.float64]
+from .resources import calibration_folder
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from .label import counted
+from .text import counted
 
 
 def record_text(facts: dict[str, Any]) -> str:

@@ -20,10 +20,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .bare import bare_flags, cloth_around
-from .card import Box, Window, calibration_folder, is_strip, user_folder
+from .card import Box, Window, is_strip
 from .colorimetry import lab_to_xyz, white_point
 from .errors import CardError, DrawdownError
 from .flatten import FlatCard
@@ -31,11 +31,10 @@ from .light import Light
 from .photo import Photo
 from .plausible import check_key, refusal
 from .reflectance import Knowledge, guess_spectra, published
+from .resources import calibration_folder, user_folder
 from .spectra import on_grid, reflectance_to_lab, xyz_weights
 from .swatch import Swatch, sample_place
 from .valuesfile import Sheet, design_of, read_sheet
-
-Array = NDArray[np.float64]
 
 STRIP = "strip"  # in the place of a design's name
 OWN_WEIGHT = 10.0  # one of the studio's pigments counts as so many ordinary things, a mixture as one

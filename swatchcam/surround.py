@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .field import MAX_ORDER, terms
 from .flatten import FlatCard
 from .tone import Tone
@@ -18,7 +18,7 @@ STEP = 3.0  # mm between looks at the card; all lengths on an A5 card
 REACHES = (14.0, 22.0)  # mm; phones look this far around, as shares of the frame a twentieth or so
 
 
-def follows_surround(card: FlatCard, tone: Tone, at: NDArray[np.float64], log_white: NDArray[np.float64]) -> float:
+def follows_surround(card: FlatCard, tone: Tone, at: Array, log_white: Array) -> float:
     """Correlation, -1 to 1, of the bare white's remaining light with the light around it; about 0 if all is well.
 
     Below zero the dark surroundings are raised. `log_white` (n, 3) is the log of scene light at points `at` (n, 2) mm.
@@ -29,7 +29,7 @@ def follows_surround(card: FlatCard, tone: Tone, at: NDArray[np.float64], log_wh
     return min(_correlation(left, seen) for seen in around)
 
 
-def _surround(card: FlatCard, tone: Tone, at: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+def _surround(card: FlatCard, tone: Tone, at: Array) -> list[Array]:
     """Mean log light around points (n, 2) mm, (n,) for each of REACHES."""
     step = max(round(STEP * card.pose.design.size_mm[0] / 210 * card.px_per_mm), 1)
     coded = card.pixels[step // 2 :: step, step // 2 :: step, 1]
@@ -43,6 +43,6 @@ def _surround(card: FlatCard, tone: Tone, at: NDArray[np.float64]) -> list[NDArr
     ]
 
 
-def _correlation(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+def _correlation(one: Array, other: Array) -> float:
     size = float(np.sqrt((one @ one) * (other @ other)))
     return float(one @ other) / size if size > 0 else 0.0

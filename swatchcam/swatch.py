@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array, Mask
 from .bare import bare_flags, cloth_around
 from .card import Box
 from .errors import DrawdownError
@@ -120,7 +121,7 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
     return _summarise(f"drawdown '{name}'", name, plane, ink_in_window(name, plane), light.wide)
 
 
-def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], field: Field) -> Swatch:
+def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> Swatch:
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2
     if area < MIN_AREA:
@@ -180,7 +181,7 @@ def _summarise(what: str, name: str, plane: Plane, mask: NDArray[np.bool_], fiel
     )
 
 
-def _without_threads(light: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _without_threads(light: NDArray[np.float32], mask: Mask) -> Mask:
     """Where the ink looks like most of the ink: no thread, lint, speck of glare."""
     tone = lightness(light)
     inside = tone[mask]
@@ -192,9 +193,7 @@ def _without_threads(light: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDA
     return (np.abs(tone - middle) < 4.5 * spread).all(axis=-1)
 
 
-def _block_spread(
-    light: NDArray[np.float32], mask: NDArray[np.bool_], mean: NDArray[np.float64], blocks: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], float]:
+def _block_spread(light: NDArray[np.float32], mask: Mask, mean: Array, blocks: Array) -> tuple[Array, float]:
     """Covariance (3, 3) of the mean, and the scatter of the BLOCK-sized means (n, 3) in L*.
 
     What varies from block to block averages out over all of them. What varies over TILE and more may be a veil of
@@ -211,14 +210,12 @@ def _block_spread(
     return covariance / len(off) + slow, uneven
 
 
-def _in_lightness(light: float, mean: NDArray[np.float64]) -> float:
+def _in_lightness(light: float, mean: Array) -> float:
     """A small amount of light beside a mean (3,), both relative to white -> steps of L*."""
     return float(100 / 3 * np.cbrt(mean.mean()) * light / mean.mean())
 
 
-def _block_means(
-    light: NDArray[np.float32], mask: NDArray[np.bool_], size: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _block_means(light: NDArray[np.float32], mask: Mask, size: float) -> tuple[Array, Array]:
     """Places (n, 2), in blocks, and means (n, 3) of the square blocks of `size` mm that are at least half ink."""
     side = round(size * SMALL)
     height, width = (mask.shape[0] // side * side, mask.shape[1] // side * side)
@@ -230,7 +227,7 @@ def _block_means(
     return np.argwhere(full).astype(float), np.asarray(total[full] / count[full][:, None])
 
 
-def _outline(mask: NDArray[np.bool_], area: Box) -> tuple[tuple[tuple[float, float], ...], ...]:
+def _outline(mask: Mask, area: Box) -> tuple[tuple[tuple[float, float], ...], ...]:
     contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     return tuple(
         tuple((area.x + (float(x) + 0.5) / SMALL, area.y + (float(y) + 0.5) / SMALL) for x, y in contour[:, 0])

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .card import designs
 from .errors import FindError
 from .photo import Photo
@@ -18,7 +19,7 @@ from .photo import Photo
 SEARCH_WIDTHS = (1200, 2400, 4800)  # px on the long side: most cards are found in the first, small ones later
 
 
-def detect_tags(photo: Photo) -> dict[int, NDArray[np.float64]]:
+def detect_tags(photo: Photo) -> dict[int, Array]:
     """Tag number -> its four corners (4, 2) px, searched coarse to fine until every tag of one card is seen.
 
     Raises
@@ -26,7 +27,7 @@ def detect_tags(photo: Photo) -> dict[int, NDArray[np.float64]]:
     FindError
         One tag is seen twice.
     """
-    seen: dict[int, NDArray[np.float64]] = {}
+    seen: dict[int, Array] = {}
     enough = min(len(design.tags) for design in designs().values())
     for width in SEARCH_WIDTHS:
         here = _read(photo.pixels, width, known_numbers())
@@ -37,7 +38,7 @@ def detect_tags(photo: Photo) -> dict[int, NDArray[np.float64]]:
     return seen
 
 
-def every_tag(photo: Photo) -> list[tuple[int, NDArray[np.float64]]]:
+def every_tag(photo: Photo) -> list[tuple[int, Array]]:
     """Every known tag in the photo, (number, corners (4, 2) px), a number once for each card that bears it."""
     # Widths beyond the photo's own all read it as it is: one of them is enough.
     beyond = [width for width in SEARCH_WIDTHS if width >= max(photo.pixels.shape[:2])]
@@ -62,14 +63,14 @@ def is_mirrored(photo: Photo) -> bool:
     return bool(_read(np.ascontiguousarray(photo.pixels[:, ::-1]), SEARCH_WIDTHS[0], known_numbers()))
 
 
-def squares(photo: Photo) -> NDArray[np.float64]:
+def squares(photo: Photo) -> Array:
     """(n,) side, px of the small picture, of every square in the photo that is no tag known here."""
     grey, _ = small_grey(photo.pixels, SEARCH_WIDTHS[0])
     rejected = _detector(known_numbers()).detectMarkers(grey)[2]
     return np.array([np.sqrt(cv2.contourArea(np.asarray(four, dtype=np.float32).reshape(4, 2))) for four in rejected])
 
 
-def _read(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> dict[int, NDArray[np.float64]]:
+def _read(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> dict[int, Array]:
     found = _read_each(pixels, width, wanted)
     numbers = [number for number, _ in found]
     doubled = {number for number in numbers if numbers.count(number) > 1}
@@ -81,7 +82,7 @@ def _read(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> dic
     return dict(found)
 
 
-def _read_each(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> list[tuple[int, NDArray[np.float64]]]:
+def _read_each(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> list[tuple[int, Array]]:
     grey, shrink = small_grey(pixels, width)
     corners, rows = _detector(wanted).detectMarkers(grey)[:2]
     return [
@@ -109,7 +110,7 @@ def _detector(wanted: tuple[int, ...]) -> cv2.aruco.ArucoDetector:
     return cv2.aruco.ArucoDetector(few, parameters)
 
 
-def refine_corners(photo: Photo, corners: NDArray[np.float64]) -> NDArray[np.float64]:
+def refine_corners(photo: Photo, corners: Array) -> Array:
     """(4 n, 2) px corners, moved to sub-pixel accuracy at the photo's full resolution."""
     refined = np.array(corners, dtype=np.float32)
     for first in range(0, len(refined), 4):

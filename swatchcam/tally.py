@@ -8,11 +8,11 @@ from typing import Any
 
 from .care import care_lines
 from .kept import Kept
-from .label import counted
 from .opacity import Contrast, Opacity
 from .quantity import Amount
 from .recipe import BINDER
 from .report import FORMAT, lab_dict
+from .text import counted
 from .weighing import WeighingList
 
 MUCH = 100.0  # g, from which whole grams are enough to read

@@ -15,7 +15,7 @@ from .pour import part_of, together
 from .pour import weighed as on_the_scale
 from .proposal import THINNING
 from .recipe import Recipe
-from .record import key
+from .text import key
 from .thinning import thin
 
 THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink

@@ -9,7 +9,8 @@ from math import hypot
 from .kept import Kept
 from .proposal import Pigment
 from .recipe import Recipe
-from .record import Batch, Record, key
+from .record import Batch, Record
+from .text import key
 
 
 @dataclass(frozen=True)

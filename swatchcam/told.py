@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from .colorimetry import listed
-from .label import counted
 from .tally import care_text, weighing_text
+from .text import counted, listed
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told

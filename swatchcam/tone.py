@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .arrays import Array
 from .colorimetry import decode_srgb, encode_srgb
 
 CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms
@@ -22,11 +23,11 @@ class Tone:
     terms: tuple[float, ...]
     flare: float  # linear, of full scale
 
-    def apply(self, light: NDArray[np.floating]) -> NDArray[np.float64]:
+    def apply(self, light: NDArray[np.floating]) -> Array:
         """File's linear light -> scene light, same shape, above zero."""
         return np.maximum(self.unbend(waves(light)), 1e-5)
 
-    def unbend(self, seen: NDArray[np.float64]) -> NDArray[np.float64]:
+    def unbend(self, seen: Array) -> Array:
         """From `waves` of the light, which stay the same while terms are tried; may fall below zero."""
         return decode_srgb(seen @ np.array((1.0, *self.terms))) - self.flare
 
@@ -35,7 +36,7 @@ class Tone:
         return self.apply(decode).astype(np.float32)
 
 
-def waves(light: NDArray[np.floating]) -> NDArray[np.float64]:
+def waves(light: NDArray[np.floating]) -> Array:
     """(...) linear light -> (..., 1 + terms): u, then sin(k π u)."""
     u = encode_srgb(np.asarray(light, dtype=float))
     k = np.arange(1, len(CURVE_PRIOR) + 1)

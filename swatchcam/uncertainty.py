@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .arrays import Array
 from .colorimetry import delta_e_2000
 
-Array = NDArray[np.float64]
 Formula = Callable[[ArrayLike, ArrayLike], Array]
 
 MAX_DAMPING = 1e10

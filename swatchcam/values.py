@@ -15,14 +15,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .card import CardDesign, calibration_folder, is_strip, user_folder
-from .colorimetry import adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
+from .arrays import Array, triple
+from .card import CardDesign, is_strip
+from .colorimetry import Lab, adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
 from .errors import CardError
 from .plausible import PAPER, check_light, number, refusal
+from .resources import calibration_folder, user_folder
 from .spectra import on_grid
-from .valuesfile import Lab, Sheet, design_of, read_sheet
+from .valuesfile import Sheet, design_of, read_sheet
 
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
@@ -47,7 +48,7 @@ class CardValues:
     source: str
     uncertainty: float  # 1-sigma CIEDE2000 of one patch value
     lab: dict[str, Lab]  # by patch name, and "paper" for the bare stock
-    spectra: dict[str, NDArray[np.float64]]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
+    spectra: dict[str, Array]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
     path: str  # empty when the values come from no file
     flags: tuple[str, ...]
 
@@ -74,7 +75,7 @@ def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 
         date="",
         source="the colours sent to the printer, not what it printed",
         uncertainty=NOMINAL_UNCERTAINTY,
-        lab={name: _triple(row) for name, row in zip(names, lab, strict=True)},
+        lab={name: triple(row) for name, row in zip(names, lab, strict=True)},
         spectra={},
         path="",
         flags=("The card's colours were never measured: trust differences, not single Lab values.",),
@@ -184,7 +185,7 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
     )
 
 
-def _spectra(sheet: Sheet) -> dict[str, NDArray[np.float64]]:
+def _spectra(sheet: Sheet) -> dict[str, Array]:
     if not sheet.wavelengths:
         return {}
     rows = on_grid(sheet.wavelengths, [sheet.spectra[name] for name in sheet.lab])
@@ -203,7 +204,7 @@ def _for_light(values: CardValues, sheet: Sheet, illuminant: str, observer: int)
         change = f"from {old[0]}/{old[1]}°, not measured, for {illuminant}/{observer}°"
         flags = (*values.flags, f"The card's values were adapted {change}: off by about {error:.1f} CIEDE2000.")
         uncertainty = math.hypot(uncertainty, error)
-    lab = {name: _triple(row) for name, row in zip(names, rows, strict=True)}
+    lab = {name: triple(row) for name, row in zip(names, rows, strict=True)}
     return replace(values, illuminant=illuminant, observer=observer, uncertainty=uncertainty, lab=lab, flags=flags)
 
 
@@ -214,13 +215,9 @@ def adaptation_error(old: tuple[str, int], new: tuple[str, int]) -> float:
     return math.hypot(observer, lamp if old[0] != new[0] else 0.0)
 
 
-def _triple(row: NDArray[np.float64]) -> Lab:
-    return float(row[0]), float(row[1]), float(row[2])
-
-
 def spectra_to_lab(
     wavelengths: Iterable[float], reflectances: Iterable[Iterable[float]], illuminant: str, observer: int
-) -> NDArray[np.float64]:
+) -> Array:
     """Reflectance spectra -> CIELAB under an illuminant, for an observer.
 
     Parameters
@@ -254,7 +251,7 @@ def spectra_to_lab(
     return xyz_to_lab(np.asarray(xyz, dtype=np.float64), white_point(illuminant, observer))
 
 
-def _even(wavelengths: Iterable[float]) -> NDArray[np.float64]:
+def _even(wavelengths: Iterable[float]) -> Array:
     """The same wavelengths in steps even to the last bit, which Sprague's interpolation demands."""
     given = np.array(list(wavelengths))
     millionth = 2.0**-20  # nm; sums of a few hundred of its multiples are exact
@@ -262,7 +259,7 @@ def _even(wavelengths: Iterable[float]) -> NDArray[np.float64]:
     return np.asarray(start + step * np.arange(len(given)))
 
 
-def adapt_lab(lab: NDArray[np.float64], old: tuple[str, int], new: tuple[str, int]) -> NDArray[np.float64]:
+def adapt_lab(lab: Array, old: tuple[str, int], new: tuple[str, int]) -> Array:
     """CIELAB (..., 3) under one illuminant and observer -> the colour expected under another.
 
     Full Bradford adaptation: a good guess for common surfaces, blind to metamerism.

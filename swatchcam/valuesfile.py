@@ -19,12 +19,11 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from .card import designs
+from .colorimetry import Lab
 from .errors import CardError
 from .plausible import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
 KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-
-Lab = tuple[float, float, float]
 
 
 @dataclass

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .colorimetry import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
 from .difference import Measured, interval, interval_to
 from .errors import UsageError
@@ -53,9 +53,7 @@ def against_target(sample: Measured, target: tuple[float, float, float]) -> Diff
     return _difference(sample, np.array(target), "target", low, high)
 
 
-def _difference(
-    sample: Measured, reference: NDArray[np.float64], reference_name: str, low: float, high: float
-) -> Difference:
+def _difference(sample: Measured, reference: Array, reference_name: str, low: float, high: float) -> Difference:
     lab = np.array(sample.lab)
     lightness, chroma, hue = (float(v) for v in delta_lch(lab, reference))
     return Difference(

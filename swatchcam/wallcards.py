@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from unicodedata import combining, normalize
 
 from .card import Box
+from .colorimetry import Lab
 from .dossier import Dossier
 from .errors import UsageError
-from .label import NOT_ABSOLUTE, lab_words, recipe_words, tidy
+from .label import NOT_ABSOLUTE, lab_words, recipe_words
 from .paper import FAINT, MM, PRINTER_RIM, SIZES, Layout, Pen, lay_out
 from .plots import OUT_OF_GAMUT, screen_colour
-from .record import Lab
+from .text import tidy
 
 SIZE = 98.0, 90.0  # mm, of one card
 EDGE = 5.0  # mm of white inside the cut

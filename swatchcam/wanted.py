@@ -13,8 +13,9 @@ from .measure import measure
 from .mixing import Target
 from .pots import proposals
 from .proposal import RECIPE
-from .record import DRY, USUAL_LIGHT, Record, Shade, Stage, key, light_of
+from .record import DRY, USUAL_LIGHT, Record, Shade, Stage, light_of
 from .sitting import Sitting, sitting_of
+from .text import key
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,10 @@ from dataclasses import dataclass
 
 from .bounds import check_number
 from .errors import UsageError
-from .label import counted
 from .letdown import LetDown, let_down_of
 from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe
-from .record import key
 from .scale import on_scale, shown, tidied, weighed_std
+from .text import counted, key
 
 POURED = 50.0  # g, from which on nobody uses a spoon
 GROW = 0.05  # the pot may become so much larger, as part, to lie well on the scale's steps

@@ -16,7 +16,7 @@ from swatchcam import bench, measure, mixroom, sitting, wanted
 from swatchcam.budget import Colour
 from swatchcam.entry import Entry
 from swatchcam.keeping import Prepared, put
-from swatchcam.kept import Kept, errors_as_text
+from swatchcam.kept import Kept, PhotoRef, errors_as_text
 from swatchcam.kept import keep as really_keep
 from swatchcam.ladder import ALONE
 from swatchcam.library import Library
@@ -25,7 +25,7 @@ from swatchcam.measure import measure as really_measure
 from swatchcam.palette import Palette, learn
 from swatchcam.pour import filled_up
 from swatchcam.recipe import Recipe
-from swatchcam.record import PhotoRef, Record
+from swatchcam.record import Record
 from swatchcam.tint import Tint
 
 CLOTH = "white cotton"

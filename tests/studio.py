@@ -11,9 +11,9 @@ import numpy as np
 from inks import drawdown
 
 from swatchcam.difference import Errors
-from swatchcam.kept import DIGITS, PARTS, Kept
+from swatchcam.kept import DIGITS, PARTS, Kept, PhotoRef
 from swatchcam.recipe import DROPS, GRAMS, Part, Recipe
-from swatchcam.record import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, PhotoRef, Record, Shade, Stage
+from swatchcam.record import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, Stage
 from swatchcam.spectra import reflectance_to_lab
 from swatchcam.uncertainty import radius_of_lab
 

@@ -22,7 +22,8 @@ from swatchcam.mixing import Target
 from swatchcam.mixroom import Answer
 from swatchcam.proposal import Lot, Pigment
 from swatchcam.propose import again, correction_for, recipe_for
-from swatchcam.record import DRY, key
+from swatchcam.record import DRY
+from swatchcam.text import key
 from swatchcam.thinner import thinning_for
 
 ORANGE = {"red": 1.0, "yellow": 1.0}

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from swatchcam.card import calibration_folder, designs, read_design
+from swatchcam.card import designs, read_design
 from swatchcam.errors import CardError
+from swatchcam.resources import calibration_folder
 
 SHIPPED = (calibration_folder() / "a5.toml").read_text(encoding="utf-8")
 

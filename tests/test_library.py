@@ -28,12 +28,12 @@ from swatchcam.changes import (
 )
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.keeping import Entry, keep_record
-from swatchcam.kept import keep
+from swatchcam.kept import PhotoRef, keep
 from swatchcam.library import open_library
 from swatchcam.place import find_place
 from swatchcam.pots import keep_proposal, proposals
 from swatchcam.recipe import parse_recipe
-from swatchcam.record import PhotoRef, Stage
+from swatchcam.record import Stage
 from swatchcam.safekeeping import verify
 
 FULL = {

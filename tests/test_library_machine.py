@@ -30,8 +30,8 @@ from swatchcam.changes import (
 )
 from swatchcam.errors import UsageError
 from swatchcam.library import open_library
-from swatchcam.record import key
 from swatchcam.safekeeping import verify
+from swatchcam.text import key
 
 NAMES = st.sampled_from(["Brick", "brick ", "Sage", "Slate", "River  blue"])
 BATCHES = st.sampled_from(["1", "2", "B"])

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from test_page import Read
 
 from swatchcam.colorimetry import delta_e_2000
-from swatchcam.label import tidy
 from swatchcam.mixpage import hits_page, mix_page, pigment_page
 from swatchcam.mixplots import lab_of
+from swatchcam.text import tidy
 from swatchcam.told import OLD_POT, answer_text
 
 MADE = "2026-04-01"

@@ -17,14 +17,7 @@ from studio import record
 from swatchcam.errors import UsageError
 from swatchcam.film import Surface, film_reflectance
 from swatchcam.grounds import SMOOTH, film_of
-from swatchcam.opacity import (
-    CANNOT_TELL,
-    COVERS,
-    NEEDS_BASE,
-    SECOND_PASS,
-    opacity,
-    opacity_of_records,
-)
+from swatchcam.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
 from swatchcam.record import HEAT_SET, WET, Stage
 from swatchcam.spectra import reflectance_to_lab, tables, xyz_weights
 

@@ -15,14 +15,7 @@ from numpy.testing import assert_allclose
 from swatchcam.chartdraw import history_chart, series
 from swatchcam.colorimetry import delta_e_2000, lab_to_lch
 from swatchcam.control import JUMP
-from swatchcam.outline import (
-    RAYS,
-    chroma_plane,
-    tolerance_in_ab,
-    tolerance_in_lc,
-    uncertainty_in_ab,
-    uncertainty_in_lc,
-)
+from swatchcam.outline import RAYS, chroma_plane, tolerance_in_ab, tolerance_in_lc, uncertainty_in_ab, uncertainty_in_lc
 from swatchcam.plots import ab_plot, lc_plot, screen_colour, swatch
 from swatchcam.record import STAGES, Stage
 from swatchcam.svg import Frame, Labels, drawing, ticks, words

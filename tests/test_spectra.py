@@ -10,8 +10,8 @@ import tables as recipe
 from numpy.testing import assert_allclose, assert_array_equal
 from spectra import BUILD_CAMERAS, FINAL_CAMERAS, WAVELENGTHS, cameras, difference
 
-from swatchcam.card import calibration_folder
 from swatchcam.colorimetry import WHITE_POINTS
+from swatchcam.resources import calibration_folder
 from swatchcam.spectra import on_grid, reflectance_to_lab, tables, xyz_weights
 
 with warnings.catch_warnings():

@@ -11,7 +11,8 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "swatchcam"
 
 STORY = (
-    "errors", "output", "colorimetry", "greyscale", "uncertainty", "card", "spectra", "reflectance", "plausible",
+    "errors", "text", "resources", "arrays", "output", "colorimetry",
+    "greyscale", "uncertainty", "card", "spectra", "reflectance", "plausible",
     "valuesfile", "values", "exports", "columns", "readings", "paper", "guide", "sheet", "icc", "exif", "header",
     "boxes", "hevc", "heif", "raw", "shading", "sensor", "formats", "decode", "photo", "origin", "tags", "unread",
     "find", "apart", "flatten", "field", "tone", "greys", "surround", "faults", "light", "ink", "shine", "bare",

@@ -17,7 +17,8 @@ from ..errors import UsageError
 from ..library import Library
 from ..recall import target_meant
 from ..recipe import parse_recipe
-from ..record import STAGES, WASHED, Stage, key, parse_stage
+from ..record import STAGES, WASHED, Stage, parse_stage
+from ..text import key
 from .changed import LAST, led, number_of
 from .forms import WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
 from .gate import posted

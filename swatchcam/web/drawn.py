@@ -8,9 +8,10 @@ from typing import Any
 from markupsafe import Markup
 
 from ..account import pair_dict
+from ..colorimetry import Lab
 from ..heat import Pair
 from ..plots import swatch
-from ..record import USUAL_LIGHT, Lab, Light, Record, light_of
+from ..record import USUAL_LIGHT, Light, Record, light_of
 from ..svg import box, drawing, line_style, path, words
 
 TILE, WIDE, HALF = (132, 84), (640, 240), (400, 260)  # px: on the wall, alone, one of two

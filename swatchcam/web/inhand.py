@@ -7,12 +7,14 @@ from itertools import islice
 
 from starlette.datastructures import FormData
 
+from ..colorimetry import Lab
 from ..kept import Kept
 from ..library import Library
 from ..pots import proposals
 from ..recipe import Recipe
-from ..record import Batch, Lab, Record, key
+from ..record import Batch, Record
 from ..sitting import Sitting
+from ..text import key
 from .answer import PHOTO, records_on, sitting_on
 from .judge import record_number, strip_words
 from .tray import Item, Tray

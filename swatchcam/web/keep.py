@@ -18,8 +18,9 @@ from ..keeping import prepare, put
 from ..library import Library
 from ..plots import swatch
 from ..recipe import Recipe, parse_recipe
-from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, Record, key
+from ..record import AIR_DRIED, HEAT_SET, WASHED, WET, Record
 from ..sitting import Sitting
+from ..text import key
 from .answer import PHOTO, pot_of, records_on, sitting_on
 from .forms import choice, text, weights, whole
 from .gate import posted

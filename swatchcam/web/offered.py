@@ -9,11 +9,13 @@ from typing import Any
 from markupsafe import Markup
 from starlette.datastructures import FormData
 
+from ..colorimetry import Lab
 from ..errors import SwatchcamError
 from ..library import Library
 from ..plots import swatch
 from ..recipe import BINDER
-from ..record import DRY, Batch, Lab, key
+from ..record import DRY, Batch
+from ..text import key
 from ..wanted import of_shade
 from .answer import pot_of
 from .drawn import filled

@@ -13,8 +13,9 @@ from ..errors import UsageError
 from ..library import Library
 from ..mixing import MOST
 from ..proposal import AGAIN, CORRECTION, RECIPE, THINNING
-from ..record import AIR_DRIED, Batch, key, parse_stage
+from ..record import AIR_DRIED, Batch, parse_stage
 from ..sitting import Sitting, sitting_dict
+from ..text import key
 from .answer import sitting_on
 from .forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
 from .inhand import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of

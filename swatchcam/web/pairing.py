@@ -20,8 +20,8 @@ from threading import RLock
 from typing import Any
 
 from ..errors import UsageError
-from ..label import tidy
 from ..photostore import settle
+from ..text import tidy
 
 SIGNS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without 0 O 1 I L, which are mistaken for each other
 LENGTH = 8  # signs: some 8e11 codes, of which five may be tried before another counts

@@ -19,8 +19,8 @@ from starlette.routing import Route
 
 from ..errors import UsageError
 from ..photostore import PART
-from ..record import key
 from ..strip import known_strips
+from ..text import key
 from ..values import known_cards
 from .answer import PHOTO, answer_page, outcome_of, records_on, sitting_on
 from .forms import choice, files, text, ticked

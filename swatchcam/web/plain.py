@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..colorimetry import listed
+from ..text import listed
 from ..verdict import DIFFERENT, SAME
 
 NEXT = {

@@ -21,6 +21,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from ..errors import UsageError
 from ..library import open_library
 from ..place import find_place
+from ..resources import data_folder
 from ..strip import load_strip
 from ..values import load_values
 from .app import create_app
@@ -92,14 +93,12 @@ def serving_folder(library: str | None) -> Path:
     UsageError
         It cannot be made.
     """
-    from platformdirs import user_data_path
-
     place = find_place(library)
     if place.file:
         folder = place.file.with_name(f"{place.file.stem}.serve")
     else:  # what waits for one server's library must not be kept in another's
         digest = sha256(str(place).encode()).hexdigest()
-        folder = user_data_path("swatchcam", appauthor=False) / "serve" / digest[:12]
+        folder = data_folder() / "serve" / digest[:12]
     try:
         folder.mkdir(parents=True, exist_ok=True)
         folder.chmod(0o700)

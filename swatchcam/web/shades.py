@@ -16,17 +16,18 @@ from ..account import batch_dict, near_dict, record_dict, shade_dict, shades_dic
 from ..care import care_lines
 from ..chartdraw import history_chart
 from ..check import parse_target
-from ..colorimetry import describe_difference, srgb_to_lab
-from ..colorimetry import listed as joined
+from ..colorimetry import Lab, describe_difference, srgb_to_lab
 from ..dossier import Chapter, Dossier, Finding, Line, dossier
 from ..errors import UsageError
 from ..history import CHARTED, history, stages
-from ..label import counted, lab_words
+from ..label import lab_words
 from ..library import Library
 from ..plots import ab_plot, interval_bar, lc_plot
-from ..record import HEAT_SET, USUAL_LIGHT, Lab, Record, Shade, light_of
+from ..record import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
 from ..report import difference_dict
 from ..search import nearest_shades
+from ..text import counted
+from ..text import listed as joined
 from ..verdict import DEFAULT_TOLERANCE, between, judge
 from .changed import done, number_in
 from .drawn import HALF, TILE, filled, heat_pairs, record_swatch, shade_tile

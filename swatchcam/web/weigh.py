@@ -20,9 +20,10 @@ from ..library import Library
 from ..mixplots import distance_bar, foreseen_plot
 from ..pots import keep_proposal, proposals
 from ..proposal import RECIPE, Proposal
-from ..record import Record, key
+from ..record import Record
 from ..scale import shown
 from ..sitting import sitting_from
+from ..text import key
 from ..told import LIGHTS, OLD_POT
 from .answer import proposal_of, records_on
 from .benchwork import entry_from, proposal_from
