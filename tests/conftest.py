@@ -23,19 +23,19 @@ from scene import Scene, Shot, ink, render, write_jpeg
 from server import HOMES, programs, running
 from spectra import BUILD_CAMERAS, difference
 
-from swatchcam import measure
-from swatchcam.balance import Balance
-from swatchcam.budget import View, colour_of
-from swatchcam.card import designs
-from swatchcam.find import find_card
-from swatchcam.flatten import FlatCard, flatten
-from swatchcam.icc import srgb
-from swatchcam.light import Light
-from swatchcam.look import light_and_eye
-from swatchcam.photo import Photo
-from swatchcam.response import Response
-from swatchcam.swatch import Swatch, sample_beside, sample_windows
-from swatchcam.values import load_values
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import load_values
+from swatchcam.geometry.pose import find_card
+from swatchcam.geometry.rectify import FlatCard, flatten
+from swatchcam.illumination.solve import Light
+from swatchcam.measurement import measure
+from swatchcam.measurement.camera_response import Response
+from swatchcam.measurement.colour_matrix import Balance
+from swatchcam.measurement.error_budget import View, colour_of
+from swatchcam.measurement.single_photo import light_and_eye
+from swatchcam.measurement.strip_sample import Swatch, sample_beside, sample_windows
+from swatchcam.photo.icc_profile import srgb
+from swatchcam.photo.photo import Photo
 
 RED = {"red": 1.2, "yellow": 0.4}
 NEAR_RED = {"red": 1.2, "yellow": 0.5}

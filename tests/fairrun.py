@@ -22,9 +22,9 @@ from spectra import reflectance_lab  # noqa: E402
 from trial import Facts, draw, facts, read_card  # noqa: E402
 
 from swatchcam.errors import SwatchcamError  # noqa: E402
-from swatchcam.look import take_look  # noqa: E402
-from swatchcam.measure import Measurement, from_looks  # noqa: E402
-from swatchcam.strip import Strip, load_strip  # noqa: E402
+from swatchcam.measurement.measure import Measurement, from_looks  # noqa: E402
+from swatchcam.measurement.pigment_row import Strip, load_strip  # noqa: E402
+from swatchcam.measurement.single_photo import take_look  # noqa: E402
 
 SIZE = 1600, 1200
 PHOTOS = 4  # of each fair scene

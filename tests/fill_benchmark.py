@@ -26,9 +26,9 @@ from samples import FOLDER
 from server import programs, running
 from shelf import CARD
 
-from swatchcam.fill import fill, scenes_by_name
-from swatchcam.keeping import Entry
-from swatchcam.library import open_library
+from swatchcam.library.batch_import import fill, scenes_by_name
+from swatchcam.library.library import open_library
+from swatchcam.library.save import Entry
 
 PHOTOS = 24
 KINDS = {"12 megapixels": ("good_pair", "differs"), "2 megapixels": ("season_1_dry", "season_2_set", "season_3_dry")}

@@ -34,7 +34,7 @@ from spoilers import HARD_KINDS  # noqa: E402
 from trial import WORST, Facts, Size, draw, facts, is_wrong, photograph, progress, read_card, workers  # noqa: E402
 
 from swatchcam.errors import SwatchcamError  # noqa: E402
-from swatchcam.measure import measure  # noqa: E402
+from swatchcam.measurement.measure import measure  # noqa: E402
 
 HOME = Path(__file__).parent.parent
 # Fair photos of FULL size show the card over 45 to 90 % of the frame, with 3.4 px per mm and more. Here the frame is

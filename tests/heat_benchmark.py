@@ -21,11 +21,11 @@ from shoots import WORLDS, random_scene, reshoot  # noqa: E402
 from spectra import WAVELENGTHS, difference  # noqa: E402
 from trial import draw, progress, read_card, workers  # noqa: E402
 
+from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference  # noqa: E402
 from swatchcam.errors import SwatchcamError  # noqa: E402
-from swatchcam.greyscale import grade, grey_scale_difference  # noqa: E402
-from swatchcam.heat import shift  # noqa: E402
-from swatchcam.kept import errors_as_text, errors_from_text, keep  # noqa: E402
-from swatchcam.measure import measure  # noqa: E402
+from swatchcam.library.heat_shift import shift  # noqa: E402
+from swatchcam.measurement.measure import measure  # noqa: E402
+from swatchcam.measurement.stored_colour import errors_as_text, errors_from_text, keep  # noqa: E402
 
 SIZE = 1600, 1200
 

@@ -17,13 +17,13 @@ from inks import PIGMENTS, cloth, drawdown
 from pots import crowded, dyed, random_studio
 from spectra import Array, difference, illuminant, lab_xyz, reflectance_lab, weights
 
-from swatchcam.balance import hue_axes
-from swatchcam.difference import INK_REACH, Errors
-from swatchcam.kept import Kept
-from swatchcam.mixing import Target
-from swatchcam.palette import Palette, learn
-from swatchcam.reflectance import guess_spectra
-from swatchcam.tint import Tint
+from swatchcam.colorimetry.error_covariance import INK_REACH, Errors
+from swatchcam.colorimetry.spectral_recovery import guess_spectra
+from swatchcam.measurement.colour_matrix import hue_axes
+from swatchcam.measurement.stored_colour import Kept
+from swatchcam.mixing.pigment_model import Palette, learn
+from swatchcam.mixing.search import Target
+from swatchcam.mixing.tint import Tint
 
 PRIMARIES = "black", "blue", "red", "yellow"
 NOISE = 0.1  # CIEDE2000 of one measurement, besides what the phone does to all

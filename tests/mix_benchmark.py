@@ -21,14 +21,14 @@ import pots  # noqa: E402
 from spectra import difference  # noqa: E402
 from trial import progress, workers  # noqa: E402
 
-from swatchcam.bench import Bench  # noqa: E402
-from swatchcam.choice import Order  # noqa: E402
 from swatchcam.errors import SwatchcamError  # noqa: E402
-from swatchcam.mixing import Target  # noqa: E402
-from swatchcam.pour import weighed  # noqa: E402
-from swatchcam.propose import correction_for, recipe_for, tint_for  # noqa: E402
-from swatchcam.record import DRY  # noqa: E402
-from swatchcam.tint import Tint, shares_of  # noqa: E402
+from swatchcam.library.records import DRY  # noqa: E402
+from swatchcam.mixing.order import Order  # noqa: E402
+from swatchcam.mixing.recommend import correction_for, recipe_for, tint_for  # noqa: E402
+from swatchcam.mixing.search import Target  # noqa: E402
+from swatchcam.mixing.tint import Tint, shares_of  # noqa: E402
+from swatchcam.mixing.workbench import Bench  # noqa: E402
+from swatchcam.recipes.arithmetic import weighed  # noqa: E402
 
 POT = 200.0  # g
 CORRECTIONS = 2

@@ -10,17 +10,17 @@ from inkworld import film_world, made_by
 from shelf import proposal
 from studio import batch, kept, record, with_lab
 
-from swatchcam.advice import answer_dict, hits_dict, pigment_dict
-from swatchcam.bench import Bench
-from swatchcam.choice import Order, Proposed
-from swatchcam.hits import hit_rate, hits
-from swatchcam.mixing import Target
-from swatchcam.mixroom import Answer
-from swatchcam.proposal import Lot, Pigment
-from swatchcam.propose import again, correction_for, recipe_for
-from swatchcam.recipe import GRAMS, Part, Recipe
-from swatchcam.record import DRY, Batch
-from swatchcam.thinner import thinning_for
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import DRY, Batch
+from swatchcam.mixing.order import Order, Proposed
+from swatchcam.mixing.prediction_check import hit_rate, hits
+from swatchcam.mixing.recommend import again, correction_for, recipe_for
+from swatchcam.mixing.search import Target
+from swatchcam.mixing.tasks import Answer
+from swatchcam.mixing.thinning_choices import thinning_for
+from swatchcam.mixing.workbench import Bench
+from swatchcam.recipes.recipe import GRAMS, Part, Recipe
+from swatchcam.report.mixing import answer_dict, hits_dict, pigment_dict
 
 ORDER = Order(300, 0.01)
 POT = Recipe(tuple(Part(what, g, GRAMS, g, 0.01) for what, g in (("binder", 295.0), ("red", 3.0), ("yellow", 2.0))))

@@ -12,21 +12,22 @@ import pytest
 from inkworld import World, film_world
 from shelf import of_file
 
-from swatchcam import bench, measure, mixroom, sitting, wanted
-from swatchcam.budget import Colour
-from swatchcam.entry import Entry
-from swatchcam.keeping import Prepared, put
-from swatchcam.kept import Kept, PhotoRef, errors_as_text
-from swatchcam.kept import keep as really_keep
-from swatchcam.ladder import ALONE
-from swatchcam.library import Library
-from swatchcam.measure import Measurement
-from swatchcam.measure import measure as really_measure
-from swatchcam.palette import Palette, learn
-from swatchcam.pour import filled_up
-from swatchcam.recipe import Recipe
-from swatchcam.record import Record
-from swatchcam.tint import Tint
+from swatchcam.library.entry import Entry
+from swatchcam.library.library import Library
+from swatchcam.library.records import Record
+from swatchcam.library.save import Prepared, put
+from swatchcam.measurement import measure, summary
+from swatchcam.measurement.error_budget import Colour
+from swatchcam.measurement.measure import Measurement
+from swatchcam.measurement.measure import measure as really_measure
+from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
+from swatchcam.measurement.stored_colour import keep as really_keep
+from swatchcam.mixing import target, tasks, workbench
+from swatchcam.mixing.pigment_model import Palette, learn
+from swatchcam.mixing.test_series import ALONE
+from swatchcam.mixing.tint import Tint
+from swatchcam.recipes.arithmetic import filled_up
+from swatchcam.recipes.recipe import Recipe
 
 CLOTH = "white cotton"
 DAY = "2026-03-01"  # of every record for which no other is said
@@ -54,7 +55,7 @@ def remember_palettes(patch: pytest.MonkeyPatch) -> None:
             LEARNED[asked] = learn(tints)
         return LEARNED[asked]
 
-    patch.setattr(bench, "learn", learned)
+    patch.setattr(workbench, "learn", learned)
 
 
 def pot_of(shares: Mapping[str, float], whole_g: float = 500.0, scale_g: float = 0.01) -> Recipe:
@@ -125,9 +126,9 @@ class Camera:
 
     def __init__(self, world: World, patch: pytest.MonkeyPatch) -> None:
         self.world, self.seen, self.asked = world, {}, []
-        for module in (mixroom, wanted, measure):
+        for module in (tasks, target, measure):
             patch.setattr(module, "measure", self.measure)
-        patch.setattr(sitting, "keep", self.keep)
+        patch.setattr(summary, "keep", self.keep)
 
     def lay(self, path: Path, absolute: bool = True, **drawdowns: Mapping[str, float]) -> str:
         """A photo with such drawdowns: window -> what is really in the ink."""

@@ -9,8 +9,8 @@ import time
 
 import numpy as np
 
-from swatchcam.colorimetry import delta_e_2000
-from swatchcam.nearest import Index
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.library.nearest_index import Index
 
 COUNT, QUERIES, WANTED = 1_000_000, 200, 10
 

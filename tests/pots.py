@@ -30,7 +30,7 @@ from spectra import WAVELENGTHS, Array, difference, reflectance_lab  # noqa: E40
 from trial import draw, progress, read_card, workers  # noqa: E402
 
 from swatchcam.errors import SwatchcamError  # noqa: E402
-from swatchcam.kept import Kept  # noqa: E402
+from swatchcam.measurement.stored_colour import Kept  # noqa: E402
 
 Rng = np.random.Generator
 Shares = dict[str, float]  # pigment -> g in 100 g of the whole; what is left is binder

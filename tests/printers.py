@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from spectra import WAVELENGTHS, Array, bell, difference, illuminant, reflectance_lab, reflectance_xyz, step_up
 
-from swatchcam.card import CardDesign
+from swatchcam.cards.design import CardDesign
 
 
 @dataclass(frozen=True)

@@ -12,15 +12,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from swatchcam.look import Look, take_look
-from swatchcam.strip import Strip
+from swatchcam.measurement.pigment_row import Strip
+from swatchcam.measurement.single_photo import Look, take_look
 
 MOST = 16  # looks; each holds its photo, of 6 to 13 MB
 LOOKS: OrderedDict[tuple[object, ...], Look] = OrderedDict()
 
 
 def look_once(path: str, card: str | None = None, strip: Strip | None = None, **how: Any) -> Look:
-    """As `swatchcam.look.take_look`; a refusal is worked out each time.
+    """As `swatchcam.measurement.single_photo.take_look`; a refusal is worked out each time.
 
     Raises
     ------

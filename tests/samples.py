@@ -34,10 +34,10 @@ from spectra import (
     step_up,
 )
 
-from swatchcam.card import designs
-from swatchcam.lay import lay_strip, places_text
-from swatchcam.strip import STRIP, Places
-from swatchcam.valuesfile import Sheet, sheet_text
+from swatchcam.cards.design import designs
+from swatchcam.cards.values_file import Sheet, sheet_text
+from swatchcam.measurement.pigment_row import STRIP, Places
+from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
 
 HOME = Path(__file__).parent.parent
 FOLDER = HOME / "sample_images"

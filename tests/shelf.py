@@ -12,13 +12,13 @@ from typing import Any
 from sqlalchemy import select
 from studio import RECIPE, kept
 
-from swatchcam import schema
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.kept import errors_as_text
-from swatchcam.library import Library
-from swatchcam.measure import Measurement, measure
-from swatchcam.proposal import Proposal
-from swatchcam.record import Record
+from swatchcam.library import schema
+from swatchcam.library.library import Library
+from swatchcam.library.proposals import Proposal
+from swatchcam.library.records import Record
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.measure import Measurement, measure
+from swatchcam.measurement.stored_colour import errors_as_text
 
 HOME = Path(__file__).parent.parent
 SAMPLE = HOME / "sample_images" / "before_heat.jpg"  # drawn

@@ -25,7 +25,7 @@ from spectra import (
 )
 from spoilers import HARD_KINDS, spoil
 
-from swatchcam.card import CardDesign, designs
+from swatchcam.cards.design import CardDesign, designs
 
 Rng = np.random.Generator
 

@@ -10,12 +10,12 @@ from dataclasses import replace
 import numpy as np
 from inks import drawdown
 
-from swatchcam.difference import Errors
-from swatchcam.kept import DIGITS, PARTS, Kept, PhotoRef
-from swatchcam.recipe import DROPS, GRAMS, Part, Recipe
-from swatchcam.record import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, Stage
-from swatchcam.spectra import reflectance_to_lab
-from swatchcam.uncertainty import radius_of_lab
+from swatchcam.colorimetry.error_covariance import Errors
+from swatchcam.colorimetry.intervals import radius_of_lab
+from swatchcam.colorimetry.spectra import reflectance_to_lab
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, Stage
+from swatchcam.measurement.stored_colour import DIGITS, PARTS, Kept, PhotoRef
+from swatchcam.recipes.recipe import DROPS, GRAMS, Part, Recipe
 
 RECIPE = Recipe(
     (

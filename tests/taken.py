@@ -7,7 +7,7 @@ from pathlib import Path
 from shelf import of_file
 
 from swatchcam.errors import FindError
-from swatchcam.measure import Measurement
+from swatchcam.measurement.measure import Measurement
 
 
 def taken(path: str | Path, lab: tuple[float, float, float] | None = None) -> Measurement:

@@ -13,18 +13,18 @@ from inkworld import made_by
 from mixlibrary import CLOTH, INKS, pot_of, studio
 from studio import HOSTILE, batch, record
 
-from swatchcam import advice, told
-from swatchcam.bench import Bench
-from swatchcam.choice import Order
 from swatchcam.errors import UsageError
-from swatchcam.hits import hit_rate
-from swatchcam.mixing import Target
-from swatchcam.mixroom import Answer
-from swatchcam.proposal import Lot, Pigment
-from swatchcam.propose import again, correction_for, recipe_for
-from swatchcam.record import DRY
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import DRY
+from swatchcam.mixing.order import Order
+from swatchcam.mixing.prediction_check import hit_rate
+from swatchcam.mixing.recommend import again, correction_for, recipe_for
+from swatchcam.mixing.search import Target
+from swatchcam.mixing.tasks import Answer
+from swatchcam.mixing.thinning_choices import thinning_for
+from swatchcam.mixing.workbench import Bench
+from swatchcam.report import mixing, mixing_text
 from swatchcam.text import key
-from swatchcam.thinner import thinning_for
 
 ORANGE = {"red": 1.0, "yellow": 1.0}
 ORDER = Order(400, 0.01, ("red", "yellow"))
@@ -72,7 +72,7 @@ KINDS = "recipe", "far", "correction", "left", "thinning", "again"
 
 
 def facts_of(answers, kind):
-    return advice.answer_dict(answers[kind], ORDER)
+    return mixing.answer_dict(answers[kind], ORDER)
 
 
 def leaves(facts):
@@ -147,14 +147,14 @@ def test_old_pots_are_named_with_their_age(answers):
     (rest,) = facts_of(answers, "again")["rests"]
     assert (rest["batch"], rest["grams"], rest["days_old"]) == ("3", 150.0, 40)
     undated = replace(answers["again"], rests=((batch(4, name="4", mixed=""), 20.0),))
-    assert advice.answer_dict(undated, ORDER)["rests"][0]["days_old"] is None
+    assert mixing.answer_dict(undated, ORDER)["rests"][0]["days_old"] is None
 
 
 def test_the_choice_that_was_asked_for_is_weighed(answers):
     facts = facts_of(answers, "far")
     number = len(facts["choices"])
     assert number >= 1
-    other = advice.answer_dict(answers["far"], ORDER, None, number)
+    other = mixing.answer_dict(answers["far"], ORDER, None, number)
     weighed = {step["what"]: step["grams"] for step in other["weighing"][0]["steps"] if step["what"]}
     assert weighed == pytest.approx({part["what"]: part["grams"] for part in facts["choices"][number - 1]["put_in"]})
 
@@ -165,7 +165,7 @@ def test_what_the_maker_allows_and_the_care_that_is_asked_for(bench, answers):
     assert not any("left-over ink" in line.casefold() for line in recipe["care"])
     assert not any("beyond the most" in line for line in recipe["care"])
     strict = replace(bench, shelf={"red": replace(RED, most=0.2)})
-    over = advice.answer_dict(replace(answers["recipe"], bench=strict), ORDER)
+    over = mixing.answer_dict(replace(answers["recipe"], bench=strict), ORDER)
     assert any(line.startswith("Red is beyond the most") for line in over["care"])
 
 
@@ -174,7 +174,7 @@ def test_white_settles(answers):
     best = answers["recipe"].proposed.choices[0]
     mix = replace(best.mix, shares=best.mix.shares | {"cover white": 1.0})
     proposed = replace(answers["recipe"].proposed, choices=(replace(best, mix=mix),))
-    facts = advice.answer_dict(replace(answers["recipe"], proposed=proposed), ORDER)
+    facts = mixing.answer_dict(replace(answers["recipe"], proposed=proposed), ORDER)
     assert any(line.startswith("White settles") for line in facts["care"])
 
 
@@ -188,7 +188,7 @@ def test_prices_are_those_of_the_shelf(bench, answers):
 
 def test_the_load_of_a_stronger_lot_is_what_is_weighed(bench):
     strong = replace(bench, shelf={"red": replace(RED, lots=(Lot("R-2", "2020-01-01", 1.5, 0.0),))})
-    facts = advice.answer_dict(Answer(recipe_for(strong, made_by(bench.palette, ORANGE), ORDER), strong, None), ORDER)
+    facts = mixing.answer_dict(Answer(recipe_for(strong, made_by(bench.palette, ORANGE), ORDER), strong, None), ORDER)
     choice = facts["choices"][0]
     assert choice["pigment_percent"] == pytest.approx(choice["pigment_grams"] / 4, abs=0.002)
 
@@ -199,7 +199,7 @@ def test_the_load_of_a_stronger_lot_is_what_is_weighed(bench):
 @pytest.mark.parametrize("kind", KINDS)
 def test_words_mention_every_number_of_what_is_recommended(answers, kind):
     facts = facts_of(answers, kind)
-    text, best = told.answer_text(facts), facts["choices"][0]
+    text, best = mixing_text.answer_text(facts), facts["choices"][0]
     assert all(said(text, facts["target"][axis], 2) for axis in "Lab")
     assert all(said(text, part["grams"], 2) for part in best["put_in"])
     assert said(text, best["ciede2000_from_target"], 1)
@@ -223,12 +223,12 @@ def test_words_mention_every_number_of_what_is_recommended(answers, kind):
 def test_of_a_large_order_no_digit_is_lost(answers):
     facts = facts_of(answers, "recipe")
     facts["choices"][0]["put_in"][0]["grams"] = 12345.67
-    assert "12345.67" in told.answer_text(facts)
+    assert "12345.67" in mixing_text.answer_text(facts)
 
 
 def test_only_what_shall_be_done_is_called_recommended(answers):
-    assert told.answer_text(facts_of(answers, "recipe")).count("(recommended)") == 1
-    left = told.answer_text(facts_of(answers, "left"))
+    assert mixing_text.answer_text(facts_of(answers, "recipe")).count("(recommended)") == 1
+    left = mixing_text.answer_text(facts_of(answers, "left"))
     assert "Leave the pot as it is" in left
     assert "(recommended)" not in left
     assert "What to weigh" not in left
@@ -237,9 +237,9 @@ def test_only_what_shall_be_done_is_called_recommended(answers):
 
 def test_where_nothing_can_be_added_it_is_only_said_to_leave_the_pot(answers):
     bare = replace(answers["left"], proposed=replace(answers["left"].proposed, choices=()))
-    facts = advice.answer_dict(bare, ORDER)
+    facts = mixing.answer_dict(bare, ORDER)
     check_plain(facts)
-    text = told.answer_text(facts)
+    text = mixing_text.answer_text(facts)
     assert "Leave the pot as it is" in text
     assert "If you go on" not in text
     assert facts["leave_why"] in text
@@ -247,16 +247,16 @@ def test_where_nothing_can_be_added_it_is_only_said_to_leave_the_pot(answers):
 
 def test_what_is_out_of_reach_is_said_with_what_would_be_needed(answers):
     facts = facts_of(answers, "far")
-    text = told.answer_text(facts)
+    text = mixing_text.answer_text(facts)
     assert "Out of reach" in text
     assert said(text, facts["reach"]["ciede2000_of_the_nearest"], 1)
     assert facts["reach"]["needs"]
     assert all(f"  - {need}" in text for need in facts["reach"]["needs"])
-    assert "Out of reach" not in told.answer_text(facts_of(answers, "recipe"))
+    assert "Out of reach" not in mixing_text.answer_text(facts_of(answers, "recipe"))
 
 
 def test_old_pots_are_to_be_smelt_at(answers):
-    text = told.answer_text(facts_of(answers, "again"))
+    text = mixing_text.answer_text(facts_of(answers, "again"))
     assert "First the 150 g that are left of batch 3" in text
     assert "40 days old" in text
     assert "smell" in text
@@ -264,8 +264,8 @@ def test_old_pots_are_to_be_smelt_at(answers):
 
 def test_what_was_kept_is_said(answers):
     facts = facts_of(answers, "recipe") | {"kept": {"proposal": 3, "shade": "brick", "batch": "7"}}
-    assert "\nKept as batch 7 of brick.\n" in told.answer_text(facts)
-    assert 'swatchcam shade target "brick" ' in told.answer_text(facts)
+    assert "\nKept as batch 7 of brick.\n" in mixing_text.answer_text(facts)
+    assert 'swatchcam shade target "brick" ' in mixing_text.answer_text(facts)
 
 
 # --- pigments and hits -------------------------------------------------------------------------------------
@@ -278,14 +278,14 @@ def test_the_list_of_pigments(bench):
         names=bench.names | {"ochre": "Ochre"},
     )
     more.__dict__["palette"] = bench.palette
-    facts = advice.palette_dict(more)
+    facts = mixing.palette_dict(more)
     check_plain(facts)
     by_name = {each["pigment"]: each for each in facts["pigments"]}
     assert sorted(by_name) == sorted(["Ochre", "Red", "black", "blue", "yellow"])
     assert (by_name["Red"]["tints_alone"], by_name["Red"]["tints_in_mixes"]) == (3, 1)
     assert by_name["Ochre"]["strength"] is None
     assert max(each["strength"] or 0 for each in facts["pigments"]) == 1
-    text = told.palette_text(facts)
+    text = mixing_text.palette_text(facts)
     lines = text.splitlines()
     assert lines[0] == f"5 pigments on {CLOTH}, 14 tints (air-dried):"
     (red,) = [line for line in lines if line.startswith("  Red ")]
@@ -296,9 +296,9 @@ def test_the_list_of_pigments(bench):
 
 
 def test_what_one_pigment_does(bench):
-    facts = advice.pigment_dict(bench, "RED")
+    facts = mixing.pigment_dict(bench, "RED")
     check_plain(facts)
-    text = told.pigment_text(facts)
+    text = mixing_text.pigment_text(facts)
     assert text.startswith(f"Red on {CLOTH}, air-dried")
     for rung in facts["curve"]:
         assert f"{rung['percent']:g} %" in text
@@ -310,23 +310,23 @@ def test_what_one_pigment_does(bench):
     low, high = facts["half_strength_percent"]["interval95"]
     assert f"{low:.0f} to {high:.0f} %" in text
     with pytest.raises(UsageError):
-        advice.pigment_dict(bench, "ochre")
+        mixing.pigment_dict(bench, "ochre")
 
 
 def test_a_ladder_that_was_kept(bench):
     rung = record(5, studio()[0].kept({"red": 0.4}, 920), shade="ladder red", batch="0.4 %", flags=("It shines.",))
-    facts = advice.ladder_dict([rung], "halm.sqlite")
+    facts = mixing.ladder_dict([rung], "halm.sqlite")
     check_plain(facts)
-    text = told.ladder_text(facts)
+    text = mixing_text.ladder_text(facts)
     assert text.startswith("Kept as record 5: ladder red, 0.4 %")
     assert said(text, facts["rungs"][0]["L"], 2)
     assert "! It shines." in text
 
 
 def test_without_hits_there_is_a_sentence_all_the_same():
-    facts = advice.hits_dict(hit_rate(()))
+    facts = mixing.hits_dict(hit_rate(()))
     check_plain(facts)
-    assert told.hits_told(facts) == facts["sentence"] == "No proposal was measured yet."
+    assert mixing_text.hits_told(facts) == facts["sentence"] == "No proposal was measured yet."
 
 
 # --- names -------------------------------------------------------------------------------------------------
@@ -348,15 +348,15 @@ def test_no_name_breaks_anything(bench, answers, name):
     odd = Bench(name, DRY, tuple(tints), shelf, names, True, (name,))
     target, order = replace(answers["correction"].proposed.target, words=name), Order(400, 0.01)
     pot = pot_of({f"{name} {each}": share for each, share in ORANGE.items()})
-    facts = advice.answer_dict(
+    facts = mixing.answer_dict(
         Answer(correction_for(odd, target, pot, order), odd, None, pot=batch(1, name=name)), order
     )
     check_plain(facts)
-    text = told.answer_text(facts)
+    text = mixing_text.answer_text(facts)
     assert text.startswith(f"The pot in hand, to become {name}:")
     assert all(part["what"] in text for part in facts["choices"][0]["put_in"])
-    listing, showing = advice.palette_dict(odd), advice.pigment_dict(odd, red)
+    listing, showing = mixing.palette_dict(odd), mixing.pigment_dict(odd, red)
     for made in (listing, showing):
         check_plain(made)
-    assert f"{name} red" in told.palette_text(listing)
-    assert told.pigment_text(showing).startswith(f"{name} red on {name}")
+    assert f"{name} red" in mixing_text.palette_text(listing)
+    assert mixing_text.pigment_text(showing).startswith(f"{name} red on {name}")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 from shelf import put
 
-from swatchcam.amend import amend_batch, amend_record
-from swatchcam.changes import log, restore
-from swatchcam.entry import recipe_of
 from swatchcam.errors import UsageError
-from swatchcam.library import open_library
-from swatchcam.recipe import parse_recipe
-from swatchcam.record import Stage
+from swatchcam.library.amend import amend_batch, amend_record
+from swatchcam.library.changes import log, restore
+from swatchcam.library.entry import recipe_of
+from swatchcam.library.library import open_library
+from swatchcam.library.records import Stage
+from swatchcam.recipes.recipe import parse_recipe
 
 
 @pytest.fixture

@@ -10,11 +10,11 @@ from numpy.testing import assert_allclose
 from scene import Cover, Glare
 from spectra import difference
 
-from swatchcam import balance as module
-from swatchcam.balance import balance, fit_matrices, lab_weights
-from swatchcam.colorimetry import lab_to_xyz, white_point, xyz_to_lab
+from swatchcam.colorimetry.cielab import lab_to_xyz, white_point, xyz_to_lab
 from swatchcam.errors import FitError
-from swatchcam.light import Field, Light, Tone
+from swatchcam.illumination.solve import Field, Light, Tone
+from swatchcam.measurement import colour_matrix as module
+from swatchcam.measurement.colour_matrix import balance, fit_matrices, lab_weights
 
 WHITE = white_point("D65", 10)
 # An invented camera with well-mixed channels: XYZ over the stock's -> RGB over the stock's.

@@ -9,14 +9,14 @@ import pytest
 from mixlibrary import CLOTH, INKS, Shop, studio
 from numpy.testing import assert_allclose
 
-from swatchcam import bench as bench_module
-from swatchcam.bench import Bench, set_up
-from swatchcam.changes import remove_record
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library import open_library
-from swatchcam.pots import add_lot, set_pigment
-from swatchcam.proposal import Lot, Pigment
-from swatchcam.record import DRY, Stage
+from swatchcam.library.changes import remove_record
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import add_lot, set_pigment
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import DRY, Stage
+from swatchcam.mixing import workbench as bench_module
+from swatchcam.mixing.workbench import Bench, set_up
 
 TODAY = date.today()
 YESTERDAY, TOMORROW = ((TODAY + timedelta(days=days)).isoformat() for days in (-1, 1))

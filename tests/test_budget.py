@@ -10,10 +10,10 @@ from numpy.testing import assert_allclose
 from scene import ink
 from spectra import BUILD_CAMERAS, difference
 
-from swatchcam.budget import View, colour_of
-from swatchcam.difference import covariance_of_difference, interval, interval_to
-from swatchcam.look import light_and_eye
-from swatchcam.swatch import sample_windows
+from swatchcam.colorimetry.error_covariance import covariance_of_difference, interval, interval_to
+from swatchcam.measurement.error_budget import View, colour_of
+from swatchcam.measurement.single_photo import light_and_eye
+from swatchcam.measurement.strip_sample import sample_windows
 
 PARTS = {"noise", "light", "fit", "eye", "ink", "card"}
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from swatchcam.card import designs, read_design
+from swatchcam.cards.design import designs, read_design
 from swatchcam.errors import CardError
 from swatchcam.resources import calibration_folder
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from swatchcam.care import ALWAYS, care_lines
+from swatchcam.recipes.safety import ALWAYS, care_lines
 
 TRIGGERS = {
     "powder": (True, "dust"),

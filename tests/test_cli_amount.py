@@ -10,9 +10,9 @@ from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from swatchcam import laid, quantity
 from swatchcam.cli.amount import amount
-from swatchcam.cli.lazy import RefusingGroup
+from swatchcam.cli.groups import RefusingGroup
+from swatchcam.recipes import ink_deposit, ink_quantity
 
 DONE, WRONG_USE = 0, 2
 USUAL = "--motif 30x40 --coverage 35 --pieces 60"
@@ -97,10 +97,10 @@ def test_figures_of_the_mesh_are_flagged():
 
 def test_what_is_usual_is_what_the_library_takes():
     usual = {option.name: option.default for option in amount.params}
-    assert float(usual["setup_loss"]) == quantity.SETUP_LOSS_G
-    assert float(usual["rest"]) == 100 * quantity.REST_IN_POT
-    assert float(usual["reserve"]) == 100 * quantity.RESERVE
-    assert float(usual["density"]) == laid.DENSITY
+    assert float(usual["setup_loss"]) == ink_quantity.SETUP_LOSS_G
+    assert float(usual["rest"]) == 100 * ink_quantity.REST_IN_POT
+    assert float(usual["reserve"]) == 100 * ink_quantity.RESERVE
+    assert float(usual["density"]) == ink_deposit.DENSITY
 
 
 # --- slips of the pen ---------------------------------------------------------------------------------------

@@ -12,11 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from swatchcam import __version__
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import nominal_values
 from swatchcam.cli import COMMANDS, main
-from swatchcam.cli.lazy import LazyGroup, RefusingGroup, json_option
+from swatchcam.cli.groups import LazyGroup, RefusingGroup, json_option
 from swatchcam.errors import CardError, PhotoError, UsageError
-from swatchcam.values import nominal_values
 
 FOLDER = Path(__file__).parent.parent
 

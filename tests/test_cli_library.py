@@ -14,15 +14,17 @@ from shelf import CARD
 from studio import HOSTILE
 from taken import taken
 
-# Those that measure are imported here, before `desk` lets them measure otherwise.
-from swatchcam import check, fill, measure, recall, safekeeping
-from swatchcam.changes import tag_shade
 from swatchcam.cli import COMMANDS, main
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.library import open_library
-from swatchcam.photolist import NAMES
-from swatchcam.recipe import parse_recipe
-from swatchcam.record import DRY, Stage
+from swatchcam.library import backup, batch_import, compare
+from swatchcam.library.changes import tag_shade
+from swatchcam.library.library import open_library
+from swatchcam.library.photo_table import NAMES
+from swatchcam.library.records import DRY, Stage
+from swatchcam.library.save import Entry, keep_record
+
+# Those that measure are imported here, before `desk` lets them measure otherwise.
+from swatchcam.measurement import check, measure
+from swatchcam.recipes.recipe import parse_recipe
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
 BRICK, PRESSED, SLATE = (50.0, 30.0, 30.0), (47.0, 29.0, 29.0), (60.0, -8.0, -24.0)
@@ -60,7 +62,7 @@ def desk(shelf, tmp_path, monkeypatch):
     (folder / "bare.jpg").write_text("bare")
     monkeypatch.chdir(folder)
     monkeypatch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
-    for module in (measure, check, fill, recall, safekeeping):
+    for module in (measure, check, batch_import, compare, backup):
         monkeypatch.setattr(module, "measure", lambda path, card=None, **_: taken(path, SLATE))
     return folder
 

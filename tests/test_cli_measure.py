@@ -13,11 +13,11 @@ from PIL import Image
 from scene import ink, render, write_jpeg
 from spectra import difference
 
-from swatchcam.check import parse_target, split_photo
 from swatchcam.cli import main
 from swatchcam.errors import UsageError
-from swatchcam.measure import measure
-from swatchcam.picture import draw
+from swatchcam.measurement.check import parse_target, split_photo
+from swatchcam.measurement.measure import measure
+from swatchcam.report.overlay import draw
 
 SAME, WRONG_USE, REFUSED, DIFFERENT, TOO_CLOSE = 0, 2, 3, 4, 5
 
@@ -348,7 +348,7 @@ def test_a_bare_machine_without_opencvs_libraries_is_told_what_to_install(monkey
     def cannot(*_args, **_options):
         raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory")
 
-    monkeypatch.setattr("swatchcam.measure.measure", cannot)
+    monkeypatch.setattr("swatchcam.measurement.measure.measure", cannot)
     result = CliRunner().invoke(main, ["measure", "any.jpg"])
     assert result.exit_code == 2
     assert "Install the system packages libgl1" in result.stderr

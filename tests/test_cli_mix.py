@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from mixlibrary import Camera, Shop, remember_palettes
 
 from swatchcam.cli import main
-from swatchcam.library import open_library
-from swatchcam.pots import proposals
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import proposals
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
 ORANGE, DEEP, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}

@@ -15,13 +15,13 @@ from inks import drawdown
 from samples import FILM, GROUNDS, OCHRE, path_of, read_truth
 from spectra import difference, illuminant, weights
 
-from swatchcam import measure as measuring
-from swatchcam.cli.lazy import RefusingGroup
+from swatchcam.cli.groups import RefusingGroup
 from swatchcam.cli.opacity import opacity
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.library import open_library
-from swatchcam.opacity import CRITERION
-from swatchcam.record import DRY, WET, Stage
+from swatchcam.library.library import open_library
+from swatchcam.library.records import DRY, WET, Stage
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement import measure as measuring
+from swatchcam.mixing.opacity import CRITERION
 
 COVERS, WRONG_USE, REFUSED, COVERS_NOT, CANNOT_TELL = 0, 2, 3, 4, 5
 PHOTO = f"{path_of('two_cloths')} --card sample-card"

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from mixlibrary import CLOTH, Camera, Shop, remember_palettes
 from test_cli_mix import ANY, DONE, REFUSED, WRONG_USE, answer, refused, type_in
 
-from swatchcam.library import open_library
-from swatchcam.pots import add_lot, pigment, set_pigment
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import add_lot, pigment, set_pigment
 
 LADDER = f"pigment ladder new.jpg --pigment red --load left=0.4 --load right=1.5 --cloth '{CLOTH}'"
 

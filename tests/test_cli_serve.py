@@ -23,8 +23,8 @@ from uvicorn.server import ServerState
 
 from swatchcam.cli import main
 from swatchcam.errors import UsageError
-from swatchcam.web import serving
-from swatchcam.web.serving import Wishes, network_address, serve, serving_folder
+from swatchcam.web import server
+from swatchcam.web.server import Wishes, network_address, serve, serving_folder
 from swatchcam.web.terminal import square
 
 LINK = "http://192.168.1.20:8137/pair?code=ABCD-EFGH"
@@ -41,7 +41,7 @@ def asked():
 def unserved(monkeypatch):
     """Instead of a server a list of the studios that were to be served."""
     studios = []
-    monkeypatch.setattr(serving, "_run", lambda studio, line: studios.append(studio))
+    monkeypatch.setattr(server, "_run", lambda studio, line: studios.append(studio))
     return studios
 
 
@@ -156,7 +156,7 @@ def test_the_network_is_told_what_it_needs(tmp_path, unserved):
 
 def test_the_browser_is_opened_with_a_code(tmp_path, unserved, monkeypatch):
     opened = []
-    monkeypatch.setattr(serving, "_browse", opened.append)
+    monkeypatch.setattr(server, "_browse", opened.append)
     said = []
     serve(Wishes(str(tmp_path / "halm.sqlite"), port=0, browser=True), said.append, "cp1252")
     assert re.fullmatch(rf"http://127\.0\.0\.1:\d+/pair\?code={unserved[0].door.code}", opened[0])
@@ -205,7 +205,7 @@ def test_the_square_is_read_by_a_camera(blocks):
 
 
 def test_a_connection_that_says_nothing_is_cut(monkeypatch):
-    monkeypatch.setattr(serving, "SILENCE", 0.1)
+    monkeypatch.setattr(server, "SILENCE", 0.1)
 
     async def app(scope, receive, send):
         await send({"type": "http.response.start", "status": 204, "headers": []})
@@ -216,7 +216,7 @@ def test_a_connection_that_says_nothing_is_cut(monkeypatch):
         config = uvicorn.Config(app, ws="none", log_config=None, lifespan="off", timeout_keep_alive=20)
         config.load()
         loop = asyncio.get_running_loop()
-        server = await loop.create_server(lambda: serving._Line(config, ServerState(), {}), "127.0.0.1", 0)
+        server = await loop.create_server(lambda: server._Line(config, ServerState(), {}), "127.0.0.1", 0)
         async with server:
             reader, writer = await asyncio.open_connection(*server.sockets[0].getsockname())
             writer.write(words)

@@ -14,12 +14,12 @@ from printers import write_values
 from scene import Loose, ink, render, write_jpeg
 from spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, difference, reflectance_lab
 
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import choose_values
 from swatchcam.cli import main
-from swatchcam.lay import lay_strip, places_text
-from swatchcam.measure import measure
-from swatchcam.strip import load_strip, read_places
-from swatchcam.values import choose_values
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.pigment_row import load_strip, read_places
+from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
 
 PIGMENTS = {"yellow": {"yellow": 0.7}, "red": {"red": 0.9}, "blue": {"blue": 0.6}, "black": {"black": 0.4}}
 OK, WRONG_USE, REFUSED = 0, 2, 3

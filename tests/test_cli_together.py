@@ -11,11 +11,11 @@ from inks import drawdown
 from scene import Loose, ink, render, write_jpeg
 from spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, reflectance_lab
 
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.cli import main
-from swatchcam.lay import lay_strip, places_text
-from swatchcam.strip import STRIP
-from swatchcam.valuesfile import Sheet, sheet_text
+from swatchcam.measurement.pigment_row import STRIP
+from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
 
 PIGMENTS = {"yellow": {"yellow": 0.7}, "red": {"red": 0.9}, "blue": {"blue": 0.6}, "black": {"black": 0.4}}
 SAME, WRONG_USE, REFUSED = 0, 2, 3

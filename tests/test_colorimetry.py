@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from swatchcam.colorimetry import (
+from swatchcam.colorimetry.cielab import (
     BRADFORD,
     SRGB_TO_XYZ,
     adapt,

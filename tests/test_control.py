@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from swatchcam.control import BEYOND, D2, D3, D4, JUMP, LEAST, SETTLED, SIDE, TO_LIMIT, TREND, chart
 from swatchcam.errors import UsageError
+from swatchcam.library.control_chart import BEYOND, D2, D3, D4, JUMP, LEAST, SETTLED, SIDE, TO_LIMIT, TREND, chart
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2; from memory, its arithmetic checked.
 FLOW = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)

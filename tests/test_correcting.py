@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from inkworld import made_by, off, triple, usual
 
-from swatchcam.correcting import BEYOND, PARTS, RISK, WORTH_A_BOTTLE, correct, knocks_back, overshoot
-from swatchcam.mixing import Limits, Target, aim_of, pot_in_hand, weighed
-from swatchcam.palette import learn
-from swatchcam.uncertainty import unit_metric
+from swatchcam.colorimetry.intervals import unit_metric
+from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.search import Limits, Target, aim_of, pot_in_hand, weighed
+from swatchcam.mixing.stepwise import BEYOND, PARTS, RISK, WORTH_A_BOTTLE, correct, knocks_back, overshoot
 
 POT = {"blue": 0.3, "yellow": 0.8}
 WANTED = (

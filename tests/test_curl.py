@@ -15,7 +15,7 @@ from lens import Pose
 from spectra import difference
 
 from swatchcam.errors import FindError
-from swatchcam.find import CURL_WARNING_MM
+from swatchcam.geometry.pose import CURL_WARNING_MM
 
 STRAIGHT = Pose(fraction=0.9)
 

@@ -10,8 +10,8 @@ import pytest
 from numpy.testing import assert_allclose
 from studio import kept
 
-from swatchcam.difference import Errors, covariance_of_difference, shared_errors
-from swatchcam.kept import PARTS, errors_as_text, errors_from_text
+from swatchcam.colorimetry.error_covariance import Errors, covariance_of_difference, shared_errors
+from swatchcam.measurement.stored_colour import PARTS, errors_as_text, errors_from_text
 
 
 def pattern(patches, phone, own, rng):

@@ -10,9 +10,9 @@ from inkworld import made_by, off, usual
 from numpy.testing import assert_allclose
 from spectra import difference
 
-from swatchcam.dispense import dispensed
-from swatchcam.mixing import Limits, choices, mixes, new_pot, pot_in_hand, weighed
-from swatchcam.scale import weighed_std
+from swatchcam.mixing.rounding import dispensed
+from swatchcam.mixing.search import Limits, choices, mixes, new_pot, pot_in_hand, weighed
+from swatchcam.recipes.scale_resolution import weighed_std
 
 HIDDEN = {"blue": 0.11, "red": 0.3, "yellow": 0.73}
 POTS = [(60.0, 0.1), (250.0, 0.1), (37.0, 0.01), (500.0, 1.0)]  # g, and the step of the scale

@@ -13,12 +13,12 @@ from samples import SAMPLES, path_of
 from studio import record
 from transcripts import HOME, README, run, shown, told
 
-from swatchcam.account import record_dict
-from swatchcam.check import check_photo
+from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
-from swatchcam.report import check_dict
-from swatchcam.strip import STRIP, sheet_problems
-from swatchcam.valuesfile import KEYS, read_sheet
+from swatchcam.measurement.check import check_photo
+from swatchcam.measurement.pigment_row import STRIP, sheet_problems
+from swatchcam.report.library_records import record_dict
+from swatchcam.report.measurement import check_dict
 
 TEXT = README.read_text(encoding="utf-8")
 THINGS = list(told(TEXT))

@@ -12,15 +12,15 @@ from printers import BUILD_PRINTERS, print_card, write_values
 from scene import render
 from shoots import random_scene
 
-from swatchcam.balance import balance
-from swatchcam.card import designs
-from swatchcam.faded import card_flags, faded, residuals
-from swatchcam.find import find_card
-from swatchcam.flatten import flatten
-from swatchcam.light import solve_light
-from swatchcam.response import foresee, learn_response
-from swatchcam.spectra import tables
-from swatchcam.values import load_values, nominal_values
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import load_values, nominal_values
+from swatchcam.colorimetry.spectra import tables
+from swatchcam.geometry.pose import find_card
+from swatchcam.geometry.rectify import flatten
+from swatchcam.illumination.solve import solve_light
+from swatchcam.measurement.camera_response import foresee, learn_response
+from swatchcam.measurement.card_ageing import card_flags, faded, residuals
+from swatchcam.measurement.colour_matrix import balance
 
 STAIN = 10 ** -(0.5 * BUILD_PRINTERS["inkjet"].yellow)  # something yellow, half a solid of ink
 

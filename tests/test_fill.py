@@ -18,14 +18,14 @@ from samples import FOLDER
 from shelf import CARD, facts
 from taken import taken
 
-from swatchcam import fill as module
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.fill import fill, scenes_by_list, scenes_by_name
-from swatchcam.keeping import Entry
-from swatchcam.library import open_library
-from swatchcam.recipe import parse_recipe
-from swatchcam.record import DRY, Stage
-from swatchcam.safekeeping import verify
+from swatchcam.library import batch_import as module
+from swatchcam.library.backup import verify
+from swatchcam.library.batch_import import fill, scenes_by_list, scenes_by_name
+from swatchcam.library.library import open_library
+from swatchcam.library.records import DRY, Stage
+from swatchcam.library.save import Entry
+from swatchcam.recipes.recipe import parse_recipe
 
 COMMON = Entry("", cloth="white cotton", ink="halm base", take_over=False)
 SEASON = ("1_dry", "1_set", "2_dry", "2_set", "3_dry", "3_set", "4_washed")

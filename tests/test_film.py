@@ -13,7 +13,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from swatchcam.film import Surface, dyed_reflectance, film_reflectance, ratio_of_reflectance, reflectance_of_ratio
+from swatchcam.mixing.kubelka_munk import (
+    Surface,
+    dyed_reflectance,
+    film_reflectance,
+    ratio_of_reflectance,
+    reflectance_of_ratio,
+)
 
 # Kubelka & Munk 1931, Kubelka 1948, Saunderson 1942: computed from the published formulas, film rows confirmed by
 # integrating the differential equation; the mixing rows are constructed. The file's head says which is which.

@@ -11,10 +11,10 @@ from phone import Phone
 from printers import print_card
 from scene import Cover, render
 
-from swatchcam.apart import find_cards
-from swatchcam.card import Box, designs
+from swatchcam.cards.design import Box, designs
 from swatchcam.errors import FindError
-from swatchcam.find import find_card
+from swatchcam.geometry.pose import find_card
+from swatchcam.geometry.several_cards import find_cards
 
 SMALL, USUAL = (1200, 900), (1600, 1200)
 NOISY = Phone(blur=0.7, exposure=0.75, vignetting=0.1, electrons=8000, read_noise=0.001)
@@ -258,7 +258,7 @@ def test_three_covered_tags_are_too_many(take, printed):
 
 def test_a_blur_that_reaches_into_the_patches_is_refused_though_the_tags_can_be_read(take, monkeypatch):
     # Such a blur hides the tags of the cards known here too: only a card with larger tags gets this far.
-    monkeypatch.setattr("swatchcam.find.MAX_BLUR_MM", 0.35)
+    monkeypatch.setattr("swatchcam.geometry.pose.MAX_BLUR_MM", 0.35)
     photo, _ = take(phone=replace(NOISY, blur=2.2))
     with pytest.raises(FindError, match="blurred or shaken") as refusal:
         find_card(photo)

@@ -11,13 +11,13 @@ from numpy.testing import assert_allclose
 from phone import camera_answer, development_matrix
 from scene import Cover, render
 
-from swatchcam.card import Box
-from swatchcam.colorimetry import encode_srgb
+from swatchcam.cards.design import Box
+from swatchcam.colorimetry.cielab import encode_srgb
 from swatchcam.errors import LightError
-from swatchcam.find import find_card
-from swatchcam.flatten import flatten, full_scale, inner, square_on
-from swatchcam.icc import srgb
-from swatchcam.photo import decoded
+from swatchcam.geometry.pose import find_card
+from swatchcam.geometry.rectify import flatten, full_scale, inner, square_on
+from swatchcam.photo.icc_profile import srgb
+from swatchcam.photo.photo import decoded
 
 SIZE = (1200, 900)
 LIE = Pose(rotation=8, tilt_x=15, tilt_y=-10, fraction=0.9, k1=0.02)

@@ -13,13 +13,13 @@ import pytest
 from nearest_benchmark import surface_colours
 from studio import kept, record
 
-from swatchcam.colorimetry import delta_e_2000
-from swatchcam.difference import Errors
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.error_covariance import Errors
 from swatchcam.errors import LibraryError
-from swatchcam.foretell import ENOUGH, LEAST, learn
-from swatchcam.heat import Pair
-from swatchcam.kept import PARTS
-from swatchcam.verdict import between
+from swatchcam.library.heat_prediction import ENOUGH, LEAST, learn
+from swatchcam.library.heat_shift import Pair
+from swatchcam.measurement.stored_colour import PARTS
+from swatchcam.measurement.verdict import between
 
 NOISE = 0.3 * np.sqrt([0.5, 1.2, 1.0])  # CIELAB, one measurement
 TOGETHER = np.linalg.cholesky([[1, 0.6, 0.3], [0.6, 1, 0.3], [0.3, 0.3, 1]])

@@ -18,11 +18,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from swatchcam.card import designs, read_design
+from swatchcam.cards.design import designs, read_design
+from swatchcam.cards.instrument_import import import_values, read_readings
+from swatchcam.cards.validation import ILLUMINANTS, OBSERVERS
+from swatchcam.cards.values import load_values, nominal_values, spectra_to_lab
 from swatchcam.errors import CardError, SwatchcamError
-from swatchcam.plausible import ILLUMINANTS, OBSERVERS
-from swatchcam.readings import import_values, read_readings
-from swatchcam.values import load_values, nominal_values, spectra_to_lab
 
 ODD = (
     "", " ", "0", "-0.0", "-1", "100", "1e-320", "1e308", "-1e308", "1e999", "nan", "inf", "-inf", "9" * 5000, "1,5",

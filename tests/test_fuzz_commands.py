@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from scene import render, write_jpeg
 
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
 from swatchcam.cli import main
 
 MEASURED, WRONG_USE, REFUSED, DIFFERENT, TOO_CLOSE = 0, 2, 3, 4, 5

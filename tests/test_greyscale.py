@@ -11,8 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from swatchcam.colorimetry.grey_scale import (
+    A02_STEPS,
+    GRADES,
+    grade,
+    grades_within,
+    grey_scale_difference,
+    grey_scale_rating,
+)
 from swatchcam.errors import UsageError
-from swatchcam.greyscale import A02_STEPS, GRADES, grade, grades_within, grey_scale_difference, grey_scale_rating
 
 REFERENCE = Path(__file__).parent / "reference"
 sizes = st.floats(0, 40, allow_nan=False)

@@ -10,8 +10,8 @@ from inks import PIGMENTS
 from inkworld import THICKNESS, film_world
 from numpy.testing import assert_allclose
 
-from swatchcam.guess import BEND, LEVEL, SURFACE, cloth_of, first_guess
-from swatchcam.layer import DYED, FILM, Layer
+from swatchcam.mixing.film_model import DYED, FILM, Layer
+from swatchcam.mixing.prior import BEND, LEVEL, SURFACE, cloth_of, first_guess
 
 SEEN = 0.55  # of the logarithm: where absorption is surer than this it was seen
 NAMES = "black", "blue", "red", "yellow"

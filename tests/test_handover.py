@@ -11,13 +11,13 @@ import pytest
 import studio
 from numpy.testing import assert_allclose
 
-from swatchcam.columns import is_header
+from swatchcam.cards.instrument_columns import is_header
+from swatchcam.cards.instrument_import import read_readings
+from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
-from swatchcam.exports import read_table
-from swatchcam.handover import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv, library_json
-from swatchcam.kept import errors_from_text
-from swatchcam.readings import read_readings
-from swatchcam.record import WASHED
+from swatchcam.library.records import WASHED
+from swatchcam.measurement.stored_colour import errors_from_text
+from swatchcam.report.exporters import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv, library_json
 
 HALF_OF_LAST_DIGIT = 5.1e-6
 BATCHES, RECORDS = studio.three_batches()

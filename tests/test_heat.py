@@ -9,11 +9,11 @@ import pytest
 from numpy.testing import assert_allclose
 from studio import kept, record
 
-from swatchcam.colorimetry import delta_e_2000, lab_to_lch
-from swatchcam.greyscale import grade, grey_scale_difference
-from swatchcam.heat import pair, shift, words
-from swatchcam.record import AIR_DRIED, HEAT_SET, WASHED, WET, Stage
-from swatchcam.verdict import between
+from swatchcam.colorimetry.cielab import delta_e_2000, lab_to_lch
+from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
+from swatchcam.library.heat_shift import pair, shift, words
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Stage
+from swatchcam.measurement.verdict import between
 
 KEPT = kept()
 

@@ -27,8 +27,8 @@ from picture_files import (
 from PIL import Image, ImageOps
 
 from swatchcam.errors import FileError
-from swatchcam.header import GAIN_MAP
-from swatchcam.photo import linear, read_photo
+from swatchcam.photo.header import GAIN_MAP
+from swatchcam.photo.photo import linear, read_photo
 
 SMALL = "small photo: 640 x 80 pixels"
 TEN = noise(np.uint16, height=80) & 0xFFC0  # ten bits at the top of sixteen

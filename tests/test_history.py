@@ -9,11 +9,11 @@ import pytest
 from numpy.testing import assert_allclose
 from studio import kept, record, with_lab
 
-from swatchcam.colorimetry import delta_e_2000, delta_lch
-from swatchcam.control import BEYOND, TREND
-from swatchcam.history import CHARTED, history, stages
-from swatchcam.record import DRY, Stage
-from swatchcam.verdict import against_target, between
+from swatchcam.colorimetry.cielab import delta_e_2000, delta_lch
+from swatchcam.library.control_chart import BEYOND, TREND
+from swatchcam.library.history import CHARTED, history, stages
+from swatchcam.library.records import DRY, Stage
+from swatchcam.measurement.verdict import against_target, between
 
 BRICK = (50.0, 30.0, 30.0)
 HEAT_SET = Stage("heat-set")

@@ -11,9 +11,9 @@ from scipy.stats import binomtest, chi2
 from shelf import proposal
 from studio import kept, record, with_lab
 
-from swatchcam.colorimetry import delta_e_2000
-from swatchcam.hits import REGION, hit_rate, hits, hits_text, share_interval
-from swatchcam.record import HEAT_SET, WET, Stage
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.library.records import HEAT_SET, WET, Stage
+from swatchcam.mixing.prediction_check import REGION, hit_rate, hits, hits_text, share_interval
 
 COLOUR = kept()
 TARGET = (COLOUR.lab[0] + 1, COLOUR.lab[1], COLOUR.lab[2])

@@ -29,7 +29,7 @@ from picture_files import (
 from PIL import Image, ImageCms
 
 from swatchcam.errors import FileError
-from swatchcam.icc import display_p3, read_profile, srgb
+from swatchcam.photo.icc_profile import display_p3, read_profile, srgb
 
 WHITE = (95.047, 100, 108.883)  # ASTM E308: D65, 2 degrees
 TO_XYZ = matrix("srgb_iec61966.csv", "srgb_rgb_to_xyz_from_primaries")  # Lindbloom, 7 digits

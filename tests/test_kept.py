@@ -14,11 +14,11 @@ from lens import Pose
 from numpy.testing import assert_allclose
 from scene import render, write_jpeg
 
-from swatchcam.difference import Errors, interval
+from swatchcam.colorimetry.error_covariance import Errors, interval
 from swatchcam.errors import LibraryError
-from swatchcam.kept import PARTS, Kept, errors_as_text, errors_from_text, keep
-from swatchcam.measure import measure
-from swatchcam.verdict import against_target, between
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.stored_colour import PARTS, Kept, errors_as_text, errors_from_text, keep
+from swatchcam.measurement.verdict import against_target, between
 
 
 @pytest.fixture(scope="module")

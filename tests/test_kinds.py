@@ -12,9 +12,9 @@ from scene import render, sensor
 from spectra import difference
 
 from swatchcam.errors import LightError
-from swatchcam.header import GAIN_MAP
-from swatchcam.measure import measure
-from swatchcam.verdict import between
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.verdict import between
+from swatchcam.photo.header import GAIN_MAP
 
 SIZE = (1600, 1200)
 NOISE = 0.3  # CIEDE2000 between two photos of one scene, a little more than is seen

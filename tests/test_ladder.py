@@ -14,10 +14,12 @@ from inkworld import half_strengths
 from mixlibrary import CLOTH, INKS, studio
 from shelf import measurement
 
-from swatchcam.bench import Bench
-from swatchcam.entry import Entry
 from swatchcam.errors import UsageError
-from swatchcam.ladder import (
+from swatchcam.library.entry import Entry
+from swatchcam.library.library import open_library
+from swatchcam.library.proposals import Lot
+from swatchcam.library.records import DRY
+from swatchcam.mixing.test_series import (
     ALONE,
     LOADS,
     USUAL_STD,
@@ -29,10 +31,8 @@ from swatchcam.ladder import (
     strength_curve,
     tinting_strength,
 )
-from swatchcam.library import open_library
-from swatchcam.proposal import Lot
-from swatchcam.record import DRY
-from swatchcam.tint import Tint
+from swatchcam.mixing.tint import Tint
+from swatchcam.mixing.workbench import Bench
 
 ALONE_MIX, TEST_MIX = {"red": 1.0}, {"red": 1.0, "yellow": 0.5}
 

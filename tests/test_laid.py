@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.laid import STUDENT, laid_by_mesh, laid_by_volume, laid_by_weighing, laid_meant
-from swatchcam.mesh import Mesh
-from swatchcam.run import Run, Weighing
+from swatchcam.recipes.ink_deposit import STUDENT, laid_by_mesh, laid_by_volume, laid_by_weighing, laid_meant
+from swatchcam.recipes.mesh import Mesh
+from swatchcam.recipes.print_run import Run, Weighing
 
 RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60)
 

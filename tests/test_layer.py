@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from spectra import WAVELENGTHS
 
-from swatchcam.film import Surface
-from swatchcam.layer import DYED, FILM, NODES, SCATTERED, Layer
+from swatchcam.mixing.film_model import DYED, FILM, NODES, SCATTERED, Layer
+from swatchcam.mixing.kubelka_munk import Surface
 
 NODE_NM = np.linspace(380, 780, NODES)
 NEVER = 1e17  # % of half strength that no load comes near

@@ -15,13 +15,13 @@ from scene import Cover, render, write_jpeg
 from shoots import WORLDS, random_scene
 from spectra import difference
 
-from swatchcam import learn
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import load_values
 from swatchcam.cli import main
 from swatchcam.errors import CardError, FindError, LightError, SwatchcamError, UsageError
-from swatchcam.fresh import stock_step
-from swatchcam.learn import learn_card, learned_colours, read_pair
-from swatchcam.values import load_values
+from swatchcam.measurement import card_transfer
+from swatchcam.measurement.card_transfer import learn_card, learned_colours, read_pair
+from swatchcam.measurement.card_transfer_fit import stock_step
 
 SIZE = (1600, 1200)
 LIE = Pose(rotation=90, tilt_x=6, tilt_y=-5, fraction=0.72, offset=(0.2, 0))  # the measured card on the right
@@ -84,7 +84,7 @@ def test_values_are_nearer_to_the_print_than_the_measured_card_s_and_as_sure_as_
         off.append(error)
         copied.append(errors(values.lab, scene))
         inside.append(error < radius)
-        stated.append([learn.standard_uncertainty(colour) ** 2 for colour in colours.values()])
+        stated.append([card_transfer.standard_uncertainty(colour) ** 2 for colour in colours.values()])
     assert np.mean(off) < 0.65
     assert np.mean(off) < 0.75 * np.mean(copied)
     assert np.mean(inside) > 0.93
@@ -97,7 +97,7 @@ def test_a_second_lamp_makes_the_values_surer_and_no_worse(tmp_path):
     other = replace(scene, light=WORLDS["build"].fair_lights["cool LED a"], other_light=None, shot=9, slope_angle=10)
     pairs = [read_pair(take(each, tmp_path, name), values, "right") for each, name in ((scene, "1"), (other, "2"))]
     one, both = (learned_colours(lamps, values) for lamps in ([pairs[:1], []], [pairs[:1], pairs[1:]]))
-    sure = [np.mean([learn.standard_uncertainty(colour) for colour in each.values()]) for each in (one, both)]
+    sure = [np.mean([card_transfer.standard_uncertainty(colour) for colour in each.values()]) for each in (one, both)]
     off = [errors({name: colour.lab for name, colour in each.items()}, scene).mean() for each in (one, both)]
     assert sure[1] < sure[0]
     assert off[1] < off[0] + 0.05
@@ -209,7 +209,7 @@ def test_what_cannot_be_learned_from_is_refused_for_its_reason(shown, tmp_path, 
 
 
 def test_values_too_uncertain_to_be_of_use_are_refused(shown, monkeypatch, own_folder):
-    monkeypatch.setattr(learn, "MAX_UNCERTAINTY", 0.2)
+    monkeypatch.setattr(card_transfer, "MAX_UNCERTAINTY", 0.2)
     with pytest.raises(SwatchcamError, match="is of use") as refusal:
         learn_card("halm-2", [shown[1]], shown[2], measured="right")
     assert "--other-lamp" in refusal.value.remedy

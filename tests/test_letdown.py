@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
-from swatchcam.letdown import DOSE_STEPS, let_down_of
-from swatchcam.scale import on_scale
+from swatchcam.recipes.premix import DOSE_STEPS, let_down_of
+from swatchcam.recipes.scale_resolution import on_scale
 
 
 @given(pigment=st.floats(0.02, 5), scale=st.sampled_from([0.01, 0.1]))

@@ -14,8 +14,10 @@ from shelf import facts, files, measurement, of_file, proposal, put, sample, tab
 from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
-from swatchcam import schema
-from swatchcam.changes import (
+from swatchcam.errors import LibraryError, UsageError
+from swatchcam.library import schema
+from swatchcam.library.backup import verify
+from swatchcam.library.changes import (
     log,
     merge_shades,
     note_shade,
@@ -26,15 +28,13 @@ from swatchcam.changes import (
     set_target,
     tag_shade,
 )
-from swatchcam.errors import LibraryError, UsageError
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.kept import PhotoRef, keep
-from swatchcam.library import open_library
-from swatchcam.place import find_place
-from swatchcam.pots import keep_proposal, proposals
-from swatchcam.recipe import parse_recipe
-from swatchcam.record import Stage
-from swatchcam.safekeeping import verify
+from swatchcam.library.connection import find_place
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import keep_proposal, proposals
+from swatchcam.library.records import Stage
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.stored_colour import PhotoRef, keep
+from swatchcam.recipes.recipe import parse_recipe
 
 FULL = {
     "batch": "B 7",

@@ -17,11 +17,11 @@ from killing import settle_environment
 from shelf import facts, files, put
 from sqlalchemy import event
 
-from swatchcam.changes import log, rename_shade
 from swatchcam.errors import LibraryError, SwatchcamError
-from swatchcam.library import open_library
-from swatchcam.safekeeping import back_up, verify
-from swatchcam.search import nearest_shades
+from swatchcam.library.backup import back_up, verify
+from swatchcam.library.changes import log, rename_shade
+from swatchcam.library.library import open_library
+from swatchcam.library.search import nearest_shades
 
 NOBODY = 65534
 FLIPS, CUTS = 60, 15

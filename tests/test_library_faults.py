@@ -15,14 +15,14 @@ from killing import at_a_moment, every_step, settle_environment, together
 from shelf import facts, measurement, proposal, put, tables
 from sqlalchemy import event
 
-from swatchcam import schema
-from swatchcam.changes import log, merge_shades, remove_record, rename_shade, restore
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.kept import keep
-from swatchcam.library import open_library
-from swatchcam.pots import keep_proposal, pigments, proposals, set_pigment
-from swatchcam.safekeeping import back_up, unpack, verify
+from swatchcam.library import schema
+from swatchcam.library.backup import back_up, unpack, verify
+from swatchcam.library.changes import log, merge_shades, remove_record, rename_shade, restore
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import keep_proposal, pigments, proposals, set_pigment
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.stored_colour import keep
 
 
 def _settled(library):

@@ -16,9 +16,11 @@ from hypothesis.stateful import Bundle, RuleBasedStateMachine, invariant, multip
 from shelf import put
 from sqlalchemy import func, select
 
-from swatchcam import schema
-from swatchcam.amend import amend_record
-from swatchcam.changes import (
+from swatchcam.errors import UsageError
+from swatchcam.library import schema
+from swatchcam.library.amend import amend_record
+from swatchcam.library.backup import verify
+from swatchcam.library.changes import (
     log,
     merge_shades,
     remove_record,
@@ -28,9 +30,7 @@ from swatchcam.changes import (
     set_target,
     tag_shade,
 )
-from swatchcam.errors import UsageError
-from swatchcam.library import open_library
-from swatchcam.safekeeping import verify
+from swatchcam.library.library import open_library
 from swatchcam.text import key
 
 NAMES = st.sampled_from(["Brick", "brick ", "Sage", "Slate", "River  blue"])

@@ -11,12 +11,12 @@ from printers import write_values
 from scene import Cover, Glare, Shadow, light_field, render
 from spectra import BUILD_BAD_LIGHTS
 
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import load_values
 from swatchcam.errors import LightError
-from swatchcam.find import find_card
-from swatchcam.flatten import flatten
-from swatchcam.light import solve_light
-from swatchcam.values import load_values
+from swatchcam.geometry.pose import find_card
+from swatchcam.geometry.rectify import flatten
+from swatchcam.illumination.solve import solve_light
 
 SIZE = (1200, 900)
 GREYS = {patch.name: patch for patch in designs()["a5"].greys}

@@ -18,11 +18,11 @@ from scene import Loose, ink, render, write_jpeg
 from spectra import difference, reflectance_lab, reflectance_xyz
 from spectra import illuminant as light_of
 
-from swatchcam.check import check_photo
 from swatchcam.errors import CardError, FileError, UsageError
-from swatchcam.measure import measure
-from swatchcam.report import check_dict, measurement_dict
-from swatchcam.verdict import between
+from swatchcam.measurement.check import check_photo
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.verdict import between
+from swatchcam.report.measurement import check_dict, measurement_dict
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it says at import that plotting is not there

@@ -8,7 +8,7 @@ import pytest
 from picture_files import REFERENCE
 
 from swatchcam.errors import UsageError
-from swatchcam.mesh import Mesh, open_area, parse_mesh, theoretical_volume, wet_deposit
+from swatchcam.recipes.mesh import Mesh, open_area, parse_mesh, theoretical_volume, wet_deposit
 
 FACTS = (REFERENCE / "print_area_facts.csv").read_text(encoding="utf-8")
 MESHES = re.findall(r"mesh 90/cm .*?thread (\d+) um.*?\d+ um; (\d+) %; (\d+) um; (\d+) cm3/m2", FACTS)

@@ -21,8 +21,8 @@ from spectra import (
     xyz_lab,
 )
 
-from swatchcam.measure import measure
-from swatchcam.metamerism import LIGHTS, TESTS, Metamerism, Seen, metamerism, sentence
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.metamerism import LIGHTS, TESTS, Metamerism, Seen, metamerism, sentence
 
 VIOLET = drawdown({"violet": 0.5, "golden": 0.3})
 METAMER = smoothest_reflectance(reflectance_lab(VIOLET))

@@ -16,7 +16,8 @@ from pots import crowded
 from spectra import difference, illuminant, lab_xyz, reflectance_xyz, white_xyz
 
 from swatchcam.errors import SwatchcamError
-from swatchcam.mixing import (
+from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.search import (
     MOST,
     NEARLY_AS_GOOD,
     STRONG,
@@ -33,7 +34,6 @@ from swatchcam.mixing import (
     pot_with_rest,
     weighed,
 )
-from swatchcam.palette import learn
 
 HIDDEN = (
     {"red": 0.8},

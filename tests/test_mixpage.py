@@ -13,11 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_page import Read
 
-from swatchcam.colorimetry import delta_e_2000
-from swatchcam.mixpage import hits_page, mix_page, pigment_page
-from swatchcam.mixplots import lab_of
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.report.mixing_page import hits_page, mix_page, pigment_page
+from swatchcam.report.mixing_plots import lab_of
+from swatchcam.report.mixing_text import OLD_POT, answer_text
 from swatchcam.text import tidy
-from swatchcam.told import OLD_POT, answer_text
 
 MADE = "2026-04-01"
 ANSWERS = mixfacts.answers()

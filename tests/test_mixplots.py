@@ -13,10 +13,10 @@ import pytest
 import studio
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry import delta_e_2000
-from swatchcam.mixplots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
-from swatchcam.plots import screen_colour
-from swatchcam.svg import INK, SIZE
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.report.colour_plots import screen_colour
+from swatchcam.report.mixing_plots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
+from swatchcam.report.svg import INK, SIZE
 
 SVG = "{http://www.w3.org/2000/svg}"
 ANSWERS = mixfacts.answers()

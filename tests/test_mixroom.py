@@ -10,20 +10,20 @@ import pytest
 from inkworld import off, triple
 from mixlibrary import CLOTH, Camera, Shop, remember_palettes
 
-from swatchcam.advice import answer_dict
-from swatchcam.bench import set_up
-from swatchcam.changes import remove_record, set_target
-from swatchcam.choice import Order
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
-from swatchcam.hits import hits
-from swatchcam.library import open_library
-from swatchcam.lots import new_lot
-from swatchcam.mixroom import Hand, Place, considered, corrected, corrected_from, keep_choice, new_recipe, repeated
-from swatchcam.pots import add_lot, pigment, proposals, set_pigment
-from swatchcam.proposal import AGAIN, CORRECTION, RECIPE, THINNING
-from swatchcam.record import Stage
-from swatchcam.sitting import sitting_of
-from swatchcam.wanted import Asked, of_drawdown, target_of
+from swatchcam.library.changes import remove_record, set_target
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pigment
+from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
+from swatchcam.library.records import Stage
+from swatchcam.measurement.summary import sitting_of
+from swatchcam.mixing.order import Order
+from swatchcam.mixing.pigment_lots import new_lot
+from swatchcam.mixing.prediction_check import hits
+from swatchcam.mixing.target import Asked, of_drawdown, target_of
+from swatchcam.mixing.tasks import Hand, Place, considered, corrected, corrected_from, keep_choice, new_recipe, repeated
+from swatchcam.mixing.workbench import set_up
+from swatchcam.report.mixing import answer_dict
 
 ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}
 ORDER = Order(480, 0.01, ("red", "yellow"))

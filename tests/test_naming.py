@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from picture_files import dng, heic, noise, pil
 
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.formats import read_header
-from swatchcam.naming import PHOTOS, Named, photos_in, read_name
-from swatchcam.photolist import COLUMNS, Listed, read_list
-from swatchcam.recipe import parse_recipe
-from swatchcam.record import Stage
+from swatchcam.library.photo_names import PHOTOS, Named, photos_in, read_name
+from swatchcam.library.photo_table import COLUMNS, Listed, read_list
+from swatchcam.library.records import Stage
+from swatchcam.photo.file_formats import read_header
+from swatchcam.recipes.recipe import parse_recipe
 
 # --- one name -----------------------------------------------------------------------------------------------
 

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from nearest_benchmark import surface_colours
 from numpy.testing import assert_array_equal
 
-from swatchcam.colorimetry import delta_e_2000
+from swatchcam.colorimetry.cielab import delta_e_2000
 from swatchcam.errors import UsageError
-from swatchcam.nearest import DIGITS, Index, lower_bounds
+from swatchcam.library.nearest_index import DIGITS, Index, lower_bounds
 
 RNG = np.random.default_rng(2000)
 BRUTE = 4_000

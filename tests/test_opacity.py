@@ -14,12 +14,12 @@ from picture_files import reference
 from studio import kept as studio_kept
 from studio import record
 
+from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
 from swatchcam.errors import UsageError
-from swatchcam.film import Surface, film_reflectance
-from swatchcam.grounds import SMOOTH, film_of
-from swatchcam.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
-from swatchcam.record import HEAT_SET, WET, Stage
-from swatchcam.spectra import reflectance_to_lab, tables, xyz_weights
+from swatchcam.library.records import HEAT_SET, WET, Stage
+from swatchcam.mixing.kubelka_munk import Surface, film_reflectance
+from swatchcam.mixing.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
+from swatchcam.mixing.two_ground_film import SMOOTH, film_of
 
 GRID = tables().wavelengths
 WHITE, BLACK = np.full(81, 0.8), np.full(81, 0.04)

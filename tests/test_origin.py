@@ -9,8 +9,8 @@ import pytest
 from edits import EDITS
 from scene import render
 
-from swatchcam.find import find_card
-from swatchcam.origin import left_out, origin_flags
+from swatchcam.geometry.pose import find_card
+from swatchcam.photo.provenance import left_out, origin_flags
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.output import check_free, write_whole
+from swatchcam.files import check_free, write_whole
 
 
 @pytest.fixture

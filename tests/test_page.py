@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 import studio
 
-from swatchcam.colorimetry import decode_srgb
-from swatchcam.dossier import dossier
+from swatchcam.colorimetry.cielab import decode_srgb
 from swatchcam.errors import UsageError
-from swatchcam.page import library_page, shade_page
-from swatchcam.record import AIR_DRIED, HEAT_SET, Stage
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, Stage
+from swatchcam.report.html_page import library_page, shade_page
+from swatchcam.report.shade_summary import dossier
 
 VOID = {"meta", "img", "br", "col"}
 BATCHES, RECORDS = studio.three_batches()

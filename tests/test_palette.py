@@ -14,10 +14,10 @@ from inkworld import PRIMARIES, axes, dyed_world, film_world, hidden_world, off,
 from numpy.testing import assert_allclose
 from spectra import reflectance_lab
 
+from swatchcam.colorimetry.spectra import reflectance_to_lab
 from swatchcam.errors import UsageError
-from swatchcam.layer import DYED, FILM
-from swatchcam.palette import FILM_STD, OFF, alike, lab_slopes, learn, place
-from swatchcam.spectra import reflectance_to_lab
+from swatchcam.mixing.film_model import DYED, FILM
+from swatchcam.mixing.pigment_model import FILM_STD, OFF, alike, lab_slopes, learn, place
 
 WORLDS, MIXES = 8, 20
 SMALL = 1e-4
@@ -180,7 +180,7 @@ def test_more_rounds_would_change_nothing(monkeypatch):
     world = hidden_world(1, count=4)
     mixes = some_mixes(world, 5)
     settled = learn(world.ladder())
-    monkeypatch.setattr("swatchcam.palette.ROUNDS", 60)
+    monkeypatch.setattr("swatchcam.mixing.pigment_model.ROUNDS", 60)
     longer = learn(world.ladder())
     assert max(off(settled.foresee(mix).lab, longer.foresee(mix).lab) for mix in mixes) < 0.05
 

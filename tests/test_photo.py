@@ -46,7 +46,7 @@ from picture_files import (
 from PIL import Image, ImageOps
 
 from swatchcam.errors import FileError
-from swatchcam.photo import linear, read_photo
+from swatchcam.photo.photo import linear, read_photo
 
 ASSUMED = "no colour profile; sRGB assumed"
 SMALL = "small photo: 640 x 32 pixels"
@@ -324,7 +324,7 @@ def test_a_jpeg_is_read_without_the_libraries_of_other_files(tmp_path):
     path = tmp_path / "photo.jpg"
     path.write_bytes(jpeg(blocks()))
     code = (
-        f"import sys; from swatchcam.photo import read_photo; read_photo({str(path)!r});"
+        f"import sys; from swatchcam.photo.photo import read_photo; read_photo({str(path)!r});"
         "print([name for name in ('PIL', 'pillow_heif', 'rawpy') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -12,8 +12,8 @@ import time
 import pytest
 
 from swatchcam.errors import LibraryError
-from swatchcam.photo import read_photo
-from swatchcam.photostore import PhotoStore
+from swatchcam.library.photo_store import PhotoStore
+from swatchcam.photo.photo import read_photo
 
 # FIPS 180-4, SHA-256 of "abc", as in NIST's examples of the secure hash standard.
 ABC = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"

@@ -12,13 +12,20 @@ import pytest
 import studio
 from numpy.testing import assert_allclose
 
-from swatchcam.chartdraw import history_chart, series
-from swatchcam.colorimetry import delta_e_2000, lab_to_lch
-from swatchcam.control import JUMP
-from swatchcam.outline import RAYS, chroma_plane, tolerance_in_ab, tolerance_in_lc, uncertainty_in_ab, uncertainty_in_lc
-from swatchcam.plots import ab_plot, lc_plot, screen_colour, swatch
-from swatchcam.record import STAGES, Stage
-from swatchcam.svg import Frame, Labels, drawing, ticks, words
+from swatchcam.colorimetry.cielab import delta_e_2000, lab_to_lch
+from swatchcam.colorimetry.tolerance_outline import (
+    RAYS,
+    chroma_plane,
+    tolerance_in_ab,
+    tolerance_in_lc,
+    uncertainty_in_ab,
+    uncertainty_in_lc,
+)
+from swatchcam.library.control_chart import JUMP
+from swatchcam.library.records import STAGES, Stage
+from swatchcam.report.colour_plots import ab_plot, lc_plot, screen_colour, swatch
+from swatchcam.report.control_chart_plot import history_chart, series
+from swatchcam.report.svg import Frame, Labels, drawing, ticks, words
 
 SVG = "{http://www.w3.org/2000/svg}"
 # Vivid, pale, nearly grey, grey, the blue where CIEDE2000 turns its ellipses, white and black.

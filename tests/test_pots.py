@@ -11,11 +11,12 @@ from numpy.testing import assert_allclose
 from shelf import proposal, put, tables
 from sqlalchemy import text
 
-from swatchcam.changes import log, merge_shades, remove_shade, rename_shade, restore
-from swatchcam.difference import covariance_of_difference
+from swatchcam.colorimetry.error_covariance import covariance_of_difference
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library import open_library
-from swatchcam.pots import (
+from swatchcam.library.backup import verify
+from swatchcam.library.changes import log, merge_shades, remove_shade, rename_shade, restore
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import (
     add_lot,
     keep_proposal,
     next_name,
@@ -26,11 +27,10 @@ from swatchcam.pots import (
     remove_proposal,
     set_pigment,
 )
-from swatchcam.proposal import Lot, Pigment
-from swatchcam.recipe import parse_recipe
-from swatchcam.record import Stage
-from swatchcam.safekeeping import verify
-from swatchcam.verdict import between
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import Stage
+from swatchcam.measurement.verdict import between
+from swatchcam.recipes.recipe import parse_recipe
 
 TODAY = date.today().isoformat()
 RECIPE = parse_recipe("binder 500 g, red 3.2 g, black 2 drops")

@@ -8,17 +8,17 @@ import pytest
 from inkworld import made_by, off
 from mixlibrary import CLOTH, INKS, pot_of, studio
 
-from swatchcam.bench import Bench
-from swatchcam.choice import Order
 from swatchcam.errors import UsageError
-from swatchcam.mixing import Target
-from swatchcam.pour import part_of, together
-from swatchcam.proposal import AGAIN, CORRECTION, RECIPE, THINNING, Lot, Pigment
-from swatchcam.propose import again, correction_for, recipe_for, stand_in, tint_for
-from swatchcam.reach import LIGHTS
-from swatchcam.recipe import BINDER, parse_recipe, recipe_from_json, recipe_json
-from swatchcam.record import DRY
-from swatchcam.thinner import thinning_for
+from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Lot, Pigment
+from swatchcam.library.records import DRY
+from swatchcam.mixing.gamut import LIGHTS
+from swatchcam.mixing.order import Order
+from swatchcam.mixing.recommend import again, correction_for, recipe_for, stand_in, tint_for
+from swatchcam.mixing.search import Target
+from swatchcam.mixing.thinning_choices import thinning_for
+from swatchcam.mixing.workbench import Bench
+from swatchcam.recipes.arithmetic import part_of, together
+from swatchcam.recipes.recipe import BINDER, parse_recipe, recipe_from_json, recipe_json
 
 ORANGE, OLIVE, DEEP = {"red": 1.0, "yellow": 1.0}, {"yellow": 1.2, "black": 0.2}, {"red": 3.0, "yellow": 2.0}
 PAIR = "red", "yellow"

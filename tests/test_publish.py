@@ -17,12 +17,12 @@ from phone import matrix_profile
 from PIL import Image, ImageCms
 from shelf import of_file
 
-from swatchcam.changes import remove_shade, set_target
+from swatchcam.cards.instrument_import import read_readings
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.library import open_library
-from swatchcam.publish import ENDINGS, SMALL, small_photos, write_cards, write_export, write_page
-from swatchcam.readings import read_readings
+from swatchcam.library.changes import remove_shade, set_target
+from swatchcam.library.library import open_library
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.report.publish import ENDINGS, SMALL, small_photos, write_cards, write_export, write_page
 
 COLOURS = np.array([(200, 90, 60), (60, 120, 150), (240, 235, 228), (90, 100, 60)], dtype=np.uint8)
 BRICK, SLATE = (50.0, 30.0, 30.0), (60.0, -8.0, -24.0)

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
-from swatchcam.laid import DRAW, laid_by_volume, laid_by_weighing
-from swatchcam.quantity import Losses, amount, losses_of
-from swatchcam.run import Run, Weighing
+from swatchcam.recipes.ink_deposit import DRAW, laid_by_volume, laid_by_weighing
+from swatchcam.recipes.ink_quantity import Losses, amount, losses_of
+from swatchcam.recipes.print_run import Run, Weighing
 
 RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60)
 NO_LOSS = Losses(setup_g=0, rest=0, reserve=0)

@@ -24,8 +24,8 @@ from picture_files import (
 )
 
 from swatchcam.errors import FileError
-from swatchcam.exif import COMPRESSION, read_directory
-from swatchcam.photo import linear, read_photo
+from swatchcam.photo.exif import COMPRESSION, read_directory
+from swatchcam.photo.photo import linear, read_photo
 
 WHITE = np.array([95.047, 100, 108.883])  # ASTM E308: D65, 2 degrees
 BLACK, FULL = 64, 1023

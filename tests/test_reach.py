@@ -8,9 +8,9 @@ from inks import drawdown, smoothest_reflectance
 from inkworld import film_world, made_by, usual
 from spectra import SHAPE, WAVELENGTHS, reflectance_lab
 
-from swatchcam.mixing import USUAL_LIMITS, Limits, Target, mixes, new_pot
-from swatchcam.palette import learn
-from swatchcam.reach import HIT, LIGHTS, metameric_shift, reach_of
+from swatchcam.mixing.gamut import HIT, LIGHTS, metameric_shift, reach_of
+from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.search import USUAL_LIMITS, Limits, Target, mixes, new_pot
 
 VIOLET = drawdown({"violet": 0.5, "golden": 0.3})
 METAMER = smoothest_reflectance(reflectance_lab(VIOLET))

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.instrument_import import import_values, read_readings
+from swatchcam.cards.values import load_values, spectra_to_lab
 from swatchcam.errors import CardError
-from swatchcam.readings import import_values, read_readings
-from swatchcam.values import load_values, spectra_to_lab
 
 NM = tuple(range(380, 731, 10))
 SETTINGS = {"geometry": "45/0", "date": "2026-01-31", "source": "Studio Halm, invented for this test"}

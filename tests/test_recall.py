@@ -10,14 +10,14 @@ import pytest
 from numpy.testing import assert_allclose
 from shelf import measurement
 
-from swatchcam.changes import remove_record, set_target
-from swatchcam.colorimetry import delta_e_2000
+from swatchcam.colorimetry.cielab import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.kept import keep
-from swatchcam.library import open_library
-from swatchcam.recall import Wanted, check_kept, heat_model, record_words, target_meant
-from swatchcam.record import parse_stage
+from swatchcam.library.changes import remove_record, set_target
+from swatchcam.library.compare import Wanted, check_kept, heat_model, record_words, target_meant
+from swatchcam.library.library import open_library
+from swatchcam.library.records import parse_stage
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.stored_colour import keep
 
 BRICK, SLATE = (50.0, 30.0, 30.0), (60.0, -8.0, -24.0)
 HEAT = (-3.0, 1.0, -2.0)  # what heat setting does to the studio's usual ink, CIELAB

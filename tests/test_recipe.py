@@ -11,7 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.recipe import Part, Recipe, as_given, parse_recipe, recipe_from_json, recipe_json, recipe_text
+from swatchcam.recipes.recipe import Part, Recipe, as_given, parse_recipe, recipe_from_json, recipe_json, recipe_text
 
 TYPICAL = "binder 500 g, yellow 3.2 g, black 2 drops, Blue No. 17 (maker 4711-B) 1.5 tips"
 

@@ -9,9 +9,9 @@ import pytest
 from numpy.testing import assert_allclose
 from spectra import BUILD_CAMERAS, BUILD_FAIR_LIGHTS, SHAPE, cameras, difference, illuminant, reflectance_lab, weights
 
-from swatchcam.colorimetry import xyz_to_lab
-from swatchcam.reflectance import MODES, expect, published, recover
-from swatchcam.spectra import reflectance_to_lab, xyz_weights
+from swatchcam.colorimetry.cielab import xyz_to_lab
+from swatchcam.colorimetry.spectra import reflectance_to_lab, xyz_weights
+from swatchcam.colorimetry.spectral_recovery import MODES, expect, published, recover
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it says at import that plotting is not there

@@ -14,12 +14,12 @@ from inks import BUILD_PIGMENTS, drawdown, random_recipe
 from numpy.testing import assert_allclose
 from spectra import BUILD_CAMERAS, BUILD_FAIR_LIGHTS, cameras, difference, illuminant, reflectance_lab, weights
 
-from swatchcam import response as module
-from swatchcam.balance import balance
-from swatchcam.colorimetry import lab_to_xyz, xyz_to_lab
-from swatchcam.light import Field, Light, Tone
-from swatchcam.response import MODES, foresee, known_spectra, learn_response
-from swatchcam.spectra import tables
+from swatchcam.colorimetry.cielab import lab_to_xyz, xyz_to_lab
+from swatchcam.colorimetry.spectra import tables
+from swatchcam.illumination.solve import Field, Light, Tone
+from swatchcam.measurement import camera_response as module
+from swatchcam.measurement.camera_response import MODES, foresee, known_spectra, learn_response
+from swatchcam.measurement.colour_matrix import balance
 
 STRANGERS = BUILD_CAMERAS[1::4]
 LIGHTS = ("daylight 5000", "window north", "cool LED 5100", "cool LED b")

@@ -6,9 +6,9 @@ import math
 
 import pytest
 
-from swatchcam.bounds import check_number, parse_amount, parse_count
 from swatchcam.errors import UsageError
-from swatchcam.run import Run, Weighing, area_meant, coverage_of, parse_area, parse_weighing
+from swatchcam.recipes.numbers import check_number, parse_amount, parse_count
+from swatchcam.recipes.print_run import Run, Weighing, area_meant, coverage_of, parse_area, parse_weighing
 
 RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60, passes=2)
 

@@ -10,15 +10,15 @@ from samples import FOLDER
 from shelf import CARD, files, proposal, put, tables
 from sqlalchemy import text
 
-from swatchcam import schema
-from swatchcam.changes import log, merge_shades, remove_record, restore, tag_shade
 from swatchcam.errors import LibraryError
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.library import open_library
-from swatchcam.measure import measure
-from swatchcam.pots import add_lot, keep_proposal, pigments, proposals, set_pigment
-from swatchcam.recipe import parse_recipe
-from swatchcam.safekeeping import Count, back_up, unpack, verify
+from swatchcam.library import schema
+from swatchcam.library.backup import Count, back_up, unpack, verify
+from swatchcam.library.changes import log, merge_shades, remove_record, restore, tag_shade
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import add_lot, keep_proposal, pigments, proposals, set_pigment
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.measure import measure
+from swatchcam.recipes.recipe import parse_recipe
 
 
 def filled(address, folder):

@@ -31,9 +31,9 @@ from samples import (
 from scene import render
 from spectra import difference, reflectance_lab
 
+from swatchcam.cards.values_file import read_sheet
 from swatchcam.cli import main
-from swatchcam.strip import load_strip
-from swatchcam.valuesfile import read_sheet
+from swatchcam.measurement.pigment_row import load_strip
 
 TRUTH = read_truth()
 VERDICTS = {  # name -> exit code of `check`, and words that it must say

@@ -44,8 +44,8 @@ from spectra import (
     xyz_lab,
 )
 
-from swatchcam.card import designs
-from swatchcam.values import load_values
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import load_values
 
 DESIGN = designs()["a5"]
 CARD = print_card(DESIGN, "inkjet")

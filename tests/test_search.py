@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from shelf import measurement
 
-from swatchcam.changes import merge_shades, remove_record, remove_shade
-from swatchcam.colorimetry import delta_e_2000
+from swatchcam.colorimetry.cielab import delta_e_2000
 from swatchcam.errors import UsageError
-from swatchcam.keeping import Entry, keep_record
-from swatchcam.library import open_library
-from swatchcam.search import nearest_shades
+from swatchcam.library.changes import merge_shades, remove_record, remove_shade
+from swatchcam.library.library import open_library
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.search import nearest_shades
 
 GREY = (50.0, 0.0, 0.0)
 

@@ -11,8 +11,8 @@ from numpy.testing import assert_allclose
 from scipy.optimize import differential_evolution
 from spectra import difference
 
-from swatchcam.mixing import MOST, Target, mixes, new_pot
-from swatchcam.seek import seek
+from swatchcam.mixing.descent import seek
+from swatchcam.mixing.search import MOST, Target, mixes, new_pot
 
 STARTS = np.geomspace(0.001, 0.03, 3)  # g in 1 g
 LOW, HIGH = 2e-5, 0.1

@@ -19,11 +19,11 @@ from click.testing import CliRunner
 from numpy.testing import assert_allclose
 from PIL import Image
 
-from swatchcam.card import Box, designs
+from swatchcam.cards.design import Box, designs
+from swatchcam.cards.print_guide import paper_spot
+from swatchcam.cards.print_sheet import arrange, card_sheet, cards_per_sheet, sheet_png, tag_modules
 from swatchcam.cli.sheet import print_card
 from swatchcam.errors import CardError, UsageError
-from swatchcam.guide import paper_spot
-from swatchcam.sheet import arrange, card_sheet, cards_per_sheet, sheet_png, tag_modules
 
 REFERENCE = Path(__file__).parent / "reference"
 DPI = 200

@@ -10,7 +10,7 @@ from scene import Glare, ink
 from spoilers import wetted_ink
 
 from swatchcam.errors import DrawdownError
-from swatchcam.shine import mirrored_light
+from swatchcam.measurement.specular import mirrored_light
 
 INKS = {
     "red": {"red": 1.2, "yellow": 0.4},

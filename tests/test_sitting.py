@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.measure import measure
-from swatchcam.metamerism import metamerism
-from swatchcam.sitting import sitting_dict, sitting_from, sitting_of
-from swatchcam.verdict import between
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.metamerism import metamerism
+from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.measurement.verdict import between
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 

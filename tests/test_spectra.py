@@ -10,9 +10,9 @@ import tables as recipe
 from numpy.testing import assert_allclose, assert_array_equal
 from spectra import BUILD_CAMERAS, FINAL_CAMERAS, WAVELENGTHS, cameras, difference
 
-from swatchcam.colorimetry import WHITE_POINTS
+from swatchcam.colorimetry.cielab import WHITE_POINTS
+from swatchcam.colorimetry.spectra import on_grid, reflectance_to_lab, tables, xyz_weights
 from swatchcam.resources import calibration_folder
-from swatchcam.spectra import on_grid, reflectance_to_lab, tables, xyz_weights
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it says at import that plotting is not there

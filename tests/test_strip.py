@@ -15,11 +15,11 @@ from shoots import random_scene
 from spectra import REFERENCE, difference, reflectance_lab
 from trial import read_card
 
+from swatchcam.colorimetry.spectral_recovery import published
 from swatchcam.errors import CardError
-from swatchcam.look import take_look
-from swatchcam.reflectance import published
-from swatchcam.strip import CLEAR, LOADS, MIXTURES, load_strip, mixtures
-from swatchcam.together import combine
+from swatchcam.measurement.combine_photos import combine
+from swatchcam.measurement.pigment_row import CLEAR, LOADS, MIXTURES, load_strip, mixtures
+from swatchcam.measurement.single_photo import take_look
 
 SIZE = (1600, 1200)
 SCENES = 6

@@ -10,14 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from studio import kept
 
-from swatchcam.care import care_lines
-from swatchcam.laid import laid_by_volume, laid_by_weighing
-from swatchcam.opacity import NEEDS_BASE, Contrast, Opacity
-from swatchcam.quantity import Losses, amount
-from swatchcam.recipe import BINDER, GRAMS, Part, Recipe
-from swatchcam.report import FORMAT
-from swatchcam.run import Run, Weighing
-from swatchcam.tally import (
+from swatchcam.mixing.opacity import NEEDS_BASE, Contrast, Opacity
+from swatchcam.recipes.ink_deposit import laid_by_volume, laid_by_weighing
+from swatchcam.recipes.ink_quantity import Losses, amount
+from swatchcam.recipes.print_run import Run, Weighing
+from swatchcam.recipes.recipe import BINDER, GRAMS, Part, Recipe
+from swatchcam.recipes.safety import care_lines
+from swatchcam.recipes.weighing_list import weighing_list
+from swatchcam.report.measurement import FORMAT
+from swatchcam.report.quantities import (
     adding_up,
     amount_dict,
     amount_text,
@@ -27,7 +28,6 @@ from swatchcam.tally import (
     weighing_dict,
     weighing_text,
 )
-from swatchcam.weighing import weighing_list
 
 RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60)
 LAID = laid_by_weighing([Weighing(40, Run(10_000, 1, 1))] * 3)

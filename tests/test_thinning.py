@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
-from swatchcam.recipe import BINDER, DROPS, GRAMS, Part, Recipe, recipe_from_json, recipe_json
-from swatchcam.thinning import thin
+from swatchcam.recipes.recipe import BINDER, DROPS, GRAMS, Part, Recipe, recipe_from_json, recipe_json
+from swatchcam.recipes.thinning import thin
 
 POT = Recipe(
     (

@@ -9,9 +9,9 @@ import pytest
 from numpy.testing import assert_allclose
 from studio import RECIPE, batch, record
 
-from swatchcam.proposal import Lot, Pigment
-from swatchcam.recipe import parse_recipe
-from swatchcam.tint import shares_of, tint_of, tints_of
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.mixing.tint import shares_of, tint_of, tints_of
+from swatchcam.recipes.recipe import parse_recipe
 
 SHELF = {
     "red": Pigment(

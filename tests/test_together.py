@@ -16,9 +16,9 @@ from spectra import BUILD_FAIR_LIGHTS, difference
 from trial import read_card
 
 from swatchcam.errors import LightError, SwatchcamError, UsageError
-from swatchcam.look import take_look
-from swatchcam.measure import measure
-from swatchcam.together import _alike, combine
+from swatchcam.measurement.combine_photos import _alike, combine
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.single_photo import take_look
 
 SIZE = (1200, 900)
 SCENES = 12

@@ -8,8 +8,8 @@ import scipy.optimize
 import scipy.stats
 from numpy.testing import assert_allclose, assert_array_equal
 
-from swatchcam.colorimetry import delta_e_2000
-from swatchcam.uncertainty import interval_of_difference, least_squares, radius_of_lab, unit_metric
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.intervals import interval_of_difference, least_squares, radius_of_lab, unit_metric
 
 TIME = np.linspace(0, 4, 40)
 FADING = 3 * np.exp(-0.7 * TIME) + 0.5 + np.random.default_rng(1).normal(0, 0.05, TIME.size)
@@ -332,7 +332,7 @@ def test_an_interval_compares_few_colours(monkeypatch):
         rounds.append(np.ndim(lab) > 1)
         return delta_e_2000(lab, target)
 
-    monkeypatch.setattr("swatchcam.uncertainty.delta_e_2000", counted)
+    monkeypatch.setattr("swatchcam.colorimetry.intervals.delta_e_2000", counted)
     rng = np.random.default_rng(8)
     for target, covariance in PLACES.values():
         for scale in (0, 0.1, 1, 10):

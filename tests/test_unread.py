@@ -10,8 +10,8 @@ import pytest
 from scene import Cover, render
 
 from swatchcam.errors import FindError
-from swatchcam.find import find_card
-from swatchcam.unread import edge_widths, has_squares, is_blurred
+from swatchcam.geometry.diagnosis import edge_widths, has_squares, is_blurred
+from swatchcam.geometry.pose import find_card
 
 SIZE = (1600, 1200)
 NO_CARD = (Cover((-60, -60, 330, 270), np.full(81, 0.4)), Cover((20, 20, 90, 60), np.full(81, 0.1), True))

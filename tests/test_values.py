@@ -11,11 +11,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from swatchcam.card import designs
+from swatchcam.cards.design import designs
+from swatchcam.cards.validation import ILLUMINANTS, OBSERVERS
+from swatchcam.cards.values import adaptation_error, choose_values, load_values, nominal_values, spectra_to_lab
+from swatchcam.cards.values_file import Sheet, read_sheet, sheet_text
 from swatchcam.errors import CardError
-from swatchcam.plausible import ILLUMINANTS, OBSERVERS
-from swatchcam.values import adaptation_error, choose_values, load_values, nominal_values, spectra_to_lab
-from swatchcam.valuesfile import Sheet, read_sheet, sheet_text
 
 REFERENCE = Path(__file__).parent / "reference"
 HEADER = {
@@ -239,7 +239,7 @@ def test_spectra_in_the_file_are_summed_and_not_adapted(own_folder):
 def test_the_stated_error_of_adapting_is_the_error_of_adapting(old, new):
     from skimage.color import deltaE_ciede2000
 
-    from swatchcam.values import adapt_lab
+    from swatchcam.cards.values import adapt_lab
 
     if old == new:
         assert adaptation_error(old, new) == 0

@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.errors import UsageError
-from swatchcam.verdict import DEFAULT_TOLERANCE, Difference, against_target, between, judge
+from swatchcam.measurement.verdict import DEFAULT_TOLERANCE, Difference, against_target, between, judge
 
 REFERENCE = Path(__file__).parent / "reference"
 

@@ -9,11 +9,11 @@ import pypdfium2
 import pytest
 import studio
 
-from swatchcam.dossier import dossier
+from swatchcam.cards.paper import MM, SIZES, lay_out
 from swatchcam.errors import UsageError
-from swatchcam.paper import MM, SIZES, lay_out
-from swatchcam.plots import screen_colour
-from swatchcam.wallcards import (
+from swatchcam.report.colour_plots import screen_colour
+from swatchcam.report.shade_summary import dossier
+from swatchcam.report.wall_cards import (
     CUT_OFF,
     EDGE,
     ROOM,

@@ -19,8 +19,8 @@ import httpx
 import pytest
 from browsing import CARD, SAMPLES, served
 
-from swatchcam.library import open_library
-from swatchcam.safekeeping import verify
+from swatchcam.library.backup import verify
+from swatchcam.library.library import open_library
 
 PHOTO = (SAMPLES / "wanted.jpg").read_bytes()
 

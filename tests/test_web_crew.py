@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 
 from swatchcam.errors import SwatchcamError, UsageError
-from swatchcam.measure import measure
-from swatchcam.report import measurement_dict
-from swatchcam.sitting import sitting_dict, sitting_from, sitting_of
-from swatchcam.web.crew import Crew
-from swatchcam.web.tasks import small
-from swatchcam.web.tray import Tray
+from swatchcam.measurement.measure import measure
+from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.report.measurement import measurement_dict
+from swatchcam.web.inbox import Tray
+from swatchcam.web.jobs.photo_tasks import small
+from swatchcam.web.jobs.pool import Crew
 
 HOME = Path(__file__).parent.parent
 SAMPLES = HOME / "sample_images"  # drawn

@@ -22,14 +22,14 @@ from starlette.routing import Route
 from visitor import HERE, HOST, Clock, studio_in, visitor
 
 from swatchcam.errors import LibraryError, SwatchcamError
-from swatchcam.web import gate, pairing, serving
-from swatchcam.web import tray as tray_module
+from swatchcam.web import gate, pairing, server
+from swatchcam.web import inbox as tray_module
 from swatchcam.web.app import create_app
-from swatchcam.web.crew import ASKERS, Crew
 from swatchcam.web.gate import form_token, posted
+from swatchcam.web.inbox import Tray
+from swatchcam.web.jobs.pool import ASKERS, Crew
 from swatchcam.web.pairing import Door, Phones
 from swatchcam.web.terminal import Words
-from swatchcam.web.tray import Tray
 
 FORM = "application/x-www-form-urlencoded"
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason=f"{sys.platform} tells nothing of processes in /proc")
@@ -65,7 +65,7 @@ def line(tmp_path_factory):
 
     with pytest.MonkeyPatch.context() as patch, socket.create_server(("127.0.0.1", 0)) as listening:
         patch.setattr(uvicorn, "Server", Server)
-        thread = Thread(target=serving._run, args=(studio, listening))
+        thread = Thread(target=server._run, args=(studio, listening))
         thread.start()
         yield listening.getsockname(), studio.phones.add("Phone")
         servers[0].should_exit = True
@@ -135,7 +135,7 @@ def test_an_address_that_is_no_path_is_told_to_whoever_was_let_in(line, words, c
 
 
 def test_half_a_request_after_a_whole_one_does_not_keep_a_line(line, monkeypatch):
-    monkeypatch.setattr(serving, "SILENCE", 0.1)
+    monkeypatch.setattr(server, "SILENCE", 0.1)
     with asking(line[0]) as ask, asking(line[0]) as ask_slowly:
         ask_slowly()
         ask()
@@ -441,9 +441,9 @@ def test_of_a_full_tray_only_what_is_wanted_is_read(studio, monkeypatch):
 
 
 def test_a_page_that_stays_open_is_tidied_each_day(tmp_path, monkeypatch):
-    monkeypatch.setattr(serving, "DAY", 0.01)
+    monkeypatch.setattr(server, "DAY", 0.01)
     tray, closed = Tray(tmp_path / "tray"), Event()
-    tidying = Thread(target=serving._tidy, args=(tray, closed))
+    tidying = Thread(target=server._tidy, args=(tray, closed))
     tidying.start()
     young, old = (tray.put(name, "mix", {}).id for name in ("young", "old"))
     facts = json.loads((tray.path(old) / "asked.json").read_text())

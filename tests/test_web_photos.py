@@ -12,10 +12,10 @@ from click.testing import CliRunner
 from visitor import studio_in, visitor
 
 from swatchcam.cli import main
-from swatchcam.library import open_library
-from swatchcam.web.plain import advice, lead
-from swatchcam.web.tasks import TASKS
-from swatchcam.web.tray import Tray
+from swatchcam.library.library import open_library
+from swatchcam.web.inbox import Tray
+from swatchcam.web.jobs.photo_tasks import TASKS
+from swatchcam.web.pages.result_words import advice, lead
 
 PHOTO = SAMPLES / "before_heat.jpg"
 FILE = {"photos": ("IMG 1.jpg", PHOTO.read_bytes(), "image/jpeg")}
@@ -309,7 +309,7 @@ def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):
 def test_a_shade_that_holds_only_a_recipe_spoils_no_form(kept):
     from shelf import proposal
 
-    from swatchcam.pots import keep_proposal
+    from swatchcam.library.proposal_store import keep_proposal
 
     keep_proposal(open_library(kept.library), proposal(shade="Planned", batch="1"))
     assert "last batch 1" in kept.get(f"{kept.place}/keep")[1]
@@ -344,7 +344,7 @@ def test_a_refusal_of_the_worker_stands_on_the_page_in_its_words(phone):
 def test_the_strip_of_a_pot_is_kept_as_that_pot(kept):
     from shelf import proposal
 
-    from swatchcam.pots import keep_proposal
+    from swatchcam.library.proposal_store import keep_proposal
 
     mix = kept.studio.tray.put("a mix", "mix", {"kind": "recipe", "order": {"scale_g": 0.1}})
     kept.studio.tray.answer(mix.id, {"answers": [{"target": {"words": "wanted", "L": 50.0, "a": 30.0, "b": 20.0}}]})

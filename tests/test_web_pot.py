@@ -15,33 +15,33 @@ from mixlibrary import CLOTH, Camera, Shop, remember_palettes
 from studio import HOSTILE
 from visitor import studio_in, visitor
 
-from swatchcam.advice import answer_dict, hits_dict
-from swatchcam.changes import remove_record, set_target
-from swatchcam.choice import Order
 from swatchcam.errors import SwatchcamError, UsageError
-from swatchcam.hits import hit_rate, hits
-from swatchcam.label import readable, recipe_words
-from swatchcam.laid import laid_meant
-from swatchcam.library import open_library
-from swatchcam.mixroom import Hand, Place, considered, corrected, keep_choice, new_recipe, proposal_for, repeated
-from swatchcam.plots import screen_colour
-from swatchcam.pots import keep_proposal, proposals
-from swatchcam.quantity import amount, losses_of
-from swatchcam.recipe import Part, Recipe
-from swatchcam.run import Run
-from swatchcam.sitting import sitting_dict, sitting_from, sitting_of
-from swatchcam.tally import amount_dict, amount_text
-from swatchcam.wanted import Asked, of_drawdown
-from swatchcam.web import amount as amount_page
-from swatchcam.web import pot, weigh
-from swatchcam.web.ordered import lab_typed
-from swatchcam.web.tasks import TASKS
-from swatchcam.web.tray import Tray
+from swatchcam.library.changes import remove_record, set_target
+from swatchcam.library.labels import readable, recipe_words
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import keep_proposal, proposals
+from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.mixing.order import Order
+from swatchcam.mixing.prediction_check import hit_rate, hits
+from swatchcam.mixing.target import Asked, of_drawdown
+from swatchcam.mixing.tasks import Hand, Place, considered, corrected, keep_choice, new_recipe, proposal_for, repeated
+from swatchcam.recipes.ink_deposit import laid_meant
+from swatchcam.recipes.ink_quantity import amount, losses_of
+from swatchcam.recipes.print_run import Run
+from swatchcam.recipes.recipe import Part, Recipe
+from swatchcam.report.colour_plots import screen_colour
+from swatchcam.report.mixing import answer_dict, hits_dict
+from swatchcam.report.quantities import amount_dict, amount_text
+from swatchcam.web.inbox import Tray
+from swatchcam.web.jobs.photo_tasks import TASKS
+from swatchcam.web.pages import amount as amount_page
+from swatchcam.web.pages import mix_form, mix_result
+from swatchcam.web.pages.mix_question import lab_typed
 
 ORANGE, WANTED, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
 ORDER = Order(480, 0.01, ("red", "yellow"))
 SAID = {"grams": "480,0", "scale": "0.01", "pigments": ["red", "yellow"]}  # the same in a form
-PAGES = [*pot.routes, *weigh.routes, *amount_page.routes]
+PAGES = [*mix_form.routes, *mix_result.routes, *amount_page.routes]
 COMMANDS = re.compile(r"--[a-z]|swatchcam [a-z]")
 
 
@@ -376,7 +376,7 @@ def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):
     item = phone.asked("/pot/thin?record=15", target="numbers", numbers=numbers, want="900", **SAID)
     facts = item.answer["answers"][0]
     assert facts["choices"][0]["roads"]["short_grams"] > 0
-    assert facts["pot"]["ciede2000_from_target"] < weigh.SEEN
+    assert facts["pot"]["ciede2000_from_target"] < mix_result.SEEN
     top = plain(phone.go(f"/mix/{item.id}")).partition("The pot now")[0]
     assert f"Mind: {facts['choices'][0]['roads']['sentence']}" in top
     assert f"only {facts['pot']['ciede2000_from_target']:.1f} from the target" in top
@@ -621,7 +621,7 @@ def test_a_choice_that_was_kept_before_the_answer_got_through_is_kept_once(phone
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(weigh, "keep_proposal", and_die)
+        patch.setattr(mix_result, "keep_proposal", and_die)
         with pytest.raises(BaseException):  # noqa: B017, PT011 - whatever the server makes of its end
             phone.post(place, fields, 303, {"shade": "brick"})
     assert len(proposals(phone.library)) == 1
@@ -652,10 +652,10 @@ def test_a_correction_is_kept_as_the_next_batch_of_its_pot(phone, today):
 
 def test_grams_that_were_reckoned_are_shown_as_a_scale_would(phone):
     grams = {"binder": 487.09031, "red": 1.4697, "yellow": 0.00456789}
-    pot = Recipe(tuple(Part(what, amount, "g", amount, 0.01) for what, amount in grams.items()))
+    mix_form = Recipe(tuple(Part(what, amount, "g", amount, 0.01) for what, amount in grams.items()))
     answer = new_recipe(phone.library, Asked(record=14), ORDER, Place())
     made = keep_proposal(
-        phone.library, replace(proposal_for(answer, answer.proposed.choices[0], "orange", "9"), recipe=pot)
+        phone.library, replace(proposal_for(answer, answer.proposed.choices[0], "orange", "9"), recipe=mix_form)
     )
     words = "binder 487.09 g, red 1.47 g, yellow 0.0046 g"
     assert words in plain(phone.go("/pot/hits"))

@@ -16,21 +16,21 @@ from shelf import facts, measurement
 from studio import HOSTILE
 from visitor import studio_in, visitor
 
-from swatchcam.account import near_dict, pair_dict, shade_account, shades_dict
-from swatchcam.care import HEAT
-from swatchcam.changes import log, note_shade, remove_record, set_target, tag_shade
-from swatchcam.colorimetry import delta_e_2000, srgb_to_lab
-from swatchcam.dossier import dossier
-from swatchcam.entry import entry_of
+from swatchcam.colorimetry.cielab import delta_e_2000, srgb_to_lab
 from swatchcam.errors import UsageError
-from swatchcam.heat import pair
-from swatchcam.keeping import keep_record
-from swatchcam.library import open_library
-from swatchcam.search import nearest_shades
-from swatchcam.web import amends, changed, records, shades
-from swatchcam.web.tray import Tray
+from swatchcam.library.changes import log, note_shade, remove_record, set_target, tag_shade
+from swatchcam.library.entry import entry_of
+from swatchcam.library.heat_shift import pair
+from swatchcam.library.library import open_library
+from swatchcam.library.save import keep_record
+from swatchcam.library.search import nearest_shades
+from swatchcam.recipes.safety import HEAT
+from swatchcam.report.library_records import near_dict, pair_dict, shade_account, shades_dict
+from swatchcam.report.shade_summary import dossier
+from swatchcam.web.inbox import Tray
+from swatchcam.web.pages import changes, edits, records, shades
 
-PAGES = [*shades.routes, *records.routes, *amends.routes, *changed.routes]
+PAGES = [*shades.routes, *records.routes, *edits.routes, *changes.routes]
 VOID = {"meta", "link", "input", "img", "br", "hr"}
 BRICK, BLUE, MOSS = (41.0, 42.0, 25.0), (42.0, -8.0, -32.0), (45.0, -20.0, 25.0)
 JPEG = b"\xff\xd8\xff small"
@@ -611,7 +611,7 @@ def test_no_address_puts_words_of_its_own_on_a_page(two):
 
 
 def test_the_list_of_changes_is_the_newest_first_in_parts(two, monkeypatch):
-    monkeypatch.setattr(changed, "AT_ONCE", 3)
+    monkeypatch.setattr(changes, "AT_ONCE", 3)
     for number in range(7):
         note_shade(two.library, "Brick", str(number))
     assert [words for _, words in two.get("/changes").all("h1", "title")] == ["Changes – swatchcam", "Changes"]

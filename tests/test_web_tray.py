@@ -21,9 +21,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
-from swatchcam.web import tray as module
-from swatchcam.web.names import LONGEST, clean_names
-from swatchcam.web.tray import Tray
+from swatchcam.web import inbox as module
+from swatchcam.web.filenames import LONGEST, clean_names
+from swatchcam.web.inbox import Tray
 
 # FIPS 180-4, SHA-256 of "abc", as in NIST's examples of the secure hash standard.
 ABC = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
-from swatchcam.recipe import BINDER, GRAMS, Part, Recipe, recipe_from_json, recipe_json
-from swatchcam.scale import weighed_std
-from swatchcam.weighing import GROW, weighing_list
+from swatchcam.recipes.recipe import BINDER, GRAMS, Part, Recipe, recipe_from_json, recipe_json
+from swatchcam.recipes.scale_resolution import weighed_std
+from swatchcam.recipes.weighing_list import GROW, weighing_list
 
 
 def recipe(**grams):

@@ -69,12 +69,12 @@ def test_the_installed_tool_measures_a_photo_outside_the_checkout(installed, fai
     facts = json.loads(done.stdout)
     assert [colour["name"] for colour in facts["drawdowns"]] == ["left", "right"]
     # What the checkout says, to the last digit.
-    from swatchcam.measure import measure
-    from swatchcam.report import measurement_dict
+    from swatchcam.measurement.measure import measure
+    from swatchcam.report.measurement import measurement_dict
 
     assert facts == measurement_dict(measure(str(fair.path), str(values_path)))
 
 
 def test_the_installed_tool_knows_its_cards(installed):
-    done = installed("-c", "from swatchcam.card import designs; print(*sorted(designs()))")
+    done = installed("-c", "from swatchcam.cards.design import designs; print(*sorted(designs()))")
     assert done.stdout.split() == ["a4", "a5", "a6"]

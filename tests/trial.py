@@ -28,8 +28,8 @@ from printers import write_values  # noqa: E402
 from scene import Scene, Shot, render, write_jpeg  # noqa: E402
 from spectra import Array, difference  # noqa: E402
 
-from swatchcam.measure import Measurement, measure  # noqa: E402
-from swatchcam.verdict import between  # noqa: E402
+from swatchcam.measurement.measure import Measurement, measure  # noqa: E402
+from swatchcam.measurement.verdict import between  # noqa: E402
 
 Facts = dict[str, Any]
 Size = tuple[int, int]  # px, width and height

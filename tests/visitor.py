@@ -6,8 +6,8 @@ import warnings
 from datetime import UTC, datetime, timedelta
 
 from swatchcam.web.app import create_app
+from swatchcam.web.context import Studio
 from swatchcam.web.pairing import Door, Phones
-from swatchcam.web.studio import Studio
 
 with warnings.catch_warnings():
     warnings.filterwarnings("ignore", "Using `httpx` with")  # it would like a package of another name

@@ -5,7 +5,7 @@ import os
 import click
 
 from .. import __version__
-from .lazy import RefusingGroup
+from .groups import RefusingGroup
 
 # The matrices here are tiny: threads cost more than they save. Read when numpy is first imported, so set before.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
-from ..bounds import parse_amount, parse_count
 from ..errors import UsageError
-from .lazy import json_option
+from ..recipes.numbers import parse_amount, parse_count
+from .groups import json_option
 
 
 class Typed(click.ParamType):
@@ -132,11 +132,11 @@ def amount(
     What a pull lays is best known from what earlier runs took (--used). Figures of the mesh tell it too, but only
     roughly.
     """
-    from ..laid import laid_meant
-    from ..quantity import amount as reckoned
-    from ..quantity import losses_of
-    from ..run import Run, area_meant, coverage_of
-    from ..tally import amount_dict, amount_text
+    from ..recipes.ink_deposit import laid_meant
+    from ..recipes.ink_quantity import amount as reckoned
+    from ..recipes.ink_quantity import losses_of
+    from ..recipes.print_run import Run, area_meant, coverage_of
+    from ..report.quantities import amount_dict, amount_text
 
     run = Run(area_meant(motif, area), coverage_of(coverage), pieces, passes, setups)
     laid = laid_meant(run, used, mesh, thread, ink_volume, density)

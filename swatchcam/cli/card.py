@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..plausible import ILLUMINANTS
-from .lazy import LazyGroup, json_option
+from ..cards.validation import ILLUMINANTS
+from .groups import LazyGroup, json_option
 from .options import DEGREES, reading_options
 
 if TYPE_CHECKING:
-    from ..card import CardDesign
-    from ..values import CardValues
+    from ..cards.design import CardDesign
+    from ..cards.values import CardValues
 
 
 @click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card", "learn": "swatchcam.cli.learn:learn"})
@@ -47,7 +47,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
       swatchcam card show
       swatchcam card show studio-7
     """
-    from ..values import choose_values, load_values
+    from ..cards.values import choose_values, load_values
 
     if card_name:
         values = load_values(card_name, illuminant, int(observer))
@@ -86,7 +86,7 @@ def values(
       swatchcam card values readings.csv --card-name studio-7 --geometry 45/0 --date 2026-01-31
       swatchcam card values readings.txt --card-name studio-7 --average
     """
-    from ..readings import import_values, read_readings
+    from ..cards.instrument_import import import_values, read_readings
 
     found = find_design(design)
     readings = read_readings(file)
@@ -111,7 +111,7 @@ def values(
 
 def find_design(name: str) -> CardDesign:
     """The design of this name; a refusal lists those there are."""
-    from ..card import designs
+    from ..cards.design import designs
     from ..errors import UsageError
 
     found = designs().get(name)

@@ -85,12 +85,12 @@ def check(
     Several photos of the same scene under the same lamp are measured together; the first is the one that is named
     and drawn.
     """
-    from ..check import check_photo
     from ..errors import UsageError
-    from ..recall import Wanted, check_recalled
-    from ..record import parse_stage
-    from ..report import as_json as to_json
-    from ..report import check_dict, check_text
+    from ..library.compare import Wanted, check_recalled
+    from ..library.records import parse_stage
+    from ..measurement.check import check_photo
+    from ..report.measurement import as_json as to_json
+    from ..report.measurement import check_dict, check_text
 
     first, *again = (str(photo) for photo in photos)
     how: dict[str, Any] = {
@@ -110,15 +110,15 @@ def check(
     elif target or against:
         raise UsageError("The library and --target or --against were both named.", "Name one of them.")
     else:
-        from ..account import recalled_dict
-        from ..library import open_library
+        from ..library.library import open_library
+        from ..report.library_records import recalled_dict
 
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, window=window, tolerance=tolerance, **how
         )
         verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
     if picture:
-        from ..picture import write_picture
+        from ..report.overlay import write_picture
 
         write_picture(sample, picture)
     facts = check_dict(verdict, sample, reference, from_library)

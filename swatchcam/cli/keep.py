@@ -45,14 +45,14 @@ def keep(
     Cloth, mesh, squeegee, lamp and ink are taken over from the shade's last record where you do not say them. If the
     same strip was kept before heat setting or washing, what that did to it is told.
     """
-    from ..account import kept_dict
-    from ..entry import entry_of
-    from ..heat import pair
-    from ..keeping import prepare, put
-    from ..library import open_library
-    from ..measure import measure as measure_photo
-    from ..sitting import sitting_of
-    from ..spoken import kept_text
+    from ..library.entry import entry_of
+    from ..library.heat_shift import pair
+    from ..library.library import open_library
+    from ..library.save import prepare, put
+    from ..measurement.measure import measure as measure_photo
+    from ..measurement.summary import sitting_of
+    from ..report.library_records import kept_dict
+    from ..report.library_text import kept_text
 
     entry = entry_of(**said)
     first, *again = (str(photo) for photo in photos)
@@ -67,7 +67,7 @@ def keep(
         strip=strip,
     )
     if picture:
-        from ..picture import write_picture
+        from ..report.overlay import write_picture
 
         write_picture(result, picture)
     sitting = sitting_of(result)

@@ -6,7 +6,7 @@ import json
 
 import click
 
-from .lazy import json_option
+from .groups import json_option
 
 
 @click.command(
@@ -43,7 +43,7 @@ def learn(
     Lay both flat, side by side, a little apart, in the same even light; best, both from one printer and on one
     stock. The fresh print may be of another size. NEW-NAME is what it will be called.
     """
-    from ..learn import learn_card
+    from ..measurement.card_transfer import learn_card
     from .card import as_dict, find_design
 
     values = learn_card(new_name, photos, card, other_lamp=other_lamp, measured=measured, overwrite=overwrite)

@@ -58,12 +58,12 @@ def fill(
       swatchcam library fill photos/ --card studio-7
       swatchcam library fill photos/ --card studio-7 --list photos.csv
     """
-    from ..account import fill_dict
-    from ..entry import Entry
-    from ..fill import fill as fill_library
-    from ..fill import scenes_by_list, scenes_by_name
-    from ..library import open_library
-    from ..spoken import fill_text
+    from ..library.batch_import import fill as fill_library
+    from ..library.batch_import import scenes_by_list, scenes_by_name
+    from ..library.entry import Entry
+    from ..library.library import open_library
+    from ..report.library_records import fill_dict
+    from ..report.library_text import fill_text
 
     common = Entry("", cloth=cloth, ink=ink, take_over=False)
     scenes, unread = (scenes_by_list(listing, folder, common), []) if listing else scenes_by_name(folder, common)
@@ -82,9 +82,9 @@ def where(library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library where
     """
-    from ..account import where_dict
-    from ..library import open_library
-    from ..spoken import where_text
+    from ..library.library import open_library
+    from ..report.library_records import where_dict
+    from ..report.library_text import where_text
 
     _print(where_dict(open_library(library)), where_text, as_json)
 
@@ -99,9 +99,9 @@ def record(number: int, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library record 12
     """
-    from ..account import record_dict
-    from ..library import open_library
-    from ..spoken import details_text
+    from ..library.library import open_library
+    from ..report.library_records import record_dict
+    from ..report.library_text import details_text
 
     _print(record_dict(open_library(library).record(number)), details_text, as_json)
 
@@ -136,8 +136,8 @@ def amend(
     Example:
       swatchcam library amend 12 --stage heat-set --cloth linen
     """
-    from ..amend import amend_record
-    from ..library import open_library
+    from ..library.amend import amend_record
+    from ..library.library import open_library
 
     said = {"strip": label, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": lamp, "notes": notes}
     _done(amend_record(open_library(library), number, stage=stage, measured=measured, **said), as_json)
@@ -153,8 +153,8 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library remove 12
     """
-    from ..changes import remove_record
-    from ..library import open_library
+    from ..library.changes import remove_record
+    from ..library.library import open_library
 
     _done(remove_record(open_library(library), number), as_json)
 
@@ -168,9 +168,9 @@ def log(library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library log
     """
-    from ..account import log_dict
-    from ..library import open_library
-    from ..spoken import log_text
+    from ..library.library import open_library
+    from ..report.library_records import log_dict
+    from ..report.library_text import log_text
 
     _print(log_dict(open_library(library)), log_text, as_json)
 
@@ -185,8 +185,8 @@ def restore(number: int, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library restore 4
     """
-    from ..changes import restore as undo
-    from ..library import open_library
+    from ..library.changes import restore as undo
+    from ..library.library import open_library
 
     _done(undo(open_library(library), number), as_json)
 
@@ -201,10 +201,10 @@ def backup(file: Path, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library backup 2026-01-31.zip
     """
-    from ..account import count_dict
-    from ..library import open_library
-    from ..safekeeping import back_up
-    from ..spoken import count_text
+    from ..library.backup import back_up
+    from ..library.library import open_library
+    from ..report.library_records import count_dict
+    from ..report.library_text import count_text
 
     _print(count_dict(back_up(open_library(library), file), "saved to", file), count_text, as_json)
 
@@ -219,10 +219,10 @@ def unpack(file: Path, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library unpack 2026-01-31.zip --library new.sqlite
     """
-    from ..account import count_dict
-    from ..library import open_library
-    from ..safekeeping import unpack as bring_back
-    from ..spoken import count_text
+    from ..library.backup import unpack as bring_back
+    from ..library.library import open_library
+    from ..report.library_records import count_dict
+    from ..report.library_text import count_text
 
     opened = open_library(library, create=True)
     _print(count_dict(bring_back(file, opened), "brought back from", file), count_text, as_json)
@@ -241,10 +241,10 @@ def verify(again: bool, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library verify --again
     """
-    from ..account import verify_dict
-    from ..library import open_library
-    from ..safekeeping import verify as look
-    from ..spoken import verify_text
+    from ..library.backup import verify as look
+    from ..library.library import open_library
+    from ..report.library_records import verify_dict
+    from ..report.library_text import verify_text
 
     opened = open_library(library)
     with _progress("Reading") as progress:
@@ -268,8 +268,8 @@ def page(shades: tuple[str, ...], output: Path, replace: bool, library: str | No
       swatchcam library page
       swatchcam library page "river blue" --output river.html
     """
-    from ..library import open_library
-    from ..publish import write_page
+    from ..library.library import open_library
+    from ..report.publish import write_page
 
     _done(f"wrote {write_page(open_library(library), shades, output, replace)}", as_json)
 
@@ -288,8 +288,8 @@ def cards(shades: tuple[str, ...], paper: str, output: Path, replace: bool, libr
       swatchcam library cards
       swatchcam library cards "river blue" brick --paper letter
     """
-    from ..library import open_library
-    from ..publish import write_cards
+    from ..library.library import open_library
+    from ..report.publish import write_cards
 
     _done(f"wrote {write_cards(open_library(library), shades, paper, output, replace)}", as_json)
 
@@ -306,8 +306,8 @@ def export(form: str, output: Path | None, replace: bool, library: str | None, a
     Example:
       swatchcam library export csv --output spring.csv
     """
-    from ..library import open_library
-    from ..publish import ENDINGS, write_export
+    from ..library.library import open_library
+    from ..report.publish import ENDINGS, write_export
 
     target = output or Path(f"shades{ENDINGS[form]}")
     _done(f"wrote {write_export(open_library(library), form, target, replace)}", as_json)
@@ -322,7 +322,7 @@ def upgrade(library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library upgrade
     """
-    from ..library import open_library
+    from ..library.library import open_library
 
     _done(f"{open_library(library, create=True).place} is up to date", as_json)
 

@@ -32,9 +32,9 @@ def measure(
     Several photos of the same scene under the same lamp are measured together; the first is the one that is named
     and drawn.
     """
-    from ..measure import measure as measure_photo
-    from ..report import as_json as to_json
-    from ..report import measurement_dict, measurement_text
+    from ..measurement.measure import measure as measure_photo
+    from ..report.measurement import as_json as to_json
+    from ..report.measurement import measurement_dict, measurement_text
 
     first, *again = (str(photo) for photo in photos)
     result = measure_photo(
@@ -48,7 +48,7 @@ def measure(
         strip=strip,
     )
     if picture:
-        from ..picture import write_picture
+        from ..report.overlay import write_picture
 
         write_picture(result, picture)
     facts = measurement_dict(result)

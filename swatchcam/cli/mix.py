@@ -82,8 +82,8 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
       swatchcam mix recipe --shade "river blue" --grams 500 --scale 0.01 --keep
       swatchcam mix recipe --target wanted.jpg:left --grams 250 --pigments blue,black,white
     """
-    from ..library import open_library
-    from ..mixroom import new_recipe
+    from ..library.library import open_library
+    from ..mixing.tasks import new_recipe
 
     opened = open_library(library)
     answer = new_recipe(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest))
@@ -164,8 +164,8 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
     Example:
       swatchcam mix again "river blue" --grams 600 --left 3=140 --scale 0.01
     """
-    from ..library import open_library
-    from ..mixroom import repeated
+    from ..library.library import open_library
+    from ..mixing.tasks import repeated
 
     opened = open_library(library)
     answer = repeated(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest), rests)
@@ -183,18 +183,18 @@ def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: 
     Example:
       swatchcam mix hits
     """
-    from ..advice import hits_dict
-    from ..hits import hit_rate, hits
-    from ..library import open_library
-    from ..pots import proposals
-    from ..told import hits_told
+    from ..library.library import open_library
+    from ..library.proposal_store import proposals
+    from ..mixing.prediction_check import hit_rate, hits
+    from ..report.mixing import hits_dict
+    from ..report.mixing_text import hits_told
 
     opened = open_library(library)
     name = opened.shade(shade).name if shade else None
     made = proposals(opened, name)
     facts = hits_dict(hit_rate(hits(made, opened.records(name))), made)
     if page:
-        from ..mixpage import hits_page
+        from ..report.mixing_page import hits_page
 
         write_page(page, hits_page(facts, date.today().isoformat()))
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else hits_told(facts))
@@ -210,15 +210,15 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam mix remove 4
     """
-    from ..library import open_library
-    from ..pots import remove_proposal
+    from ..library.library import open_library
+    from ..library.proposal_store import remove_proposal
 
     tell_done(remove_proposal(open_library(library), number), as_json)
 
 
 def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:
-    from ..library import open_library
-    from ..mixroom import Hand, corrected
+    from ..library.library import open_library
+    from ..mixing.tasks import Hand, corrected
 
     opened = open_library(rest["library"])
     hand = Hand(rest["batch"], rest["window"], rest["beside_strip"], rest["unknown"])
@@ -228,31 +228,31 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
 
 
 def _asked(rest: dict[str, Any]) -> Any:
-    from ..wanted import Asked
+    from ..mixing.target import Asked
 
     how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
     return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
 
 
 def _place(rest: dict[str, Any]) -> Any:
-    from ..mixroom import Place
-    from ..record import parse_stage
+    from ..library.records import parse_stage
+    from ..mixing.tasks import Place
 
     return Place(rest["cloth"], parse_stage(rest["stage"]), rest["ink"])
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:
-    from ..choice import Order
+    from ..mixing.order import Order
 
     names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
     return Order(grams, rest["scale"], names, rest["at_most"], rest["most"])
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
-    from ..advice import answer_dict
     from ..errors import UsageError
-    from ..mixroom import choice_of, keep_choice
-    from ..told import answer_text
+    from ..mixing.tasks import choice_of, keep_choice
+    from ..report.mixing import answer_dict
+    from ..report.mixing_text import answer_text
 
     if rest["as_batch"] and not rest["keep"]:
         raise UsageError("A name for the pot was given, but nothing is to be kept.", "Add --keep, or leave out --as.")
@@ -262,7 +262,7 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
     kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"]) if rest["keep"] else None
     facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])
     if rest["page"]:
-        from ..mixpage import mix_page
+        from ..report.mixing_page import mix_page
 
         write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if rest["as_json"] else answer_text(facts))

@@ -35,11 +35,11 @@ def near(
 
     Of each shade its nearest record is shown. Records for another light than D65 and 10 degrees are left out.
     """
-    from ..account import near_dict
-    from ..check import colour_meant
-    from ..library import open_library
-    from ..search import nearest_shades
-    from ..spoken import near_text
+    from ..library.library import open_library
+    from ..library.search import nearest_shades
+    from ..measurement.check import colour_meant
+    from ..report.library_records import near_dict
+    from ..report.library_text import near_text
 
     opened = open_library(library)
     lab = colour_meant(

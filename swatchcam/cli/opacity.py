@@ -11,8 +11,8 @@ import click
 from .options import NUMBER, library_options, photo_options
 
 if TYPE_CHECKING:
-    from ..kept import Kept
-    from ..opacity import Opacity
+    from ..measurement.stored_colour import Kept
+    from ..mixing.opacity import Opacity
 
     Found = tuple[Opacity, dict[str, tuple[str, Kept]]]  # and each place's name and colour
 
@@ -62,7 +62,7 @@ def opacity(
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
     both cloths measured bare too, what a second and a third pass would do is foretold.
     """
-    from ..tally import opacity_dict, opacity_text
+    from ..report.quantities import opacity_dict, opacity_text
 
     windows = {"over_light": light, "over_dark": dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
     _refuse_contradictions(photo, any(windows.values()), records, bare_records)
@@ -94,9 +94,9 @@ def _refuse_contradictions(photo: Path | None, windows: bool, records: object, b
 def _of_photo(
     photo: str, card: str | None, windows: dict[str, str | None], criterion: float, how: dict[str, Any]
 ) -> Found:
-    from ..kept import keep
-    from ..measure import measure
-    from ..opacity import opacity_of_photo
+    from ..measurement.measure import measure
+    from ..measurement.stored_colour import keep
+    from ..mixing.opacity import opacity_of_photo
 
     names = {place: name for place, name in windows.items() if name}
     measured = measure(photo, card, **how)
@@ -108,9 +108,9 @@ def _of_photo(
 def _of_records(
     place: str | None, records: tuple[int, int], bare_records: tuple[int, int] | None, criterion: float
 ) -> Found:
-    from ..library import open_library
-    from ..opacity import opacity_of_records
-    from ..recall import record_words
+    from ..library.compare import record_words
+    from ..library.library import open_library
+    from ..mixing.opacity import opacity_of_records
 
     library = open_library(place)
     numbers = dict(

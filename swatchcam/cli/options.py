@@ -9,8 +9,8 @@ from typing import Any
 
 import click
 
-from ..plausible import ILLUMINANTS, OBSERVERS
-from .lazy import json_option
+from ..cards.validation import ILLUMINANTS, OBSERVERS
+from .groups import json_option
 
 NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
 
@@ -23,7 +23,7 @@ class Amount(click.ParamType):
 
     def convert(self, value: Any, _param: click.Parameter | None, _context: click.Context | None) -> float:
         """Read it; a refusal says how to write it."""
-        from ..bounds import parse_amount
+        from ..recipes.numbers import parse_amount
 
         return value if isinstance(value, float | int) else parse_amount(value, self.unit)
 
@@ -142,7 +142,7 @@ _READING: tuple[Callable[..., Any], ...] = (
 def _free(_context: click.Context, _param: click.Parameter, path: Path | None) -> Path | None:
     """Before any work, so that a file that is there is not found out about after it."""
     if path is not None:
-        from ..output import check_free
+        from ..files import check_free
 
         check_free(path, False, "FILE.html", "--page")
     return path
@@ -159,7 +159,7 @@ page_option = click.option(
 
 def write_page(path: Path, html: str) -> None:
     """Write a page, and say where it is."""
-    from ..output import write_whole
+    from ..files import write_whole
 
     write_whole(path, html.encode(), "--page")
     click.echo(f"The page is in {path}.", err=True)

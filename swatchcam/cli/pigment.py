@@ -77,12 +77,12 @@ def ladder(
       swatchcam pigment ladder one.jpg --pigment blue --load left=0.1 --load right=0.4 --cloth "white cotton"
       swatchcam pigment ladder bare.jpg --load left=0 --cloth "white cotton"
     """
-    from ..advice import ladder_dict
-    from ..entry import entry_of
-    from ..ladder import ALONE, keep_ladder, parse_loads
-    from ..library import open_library
-    from ..measure import measure
-    from ..told import ladder_text
+    from ..library.entry import entry_of
+    from ..library.library import open_library
+    from ..measurement.measure import measure
+    from ..mixing.test_series import ALONE, keep_ladder, parse_loads
+    from ..report.mixing import ladder_dict
+    from ..report.mixing_text import ladder_text
 
     wanted = parse_loads(loads)
     entry = entry_of(ALONE, stage, **said)
@@ -107,11 +107,11 @@ def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json
     Example:
       swatchcam pigment list --cloth "white cotton"
     """
-    from ..advice import palette_dict
-    from ..bench import set_up
-    from ..library import open_library
-    from ..record import parse_stage
-    from ..told import palette_text
+    from ..library.library import open_library
+    from ..library.records import parse_stage
+    from ..mixing.workbench import set_up
+    from ..report.mixing import palette_dict
+    from ..report.mixing_text import palette_text
 
     _print(palette_dict(set_up(open_library(library), cloth, parse_stage(stage), ink)), palette_text, as_json)
 
@@ -130,15 +130,15 @@ def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library
     Example:
       swatchcam pigment show brown
     """
-    from ..advice import pigment_dict
-    from ..bench import set_up
-    from ..library import open_library
-    from ..record import parse_stage
-    from ..told import pigment_text
+    from ..library.library import open_library
+    from ..library.records import parse_stage
+    from ..mixing.workbench import set_up
+    from ..report.mixing import pigment_dict
+    from ..report.mixing_text import pigment_text
 
     facts = pigment_dict(set_up(open_library(library), cloth, parse_stage(stage), ink), name)
     if page:
-        from ..mixpage import pigment_page
+        from ..report.mixing_page import pigment_page
 
         write_page(page, pigment_page(facts, date.today().isoformat()))
     _print(facts, pigment_text, as_json)
@@ -158,8 +158,8 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     Example:
       swatchcam pigment set blue --most 6 --least 0.05 --price 11.50
     """
-    from ..library import open_library
-    from ..pots import set_pigment
+    from ..library.library import open_library
+    from ..library.proposal_store import set_pigment
 
     tell_done(set_pigment(open_library(library, create=True), name, **said), as_json)
 
@@ -191,8 +191,8 @@ def lot(
     Example:
       swatchcam pigment lot blue B-207 --since 2026-11-02 --test 41
     """
-    from ..library import open_library
-    from ..lots import new_lot
+    from ..library.library import open_library
+    from ..mixing.pigment_lots import new_lot
 
     tell_done(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
 

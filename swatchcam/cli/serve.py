@@ -36,7 +36,7 @@ def serve(
     It runs on this computer until Ctrl-C; nothing leaves the studio's network. Each phone is let in once, with a code
     that is shown here.
     """
-    from ..web.serving import Wishes, serve
+    from ..web.server import Wishes, serve
 
     wishes = Wishes(library, card, strip, lan, port, address, browser)
     serve(wishes, click.echo, getattr(sys.stdout, "encoding", None))

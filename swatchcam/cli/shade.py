@@ -32,9 +32,9 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
       swatchcam shade list
       swatchcam shade list --tag spring --text linen
     """
-    from ..account import shades_dict
-    from ..library import open_library
-    from ..spoken import shades_text
+    from ..library.library import open_library
+    from ..report.library_records import shades_dict
+    from ..report.library_text import shades_text
 
     facts = shades_dict(open_library(library), tag, text)
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shades_text(facts["shades"]))
@@ -53,9 +53,9 @@ def show(name: str, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam shade show "river blue"
     """
-    from ..account import shade_account
-    from ..library import open_library
-    from ..spoken import shade_text
+    from ..library.library import open_library
+    from ..report.library_records import shade_account
+    from ..report.library_text import shade_text
 
     facts = shade_account(open_library(library), name)
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shade_text(facts))
@@ -77,10 +77,10 @@ def target(
       swatchcam shade target "river blue" 41.2,-8.0,-32.5 --tolerance 1.5
       swatchcam shade target "river blue" --from-record 12
     """
-    from ..changes import set_target
-    from ..check import parse_target
-    from ..library import open_library
-    from ..recall import target_meant
+    from ..library.changes import set_target
+    from ..library.compare import target_meant
+    from ..library.library import open_library
+    from ..measurement.check import parse_target
 
     opened = open_library(library)
     goal = target_meant(opened, parse_target(lab) if lab else None, from_record, tolerance)
@@ -106,8 +106,8 @@ def batch(name: str, batch_name: str, library: str | None, as_json: bool, **said
     Example:
       swatchcam shade batch "river blue" 3 --recipe "binder 500 g, blue 3.4 g, black 4 drops"
     """
-    from ..amend import amend_batch
-    from ..library import open_library
+    from ..library.amend import amend_batch
+    from ..library.library import open_library
 
     tell_done(amend_batch(open_library(library), name, batch_name, **said), as_json)
 
@@ -123,8 +123,8 @@ def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None
     Example:
       swatchcam shade rename "river blue" "deep river"
     """
-    from ..changes import rename_shade
-    from ..library import open_library
+    from ..library.changes import rename_shade
+    from ..library.library import open_library
 
     tell_done(rename_shade(open_library(library), name, new_name), as_json)
 
@@ -140,8 +140,8 @@ def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam shade merge "rivr blue" "river blue"
     """
-    from ..changes import merge_shades
-    from ..library import open_library
+    from ..library.changes import merge_shades
+    from ..library.library import open_library
 
     tell_done(merge_shades(open_library(library), name, into), as_json)
 
@@ -159,8 +159,8 @@ def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_jso
       swatchcam shade tag "river blue" spring linen
       swatchcam shade tag "river blue" spring --off
     """
-    from ..changes import tag_shade
-    from ..library import open_library
+    from ..library.changes import tag_shade
+    from ..library.library import open_library
 
     tell_done(tag_shade(open_library(library), name, tags, remove=off), as_json)
 
@@ -176,8 +176,8 @@ def note(name: str, text: str, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam shade note "river blue" "for the autumn curtains"
     """
-    from ..changes import note_shade
-    from ..library import open_library
+    from ..library.changes import note_shade
+    from ..library.library import open_library
 
     tell_done(note_shade(open_library(library), name, text), as_json)
 
@@ -192,7 +192,7 @@ def remove(name: str, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam shade remove "river blue"
     """
-    from ..changes import remove_shade
-    from ..library import open_library
+    from ..library.changes import remove_shade
+    from ..library.library import open_library
 
     tell_done(remove_shade(open_library(library), name), as_json)

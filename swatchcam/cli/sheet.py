@@ -9,8 +9,8 @@ from typing import Any
 import click
 
 from ..errors import UsageError
-from ..output import check_free, write_whole
-from .lazy import json_option
+from ..files import check_free, write_whole
+from .groups import json_option
 
 
 @click.command(
@@ -45,8 +45,8 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
     the patch names for whoever reads the patches with a spectrophotometer.
     """
     say(f"Reading card design {design} ...")
-    from ..card import designs
-    from ..sheet import card_sheet, cards_per_sheet, sheet_png
+    from ..cards.design import designs
+    from ..cards.print_sheet import card_sheet, cards_per_sheet, sheet_png
 
     known = designs()
     if design not in known:

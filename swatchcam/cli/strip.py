@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .lazy import LazyGroup, json_option
+from .groups import LazyGroup, json_option
 from .options import reading_options
 from .sheet import check_both_free, write_file
 
 if TYPE_CHECKING:
-    from ..strip import Places
+    from ..measurement.pigment_row import Places
 
 
 @click.group(cls=LazyGroup)
@@ -63,8 +63,8 @@ def lay(
       swatchcam strip lay halm yellow red blue black
       swatchcam strip lay halm yellow yellow red red blue blue black
     """
-    from ..lay import lay_strip, strip_sheet, summary, write_places
-    from ..sheet import sheet_png
+    from ..cards.print_sheet import sheet_png
+    from ..measurement.pigment_row_sheet import lay_strip, strip_sheet, summary, write_places
     from .card import find_design
 
     found = find_design(design)
@@ -111,9 +111,9 @@ def values(name: str, file: str, observer: str | None, as_json: bool, **settings
     Example:
       swatchcam strip values halm readings.csv --geometry 45/0 --date 2026-01-31
     """
-    from ..pigments import take_over
-    from ..readings import read_readings
-    from ..strip import load_places
+    from ..cards.instrument_import import read_readings
+    from ..measurement.pigment_row import load_places
+    from ..measurement.pigment_row_values import take_over
 
     places = load_places(name)
     take_over(places, read_readings(file), observer=int(observer) if observer else None, **settings)
@@ -144,8 +144,8 @@ def learn(
     Example:
       swatchcam strip learn halm window.jpg --other-lamp bulb.jpg --card studio-7
     """
-    from ..pigments import learn as learn_strip
-    from ..strip import load_places
+    from ..measurement.pigment_row import load_places
+    from ..measurement.pigment_row_values import learn as learn_strip
 
     learned = learn_strip(
         load_places(name), [str(path) for path in photos], card, [str(path) for path in other_lamp], replace
@@ -167,7 +167,7 @@ def show(name: str, as_json: bool) -> None:
 
 
 def _tell(name: str, as_json: bool, flags: tuple[str, ...] = ()) -> None:
-    from ..strip import has_values, load_places, load_strip
+    from ..measurement.pigment_row import has_values, load_places, load_strip
 
     places = load_places(name)
     facts = places_dict(places) | {"grade": None, "uncertainty": None, "flags": list(flags)}

@@ -17,10 +17,10 @@ from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
-from . import amends, amount, changed, keep, phones, photos, pot, records, shades, weigh
+from .context import Studio
 from .gate import STATIC, Gate
-from .studio import Studio
-from .view import refusal, refused
+from .pages import amount, changes, edits, keep, mix_form, mix_result, phones, photos, records, shades
+from .render import refusal, refused
 
 log = logging.getLogger(__name__)
 
@@ -34,10 +34,10 @@ def create_app(studio: Studio) -> Starlette:
             *keep.routes,
             *shades.routes,
             *records.routes,
-            *amends.routes,
-            *changed.routes,
-            *pot.routes,
-            *weigh.routes,
+            *edits.routes,
+            *changes.routes,
+            *mix_form.routes,
+            *mix_result.routes,
             *amount.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],

@@ -8,9 +8,9 @@ from unicodedata import category
 
 from starlette.datastructures import FormData, UploadFile
 
-from ..bounds import parse_amount
 from ..errors import UsageError
-from ..recipe import DROP_G, SCALE_G, TIP_G
+from ..recipes.numbers import parse_amount
+from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
 
 LONGEST = 120  # letters, as of a name in the library
 MOST = 1_000_000.0

@@ -20,7 +20,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..errors import UsageError
-from .studio import Studio, studio_of
+from .context import Studio, studio_of
 
 COOKIE = "swatchcam"
 STATIC = "/static/"

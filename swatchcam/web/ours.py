@@ -6,10 +6,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..errors import LibraryError
-from ..place import Place, find_place
+from ..library.connection import Place, find_place
 
 if TYPE_CHECKING:
-    from ..library import Library
+    from ..library.library import Library
 
 
 class _Ours(Place):
@@ -27,7 +27,7 @@ def library_of(named: str | None, *, create: bool = False) -> Library:
     LibraryError
         As `open_library`.
     """
-    from ..library import open_library
+    from ..library.library import open_library
 
     place = find_place(named)
     try:

@@ -20,7 +20,7 @@ from threading import RLock
 from typing import Any
 
 from ..errors import UsageError
-from ..photostore import settle
+from ..library.photo_store import settle
 from ..text import tidy
 
 SIGNS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without 0 O 1 I L, which are mistaken for each other

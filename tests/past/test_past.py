@@ -15,8 +15,8 @@ from click.testing import CliRunner
 from visitor import studio_in, visitor
 
 from swatchcam.cli import main
-from swatchcam.web.tasks import TASKS
-from swatchcam.web.tray import Tray
+from swatchcam.web.inbox import Tray
+from swatchcam.web.jobs.photo_tasks import TASKS
 
 PAST = Path(__file__).parent / "0.1"
 READ = {  # commands that only read, and what they are called among the kept outputs

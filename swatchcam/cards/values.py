@@ -1,0 +1,268 @@
+"""What one printed card measures: load its values, choose the right ones, or fall back on what was sent.
+
+The card's own values are the largest unknown of a measurement, so they always carry a grade: `measured` (read
+with a spectrophotometer), `transferred` (learned from photos beside a measured card) or `nominal` (the colours
+sent to the printer).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import warnings
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from ..arrays import Array, triple
+from ..colorimetry.cielab import Lab, adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.spectra import on_grid
+from ..errors import CardError
+from ..resources import calibration_folder, user_folder
+from .design import CardDesign, is_strip
+from .validation import PAPER, check_light, number, refusal
+from .values_file import Sheet, design_of, read_sheet
+
+PAPER_L = 96.0
+# The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
+# (uncoated) rms over the patches: mixtures of the ISO 12647-2 solids, which are remembered here and not read.
+NOMINAL_UNCERTAINTY = 6.0
+# rms CIEDE2000 between adapted and summed values of 24 spectra of average paints (colour-science), rounded up:
+# another observer, another phase of daylight, daylight against lamp light A. A test holds them to that.
+OTHER_OBSERVER, OTHER_DAYLIGHT, LAMP = 2.8, 0.8, 3.6
+
+
+@dataclass(frozen=True)
+class CardValues:
+    """CIELAB of every patch of one printed card, and where these numbers come from."""
+
+    name: str
+    design: str
+    grade: str
+    illuminant: str
+    observer: int
+    geometry: str
+    date: str
+    source: str
+    uncertainty: float  # 1-sigma CIEDE2000 of one patch value
+    lab: dict[str, Lab]  # by patch name, and "paper" for the bare stock
+    spectra: dict[str, Array]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
+    path: str  # empty when the values come from no file
+    flags: tuple[str, ...]
+
+
+def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:
+    """What the card would measure if the printer were perfect: the sRGB codes seen as colours on white paper.
+
+    A printer leaves the paper bare where the code is white, so every colour is taken relative to the paper's
+    lightness of 96. The uncertainty is an estimate: most patches will be nearer, very vivid and black ones farther.
+    """
+    check_light(illuminant, observer)
+    codes = np.array([patch.srgb for patch in design.patches], dtype=float).reshape(-1, 3)
+    paper = lab_to_xyz(np.array([PAPER_L, 0.0, 0.0]), white_point("D65", 2))
+    xyz = srgb_to_xyz(codes / 255) * paper[1] / 100
+    lab = adapt_lab(xyz_to_lab(np.vstack([xyz, paper]), white_point("D65", 2)), ("D65", 2), (illuminant, observer))
+    names = [*(patch.name for patch in design.patches), PAPER]
+    return CardValues(
+        name="nominal",
+        design=design.name,
+        grade="nominal",
+        illuminant=illuminant,
+        observer=observer,
+        geometry="none",
+        date="",
+        source="the colours sent to the printer, not what it printed",
+        uncertainty=NOMINAL_UNCERTAINTY,
+        lab={name: triple(row) for name, row in zip(names, lab, strict=True)},
+        spectra={},
+        path="",
+        flags=("The card's colours were never measured: trust differences, not single Lab values.",),
+    )
+
+
+def load_values(path_or_name: str | Path, illuminant: str = "D65", observer: int = 10) -> CardValues:
+    """The values of one printed card, for the wanted illuminant and observer.
+
+    Parameters
+    ----------
+    path_or_name : path of a values file, or its name in the user's folder or in `calibration/`
+
+    Raises
+    ------
+    CardError
+        No such file, or something in it is missing, doubled, misspelt or impossible; every problem is told.
+    """
+    check_light(illuminant, observer)
+    path = find_values(path_or_name)
+    sheet = read_sheet(path)
+    if sheet.problems:
+        raise refusal(f"Card values {path} cannot be used", sheet.problems, "Mend these in the file and try again.")
+    values = _as_values(sheet, path)
+    if (values.illuminant, values.observer) == (illuminant, observer):
+        return values
+    return _for_light(values, sheet, illuminant, observer)
+
+
+def choose_values(design: CardDesign, card: str | None, illuminant: str, observer: int) -> CardValues:
+    """The values to use for a card of this design: the named ones, else the user's only ones, else nominal.
+
+    Raises
+    ------
+    CardError
+        The named values belong to another design, or the user's folder leaves it open which to take.
+    """
+    if card is not None:
+        values = load_values(card, illuminant, observer)
+        if values.design != design.name:
+            raise CardError(
+                f"The card in the photo is of design '{design.name}', "
+                f"but the values '{values.name}' are for design '{values.design}'.",
+                "Name the values of the card in the photo with --card, or leave --card away.",
+            )
+        return values
+    mine = [path for path in sorted(user_folder().glob("*.csv")) if design_of(path) == design.name]
+    if len(mine) > 1:
+        names = ", ".join(path.stem for path in mine)
+        raise CardError(
+            f"You have values for {len(mine)} cards of design '{design.name}': {names}.",
+            f"Say which card is in the photo, for example --card {mine[0].stem}.",
+        )
+    return load_values(mine[0], illuminant, observer) if mine else nominal_values(design, illuminant, observer)
+
+
+def find_values(path_or_name: str | Path) -> Path:
+    """The file meant by a path or by a bare name.
+
+    Raises
+    ------
+    CardError
+        There is no such file; the names that are known are listed.
+    """
+    given = Path(path_or_name)
+    folders = (user_folder(), calibration_folder())
+    candidates = [given, *(folder / end for folder in folders for end in (given.name, f"{given.name}.csv"))]
+    if len(given.parts) > 1:
+        candidates = [given]
+    try:
+        for path in candidates:
+            if path.is_file():
+                return path
+    except (OSError, ValueError):
+        pass  # too long, or with a null character: there can be no such file
+    known = known_cards()
+    there = f"Known cards: {', '.join(known)}." if known else "No card has been read in yet."
+    raise CardError(f"There are no card values called '{path_or_name}'.", f"Check the spelling. {there}")
+
+
+def known_cards() -> list[str]:
+    """The names of all cards whose values are at hand: the user's own and those that come with the tool."""
+    files = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.csv")]
+    return sorted({path.stem for path in files if not is_strip(path.with_suffix(".toml"))})
+
+
+def _as_values(sheet: Sheet, path: Path) -> CardValues:
+    head = sheet.header
+    alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
+    flags: tuple[str, ...] = (
+        () if alike else (f"The card was read with geometry {head['geometry']}; a phone sees it like 45/0.",)
+    )
+    return CardValues(
+        name=path.stem,
+        design=head["design"],
+        grade=head["grade"],
+        illuminant=head["illuminant"],
+        observer=int(head["observer"]),
+        geometry=head["geometry"],
+        date=head["date"],
+        source=head["source"],
+        uncertainty=number(head["uncertainty"]),
+        lab=sheet.lab,
+        spectra=_spectra(sheet),
+        path=str(path),
+        flags=flags,
+    )
+
+
+def _spectra(sheet: Sheet) -> dict[str, Array]:
+    if not sheet.wavelengths:
+        return {}
+    rows = on_grid(sheet.wavelengths, [sheet.spectra[name] for name in sheet.lab])
+    return dict(zip(sheet.lab, rows, strict=True))
+
+
+def _for_light(values: CardValues, sheet: Sheet, illuminant: str, observer: int) -> CardValues:
+    names, uncertainty = list(sheet.lab), values.uncertainty
+    if sheet.wavelengths:
+        rows = spectra_to_lab(sheet.wavelengths, [sheet.spectra[name] for name in names], illuminant, observer)
+        flags = values.flags
+    else:
+        old = (values.illuminant, values.observer)
+        rows = adapt_lab(np.array([sheet.lab[name] for name in names]), old, (illuminant, observer))
+        error = adaptation_error(old, (illuminant, observer))
+        change = f"from {old[0]}/{old[1]}°, not measured, for {illuminant}/{observer}°"
+        flags = (*values.flags, f"The card's values were adapted {change}: off by about {error:.1f} CIEDE2000.")
+        uncertainty = math.hypot(uncertainty, error)
+    lab = {name: triple(row) for name, row in zip(names, rows, strict=True)}
+    return replace(values, illuminant=illuminant, observer=observer, uncertainty=uncertainty, lab=lab, flags=flags)
+
+
+def adaptation_error(old: tuple[str, int], new: tuple[str, int]) -> float:
+    """1-sigma CIEDE2000 that `adapt_lab` is off for a usual paint or ink, from one light and observer to another."""
+    observer = OTHER_OBSERVER if old[1] != new[1] else 0.0
+    lamp = LAMP if (old[0] == "A") != (new[0] == "A") else OTHER_DAYLIGHT
+    return math.hypot(observer, lamp if old[0] != new[0] else 0.0)
+
+
+def spectra_to_lab(
+    wavelengths: Iterable[float], reflectances: Iterable[Iterable[float]], illuminant: str, observer: int
+) -> Array:
+    """Reflectance spectra -> CIELAB under an illuminant, for an observer.
+
+    Parameters
+    ----------
+    wavelengths : (n,) nm, evenly spaced but for rounding
+    reflectances : (m, n) reflectance factors, 1 for the perfect diffuser
+
+    Returns
+    -------
+    (m, 3) CIELAB
+
+    Source
+    ------
+    ASTM E308: spectra brought to 1 nm (Sprague interpolation, CIE 167:2005; the end values continued), then
+    summed from 360 to 780 nm.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it says at import that plotting is not there; nothing is plotted here
+        import colour
+
+    cmfs_name = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}[observer]
+    shape = colour.SpectralShape(360, 780, 1)
+    cmfs = colour.MSDS_CMFS[cmfs_name].copy().align(shape)
+    light = colour.SDS_ILLUMINANTS[illuminant].copy().align(shape)
+    even = _even(wavelengths)
+    # On whole nm first: the library sums only what lies there.
+    whole = np.arange(np.ceil(even[0]), np.floor(even[-1]) + 1)
+    table = [colour.SpragueInterpolator(even, list(row))(whole) for row in reflectances]
+    spectra = colour.MultiSpectralDistributions(np.array(table).T, whole).align(shape)
+    xyz = colour.msds_to_XYZ(spectra, cmfs=cmfs, illuminant=light, method="ASTM E308")
+    return xyz_to_lab(np.asarray(xyz, dtype=np.float64), white_point(illuminant, observer))
+
+
+def _even(wavelengths: Iterable[float]) -> Array:
+    """The same wavelengths in steps even to the last bit, which Sprague's interpolation demands."""
+    given = np.array(list(wavelengths))
+    millionth = 2.0**-20  # nm; sums of a few hundred of its multiples are exact
+    start, step = np.round(np.array([given[0], np.diff(given).mean()]) / millionth) * millionth
+    return np.asarray(start + step * np.arange(len(given)))
+
+
+def adapt_lab(lab: Array, old: tuple[str, int], new: tuple[str, int]) -> Array:
+    """CIELAB (..., 3) under one illuminant and observer -> the colour expected under another.
+
+    Full Bradford adaptation: a good guess for common surfaces, blind to metamerism.
+    """
+    was, now = white_point(*old), white_point(*new)
+    return xyz_to_lab(adapt(lab_to_xyz(lab, was), was, now), now)

@@ -1,0 +1,201 @@
+"""The values file of one printed card: read it, write it, and tell everything that is wrong in it at once.
+
+A values file is UTF-8 CSV: lines `# key: value` with the keys in `KEYS`, then a row of column names
+`name,L,a,b` (spectral columns `r400,r410,...` may follow: reflectance factor, 0 to 1, wavelength in nm), then
+one row for every patch of the design and one called `paper` for the bare white stock.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import shutil
+import tempfile
+from dataclasses import dataclass, field
+from datetime import date
+from difflib import get_close_matches
+from pathlib import Path
+
+from ..colorimetry.cielab import Lab
+from ..errors import CardError
+from .design import designs
+from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
+
+KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
+
+
+@dataclass
+class Sheet:
+    """A values file as it stands; `problems` has one line for each thing that is wrong in it."""
+
+    header: dict[str, str] = field(default_factory=dict)
+    lab: dict[str, Lab] = field(default_factory=dict)
+    wavelengths: tuple[float, ...] = ()  # nm
+    spectra: dict[str, tuple[float, ...]] = field(default_factory=dict)  # reflectance factor, 1 = all light
+    problems: list[str] = field(default_factory=list)
+
+
+def read_sheet(path: Path) -> Sheet:
+    """Read a values file and check all of it.
+
+    Raises
+    ------
+    CardError
+        The file is no text. What is wrong in the text is told by `Sheet.problems` instead.
+    """
+    return sheet_of(text_of(path))
+
+
+def sheet_of(text: str) -> Sheet:
+    """The text of a values file -> the sheet; what is wrong in it is told by `Sheet.problems`."""
+    lines = text.splitlines()
+    sheet = Sheet()
+    _read_header([line[1:] for line in lines if line.startswith("#")], sheet)
+    body = [line for line in lines if line.strip() and not line.startswith("#")]
+    try:
+        rows = list(csv.reader(io.StringIO("\n".join(body)), strict=True))
+    except csv.Error as error:
+        sheet.problems.append(f"the table cannot be read ({error})")
+    else:
+        _read_table(rows, sheet)
+    return sheet
+
+
+def design_of(path: Path) -> str:
+    """The design a values file says it is for, the rest unread.
+
+    Raises
+    ------
+    CardError
+        The file does not say; then nobody can tell whether it was meant.
+    """
+    for line in text_of(path).splitlines():
+        key, _, value = line.lstrip("#").partition(":")
+        if line.startswith("#") and key.strip() == "design":
+            return value.strip()
+    raise CardError(
+        f"{path} lies among your card values but does not say for which card design.",
+        "Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
+    )
+
+
+def sheet_text(sheet: Sheet) -> str:
+    """A values file as text: Lab with four decimals, reflectance with five."""
+    out = io.StringIO()
+    out.writelines(f"# {key}: {sheet.header[key]}\n" for key in KEYS)
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["name", "L", "a", "b", *(f"r{nm:g}" for nm in sheet.wavelengths)])
+    for name, lab in sheet.lab.items():
+        spectrum = (f"{value:.5f}" for value in sheet.spectra.get(name, ()))
+        # Adding zero turns -0.0000 into 0.0000.
+        writer.writerow([name, *(f"{round(value, 4) + 0:.4f}" for value in lab), *spectrum])
+    return out.getvalue()
+
+
+def write_sheet(target: Path, sheet: Sheet) -> None:
+    """Write a values file as `write_text` does."""
+    write_text(target, sheet_text(sheet))
+
+
+def write_text(target: Path, text: str) -> None:
+    """Write a file, all or nothing; what was there before is kept under a dated name.
+
+    Raises
+    ------
+    CardError
+        The folder cannot be written to; the file is then what it was.
+    """
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        if target.exists():
+            _keep(target)
+        handle, draft = tempfile.mkstemp(dir=target.parent, suffix=".tmp")
+        try:
+            with open(handle, "w", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(draft, target)
+        except BaseException:
+            os.unlink(draft)
+            raise
+    except OSError as error:
+        raise CardError(
+            f"The values could not be written to {target.parent}: {error}.", "Make room or give access, and try again."
+        ) from error
+
+
+def _keep(target: Path) -> None:
+    folder = target.parent / "replaced"
+    folder.mkdir(exist_ok=True)
+    stem = f"{target.stem} until {date.today().isoformat()}"
+    name, count = stem, 1
+    while (folder / f"{name}{target.suffix}").exists():
+        count += 1
+        name = f"{stem} ({count})"
+    shutil.copy2(target, folder / f"{name}{target.suffix}")
+
+
+def text_of(path: Path) -> str:
+    """The text of a UTF-8 file.
+
+    Raises
+    ------
+    CardError
+        The file cannot be opened or is not UTF-8 text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError) as error:
+        raise CardError(f"Card values {path} cannot be read: {error}.", "Check the file and try again.") from error
+
+
+def _read_header(lines: list[str], sheet: Sheet) -> None:
+    others = []
+    for line in lines:
+        key, colon, value = (part.strip() for part in line.partition(":"))
+        if key not in KEYS:
+            others += [key] if colon else []  # any other line is a comment, unless a key turns out to be missing
+        elif key in sheet.header:
+            sheet.problems.append(f"header line '{key}' is there twice")
+        else:
+            sheet.header[key] = value
+    for key in KEYS:
+        value = sheet.header.get(key, "")
+        near = get_close_matches(key, others, n=1)
+        hint = f" (is '{near[0]}' meant?)" if near else ""
+        missing = [f"header line '# {key}: ...' is missing or empty{hint}"]
+        sheet.problems += check_key(key, value) if value else missing
+
+
+def _read_table(rows: list[list[str]], sheet: Sheet) -> None:
+    columns = [column.strip() for column in rows[0]] if rows else []
+    if columns[:4] != ["name", "L", "a", "b"]:
+        sheet.problems.append("the first row of the table must begin with name,L,a,b")
+        return
+    sheet.problems += _read_wavelengths(columns[4:], sheet)
+    names = [row[0].strip() for row in rows[1:]]
+    for name, row in zip(names, rows[1:], strict=True):
+        sheet.problems += _read_row(name, row, len(columns), sheet)
+    design = designs().get(sheet.header.get("design", ""))
+    if design:
+        sheet.problems += check_names(names, design)
+
+
+def _read_wavelengths(columns: list[str], sheet: Sheet) -> list[str]:
+    matches = [re.fullmatch(r"r(\d{3,4}(?:\.\d+)?)", column, re.ASCII) for column in columns]
+    if None in matches:
+        return [f"column '{columns[matches.index(None)]}' is not a wavelength such as r400"]
+    sheet.wavelengths = tuple(float(match[1]) for match in matches if match)
+    return check_wavelengths(sheet.wavelengths) if columns else []
+
+
+def _read_row(name: str, row: list[str], width: int, sheet: Sheet) -> list[str]:
+    if len(row) != width:
+        return [f"patch {name} has {len(row)} entries, the table has {width} columns"]
+    lightness, a, b, *spectrum = (number(text) for text in row[1:])
+    sheet.lab[name] = (lightness, a, b)
+    sheet.spectra[name] = tuple(spectrum)
+    return check_lab(name, (lightness, a, b)) + check_spectrum(name, spectrum)

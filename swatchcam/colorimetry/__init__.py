@@ -1,0 +1,1 @@
+"""Numbers in; XYZ, CIELAB, differences, grades, intervals and spectra out."""

@@ -1,0 +1,321 @@
+"""Photo + card -> pose: which card, where, how it is turned, how sharp it is.
+
+The card's tags say which card it is and which way is up; their corners give the pose. The pose is a plane seen
+through a lens: eight numbers of a homography and two of radial distortion, so no camera has to be known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import Array
+from ..cards.design import Box, CardDesign, Tag, designs
+from ..colorimetry.intervals import least_squares
+from ..errors import FindError
+from ..photo.photo import Photo
+from ..photo.provenance import origin_flags
+from .diagnosis import HOLD_STILL, nothing_read, too_few_read
+from .tags import detect_tags, is_mirrored, refine_corners, unknown_tags
+
+MIN_TAGS = 4
+MIN_PX_PER_MM = 2.6  # a patch is then still 26 px wide
+MIN_FORESHORTENING = 0.72  # cosine of a tilt of about 44 degrees
+MAX_BLUR_MM = 0.75  # standard deviation; the patches' inner part is then still clean
+BLUR_WARNING_MM = 0.5
+MAX_CURL_MM = 0.4  # rms of the tag corners off the plane; patches then lie up to 1.3 mm off
+CURL_WARNING_MM = 0.2
+ROUNDING_PRIOR = 0.01  # half card widths: far more than blur can do
+STRAIGHTENING = 12  # steps; each leaves less than a fifth of the distortion
+DISTORTION_PRIOR = (0.08, 0.03)  # phone lenses after the phone's own correction stay well inside
+
+
+@dataclass(frozen=True)
+class Pose:
+    """Where the card lies in the photo.
+
+    A point (x, y) mm on the card goes to `centre + radius · u (1 + k1 |u|² + k2 |u|⁴)`, u = homography · (x, y, 1).
+    """
+
+    design: CardDesign
+    homography: tuple[float, ...]  # 9 numbers, row by row, mm -> units of `radius` around `centre`
+    distortion: tuple[float, float]
+    centre: tuple[float, float]  # px
+    radius: float  # px, half of the photo's diagonal
+    tags: tuple[int, ...]  # tag numbers found
+    missing: tuple[int, ...]  # tag numbers of the design not found
+    residual_mm: float  # rms of the tag corners off the fitted plane
+    px_per_mm: float  # geometric mean of both directions at the card's centre
+    foreshortening: float  # shorter over longer direction there, about the cosine of the tilt
+    coverage: float  # card width over frame width
+    blur_mm: float  # standard deviation of the edge spread, on the card
+    flags: tuple[str, ...]
+
+    def to_photo(self, points: Array) -> Array:
+        """(..., 2) mm on the card's plane -> (..., 2) px in the photo."""
+        return _project(
+            np.array(self.homography).reshape(3, 3),
+            np.array(self.distortion),
+            points,
+            self.centre,
+            self.radius,
+        )
+
+    def to_card(self, points: Array) -> Array:
+        """(..., 2) px in the photo -> (..., 2) mm on the card's plane."""
+        bent = (points - np.array(self.centre)) / self.radius
+        straight = bent
+        for _ in range(STRAIGHTENING):
+            square = (straight**2).sum(axis=-1, keepdims=True)
+            straight = bent / (1 + square * (self.distortion[0] + square * self.distortion[1]))
+        far = np.concatenate([straight, np.ones_like(straight[..., :1])], axis=-1)
+        on_card = far @ np.linalg.inv(np.array(self.homography).reshape(3, 3)).T
+        return np.asarray(on_card[..., :2] / on_card[..., 2:])
+
+    def outline(self) -> Array:
+        """(4, 2) px, the card's own corners in the photo."""
+        return self.to_photo(corners_of(Box(0, 0, *self.design.size_mm)))
+
+
+def find_card(photo: Photo, design: CardDesign | None = None) -> Pose:
+    """Find the card in a photo and solve its pose.
+
+    Parameters
+    ----------
+    photo : upright photo
+    design : look for this card only; by default any card known here
+
+    Raises
+    ------
+    FindError
+        No card, two cards, an unknown or mirrored card, too few tags, too small, too tilted, curled or blurred.
+    """
+    seen = detect_tags(photo)
+    return pose_of(photo, _which_card(photo, seen, design), seen)
+
+
+def pose_of(photo: Photo, design: CardDesign, seen: Mapping[int, Array]) -> Pose:
+    """The pose of the card of this design whose tags' corners (4, 2) px were seen; other designs' tags are ignored.
+
+    Raises
+    ------
+    FindError
+        Too few of its tags, too small, too tilted, curled or blurred.
+    """
+    tags = {tag.id: tag for tag in design.tags}
+    seen = {number: corners for number, corners in seen.items() if number in tags}
+    missing = tuple(sorted(set(tags) - set(seen)))
+    if len(seen) < MIN_TAGS or not _well_spread([tags[number] for number in seen], design):
+        raise too_few_read(photo, len(seen), len(tags))
+    rough = np.concatenate(list(seen.values()))
+    corners = refine_corners(photo, rough)
+    pose = _solve(photo, design, [tags[number] for number in seen], corners, missing)
+    return _checked(pose, photo)
+
+
+def _which_card(photo: Photo, seen: Container[int], wanted: CardDesign | None) -> CardDesign:
+    candidates = [wanted] if wanted else list(designs().values())
+    matching = [design for design in candidates if any(tag.id in seen for tag in design.tags)]
+    if len(matching) > 1:
+        raise FindError(
+            f"There are two different cards in the photo ({', '.join(design.name for design in matching)}).",
+            "Leave one card in the picture and shoot again.",
+        )
+    if matching:
+        return matching[0]
+    if is_mirrored(photo):
+        raise FindError(
+            "The photo is mirrored: the card's tags read the wrong way round.",
+            "Turn off mirroring in the camera app (front cameras often mirror) and shoot again.",
+        )
+    strangers = unknown_tags(photo)
+    if strangers:
+        raise FindError(
+            f"The tags in the photo (number {', '.join(str(n) for n in strangers)}) are of no card known here.",
+            "Use a card printed with 'swatchcam card print', or put its design file into your card folder.",
+        )
+    raise nothing_read(photo)
+
+
+def _well_spread(tags: list[Tag], design: CardDesign) -> bool:
+    """Whether the tags span the card, so that nothing on it is extrapolated far."""
+    centres = np.array([tag.box.centre for tag in tags])
+    all_centres = np.array([tag.box.centre for tag in design.tags])
+    return bool(np.all(np.ptp(centres, axis=0) > 0.7 * np.ptp(all_centres, axis=0)))
+
+
+def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, missing: tuple[int, ...]) -> Pose:
+    height, width = photo.pixels.shape[:2]
+    centre, radius = ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2
+    on_card = np.concatenate([corners_of(tag.box) for tag in tags])
+    middle = np.array(design.size_mm) / 2
+    target = (corners - centre) / radius
+    # Millimetres around the card's middle, in half-widths, keep the eight numbers of one size.
+    scaled = (on_card - middle) / middle[0]
+    # Blur and the file's coding round a tag's corners off: all are seen a little too near to their tag's middle.
+    inward = np.concatenate([np.sign(np.array(tag.box.centre) - corners_of(tag.box)) for tag in tags])
+    start, _ = cv2.findHomography(scaled, target, cv2.RANSAC, 0.01)
+    if start is None:
+        raise FindError("The card's tags do not lie on one plane.", "Lay the card flat and shoot again.")
+    pixel = 1 / radius
+
+    def residuals(p: Array) -> Array:
+        h = np.append(p[:8], 1.0).reshape(3, 3)
+        off = (_project(h, p[8:10], scaled + p[10] * inward, (0.0, 0.0), 1.0) - target).ravel() / pixel
+        # Huber: one corner under a speck of dirt must not bend the plane.
+        size = np.abs(off)
+        off = np.where(size > 1.5, np.sign(off) * np.sqrt(np.maximum(3.0 * size - 2.25, 0)), off)
+        return np.append(off, p[8:] / np.array((*DISTORTION_PRIOR, ROUNDING_PRIOR)))
+
+    first = np.append((start / start[2, 2]).ravel()[:8], [0.0, 0.0, 0.0])
+    fit = least_squares(residuals, first, tolerance=1e-5)
+    to_scaled = np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, middle[0]]]) / middle[0]
+    homography = np.append(fit.x[:8], 1.0).reshape(3, 3) @ to_scaled
+    distortion = (float(fit.x[8]), float(fit.x[9]))
+    as_seen = on_card + fit.x[10] * middle[0] * inward
+    off = _project(homography, np.array(distortion), as_seen, centre, radius) - corners
+    long, short = _scale_at(homography, np.array(distortion), middle, centre, radius)
+    px_per_mm = float(np.sqrt(long * short))
+    return Pose(
+        design=design,
+        homography=tuple(float(v) for v in homography.ravel()),
+        distortion=distortion,
+        centre=centre,
+        radius=radius,
+        tags=tuple(tag.id for tag in tags),
+        missing=missing,
+        residual_mm=float(np.sqrt(np.mean(np.sum(off**2, axis=1)))) / px_per_mm,
+        px_per_mm=px_per_mm,
+        foreshortening=short / long,
+        coverage=px_per_mm * design.size_mm[0] / max(width, height),
+        blur_mm=_edge_spread(photo, tags, homography, np.array(distortion), centre, radius),
+        flags=(),
+    )
+
+
+def corners_of(box: Box) -> Array:
+    """(4, 2) mm, in the order OpenCV reports a tag's corners: top-left first, clockwise as printed."""
+    return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
+
+
+def _project(
+    h: Array,
+    distortion: Array,
+    points: Array,
+    centre: tuple[float, float],
+    radius: float,
+) -> Array:
+    x, y = points[..., 0], points[..., 1]
+    w = h[2, 0] * x + h[2, 1] * y + h[2, 2]
+    ux = (h[0, 0] * x + h[0, 1] * y + h[0, 2]) / w
+    uy = (h[1, 0] * x + h[1, 1] * y + h[1, 2]) / w
+    r2 = ux * ux + uy * uy
+    stretch = radius * (1 + r2 * (distortion[0] + r2 * distortion[1]))
+    return np.stack([centre[0] + ux * stretch, centre[1] + uy * stretch], axis=-1)
+
+
+def _scale_at(
+    h: Array,
+    distortion: Array,
+    point: Array,
+    centre: tuple[float, float],
+    radius: float,
+) -> tuple[float, float]:
+    """Px per mm in the longest and the shortest direction at a point of the card."""
+    steps = np.array([[0.5, 0], [-0.5, 0], [0, 0.5], [0, -0.5]])
+    p = _project(h, distortion, point + steps, centre, radius)
+    long, short = np.linalg.svd(np.stack([p[0] - p[1], p[2] - p[3]], axis=1), compute_uv=False)
+    return float(long), float(short)
+
+
+def _edge_spread(
+    photo: Photo,
+    tags: list[Tag],
+    h: Array,
+    distortion: Array,
+    centre: tuple[float, float],
+    radius: float,
+) -> float:
+    """Standard deviation, mm, of the blur across the tags' outer edges, the worst direction.
+
+    An edge blurred by a Gaussian is its integral: from 20 % to 80 % of the step it takes 1.683 standard deviations.
+    """
+    module = tags[0].box.w / 8
+    across = np.linspace(-0.7, 0.7, 39) * module  # the border and the white around it, one module each
+    a, c = np.meshgrid(np.linspace(0.15, 0.85, 24) * tags[0].box.w, across, indexing="ij")
+    side = tags[0].box.w
+    outlines = np.stack([np.stack(xy, -1) for xy in ((a, -c), (side + c, a), (a, side + c), (-c, a))])
+    corners = np.array([[tag.box.x, tag.box.y] for tag in tags])
+    px = _project(h, distortion, outlines + corners[:, None, None, None, :], centre, radius).astype(np.float32)
+    worst = []
+    for one in px:
+        values = _sample_green(photo, one.reshape(-1, 39, 2)).reshape(4, 24, 39).mean(axis=1)
+        spread = [_step_width(profile, across) for profile in values]
+        # Edges across y and edges across x apart: shaking blurs one of them only.
+        worst.append(((spread[0] + spread[2]) / 2, (spread[1] + spread[3]) / 2))
+    return float(np.median(np.array(worst), axis=0).max())
+
+
+def _step_width(profile: Array, across: Array) -> float:
+    """Standard deviation of the blur of one step, same unit as `across`; wide if it is no step."""
+    outer, inner = profile[-6:].mean(), profile[:6].mean()
+    if abs(outer - inner) < 8:
+        return float(across[-1])
+    rise = np.maximum.accumulate((profile - inner) / (outer - inner))
+    low, high = np.interp([0.2, 0.8], rise, across)
+    return float(high - low) / 1.683
+
+
+def _sample_green(photo: Photo, px: NDArray[np.float32]) -> Array:
+    low = np.maximum(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0)
+    high = np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3
+    part = photo.pixels[low[1] : high[1], low[0] : high[0], 1]
+    local = px - low.astype(np.float32)
+    sampled = cv2.remap(part, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return sampled.astype(np.float64)
+
+
+def _checked(pose: Pose, photo: Photo) -> Pose:
+    again = "and shoot again."
+    if pose.px_per_mm < MIN_PX_PER_MM:
+        raise FindError(
+            f"The card is too small in the photo ({pose.coverage:.0%} of the frame, {pose.px_per_mm:.1f} px per mm).",
+            f"Go nearer until the card fills most of the frame, {again}",
+        )
+    if pose.foreshortening < MIN_FORESHORTENING:
+        tilt = np.degrees(np.arccos(pose.foreshortening))
+        raise FindError(
+            f"The photo was taken at a slant of about {tilt:.0f}° to the card.",
+            f"Hold the phone square above the card, {again}",
+        )
+    if pose.residual_mm > MAX_CURL_MM:
+        raise FindError(
+            f"The card is not flat: its tags lie {pose.residual_mm:.1f} mm off one plane.",
+            f"Weigh its corners down or mount it on board, {again}",
+        )
+    if pose.blur_mm > MAX_BLUR_MM:
+        raise FindError(
+            f"The photo is blurred or shaken (edges spread over {2.5 * pose.blur_mm:.1f} mm).",
+            HOLD_STILL,
+        )
+    flags = list(origin_flags(photo))
+    if pose.residual_mm > CURL_WARNING_MM:
+        flags.append(f"card not quite flat ({pose.residual_mm:.1f} mm)")
+    if pose.blur_mm > BLUR_WARNING_MM:
+        flags.append("photo slightly blurred")
+    if pose.missing:
+        flags.append(f"tag {', '.join(str(n) for n in pose.missing)} cannot be read: covered or cut off?")
+    if not is_inside(pose, photo):
+        flags.append("card partly outside the picture")
+    return replace(pose, flags=tuple(flags))
+
+
+def is_inside(pose: Pose, photo: Photo) -> bool:
+    """Whether the picture shows the whole card."""
+    height, width = photo.pixels.shape[:2]
+    px = pose.outline()
+    return bool(np.all(px >= -0.5) and np.all(px <= np.array([width, height]) - 0.5))

@@ -1,0 +1,100 @@
+"""Faults of the light on the card and of the phone's rendering: what is refused, what is flagged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..arrays import Mask
+from ..errors import LightError
+from ..geometry.rectify import FlatCard
+
+MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
+UNEVEN_WHITE_WARNING = 0.012
+MIN_TRUSTED_WHITE = 0.6
+MAX_GREY_SPREAD = 1.0  # L* between prints of one grey; more where the card's values are less certain
+GREY_SPREAD_WARNING = 0.6
+WINDOW_SURROUND = 10.0  # mm, on an A5 card
+MAX_SPOILT_SURROUND = 0.12  # of the bare white around a window
+MAX_FALL = 3.0  # brightest over darkest light on the card
+MIXED_WARNING = 0.06  # change of the light's colour across the card, relative
+LOCAL_TONE_WARNING = -0.21  # correlation of the white with its surroundings; drawn photos without it stay above -0.19
+WARM_WHITE = 0.75  # blue over green, linear; what phones leave of daylight and cool lamps stays above 0.85
+
+
+def refuse_uneven(white_residual: float, trusted: float) -> None:
+    """Refuse light that is not smooth: `trusted` is the share of the bare white that can be used.
+
+    Raises
+    ------
+    LightError
+        A shadow edge, glare or dirt crosses the card.
+    """
+    if white_residual > MAX_UNEVEN_WHITE or trusted < MIN_TRUSTED_WHITE:
+        raise LightError(
+            "A shadow edge, glare or dirt crosses the card (its white varies by"
+            f" {white_residual:.1%} off a smooth fall of light, {1 - trusted:.0%} of it cannot be used).",
+            "Move yourself, the phone and the lamp so that the light falls evenly, and shoot again.",
+        )
+
+
+def refuse_spoilt_windows(card: FlatCard, trusted: Mask) -> None:
+    """Refuse a window beside which the bare white does not follow the light field: the ink in it lies in glare too.
+
+    Raises
+    ------
+    LightError
+        Such a window.
+    """
+    at = np.concatenate([card.white_at, card.clipped_at])
+    good = np.concatenate([trusted, np.zeros(len(card.clipped_at), dtype=bool)])
+    scale = card.pose.design.size_mm[0] / 210
+    for window in card.pose.design.windows:
+        box = window.box
+        centre, half = np.array(box.centre), np.array([box.w, box.h]) / 2
+        gap = np.linalg.norm(np.maximum(np.abs(at - centre) - half, 0), axis=1)
+        beside = gap < WINDOW_SURROUND * scale
+        spoilt = 1 - float(good[beside].mean()) if beside.any() else 1.0
+        if spoilt > MAX_SPOILT_SURROUND:
+            raise LightError(
+                f"Glare, a shadow or dirt lies beside the {window.name} window ({spoilt:.0%} of the white around it).",
+                "Turn the card or move the lamp until no reflection or shadow is near the window, and shoot again.",
+            )
+
+
+def refuse_steep(fall: float, grey_spread: float, print_spread: float) -> None:
+    """Refuse what a smooth field and one tone curve cannot undo; `print_spread` (L*) is how alike greys print.
+
+    Raises
+    ------
+    LightError
+        The light falls off too steeply, or prints of one grey disagree.
+    """
+    if fall > MAX_FALL:
+        raise LightError(
+            f"The light on the card is too uneven ({fall:.1f} times brighter on one side).",
+            "Move the lamp further away or use window light, and shoot again.",
+        )
+    if grey_spread > MAX_GREY_SPREAD * print_spread:
+        raise LightError(
+            f"Prints of the same grey disagree by {grey_spread:.1f} L* across the card: a lamp is mirrored in it,"
+            " or the phone has brightened parts of the picture separately.",
+            "Move the lamp or turn the card, turn off HDR, night mode and scene optimising, and shoot again.",
+        )
+
+
+def light_flags(
+    white_residual: float, grey_spread: float, print_spread: float, colour_change: float, surround: float, warmth: float
+) -> Iterator[str]:
+    """Weaknesses in words: `surround` from `follows_surround`, `warmth` the white's blue over green in the file."""
+    if white_residual > UNEVEN_WHITE_WARNING:
+        yield f"light not quite smooth ({white_residual:.1%})"
+    if grey_spread > GREY_SPREAD_WARNING * print_spread:
+        yield f"greys disagree across the card ({grey_spread:.1f} L*)"
+    if colour_change > MIXED_WARNING:
+        yield f"the light's colour changes across the card ({colour_change:.0%}): two kinds of light?"
+    if surround < LOCAL_TONE_WARNING:
+        yield "what lies beside dark colours was brightened: turn off HDR, night mode and scene optimising"
+    if warmth < WARM_WHITE:
+        yield f"the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?"

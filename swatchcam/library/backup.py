@@ -1,0 +1,313 @@
+"""A backup of the whole library in one file, and back; and whether all of it is still what it was.
+
+A backup is a ZIP file: `library.json` (format, schema, digests), each table as `tables/NAME.jsonl`, one row a line,
+and the photos. It is the same for both kinds of database, so it also moves a library from one to the other.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+import zipfile
+import zlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Connection, Table, func, inspect, select, text
+
+from ..colorimetry.cielab import delta_e_2000
+from ..errors import LibraryError, SwatchcamError
+from ..measurement.measure import measure
+from . import schema
+from .connection import explained
+from .library import Library
+from .photo_store import settle
+from .records import Record
+from .row_mapping import proposal_of, proposals_kept, rows_of
+
+FORMAT = "swatchcam-backup-1"
+HEAD = "library.json"
+ROWS = 1000  # at a time
+# What reading a file raises that is no backup, or no longer one.
+DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    LookupError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    EOFError,
+    RuntimeError,  # marked as encrypted, or packed in a way that there is not
+    MemoryError,
+)
+STEADY = 0.05  # CIEDE2000; a colour that is measured anew from the same file moves less unless the program changed
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that is not as it was."""
+
+    what: str
+    words: str
+    harmless: bool = False
+
+
+@dataclass(frozen=True)
+class Count:
+    """What was saved, brought back or looked at."""
+
+    records: int
+    photos: int
+
+
+def back_up(library: Library, target: Path) -> Count:
+    """Write everything into one file, which is there whole or not at all.
+
+    Raises
+    ------
+    LibraryError
+        A photo is missing or damaged, the file is there already, or it cannot be written.
+    """
+    if target.exists():
+        raise LibraryError(f"{target} is there already.", "Give the backup another name, such as today's date.")
+    try:
+        return _whole_or_not(target.absolute(), lambda file: _write(library, file))
+    except OSError as error:
+        raise LibraryError(
+            f"The backup {target} cannot be written ({error.strerror or error}).",
+            "Look for room and access in its folder, or name another.",
+        ) from error
+
+
+def unpack(source: Path, library: Library) -> Count:
+    """Bring a backup back into a library that is still empty.
+
+    Raises
+    ------
+    LibraryError
+        The file is no backup or is damaged, the library holds something, or it cannot be written.
+    """
+    with library.reading() as connection:
+        _refuse_full(library, connection)
+    with explained(library.place), _opened(source) as packed:
+        head = _head(source, packed)
+        photos, rows = head["photos"], _tables(packed, head["schema"])
+        for digest, name in photos.items():
+            _bring_photo(library, packed, digest, name)
+        tried = list[bool]()
+
+        def fill(connection: Connection) -> None:
+            # A server that was lost may have kept it at the first try.
+            if tried and _numbers(connection) == {name: len(those) for name, those in rows.items()}:
+                return
+            _refuse_full(library, connection)
+            tried.append(True)
+            for table in schema.tables.sorted_tables:
+                _fill(connection, table, rows[table.name])
+
+        library.writing(fill)
+    return Count(len(rows[schema.record.name]), len(photos))
+
+
+def verify(
+    library: Library, again: bool = False, progress: Callable[[int, int], None] = lambda _done, _all: None
+) -> tuple[Count, list[Finding]]:
+    """Read every photo, every record and every proposal anew; `again` also measures each record anew from its photos.
+
+    Returns
+    -------
+    how much was looked at, and what is not as it was
+    """
+    findings = _database(library) + _proposals(library)
+    records = library.records()
+    digests = sorted(_all_digests(library))  # those of records that were taken out too: they may be restored
+    steps = len(digests) + (len(records) if again else 0)
+    for done, digest in enumerate(digests):
+        progress(done, steps)
+        findings += _photo(library, digest)
+    strangers = set(library.photos.digests()) - set(digests)
+    if strangers:
+        words = f"{len(strangers)} photos belong to no record: harmless, left by a run that was cut off"
+        findings.append(Finding("photos", words, harmless=True))
+    for done, record in enumerate(records if again else (), start=len(digests)):
+        progress(done, steps)
+        findings += _again(library, record)
+    progress(steps, steps)
+    return Count(len(records), len(digests)), findings
+
+
+def _whole_or_not(target: Path, write: Callable[[Any], Count]) -> Count:
+    handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
+    try:
+        with open(handle, "w+b") as file:
+            count = write(file)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(name, target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    settle(target.parent)
+    return count
+
+
+def _write(library: Library, file: Any) -> Count:
+    with library.reading() as connection:
+        rows = {table.name: rows_of(connection, select(table)) for table in schema.tables.sorted_tables}
+    # Photos are never changed or taken away, so those of these rows stay while they are packed.
+    photos = {row.digest: library.photos.path(row.digest) for row in rows[schema.photo.name]}
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed:
+        for name, those in rows.items():
+            lines = (json.dumps(dict(row._mapping), ensure_ascii=False) + "\n" for row in those)
+            packed.writestr(f"tables/{name}.jsonl", "".join(lines))
+        for digest, path in photos.items():
+            library.photos.check(digest)
+            packed.write(path, f"photos/{path.name}", zipfile.ZIP_STORED)  # photos are packed already
+        names = {digest: path.name for digest, path in photos.items()}
+        head = {"format": FORMAT, "schema": len(schema.STEPS), "made": schema.now(), "photos": names}
+        packed.writestr(HEAD, json.dumps(head))
+    return Count(len(rows[schema.record.name]), len(photos))
+
+
+def _numbers(connection: Connection) -> dict[str, int]:
+    """How many rows each table has."""
+    every = schema.tables.sorted_tables
+    return {table.name: connection.execute(select(func.count()).select_from(table)).scalar_one() for table in every}
+
+
+def _refuse_full(library: Library, connection: Connection) -> None:
+    if any(_numbers(connection).values()):
+        raise LibraryError(
+            f"The library {library.place} holds something already; a backup does not go on top of it.",
+            "Name a new file: swatchcam library unpack BACKUP --library NEW.sqlite",
+        )
+
+
+@contextlib.contextmanager
+def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
+    try:
+        with zipfile.ZipFile(source) as packed:
+            yield packed
+    except OSError as error:
+        raise LibraryError(
+            f"{source} cannot be read ({error.strerror or error}).", "Check its name, folder and permissions."
+        ) from error
+    except DAMAGED as error:
+        raise LibraryError(f"{source} is no backup, or is damaged ({error}).", "Take another backup.") from error
+
+
+def _head(source: Path, packed: zipfile.ZipFile) -> dict[str, Any]:
+    head: dict[str, Any] = json.loads(packed.read(HEAD))
+    if not str(head["format"]).startswith(FORMAT[:-1]):
+        raise ValueError(f"format {head['format']}")
+    if head["format"] != FORMAT or head["schema"] > len(schema.STEPS):
+        raise LibraryError(f"{source} was written by a newer swatchcam.", "Install the newer version and try again.")
+    return head
+
+
+def _bring_photo(library: Library, packed: zipfile.ZipFile, digest: str, name: str) -> None:
+    data = packed.read(f"photos/{name}")
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise ValueError(f"photo {digest[:12]} is not what it was")
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / Path(name).name
+        copy.write_bytes(data)
+        library.photos.add(copy)
+
+
+def _tables(packed: zipfile.ZipFile, steps: int) -> dict[str, list[dict[str, Any]]]:
+    """Every table's rows; a backup of an older library knows nothing of those that came later."""
+    known = schema.tables_after(steps)
+    if {name for name in packed.namelist() if name.startswith("tables/")} != {
+        f"tables/{one.name}.jsonl" for one in known
+    }:
+        raise ValueError(f"not the tables of schema {steps}")
+    return {table.name: _rows(packed, table) if table in known else [] for table in schema.tables.sorted_tables}
+
+
+def _rows(packed: zipfile.ZipFile, table: Table) -> list[dict[str, Any]]:
+    """A table's rows, each with the same columns."""
+    with packed.open(f"tables/{table.name}.jsonl") as lines:
+        rows: list[dict[str, Any]] = [json.loads(line) for line in lines]
+    columns = set(rows[0]) if rows else set()
+    if any(set(row) != columns for row in rows) or not columns <= set(table.c.keys()):
+        raise ValueError(f"table {table.name}")
+    return rows
+
+
+def _fill(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:
+    for start in range(0, len(rows), ROWS):
+        connection.execute(table.insert(), rows[start : start + ROWS])
+    if connection.dialect.name == "postgresql" and "id" in table.c and rows:
+        # Rows that bring their own numbers leave the counter where it was.
+        counter = text(f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), :highest)")
+        connection.execute(counter, {"highest": max(row["id"] for row in rows)})
+
+
+def _database(library: Library) -> list[Finding]:
+    with library.reading() as connection:
+        if connection.dialect.name != "sqlite":
+            missing = {table.name for table in schema.tables.sorted_tables} - set(inspect(connection).get_table_names())
+            return [Finding("database", f"table {name} is missing") for name in sorted(missing)]
+        said = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
+        loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    found = [Finding("database", line) for line in said if line != "ok"]
+    return found + [Finding("database", f"a row of {row[0]} refers to nothing") for row in loose]
+
+
+def _proposals(library: Library) -> list[Finding]:
+    """Those that were taken out too: they may be restored."""
+    with library.reading() as connection:
+        rows = rows_of(connection, proposals_kept())
+    findings = []
+    for row in rows:
+        try:
+            proposal_of(row)
+        except LibraryError as error:
+            findings.append(Finding(f"proposal {row.id}", error.problem))
+    return findings
+
+
+def _all_digests(library: Library) -> set[str]:
+    with library.reading() as connection:
+        return set(connection.execute(select(schema.photo.c.digest)).scalars())
+
+
+def _photo(library: Library, digest: str) -> list[Finding]:
+    try:
+        library.photos.check(digest)
+    except LibraryError as error:
+        numbers = ", ".join(str(record.number) for record in library.records(digest=digest))
+        whose = f"record {numbers}" if numbers else "a record that was taken out"
+        return [Finding(f"photo {digest[:12]} of {whose}", str(error))]
+    return []
+
+
+def _again(library: Library, record: Record) -> list[Finding]:
+    """Measure a record's photos as they were measured then."""
+    settings, photos = library.settings(record.number), record.photos
+    try:
+        first, *more = [(str(library.photos.path(photo.digest)), photo.lamp) for photo in photos]
+        found = measure(
+            first[0],
+            settings["card"],
+            illuminant=record.colour.illuminant,
+            observer=record.colour.observer,
+            beside=settings["beside"],
+            again=[path for path, lamp in more if lamp == 1],
+            other_light=[path for path, lamp in more if lamp == 2],
+            strip=settings["strip"],
+        ).colour(record.colour.name)
+    except SwatchcamError as error:
+        return [Finding(f"record {record.number}", f"could not be measured again: {error}")]
+    moved = float(delta_e_2000(np.array(found.lab), np.array(record.colour.lab)))
+    if moved <= STEADY:
+        return []
+    words = f"measured again it is {moved:.2f} CIEDE2000 away (it was good to {record.colour.radius:.2f})"
+    return [Finding(f"record {record.number}", words)]

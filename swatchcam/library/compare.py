@@ -1,0 +1,284 @@
+"""Today's drawdown against what the library holds: the last batch of a shade, its target, or any record.
+
+A dry strip can also be judged before it is heat-set, by the colour that it is going to have.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ..colorimetry.cielab import Lab
+from ..colorimetry.error_covariance import Measured
+from ..errors import LibraryError, UsageError
+from ..measurement.measure import Measurement, measure
+from ..measurement.stored_colour import Kept
+from ..measurement.summary import sitting_of
+from ..measurement.verdict import (
+    DEFAULT_TOLERANCE,
+    Difference,
+    Verdict,
+    against_target,
+    between,
+    check_tolerance,
+    judge,
+)
+from ..text import key
+from .heat_prediction import Foretold, Model, learn
+from .heat_shift import pair
+from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Light, Record, Shade, Stage, light_of
+
+if TYPE_CHECKING:
+    from .library import Library
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a drawdown shall be judged against."""
+
+    shade: str = ""
+    batch: str = ""  # by default the last one
+    record: int | None = None
+    goal: bool = False  # the shade's target
+    stage: Stage = DRY
+    after_heat: bool = False  # judge the colour that the drawdown is going to have once it is heat-set
+
+    @property
+    def anything(self) -> bool:
+        """Whether the library is asked at all."""
+        return bool(self.shade or self.batch or self.goal or self.after_heat or self.record is not None)
+
+
+@dataclass(frozen=True)
+class Recalled:
+    """The verdict, and what it was reached with."""
+
+    verdict: Verdict
+    record: Record | None  # None against a target
+    shade: Shade | None
+    foretold: Foretold | None
+    notes: tuple[str, ...]
+
+
+def check_recalled(
+    library: Library,
+    photo: str,
+    card: str | None,
+    wanted: Wanted,
+    *,
+    window: str | None = None,
+    tolerance: float | None = None,
+    beside: bool = False,
+    **how: Any,
+) -> tuple[Recalled, Measurement]:
+    """Measure a photo as `measure` does, and judge one drawdown, by default the last window's, as `check_kept` does."""
+    measurement = measure(photo, card, beside=beside or (window or "").startswith("beside"), **how)
+    return check_kept(library, sitting_of(measurement).drawdown(window), wanted, tolerance), measurement
+
+
+def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float | None = None) -> Recalled:
+    """Judge a drawdown that was just measured against what the library holds.
+
+    `tolerance` is by default the shade's own, else DEFAULT_TOLERANCE.
+
+    Raises
+    ------
+    UsageError
+        No such shade, batch or record, a shade without a target, a record of this very drawdown, or another light.
+    LibraryError
+        Too few pairs to foretell the colour after heat setting.
+    """
+    record = _wanted_record(library, colour, wanted)
+    shade = library.shade(record.shade if record else wanted.shade)
+    reference = record or _target(shade)
+    _refuse_other_light(colour, shade, record)
+    foretold = _foretell(library, colour, shade, record) if wanted.after_heat else None
+    verdict = judge(_difference(foretold or colour, reference), _limit(tolerance, shade))
+    return Recalled(verdict, record, shade, foretold, _notes(colour, wanted, record, foretold))
+
+
+def _difference(sample: Measured, reference: Record | Lab) -> Difference:
+    if isinstance(reference, Record):
+        return between(sample, reference.colour, record_words(reference))
+    return against_target(sample, reference)
+
+
+def _limit(tolerance: float | None, shade: Shade) -> float:
+    """The tolerance that was asked for, else the shade's own, else the usual one."""
+    own = DEFAULT_TOLERANCE if shade.tolerance is None else shade.tolerance
+    return own if tolerance is None else tolerance
+
+
+def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
+    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
+
+    Raises
+    ------
+    UsageError
+        Both were given, or nothing at all, or the record is of a card that was never measured, or for another light;
+        or the tolerance is not a number above zero.
+    """
+    if lab is not None and number is not None:
+        raise UsageError("A colour and a record were both given.", "Give one of them.")
+    if lab is None and number is None and tolerance is None:
+        raise UsageError("No target was given.", "Give L,a,b or --from-record, or a --tolerance.")
+    if tolerance is not None:
+        check_tolerance(tolerance)
+    if number is None:
+        return lab
+    record = library.record(number)
+    if light_of(record) != USUAL_LIGHT:
+        raise UsageError(
+            f"Record {number} is for {record.colour.illuminant}/{record.colour.observer}°; targets are for D65/10°.",
+            "Keep a drawdown without --illuminant and --observer, and name its record.",
+        )
+    if not record.colour.absolute:
+        raise UsageError(
+            f"Record {number} was measured with a card that was never measured itself: its numbers are no target.",
+            "Judge against the record instead: swatchcam check PHOTO --record " + str(number),
+        )
+    return record.colour.lab
+
+
+def record_words(record: Record) -> str:
+    """A record in half a line."""
+    strip = f", strip {record.strip}" if record.strip else ""
+    return f"record {record.number} ({record.shade}, batch {record.batch}{strip}, {record.stage}, {record.measured})"
+
+
+def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | None:
+    """The record to judge against; None for the shade's target."""
+    _refuse_contradictions(wanted)
+    if wanted.goal:
+        return None
+    if wanted.record is None:
+        return _last_alike(library, colour, wanted)
+    record = library.record(wanted.record)
+    if _same_photo(record, colour) and record.colour.name == colour.name:
+        raise UsageError(
+            f"Record {record.number} is this very drawdown: it is the same as itself.",
+            f'Name another; they are listed by: swatchcam shade show "{record.shade}"',
+        )
+    if wanted.after_heat and record.stage.name != HEAT_SET:
+        raise UsageError(
+            f"Record {record.number} is {record.stage}: a colour after heat setting is not judged by it.",
+            "Name a record that is heat-set, or leave out --after-heat.",
+        )
+    return record
+
+
+def _refuse_contradictions(wanted: Wanted) -> None:
+    if wanted.record is not None and (wanted.shade or wanted.batch or wanted.goal):
+        raise UsageError("A record and a shade, batch or target were both named.", "Name one of them.")
+    if wanted.record is None and not wanted.shade:
+        raise UsageError("Nothing was named to judge against.", "Name a --shade or a --record.")
+    if wanted.goal and wanted.batch:
+        raise UsageError("A batch and the target were both named.", "Leave out --batch or --goal.")
+    if wanted.after_heat and wanted.stage.name != AIR_DRIED:
+        raise UsageError(
+            f"The colour after heat setting is foretold of an air-dried strip; this one is {wanted.stage}.",
+            "Leave out --after-heat or --stage.",
+        )
+
+
+def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
+    """The last record of the shade, or of its batch, in the state that the drawdown is in or is going to be in."""
+    shade = library.shade(wanted.shade)
+    stage = Stage(HEAT_SET) if wanted.after_heat else wanted.stage
+    batches = {key(batch.name): batch.name for batch in library.batches(shade.name)}
+    if wanted.batch and key(wanted.batch) not in batches:
+        raise UsageError(
+            f"Shade '{shade.name}' has no batch called '{wanted.batch}'.",
+            f"It has: {', '.join(batches.values())}. Without --batch the last one counts.",
+        )
+    # A drawdown that is kept already is not judged against itself.
+    known = [one for one in library.records(shade.name, wanted.batch or None) if not _same_photo(one, colour)]
+    fit = [record for record in known if record.stage == stage]
+    if not fit:
+        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), stage, known)
+    return fit[-1]
+
+
+def _same_photo(record: Record, colour: Kept) -> bool:
+    return bool({photo.digest for photo in record.photos} & set(colour.errors.photos))
+
+
+def _nothing_to_judge_by(shade: Shade, batch: str, stage: Stage, known: Sequence[Record]) -> UsageError:
+    whose = f"Shade '{shade.name}'{f', batch {batch!r},' if batch else ''} has"
+    if not known:
+        return UsageError(
+            f"{whose} no record but of this photo.", f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"'
+        )
+    there = ", ".join(sorted({str(record.stage) for record in known}))
+    ways = "Say with --stage in which state the drawdown is" + (", or judge it with --goal" if shade.target else "")
+    return UsageError(f"{whose} no other record that is {stage}.", f"It has: {there}. {ways}.")
+
+
+def _target(shade: Shade) -> Lab:
+    if shade.target is None:
+        raise UsageError(
+            f"Shade '{shade.name}' has no target.",
+            f'Give it one: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
+        )
+    return shade.target
+
+
+def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> None:
+    what = f"Record {record.number}" if record else f"The target of shade '{shade.name}'"
+    light = light_of(record) if record else USUAL_LIGHT
+    if light != (colour.illuminant, colour.observer):
+        raise UsageError(
+            f"{what} is for {light[0]}/{light[1]}°, this measurement for {colour.illuminant}/{colour.observer}°.",
+            f"Measure with --illuminant {light[0]} --observer {light[1]}.",
+        )
+
+
+def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGHT) -> Model:
+    """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
+
+    Raises
+    ------
+    LibraryError
+        There are too few.
+    """
+    inks = {(batch.shade, batch.name): key(batch.ink) for batch in library.batches()}
+    pairs = [
+        found
+        for found in pair(library.records())
+        if found.after.stage.name == HEAT_SET
+        and key(found.before.cloth) == key(cloth)
+        and inks.get((found.before.shade, found.before.batch)) == key(ink)
+        and light_of(found.before) == light
+    ]
+    try:
+        return learn(pairs)
+    except LibraryError as error:
+        of = " and ".join(
+            f"{what} '{name}'" if name else f"no {what} named" for what, name in (("ink", ink), ("cloth", cloth))
+        )
+        raise LibraryError(error.problem, f"{error.remedy} Those with {of} count.") from error
+
+
+def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | None) -> Foretold:
+    """By the ink and cloth of the record it is judged against, else of the shade's last one."""
+    model_of = record or next(iter(reversed(library.records(shade.name))), None)
+    if model_of is None:
+        raise UsageError(
+            f"Shade '{shade.name}' has no record yet: nobody knows its ink and cloth.",
+            f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"',
+        )
+    batches = {batch.name: batch for batch in library.batches(shade.name)}
+    model = heat_model(library, batches[model_of.batch].ink, model_of.cloth, (colour.illuminant, colour.observer))
+    return model.predict(colour)
+
+
+def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[str, ...]:
+    notes: list[str] = []
+    if not (colour.absolute and (record is None or record.colour.absolute)):
+        notes.append(
+            "a card that was never measured says little from one photo to another: lay both strips in one photo"
+        )
+    if wanted.goal and not wanted.after_heat and wanted.stage.name not in (HEAT_SET, WASHED):
+        notes.append("heat setting may still move the colour; --after-heat judges what it is going to be")
+    return (*notes, *(foretold.flags if foretold else ()))

@@ -1,0 +1,100 @@
+"""What a person says of a drawdown that is kept: shade, batch, stage, cloth, recipe and so on, as it was typed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from ..errors import UsageError
+from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
+from .records import AIR_DRIED, DRY, Stage, parse_stage
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What a person says of a drawdown; what is left empty is taken over from the shade's last record."""
+
+    shade: str
+    batch: str = ""  # by default the day it was measured
+    stage: Stage = DRY
+    strip: str = ""
+    cloth: str = ""
+    mesh: str = ""
+    squeegee: str = ""
+    light: str = ""
+    measured: str = ""  # ISO date; by default the day the photo was taken, else today
+    notes: str = ""
+    mixed: str = ""  # ISO date
+    ink: str = ""
+    recipe: Recipe | None = None
+    batch_notes: str = ""
+    take_over: bool = True  # what is left empty from the shade's last record
+
+
+def entry_of(
+    shade: str,
+    stage: str = AIR_DRIED,
+    label: str = "",
+    lamp: str = "",
+    recipe: str = "",
+    scale: float = SCALE_G,
+    drop: float = DROP_G,
+    tip: float = TIP_G,
+    **rest: Any,
+) -> Entry:
+    """What a person typed -> Entry; `recipe` may be the name of a text file.
+
+    Raises
+    ------
+    UsageError
+        A stage or a recipe that cannot be read.
+    """
+    tidy: dict[str, Any] = {name: single_spaced(value) for name, value in rest.items()}
+    return Entry(
+        shade,
+        stage=parse_stage(stage),
+        strip=single_spaced(label),
+        light=lamp,
+        recipe=recipe_of(recipe, scale, drop, tip) if recipe.strip() else None,
+        **tidy,
+    )
+
+
+def recipe_of(text: str, scale: float = SCALE_G, drop: float = DROP_G, tip: float = TIP_G) -> Recipe:
+    """A recipe as it was typed, or that in the text file of this name.
+
+    Raises
+    ------
+    UsageError
+        As `parse_recipe`; or there is no such file.
+    """
+    try:
+        written = Path(text).read_text(encoding="utf-8-sig") if Path(text).is_file() else text
+    except (OSError, ValueError):  # too long for a name, or no text in the file
+        written = text
+    if written == text and Path(text).suffix.lower() in (".txt", ".md", ".csv"):
+        raise UsageError(f"There is no recipe in a file called '{text}'.", "Check its name and folder.")
+    return parse_recipe(written, scale, drop, tip)
+
+
+def day_of(text: str, what: str) -> str:
+    """A day as ISO 8601 has it; "" stays.
+
+    Raises
+    ------
+    UsageError
+        It is none; `what` was done on it.
+    """
+    if not text:
+        return ""
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise UsageError(f"'{text}' is no day on which it was {what}.", "Write it as 2026-01-31.") from None
+
+
+def single_spaced(text: str) -> str:
+    """The text on one line, with single blanks."""
+    return " ".join(text.split())

@@ -1,0 +1,92 @@
+"""How a shade held from batch to batch: each batch's difference from one reference, and control charts of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ..colorimetry.cielab import Lab, delta_e_2000, delta_lch
+from ..colorimetry.error_covariance import interval, interval_to
+from .control_chart import Chart, chart
+from .labels import in_order
+from .records import USUAL_LIGHT, Record, Stage, light_of
+
+CHARTED = ("ΔL*", "ΔC*", "ΔH*")
+
+
+@dataclass(frozen=True)
+class Point:
+    """One record against the reference; sample minus reference."""
+
+    record: Record
+    reference: Lab | Record
+    delta_l: float
+    delta_c: float
+    delta_h: float
+    ciede2000: float
+
+    @property
+    def low(self) -> float:
+        """Lower end of the 95 % interval of the true CIEDE2000."""
+        return self._interval[0]
+
+    @property
+    def high(self) -> float:
+        """Its upper end."""
+        return self._interval[1]
+
+    @cached_property
+    def _interval(self) -> tuple[float, float]:
+        return _interval(self.record, self.reference)  # slow, and no chart needs it
+
+
+@dataclass(frozen=True)
+class History:
+    """A shade's records at one stage, in the order in which they were measured."""
+
+    stage: Stage
+    reference: str  # "target", or the first record in words
+    points: tuple[Point, ...]
+    charts: dict[str, Chart]  # of each of CHARTED; empty where there is no record
+
+
+def history(target: Lab | None, records: Sequence[Record], stage: Stage) -> History:
+    """A shade's records at a stage, the last one of each batch and strip, against its target, else the first one.
+
+    Records of a card that was never measured are left out, and those for another light than the reference.
+    """
+    fit = [record for record in in_order(records) if record.stage == stage and record.colour.absolute]
+    light = USUAL_LIGHT if target or not fit else light_of(fit[0])
+    counted = _last_of_each(record for record in fit if light_of(record) == light)
+    reference = target or next(iter(counted), None)
+    points = tuple(_point(record, reference) for record in counted) if reference else ()
+    named = f"record {reference.number}" if isinstance(reference, Record) else "the target" if reference else ""
+    columns = zip(*((point.delta_l, point.delta_c, point.delta_h) for point in points), strict=True)
+    charts = {name: chart(values) for name, values in zip(CHARTED, columns, strict=False)}
+    return History(stage, named, points, charts)
+
+
+def stages(records: Sequence[Record]) -> list[Stage]:
+    """The stages that there are records of, in the order in which a strip goes through them."""
+    return sorted({record.stage for record in records}, key=lambda stage: stage.order)
+
+
+def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:
+    """A batch that was measured again and again counts once: by its last record."""
+    last = {(record.batch, record.strip, record.cloth): record for record in records}
+    return in_order(last.values())
+
+
+def _point(record: Record, reference: Lab | Record) -> Point:
+    lab = reference.colour.lab if isinstance(reference, Record) else reference
+    lightness, chroma, hue = (float(value) for value in delta_lch(record.colour.lab, lab))
+    return Point(record, reference, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)))
+
+
+def _interval(record: Record, reference: Lab | Record) -> tuple[float, float]:
+    if not isinstance(reference, Record):
+        return interval_to(record.colour, np.array(reference))
+    return interval(record.colour, reference.colour) if record.number != reference.number else (0.0, 0.0)

@@ -1,0 +1,292 @@
+"""The studio's library: what was kept, found again. Reading here never writes."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, nullcontext, suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, TypeVar
+from uuid import uuid4
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Connection, Engine, func, inspect, select, text
+from sqlalchemy.exc import DBAPIError, OperationalError
+
+from ..arrays import Array
+from ..errors import LibraryError, UsageError
+from ..text import key
+from . import schema
+from .connection import BUSY, Place, connect, explained, find_place, reading_options
+from .photo_store import PhotoStore, settle
+from .records import Batch, Record, Shade
+from .row_mapping import batch_of, by_name, records_in_use, records_of, rows_of, shade_of
+
+Found = TypeVar("Found")
+WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
+# What is said of a server that will come back.
+AWAY = ("refused", "closed the connection", "reset by peer", "terminating connection", *BUSY)
+BRING_BACK = "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"
+MAGIC = b"SQLite format 3\0"  # SQLite, "Database File Format", 1.3.1
+LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
+
+
+@dataclass(frozen=True)
+class Library:
+    """An open library."""
+
+    place: Place
+    engine: Engine
+    photos: PhotoStore
+    waits: tuple[float, ...] = WAITS
+    within: Connection | None = None  # the transaction through which all is read, where one is under way
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A transaction that sees one state of the library and changes nothing.
+
+        Raises
+        ------
+        LibraryError
+            The database refuses, or what it holds is not what was written.
+        """
+        # Within a write what the database refuses is told by `writing`, which may try again.
+        telling = explained(self.place) if self.within is None else nullcontext()
+        try:
+            with telling, self._connection() as connection:
+                yield connection
+        except (ValueError, TypeError, LookupError, AttributeError) as error:
+            raise LibraryError(
+                f"The library {self.place} is damaged: something in it cannot be read ({error}).", BRING_BACK
+            ) from error
+
+    def writing(self, work: Callable[[Connection], Found]) -> Found:
+        """Do `work` in one transaction: all of it is kept, or nothing. Writers wait for each other.
+
+        It is done again if a server was lost meanwhile, and that may be after the first try was kept: so `work` must
+        look whether what it wants is there already.
+
+        Raises
+        ------
+        LibraryError
+            The database refuses.
+        """
+        with explained(self.place):
+            for wait in self.waits:
+                try:
+                    return self._written(work)
+                except DBAPIError as error:
+                    if not (error.connection_invalidated or _says(error, AWAY)):
+                        raise
+                    time.sleep(wait)
+            return self._written(work)
+
+    def during(self, connection: Connection) -> Library:
+        """The same library as a transaction that is under way sees it: with what it wrote, through its connection."""
+        return replace(self, within=connection)
+
+    @contextmanager
+    def _connection(self) -> Iterator[Connection]:
+        if self.within is not None:
+            yield self.within
+            return
+        with self._let_in() as connection:
+            yield connection.execution_options(**reading_options(self.place))
+
+    def _let_in(self) -> Connection:
+        """A connection, as soon as the server has room for one."""
+        for wait in self.waits:
+            try:
+                return self.engine.connect()
+            except OperationalError as error:
+                if not _says(error, BUSY):
+                    raise
+                time.sleep(wait)
+        return self.engine.connect()
+
+    def _written(self, work: Callable[[Connection], Found]) -> Found:
+        with self.engine.begin() as connection:
+            if connection.dialect.name == "postgresql":
+                # One writer at a time, as in SQLite: what `work` has read stays true until it has written.
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
+            return work(connection)
+
+    def shades(self) -> list[Shade]:
+        """Every shade in use, by name."""
+        query = select(schema.shade).where(schema.shade.c.removed.is_(None)).order_by(schema.shade.c.key)
+        with self.reading() as connection:
+            return [shade_of(row) for row in rows_of(connection, query)]
+
+    def shade(self, name: str) -> Shade:
+        """The shade of that name, small and capital letters alike.
+
+        Raises
+        ------
+        UsageError
+            There is none; the remedy names those that are spelt alike.
+        """
+        return by_name(self.shades(), name, "shade", "'swatchcam shade list' shows those that there are.")
+
+    def batches(self, shade: str | None = None) -> list[Batch]:
+        """The batches of a shade, or of all, in the order in which they were first kept."""
+        query = (
+            select(schema.batch, schema.shade.c.name.label("shade_name"))
+            .join(schema.shade)
+            .where(schema.batch.c.removed.is_(None), schema.shade.c.removed.is_(None))
+            .order_by(schema.batch.c.id)
+        )
+        if shade is not None:
+            query = query.where(schema.shade.c.key == key(shade))
+        with self.reading() as connection:
+            return [batch_of(row) for row in rows_of(connection, query)]
+
+    def records(
+        self, shade: str | None = None, batch: str | None = None, stage: str | None = None, digest: str | None = None
+    ) -> list[Record]:
+        """The records in use, oldest first: of a shade, of a batch, at a stage, that rest on a photo."""
+        query = records_in_use()
+        if shade is not None:
+            query = query.where(schema.shade.c.key == key(shade))
+        if batch is not None:
+            query = query.where(schema.batch.c.key == key(batch))
+        if stage is not None:
+            query = query.where(schema.record.c.stage == stage)
+        if digest is not None:
+            with_it = select(schema.record_photo.c.record_id).where(schema.record_photo.c.digest == digest)
+            query = query.where(schema.record.c.id.in_(with_it))
+        with self.reading() as connection:
+            return records_of(connection, query)
+
+    def latest(self) -> dict[str, Record]:
+        """Of each shade that has a record the last one, by the shade's name."""
+        by_age = (schema.record.c.measured.desc(), schema.record.c.id.desc())
+        place = func.row_number().over(partition_by=schema.batch.c.shade_id, order_by=by_age).label("place")
+        ranked = records_in_use().with_only_columns(schema.record.c.id, place).order_by(None).subquery()
+        last = select(ranked.c.id).where(ranked.c.place == 1)
+        with self.reading() as connection:
+            found = records_of(connection, records_in_use().where(schema.record.c.id.in_(last)))
+        return {record.shade: record for record in found}
+
+    def record(self, number: int) -> Record:
+        """The record of that number.
+
+        Raises
+        ------
+        UsageError
+            There is none, or it was removed.
+        """
+        with self.reading() as connection:
+            found = records_of(connection, records_in_use().where(schema.record.c.id == number))
+        if not found:
+            raise UsageError(
+                f"There is no record {number}.",
+                "'swatchcam shade show NAME' lists the records of a shade, 'swatchcam library log' what was removed.",
+            )
+        return found[0]
+
+    def settings(self, number: int) -> dict[str, Any]:
+        """How a record was measured, to do so again."""
+        with self.reading() as connection:
+            query = select(schema.record.c.settings).where(schema.record.c.id == number)
+            stored: dict[str, Any] = json.loads(connection.execute(query).scalar_one() or "{}")
+        return stored
+
+    def origins(self) -> set[str]:
+        """`digest:drawdown` of every record in use."""
+        query = select(schema.record.c.origin).where(schema.record.c.removed.is_(None))
+        with self.reading() as connection:
+            return {row.origin for row in rows_of(connection, query)}
+
+    def counts(self) -> tuple[int, int, int]:
+        """How many shades, batches and records are in use."""
+        return len(self.shades()), len(self.batches()), len(self.origins())
+
+    def labs(self) -> tuple[NDArray[np.int64], Array, NDArray[np.int64]]:
+        """Of every record in use (n,) its number, (n, 3) CIELAB, (n,) number of its shade; D65 and 10 degrees only."""
+        columns = schema.record.c
+        query = (
+            select(columns.id, columns.l, columns.a, columns.b, schema.batch.c.shade_id)
+            .join_from(schema.record, schema.batch)
+            .where(columns.removed.is_(None), columns.illuminant == "D65", columns.observer == 10)
+        )
+        with self.reading() as connection:
+            table = np.array([tuple(row) for row in rows_of(connection, query)], dtype=float).reshape(-1, 5)
+        return table[:, 0].astype(np.int64), table[:, 1:4], table[:, 4].astype(np.int64)
+
+
+def open_library(given: str | None = None, *, create: bool = False) -> Library:
+    """Open the library that was named (`find_place`); `create` makes it, or brings it up to date, where need be.
+
+    Raises
+    ------
+    LibraryError
+        There is none yet, it is of another version, or the database refuses.
+    """
+    place = find_place(given)
+    with explained(place):
+        if place.file is not None and not place.file.exists():
+            if not create:
+                raise LibraryError(
+                    f"There is no library yet at {place}.",
+                    "Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
+                )
+            _make(place.file)
+        if place.file is not None and place.file.exists():
+            _refuse_strange(place, place.file)
+        library = Library(place, connect(place), PhotoStore(place.photos))
+        with library.reading() as connection:
+            done = schema.steps_done(connection)
+            strange = not done and bool(inspect(connection).get_table_names()) and place.file is not None
+        if strange:
+            raise LibraryError(f"{place} is a database, but no library.", "Name another file with --library.")
+        if done < len(schema.STEPS):
+            _bring_up_to_date(library, create)
+    return library
+
+
+def _refuse_strange(place: Place, file: Path) -> None:
+    """A file that is no database; one of a few bytes SQLite would take for an empty one, and write over it."""
+    with file.open("rb") as opened:
+        start = opened.read(len(MAGIC))
+    if start not in (b"", MAGIC):
+        raise LibraryError(
+            f"The library {place} cannot be used: that file is no library.",
+            "Name another file with --library, or move this one away.",
+        )
+
+
+def _make(file: Path) -> None:
+    """A new library appears whole or not at all; who is second uses that of the first."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    draft = file.with_name(f"{file.name}.{uuid4().hex}.part")
+    try:
+        with closing(sqlite3.connect(draft)) as plain:
+            plain.execute("PRAGMA journal_mode=WAL")  # readers and a writer do not wait for each other
+        with connect(Place(str(draft), file.parent, draft)).begin() as connection:
+            schema.take_steps(connection)
+        # Another may have been quicker; and a disk may know no links: then SQLite makes the file where it shall be.
+        with suppress(OSError):
+            os.link(draft, file)
+            settle(file.parent)
+    finally:
+        for leftover in draft.parent.glob(f"{draft.name}*"):
+            leftover.unlink(missing_ok=True)
+
+
+def _bring_up_to_date(library: Library, allowed: bool) -> None:
+    if not allowed:
+        raise LibraryError(
+            f"The library {library.place} is empty or was written by an older swatchcam.",
+            "Bring it up to date once with 'swatchcam library upgrade'.",
+        )
+
+    library.writing(schema.take_steps)
+
+
+def _says(error: DBAPIError, signs: tuple[str, ...]) -> bool:
+    return any(sign in str(error.orig) for sign in signs)

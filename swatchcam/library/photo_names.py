@@ -1,0 +1,121 @@
+"""What a photo's file name says of the drawdown in it, and which files of a folder are photos.
+
+A name is "SHADE, BATCH, STAGE", as in "river blue, 3, heat-set.jpg" or "brick, 2025-04, strip B, left, washed 3.jpg".
+All but the shade may be left out, and what follows it may stand in any order.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from ..errors import LibraryError, UsageError
+from .records import AIR_DRIED, HEAT_SET, WASHED, Stage, clean_name, parse_stage
+
+PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # of what `formats` reads
+THUMBNAIL = re.compile(r"(.*[ _-])?(thumb|thumbnail)s?([ _-].*)?", re.IGNORECASE)
+COUNT_OF_COPY = re.compile(r"\s*\(\d{1,2}\)$", re.ASCII)  # a file manager's, where the name was taken
+WINDOW = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
+STRIP = re.compile(r"strip(\s+(?P<name>.+))?", re.IGNORECASE)
+LIKE_A_STAGE = (AIR_DRIED, HEAT_SET, WASHED)  # "wet" is too short to be guessed at
+ALIKE = 0.75
+EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, strip B, left, washed 3.jpg'."
+
+
+@dataclass(frozen=True)
+class Named:
+    """What the name of a photo says; what it does not say is empty."""
+
+    shade: str
+    batch: str = ""  # then the day of the photo stands for it
+    strip: str = ""
+    stage: Stage | None = None
+    window: str = ""  # left, right, beside-1 ...
+
+
+def read_name(path: str | Path) -> Named:
+    """The name of a photo -> what it says.
+
+    Raises
+    ------
+    UsageError
+        It has no shade, says something twice, or has a word that looks like a stage and is none.
+    """
+    name = Path(path).name
+    stem = COUNT_OF_COPY.sub("", unicodedata.normalize("NFC", Path(path).stem))
+    first, *rest = (part.strip() for part in stem.split(","))
+    said: dict[str, Any] = {}
+    try:
+        for part in filter(None, rest):
+            field, value = _field(part)
+            if field in said:
+                raise UsageError(f"'{part}' is a second {field}.", EXAMPLE)
+            said[field] = value
+        return Named(clean_name(first, "shade"), **said)
+    except UsageError as error:
+        raise UsageError(f"The name of {name!r} cannot be read: {error.problem}", error.remedy) from error
+
+
+def photos_in(folder: str | Path) -> list[Path]:
+    """The photos in a folder and the folders in it, in the order in which people count: 2 before 10.
+
+    Hidden files and folders and thumbnails are left out.
+
+    Raises
+    ------
+    LibraryError
+        The folder, or one in it, cannot be read.
+    """
+    found: list[Path] = []
+    for where, folders, files in os.walk(folder, onerror=_unreadable):
+        folders[:] = [name for name in folders if _is_wanted(name)]
+        found += [Path(where, name) for name in files if is_photo(name)]
+    return sorted((path for path in found if path.is_file()), key=natural_order)
+
+
+def is_photo(name: str) -> bool:
+    """Whether a file of that name is taken for a photo."""
+    return Path(name).suffix.lower() in PHOTOS and _is_wanted(Path(name).stem)
+
+
+def natural_order(path: Path) -> list[tuple[tuple[str | int, ...], str]]:
+    """A key to sort by: numbers by their size, letters whether large or small, folder by folder."""
+    return [(_pieces(part), part) for part in path.parts]
+
+
+def _field(part: str) -> tuple[str, str | Stage]:
+    """Which field a part of the name says, and what."""
+    if strip := STRIP.fullmatch(part):
+        return "strip", clean_name(strip["name"] or "", "strip")
+    if WINDOW.fullmatch(part.lower()):
+        return "window", part.lower()
+    try:
+        return "stage", parse_stage(part)
+    except UsageError:
+        if any(get_close_matches(word, LIKE_A_STAGE, n=1, cutoff=ALIKE) for word in (part.lower(), _first_word(part))):
+            raise
+    return "batch", clean_name(part, "batch")
+
+
+def _first_word(part: str) -> str:
+    return part.lower().split()[0]
+
+
+def _is_wanted(name: str) -> bool:
+    return not name.startswith(".") and not THUMBNAIL.fullmatch(name)
+
+
+def _pieces(name: str) -> tuple[str | int, ...]:
+    pieces = re.split(r"(\d+)", name.casefold(), flags=re.ASCII)
+    return tuple(int(piece) if place % 2 else piece for place, piece in enumerate(pieces))
+
+
+def _unreadable(error: OSError) -> None:
+    raise LibraryError(
+        f"The folder {error.filename} cannot be read ({error.strerror}).", "Check its name and permissions."
+    ) from error

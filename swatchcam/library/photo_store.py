@@ -1,0 +1,196 @@
+"""The photos behind the records: copies under the SHA-256 of their content, written whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import re
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..errors import LibraryError
+
+DIGEST = re.compile(r"[0-9a-f]{64}")
+EXTENSION = re.compile(r"\.[a-z0-9]{1,8}")
+PART = ".part"  # a copy that is being written
+STALE = 3600.0  # seconds after which such a copy belongs to nobody
+REMEDIES = {
+    errno.ENOSPC: "Make room on the disk, and try again.",
+    errno.EDQUOT: "Make room on the disk, and try again.",
+    errno.EFBIG: "Use a smaller photo, or a disk that takes such files.",
+}
+
+
+@dataclass(frozen=True)
+class PhotoStore:
+    """A folder of photos, `ab/abcd....jpg` by digest; a file in it never changes."""
+
+    folder: Path
+
+    def add(self, path: str | Path) -> tuple[str, bool]:
+        """Copy a photo in: its digest (the SHA-256 of the file), and whether a file had to be written.
+
+        Raises
+        ------
+        LibraryError
+            The photo cannot be read, or not be written here; then nothing is left under its name.
+        """
+        source = Path(path)
+        data = _read(source)
+        digest = hashlib.sha256(data).hexdigest()
+        with self._writing(source):
+            found = self._found(digest)
+            # A file of that name with another content was damaged: the photo at hand mends it.
+            if found and _holds(found, data):
+                return digest, False
+            _write(found or self._place(digest, source.suffix), data)
+        return digest, True
+
+    def path(self, digest: str) -> Path:
+        """Where a photo lies.
+
+        Raises
+        ------
+        LibraryError
+            It is not here.
+        """
+        found = self._found(digest) if DIGEST.fullmatch(digest) else None
+        if found is None:
+            raise LibraryError(
+                f"The photo {digest[:12]} is missing in {self.folder}.", "Bring it back from a backup, or add it again."
+            )
+        return found
+
+    def check(self, digest: str) -> None:
+        """Read a photo again.
+
+        Raises
+        ------
+        LibraryError
+            It is not here, cannot be read, or is not what it was.
+        """
+        path = self.path(digest)
+        if hashlib.sha256(_read(path)).hexdigest() != digest:
+            raise LibraryError(
+                f"The photo {path} is not what it was when it was added.",
+                "Bring it back from a backup, or add the original again.",
+            )
+
+    def digests(self) -> list[str]:
+        """All photos that are here, sorted."""
+        return sorted({path.stem for path in self._files("??/*") if _is_photo(path)})
+
+    def tidy(self) -> int:
+        """Clear away the copies that were never finished, once they are an hour old; how many there were."""
+        oldest = time.time() - STALE
+        leftovers = [path for path in self._files(f"??/*{PART}") if _changed(path) < oldest]
+        for path in leftovers:
+            _discard(path)
+        return len(leftovers)
+
+    def _found(self, digest: str) -> Path | None:
+        return next((path for path in self._files(f"{digest[:2]}/{digest}*") if _is_photo(path)), None)
+
+    def _files(self, pattern: str) -> list[Path]:
+        return sorted(path for path in self.folder.glob(pattern) if path.is_file())
+
+    def _place(self, digest: str, suffix: str) -> Path:
+        shelf = self.folder / digest[:2]
+        if not shelf.is_dir():
+            shelf.mkdir(parents=True, exist_ok=True)
+            settle(self.folder)
+            settle(self.folder.parent)
+        return shelf / (digest + (suffix.lower() if EXTENSION.fullmatch(suffix.lower()) else ""))
+
+    @contextmanager
+    def _writing(self, source: Path) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise LibraryError(
+                f"{source} could not be copied to {self.folder} ({error.strerror or error}).",
+                REMEDIES.get(error.errno or 0, "Give write access to that folder, and try again."),
+            ) from error
+
+
+def _read(path: Path) -> bytes:
+    try:
+        if path.exists() and not path.is_file():
+            raise LibraryError(f"{path} is not a file.", "Name the photo itself.")
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise LibraryError(f"{path} cannot be read ({reason}).", "Check its name, folder and permissions.") from error
+
+
+def _write(target: Path, data: bytes) -> None:
+    """Write a file so that its name appears, on the disk too, only once all of it is there."""
+    handle, name = tempfile.mkstemp(dir=target.parent, suffix=PART)
+    draft = Path(name)
+    try:
+        with open(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        draft.chmod(0o444)
+        _replace(draft, target, data)
+    except BaseException:
+        _discard(draft)
+        raise
+    settle(target.parent)
+
+
+def _replace(draft: Path, target: Path, data: bytes) -> None:
+    try:
+        os.replace(draft, target)
+    except OSError:
+        # Windows replaces no file that is read-only or open: well if another process has just added the same photo.
+        if not _holds(target, data):
+            raise
+        _discard(draft)
+
+
+def settle(folder: Path) -> None:
+    """Bring a folder's list of names to the disk; Windows has no way to ask for that."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        # Some network disks cannot do that for a folder; the file itself is safe.
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
+            raise
+    finally:
+        os.close(handle)
+
+
+def _discard(path: Path) -> None:
+    with contextlib.suppress(OSError):
+        path.chmod(0o600)  # Windows deletes no file that is read-only
+        path.unlink()
+
+
+def _changed(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except FileNotFoundError:
+        return time.time()  # another process has just finished it
+
+
+def _is_photo(path: Path) -> bool:
+    name = path.name.partition(".")[0]
+    return bool(DIGEST.fullmatch(name)) and path.suffix != PART and path.stem == name and path.parent.name == name[:2]
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    try:
+        return path.stat().st_size == len(data) and path.read_bytes() == data
+    except OSError:
+        return False

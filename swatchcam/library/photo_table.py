@@ -1,0 +1,238 @@
+"""A studio's list of its photos, a CSV table: which drawdown is in which, of what shade, batch and stage.
+
+All that is wrong in a list is told at once, line by line.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import unicodedata
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from ..cards.validation import is_date
+from ..errors import LibraryError, UsageError
+from ..recipes.recipe import Recipe, parse_recipe
+from .photo_names import photos_in
+from .records import Stage, clean_name, parse_stage
+
+NEEDED = ("photo", "shade")
+NAMES = ("window", "batch", "strip", "cloth", "mesh", "squeegee", "ink")
+COLUMNS = (*NEEDED, *NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
+ABOUT_THE_BATCH = ("ink", "mixed", "recipe")
+
+Reader = Callable[[str], Any]
+Rows = list[tuple[int, list[str]]]
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One line of the list; what it does not say is empty."""
+
+    line: int  # of the file, from 1
+    photo: Path
+    shade: str
+    window: str = ""
+    batch: str = ""  # then the day of the photo stands for it
+    strip: str = ""
+    stage: Stage | None = None
+    cloth: str = ""
+    mesh: str = ""
+    squeegee: str = ""
+    ink: str = ""
+    measured: str = ""  # ISO date; then the day of the photo stands for it
+    mixed: str = ""  # ISO date
+    recipe: Recipe | None = None
+    notes: str = ""
+    again: tuple[Path, ...] = ()  # further photos of the same scene
+    other_lamp: tuple[Path, ...] = ()  # photos of the same scene under another lamp
+
+
+def read_list(
+    path: str | Path, folder: str | Path, read_recipe: Callable[[str], Recipe] = parse_recipe
+) -> tuple[Listed, ...]:
+    """A list of photos, those in it named as they lie in `folder`.
+
+    Columns are separated by commas, semicolons or tabs; `again` and `other_lamp` hold photos separated by ';'.
+
+    Raises
+    ------
+    LibraryError
+        The file cannot be read, or something in it is wrong: then all that is.
+    """
+    photos = photos_in(folder)
+    known = {_composed(photo.relative_to(folder).as_posix()): photo for photo in photos}
+    problems: list[str] = []
+    header, *rows = _table(Path(path), problems) or [(1, [])]
+    columns = _columns(header[1], problems)
+    read = [_row(line, cells, columns, _readers(known, read_recipe), problems) for line, cells in rows]
+    listed = tuple(row for row in read if row)
+    if not rows and not problems:
+        problems.append("there is no photo in it")
+    problems += _clashes(listed)
+    if problems:
+        lines = "\n".join(f"  - {problem}" for problem in problems)
+        raise LibraryError(f"The list {path} cannot be used:\n{lines}", "Correct these lines, and try again.")
+    return listed
+
+
+# --- the table
+
+
+def _table(path: Path, problems: list[str]) -> Rows:
+    """Rows that are not blank, each with the number of its first line."""
+    text = _text(path)
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first.count), strict=True)
+    rows: Rows = []
+    start = 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                rows.append((start, [cell.strip() for cell in row]))
+            start = reader.line_num + 1
+    except csv.Error as error:
+        problems.append(f"line {start}: the table cannot be read on ({error})")
+    return rows
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise LibraryError(f"The list {path} is not UTF-8 text.", "Save the table as 'CSV UTF-8'.") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise LibraryError(f"The list {path} cannot be read ({reason}).", "Check its name and folder.") from error
+
+
+def _columns(header: Sequence[str], problems: list[str]) -> list[str]:
+    """The names of the columns; what is wrong with them is added to the problems."""
+    columns = ["_".join(name.lower().split()) for name in header]
+    while columns and not columns[-1]:
+        columns.pop()
+    for name in dict.fromkeys(columns):
+        if name not in COLUMNS:
+            near = get_close_matches(name, COLUMNS, n=1)
+            hint = f" (is '{near[0]}' meant?)" if near else f"; there are {', '.join(COLUMNS)}"
+            problems.append(f"the list knows no column '{name}'{hint}")
+        elif columns.count(name) > 1:
+            problems.append(f"column '{name}' is there {columns.count(name)} times")
+    problems += [f"column '{name}' is missing" for name in NEEDED if name not in columns]
+    return columns
+
+
+def _row(
+    line: int, cells: list[str], columns: list[str], readers: dict[str, Reader], problems: list[str]
+) -> Listed | None:
+    """One line of the list; None if anything is wrong with it, which is added to the problems."""
+    if len(cells) < len(columns) or any(cells[len(columns) :]):
+        problems.append(f"line {line}: it has {len(cells)} entries, the list has {len(columns)} columns")
+        return None
+    said: dict[str, Any] = {}
+    wrong = []
+    for column, cell in zip(columns, cells, strict=False):
+        try:
+            if column in readers and (cell or column in NEEDED):
+                said[column] = readers[column](cell)
+        except UsageError as error:
+            wrong.append(f"line {line}, {column}: {error}")
+    problems += wrong
+    return None if wrong or not all(name in said for name in NEEDED) else Listed(line, **said)
+
+
+# --- the cells
+
+
+def _readers(known: dict[str, Path], read_recipe: Callable[[str], Recipe]) -> dict[str, Reader]:
+    """For each column what makes a value of its text."""
+
+    def one(text: str) -> Path:
+        return _photo(text, known)
+
+    def several(text: str) -> tuple[Path, ...]:
+        return tuple(one(name) for name in text.split(";") if name.strip())
+
+    def named(column: str) -> Reader:
+        return lambda text: clean_name(text, column)
+
+    return {
+        **{column: named(column) for column in ("shade", *NAMES)},
+        **{"photo": one, "again": several, "other_lamp": several},
+        **{"stage": parse_stage, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
+    }
+
+
+def _photo(text: str, known: dict[str, Path]) -> Path:
+    name = _composed(text.strip().replace("\\", "/"))
+    if name in known:
+        return known[name]
+    if not name:
+        raise UsageError("No photo is named.", "Name one.")
+    alike = {each.casefold(): each for each in known}
+    near = get_close_matches(name.casefold(), alike, n=1)
+    hint = f"Is '{alike[near[0]]}' meant?" if near else "Name it as it lies in the folder of photos."
+    raise UsageError(f"There is no photo '{name}'.", hint)
+
+
+def _day(text: str) -> str:
+    if not is_date(text):
+        raise UsageError(f"'{text}' is not a day.", "Write it like 2026-01-31.")
+    return text
+
+
+def _composed(name: str) -> str:
+    """Letters with their accents as one, as lists have them and some disks do not."""
+    return unicodedata.normalize("NFC", name)
+
+
+# --- lines that contradict each other
+
+
+def _clashes(rows: Sequence[Listed]) -> Iterator[str]:
+    yield from _clashing_windows(rows)
+    yield from _clashing_scenes(rows)
+    yield from _clashing_batches(rows)
+
+
+def _clashing_windows(rows: Sequence[Listed]) -> Iterator[str]:
+    windowed = {row.photo for row in rows if row.window}
+    places: dict[tuple[Path, str], int] = {}
+    for row in rows:
+        first = places.setdefault((row.photo, row.window), row.line)
+        if first != row.line:
+            place = f"window '{row.window}' of {row.photo.name}" if row.window else row.photo.name
+            yield f"line {row.line}: {place} is in line {first} already"
+        elif not row.window and row.photo in windowed:
+            yield f"line {row.line}: {row.photo.name} is in several lines, so that each must name its window"
+
+
+def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[str]:
+    """A photo belongs to one scene, and all lines of a scene name the same further photos."""
+    owners: dict[Path, Listed] = {}
+    for row in rows:
+        photos = (row.photo, *row.again, *row.other_lamp)
+        if len(set(photos)) < len(photos):
+            yield f"line {row.line}: it names a photo twice"
+        for photo in dict.fromkeys(photos):
+            owner = owners.setdefault(photo, row)
+            if owner.photo != row.photo:
+                yield f"line {row.line}: {photo.name} belongs to the scene of line {owner.line} already"
+        first = owners[row.photo]
+        if first.photo == row.photo and (first.again, first.other_lamp) != (row.again, row.other_lamp):
+            yield f"line {row.line}: it names other further photos of {row.photo.name} than line {first.line}"
+
+
+def _clashing_batches(rows: Sequence[Listed]) -> Iterator[str]:
+    """What is said of a batch in several lines must be the same."""
+    said: dict[tuple[str, str, str], Listed] = {}
+    for row in rows:
+        for field in ABOUT_THE_BATCH:
+            if row.batch and getattr(row, field):
+                first = said.setdefault((row.shade, row.batch, field), row)
+                if getattr(first, field) != getattr(row, field):
+                    yield f"line {row.line}: {field} of batch {row.batch} is another in line {first.line}"

@@ -1,0 +1,90 @@
+"""What the tool proposed for a pot and what colour it foretold; and the studio's pigments, with their lots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from ..colorimetry.cielab import Lab
+from ..colorimetry.error_covariance import Errors
+from ..measurement.stored_colour import PARTS
+from ..recipes.recipe import Recipe
+from .records import DRY, Stage
+
+RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again"
+KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)
+
+Covariance = tuple[Lab, Lab, Lab]
+
+
+@dataclass(frozen=True)
+class Lot:
+    """One delivery of a pigment."""
+
+    name: str
+    since: str  # ISO date from which it is in use
+    strength: float  # of tinting, relative to the lot that the ladder was made with
+    strength_std: float  # one standard deviation, same scale
+
+
+@dataclass(frozen=True)
+class Pigment:
+    """A pigment on the studio's shelf; None is what nobody said."""
+
+    name: str
+    most: float | None  # g in 100 g of the whole: the maker's limit
+    least_g: float | None  # the smallest amount that can be dispensed, g
+    price: float | None  # of 100 g, in the studio's own money
+    notes: str
+    lots: tuple[Lot, ...]  # the oldest first
+
+    def strength(self, day: str) -> tuple[float, float]:
+        """Tinting strength of the lot in use on an ISO day, and its standard deviation; 1, 0 before the first lot."""
+        in_use = [lot for lot in self.lots if lot.since <= day]
+        return (in_use[-1].strength, in_use[-1].strength_std) if in_use else (1.0, 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposal:
+    """What to put into a pot, and the colour that it will have.
+
+    Number, batch and the moment it was made may be left open until the library keeps it (`pots.keep_proposal`).
+    Colours are for D65 and 10 degrees.
+    """
+
+    number: int = 0
+    kind: str  # one of KINDS
+    shade: str
+    batch: str = ""  # the batch that it makes
+    from_batch: str | None = None  # the pot of the same shade that it corrects
+    made: str = ""  # ISO 8601, UTC
+    recipe: Recipe  # everything in the pot once it is carried out
+    target: Lab | None = None
+    target_words: str = ""
+    lab: Lab  # foretold
+    covariance: Covariance  # of Lab
+    radius: float  # CIEDE2000 within which the true colour will lie in 95 of 100 cases
+    reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; foretold
+    cloth: str = ""
+    stage: Stage = DRY
+    words: str = ""
+    facts: dict[str, Any] = field(default_factory=dict)  # whatever else was weighed; goes into JSON
+
+    @property
+    def name(self) -> str:
+        """What it is called beside a measured colour."""
+        return f"proposal {self.number}" if self.number else "proposal"
+
+    @property
+    def errors(self) -> Errors:
+        """Its error as a difference from a measured colour must know it: nothing of it is shared."""
+        nothing = {part: np.zeros((3, 3)) for part in PARTS}
+        return Errors(nothing | {"noise": np.array(self.covariance)}, np.zeros((3, 0)), {}, (self.name,))
+
+    @property
+    def day(self) -> str:
+        """ISO date, here, on which it was made: that of a photo is told by the clock on the wall too."""
+        return datetime.fromisoformat(self.made).astimezone().date().isoformat()

@@ -1,0 +1,125 @@
+"""What the library holds, in the words of the trade: shades, their batches, and a record of every measurement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..colorimetry.cielab import Lab
+from ..errors import UsageError
+from ..measurement.stored_colour import Kept, PhotoRef
+from ..recipes.recipe import Recipe
+
+WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
+STAGES = (WET, AIR_DRIED, HEAT_SET, WASHED)
+LONGEST = 120  # letters of a name
+
+Light = tuple[str, int]  # illuminant, observer in degrees
+USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
+
+
+@dataclass(frozen=True)
+class Shade:
+    """A colour that the studio wants again."""
+
+    number: int
+    name: str
+    target: Lab | None  # D65, 10 degrees unless the library says otherwise
+    tolerance: float | None  # CIEDE2000; None for the usual one
+    tags: tuple[str, ...]
+    notes: str
+
+
+@dataclass(frozen=True)
+class Batch:
+    """One pot of a shade."""
+
+    number: int
+    shade: str
+    name: str
+    mixed: str  # ISO date, or "" if nobody said
+    ink: str  # the ink's family: binder or maker's series, as free text
+    recipe: Recipe | None
+    notes: str
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What has been done to a drawdown when it was photographed."""
+
+    name: str  # one of STAGES
+    washes: int = 0  # how often it was washed; 0 unless the stage is "washed"
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """What a strip goes through first sorts first."""
+        return STAGES.index(self.name), self.washes
+
+    def __str__(self) -> str:
+        return f"washed {self.washes} x" if self.name == WASHED else self.name
+
+
+DRY = Stage(AIR_DRIED)
+
+
+@dataclass(frozen=True)
+class Record:
+    """One drawdown, measured."""
+
+    number: int
+    shade: str
+    batch: str
+    strip: str  # which strip of the batch: a pair before and after heat setting has the same; "" if there is one only
+    stage: Stage
+    cloth: str
+    mesh: str
+    squeegee: str
+    measured: str  # ISO date
+    card: str  # name of its values
+    grade: str  # measured, transferred or nominal
+    phone: str
+    light: str  # what was known of the lamp, in words
+    colour: Kept
+    photos: tuple[PhotoRef, ...]
+    flags: tuple[str, ...]
+    notes: str
+
+
+def light_of(record: Record) -> Light:
+    """The illuminant and observer that a record's colour is for."""
+    return record.colour.illuminant, record.colour.observer
+
+
+def parse_stage(text: str) -> Stage:
+    """ "air-dried", "heat-set", "washed 3" or "washed 3 x" -> Stage.
+
+    Raises
+    ------
+    UsageError
+        No such stage, or not a number of washes.
+    """
+    word, _, rest = text.strip().lower().partition(" ")
+    count = rest.removesuffix("x").strip() or "1"
+    if word == WASHED and count.isascii() and count.isdecimal() and 1 <= int(count) <= 999:
+        return Stage(WASHED, int(count))
+    if word in STAGES and word != WASHED and not rest:
+        return Stage(word)
+    raise UsageError(f"There is no stage '{text}'.", f"Choose one of {', '.join(STAGES[:3])} or 'washed 3'.")
+
+
+def clean_name(text: str, what: str) -> str:
+    """A name that a person typed, its blanks tidied.
+
+    Raises
+    ------
+    UsageError
+        Nothing is left, it is too long, or holds letters that cannot be shown.
+    """
+    name = " ".join(text.split())
+    if not name:
+        raise UsageError(f"The {what} has no name.", "Give it one.")
+    if len(name) > LONGEST or not name.isprintable():
+        raise UsageError(
+            f"{name[:40]!a} is no name for a {what}.",
+            f"Use up to {LONGEST} letters, digits and blanks that can be seen.",
+        )
+    return name

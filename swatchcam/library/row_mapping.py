@@ -1,0 +1,223 @@
+"""Rows of the library's tables -> shades, batches, records, proposals and pigments."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+from math import isfinite
+from typing import Any, Protocol, TypeVar
+
+from sqlalchemy import Connection, Row, Select, func, select
+
+from ..colorimetry.cielab import Lab
+from ..errors import LibraryError, SwatchcamError, UsageError
+from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
+from ..recipes.recipe import recipe_from_json
+from ..text import key
+from . import schema
+from .proposals import KINDS, Covariance, Lot, Pigment, Proposal
+from .records import Batch, Record, Shade, Stage, parse_stage
+
+
+class Named(Protocol):
+    """Something that has a name."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+
+
+Thing = TypeVar("Thing", bound=Named)
+
+
+def by_name(things: Iterable[Thing], name: str, what: str, otherwise: str) -> Thing:
+    """The one of that name, small and capital letters alike.
+
+    Raises
+    ------
+    UsageError
+        There is none; the remedy names those that are spelt alike, or says `otherwise`.
+    """
+    known = {key(thing.name): thing for thing in things}
+    if key(name) in known:
+        return known[key(name)]
+    near = get_close_matches(key(name), known, n=3, cutoff=0.5)
+    hint = f"Did you mean {' or '.join(known[one].name for one in near)}?" if near else otherwise
+    raise UsageError(f"There is no {what} called '{name}'.", hint)
+
+
+def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:
+    """What a query finds, every value of its column's kind: in a damaged file it may be of any.
+
+    Raises
+    ------
+    TypeError
+        A value is of another kind.
+    """
+    rows = list(connection.execute(query).all())
+    for place, column in enumerate(query.selected_columns):
+        kinds = (column.type.python_type, *((type(None),) if getattr(column, "nullable", False) else ()))
+        for row in rows:
+            if not isinstance(row[place], kinds):
+                raise TypeError(f"{column.name} {row[place]!r:.40}")
+    return rows
+
+
+def records_in_use() -> Select[Any]:
+    """Every record that is in use, oldest first, with the names of its batch and shade."""
+    in_use = (table.c.removed.is_(None) for table in (schema.record, schema.batch, schema.shade))
+    names = (schema.batch.c.name.label("batch_name"), schema.shade.c.name.label("shade_name"))
+    return (
+        select(schema.record, *names)
+        .join_from(schema.record, schema.batch)
+        .join(schema.shade)
+        .where(*in_use)
+        .order_by(schema.record.c.measured, schema.record.c.id)
+    )
+
+
+def records_of(connection: Connection, query: Select[Any]) -> list[Record]:
+    """The records that a query like `records_in_use` finds, with their photos."""
+    rows = rows_of(connection, query)
+    wanted = query.with_only_columns(schema.record.c.id).order_by(None)
+    photos: dict[int, list[PhotoRef]] = {}
+    of_photos = (
+        select(schema.record_photo, schema.photo.c.name)
+        .join(schema.photo)
+        .where(schema.record_photo.c.record_id.in_(wanted))
+        .order_by(schema.record_photo.c.record_id, schema.record_photo.c.position)
+    )
+    for row in rows_of(connection, of_photos):
+        photos.setdefault(row.record_id, []).append(PhotoRef(row.digest, row.name, row.lamp))
+    return [_record(row, tuple(photos.get(row.id, ()))) for row in rows]
+
+
+def shade_of(row: Row[Any]) -> Shade:
+    """A row of the table `shade`."""
+    target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
+    return Shade(row.id, row.name, target, row.tolerance, tuple(json.loads(row.tags or "[]")), row.notes)
+
+
+def batch_of(row: Row[Any]) -> Batch:
+    """A row of the table `batch`, with the name of its shade."""
+    recipe = recipe_from_json(row.recipe) if row.recipe else None
+    return Batch(row.id, row.shade_name, row.name, row.mixed, row.ink, recipe, row.notes)
+
+
+def proposals_kept() -> Select[Any]:
+    """Every proposal that was ever kept, in that order, with the names of its batches and shade."""
+    pot, source = schema.batch, schema.batch.alias()
+    names = (pot.c.name.label("batch_name"), schema.shade.c.name.label("shade_name"))
+    from_name = func.coalesce(source.c.name, "").label("from_name")
+    return (
+        select(schema.proposal, *names, from_name)
+        .join_from(schema.proposal, pot, schema.proposal.c.batch_id == pot.c.id)
+        .join(schema.shade, pot.c.shade_id == schema.shade.c.id)
+        .outerjoin(source, schema.proposal.c.from_batch_id == source.c.id)
+        .order_by(schema.proposal.c.id)
+    )
+
+
+def proposals_in_use() -> Select[Any]:
+    """Those of shades and batches that are in use."""
+    in_use = (table.c.removed.is_(None) for table in (schema.proposal, schema.batch, schema.shade))
+    return proposals_kept().where(*in_use)
+
+
+def proposal_of(row: Row[Any]) -> Proposal:
+    """A row that a query like `proposals_kept` finds.
+
+    Raises
+    ------
+    LibraryError
+        It is not what was written.
+    """
+    try:
+        return _proposal(row)
+    except (SwatchcamError, ValueError, TypeError, LookupError, AttributeError, RecursionError) as error:
+        why = error.problem if isinstance(error, SwatchcamError) else error
+        raise LibraryError(
+            f"Proposal {row.id} cannot be read ({why}).",
+            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
+        ) from error
+
+
+def pigments_of(connection: Connection) -> list[Pigment]:
+    """The pigments in use, by name, each with its lots in use."""
+    lots: dict[int, list[Lot]] = {}
+    by_age = select(schema.lot).where(schema.lot.c.removed.is_(None)).order_by(schema.lot.c.since, schema.lot.c.id)
+    for row in rows_of(connection, by_age):
+        lots.setdefault(row.pigment_id, []).append(Lot(row.name, row.since, row.strength, row.strength_std))
+    query = select(schema.pigment).where(schema.pigment.c.removed.is_(None)).order_by(schema.pigment.c.key)
+    return [
+        Pigment(row.name, row.most, row.least_g, row.price, row.notes, tuple(lots.get(row.id, ())))
+        for row in rows_of(connection, query)
+    ]
+
+
+def _proposal(row: Row[Any]) -> Proposal:
+    if row.kind not in KINDS:
+        raise ValueError(f"kind {row.kind!r}")
+    target = (row.target_l, row.target_a, row.target_b)
+    return Proposal(
+        number=row.id,
+        kind=row.kind,
+        shade=row.shade_name,
+        batch=row.batch_name,
+        from_batch=row.from_name or None,
+        made=row.made,
+        recipe=recipe_from_json(row.recipe),
+        target=None if row.target_l is None else _triple(target),
+        target_words=row.target_words,
+        lab=_triple((row.l, row.a, row.b)),
+        covariance=_covariance(json.loads(row.covariance)),
+        radius=_numbers([row.radius], 1)[0],
+        reflectance=_numbers(json.loads(row.reflectance), POINTS),
+        cloth=row.cloth,
+        stage=parse_stage(row.stage),
+        words=row.words,
+        facts=dict(json.loads(row.facts)),
+    )
+
+
+def _covariance(rows: Sequence[Sequence[float]]) -> Covariance:
+    l, a, b = (_triple(row) for row in rows)  # noqa: E741 - CIELAB
+    return l, a, b
+
+
+def _triple(values: Sequence[float]) -> Lab:
+    l, a, b = _numbers(values, 3)  # noqa: E741 - CIELAB
+    return l, a, b
+
+
+def _numbers(values: Sequence[float], count: int) -> tuple[float, ...]:
+    """So many numbers, none of them missing."""
+    if len(values) != count or not all(isinstance(value, float | int) and isfinite(value) for value in values):
+        raise ValueError(f"no {count} numbers: {values!r:.60}")
+    return tuple(float(value) for value in values)
+
+
+def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
+    errors, reflectance = errors_from_text(row.errors)
+    lab = (row.l, row.a, row.b)
+    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
+    return Record(
+        number=row.id,
+        shade=row.shade_name,
+        batch=row.batch_name,
+        strip=row.strip,
+        stage=Stage(row.stage, row.washes),
+        cloth=row.cloth,
+        mesh=row.mesh,
+        squeegee=row.squeegee,
+        measured=row.measured,
+        card=row.card,
+        grade=row.grade,
+        phone=row.phone,
+        light=row.light,
+        colour=colour,
+        photos=photos,
+        flags=tuple(json.loads(row.flags or "[]")),
+        notes=row.notes,
+    )

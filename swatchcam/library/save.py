@@ -1,0 +1,214 @@
+"""A drawdown that was measured -> a record in the library, in one transaction, its photos first."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from ..errors import LibraryError, UsageError
+from ..measurement.measure import Measurement
+from ..measurement.stored_colour import Kept, PhotoRef, errors_as_text
+from ..measurement.summary import Sitting, sitting_of
+from ..recipes.recipe import recipe_json
+from ..text import key
+from . import schema
+from .entry import Entry, day_of
+from .library import Library
+from .records import Record, clean_name
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A measured drawdown as the library will hold it, without the photos' pixels."""
+
+    entry: Entry
+    drawdown: str
+    photos: tuple[tuple[str, PhotoRef], ...]  # path and what is noted of it
+    values: dict[str, Any]  # columns of its row
+
+    @property
+    def origin(self) -> str:
+        """What the record is known by."""
+        return origin_of(self.photos[0][1].digest, self.drawdown)
+
+
+def keep_record(library: Library, measurement: Measurement, drawdown: str, entry: Entry) -> Record:
+    """Keep one drawdown of a measurement.
+
+    Returns
+    -------
+    Record, as the library now holds it
+
+    Raises
+    ------
+    UsageError
+        No drawdown of that name, a name or date that is none, or this drawdown of this photo is kept already.
+    LibraryError
+        Photos or record cannot be written; then there is no record.
+    """
+    return put(library, prepare(sitting_of(measurement), drawdown, entry))
+
+
+def prepare(sitting: Sitting, drawdown: str, entry: Entry) -> Prepared:
+    """Everything that the library will hold of a drawdown; raises UsageError as `keep_record`."""
+    colour = sitting.drawdown(drawdown)
+    entry = _tidy(entry, sitting)
+    return Prepared(entry, colour.name, sitting.photos, _values(sitting, colour, entry))
+
+
+def put(library: Library, prepared: Prepared) -> Record:
+    """Copy its photos in and write the record; raises as `keep_record`."""
+    for path, photo in prepared.photos:
+        _copy_in(library, path, photo.digest)
+    made = schema.now()
+
+    def work(connection: Connection) -> Record:
+        # A server that was lost may have kept it at the first try.
+        number = _kept(connection, prepared, made) or _write(connection, prepared, made)
+        return library.during(connection).record(number)
+
+    return library.writing(work)
+
+
+def origin_of(digest: str, drawdown: str) -> str:
+    """What a record is known by: the first photo and the drawdown in it."""
+    return f"{digest}:{drawdown}"
+
+
+def _copy_in(library: Library, path: str, digest: str) -> None:
+    copied, _ = library.photos.add(path)
+    if copied != digest:
+        raise LibraryError(f"{path} was changed while it was measured.", "Measure it again.")
+
+
+def _tidy(entry: Entry, sitting: Sitting) -> Entry:
+    for name, said in vars(entry).items():
+        if isinstance(said, str) and "\0" in said:
+            raise UsageError(f"The {name.replace('_', ' ')} holds a sign that is none.", "Type it again.")
+    measured = day_of(entry.measured, "measured") or _taken(sitting) or date.today().isoformat()
+    facts = {field: value for field, value in vars(entry).items()} | {
+        "shade": clean_name(entry.shade, "shade"),
+        "batch": clean_name(entry.batch or measured, "batch"),
+        "measured": measured,
+        "mixed": day_of(entry.mixed, "mixed"),
+    }
+    return Entry(**facts)
+
+
+def _taken(sitting: Sitting) -> str:
+    """The day the camera says; Exif writes 2026:01:31 12:00:00."""
+    day = sitting.taken[:10].replace(":", "-")
+    try:
+        return date.fromisoformat(day).isoformat()
+    except ValueError:
+        return ""
+
+
+def _kept(connection: Connection, prepared: Prepared, made: str) -> int | None:
+    """The record that this very command made."""
+    table = schema.record.c
+    return connection.execute(select(table.id).where(table.origin == prepared.origin, table.made == made)).scalar()
+
+
+def _write(connection: Connection, prepared: Prepared, made: str) -> int:
+    entry = prepared.entry
+    _refuse_twice(connection, prepared.origin)
+    shade_id = schema.find_or_insert(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
+    last = _last_of(connection, shade_id) if entry.take_over else {}
+    batch_id = _batch(connection, shade_id, entry, last)
+    for _, photo in prepared.photos:
+        _photo(connection, photo)
+    values = prepared.values | {
+        field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
+    }
+    values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
+    number = schema.insert(connection, schema.record, values)
+    rows = [
+        {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.lamp}
+        for position, (_, photo) in enumerate(prepared.photos)
+    ]
+    connection.execute(schema.record_photo.insert(), rows)
+    return number
+
+
+def _refuse_twice(connection: Connection, origin: str) -> None:
+    query = (
+        select(schema.record.c.id, schema.shade.c.name)
+        .join_from(schema.record, schema.batch)
+        .join(schema.shade)
+        .where(schema.record.c.origin == origin, schema.record.c.removed.is_(None))
+    )
+    there = connection.execute(query).first()
+    if there:
+        raise UsageError(
+            f"This drawdown of this photo is kept already, as record {there.id} of '{there.name}'.",
+            f"Name another with --window, or take that one out first: swatchcam library remove {there.id}",
+        )
+
+
+def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
+    """Cloth, mesh and so on of the shade's last record, and its batch's ink."""
+    query = (
+        select(schema.record, schema.batch.c.ink)
+        .join_from(schema.record, schema.batch)
+        .where(schema.batch.c.shade_id == shade_id, schema.record.c.removed.is_(None))
+        .order_by(schema.record.c.measured.desc(), schema.record.c.id.desc())
+        .limit(1)
+    )
+    row = connection.execute(query).first()
+    return dict(row._mapping) if row else {}
+
+
+def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, str]) -> int:
+    """The batch, made or told more of; what was said of it before stays unless it is said anew."""
+    batch_id = schema.find_or_insert(
+        connection, schema.batch, {"shade_id": shade_id, "name": entry.batch, "key": key(entry.batch)}
+    )
+    stored = connection.execute(select(schema.batch).where(schema.batch.c.id == batch_id)).one()
+    said = {
+        "mixed": entry.mixed or stored.mixed,
+        "ink": entry.ink or stored.ink or last.get("ink", ""),
+        "recipe": recipe_json(entry.recipe) if entry.recipe else stored.recipe,
+        "notes": entry.batch_notes or stored.notes,
+    }
+    connection.execute(schema.batch.update().where(schema.batch.c.id == batch_id).values(said))
+    return batch_id
+
+
+def _photo(connection: Connection, photo: PhotoRef) -> None:
+    known = select(schema.photo.c.digest).where(schema.photo.c.digest == photo.digest)
+    if not connection.execute(known).first():
+        connection.execute(schema.photo.insert().values(digest=photo.digest, name=photo.name, made=schema.now()))
+
+
+def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
+    settings = {
+        "card": sitting.card_file,
+        "strip": sitting.strip,
+        "beside": colour.name.startswith("beside"),
+    }
+    return {
+        "strip": entry.strip,
+        "stage": entry.stage.name,
+        "washes": entry.stage.washes,
+        "measured": entry.measured,
+        "card": sitting.card,
+        "grade": sitting.grade,
+        "phone": sitting.phone,
+        "drawdown": colour.name,
+        "illuminant": colour.illuminant,
+        "observer": colour.observer,
+        "l": colour.lab[0],
+        "a": colour.lab[1],
+        "b": colour.lab[2],
+        "radius": colour.radius,
+        "absolute": colour.absolute,
+        "errors": errors_as_text(colour),
+        "settings": json.dumps(settings),
+        "flags": json.dumps(sitting.flags[colour.name], ensure_ascii=False),
+        "notes": entry.notes,
+    }

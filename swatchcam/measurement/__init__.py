@@ -1,0 +1,1 @@
+"""Photos in; colours with error budgets, their difference and a verdict out."""

@@ -1,0 +1,93 @@
+"""Patches of known reflectance -> what the photo's three channels see of a spectrum, and how sure that is.
+
+Camera, lamp and the phone's own matrix cannot be told apart from one photo, and need not be: each channel weighs the
+reflectance with some curve. Every measured camera under every tabled light is fitted to the same patches as the photo
+was. What such fits leave over, weights that the eye does not have, is the prior; what the photo's fit leaves over on
+the patches is the evidence. Both are linear in the curves, so the answer is that of a linear Gaussian model, in the
+manner of Jiang, Liu, Gu & Süsstrunk 2013, doi:10.1109/WACV.2013.6475015 (sensitivities of cameras lie in few
+dimensions).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from ..arrays import Array
+from ..cards.values import CardValues
+from ..colorimetry.cielab import lab_to_xyz, white_point
+from ..colorimetry.spectra import tables, xyz_weights
+from ..colorimetry.spectral_recovery import guess_spectra
+from .colour_matrix import Balance, fit_matrices, lab_weights
+
+MODES = 24
+MISFIT = 0.35  # CIEDE2000-like units a channel: light, tone and noise of a patch
+GUESSED = 1.0  # the same, of a patch whose spectrum was guessed from its colour
+
+
+@dataclass(frozen=True)
+class Response:
+    """Reflectance · weights = scene light relative to the bare stock."""
+
+    weights: Array  # (81, 3), read-only
+    modes: Array  # (MODES, 81, 3) independent standard deviations of the weights, read-only
+    guessed: bool = False  # the patches' spectra were guessed from their colours
+
+
+def learn_response(fitted: Balance, values: CardValues) -> Response:
+    """What the channels of a photo see, from the patches its balance was fitted on."""
+    names = [*fitted.left_out, "paper"]
+    spectra = known_spectra(values, names)
+    patches, paper = spectra[:-1], spectra[-1]
+    std = float(np.hypot(np.hypot(MISFIT, 0.0 if values.spectra else GUESSED), values.uncertainty))
+    white, eye = white_point(fitted.illuminant, fitted.observer), xyz_weights(fitted.illuminant, fitted.observer)
+    weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
+    xyz = lab_to_xyz(fitted.patch_lab, white)
+    seen_by_all = _eyes() / (paper @ _eyes())[:, None, :]
+    matrices = fit_matrices(patches @ seen_by_all, xyz, weights, fitted.paper_xyz)
+    errors = seen_by_all @ matrices.transpose(0, 2, 1) - eye
+    mean = errors.mean(axis=0)
+    modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
+    seen = fitted.xyz(fitted.patch_rgb) - xyz
+    slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes)) / std
+    off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel() / std
+    inverse = np.linalg.inv(slope.T @ slope + np.eye(len(modes)))
+    error = mean + np.einsum("k,klc->lc", inverse @ (slope.T @ off), modes)
+    back = np.linalg.inv(fitted.matrix).T
+    root = np.linalg.cholesky(inverse)
+    answer = Response((eye + error) @ back, np.einsum("kj,klc->jlc", root, modes) @ back, not values.spectra)
+    for array in (answer.weights, answer.modes):
+        array.setflags(write=False)
+    return answer
+
+
+def foresee(response: Response, values: CardValues) -> dict[str, Array]:
+    """Patch -> (3,) light relative to the bare stock that the camera should see of it."""
+    names = list(values.lab)
+    spectra = known_spectra(values, names)
+    return dict(zip(names, spectra @ response.weights, strict=True))
+
+
+def known_spectra(values: CardValues, names: list[str]) -> Array:
+    """(n, 81) reflectances of these patches as measured, or as guessed from their colour."""
+    if values.spectra:
+        return np.array([values.spectra[name] for name in names])
+    light = values.illuminant, values.observer
+    xyz = lab_to_xyz(np.array([values.lab[name] for name in names]), white_point(*light))
+    return guess_spectra(xyz, xyz_weights(*light))
+
+
+@cache
+def _eyes() -> Array:
+    """(m, 81, 3) every measured camera under every tabled light."""
+    known = tables()
+    return (known.cameras[:, None] * known.lights[None, :, :, None]).reshape(-1, known.wavelengths.size, 3)
+
+
+def _main_modes(rows: Array) -> Array:
+    """(m, 81, 3) -> (MODES, 81, 3) the directions of most spread, as long as that spread."""
+    flat = rows.reshape(len(rows), -1)
+    values, axes = np.linalg.eigh(flat.T @ flat)
+    return (axes[:, -MODES:] * np.sqrt(np.maximum(values[-MODES:], 0))).T.reshape(-1, *rows.shape[1:])

@@ -1,0 +1,91 @@
+"""A card that is no longer what its values say: stained, faded, or of another print run.
+
+Phone and lamp explain much: any change that a camera's channels could make alike in all patches looks like a camera.
+What is left over, patch by patch, only the card explains. Drawn photos of cards that fit their values leave little;
+fading as a whole is told late (magenta paler by a third), because most of it looks like a phone with paler colours.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..arrays import Array
+from ..cards.values import CardValues
+from ..colorimetry.cielab import delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.spectra import tables
+from .camera_response import Response, foresee
+from .colour_matrix import Balance, lab_weights
+
+# CIEDE2000, from 60 fair drawn photos: their largest residual of a patch was 4.8, their largest median 0.62.
+SPOILT_PATCH, SPOILT_TIMES = 5.5, 6.0  # a patch by itself, and so many times the median of all
+UNFIT_CARD = 0.75  # the median of all, besides the uncertainty of the card's values
+MOST_SPOILT = 6  # patches; more of them are no stains
+LIKE_FADING = 0.2  # correlation; a wrong card of another printer stays below 0.15
+FADED = 0.3  # share of magenta lost in the pattern; only the pattern counts
+MAGENTA, YELLOW = (545.0, 40.0), (490.0, 10.0)  # nm: middle and width of a band, edge and its softness
+LEAST = 0.003  # of the stock's light, below which a density means nothing
+
+
+def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple[str, ...]:
+    """What seems wrong with the printed card itself, in words; nothing for cards whose spectra are not known."""
+    if not values.spectra:
+        return ()
+    every = foresee(response, values)
+    foreseen = np.array([every[name] for name in fitted.left_out])
+    off = residuals(fitted, fitted.patch_rgb, foreseen)
+    spoilt = off > max(SPOILT_PATCH, SPOILT_TIMES * float(np.median(off)))
+    misfits = [name for name, why in fitted.unused.items() if "does not fit" in why]
+    names = [name for name, bad in zip(fitted.left_out, spoilt, strict=True) if bad]
+    rest = float(np.median(off[~spoilt]))
+    if rest > np.hypot(UNFIT_CARD, values.uncertainty) or len(names) + len(misfits) > MOST_SPOILT:
+        return (_whole_card(fitted, response, values, foreseen, float(np.sqrt(np.mean(off**2)))),)
+    return _stains(names, off[spoilt], misfits)
+
+
+def residuals(fitted: Balance, seen: Array, foreseen: Array) -> Array:
+    """(n,) CIEDE2000 between light seen and foreseen (n, 3), relative to the bare stock."""
+    white = white_point(fitted.illuminant, fitted.observer)
+    one, other = (xyz_to_lab(np.maximum(fitted.xyz(rgb), 1e-4), white) for rgb in (seen, foreseen))
+    return np.asarray(delta_e_2000(one, other))
+
+
+def _stains(names: list[str], off: Array, misfits: list[str]) -> tuple[str, ...]:
+    found = sorted([*names, *misfits])
+    if not found:
+        return ()
+    size = f" (off by {off.min():.0f} to {off.max():.0f})" if len(off) > 1 else ""
+    size = f" (off by {off[0]:.0f})" if len(off) == 1 else size
+    many = len(found) > 1
+    return (f"patch{'es' * many} {', '.join(found)} look{'s' * (not many)} stained or faded{size}",)
+
+
+def _whole_card(fitted: Balance, response: Response, values: CardValues, foreseen: Array, size: float) -> str:
+    if likeness_to_fading(fitted, response, values, foreseen) > LIKE_FADING:
+        return f"the card looks faded: its colours are paler than its values say (by {size:.1f} or more)"
+    return f"the card does not fit its values (off by {size:.1f} or more): another print?"
+
+
+def likeness_to_fading(fitted: Balance, response: Response, values: CardValues, foreseen: Array) -> float:
+    """Correlation, -1 to 1, of what is left over with what fading would leave, once a matrix has taken its part."""
+    white = white_point(fitted.illuminant, fitted.observer)
+    weights = lab_weights(fitted.patch_lab, white)
+    patches = np.array([values.spectra[name] for name in fitted.left_out])
+    pattern = faded(patches, values.spectra["paper"]) @ response.weights - foreseen
+    found, sought = (
+        np.einsum("nij,nj->ni", weights @ fitted.matrix, change).ravel()
+        for change in (fitted.patch_rgb - foreseen, pattern)
+    )
+    any_matrix = np.einsum("nij,nk->nijk", weights, lab_to_xyz(fitted.patch_lab, white)).reshape(len(found), 9)
+    axes, _ = np.linalg.qr(any_matrix)
+    found, sought = (change - axes @ (axes.T @ change) for change in (found, sought))
+    return float(found @ sought / np.sqrt((found @ found) * (sought @ sought)))
+
+
+def faded(patches: Array, paper: Array) -> Array:
+    """(n, 81) reflectances as they would fade: magenta first, yellow half as much, towards the paper."""
+    grid = tables().wavelengths
+    magenta = np.exp(-0.5 * ((grid - MAGENTA[0]) / MAGENTA[1]) ** 2)
+    yellow = 1 / (1 + np.exp((grid - YELLOW[0]) / YELLOW[1]))
+    density = -np.log(np.clip(patches / paper, LEAST, 1))
+    lost = [(density @ band / band.sum())[:, None] * band for band in (magenta, yellow)]
+    return np.asarray(patches * np.exp(FADED * (lost[0] + 0.5 * lost[1])))

@@ -1,0 +1,263 @@
+"""A fresh print beside a measured card, in one photo or several -> the fresh print's values.
+
+The measured card tells the phone's tone curve, what its channels see, and the light (`fresh` follows it to the other
+card). The same inks made both prints, so the measured card's spectra tell what is likely in the fresh one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from ..cards.design import CardDesign
+from ..cards.instrument_import import check_card_name
+from ..cards.validation import PAPER, refusal
+from ..cards.values import CardValues, load_values
+from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
+from ..colorimetry.cielab import Lab, delta_e_2000
+from ..colorimetry.spectra import tables
+from ..colorimetry.spectral_recovery import Knowledge, published
+from ..errors import CardError, FindError, UsageError
+from ..geometry.pose import Pose, is_inside
+from ..geometry.rectify import flatten
+from ..geometry.several_cards import find_cards
+from ..photo.photo import Photo, read_photo
+from ..resources import user_folder
+from .camera_response import Response, foresee, known_spectra
+from .card_transfer_fit import against_twin, fresh_swatches
+from .colour_matrix import Balance
+from .error_budget import Colour, View, colour_of
+from .local_correction import SHARED
+from .single_photo import light_and_eye
+from .strip_sample import Swatch
+
+SIDES = {"left": (0, -1), "right": (0, 1), "top": (1, -1), "bottom": (1, 1)}  # axis of the photo, which end of it
+PRINTED = 100.0  # one patch of the measured card counts as this many ordinary things: the same inks made both prints
+# A fresh patch and its twin, sent to the printer as the same colour.
+TWIN_LEFT, TWIN_ALIKE = 0.25, 6.0  # what is left of them in a twin of the same colour; CIEDE2000 over which it is so
+MAX_UNCERTAINTY = 2.0  # CIEDE2000; a card worse than this teaches little more than nominal values
+EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One photo of both cards."""
+
+    photo: Photo
+    design: CardDesign  # of the fresh print
+    balance: Balance
+    response: Response
+    swatches: dict[str, Swatch]  # the fresh print's usable patches and "paper", against the measured card's stock
+
+
+def learn_card(
+    name: str,
+    photos: Sequence[str],
+    card: str,
+    *,
+    other_lamp: Sequence[str] = (),
+    measured: str | None = None,
+    overwrite: bool = False,
+) -> CardValues:
+    """Learn a fresh print's values from photos that show it beside a measured card, and store them.
+
+    Parameters
+    ----------
+    name : for the fresh print
+    photos, other_lamp : photos under one lamp, and under another
+    card : name or file of the measured card's values
+    measured : where the measured card lies in the upright photo, one of `SIDES`; not needed if the sizes differ
+    overwrite : take the place of a card of this name
+
+    Raises
+    ------
+    SwatchcamError
+        Anything that makes the values ones that cannot be trusted, with its remedy.
+    """
+    target = user_folder() / f"{name}.csv"
+    problems = check_card_name(name, target, overwrite)
+    if problems:
+        raise refusal("No card can be learned under this name", problems, "Nothing was written. Mend the command.")
+    values = load_values(card)
+    if values.grade == "nominal":
+        raise CardError(
+            f"The values '{values.name}' are nominal: that card was never measured.",
+            "Have one card measured with a spectrophotometer, then learn others from it.",
+        )
+    lamps = [[read_pair(photo, values, measured) for photo in lamp] for lamp in (photos, other_lamp)]
+    colours = learned_colours(lamps, values)
+    sheet = _sheet(colours, [pair for lamp in lamps for pair in lamp], values)
+    write_sheet(target, sheet)
+    return load_values(target, values.illuminant, values.observer)
+
+
+def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pair:
+    """One photo of a measured card and a fresh print.
+
+    Raises
+    ------
+    SwatchcamError
+        Anything that makes the photo one that nothing can be learned from.
+    """
+    photo = read_photo(path)
+    known, fresh = _which_is_which(photo, find_cards(photo), values, measured)
+    _check_places(photo, known, fresh)
+    flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
+    light, fitted, response = light_and_eye(flat, values)
+    swatches = fresh_swatches(flat, fresh_flat, light)
+    foreseen = foresee(response, values)
+    seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))
+    compared = {name: against_twin(swatch, foreseen.get(name), seen.get(name)) for name, swatch in swatches.items()}
+    return Pair(photo, fresh.design, fitted, response, compared)
+
+
+def learned_colours(lamps: Sequence[Sequence[Pair]], values: CardValues) -> dict[str, Colour]:
+    """The colour of every patch of the fresh print, and of its stock, from all photos together.
+
+    Raises
+    ------
+    UsageError
+        A photo is named twice, or they show prints of different sizes.
+    CardError
+        A patch can be read in none of the photos.
+    """
+    pairs = [(pair, len(lamp)) for lamp in lamps for pair in lamp]
+    _check_same_print([pair for pair, _ in pairs])
+    knowledge = _knowledge(values)
+    colours = {}
+    for name in (*(patch.name for patch in pairs[0][0].design.patches), PAPER):
+        views = [
+            View(pair.swatches[name], pair.balance, pair.response, alike)
+            for pair, alike in pairs
+            if name in pair.swatches
+        ]
+        if not views:
+            raise CardError(
+                f"Patch {name} of the fresh print can be read in none of the photos: overexposed, covered or in glare.",
+                "Uncover the card, avoid glare and overexposure, and shoot again.",
+            )
+        colours[name] = _less_shared(colour_of(views, knowledge), values.lab.get(name))
+    return colours
+
+
+def _less_shared(colour: Colour, twin: Lab | None) -> Colour:
+    """Without the errors that the patch has in common with its twin: those were taken off by the twin's own."""
+    if twin is None:
+        return colour
+    apart = float(delta_e_2000(np.array(colour.lab), np.array(twin)))
+    left = 1 - (1 - TWIN_LEFT**2) * float(np.exp(-((apart / TWIN_ALIKE) ** 2)))
+    return replace(colour, parts=colour.parts | {part: left * colour.parts[part] for part in SHARED})
+
+
+def _knowledge(values: CardValues) -> Knowledge:
+    """What reflectances are likely in a print of the same printer."""
+    return published().more(known_spectra(values, list(values.lab)), PRINTED)
+
+
+def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, measured: str | None) -> tuple[Pose, Pose]:
+    """The measured card, and the fresh one."""
+    if len(poses) != 2:
+        raise FindError(
+            f"{photo.path} shows {len(poses)} card{'s' * (len(poses) != 1)}, not a measured one and a fresh one.",
+            "Lay the two cards side by side, both whole in the picture, and shoot again.",
+        )
+    ours = [pose for pose in poses if pose.design.name == values.design]
+    if measured is not None:
+        known = _at_side(photo, poses, measured)
+    elif len(ours) > 1:
+        raise UsageError(
+            f"Both cards in {photo.path} are of design '{values.design}'.",
+            "Say where in the picture the measured one lies, for example --measured left.",
+        )
+    else:
+        known = ours[0] if ours else poses[0]
+    if known.design.name != values.design:
+        raise CardError(
+            f"The measured card in {photo.path} is of design '{known.design.name}', "
+            f"but the values '{values.name}' are for design '{values.design}'.",
+            "Name the values of the measured card with --card, and its place with --measured.",
+        )
+    return known, poses[1] if known is poses[0] else poses[0]
+
+
+def _at_side(photo: Photo, poses: Sequence[Pose], side: str) -> Pose:
+    axis, end = SIDES[side]
+    first, second = (pose.outline().mean(axis=0) for pose in poses)
+    away = second - first
+    if abs(away[axis]) < abs(away[1 - axis]):
+        raise UsageError(
+            f"The cards in {photo.path} lie {'one above the other' if axis == 0 else 'side by side'}.",
+            f"Say where the measured one lies with --measured {'top or bottom' if axis == 0 else 'left or right'}.",
+        )
+    return poses[1] if away[axis] * end > 0 else poses[0]
+
+
+def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
+    outlines = [pose.outline().astype(np.float32) for pose in (known, fresh)]
+    area = min(cv2.contourArea(outline) for outline in outlines)
+    if cv2.intersectConvexConvex(*outlines)[0] > 1e-3 * area:
+        raise FindError("The two cards overlap.", "Lay them side by side, a little apart, and shoot again.")
+    if not is_inside(fresh, photo):
+        raise FindError("The fresh card lies partly outside the picture.", "Show both cards whole, and shoot again.")
+
+
+def _check_same_print(pairs: Sequence[Pair]) -> None:
+    first = pairs[0]
+    for number, pair in enumerate(pairs):
+        if pair.photo.digest in {other.photo.digest for other in pairs[:number]}:
+            raise UsageError(f"The photo {pair.photo.path} is there twice.", "Name each photo once.")
+        if pair.design != first.design:
+            raise UsageError(
+                f"{pair.photo.path} shows a fresh print of another size than {first.photo.path}.",
+                "Photos that are learned from together must show the same two cards.",
+            )
+
+
+def _sheet(colours: dict[str, Colour], pairs: Sequence[Pair], values: CardValues) -> Sheet:
+    uncertainty = float(np.sqrt(np.mean([standard_uncertainty(colour) ** 2 for colour in colours.values()])))
+    if uncertainty > MAX_UNCERTAINTY:
+        raise CardError(
+            f"The values would be uncertain by {uncertainty:.1f} CIEDE2000 (at most {MAX_UNCERTAINTY:g} is of use).",
+            "Use daylight or a cool white lamp, take more photos, or add one under another lamp with --other-lamp.",
+        )
+    names = ", ".join(Path(pair.photo.path).name for pair in pairs)
+    sheet = Sheet(
+        header={
+            "design": pairs[0].design.name,
+            "grade": "transferred",
+            "illuminant": values.illuminant,
+            "observer": str(values.observer),
+            "geometry": values.geometry,
+            "date": _day(pairs[0].photo),
+            "source": " ".join(f"learned from {names} beside card {values.name}".split()),
+            "uncertainty": f"{uncertainty:.2g}",
+        },
+        lab={name: colour.lab for name, colour in colours.items()},
+        wavelengths=tuple(map(float, tables().wavelengths[::EVERY])),
+        spectra={name: tuple(map(float, colour.reflectance[::EVERY])) for name, colour in colours.items()},
+    )
+    problems = sheet_of(sheet_text(sheet)).problems
+    if problems:
+        raise refusal("What was learned cannot be a card's values", problems, "Nothing was written. Shoot again.")
+    return sheet
+
+
+def standard_uncertainty(colour: Colour) -> float:
+    """Standard uncertainty of a colour in CIEDE2000, over all directions."""
+    variances, axes = np.linalg.eigh(colour.covariance)
+    steps = (axes * np.sqrt(np.maximum(variances, 0))).T
+    return float(np.sqrt((delta_e_2000(np.array(colour.lab) + steps, np.array(colour.lab)) ** 2).sum()))
+
+
+def _day(photo: Photo) -> str:
+    """The day the photo was taken, by its camera, else the file's."""
+    taken = photo.taken[:10].replace(":", "-")
+    try:
+        return date.fromisoformat(taken).isoformat()
+    except ValueError:
+        return date.fromtimestamp(Path(photo.path).stat().st_mtime).isoformat()

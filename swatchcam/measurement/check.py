@@ -1,0 +1,156 @@
+"""One check from the photo to the verdict: the other window, a target, or another photo."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..errors import UsageError
+from .measure import Measurement, measure
+from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+
+# What may stand between three numbers; a comma that does not is one of decimals.
+BETWEEN = (r"\s*,\s*", r"\s*;\s*|\s+", r"\s*,\s+")
+SHOWN = 40  # letters of what was typed, in a refusal
+
+
+def check_photo(
+    photo: str,
+    card: str | None = None,
+    *,
+    again: Sequence[str] = (),
+    other_light: Sequence[str] = (),
+    strip: str | None = None,
+    window: str | None = None,
+    target: str | None = None,
+    against: str | None = None,
+    tolerance: float | None = None,
+    illuminant: str = "D65",
+    observer: int = 10,
+    beside: bool = False,
+) -> tuple[Verdict, Measurement, Measurement | None]:
+    """Judge one drawdown against the other window (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
+
+    `again` and `other_light` are further photos of the same scene as in `photo`, `strip` the studio's own pigments,
+    as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given. Returns the verdict, the measurement of
+    `photo`, and that of the other photo if there is one.
+
+    Raises
+    ------
+    UsageError
+        Target and other photo both given, a target that is not three CIELAB numbers, no drawdown of that name.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
+    if target and against:
+        raise UsageError("Both --target and --against were given.", "Give one of them.")
+    goal = parse_target(target) if target else None
+    other_path, other_window = split_photo(against) if against else ("", None)
+    beside = beside or any(name and name.startswith("beside") for name in (window, other_window))
+
+    def look(path: str, again: Sequence[str] = (), other_light: Sequence[str] = ()) -> Measurement:
+        return measure(
+            path,
+            card,
+            illuminant=illuminant,
+            observer=observer,
+            beside=beside,
+            again=again,
+            other_light=other_light,
+            strip=strip,
+        )
+
+    sample = look(photo, again, other_light)
+    colour = sample.colour(window or default_window(sample))
+    if goal is not None:
+        return judge(against_target(colour, goal), tolerance), sample, None
+    if against:
+        reference = look(other_path)
+        standard = reference.colour(other_window or colour.name)
+        named = f"{Path(other_path).name}:{standard.name}"
+        return judge(between(colour, standard, named), tolerance), sample, reference
+    rest = [c for c in sample.colours if c.name != colour.name]
+    if not rest:
+        raise UsageError(
+            f"{photo} has no second drawdown to compare with.", "Give a --target or another photo with --against."
+        )
+    return judge(between(colour, rest[0]), tolerance), sample, None
+
+
+def colour_meant(
+    text: str, window: str | None, card: str | None, *, beside: bool = False, **how: Any
+) -> tuple[float, float, float]:
+    """A colour that was named: "L,a,b", or a photo, of which one drawdown is measured as `measure` does.
+
+    Raises
+    ------
+    UsageError
+        Neither three numbers nor a photo, or no drawdown of that name.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    if not is_there(text) and (_three(text) or text.replace(";", ",").count(",") >= 2):
+        return parse_target(text)
+    measured = measure(text, card, beside=beside or (window or "").startswith("beside"), **how)
+    return measured.colour(window or default_window(measured)).lab
+
+
+def default_window(measurement: Measurement) -> str:
+    """The drawdown judged when none is named: the last window of the card, where today's strip lies."""
+    return measurement.pose.design.windows[-1].name
+
+
+def parse_target(text: str) -> tuple[float, float, float]:
+    """ "41.2,38,-12.5", "41.2 38 -12.5" or "41,2; 38; -12,5" -> three numbers.
+
+    Raises
+    ------
+    UsageError
+        Not three numbers, or not a colour.
+    """
+    lab = _three(text)
+    if lab is None:
+        raise UsageError(
+            f"The target '{text[:SHOWN]}' is not three numbers.", "Write it as L,a,b, for example 41.2,38.0,-12.5"
+        )
+    if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > 140:
+        raise UsageError(
+            f"The target '{text[:SHOWN]}' is no colour of a surface.",
+            "L* lies between 0 and 100, a* and b* between -140 and 140.",
+        )
+    return lab
+
+
+def _three(text: str) -> tuple[float, float, float] | None:
+    """The three numbers in a text; None where there are others than three."""
+    plain = text.strip().replace("\N{MINUS SIGN}", "-")
+    for separator in BETWEEN:
+        parts = [part.replace(",", ".") for part in re.split(separator, plain)]
+        try:
+            first, second, third = (float(part) for part in parts)
+        except ValueError:
+            continue
+        if np.isfinite([first, second, third]).all():
+            return first, second, third
+    return None
+
+
+def is_there(name: str) -> bool:
+    """Whether there is a file of that name; a name that no file can have is none."""
+    try:
+        return Path(name).exists()
+    except (OSError, ValueError):
+        return False
+
+
+def split_photo(text: str) -> tuple[str, str | None]:
+    """ "PHOTO[:WINDOW]" -> photo and window; a file whose own name has a colon wins."""
+    if is_there(text) or ":" not in text:
+        return text, None
+    path, _, window = text.rpartition(":")
+    return (path, window) if path and window and "/" not in window and "\\" not in window else (text, None)

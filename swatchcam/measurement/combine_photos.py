@@ -1,0 +1,152 @@
+"""Several photos of one scene, under one lamp or two -> each drawdown's colour, from all of them at once.
+
+Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`budget`). Two
+lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from ..colorimetry.error_covariance import interval
+from ..errors import LightError, UsageError
+from .error_budget import Colour, View, colour_of
+from .local_correction import corrected, in_place
+from .pigment_row import Strip
+from .single_photo import Look
+from .strip_sample import Swatch
+
+SURE = 0.999  # level at which two photos of one drawdown count as different
+VOTES = 3  # photos under one lamp from which on the odd one can be told
+# CIEDE2000 that two photos of one drawdown are apart at least, from which on they show another one; no source: what is
+# seen side by side. Their mean would be the colour of neither.
+ANOTHER = 2.0
+ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos under one lamp reach 0.06 with noise
+
+Lamps = Sequence[Sequence[Look]]
+
+
+def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
+    """The colours that all photos show, and what is weak about the photos, in words.
+
+    `lamps` holds the photos of each lamp.
+
+    Raises
+    ------
+    UsageError
+        The photos do not show the same drawdowns, or not with the same card.
+    LightError
+        No two of three photos or more under one lamp agree, or two photos are sure to show unlike drawdowns.
+    """
+    lamps = [lamp for lamp in lamps if lamp]
+    looks = [look for lamp in lamps for look in lamp]
+    _check_same_scene(looks)
+    flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
+    kept, odd = _without_odd_ones(lamps, strip)
+    flags |= dict.fromkeys(odd)
+    if len(kept) > 1:
+        first = [lamp[0] for lamp in kept]
+        _refuse_another_scene(first, [_colours([[look]], strip) for look in first])
+    if len(kept) > 1 and _alike(kept):
+        flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
+    shown = _strip_shown(kept, strip)
+    if strip and shown and not in_place(shown, strip):
+        flags["what lies in the strip's places is not what its values say: in another order? It was not used"] = None
+        strip, shown = None, ()
+    return _colours(kept, strip, shown), tuple(flags)
+
+
+def _colours(lamps: Lamps, strip: Strip | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
+    colours = _seen(lamps, lambda look: look.swatches, strip)
+    return corrected(colours, shown, strip) if strip and shown else colours
+
+
+def _strip_shown(lamps: Lamps, strip: Strip | None) -> tuple[Colour, ...]:
+    """The strip's drawdowns as measured, if all photos show them."""
+    if strip is None or not all(look.anchors for lamp in lamps for look in lamp):
+        return ()
+    return _seen(lamps, lambda look: look.anchors, strip)
+
+
+def _seen(lamps: Lamps, of: Callable[[Look], Sequence[Swatch]], strip: Strip | None) -> tuple[Colour, ...]:
+    """The colour of each drawdown of a look, from all looks together."""
+    pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
+    every = [[View(swatch, look.balance, look.response, alike) for swatch in of(look)] for look, alike in pairs]
+    knowledge = strip.knowledge() if strip else None
+    return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
+
+
+def _check_same_scene(looks: Sequence[Look]) -> None:
+    first = looks[0]
+    for other in looks[1:]:
+        if other.photo.digest == first.photo.digest:
+            raise UsageError(f"{other.photo.path} is the same photo as {first.photo.path}.", "Name each photo once.")
+        if other.values.name != first.values.name or other.pose.design.name != first.pose.design.name:
+            raise UsageError(
+                f"{other.photo.path} shows another card than {first.photo.path}.",
+                "Photos that are measured together must show the same scene.",
+            )
+        if [swatch.name for swatch in other.swatches] != [swatch.name for swatch in first.swatches]:
+            raise UsageError(
+                f"{other.photo.path} does not show the same drawdowns as {first.photo.path}.",
+                "Photos that are measured together must show the same scene.",
+            )
+
+
+def _named(look: Look, flags: Sequence[str], count: int) -> list[str]:
+    return [f"{look.photo.path}: {flag}" for flag in flags] if count > 1 else list(flags)
+
+
+def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[str]]:
+    """Without the photos that most others under their lamp contradict; and what was found, in words."""
+    kept, words = [], []
+    for lamp in lamps:
+        if len(lamp) == 1:
+            kept.append(list(lamp))
+            continue
+        alone = [_colours([[look]], strip) for look in lamp]
+        if len(lamp) < VOTES:
+            _refuse_another_scene(lamp, alone)
+        against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
+        odd = [len(lamp) >= VOTES and count > (len(lamp) - 1) / 2 for count in against]
+        if sum(odd) > len(lamp) / 2:
+            raise LightError(
+                f"The photos {', '.join(look.photo.path for look in lamp)} contradict each other.",
+                "Take them anew without moving card, strips or lamp in between.",
+            )
+        if any(against) and not any(odd):
+            words.append(f"the photos {', '.join(look.photo.path for look in lamp)} disagree: did something move?")
+        words += [
+            f"{look.photo.path} disagrees with the other photos and was left out"
+            for look, is_odd in zip(lamp, odd, strict=True)
+            if is_odd
+        ]
+        kept.append([look for look, is_odd in zip(lamp, odd, strict=True) if not is_odd])
+    return kept, words
+
+
+def _refuse_another_scene(looks: Sequence[Look], alone: Sequence[Sequence[Colour]]) -> None:
+    """Two photos that are sure to show unlike drawdowns are no photos of one scene; `alone` is what each shows."""
+    for (one, ones), (other, others) in pairwise(zip(looks, alone, strict=True)):
+        far = [a.name for a, b in zip(ones, others, strict=True) if interval(a, b, SURE)[0] > ANOTHER]
+        if far:
+            raise LightError(
+                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} drawdown.",
+                "Measure photos of other drawdowns one by one; of the same ones take both anew, and move nothing in"
+                " between.",
+            )
+
+
+def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:
+    """Whether two photos cannot both be right about every drawdown."""
+    return any(interval(a, b, SURE)[0] > 0 for a, b in zip(one, other, strict=True))
+
+
+def _alike(lamps: Lamps) -> bool:
+    """Whether the second lamp shows the camera nothing that the first did not."""
+    first, second = (lamp[0].response.weights for lamp in lamps[:2])
+    best = np.linalg.lstsq(first, second, rcond=None)[0]
+    return bool(np.linalg.norm(second - first @ best) < ALIKE * np.linalg.norm(second))

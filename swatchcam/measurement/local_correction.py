@@ -1,0 +1,76 @@
+"""A strip of known drawdowns in the photo -> how far off the phone is with inks like these, taken off again.
+
+The error of a drawdown's colour and those of the strip's are taken as normal, with the covariances that the budget
+gives each, and the more alike the nearer they lie; what the strip shows is then conditioned on (kriging: Krige 1951;
+Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, eqs. 2.22 to 2.24).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from ..arrays import Array
+from .error_budget import Colour
+from .pigment_row import Strip
+
+REACH = 14.0  # CIELAB units over which two inks err alike
+LIKENESS = 0.7  # of the errors of two inks of one colour; the rest is each one's own
+STRAY = 16.0  # squared distance in standard deviations, median over the strip: its drawdowns lie in other places
+SHARED = ("ink", "eye", "fit")  # parts of the error that inks of like colour have in common
+
+
+def corrected(colours: Sequence[Colour], shown: Sequence[Colour], strip: Strip) -> tuple[Colour, ...]:
+    """The colours, moved by what the strip's drawdowns show, with what is left of their error.
+
+    `shown` are the strip's drawdowns as measured, in the order of its windows.
+    """
+    illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
+    known = np.array([strip.lab(window.name, illuminant, observer) for window in strip.windows])
+    off = known - np.array([colour.lab for colour in shown])
+    roots = [_root(_shared(colour)) for colour in shown]
+    count = len(shown)
+    alike = LIKENESS * _alike(shown, shown) + (1 - LIKENESS) * np.eye(count)
+    among = np.block([[alike[i, j] * roots[i] @ roots[j] for j in range(count)] for i in range(count)])
+    for i, colour in enumerate(shown):
+        own = colour.parts["noise"] + colour.parts["light"] + strip.uncertainty**2 / 3 * np.eye(3)
+        among[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += own
+    return tuple(_moved(colour, shown, roots, np.linalg.inv(among), off.ravel()) for colour in colours)
+
+
+def in_place(shown: Sequence[Colour], strip: Strip) -> bool:
+    """Whether the strip's drawdowns look like what lies in their places, as measured in the order of its windows."""
+    illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
+    strays = []
+    for window, colour in zip(strip.windows, shown, strict=True):
+        off = strip.lab(window.name, illuminant, observer) - np.array(colour.lab)
+        strays.append(off @ np.linalg.solve(colour.covariance + strip.uncertainty**2 * np.eye(3), off))
+    return float(np.median(strays)) < STRAY
+
+
+def _moved(colour: Colour, shown: Sequence[Colour], roots: list[Array], inverse: Array, off: Array) -> Colour:
+    shared = _shared(colour)
+    nearness = LIKENESS * _alike([colour], shown)[0]
+    across = np.hstack([near * _root(shared) @ root for near, root in zip(nearness, roots, strict=True)])
+    lab = np.array(colour.lab) + across @ inverse @ off
+    left = shared - across @ inverse @ across.T
+    nothing = np.zeros((3, 3))
+    parts = colour.parts | {"ink": left, "eye": nothing, "fit": nothing}
+    return replace(colour, lab=(float(lab[0]), float(lab[1]), float(lab[2])), parts=parts)
+
+
+def _shared(colour: Colour) -> Array:
+    return np.asarray(np.sum([colour.parts[part] for part in SHARED], axis=0))
+
+
+def _alike(some: Sequence[Colour], others: Sequence[Colour]) -> Array:
+    """(n, m) likeness of the errors of two colours, 1 for the same colour."""
+    way = np.array([c.lab for c in some])[:, None] - np.array([c.lab for c in others])
+    return np.asarray(np.exp(-(way**2).sum(axis=-1) / (2 * REACH**2)))
+
+
+def _root(covariance: Array) -> Array:
+    values, axes = np.linalg.eigh(covariance)
+    return np.asarray((axes * np.sqrt(np.maximum(values, 0))) @ axes.T)

@@ -1,0 +1,119 @@
+"""The story on one screen: photos of the card with drawdowns -> their colours, and how sure they are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ..cards.values import CardValues
+from ..errors import UsageError
+from ..geometry.pose import Pose
+from ..illumination.solve import Light
+from ..photo.photo import Photo
+from .colour_matrix import Balance
+from .combine_photos import combine
+from .error_budget import Colour
+from .pigment_row import Strip, load_strip
+from .single_photo import Look, take_look
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What the photos of one scene say together."""
+
+    looks: tuple[Look, ...]  # in the order in which they were named, but those that were left out come last
+    lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
+    colours: tuple[Colour, ...]
+    strip: Strip | None
+    flags: tuple[str, ...]
+
+    @property
+    def photo(self) -> Photo:
+        """The first photo."""
+        return self.looks[0].photo
+
+    @property
+    def pose(self) -> Pose:
+        """The card in the first photo."""
+        return self.looks[0].pose
+
+    @property
+    def values(self) -> CardValues:
+        """What the card measures."""
+        return self.looks[0].values
+
+    @property
+    def light(self) -> Light:
+        """The light in the first photo."""
+        return self.looks[0].light
+
+    @property
+    def balance(self) -> Balance:
+        """The balance of the first photo."""
+        return self.looks[0].balance
+
+    def colour(self, name: str) -> Colour:
+        """The colour of that name.
+
+        Raises
+        ------
+        UsageError
+            There is none.
+        """
+        for colour in self.colours:
+            if colour.name == name:
+                return colour
+        names = ", ".join(colour.name for colour in self.colours)
+        raise UsageError(f"{self.photo.path} has no drawdown called '{name}'.", f"Choose one of: {names}.")
+
+
+def measure(
+    path: str,
+    card: str | None = None,
+    *,
+    illuminant: str = "D65",
+    observer: int = 10,
+    beside: bool = False,
+    again: Sequence[str] = (),
+    other_light: Sequence[str] = (),
+    strip: str | None = None,
+) -> Measurement:
+    """Measure the drawdowns in a photo of the card, or in several photos of the same scene.
+
+    Parameters
+    ----------
+    path : photo file
+    card : name or file of the card's values; by default the only one known, else the nominal values
+    illuminant, observer : for CIELAB; D65 and 10 degrees is textile practice (ISO 105-J01)
+    beside : measure loose drawdowns beside the card too
+    again : further photos of the same scene under the same lamp
+    other_light : photos of the same scene under another lamp
+    strip : name of the strip with the studio's own pigments
+
+    Raises
+    ------
+    SwatchcamError
+        Anything that makes the number one that cannot be trusted, with its remedy.
+    """
+    own = load_strip(strip) if strip else None
+    lamps = [
+        [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
+        for photos in ((path, *again), tuple(other_light))
+    ]
+    return from_looks(lamps, own)
+
+
+def from_looks(lamps: Sequence[Sequence[Look]], strip: Strip | None = None) -> Measurement:
+    """What photos that were looked at say together; `lamps` holds those under each lamp.
+
+    Raises
+    ------
+    SwatchcamError
+        They do not show the same scene, or contradict each other.
+    """
+    colours, flags = combine(lamps, strip)
+    used = {id(view.balance) for view in colours[0].views}
+    pairs = [(look, number) for number, lamp in enumerate(lamps, start=1) for look in lamp]
+    # What is drawn, and known by its first photo, must be a photo that the colours rest on.
+    pairs.sort(key=lambda pair: id(pair[0].balance) not in used)
+    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, strip, flags)

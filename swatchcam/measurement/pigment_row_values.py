@@ -1,0 +1,184 @@
+"""What a strip of own pigments measures: read with an instrument, or learned from photos beside a measured card."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+from ..cards.instrument_import import Readings, header_of, lab_of
+from ..cards.validation import check_lab, check_spectrum, refusal
+from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
+from ..colorimetry.spectra import reflectance_to_lab, tables
+from ..errors import CardError, DrawdownError
+from .combine_photos import combine
+from .error_budget import Colour
+from .pigment_row import PLACE_MARGIN, STRIP, Places, bare_places, sheet_problems, unknown_strip, values_file
+from .single_photo import Look, take_look
+from .strip_sample import sample_place
+
+EVERY = 2  # of the grid's wavelengths are written: 380, 390 ... 780 nm
+IN_RADIUS = 2.0  # standard uncertainties in the radius that holds 95 of 100
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What photos told of a strip, and how far it may be trusted."""
+
+    path: Path
+    colours: tuple[Colour, ...]
+    uncertainty: float  # CIEDE2000, rms of one standard deviation
+    flags: tuple[str, ...]
+
+
+def take_over(
+    places: Places,
+    readings: Readings,
+    *,
+    illuminant: str | None = None,
+    observer: int | None = None,
+    geometry: str | None = None,
+    date: str | None = None,
+    source: str | None = None,
+    uncertainty: float | None = None,
+    replace: bool = False,
+) -> Path:
+    """Write a spectrophotometer's readings into the user's folder as the values of a strip.
+
+    The rows are named like the strip's places; several readings of one place are averaged. The settings are those of
+    `readings.import_values`.
+
+    Raises
+    ------
+    CardError
+        Anything is missing, misspelt or impossible, or there are values already; nothing is written then.
+    """
+    target = values_file(places.name, replace)
+    header, problems = header_of(readings, STRIP, illuminant, observer, geometry, date, source, uncertainty)
+    problems = [line for line in problems if not line.startswith(f"design '{STRIP}'")] + [*readings.problems]
+    names = _as_placed(readings.names, places)
+    rows = {name: [i for i, own in enumerate(names) if own == name] for name in places.names}
+    problems += [f"drawdown {name} is missing" for name, found in rows.items() if not found]
+    problems += [f"'{name}' is no place of this strip" for name in dict.fromkeys(names) if name not in rows]
+    check = check_spectrum if readings.spectra else check_lab
+    numbers = readings.spectra or readings.lab or readings.xyz
+    if readings.spectra or readings.lab:
+        problems += [line for name, row in zip(names, numbers, strict=True) for line in check(name, row)]
+    sheet = Sheet(header, wavelengths=readings.wavelengths)
+    if not problems:
+        means = np.array([np.array(numbers)[found].mean(axis=0) for found in rows.values()])
+        lab = lab_of(readings, means, (header["illuminant"], int(header["observer"])))
+        sheet.lab = {name: (float(row[0]), float(row[1]), float(row[2])) for name, row in zip(rows, lab, strict=True)}
+        if readings.spectra:
+            sheet.spectra = {name: tuple(map(float, row)) for name, row in zip(rows, means, strict=True)}
+        problems = _written(sheet)
+    if problems:
+        raise refusal(
+            f"The readings in {readings.path} were not taken over",
+            problems,
+            "Nothing was written. Mend the file or the command, or read the drawdown again.",
+        )
+    write_sheet(target, sheet)
+    return target
+
+
+def learn(
+    places: Places,
+    photos: Sequence[str],
+    card: str | None = None,
+    other_light: Sequence[str] = (),
+    replace: bool = False,
+) -> Learned:
+    """Measure a strip's drawdowns in photos beside a measured card and keep what they are as the strip's values.
+
+    Parameters
+    ----------
+    photos, other_light : of the same scene, under one lamp and under another; two lamps tell far more of a spectrum
+    card : name or file of the card's values
+    replace : there may be values already; they are kept in the folder `replaced`
+
+    Raises
+    ------
+    SwatchcamError
+        The card is nominal, a photo does not show every drawdown, or `measure` would refuse it.
+    """
+    target = values_file(places.name, replace)
+    strip = unknown_strip(places)
+    lamps = [[take_look(photo, card, strip) for photo in lamp] for lamp in (photos, other_light)]
+    looks = [look for lamp in lamps for look in lamp]
+    for look in looks:
+        _check(look, places)
+    colours, flags = combine([[_at_strip(look) for look in lamp] for lamp in lamps])
+    sheet = _sheet(colours, looks)
+    problems = _written(sheet)
+    if problems:
+        raise refusal("The strip was not learned", problems, "Nothing was written. Take better photos and try again.")
+    write_sheet(target, sheet)
+    return Learned(target, colours, float(sheet.header["uncertainty"]), flags)
+
+
+def _check(look: Look, places: Places) -> None:
+    if look.values.grade == "nominal":
+        raise CardError(
+            f"The card in {look.photo.path} was never measured: nothing can be learned from its colours.",
+            "Have the card read with a spectrophotometer, take the readings over, and name it with --card.",
+        )
+    if look.pose.design.name != places.card:
+        raise CardError(
+            f"The strip '{places.name}' lies beside a card {places.card}, and {look.photo.path} shows a card"
+            f" {look.pose.design.name}.",
+            "Lay the strip beside the card that it was laid out for.",
+        )
+    # Looked at once more, for the reason why there may be none.
+    shown = [
+        sample_place(window.name, window.box, PLACE_MARGIN, look.photo, look.card, look.light)
+        for window in places.windows
+    ]
+    bare = bare_places(shown, look.card, look.light)
+    if bare:
+        raise DrawdownError(
+            f"{look.photo.path} shows no ink where the strip should have {', '.join(bare)}.",
+            f"Lay the strip on its sheet below the card ('swatchcam strip show {places.name}') and shoot again.",
+        )
+
+
+def _at_strip(look: Look) -> Look:
+    """The same photo, with the strip's drawdowns as those to be measured."""
+    return replace(look, swatches=look.anchors, anchors=())
+
+
+def _sheet(colours: Sequence[Colour], looks: Sequence[Look]) -> Sheet:
+    values = looks[0].values
+    uncertainty = math.sqrt(np.mean([(colour.radius / IN_RADIUS) ** 2 for colour in colours]))
+    header = {
+        "design": STRIP,
+        "grade": "transferred",
+        "illuminant": "D65",
+        "observer": "10",
+        "geometry": values.geometry,
+        "date": date.today().isoformat(),
+        "source": f"photos {', '.join(Path(look.photo.path).name for look in looks)} beside card {values.name}",
+        "uncertainty": f"{uncertainty:.3g}",
+    }
+    lab = {colour.name: reflectance_to_lab(colour.reflectance) for colour in colours}
+    return Sheet(
+        {key: " ".join(value.split()) for key, value in header.items()},
+        {name: (float(row[0]), float(row[1]), float(row[2])) for name, row in lab.items()},
+        tuple(float(nm) for nm in tables().wavelengths[::EVERY]),
+        {colour.name: tuple(float(value) for value in colour.reflectance[::EVERY]) for colour in colours},
+    )
+
+
+def _written(sheet: Sheet) -> list[str]:
+    """What would be wrong with the file: it is read back before it is written."""
+    return sheet_problems(sheet_of(sheet_text(sheet)))
+
+
+def _as_placed(names: Sequence[str], places: Places) -> list[str]:
+    """The strip's own spelling where only capitals differ."""
+    own = {name.casefold(): name for name in places.names}
+    return [name if name in places.names else own.get(name.casefold(), name) for name in names]

@@ -1,0 +1,237 @@
+"""A piece of the card's plane -> where on it the ink is.
+
+Ink is told from bare cloth by colour, at half a millimetre: coarser than a weave, finer than a ragged edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import Array, Mask
+from ..cards.design import Box
+from ..errors import DrawdownError
+from ..geometry.pose import Pose
+from ..geometry.rectify import full_scale, near_zero
+from ..illumination.light_field import Field
+from ..illumination.tone_curve import Tone
+from ..photo.photo import Photo, decoded
+
+SMALL = 2.0  # px per mm
+EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
+SMALLEST_SHARE = 0.01  # of a window, below which another colour is lint
+PURE_MIDDLE = 0.85  # of the middle must be of one colour
+SHARP_BOUNDARY = 0.6  # of the difference between ink and cloth, within 1.5 mm of their boundary
+CENTRE = 0.3  # the part of a window, each way, that the ink must own
+LOOSE_AREA = (200.0, 9000.0)  # mm²
+
+
+@dataclass(frozen=True)
+class Plane:
+    """A piece of the card's plane at SMALL px per mm."""
+
+    area: Box
+    light: NDArray[np.float32]  # (h, w, 3) relative to white
+    clipped: NDArray[np.float32]  # (h, w) fraction of full-scale pixels
+    cut: NDArray[np.float32]  # (h, w, 3) fraction of pixels near zero in each channel
+    rounding: Array  # (3,) rms error of a mean, relative to white, from the coding's steps
+    valid: Mask  # (h, w) shown by the photo
+
+
+def make_plane(
+    coded: NDArray[np.uint8],
+    area: Box,
+    decode: NDArray[np.float32],
+    tone: Tone,
+    field: Field,
+    valid: Mask,
+) -> Plane:
+    """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
+    table = tone.table(decode)
+    size = (round(area.w * SMALL), round(area.h * SMALL))
+
+    def shrink(values: NDArray[np.floating]) -> NDArray[np.float32]:
+        return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
+
+    x = area.x + (np.arange(size[0]) + 0.5) * area.w / size[0]
+    y = area.y + (np.arange(size[1]) + 0.5) * area.h / size[1]
+    white = field.at(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
+    return Plane(
+        area=area,
+        # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
+        light=shrink(decoded(coded, table)) / white,
+        clipped=shrink(full_scale(coded).astype(np.float32)),
+        cut=shrink(near_zero(coded, decode).astype(np.float32)),
+        rounding=_rounding(coded, table) / white[size[1] // 2, size[0] // 2],
+        valid=shrink(valid.astype(np.float32)) > 0.99,
+    )
+
+
+def _rounding(coded: NDArray[np.uint8], table: NDArray[np.float32]) -> Array:
+    """(3,) rms error, in light, that the steps of the code leave in the mean of the middle of a region.
+
+    Noise of σ steps smooths the staircase: what is left of it has the amplitude exp(-2 π² σ²) / π steps (first
+    harmonic of the error of a dithered quantiser; Widrow & Kollar, Quantization Noise, 2008, from memory).
+    """
+    heart = np.ascontiguousarray(coded[_middle(coded.shape[0]), _middle(coded.shape[1])])
+    mean, std = (v.ravel() for v in cv2.meanStdDev(heart))
+    code = np.clip(np.round(mean).astype(int), 1, len(table) - 2)
+    step = (table[code + 1, range(3)] - table[code - 1, range(3)]) / 2
+    return np.asarray(step * np.exp(-2 * np.pi**2 * std**2) / (np.pi * np.sqrt(2)), dtype=float)
+
+
+def shown(photo: Photo, pose: Pose, area: Box, shape: tuple[int, ...]) -> Mask:
+    """(rows, columns) mask of the part of `area` that the photo shows."""
+    rows, columns = shape[:2]
+    x = area.x + np.linspace(0, area.w, 60)
+    y = area.y + np.linspace(0, area.h, 60)
+    px = pose.to_photo(np.stack(np.meshgrid(x, y), axis=-1))
+    height, width = photo.pixels.shape[:2]
+    inside = (px >= 1).all(axis=-1) & (px[..., 0] < width - 2) & (px[..., 1] < height - 2)
+    return cv2.resize(inside.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_LINEAR) > 0
+
+
+def lightness(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Relative light -> 100 times its cube root: steps of about one L* in every channel."""
+    return (100 * np.cbrt(np.maximum(light, 1e-4))).astype(np.float32)
+
+
+def ink_in_window(name: str, plane: Plane) -> Mask:
+    """Mask of the ink that owns the middle of a window, or all of it if the window shows one colour only.
+
+    Raises
+    ------
+    DrawdownError
+        The middle is part ink, part bare cloth, or the colour fades from one into another.
+    """
+    tone = cv2.medianBlur(lightness(plane.light), 3)
+    height, width = tone.shape[:2]
+    two, centres, spread = _two_colours(tone.reshape(-1, 3))
+    if not _clearly_two(centres, spread, two):
+        return np.ones((height, width), dtype=bool)
+    label = two.reshape(height, width)
+    middle = label[_middle(height), _middle(width)]
+    owner = bool(middle.mean() > 0.5)
+    if _boundary_step(tone, label == owner) < SHARP_BOUNDARY:
+        raise DrawdownError(
+            f"The colour in the {name} window changes gradually from place to place.",
+            "Take care that no lamp is mirrored in the ink and that the drawdown is dry and even, and shoot again.",
+        )
+    if (middle == owner).mean() < PURE_MIDDLE:
+        raise DrawdownError(
+            f"The middle of the {name} window is part ink, part bare cloth.",
+            "Move the drawdown so that one ink fills the middle of the window, see that no lamp is mirrored in it,"
+            " and shoot again.",
+        )
+    mask = (label == owner).astype(np.uint8)
+    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    _, parts = cv2.connectedComponents(mask)
+    inside = parts[_middle(height), _middle(width)]
+    biggest = np.bincount(inside.ravel(), minlength=2)
+    biggest[0] = 0
+    return _shrunk(parts == int(biggest.argmax()))
+
+
+def _boundary_step(tone: NDArray[np.float32], mask: Mask) -> float:
+    """How much of the difference between two regions lies within 1.5 mm of their boundary: 1 for the edge of a film.
+
+    A lamp's reflection fades; the edge of ink does not, however ragged.
+    """
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
+    inner, outer = (cv2.erode(part.astype(np.uint8), kernel).astype(bool) for part in (mask, ~mask))
+    bands = mask & ~inner, ~mask & ~outer
+    if min(region.sum() for region in (inner, outer, *bands)) < 8:
+        return 1.0
+    far = np.median(tone[inner], axis=0) - np.median(tone[outer], axis=0)
+    near = np.median(tone[bands[0]], axis=0) - np.median(tone[bands[1]], axis=0)
+    return float(near @ far / (far @ far))
+
+
+def _middle(length: int) -> slice:
+    reach = max(int(CENTRE * length / 2), 2)
+    return slice(length // 2 - reach, length // 2 + reach)
+
+
+def _shrunk(mask: Mask) -> Mask:
+    """The mask less EDGE_MARGIN at its own border; the border of the picture is already clear."""
+    reach = 2 * round(EDGE_MARGIN * SMALL) + 1
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    return cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_REPLICATE).astype(bool)
+
+
+def _two_colours(tone: NDArray[np.float32]) -> tuple[Mask, NDArray[np.float32], float]:
+    """Two clusters: which points (n,) are of the second, centres (2, 3), spread around the own centre."""
+    # Start from the two ends of the main direction: no random start, so the same photo gives the same answer.
+    some = tone[::16]
+    middle = np.median(some, axis=0)
+    _, _, axes = np.linalg.svd(some - middle, full_matrices=False)
+    along = (some - middle) @ axes[0]
+    second = along > (np.percentile(along, 2) + np.percentile(along, 98)) / 2
+    for _ in range(12):
+        if second.all() or not second.any():
+            return np.zeros(len(tone), dtype=bool), np.stack([middle, middle]), 1.0
+        centres = np.stack([np.median(some[second == k], axis=0) for k in (False, True)])
+        before, second = second, _nearer_second(some, centres)
+        if np.array_equal(before, second):
+            break
+    off = np.linalg.norm(some - centres[second.astype(int)], axis=1)
+    return _nearer_second(tone, centres), centres, float(1.12 * np.median(off))
+
+
+def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> Mask:
+    return (tone - centres.mean(axis=0)) @ (centres[1] - centres[0]) > 0
+
+
+def _clearly_two(centres: NDArray[np.float32], spread: float, label: Mask) -> bool:
+    share = label.mean()
+    apart = float(np.linalg.norm(centres[1] - centres[0]))
+    return apart > max(5.0, 5.5 * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
+
+
+def loose_drawdowns(plane: Plane, width: float, height: float) -> list[Mask]:
+    """Masks of compact patches of ink outside a card of that size, unlike the ground around it."""
+    tone = cv2.medianBlur(lightness(plane.light), 5)
+    rows, columns = tone.shape[:2]
+    x = plane.area.x + (np.arange(columns) + 0.5) / SMALL
+    y = plane.area.y + (np.arange(rows) + 0.5) / SMALL
+    gap = np.hypot(
+        np.maximum(np.maximum(-x, x - width), 0)[None, :], np.maximum(np.maximum(-y, y - height), 0)[:, None]
+    )
+    outside = plane.valid & (gap > 3)
+    ring = outside & (gap < 30)
+    if ring.sum() < 400:
+        return []
+    ground = _commonest(tone[ring])
+    unlike = (np.linalg.norm(tone - ground, axis=-1) > 8) & outside
+    mask = cv2.morphologyEx(unlike.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(mask)
+    edge = cv2.dilate((~plane.valid).astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    edge[[0, -1]] = edge[:, [0, -1]] = True
+    found = []
+    for number in range(1, count):
+        part = parts == number
+        area = stats[number, cv2.CC_STAT_AREA] / SMALL**2
+        if not LOOSE_AREA[0] < area < LOOSE_AREA[1] or (part & edge).any():
+            continue
+        points = cv2.findNonZero(part.astype(np.uint8))
+        _, (side, other), _ = cv2.minAreaRect(points)
+        # A drawdown is a compact patch; a ruler, a cable or a shadow is not.
+        if area * SMALL**2 > 0.7 * (side + 1) * (other + 1) and max(side, other) < 6 * min(side, other):
+            found.append(_shrunk(part))
+    return found
+
+
+def _commonest(tone: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The colour most points share: the median of the fullest 5-unit cell's neighbourhood."""
+    cells, counts = np.unique(np.round(tone / 5).astype(int), axis=0, return_counts=True)
+    heart = 5.0 * cells[counts.argmax()]
+    return np.median(tone[np.linalg.norm(tone - heart, axis=1) < 8], axis=0)
+
+
+def reading_order(mask: Mask) -> tuple[int, int]:
+    """Sort key: top to bottom in bands of 30 mm, then left to right."""
+    rows, columns = np.nonzero(mask)
+    return (int(rows.mean()) // 60, int(columns.mean())) if len(rows) else (0, 0)

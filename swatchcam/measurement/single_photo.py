@@ -1,0 +1,73 @@
+"""One photo of the card, through every stage from the file to the light of each drawdown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..cards.values import CardValues, choose_values
+from ..geometry.pose import Pose, find_card
+from ..geometry.rectify import FlatCard, flatten
+from ..illumination.solve import Light, solve_light
+from ..photo.photo import Photo, read_photo
+from .camera_response import Response, foresee, learn_response
+from .card_ageing import card_flags
+from .colour_matrix import Balance, balance
+from .pigment_row import Strip, sample_strip
+from .strip_sample import Swatch, sample_beside, sample_windows
+
+
+@dataclass(frozen=True, eq=False)  # two looks are equal only if they are one: arrays cannot say so
+class Look:
+    """What one photo shows, with every stage it went through."""
+
+    photo: Photo
+    pose: Pose
+    values: CardValues
+    card: FlatCard
+    light: Light
+    balance: Balance
+    response: Response
+    swatches: tuple[Swatch, ...]
+    anchors: tuple[Swatch, ...]  # the strip's drawdowns, where the photo shows them
+    flags: tuple[str, ...]
+
+
+def take_look(
+    path: str,
+    card: str | None = None,
+    strip: Strip | None = None,
+    *,
+    illuminant: str = "D65",
+    observer: int = 10,
+    beside: bool = False,
+) -> Look:
+    """Everything that one photo shows.
+
+    Raises
+    ------
+    SwatchcamError
+        Anything that makes the number one that cannot be trusted, with its remedy.
+    """
+    photo = read_photo(path)
+    pose = find_card(photo)
+    values = choose_values(pose.design, card, illuminant, observer)
+    flat = flatten(photo, pose)
+    light, fitted, response = light_and_eye(flat, values)
+    swatches = sample_windows(flat, light)
+    if beside:
+        swatches += sample_beside(photo, flat, light)
+    anchors = sample_strip(strip, photo, flat, light) if strip else ()
+    flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
+    return Look(photo, pose, values, flat, light, fitted, response, swatches, anchors, flags)
+
+
+def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, Response]:
+    """The tone curve is read from greys as the camera sees them, and the camera through the tone curve: so twice."""
+    light = solve_light(card, values)
+    fitted = balance(card, light, values)
+    response = learn_response(fitted, values)
+    if values.spectra:  # a third time changes nothing that counts
+        light = solve_light(card, values, foresee(response, values), light.tone)
+        fitted = balance(card, light, values)
+        response = learn_response(fitted, values)
+    return light, fitted, response

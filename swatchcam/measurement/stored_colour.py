@@ -1,0 +1,127 @@
+"""A colour as the library keeps it: all that a later comparison needs, without its photo."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..arrays import Array
+from ..colorimetry.error_covariance import Errors
+from ..errors import LibraryError
+from .error_budget import Colour
+from .measure import Measurement
+
+FORMAT = 1
+POINTS = 81  # of a reflectance: 380 to 780 nm in steps of 5
+DIGITS = 5  # decimals of errors, CIELAB units, and of reflectance: far below any noise
+# Factors of a covariance are squared and subtracted; with fewer decimals what cancels would leave a rest.
+PARTS = ("noise", "light", "fit", "eye", "ink", "card")
+
+
+@dataclass(frozen=True)
+class PhotoRef:
+    """A photo that a record rests on."""
+
+    digest: str  # sha256 of the file
+    name: str  # what the file was called
+    lamp: int  # 1, or 2 for the other lamp
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One drawdown's colour, as it was when it was measured."""
+
+    name: str  # what it is called in its photo: left, right, beside-1 ...
+    lab: tuple[float, float, float]
+    illuminant: str
+    observer: int  # degrees
+    radius: float  # CIEDE2000 within which the true colour lies in 95 of 100 cases
+    absolute: bool  # false with a nominal card: only differences may be judged
+    errors: Errors
+    reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; the likeliest one
+
+    @property
+    def covariance(self) -> Array:
+        """(3, 3) of Lab, all parts."""
+        return self.errors.covariance
+
+
+def keep(colour: Colour, measurement: Measurement) -> Kept:
+    """What the library keeps of a colour that was just measured."""
+    balance, errors = colour.balance, colour.errors
+    photos = tuple(look.photo.digest for look in measurement.looks)
+    return Kept(
+        name=colour.name,
+        lab=colour.lab,
+        illuminant=balance.illuminant,
+        observer=balance.observer,
+        radius=colour.radius,
+        absolute=measurement.values.grade != "nominal",
+        errors=Errors(errors.parts, errors.shared, errors.pattern, photos),
+        reflectance=tuple(round(float(value), DIGITS) for value in colour.reflectance),
+    )
+
+
+def errors_as_text(kept: Kept) -> str:
+    """What is known of the error, and the reflectance, as one JSON object."""
+    errors = kept.errors
+    facts = {
+        "format": FORMAT,
+        "parts": {name: _rounded(part) for name, part in errors.parts.items()},
+        "shared": _rounded(errors.shared),
+        "pattern": {name: _rounded(np.array(error)) for name, error in errors.pattern.items()},
+        "photos": list(errors.photos),
+        "reflectance": list(kept.reflectance),
+    }
+    return json.dumps(facts, separators=(",", ":"), allow_nan=False)
+
+
+def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
+    """The error and the reflectance back from `errors_as_text`.
+
+    Raises
+    ------
+    LibraryError
+        The text is not what was written.
+    """
+    try:
+        facts: dict[str, Any] = json.loads(text)
+        if facts["format"] != FORMAT:
+            raise ValueError(f"format {facts['format']}")
+        parts = {name: _numbers(facts["parts"][name], (3, 3)) for name in PARTS}
+        shared = _numbers(facts["shared"], (3, None))
+        pattern = {name: _triple(error) for name, error in facts["pattern"].items()}
+        reflectance = tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
+        return Errors(parts, shared, pattern, tuple(map(str, facts["photos"]))), reflectance
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
+        raise LibraryError(
+            f"A record's account of its error cannot be read ({error}).",
+            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
+        ) from error
+
+
+def _rounded(numbers: Array) -> list[Any]:
+    # Adding zero turns -0.0 into 0.0.
+    rounded: list[Any] = (np.round(numbers, DIGITS) + 0).tolist()
+    return rounded
+
+
+def _numbers(rows: list[Any], shape: tuple[int | None, ...]) -> Array:
+    """An array of that shape, read-only; None for any length above 0."""
+    array = np.array(rows, dtype=float)
+    if array.ndim != len(shape) or not array.size:
+        raise ValueError(f"numbers of shape {array.shape}")
+    if any(wanted not in (None, length) for wanted, length in zip(shape, array.shape, strict=True)):
+        raise ValueError(f"numbers of shape {array.shape}")
+    if not np.isfinite(array).all():
+        raise ValueError("a number is missing")
+    array.setflags(write=False)
+    return array
+
+
+def _triple(error: list[float]) -> tuple[float, float, float]:
+    x, y, z = _numbers(error, (3,)).tolist()
+    return x, y, z

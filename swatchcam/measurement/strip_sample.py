@@ -1,0 +1,236 @@
+"""Windows and loose drawdowns -> mean colour of the ink in scene light, its spread, its flags.
+
+The ink is told from bare cloth by colour; the mean is taken in linear light, as the eye takes it at arm's length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import Array, Mask
+from ..cards.design import Box
+from ..errors import DrawdownError
+from ..geometry.rectify import FlatCard, inner, square_on
+from ..illumination.light_field import Field
+from ..illumination.solve import Light
+from ..photo.photo import Photo
+from .blank_check import bare_flags, cloth_around
+from .segmentation import SMALL, Plane, ink_in_window, lightness, loose_drawdowns, make_plane, reading_order, shown
+from .specular import mirrored_light
+
+WINDOW_MARGIN = 2.5  # mm: the card's thickness throws a narrow shadow inside its windows
+MIN_AREA = 60.0  # mm²
+SMALL_AREA = 200.0
+BLOCK = 4.0  # mm; block means show how even a drawdown is
+TILE = 14.0  # mm
+BROAD_LOOKS = 6.0  # independent looks at what varies slowly
+UNEVEN_WARNING = 1.5  # L*, standard deviation of block means
+MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mirrored lamp is likely
+MAX_MIRRORED = 3.0  # L* that mirrored light adds
+MAX_CLIPPED = 0.05
+MAX_NEAR_BLACK = 0.2
+BESIDE = 70.0  # mm around the card in which loose drawdowns are looked for
+
+
+@dataclass(frozen=True)
+class Swatch:
+    """Mean of one drawdown, scene light relative to the card's bare white in the same light."""
+
+    name: str
+    rgb: tuple[float, float, float]
+    covariance: tuple[tuple[float, float, float], ...]  # of that mean, from noise and unevenness
+    cut: tuple[float, float, float]  # fraction of its pixels near zero in each channel: beyond the file's colours?
+    light_std: float  # relative standard uncertainty of the light there, common to the three channels
+    area_mm2: float
+    uneven: float  # L*, standard deviation of 4 mm blocks
+    outline: tuple[tuple[tuple[float, float], ...], ...]  # polygons, mm on the card's plane
+    flags: tuple[str, ...]
+
+
+def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
+    """The drawdown in each window of the card.
+
+    Raises
+    ------
+    DrawdownError
+        The middle of a window is not one ink, the ink's area is too small, or the ink is overexposed.
+    """
+    around = cloth_around(card, light)
+    swatches = []
+    for window in card.pose.design.windows:
+        rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
+        area = Box(
+            columns.start / card.px_per_mm,
+            rows.start / card.px_per_mm,
+            (columns.stop - columns.start) / card.px_per_mm,
+            (rows.stop - rows.start) / card.px_per_mm,
+        )
+        coded = np.ascontiguousarray(card.pixels[rows, columns])
+        plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
+        mask = ink_in_window(window.name, plane)
+        swatch = _summarise(f"{window.name} window", window.name, plane, mask, light.field)
+        bare = bare_flags(np.array(swatch.rgb), around)
+        swatches.append(replace(swatch, flags=(*swatch.flags, *bare)))
+    return tuple(swatches)
+
+
+def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, ...]:
+    """Loose drawdowns lying beside the card in its plane, in reading order, named beside-1, beside-2 and so on.
+
+    Raises
+    ------
+    DrawdownError
+        None can be told from what lies around the card, or one is overexposed.
+    """
+    width, height = card.pose.design.size_mm
+    area = Box(-BESIDE, -BESIDE, width + 2 * BESIDE, height + 2 * BESIDE)
+    scale = min(card.px_per_mm, 4.0)
+    coded = square_on(photo, card.pose, area, scale)
+    plane = make_plane(coded, area, card.decode, light.tone, light.wide, shown(photo, card.pose, area, coded.shape))
+    found = sorted(loose_drawdowns(plane, width, height), key=reading_order)
+    if not found:
+        raise DrawdownError(
+            "No loose drawdown can be told from what lies beside the card.",
+            "Lay it flat within 6 cm of the card, on plain cloth of another colour, and shoot again.",
+        )
+    swatches = []
+    for number, mask in enumerate(found, start=1):
+        swatch = _summarise(f"drawdown {number} beside the card", f"beside-{number}", plane, mask, light.wide)
+        swatches.append(swatch)
+    return tuple(swatches)
+
+
+def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCard, light: Light) -> Swatch:
+    """The drawdown at a known place in the card's plane, `margin` mm kept clear inside it.
+
+    Raises
+    ------
+    DrawdownError
+        The photo does not show all of the place, or what it shows there is not one ink.
+    """
+    area = Box(box.x + margin, box.y + margin, box.w - 2 * margin, box.h - 2 * margin)
+    coded = square_on(photo, card.pose, area, min(card.px_per_mm, 4.0))
+    seen = shown(photo, card.pose, area, coded.shape)
+    if not seen.all():
+        raise DrawdownError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
+    plane = make_plane(coded, area, card.decode, light.tone, light.wide, seen)
+    return _summarise(f"drawdown '{name}'", name, plane, ink_in_window(name, plane), light.wide)
+
+
+def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> Swatch:
+    clean = mask & _without_threads(plane.light, mask)
+    area = float(clean.sum()) / SMALL**2
+    if area < MIN_AREA:
+        raise DrawdownError(
+            f"Too little ink can be measured in the {what} ({area:.0f} mm²)."
+            if "window" in what
+            else f"Too little ink can be measured in {what} ({area:.0f} mm²).",
+            "Make the drawdown at least 15 mm each way, lay it flat in the middle, and shoot again.",
+        )
+    clipped, cut = float(plane.clipped[clean].mean()), plane.cut[clean].mean(axis=0)
+    if clipped > MAX_CLIPPED:
+        raise DrawdownError(
+            f"The {what} is overexposed ({clipped:.0%} of its pixels at full scale).",
+            "Avoid the lamp's reflection in the ink, or expose one stop lower, and shoot again.",
+        )
+    values = plane.light[clean].astype(np.float64)
+    mean = values.mean(axis=0)
+    places, blocks = _block_means(plane.light, clean, BLOCK)
+    covariance, uneven = _block_spread(plane.light, clean, mean, blocks)
+    veil = mirrored_light(places, blocks)
+    # The darkest place may be veiled as well: the veil found is taken as one standard deviation, in all channels.
+    covariance = covariance + np.diag(plane.rounding**2 + (field.tint * mean) ** 2) + veil**2
+    too_light = _in_lightness(veil, mean)
+    if too_light > MAX_MIRRORED:
+        raise DrawdownError(
+            f"The {what} shines: its ink is wet, or a lamp is mirrored in it (about {too_light:.0f} L* too light).",
+            "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and shoot again.",
+        )
+    if uneven > MAX_UNEVEN:
+        raise DrawdownError(
+            f"The {what} is too uneven to have one colour (±{uneven:.1f} L* from place to place).",
+            "Make a more even drawdown, and take care that no lamp is mirrored in it.",
+        )
+    rows, columns = np.nonzero(clean)
+    centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
+    flags = []
+    if veil:
+        flags.append(f"looks wet or glossy: light is mirrored in the ink (about {too_light:.1f} L* too light)")
+    if area < SMALL_AREA:
+        flags.append(f"small drawdown ({area:.0f} mm²)")
+    if uneven > UNEVEN_WARNING:
+        flags.append(f"uneven drawdown (±{uneven:.1f} L* from place to place)")
+    if clean.sum() < 0.9 * mask.sum():
+        flags.append("threads, lint or glare left out")
+    if cut.max() > MAX_NEAR_BLACK:
+        flags.append("too vivid for the photo's colour space: trust differences, not this Lab")
+    return Swatch(
+        name=name,
+        rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
+        covariance=tuple((float(a), float(b), float(c)) for a, b, c in covariance),
+        cut=(float(cut[0]), float(cut[1]), float(cut[2])),
+        light_std=float(field.relative_std(centre)),
+        area_mm2=area,
+        uneven=uneven,
+        outline=_outline(clean, plane.area),
+        flags=tuple(flags),
+    )
+
+
+def _without_threads(light: NDArray[np.float32], mask: Mask) -> Mask:
+    """Where the ink looks like most of the ink: no thread, lint, speck of glare."""
+    tone = lightness(light)
+    inside = tone[mask]
+    if len(inside) == 0:
+        return mask
+    some = inside[:: max(len(inside) // 2000, 1)]
+    middle = np.median(some, axis=0)
+    spread = np.maximum(1.4826 * np.median(np.abs(some - middle), axis=0), 0.3)
+    return (np.abs(tone - middle) < 4.5 * spread).all(axis=-1)
+
+
+def _block_spread(light: NDArray[np.float32], mask: Mask, mean: Array, blocks: Array) -> tuple[Array, float]:
+    """Covariance (3, 3) of the mean, and the scatter of the BLOCK-sized means (n, 3) in L*.
+
+    What varies from block to block averages out over all of them. What varies over TILE and more may be a veil of
+    light as well as ink, and one drawdown holds only a few independent looks at it.
+    """
+    off = blocks - mean
+    if len(off) < 4:
+        values = light[mask].astype(np.float64)
+        return np.cov(values.T) / max(len(values) / 25, 2), 0.0
+    covariance = (off.T @ off) / (len(off) - 1)
+    uneven = _in_lightness(float(np.sqrt(np.diag(covariance).mean())), mean)
+    broad = _block_means(light, mask, TILE)[1] - mean
+    slow = (broad.T @ broad) / max(len(broad) - 1, 1) / BROAD_LOOKS if len(broad) > 1 else covariance / BROAD_LOOKS
+    return covariance / len(off) + slow, uneven
+
+
+def _in_lightness(light: float, mean: Array) -> float:
+    """A small amount of light beside a mean (3,), both relative to white -> steps of L*."""
+    return float(100 / 3 * np.cbrt(mean.mean()) * light / mean.mean())
+
+
+def _block_means(light: NDArray[np.float32], mask: Mask, size: float) -> tuple[Array, Array]:
+    """Places (n, 2), in blocks, and means (n, 3) of the square blocks of `size` mm that are at least half ink."""
+    side = round(size * SMALL)
+    height, width = (mask.shape[0] // side * side, mask.shape[1] // side * side)
+    shape = (height // side, side, width // side, side)
+    weight = mask[:height, :width].astype(np.float64)
+    count = weight.reshape(shape).sum(axis=(1, 3))
+    total = (light[:height, :width] * weight[..., None]).reshape(*shape, 3).sum(axis=(1, 3))
+    full = count > 0.5 * side * side
+    return np.argwhere(full).astype(float), np.asarray(total[full] / count[full][:, None])
+
+
+def _outline(mask: Mask, area: Box) -> tuple[tuple[tuple[float, float], ...], ...]:
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    return tuple(
+        tuple((area.x + (float(x) + 0.5) / SMALL, area.y + (float(y) + 0.5) / SMALL) for x, y in contour[:, 0])
+        for contour in contours
+        if len(contour) > 2
+    )

@@ -1,0 +1,155 @@
+"""What photos of one scene gave, without their pixels: all that judging, keeping and mixing need of them.
+
+It goes to and from JSON without loss, so that the process that reads a stranger's file need not be the one that keeps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from itertools import permutations
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..colorimetry.error_covariance import Errors
+from ..errors import UsageError
+from .check import default_window
+from .measure import Measurement
+from .metamerism import Metamerism, Seen, metamerism
+from .stored_colour import Kept, PhotoRef, keep
+
+FORMAT = "swatchcam-sitting-1"
+
+
+@dataclass(frozen=True)
+class Sitting:
+    """The drawdowns that photos of one scene show, and what is known of how they were measured."""
+
+    photos: tuple[tuple[str, PhotoRef], ...]  # path, and what is noted of it; the first was named first
+    drawdowns: tuple[Kept, ...]
+    flags: Mapping[str, tuple[str, ...]]  # of each drawdown: what is weak about the photos, then about itself
+    usual: str  # the drawdown that is meant where none is named: today's strip
+    taken: str  # as the camera says, "2026:01:31 12:00:00", or ""
+    phone: str
+    card: str  # name of its values
+    card_file: str  # where they lie, else their name
+    grade: str
+    strip: str | None  # the studio's own pigments that were known
+    metamers: tuple[Metamerism, ...] = ()  # of each pair of drawdowns, if that was asked for
+
+    @property
+    def digest(self) -> str:
+        """Of the first photo."""
+        return self.photos[0][1].digest
+
+    def drawdown(self, name: str | None = None) -> Kept:
+        """The drawdown of that name; today's strip if none is named.
+
+        Raises
+        ------
+        UsageError
+            There is none.
+        """
+        wanted = name or self.usual
+        for found in self.drawdowns:
+            if found.name == wanted:
+                return found
+        names = ", ".join(found.name for found in self.drawdowns)
+        raise UsageError(f"{self.photos[0][1].name} has no drawdown called '{wanted}'.", f"Choose one of: {names}.")
+
+    def metamerism(self, sample: str, reference: str) -> Metamerism | None:
+        """What was found of two drawdowns under other lights."""
+        return next((one for one in self.metamers if (one.sample, one.reference) == (sample, reference)), None)
+
+
+def sitting_of(measurement: Measurement, *, metamers: bool = False) -> Sitting:
+    """What is left of a measurement once its pixels are gone; `metamers` of each pair are worked out before that."""
+    values, looks = measurement.values, zip(measurement.looks, measurement.lamps, strict=True)
+    return Sitting(
+        photos=tuple(
+            (look.photo.path, PhotoRef(look.photo.digest, Path(look.photo.path).name, lamp)) for look, lamp in looks
+        ),
+        drawdowns=tuple(keep(colour, measurement) for colour in measurement.colours),
+        flags={colour.name: (*measurement.flags, *colour.swatch.flags) for colour in measurement.colours},
+        usual=default_window(measurement),
+        taken=measurement.photo.taken,
+        phone=measurement.photo.camera,
+        card=values.name,
+        card_file=str(values.path or values.name),
+        grade=values.grade,
+        strip=measurement.strip.name if measurement.strip else None,
+        metamers=tuple(metamerism(one, other) for one, other in permutations(measurement.colours, 2))
+        if metamers
+        else (),
+    )
+
+
+def sitting_dict(sitting: Sitting) -> dict[str, Any]:
+    """Ready for JSON, every number with all its digits."""
+    photos = [{"path": path, "digest": ref.digest, "name": ref.name, "lamp": ref.lamp} for path, ref in sitting.photos]
+    return {
+        "format": FORMAT,
+        **{name: getattr(sitting, name) for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
+        "photos": photos,
+        "flags": {name: list(flags) for name, flags in sitting.flags.items()},
+        "drawdowns": [_kept_dict(kept) for kept in sitting.drawdowns],
+        "metamers": [asdict(found) for found in sitting.metamers],
+    }
+
+
+def sitting_from(facts: Mapping[str, Any]) -> Sitting:
+    """The sitting back from `sitting_dict`.
+
+    Raises
+    ------
+    ValueError
+        It is of another version.
+    """
+    if facts["format"] != FORMAT:
+        raise ValueError(f"a sitting of format {facts['format']!r}")
+    photos = tuple((one["path"], PhotoRef(one["digest"], one["name"], one["lamp"])) for one in facts["photos"])
+    return Sitting(
+        photos=photos,
+        drawdowns=tuple(_kept_from(one) for one in facts["drawdowns"]),
+        metamers=tuple(_metamerism_from(one) for one in facts["metamers"]),
+        flags={name: tuple(flags) for name, flags in facts["flags"].items()},
+        **{name: facts[name] for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
+    )
+
+
+def _kept_dict(kept: Kept) -> dict[str, Any]:
+    errors = kept.errors
+    return vars(kept) | {
+        "errors": {
+            "parts": {name: part.tolist() for name, part in errors.parts.items()},
+            "shared": errors.shared.tolist(),
+            "pattern": {name: [float(value) for value in error] for name, error in errors.pattern.items()},
+            "photos": list(errors.photos),
+        }
+    }
+
+
+def _kept_from(facts: Mapping[str, Any]) -> Kept:
+    found = facts["errors"]
+    errors = Errors(
+        parts={name: _read_only(part) for name, part in found["parts"].items()},
+        shared=_read_only(found["shared"]),
+        pattern={name: tuple(error) for name, error in found["pattern"].items()},
+        photos=tuple(found["photos"]),
+    )
+    return Kept(
+        **dict(facts) | {"errors": errors, "lab": tuple(facts["lab"]), "reflectance": tuple(facts["reflectance"])}
+    )
+
+
+def _metamerism_from(facts: Mapping[str, Any]) -> Metamerism:
+    lights = {name: {light: Seen(**seen) for light, seen in facts[name].items()} for name in ("under", "index")}
+    return Metamerism(**dict(facts) | lights)
+
+
+def _read_only(rows: list[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
+    array = np.array(rows, dtype=float)
+    array.setflags(write=False)
+    return array

@@ -1,0 +1,100 @@
+"""Difference + interval + tolerance -> same, different or too close to call, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import Array
+from ..colorimetry.cielab import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
+from ..colorimetry.error_covariance import Measured, interval, interval_to
+from ..errors import UsageError
+
+SAME, DIFFERENT, TOO_CLOSE = "same", "different", "too close to call"
+DEFAULT_TOLERANCE = 2.0  # CIEDE2000; common practice, no source: a difference seen when prints lie side by side
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One colour against another; sample minus reference."""
+
+    sample: str
+    reference: str
+    delta_e: float  # CIEDE2000
+    low: float  # 95 % interval of the true CIEDE2000
+    high: float
+    delta_l: float
+    delta_c: float
+    delta_h: float
+    delta_e_cmc: float  # CMC(2:1), the reference as standard
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a difference means at a tolerance."""
+
+    difference: Difference
+    tolerance: float
+    outcome: str  # SAME, DIFFERENT or TOO_CLOSE
+    sentence: str
+
+
+def between(sample: Measured, reference: Measured, reference_name: str | None = None) -> Difference:
+    """The difference between two measured colours."""
+    low, high = interval(sample, reference)
+    return _difference(sample, np.array(reference.lab), reference_name or reference.name, low, high)
+
+
+def against_target(sample: Measured, target: tuple[float, float, float]) -> Difference:
+    """The difference between a measured colour and a target given as CIELAB."""
+    low, high = interval_to(sample, np.array(target))
+    return _difference(sample, np.array(target), "target", low, high)
+
+
+def _difference(sample: Measured, reference: Array, reference_name: str, low: float, high: float) -> Difference:
+    lab = np.array(sample.lab)
+    lightness, chroma, hue = (float(v) for v in delta_lch(lab, reference))
+    return Difference(
+        sample=sample.name,
+        reference=reference_name,
+        delta_e=float(delta_e_2000(lab, reference)),
+        low=low,
+        high=high,
+        delta_l=lightness,
+        delta_c=chroma,
+        delta_h=hue,
+        delta_e_cmc=float(delta_e_cmc(lab, reference)),
+        words=describe_difference(lab, reference),
+    )
+
+
+def judge(difference: Difference, tolerance: float = DEFAULT_TOLERANCE) -> Verdict:
+    """Same if the whole interval lies within the tolerance, different if all of it lies beyond.
+
+    Raises
+    ------
+    UsageError
+        The tolerance is not a number above zero.
+    """
+    check_tolerance(tolerance)
+    if difference.high <= tolerance:
+        outcome, why = SAME, "the whole interval lies within the tolerance"
+    elif difference.low > tolerance:
+        outcome, why = DIFFERENT, "the whole interval lies beyond the tolerance"
+    else:
+        outcome, why = TOO_CLOSE, "the tolerance lies inside the interval"
+    return Verdict(difference, tolerance, outcome, f"{outcome.capitalize()} at a tolerance of {tolerance:g}: {why}.")
+
+
+def check_tolerance(tolerance: float) -> None:
+    """A tolerance is a number above zero.
+
+    Raises
+    ------
+    UsageError
+        It is not.
+    """
+    if not (np.isfinite(tolerance) and tolerance > 0):
+        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")

@@ -1,0 +1,138 @@
+"""Pigments in a layer of ink: from shares to reflectance, and how that moves with everything that is not known.
+
+What is not known is one vector of numbers, so that it can be estimated together: of each pigment the logarithm of its
+absorption at NODES wavelengths, of its scatter, and of the share at which it has lost half its strength by crowding;
+of the studio the binder's scatter, the surface's two terms, and the cloth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ..arrays import Array
+from ..colorimetry.spectra import tables
+from .kubelka_munk import Surface, dyed_reflectance, film_reflectance
+
+FILM, DYED = "film", "dyed"
+NODES = 21  # 380 to 780 nm in steps of 20
+SCATTERED = 550.0  # nm; where a pigment's scatter is told
+STEP = 1e-5  # relative, of derivatives
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """How reflectance moves: (m, 81, ...) for each wavelength of m layers."""
+
+    theta: Array  # (m, 81, unknowns)
+    strength: Array  # (m, 81) with the logarithm of the film's thickness
+    shares: Array  # (m, 81, pigments) with each share, for 1 %
+
+
+@dataclass(frozen=True)
+class Layer:
+    """Layers of these pigments over one cloth."""
+
+    pigments: tuple[str, ...]
+    kind: str  # FILM over the cloth, or DYED: one with it
+    cloth: Array  # (81,) the cloth as it is thought to be, within the layer; read-only
+
+    @property
+    def unknowns(self) -> int:
+        """How many numbers are not known."""
+        return len(self.pigments) * (NODES + 2) + NODES + 3
+
+    def absorption_of(self, pigment: int) -> slice:
+        """Where the logarithms of a pigment's absorption stand, at NODES, for 1 % in a film of thickness 1."""
+        return slice(pigment * (NODES + 2), pigment * (NODES + 2) + NODES)
+
+    def scatter_of(self, pigment: int) -> int:
+        """Where the logarithm of a pigment's scatter stands, for 1 % in a film of thickness 1."""
+        return pigment * (NODES + 2) + NODES
+
+    def crowding_of(self, pigment: int) -> int:
+        """Where the logarithm of the share stands, %, at which a pigment has half its strength."""
+        return pigment * (NODES + 2) + NODES + 1
+
+    @property
+    def ground(self) -> slice:
+        """Where the logarithm of what the cloth is off by stands, at NODES."""
+        start = len(self.pigments) * (NODES + 2)
+        return slice(start, start + NODES)
+
+    @property
+    def binder(self) -> int:
+        """Where the logarithm of the binder's scatter stands; after it the surface's k1 and k2."""
+        return len(self.pigments) * (NODES + 2) + NODES
+
+    @cached_property
+    def between(self) -> Array:
+        """(81, NODES) what values at the nodes are multiplied with to stand at every wavelength."""
+        grid = tables().wavelengths
+        nodes = np.linspace(grid[0], grid[-1], NODES)
+        return np.array([np.interp(grid, nodes, unit) for unit in np.eye(NODES)]).T
+
+    def reflectance(self, theta: Array, shares: Array, strength: float = 1.0) -> Array:
+        """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
+        k, s, _ = self._coefficients(theta, shares)
+        surface = Surface(*theta[self.binder + 1 :])
+        return surface.outside(self.inner(strength * k, strength * s, self._cloth(theta)))
+
+    def slopes(self, theta: Array, shares: Array) -> Slopes:
+        """How that reflectance moves."""
+        k, s, each = self._coefficients(theta, shares)
+        cloth, surface = self._cloth(theta), Surface(*theta[self.binder + 1 :])
+        inner = self.inner(k, s, cloth)
+        out = _slope(surface.outside, inner)
+        by_k = out * _slope(lambda moved: self.inner(moved, s, cloth), k)
+        by_s = out * _slope(lambda moved: self.inner(k, moved, cloth), s)
+        by_cloth = out * _slope(lambda moved: self.inner(k, s, moved), np.broadcast_to(cloth, k.shape))
+        slope = np.zeros((*k.shape, self.unknowns))
+        in_shares = np.zeros((*k.shape, len(self.pigments)))
+        for p, (own_k, own_s, half) in enumerate(each):
+            working, gain, loss = _crowded(shares[:, p, None], half)
+            slope[:, :, self.absorption_of(p)] = (by_k * working * own_k)[:, :, None] * self.between
+            slope[:, :, self.scatter_of(p)] = by_s * working * own_s
+            unit = by_k * own_k + by_s * own_s
+            slope[:, :, self.crowding_of(p)] = unit * loss
+            in_shares[:, :, p] = unit * gain
+        slope[:, :, self.ground] = (by_cloth * cloth)[:, :, None] * self.between
+        slope[:, :, self.binder] = by_s * np.exp(theta[self.binder])
+        for place, term in ((1, (STEP, 0.0)), (2, (0.0, STEP))):
+            more, less = (Surface(surface.k1 + sign * term[0], surface.k2 + sign * term[1]) for sign in (1, -1))
+            slope[:, :, self.binder + place] = (more.outside(inner) - less.outside(inner)) / (2 * STEP)
+        return Slopes(slope, by_k * k + by_s * s, in_shares)
+
+    def _coefficients(self, theta: Array, shares: Array) -> tuple[Array, Array, list[tuple[Array, Array, float]]]:
+        """(m, 81) absorption and scatter of the layers, and (81,), (81,) and half-strength share of each pigment."""
+        size = len(shares), len(self.cloth)
+        k, s = np.zeros(size), np.full(size, np.exp(theta[self.binder]))
+        each = []
+        for p in range(len(self.pigments)):
+            own_k = np.exp(self.between @ theta[self.absorption_of(p)])
+            own_s = np.exp(theta[self.scatter_of(p)]) * SCATTERED / tables().wavelengths
+            half = float(np.exp(theta[self.crowding_of(p)]))
+            working = _crowded(shares[:, p, None], half)[0]
+            k, s = k + working * own_k, s + working * own_s
+            each.append((own_k, own_s, half))
+        return k, s, each
+
+    def _cloth(self, theta: Array) -> Array:
+        return self.cloth * np.exp(self.between @ theta[self.ground])
+
+    def inner(self, k: Array, s: Array, cloth: Array) -> Array:
+        """(..., 81) reflectance within a layer of absorption and scatter k and s, over that cloth."""
+        return film_reflectance(k, s, 1.0, cloth) if self.kind == FILM else dyed_reflectance(k, cloth)
+
+
+def _crowded(share: Array, half: float) -> tuple[Array, Array, Array]:
+    """What of a share works, its slope with the share, and with the logarithm of `half`."""
+    rest = 1 / (1 + share / half)
+    return share * rest, rest**2, share * share / half * rest**2
+
+
+def _slope(formula, at: Array) -> Array:  # type: ignore[no-untyped-def]
+    above, below = at + np.maximum(at * STEP, 1e-9), np.maximum(at - np.maximum(at * STEP, 1e-9), 0)
+    return np.asarray((formula(above) - formula(below)) / (above - below))

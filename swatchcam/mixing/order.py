@@ -1,0 +1,173 @@
+"""What is ordered, what is proposed for it, and what all proposals have in common: limits, rounding, refusals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import UsageError
+from ..library.proposals import CORRECTION
+from ..recipes.arithmetic import DIGITS
+from ..recipes.numbers import check_number
+from ..recipes.recipe import Recipe
+from ..recipes.thinning import Thinning
+from .gamut import LIGHTS, Reach, metameric_shift
+from .rounding import dispensed
+from .search import MOST, STRONG, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
+from .stepwise import BEYOND, GAIN
+from .tint import shares_of
+from .workbench import Bench
+
+THINGS = 3  # pigments at most
+TOO_COARSE = 1.0  # CIEDE2000 that the steps of the scale may cost before it is told
+
+
+@dataclass(frozen=True)
+class Order:
+    """How much is wanted, and with what it is weighed."""
+
+    grams: float
+    scale_g: float = 0.1
+    pigments: tuple[str, ...] = ()  # only these
+    things: int | None = None  # pigments at most; by default 3, or as many as the recipe before
+    most: float = MOST  # % of all pigments together
+
+    def check(self) -> None:
+        """Refuse what makes no sense.
+
+        Raises
+        ------
+        UsageError
+            An amount, a scale or a limit that is none.
+        """
+        check_number(self.grams, "The amount (g)", 1, 1e6, "500")
+        check_number(self.scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
+        check_number(self.most, "The limit of all pigments together (%)", 0.01, 50, "8")
+        check_number(self.at_most(), "The number of pigments", 1, 4, "3")
+
+    def at_most(self, usual: int = THINGS) -> int:
+        """So many pigments at most."""
+        return usual if self.things is None else self.things
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to get there, as it can be weighed."""
+
+    mix: Mix
+    added: Recipe  # what is weighed now; without binder where something is added to a pot
+    pot: Recipe  # all that is in the pot then
+    price: float | None  # of the pigments weighed now, in the studio's money
+    lights: Mapping[str, float]  # light -> CIEDE2000 that it will differ from the target there; {} without a spectrum
+    words: tuple[str, ...] = ()
+    part: float = 1.0  # of the whole way, where it is a step
+    overshoot: float = 0.0  # probability that it ends beyond the target
+    roads: Thinning | None = None  # where it is a thinner pot
+
+
+@dataclass(frozen=True)
+class Proposed:
+    """What is proposed; the recommended choice first."""
+
+    kind: str
+    target: Target
+    now: Mix | None  # the pot as it is, where there is one
+    choices: tuple[Choice, ...]
+    reach: Reach | None
+    flags: tuple[str, ...]
+    nearest: float = np.inf  # CIEDE2000 that would be come to if any amount could be weighed
+
+    @property
+    def leave(self) -> str:
+        """Why the pot in hand had better be left as it is, in words; "" where that is not so."""
+        if self.kind != CORRECTION or self.now is None:
+            return ""
+        if self.now.distance <= BEYOND:
+            return "it is as near to the target as an eye sees"
+        if self.choices and self.now.distance - self.choices[0].mix.distance >= GAIN:
+            return ""
+        if self.now.distance - self.nearest >= GAIN:
+            return (
+                f"what would bring it to {self.nearest:.1f} is less than your scale can weigh or you can dispense:"
+                " use a finer scale, or weigh from a pre-mix"
+            )
+        return "nothing that may be added would bring it nearer by as much as an eye sees"
+
+
+def check_target(bench: Bench, target: Target) -> None:
+    """Refuse a target that does not go with the tints.
+
+    Raises
+    ------
+    UsageError
+        Numbers for a nominal card, or a nominal card beside measured ones.
+    """
+    if target.measured is None and not bench.absolute:
+        raise UsageError(
+            "A nominal card cannot tell where these numbers are: its own colours are only what was sent to a printer.",
+            "Measure the target with the same card, or have the card read (README says how).",
+        )
+    if target.measured is not None and target.measured.absolute != bench.absolute:
+        one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
+        raise UsageError(
+            f"The drawdowns that this rests on are of {one}, this one is of {other}: they do not go together.",
+            "Say with --card the values that the others were measured with.",
+        )
+
+
+def shares_in(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, float], dict[str, float]]:
+    """As `shares_of`, a stronger lot of the day on which it was mixed counting as more pigment."""
+    shares, std = shares_of(pot)
+    strengths = bench.strengths(tuple(shares), mixed) if shares else {}
+    return {n: s * strengths[n] for n, s in shares.items()}, {n: s * strengths[n] for n, s in std.items()}
+
+
+def refuse_no_room(found: Sequence[Mix]) -> None:
+    """Raise UsageError where the limits leave no room for anything."""
+    if not found:
+        raise UsageError("The limits leave no room for any pigment.", "Give a larger --most, or name other pigments.")
+
+
+def weighable(
+    bench: Bench, target: Target, vessel: Vessel, found: Sequence[Mix], order: Order, limits: Limits
+) -> list[Mix]:
+    """The mixes as they can be weighed, what is recommended first; the same one only once."""
+    done: dict[frozenset[tuple[str, float]], Mix] = {}
+    for mix in found:
+        rounded = dispensed(bench.palette, target, vessel, mix, order.grams, order.scale_g, bench.least_g, limits)
+        if rounded.amounts or vessel.base.any():
+            done.setdefault(frozenset((name, round(amount, 9)) for name, amount in rounded.amounts.items()), rounded)
+    if not done:
+        raise UsageError(
+            f"So pale a colour takes less pigment than can be weighed for {order.grams:g} g.",
+            "Mix more, use a finer scale, or look at the target: no pigment makes it lighter than the bare cloth.",
+        )
+    return choices(list(done.values()), WORTH_ONE_MORE)
+
+
+def coarse(nearest: Mix, weighed: Mix, order: Order) -> tuple[str, ...]:
+    """A warning where the steps of the scale cost much."""
+    if weighed.distance - nearest.distance <= TOO_COARSE:
+        return ()
+    return (
+        f"Steps of {order.scale_g:g} g are too coarse for {order.grams:g} g: {nearest.distance:.1f} would be possible."
+        " Mix more, or use a finer scale.",
+    )
+
+
+def grams_of(bench: Bench, mix: Mix, whole_g: float) -> dict[str, float]:
+    """Name as the studio writes it -> g of what is put in."""
+    return {
+        bench.names.get(name, name): round(amount * whole_g, DIGITS)
+        for name, amount in mix.amounts.items()
+        if name != STRONG
+    }
+
+
+def lights_of(mix: Mix, target: Target) -> dict[str, float]:
+    """light -> CIEDE2000 that a mix will differ from its target there; {} for a target without a spectrum."""
+    if target.reflectance is None:
+        return {}
+    return {light: metameric_shift(mix.foreseen.reflectance, np.array(target.reflectance), light) for light in LIGHTS}

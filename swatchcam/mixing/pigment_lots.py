@@ -1,0 +1,71 @@
+"""New lots of pigment, and how strong they are against the one that the ladder was made with."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from ..errors import UsageError
+from ..library.entry import day_of
+from ..library.library import Library
+from ..library.proposal_store import add_lot, pigments, set_pigment
+from ..recipes.recipe import BINDER
+from ..text import key
+from .test_series import ASSUMED_STD, lot_strength
+from .tint import tint_of
+from .workbench import set_up
+
+
+def new_lot(
+    library: Library, pigment: str, lot: str, since: str, test: int | None = None, strength: float | None = None
+) -> str:
+    """Note a new lot of a pigment, its strength from the record of a small test mix with it; what was done, in words.
+
+    Raises
+    ------
+    UsageError
+        A test and a strength were both given, no such record, or the pigment is not in it.
+    """
+    if test is not None and strength is not None:
+        raise UsageError("A test mix and a strength were both given.", "Give one of them.")
+    since = day_of(since, "first used")
+    if since > date.today().isoformat():
+        raise UsageError(f"{since} is still to come.", "Note the lot on the day from which it is used.")
+    if test is None:
+        _on_the_shelf(library, pigment)
+        told = "not tested" if strength is None else "as you say"
+        value = 1.0 if strength is None else strength
+        done = add_lot(library, pigment, lot, since, value, ASSUMED_STD * value)
+        return (
+            f"{done}: {told}, taken to be {value:.2f} ±{1.96 * ASSUMED_STD * value:.2f} times as strong as the ladder's"
+        )
+    record = library.record(test)
+    bench = set_up(library, record.cloth, record.stage)
+    names = {f"record {each.number}" for each in library.records(record.shade, record.batch)}
+    (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
+    tint = tint_of(record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)})
+    if tint is None:
+        raise UsageError(
+            f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
+            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
+        )
+    mixed = pot.mixed or record.measured
+    if mixed < since:
+        raise UsageError(
+            f"The test mix was made on {mixed}, before the lot was in use ({since}).",
+            f"Say the day from which it is in use: --since {mixed}",
+        )
+    rest = replace(bench, tints=tuple(one for one in bench.tints if one.name not in names))
+    found, std = lot_strength(rest, tint, pigment)
+    _on_the_shelf(library, pigment)
+    done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))
+    return f"{done}: {found:.2f} ±{1.96 * std:.2f} times as strong as the ladder's"
+
+
+def _on_the_shelf(library: Library, pigment: str) -> None:
+    """A pigment that is in some recipe stands on the shelf, even if nobody put it there yet."""
+    if key(pigment) in {key(one.name) for one in pigments(library)}:
+        return
+    used = {key(part.what): part.what for batch in library.batches() if batch.recipe for part in batch.recipe.parts}
+    if key(pigment) in used and key(pigment) != BINDER:
+        set_pigment(library, used[key(pigment)])

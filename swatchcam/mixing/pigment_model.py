@@ -1,0 +1,272 @@
+"""The studio's pigments on one cloth: learned from all its tints together, and what any mix of them will look like.
+
+The layer's theory (`layer`) with numbers that are not known, how far the theory is off in each part of colour space,
+how unlike two films are, and how a phone errs alike in like colours are all taken as normally distributed, and all
+tints are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
+3.4.10). What the theory leaves over is carried to neighbouring colours, as Kennedy & O'Hagan 2001,
+doi:10.1111/1467-9868.00294, do for models that are not quite true. So a pot that was measured corrects the next one
+that is like it, and a colour near a tint is surer than one far off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import Array, triple
+from ..colorimetry.error_covariance import Measured, shared_errors
+from ..colorimetry.intervals import radius_of_lab
+from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
+from ..errors import UsageError
+from ..measurement.colour_matrix import hue_axes
+from ..measurement.error_budget import lab_slope
+from .film_model import DYED, FILM, Layer
+from .prior import UNSEEN_CLOTH, cloth_of, first_guess
+from .tint import Tint
+
+ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0
+# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike.
+OFF, OFF_REACH = 0.7, 11.0
+FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
+# What two drawdowns share of a phone's error, where they are of other pigments, and where they are in other photos;
+# from build studios: without this, targets of unknown pigments come out surer than they are.
+UNLIKE, OTHER_PHOTO = 0.85, 0.5
+LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels
+MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
+SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
+
+
+@dataclass(frozen=True)
+class Foreseen:
+    """What a mix will look like on the cloth."""
+
+    lab: tuple[float, float, float]  # D65, 10 degrees
+    covariance: Array  # (3, 3) of the next drawdown's colour
+    film: Array  # (3, 3) the part of it that is the film: a drawdown may be thicker or thinner than usual
+    ink: Array  # (3, 3) of the ink in a usual film; against a measured target, of its distance from that
+    reflectance: Array  # (81,)
+    miss: tuple[float, float, float]  # Lab minus the target's, as far as that is thought to be off too; else 0
+
+    @property
+    def radius(self) -> float:
+        """CIEDE2000 within which the drawdown's true colour will lie in 95 of 100 cases."""
+        return radius_of_lab(np.array(self.lab), self.covariance)
+
+
+@dataclass(frozen=True)
+class Palette:
+    """Pigments whose behaviour was learned."""
+
+    layer: Layer
+    tints: tuple[Tint, ...]
+    theta: Array  # (unknowns,) the likeliest
+    doubt: Array  # (unknowns, unknowns) covariance beforehand
+    evidence: float  # natural logarithm of how likely the tints were beforehand
+    slope: Array  # (3 tints, unknowns) of the tints' Lab
+    features: Array  # (tints, 6) where they lie
+    axes: Array  # (tints, 3, 3) from units of CIEDE2000 to Lab, there
+    told: Array  # (3 tints,) what the tints' Lab is off, weighed by how much it tells
+    weight: Array  # (3 tints, 3 tints) inverse of their covariance beforehand
+
+    @property
+    def pigments(self) -> tuple[str, ...]:
+        """Names, in small letters."""
+        return self.layer.pigments
+
+    @property
+    def covariance(self) -> Array:
+        """(unknowns, unknowns) of theta, now that the tints were weighed."""
+        cross = self.doubt @ self.slope.T
+        return np.asarray(self.doubt - cross @ self.weight @ cross.T)
+
+    def misfits(self) -> list[Tint]:
+        """Tints that do not look like what all the others say of their recipe, at 99 %, the worst first.
+
+        One that is wrong makes its neighbours look wrong too: where there are several, look at the first.
+
+        Source
+        ------
+        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a tint left out.
+        """
+        found: list[tuple[float, Tint]] = []
+        for place, tint in enumerate(self.tints):
+            own = slice(3 * place, 3 * place + 3)
+            off = self.told[own]
+            found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), tint))
+        return [tint for size, tint in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
+
+    def vector(self, shares: Mapping[str, float]) -> Array:
+        """(pigments,) shares in the order of the pigments.
+
+        Raises
+        ------
+        UsageError
+            A pigment is not known.
+        """
+        for name in shares:
+            if name not in self.pigments:
+                raise UsageError(
+                    f"Nothing is known yet of the pigment '{name}' on this cloth.",
+                    f"Make a ladder of it first; known are {', '.join(self.pigments)}.",
+                )
+        return np.array([shares.get(name, 0.0) for name in self.pigments])
+
+    def labs(self, shares: Array) -> Array:
+        """(m, 3) CIELAB of mixes (m, pigments), %: theory, and what it is off in their neighbourhood."""
+        reflectance = self.layer.reflectance(self.theta, shares)
+        features, axes = place(reflectance)
+        near = alike(features, self.features)
+        off = np.einsum("mn,nij,nj->mi", near, np.swapaxes(self.axes, 1, 2), self.told.reshape(-1, 3))
+        return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
+
+    def foresee(
+        self,
+        shares: Mapping[str, float],
+        target: Measured | None = None,
+        std: Mapping[str, float] | None = None,
+    ) -> Foreseen:
+        """What a mix will look like, and how sure that is.
+
+        Parameters
+        ----------
+        shares : pigment -> % of the whole
+        target : a measured colour that the mix shall have; what its error shares with the tints cancels
+        std : of the shares, one standard deviation
+
+        Raises
+        ------
+        UsageError
+            A pigment is not known.
+        """
+        vector = self.vector(shares)[None]
+        reflectance = self.layer.reflectance(self.theta, vector)
+        features, axes = place(reflectance)
+        slopes = self.layer.slopes(self.theta, vector)
+        to_lab = lab_slopes(reflectance)
+        slope = (to_lab @ slopes.theta)[0]
+        thick, own = (to_lab @ slopes.strength[..., None])[0, :, 0], (to_lab @ slopes.shares)[0]
+        near = alike(features, self.features)[0]
+        known = self.doubt @ self.slope.T
+        cross = slope @ known + OFF**2 * _blocks(axes[0] @ np.swapaxes(self.axes, 1, 2) * near[:, None, None])
+        before = slope @ self.doubt @ slope.T + OFF**2 * axes[0] @ axes[0].T
+        if std:
+            before = before + (own * self.vector(std) ** 2) @ own.T
+        lab = self.labs(vector)[0]
+        film = FILM_STD**2 * np.outer(thick, thick)
+        ink = own_ink = _positive(before - cross @ self.weight @ cross.T, LEAST)
+        miss = np.zeros(3)
+        if target is not None:
+            shared = self._shared(target)
+            both, together = before + target.errors.covariance, cross + shared
+            miss = lab - np.array(target.lab) + shared @ self.told
+            ink = _positive(both - together @ self.weight @ together.T, LEAST)
+        return Foreseen(triple(lab), own_ink + film, film, ink, reflectance[0], triple(miss))
+
+    def aim(self, target: Measured) -> Array:
+        """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the tints."""
+        return np.array(target.lab) - self._shared(target) @ self.told
+
+    def _shared(self, target: Measured) -> Array:
+        """(3, 3 tints) covariance of a target's error with those of the tints."""
+        colours = [tint.colour for tint in self.tints]
+        return _blocks(shared_errors([target], colours, UNLIKE, OTHER_PHOTO)[0])
+
+
+def learn(tints: Sequence[Tint], film_std: float = FILM_STD) -> Palette:
+    """All tints of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
+
+    Raises
+    ------
+    UsageError
+        There is no tint with a pigment in it.
+    """
+    pigments = tuple(sorted({name for tint in tints for name in tint.shares}))
+    if not pigments:
+        raise UsageError(
+            "There is no drawdown yet of which it is known what pigment is in it.",
+            "Make a ladder: a few drawdowns of one pigment at known load.",
+        )
+    cloth = cloth_of(tints)
+    ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
+    errors = _errors(tints)
+    found = [_learn(Layer(pigments, kind, ground), tuple(tints), errors, film_std) for kind in (FILM, DYED)]
+    return max(found, key=lambda palette: palette.evidence)
+
+
+def _errors(tints: Sequence[Tint]) -> Array:
+    """(3 n, 3 n) covariance of the errors with which n tints were measured."""
+    colours = [tint.colour for tint in tints]
+    kin = np.array([[1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in tints] for one in tints])
+    # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
+    return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), 1e-4)
+
+
+def _learn(layer: Layer, tints: tuple[Tint, ...], errors: Array, film_std: float) -> Palette:
+    shares = np.array([[tint.shares.get(name, 0.0) for name in layer.pigments] for tint in tints])
+    std = np.array([[tint.shares_std.get(name, 0.0) for name in layer.pigments] for tint in tints])
+    seen = np.array([tint.colour.lab for tint in tints])
+    same = np.array([[one.strip == other.strip for other in tints] for one in tints])
+    mean, doubt = first_guess(layer, tints)
+    theta = mean
+    for _ in range(ROUNDS):
+        reflectance = layer.reflectance(theta, shares)
+        slopes, to_lab = layer.slopes(theta, shares), lab_slopes(reflectance)
+        slope = (to_lab @ slopes.theta).reshape(-1, layer.unknowns)
+        features, axes = place(reflectance)
+        thick = (to_lab @ slopes.strength[..., None])[..., 0]
+        weighed = to_lab @ slopes.shares * std[:, None, :]
+        own = film_std**2 * np.einsum("ni,mj,nm->nmij", thick, thick, same)
+        own = own + np.einsum("nip,mjp,nm->nmij", weighed, weighed, same)
+        own = own + OFF**2 * np.einsum("nm,nik,mjk->nmij", alike(features, features), axes, axes)
+        noise = errors + _square(own)
+        off = (seen - reflectance_to_lab(reflectance)).ravel() + slope @ (theta - mean)
+        weight = np.asarray(np.linalg.inv(slope @ doubt @ slope.T + noise))
+        told = weight @ off
+        step = mean + doubt @ slope.T @ told - theta
+        longest = np.abs(step).max()
+        theta = theta + step * min(1.0, LONGEST_STEP / longest)
+        if longest < STILL:
+            break
+    evidence = float((np.linalg.slogdet(weight)[1] - off @ told) / 2)
+    return Palette(layer, tints, theta, doubt, evidence, slope, features, axes, told, weight)
+
+
+def place(reflectance: Array) -> tuple[Array, Array]:
+    """(m, 81) -> (m, 6) where they lie, in units of CIEDE2000, and (m, 3, 3) from such units to Lab there."""
+    lab, other = reflectance_to_lab(reflectance), reflectance_to_lab(reflectance, SECOND_LIGHT)
+    return np.hstack([lab, other - lab]), np.asarray(np.linalg.inv(hue_axes(lab)))
+
+
+def alike(one: Array, other: Array) -> Array:
+    """(m, n) 0..1: how alike the theory's error is at two places."""
+    apart = one[:, None, :] - other[None, :, :]
+    middle = (np.hypot(one[:, None, 1], one[:, None, 2]) + np.hypot(other[None, :, 1], other[None, :, 2])) / 2
+    scale = np.stack([np.ones_like(middle), 1 + 0.03 * middle, 1 + 0.03 * middle], axis=-1)
+    squares = ((apart[..., :3] / scale) ** 2).sum(axis=-1) + ((apart[..., 3:] / scale) ** 2).sum(axis=-1)
+    return np.asarray(np.exp(-squares / (2 * OFF_REACH**2)))
+
+
+def lab_slopes(reflectance: Array) -> Array:
+    """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
+    weights = xyz_weights()
+    white = weights.sum(axis=0)
+    return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
+
+
+def _positive(covariance: Array, least: float) -> Array:
+    """A covariance without the little below zero that rounding may have left."""
+    values, axes = np.linalg.eigh((covariance + covariance.T) / 2)
+    return np.asarray((axes * np.maximum(values, least)) @ axes.T)
+
+
+def _square(blocks: Array) -> Array:
+    """(n, m, 3, 3) -> (3 n, 3 m)."""
+    n, m = blocks.shape[:2]
+    return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(3 * n, 3 * m))
+
+
+def _blocks(blocks: Array) -> Array:
+    """(n, 3, 3) -> (3, 3 n)."""
+    return np.asarray(blocks.transpose(1, 0, 2).reshape(3, -1))

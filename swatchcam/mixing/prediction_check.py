@@ -1,0 +1,137 @@
+"""Did the pots come out as foretold? Each proposal beside the first drawdown that was measured of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import mean, median
+
+import numpy as np
+
+from ..colorimetry.cielab import delta_e_2000
+from ..library.heat_shift import BEYOND_CHANCE
+from ..library.labels import in_order
+from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ..library.records import USUAL_LIGHT, Record, light_of
+from ..text import counted, key, listed
+
+LEVEL = 0.95
+REGION = BEYOND_CHANCE  # the 95 % point of chi-square with 3 degrees of freedom
+ENOUGH = 5  # predictions: fewer say nothing of how many will hold
+KINDS = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinnings", AGAIN: "repeats"}
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One proposal, and what became of it."""
+
+    proposal: Proposal
+    record: Record
+    miss: float  # CIEDE2000 of the colour measured from the one foretold
+    to_target: float | None  # CIEDE2000 of the colour measured from the target
+    within: bool  # the colour measured lies in the 95 % region of the one foretold
+
+
+@dataclass(frozen=True)
+class HitRate:
+    """How well the proposals of a studio held."""
+
+    hits: tuple[Hit, ...]
+    held: int  # how many lie within
+    low: float  # 95 % interval of the share that will hold in the long run, 0..1
+    high: float
+    mean: dict[str, float]  # CIEDE2000 by kind of proposal
+    median: dict[str, float]
+
+
+def hits(proposals: Iterable[Proposal], records: Iterable[Record]) -> tuple[Hit, ...]:
+    """Of each proposal that was carried out and measured since, how it came out.
+
+    What counts is the first record of its batch at its stage and on its cloth. Those of a card that was never measured
+    are left out, and those for another light than D65 and 10 degrees.
+    """
+    pots: dict[tuple[str, str], list[Record]] = {}
+    for record in in_order(records):
+        if record.colour.absolute and light_of(record) == USUAL_LIGHT:
+            pots.setdefault((record.shade, record.batch), []).append(record)
+    found = ((one, _first(one, pots.get((one.shade, one.batch), ()))) for one in proposals)
+    return tuple(_hit(proposal, record) for proposal, record in found if record)
+
+
+def hit_rate(found: Sequence[Hit]) -> HitRate:
+    """How many predictions held, and how far each kind missed."""
+    held = sum(hit.within for hit in found)
+    low, high = share_interval(held, len(found))
+    misses = {kind: [hit.miss for hit in found if hit.proposal.kind == kind] for kind in KINDS}
+    by_kind = {kind: those for kind, those in misses.items() if those}
+    means = {kind: mean(those) for kind, those in by_kind.items()}
+    return HitRate(tuple(found), held, low, high, means, {kind: median(those) for kind, those in by_kind.items()})
+
+
+def hits_text(rate: HitRate) -> str:
+    """The same in words."""
+    count = len(rate.hits)
+    if not count:
+        return "No proposal was measured yet."
+    if count < ENOUGH:
+        return f"{rate.held} of {counted(count, 'prediction')} held: too few to judge by, {ENOUGH} are the least."
+    by_kind = [f"{value:.1f} for {KINDS[kind]}" for kind, value in rate.mean.items()]
+    missed = listed(by_kind).replace(" for", " CIEDE2000 for", 1)
+    told = f"{rate.held} of {count} predictions held ({100 * LEVEL:.0f} % expected), mean miss {missed}."
+    return told + (" That is too few: pots are less sure than foretold." if rate.high < LEVEL else "")
+
+
+def share_interval(held: int, of: int) -> tuple[float, float]:
+    """The exact 95 % interval of a share, 0..1, of which `held` of so many trials were seen.
+
+    Source
+    ------
+    Clopper & Pearson 1934, doi:10.1093/biomet/26.4.404.
+    """
+    return 1 - _highest(of - held, of), _highest(held, of)
+
+
+def _first(proposal: Proposal, records: Iterable[Record]) -> Record | None:
+    return next((record for record in records if _fits(proposal, record)), None)
+
+
+def _fits(proposal: Proposal, record: Record) -> bool:
+    cloths = {key(cloth) for cloth in (proposal.cloth, record.cloth) if cloth}
+    return record.stage == proposal.stage and record.measured >= proposal.day and len(cloths) < 2
+
+
+def _hit(proposal: Proposal, record: Record) -> Hit:
+    colour, target = record.colour, proposal.target
+    return Hit(
+        proposal,
+        record,
+        miss=float(delta_e_2000(colour.lab, proposal.lab)),
+        to_target=float(delta_e_2000(colour.lab, target)) if target else None,
+        within=_within(proposal, record),
+    )
+
+
+def _within(proposal: Proposal, record: Record) -> bool:
+    """The squared distance of Mahalanobis (1936), by what is not known of either colour."""
+    way = np.array(record.colour.lab) - np.array(proposal.lab)
+    covariance = np.array(proposal.covariance) + record.colour.covariance
+    return bool(way @ np.linalg.solve(covariance, way) <= REGION)
+
+
+def _highest(held: int, of: int) -> float:
+    """The share at which so few, or fewer, are seen in only half of 5 of 100 cases."""
+    if held == of:
+        return 1.0
+    low, high = held / of, 1.0
+    while high - low > 1e-12:
+        middle = (low + high) / 2
+        rare = _at_most(held, of, middle) < (1 - LEVEL) / 2
+        low, high = (low, middle) if rare else (middle, high)
+    return high
+
+
+def _at_most(held: int, of: int, share: float) -> float:
+    """How likely it is that at most so many trials succeed; by logarithms, for the factors are huge and tiny."""
+    ways = (math.lgamma(of + 1) - math.lgamma(k + 1) - math.lgamma(of - k + 1) for k in range(held + 1))
+    return math.fsum(math.exp(way + k * math.log(share) + (of - k) * math.log1p(-share)) for k, way in enumerate(ways))

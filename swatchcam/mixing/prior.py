@@ -1,0 +1,96 @@
+"""What is thought of pigments before their tints are weighed together: a mean and a covariance of a layer's unknowns.
+
+Each tint of a single pigment is turned back into absorption, wavelength by wavelength, from the reflectance that was
+estimated behind its colour; where a tint is nearly black or nearly bare it tells little, and counts little. Between
+the tints and where none tells anything, absorption is taken to be smooth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..arrays import Array
+from ..colorimetry.spectra import tables
+from .film_model import FILM, NODES, Layer
+from .tint import Tint
+from .two_ground_film import SMOOTH
+
+# Natural logarithms of absorption: how far a pigment's mean lies from 1, and how far it bends away from its mean
+# over so many nm. Common sense, no source.
+LEVEL, BEND, BEND_LENGTH = 1.5, 1.5, 40.0
+READ = 0.06, 0.3  # reflectance estimated from a photo: off by so much, and by so much of itself; from build studios
+ALIKE = 8.0  # wavelengths in a row that are off together
+# Logarithms (mean, standard deviation) for 1 % in a film: scatter, half-strength share; the binder's scatter.
+SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
+SURFACE = SMOOTH
+SURFACE_STD = 0.01, 0.15
+CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
+UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # of a cloth that was not
+DARKEST = 0.003  # reflectance of a cloth within the layer
+DEEPEST = 300.0  # absorption of 1 % that no pigment exceeds
+
+
+def cloth_of(tints: Sequence[Tint]) -> Array | None:
+    """(81,) reflectance within the layer of the cloth under binder alone: the mean of such tints; None without one."""
+    bare = [np.array(tint.colour.reflectance) for tint in tints if not tint.shares]
+    # Black cloth may reflect less than the surface of a film would.
+    return np.maximum(SURFACE.inside(np.mean(bare, axis=0)), DARKEST) if bare else None
+
+
+def first_guess(layer: Layer, tints: Sequence[Tint]) -> tuple[Array, Array]:
+    """(unknowns,) mean and (unknowns, unknowns) covariance of what is not known of a layer."""
+    mean, covariance = np.zeros(layer.unknowns), np.zeros((layer.unknowns, layer.unknowns))
+    for p, name in enumerate(layer.pigments):
+        own = [tint for tint in tints if set(tint.shares) == {name}]
+        place = layer.absorption_of(p)
+        mean[place], covariance[place, place] = _absorption(layer, own)
+        for at, (usual, std) in ((layer.scatter_of(p), SCATTER), (layer.crowding_of(p), CROWDING)):
+            mean[at], covariance[at, at] = usual, std**2
+    std = CLOTH_STD if any(not tint.shares for tint in tints) else UNSEEN_STD
+    covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)
+    mean[layer.binder :] = BINDER[0], SURFACE.k1, SURFACE.k2
+    covariance[range(layer.binder, layer.unknowns), range(layer.binder, layer.unknowns)] = (
+        np.array([BINDER[1], *SURFACE_STD]) ** 2
+    )
+    return mean, covariance
+
+
+def smooth(length: float) -> Array:
+    """(NODES, NODES) correlation of neighbours on the nodes, falling off over `length` nm."""
+    nodes = np.linspace(tables().wavelengths[0], tables().wavelengths[-1], NODES)
+    return np.asarray(np.exp(-0.5 * ((nodes[:, None] - nodes) / length) ** 2) + 1e-6 * np.eye(NODES))
+
+
+def _absorption(layer: Layer, own: Sequence[Tint]) -> tuple[Array, Array]:
+    """(NODES,) mean and covariance of the logarithm of absorption, from the tints of this pigment alone."""
+    before = LEVEL**2 + BEND**2 * smooth(BEND_LENGTH)
+    told, precision = np.zeros(NODES), np.linalg.inv(before)
+    for tint in own:
+        seen, weight = _told(layer, tint)
+        told += layer.between.T @ (weight * seen)
+        precision = precision + layer.between.T @ (weight[:, None] * layer.between)
+    covariance = np.linalg.inv(precision)
+    return covariance @ told, covariance
+
+
+def _told(layer: Layer, tint: Tint) -> tuple[Array, Array]:
+    """(81,) logarithm of the absorption of 1 %, as one tint tells it, and how much that counts (1 / variance)."""
+    share = next(iter(tint.shares.values()))
+    share /= 1 + share / np.exp(CROWDING[0])
+    seen = np.array(tint.colour.reflectance)
+    low, high = np.full(len(seen), np.log(1e-4)), np.full(len(seen), np.log(DEEPEST))
+    for _ in range(40):  # halving: reflectance falls with absorption, and nothing else is sure
+        middle = (low + high) / 2
+        darker = _seen(layer, np.exp(middle), share) < seen
+        low, high = np.where(darker, low, middle), np.where(darker, middle, high)
+    found = (low + high) / 2
+    slope = (_seen(layer, np.exp(found + 0.01), share) - _seen(layer, np.exp(found - 0.01), share)) / 0.02
+    off = READ[0] + READ[1] * seen
+    return found, np.asarray((slope / off) ** 2 / ALIKE)
+
+
+def _seen(layer: Layer, k: Array, share: float) -> Array:
+    s = np.exp(BINDER[0]) + share * np.exp(SCATTER[0]) if layer.kind == FILM else 0.0
+    return SURFACE.outside(layer.inner(share * k, s * np.ones_like(k), layer.cloth))

@@ -1,0 +1,205 @@
+"""From the colour that is wanted to the pot: a new recipe, an addition to the pot in hand, the same shade again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from ..errors import UsageError
+from ..library.proposals import AGAIN, CORRECTION, RECIPE
+from ..measurement.stored_colour import Kept
+from ..recipes.arithmetic import filled_up, part_of, together
+from ..recipes.arithmetic import weighed as on_the_scale
+from ..recipes.recipe import Recipe
+from .gamut import reach_of
+from .order import (
+    THINGS,
+    Choice,
+    Order,
+    Proposed,
+    check_target,
+    coarse,
+    grams_of,
+    lights_of,
+    refuse_no_room,
+    shares_in,
+    weighable,
+)
+from .rounding import dispensed
+from .search import WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices, mixes, new_pot, pot_in_hand, pot_with_rest
+from .stepwise import WORTH_A_BOTTLE, correct, knocks_back
+from .thinning_choices import thinner_choices
+from .tint import Tint
+from .workbench import Bench
+
+MOST_THINGS = 4  # pigments, where a recipe before had so many
+A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop
+UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
+TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
+STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe
+
+
+def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
+    """A new pot for a target.
+
+    Raises
+    ------
+    UsageError
+        An order that makes no sense, a target that does not fit the bench, or nothing can be weighed so finely.
+    """
+    order.check()
+    check_target(bench, target)
+    vessel, limits = new_pot(bench.palette, bench.strengths(order.pigments)), bench.limits(order.at_most(), order.most)
+    return _filled(
+        RECIPE, bench, target, vessel, limits, order, WORTH_ONE_MORE, lambda mix: _new(bench, target, mix, order)
+    )
+
+
+def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "") -> Proposed:
+    """What to add to a pot whose drawdown is among the bench's tints; `order.grams` is what is in it now.
+
+    Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first. `mixed` is the
+    ISO day from which its lots of pigment are.
+    """
+    order.check()
+    check_target(bench, target)
+    here = part_of(pot, order.grams)
+    shares, _ = shares_in(bench, here, mixed)
+    limits, strengths = bench.limits(order.at_most(), order.most), bench.strengths(order.pigments)
+    found = correct(bench.palette, target, shares, limits, strengths)
+    vessel = pot_in_hand(bench.palette, shares, strengths)
+    done: dict[frozenset[str], Choice] = {}
+    for step in found.additions:
+        mix = dispensed(bench.palette, target, vessel, step.mix, here.grams, order.scale_g, bench.least_g, limits)
+        if mix.amounts:
+            choice = _into(bench, target, mix, here, order)
+            words = _knocked(bench, mix, found.now)
+            stepped = replace(choice, words=words, part=step.part, overshoot=step.overshoot)
+            done.setdefault(frozenset(mix.amounts), stepped)
+    thinner = thinner_choices(bench, target, here, order, here.grams, mixed)[:1]
+    wholes = [addition.whole for addition in found.additions]
+    nearest = min([found.now, *wholes], key=lambda mix: mix.distance)
+    too_strong = [choice for choice in thinner if nearest.distance - choice.mix.distance > TOO_STRONG]
+    reach = None if too_strong else reach_of(bench.palette, target, vessel, limits, nearest)
+    best = min([nearest.distance, *(choice.mix.distance for choice in too_strong)])
+    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), reach, bench.warnings, nearest=best)
+
+
+def again(
+    bench: Bench, target: Target, before: Recipe, order: Order, rests: Sequence[tuple[Recipe, float, str]] = ()
+) -> Proposed:
+    """A shade once more: what is left of old pots first, the rest new, with the pigments of the recipe before.
+
+    `rests` are recipes of old pots, the grams that are left of them, and the ISO days on which they were mixed.
+
+    Raises
+    ------
+    UsageError
+        More is left than is wanted, or a pigment that is in it has no tint.
+    """
+    order.check()
+    check_target(bench, target)
+    left = [part_of(recipe, grams) for recipe, grams, _ in rests]
+    rest_g = sum(rest.grams for rest in left)
+    if rest_g >= order.grams:
+        raise UsageError(
+            f"{rest_g:g} g are left, and {order.grams:g} g are wanted.",
+            "Measure what is left and correct it with 'swatchcam mix correct', or ask for more.",
+        )
+    own = tuple(shares_in(bench, before)[0])
+    vessel = pot_with_rest(
+        bench.palette, _mean_shares(bench, left, rests), rest_g / order.grams, bench.strengths(order.pigments or own)
+    )
+    limits = bench.limits(order.at_most(max(THINGS, min(len(own), MOST_THINGS))), order.most)
+
+    def choice_of(mix: Mix) -> Choice:
+        return _with_rest(bench, target, mix, left, order)
+
+    return _filled(AGAIN, bench, target, vessel, limits, order, WORTH_A_BOTTLE, choice_of)
+
+
+def _filled(
+    kind: str,
+    bench: Bench,
+    target: Target,
+    vessel: Vessel,
+    limits: Limits,
+    order: Order,
+    worth: float,
+    choice_of: Callable[[Mix], Choice],
+) -> Proposed:
+    """A pot that is filled up with binder to what was ordered; `worth` is what a further pigment must bring."""
+    possible = mixes(bench.palette, target, vessel, limits)
+    refuse_no_room(possible)
+    nearest = min(possible, key=lambda mix: mix.distance)
+    reach = reach_of(bench.palette, target, vessel, limits, nearest)
+    found = weighable(bench, target, vessel, choices(possible, worth), order, limits)
+    flags = (*bench.warnings, *coarse(nearest, found[0], order))
+    return Proposed(kind, target, None, tuple(map(choice_of, found)), reach, flags, nearest.distance)
+
+
+def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Recipe, float, str]]) -> dict[str, float]:
+    """Shares of what is left, poured together; each pot's pigments of the lots of its day."""
+    whole = sum(rest.grams for rest in left)
+    found: dict[str, float] = {}
+    for rest, (_, _, mixed) in zip(left, rests, strict=True):
+        for name, share in shares_in(bench, rest, mixed)[0].items():
+            found[name] = found.get(name, 0.0) + share * rest.grams / whole
+    return found
+
+
+def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:
+    """A pot of unknown recipe, known by its drawdown alone: a recipe that looks the same stands in for it.
+
+    Raises
+    ------
+    UsageError
+        Nothing that the pigments give looks the same.
+    """
+    target = Target(colour.lab, "the pot", colour, colour.reflectance)
+    limits = bench.limits(order.at_most(), order.most)
+    found = choices(mixes(bench.palette, target, new_pot(bench.palette, bench.strengths(order.pigments)), limits))
+    refuse_no_room(found)
+    best = found[0]
+    if best.distance > STANDS_IN:
+        raise UsageError(
+            f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.2f} CIEDE2000 off).",
+            "Give its recipe, or name all pigments that may be in it.",
+        )
+    strengths = bench.strengths()
+    parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
+    recipe = filled_up(parts, grams, 1e-3)
+    std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
+    return bench.with_tint(Tint(best.shares, std, colour, "the pot", "the pot")), recipe
+
+
+def tint_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> Tint:
+    """A pot's drawdown as a tint of the bench; `mixed` is the ISO day from which its lots of pigment are."""
+    shares, std = shares_in(bench, pot, mixed)
+    return Tint(shares, std, colour, strip, strip)
+
+
+def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:
+    pigments = grams_of(bench, mix, order.grams)
+    pot = filled_up(pigments, order.grams, order.scale_g)
+    return Choice(mix, pot, pot, bench.price(pigments), lights_of(mix, target))
+
+
+def _into(bench: Bench, target: Target, mix: Mix, here: Recipe, order: Order) -> Choice:
+    pigments = grams_of(bench, mix, here.grams)
+    added = on_the_scale(pigments, order.scale_g)
+    return Choice(mix, added, together(here, added), bench.price(pigments), lights_of(mix, target))
+
+
+def _with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
+    pigments = grams_of(bench, mix, order.grams)
+    added = filled_up(pigments, order.grams - sum(rest.grams for rest in left), order.scale_g)
+    return Choice(mix, added, together(*left, added), bench.price(pigments), lights_of(mix, target))
+
+
+def _knocked(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:
+    return tuple(
+        f"A little {bench.names.get(name, name)} lies opposite this colour and makes it greyer: add it drop by drop."
+        for name, amount in mix.amounts.items()
+        if 100 * amount <= A_LITTLE and knocks_back(bench.palette, name, now.foreseen.lab)
+    )

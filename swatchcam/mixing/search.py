@@ -1,0 +1,259 @@
+"""What to put together so that the cloth gets a colour: several choices, and what is to be expected of each.
+
+One search serves every pot. A `Vessel` says what is in already and what may be put in: pigments into binder for a new
+recipe, pigments into the pot in hand for a correction, a strong pot and pigments into binder for a thinner one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+
+import numpy as np
+
+from ..arrays import Array, Mask
+from ..colorimetry.cielab import Lab, delta_e_2000
+from ..colorimetry.intervals import scatter
+from ..errors import UsageError
+from ..measurement.stored_colour import Kept
+from .descent import seek
+from .pigment_model import Foreseen, Palette
+
+Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the tints
+
+MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
+STRONG = "the strong ink"  # as a thing that is put in
+FAINTEST, ALL = 2e-5, 1.0  # g of a thing in 1 g: less of a pigment is not worth opening its bottle
+STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015)}  # g in 1 g, by number of things
+STARTS_OF_MANY = (0.001, 0.006)
+WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out
+DRAWS = 500
+OTHERS = 3  # choices beside the recommended one
+# CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer.
+NEARLY_AS_GOOD, WORTH_A_THOUGHT = 0.7, 3.0
+WORTH_SAYING = 0.1  # CIEDE2000 that further things must bring to be shown
+WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
+
+
+@dataclass(frozen=True)
+class Target:
+    """The colour that is wanted, D65 and 10 degrees."""
+
+    lab: Lab
+    words: str
+    measured: Kept | None = None  # a drawdown; None if only the numbers are known
+    reflectance: tuple[float, ...] | None = None  # (81,) where there is one
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a mix may hold."""
+
+    most: float = MOST  # % of all pigments together
+    each: Mapping[str, float] = field(default_factory=dict)  # pigment -> % at most
+    things: int = 3  # how many may be put in
+
+
+USUAL_LIMITS = Limits()
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """What is in a pot already, and what may be put in."""
+
+    base: Array  # (pigments,) % of what is in; in a pot that keeps its size, of the whole
+    things: tuple[str, ...]  # that may be put in
+    content: Array  # (things, pigments) % of each pigment in each of them
+    grows: bool  # the pot grows by what is put in; else binder makes room
+    room: float = 1.0  # g for 1 g of pot that may be put in at most
+
+    def shares(self, amounts: Array, places: Array) -> Array:
+        """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k)."""
+        whole = self.base + np.einsum("mk,mkp->mp", amounts, self.content[places])
+        return whole / (1 + amounts.sum(axis=1, keepdims=True)) if self.grows else whole
+
+
+@dataclass(frozen=True)
+class Mix:
+    """One choice."""
+
+    amounts: dict[str, float]  # what to put in -> g for 1 g of the pot
+    shares: dict[str, float]  # pigment -> % of the whole that comes out
+    foreseen: Foreseen
+    distance: float  # CIEDE2000 of the foreseen colour from the aim
+    expected: float  # CIEDE2000 from the target that is to be expected of the ink, its uncertainty included
+
+    @property
+    def load(self) -> float:
+        """Pigment in the whole, %."""
+        return sum(self.shares.values())
+
+
+def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
+    """A pot of binder into which pigments go.
+
+    `shelf` says which pigments there are, and how strong each is now (1: as in its tints); by default all that are
+    known.
+
+    Raises
+    ------
+    UsageError
+        None of them is known.
+    """
+    strengths = dict.fromkeys(palette.pigments, 1.0) if shelf is None else shelf
+    names = tuple(name for name in palette.pigments if name in strengths)
+    if not names:
+        raise UsageError("Nothing is known of any of these pigments on this cloth.", "Make a ladder of them first.")
+    content = np.array([100 * palette.vector({name: strengths[name]}) for name in names])
+    return Vessel(np.zeros(len(palette.pigments)), names, content, grows=False)
+
+
+def pot_in_hand(palette: Palette, shares: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
+    """A pot to which pigments can only be added."""
+    fresh = new_pot(palette, shelf)
+    return Vessel(palette.vector(shares), fresh.things, fresh.content, grows=True)
+
+
+def fresh_pot_for(palette: Palette, strong: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
+    """A fresh pot of binder into which a little of a strong ink goes (STRONG), and pigments if need be."""
+    fresh = new_pot(palette, shelf)
+    content = np.vstack([palette.vector(strong), fresh.content])
+    return Vessel(fresh.base, (STRONG, *fresh.things), content, grows=False)
+
+
+def pot_with_rest(palette: Palette, rest: Mapping[str, float], part: float, shelf: Shelf | None = None) -> Vessel:
+    """A new pot of which `part`, 0..1, is what was left of an old one with the shares `rest`, %."""
+    fresh = new_pot(palette, shelf)
+    return Vessel(part * palette.vector(rest), fresh.things, fresh.content, grows=False, room=1 - part)
+
+
+def mixes(
+    palette: Palette, target: Target, vessel: Vessel, limits: Limits = USUAL_LIMITS, always: str | None = None
+) -> list[Mix]:
+    """The best mixes of each number of things, what is best to be expected first; none if the limits leave no room.
+
+    `always` is a thing that goes into every mix: the strong pot that shall be thinned.
+    """
+    fixed = () if always is None else (vessel.things.index(always),)
+    roomy = np.flatnonzero(_room(palette, vessel, limits) >= FAINTEST)
+    if vessel.base.sum() >= limits.most or not set(fixed) <= set(roomy):
+        return []
+    free = [int(place) for place in roomy if place not in fixed]
+    aim = aim_of(palette, target)
+    found: list[Mix] = []
+    for count in range(0 if fixed else 1, min(limits.things, len(free)) + 1):
+        sets = np.array([fixed + more for more in combinations(free, count)])
+        found += _of(palette, target, aim, vessel, limits, sets)
+    if vessel.base.any() and not vessel.grows:
+        found.append(weighed(palette, target, vessel, {}))  # what is left of an old pot may need only binder
+    return sorted(found, key=lambda mix: mix.expected)
+
+
+def _of(palette: Palette, target: Target, aim: Array, vessel: Vessel, limits: Limits, sets: Array) -> list[Mix]:
+    """The best mixes of these sets (n, k) of things."""
+    starts = np.array(STARTS.get(sets.shape[1], STARTS_OF_MANY))
+    places = np.repeat(sets, len(starts), axis=0)
+    room = _room(palette, vessel, limits)[places]
+    # What is thin already, such as a pot of ink, is taken in larger amounts.
+    amounts = np.tile(starts, len(sets))[:, None] * 100 / np.maximum(vessel.content.sum(axis=1), 1e-9)[places]
+
+    def to_shares(amounts: Array) -> Array:
+        return vessel.shares(_within(palette, vessel, limits, amounts, places), places)
+
+    reached = seek(palette, aim, amounts, np.full(places.shape, FAINTEST), room, to_shares)
+    amounts = _within(palette, vessel, limits, reached.amounts, places)
+    best: dict[tuple[int, ...], int] = {}
+    for row in np.argsort(reached.distance):
+        best.setdefault(tuple(places[row]), int(row))
+    return [
+        weighed(palette, target, vessel, {vessel.things[p]: float(g) for p, g in zip(which, amounts[row], strict=True)})
+        for which, row in list(best.items())[:WEIGHED]
+    ]
+
+
+def _left(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
+    """(pigments,) % of each that may still go in."""
+    most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
+    return np.asarray(np.maximum(np.minimum(most, limits.most) - vessel.base, 0))
+
+
+def _room(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
+    """(things,) how much of each may be put in, g for 1 g of the pot."""
+    left, content = _left(palette, vessel, limits), vessel.content
+    each = np.where(content > 0, left / np.where(content > 0, content, 1.0), np.inf)
+    return np.asarray(np.minimum(each.min(axis=1), min(vessel.room, ALL)))
+
+
+def _within(palette: Palette, vessel: Vessel, limits: Limits, amounts: Array, places: Array) -> Array:
+    """The amounts, all of them less where together they would be more than the limits or the pot allow."""
+    added = np.einsum("mk,mkp->mp", amounts, vessel.content[places])
+    each = np.where(added > 0, _left(palette, vessel, limits) / np.maximum(added, 1e-12), np.inf).min(axis=1)
+    together = (limits.most - vessel.base.sum()) / np.maximum(added.sum(axis=1), 1e-12)
+    whole = np.inf if vessel.grows else vessel.room / amounts.sum(axis=1)
+    return np.asarray(amounts * np.minimum(1, np.minimum(np.minimum(each, together), whole))[:, None])
+
+
+def keeps_to(palette: Palette, limits: Limits, shares: Array) -> Mask:
+    """(m,) whether mixes with such shares (m, pigments), %, keep to the limits."""
+    most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
+    return np.asarray((shares <= most + 1e-9).all(axis=1) & (shares.sum(axis=1) <= limits.most + 1e-9))
+
+
+def weighed(
+    palette: Palette,
+    target: Target,
+    vessel: Vessel,
+    amounts: Mapping[str, float],
+    std: Mapping[str, float] | None = None,
+) -> Mix:
+    """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation."""
+    places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
+    whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
+    shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
+    foreseen = palette.foresee(shares, target.measured, std)
+    lab = np.array(foreseen.lab)
+    aim = aimed_at(foreseen, target)
+    draws = lab + scatter(foreseen.ink, DRAWS)
+    expected = float(np.mean(delta_e_2000(draws, aim)))
+    return Mix(dict(amounts), shares, foreseen, float(delta_e_2000(lab, aim)), expected)
+
+
+def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
+    """The mixes worth a look, the recommended one first; none of none.
+
+    Recommended is the one with the fewest things that is to be expected hardly worse than the best. Then come other
+    sets of things that are nearly as good, and with fewer things what is still worth a thought.
+    """
+    ranked = sorted(found, key=lambda mix: mix.expected)
+    if not ranked:
+        return []
+    best: dict[int, Mix] = {}
+    for mix in ranked:
+        best.setdefault(len(mix.amounts), mix)
+    enough = ranked[0].expected + worth
+    recommended = best[min(count for count, mix in best.items() if mix.expected <= enough)]
+    simpler = [
+        mix
+        for count, mix in best.items()
+        if count < len(recommended.amounts) and mix.expected <= recommended.expected + WORTH_A_THOUGHT
+    ]
+    nearly = [
+        mix
+        for mix in ranked
+        if mix.expected <= recommended.expected + NEARLY_AS_GOOD
+        # The same things and some more, for nothing, are no choice.
+        and not (mix.amounts.keys() > recommended.amounts.keys() and mix.expected > recommended.expected - WORTH_SAYING)
+    ]
+    others = [mix for mix in (*nearly[:OTHERS], *simpler) if mix is not recommended]
+    return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
+
+
+def aimed_at(foreseen: Foreseen, target: Target) -> Array:
+    """(3,) CIELAB that a forecast counts its distance from: the same as `aim_of`, of a target it was made for."""
+    return np.array(target.lab) if target.measured is None else np.subtract(foreseen.lab, foreseen.miss)
+
+
+def aim_of(palette: Palette, target: Target) -> Array:
+    """(3,) CIELAB to aim at: for a measured target less what its error shares with that of the tints."""
+    return np.array(target.lab) if target.measured is None else palette.aim(target.measured)

@@ -1,0 +1,115 @@
+"""The colour that is asked for: numbers, a drawdown in a photo, a record, or a shade of the library."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from ..errors import UsageError
+from ..library.library import Library
+from ..library.proposal_store import proposals
+from ..library.proposals import RECIPE
+from ..library.records import DRY, USUAL_LIGHT, Record, Shade, Stage, light_of
+from ..measurement.check import is_there, parse_target, split_photo
+from ..measurement.measure import measure
+from ..measurement.summary import Sitting, sitting_of
+from ..text import key
+from .search import Target
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which colour is wanted: numbers, a drawdown in a photo, a record, or a shade of the library."""
+
+    target: str = ""  # "L,a,b" or PHOTO[:DRAWDOWN]
+    record: int | None = None
+    shade: str = ""
+    card: str | None = None  # of the target's photo
+    how: dict[str, Any] = field(default_factory=dict)  # whatever else `measure` takes; for the pot's photo too
+
+
+def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Target, Shade | None]:
+    """The colour that is asked for, and the shade it is of.
+
+    Raises
+    ------
+    UsageError
+        Nothing was named, more than one thing, or it has no colour.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    shade = library.shade(asked.shade) if asked.shade and (asked.record is None and not asked.target) else None
+    if asked.target and asked.record is not None:
+        raise UsageError("A target and a record were both named.", "Name one of them.")
+    if asked.record is not None:
+        return _of_record(library.record(asked.record)), None
+    if asked.target:
+        return _of_text(asked), None
+    if shade is None:
+        raise UsageError(
+            "Nobody said which colour is wanted.", "Give --target L,a,b or PHOTO:left, --record or --shade."
+        )
+    return of_shade(library, shade, stage), shade
+
+
+def _of_text(asked: Asked) -> Target:
+    photo, window = split_photo(asked.target)
+    numbers = re.split(r"[\s;,]+", asked.target.strip())
+    if not is_there(photo) and len(numbers) == 3:
+        return Target(parse_target(",".join(numbers)), asked.target)
+    if not is_there(photo):
+        raise UsageError(
+            f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
+            "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
+        )
+    measured = measure(photo, asked.card, beside=named_beside(window), **asked.how)
+    return of_drawdown(sitting_of(measured), window)
+
+
+def of_drawdown(sitting: Sitting, window: str | None) -> Target:
+    """A drawdown that was measured as target; today's strip if none is named."""
+    colour = sitting.drawdown(window)
+    return Target(colour.lab, f"{sitting.photos[0][1].name}:{colour.name}", colour, colour.reflectance)
+
+
+def _of_record(record: Record) -> Target:
+    if light_of(record) != USUAL_LIGHT:
+        raise UsageError(
+            f"Record {record.number} is for another light.",
+            "Mixing is done for D65 and 10 degrees: name another record.",
+        )
+    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.stage})"
+    return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
+
+
+def of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Target:
+    """What a shade shall be: its target, what it was first made for, or its last record, not of the batch `but`.
+
+    Raises
+    ------
+    UsageError
+        It has none of these.
+    """
+    if shade.target is not None:
+        return Target(shade.target, f"the target of {shade.name}")
+    proposed = [one for one in proposals(library, shade.name) if one.kind == RECIPE and one.target]
+    if proposed and proposed[0].target:
+        # The colour it was made for, not the last pot: or each repeat would copy the last miss.
+        return Target(proposed[0].target, f"the colour that {shade.name} was made for")
+    records = [
+        record
+        for record in library.records(shade.name, stage=stage.name)
+        if record.stage == stage and key(record.batch) != key(but)
+    ]
+    if not records:
+        raise UsageError(
+            f"Shade '{shade.name}' has neither a target nor another {stage} record.",
+            f'Give it a target: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
+        )
+    return _of_record(records[-1])
+
+
+def named_beside(*windows: str | None) -> bool:
+    """Whether one of these drawdowns lies loose beside the card."""
+    return any((window or "").startswith("beside") for window in windows)

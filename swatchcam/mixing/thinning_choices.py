@@ -1,0 +1,86 @@
+"""A pot that is too strong for its target: a fresh pot of binder with a little of it, and pigment if need be."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+from ..errors import UsageError
+from ..library.proposals import THINNING
+from ..recipes.arithmetic import part_of, together
+from ..recipes.arithmetic import weighed as on_the_scale
+from ..recipes.numbers import check_number
+from ..recipes.recipe import Recipe
+from ..recipes.thinning import thin
+from ..text import key
+from .order import Choice, Order, Proposed, check_target, lights_of, shares_in
+from .rounding import on_steps
+from .search import STRONG, Mix, Target, Vessel, choices, fresh_pot_for, mixes, pot_in_hand, weighed
+from .stepwise import WORTH_A_BOTTLE
+from .workbench import Bench
+
+THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink
+LEAST_STRONG, MOST_STRONG = 0.02, 0.99  # of a thinner pot: with less or more of the strong ink it is none
+
+
+def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float, mixed: str = "") -> Proposed:
+    """A fresh pot of binder with a little of a strong one, `order.grams` of it, for `wanted_g` of ink.
+
+    `mixed` is the ISO day from which the lots of pigment in it are.
+
+    Raises
+    ------
+    UsageError
+        The pot is not too strong, or an amount makes no sense.
+    """
+    order.check()
+    check_target(bench, target)
+    check_number(wanted_g, "The wanted amount (g)", 1, 1e6, "500")
+    strong = part_of(pot, order.grams)
+    now = weighed(bench.palette, target, pot_in_hand(bench.palette, shares_in(bench, strong, mixed)[0]), {})
+    found = thinner_choices(bench, target, strong, order, wanted_g, mixed)
+    if not found:
+        raise UsageError(
+            "This pot is not too strong: no thinner ink that can be weighed would come nearer to the target.",
+            "Ask what to add instead, with 'swatchcam mix correct', or use a finer scale.",
+        )
+    return Proposed(THINNING, target, now, tuple(found), None, bench.warnings)
+
+
+def thinner_choices(
+    bench: Bench, target: Target, strong: Recipe, order: Order, wanted_g: float, mixed: str
+) -> list[Choice]:
+    """Thinner pots for a target, the recommended one first; none where the pot is not too strong."""
+    shares = shares_in(bench, strong, mixed)[0]
+    vessel = fresh_pot_for(bench.palette, shares, bench.strengths(order.pigments))
+    limits = bench.limits(min(order.at_most(), THINNED_WITH), order.most)
+    best = choices(mixes(bench.palette, target, vessel, limits, always=STRONG), WORTH_A_BOTTLE)
+    # With more pigment in it than before it is no thinner pot, whatever binder goes in.
+    thinner = [
+        mix
+        for mix in best
+        if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < MOST_STRONG * sum(shares.values())
+    ]
+    found = []
+    for mix in thinner:
+        # What the scale cannot weigh of one is no reason to refuse the others, nor a correction.
+        with suppress(UsageError):
+            found.append(_thinner(bench, target, vessel, mix, strong, order, wanted_g))
+    return found
+
+
+def _thinner(
+    bench: Bench, target: Target, vessel: Vessel, mix: Mix, strong: Recipe, order: Order, wanted_g: float
+) -> Choice:
+    more = {name: amount for name, amount in mix.amounts.items() if name != STRONG}
+    roads = thin(strong, mix.amounts[STRONG], wanted_g, order.scale_g)
+    made = roads.fresh.ink_g + roads.fresh.binder_g
+    weights = {
+        name: on_steps(amount * made, order.scale_g, bench.least_g.get(name, 0)) for name, amount in more.items()
+    }
+    pigments = {bench.names.get(name, name): weight for name, weight in weights.items() if weight}
+    added = on_the_scale(pigments, order.scale_g)
+    pot = together(roads.fresh.pot, added) if pigments else roads.fresh.pot
+    whole = pot.grams
+    amounts = {STRONG: roads.fresh.ink_g / whole} | {key(name): grams / whole for name, grams in pigments.items()}
+    final = weighed(bench.palette, target, vessel, amounts)
+    return Choice(final, added, pot, bench.price(pigments), lights_of(final, target), roads=roads)

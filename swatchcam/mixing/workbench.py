@@ -1,0 +1,181 @@
+"""What the studio knows, brought together for mixing on one cloth: tints, the palette they teach, and its shelf."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
+
+from ..errors import LibraryError, UsageError
+from ..library.library import Library
+from ..library.proposal_store import pigments
+from ..library.proposals import Pigment
+from ..library.records import DRY, USUAL_LIGHT, Batch, Record, Stage, light_of
+from ..text import counted, key, listed
+from .pigment_model import Palette, learn
+from .search import MOST, Limits
+from .tint import Tint, tints_of
+
+FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess
+MOST_TINTS = 160  # more teach hardly more, and take long
+START = "Make a ladder of each pigment: swatchcam pigment ladder PHOTO --pigment NAME --load left=0.4 --load right=1.5"
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Everything that is needed to mix on one cloth."""
+
+    cloth: str
+    stage: Stage
+    tints: tuple[Tint, ...]
+    shelf: Mapping[str, Pigment]  # by name in small letters
+    names: Mapping[str, str]  # name in small letters -> as the studio writes it
+    absolute: bool  # false if all colours are of one nominal card
+    flags: tuple[str, ...] = ()
+
+    @cached_property
+    def palette(self) -> Palette:
+        """What the tints teach."""
+        return learn(self.tints)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is weak, and which drawdown fits what is known of its recipe least, if it does not."""
+        odd = self.palette.misfits()
+        if not odd:
+            return self.flags
+        words = f"{odd[0].name.capitalize()} does not look like its recipe says: was something weighed or noted wrong?"
+        return (*self.flags, words)
+
+    def with_tint(self, tint: Tint) -> Bench:
+        """The same with one drawdown more."""
+        return replace(self, tints=(*self.tints, tint))
+
+    def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
+        """Pigments that may be used, by default all that are known -> strength of the lot in use on an ISO day.
+
+        By default that is today.
+
+        Raises
+        ------
+        UsageError
+            Nothing is known of a pigment that was named.
+        """
+        for name in only:
+            self.palette.vector({key(name): 1.0})
+        wanted = {key(name) for name in only} or set(self.palette.pigments)
+        when = day or date.today().isoformat()
+        return {
+            name: self.shelf[name].strength(when)[0] if name in self.shelf else 1.0
+            for name in self.palette.pigments
+            if name in wanted
+        }
+
+    def limits(self, things: int = 3, most: float = MOST) -> Limits:
+        """What a mix may hold, each pigment's own limit among it."""
+        today = date.today().isoformat()
+        # Limits are for what is weighed; of a stronger lot that works like more.
+        each = {
+            name: pigment.most * pigment.strength(today)[0]
+            for name, pigment in self.shelf.items()
+            if pigment.most is not None
+        }
+        return Limits(most, each, things)
+
+    @property
+    def least_g(self) -> dict[str, float]:
+        """Pigment -> the smallest amount that can be dispensed, where somebody said."""
+        return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
+
+    def price(self, grams: Mapping[str, float]) -> float | None:
+        """What so many grams of pigments cost; None without any, or if the price of one is not known."""
+        total = 0.0
+        if not grams:
+            return None
+        for name, weight in grams.items():
+            known = self.shelf.get(key(name))
+            if known is None or known.price is None:
+                return None
+            total += known.price * weight / 100
+        return total
+
+
+def set_up(library: Library, cloth: str = "", stage: Stage = DRY, ink: str = "") -> Bench:
+    """The bench for a cloth and a stage; `cloth` may be left open where only one was ever used.
+
+    Raises
+    ------
+    UsageError
+        Several cloths, and none was named.
+    LibraryError
+        No drawdown in the library has a recipe, on this cloth, at this stage.
+    """
+    batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
+    known = {(key(batch.shade), key(batch.name)) for batch in batches}
+    records = [
+        record
+        for record in library.records(stage=stage.name)
+        if record.stage == stage and light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
+    ]
+    cloth = _one_cloth(records, cloth)
+    records = [record for record in records if key(record.cloth) == key(cloth)]
+    if not records:
+        raise LibraryError(f"No {stage} drawdown{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
+    absolute = any(record.colour.absolute for record in records)
+    alike = _of_one_scale(records, absolute)
+    left_out = len(records) - len(alike)
+    shelf = {key(pigment.name): pigment for pigment in pigments(library)}
+    tints = _not_too_many(tints_of(alike, batches, shelf))
+    return Bench(cloth, stage, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute, left_out))
+
+
+def _not_too_many(tints: Sequence[Tint]) -> tuple[Tint, ...]:
+    """All ladders, and of the mixes the last ones."""
+    ladders = [tint for tint in tints if len(tint.shares) < 2]
+    room = max(MOST_TINTS - len(ladders), 0)
+    return (*ladders, *[tint for tint in tints if len(tint.shares) > 1][-room:])
+
+
+def _one_cloth(records: Sequence[Record], cloth: str) -> str:
+    cloths = {key(record.cloth): record.cloth for record in records}
+    if cloth:
+        return cloths.get(key(cloth), cloth)
+    if len(cloths) > 1:
+        names = listed(sorted(name or "one not named" for name in cloths.values()))
+        raise UsageError(
+            f"There are drawdowns on several cloths: {names}.",
+            "Say with --cloth for which one to mix: ink looks different on each.",
+        )
+    return next(iter(cloths.values()), "")
+
+
+def _of_one_scale(records: Sequence[Record], absolute: bool) -> list[Record]:
+    """Those of measured cards, or of the one nominal card with the most: two nominal cards err each in its own way."""
+    if absolute:
+        return [record for record in records if record.colour.absolute]
+    card = Counter(record.card for record in records).most_common(1)[0][0]
+    return [record for record in records if record.card == card]
+
+
+def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, str]:
+    written = {key(part.what): part.what for batch in batches if batch.recipe for part in batch.recipe.parts}
+    return written | {name: pigment.name for name, pigment in shelf.items()}
+
+
+def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[str, ...]:
+    flags = []
+    if left_out:
+        what = "of a nominal card" if absolute else "of other nominal cards"
+        flags.append(f"Left out: {counted(left_out, 'drawdown')} {what}, which do not go with the others.")
+    if not absolute:
+        flags.append("All colours are of a nominal card: only a target that was measured with it can be mixed.")
+    if all(tint.shares for tint in tints):
+        flags.append("There is no drawdown of binder alone: how light the bare cloth is, is a guess.")
+    alone = Counter(next(iter(tint.shares)) for tint in tints if len(tint.shares) == 1)
+    for name in sorted({name for tint in tints for name in tint.shares}):
+        if alone[name] < FEW_STEPS:
+            steps = counted(alone[name], "drawdown") if alone[name] else "no drawdown"
+            flags.append(f"Of {name} alone there is {steps}: make a ladder of {FEW_STEPS + 1} or more.")
+    return tuple(flags)

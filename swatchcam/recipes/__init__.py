@@ -1,0 +1,1 @@
+"""Words and weighings in; parts with grams, amounts and weighing lists out. No colour."""

@@ -1,0 +1,69 @@
+"""Recipes put together, and parts of them taken: what is in a pot after something was poured in or out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from ..errors import UsageError
+from ..text import key
+from .numbers import check_number
+from .recipe import BINDER, GRAMS, Part, Recipe
+from .scale_resolution import on_scale, weighed_std
+
+DIGITS = 4  # decimals of grams: far below any scale, and short enough to be read
+SCANT = 1e-4  # relative; a pot may seem so much fuller than its recipe makes
+
+
+def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:
+    """What a scale of such a step weighs: name -> g, the binder among them or not; nothing is left out."""
+    return Recipe(tuple(Part(what, g, GRAMS, g, weighed_std(scale_g)) for what, g in grams.items() if g > 0))
+
+
+def filled_up(pigments: Mapping[str, float], whole_g: float, scale_g: float) -> Recipe:
+    """Pigments, name -> g, and as much binder as makes the whole, in steps of the scale."""
+    binder = on_scale(whole_g - sum(pigments.values()), scale_g)
+    return weighed({BINDER: binder, **pigments}, scale_g)
+
+
+def together(*recipes: Recipe) -> Recipe:
+    """What is in a pot into which all of them went; the weights' errors add as independent ones."""
+    parts: dict[str, Part] = {}
+    for part in (part for recipe in recipes for part in recipe.parts):
+        known = parts.get(key(part.what))
+        parts[key(part.what)] = _in_grams(part) if known is None else _sum(known, part)
+    return Recipe(tuple(parts.values()))
+
+
+def part_of(recipe: Recipe, grams: float) -> Recipe:
+    """So many grams of a mixed pot: every part in the same ratio, and as sure as it was.
+
+    Raises
+    ------
+    UsageError
+        That is no weight, or more than was mixed.
+    """
+    check_number(grams, "What is in the pot (g)", 1e-3, 1e6, "480")
+    factor = grams / recipe.grams
+    if factor > 1 + SCANT:
+        raise UsageError(
+            f"There are {grams:g} g in the pot, but its recipe makes only {recipe.grams:g} g.",
+            "Weigh the pot without its jar, or put the recipe right with 'swatchcam shade batch'.",
+        )
+    scaled = (_scaled(part, factor) for part in recipe.parts)
+    return Recipe(tuple(part for part in scaled if part.grams > 0))
+
+
+def _in_grams(part: Part) -> Part:
+    return replace(part, amount=part.grams, unit=GRAMS)
+
+
+def _scaled(part: Part, factor: float) -> Part:
+    grams = round(part.grams * factor, DIGITS)
+    return Part(part.what, grams, GRAMS, grams, part.grams_std * factor, part.number)
+
+
+def _sum(one: Part, other: Part) -> Part:
+    grams = round(one.grams + other.grams, DIGITS)
+    return Part(one.what, grams, GRAMS, grams, math.hypot(one.grams_std, other.grams_std), one.number or other.number)

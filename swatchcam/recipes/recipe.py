@@ -1,0 +1,197 @@
+"""What went into a pot: binder and pigments by weight, by drops or by spoon tips, and how sure each weight is."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from ..errors import LibraryError, UsageError
+from .parser import DROPS, EXAMPLE, GRAMS, TIPS, Written, plain, read_written
+
+BINDER = "binder"
+LEAST_G, MOST_G = 1e-6, 1e6  # of one part
+# What a scale's step, a drop and a spoon tip are unless the studio says otherwise; common practice, no source.
+SCALE_G, DROP_G, TIP_G = 0.1, 0.05, 0.1
+DROP_STD, TIP_STD = 0.2, 0.5  # of the weight of a single one; common practice, no source
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Part:
+    """One thing that was added."""
+
+    what: str  # "binder", or the pigment's name
+    amount: float  # as it was given
+    unit: str  # GRAMS, DROPS or TIPS (of a spoon)
+    grams: float
+    grams_std: float  # one standard deviation: the scale's resolution, or how unlike drops and tips are
+    number: str = ""  # the maker's number, as free text
+
+
+@dataclass(frozen=True)
+class Share:
+    """How much of a pigment is in the pot."""
+
+    percent: float  # g in 100 g of the whole
+    std: float  # one standard deviation, same unit
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """Everything that went into the pot."""
+
+    parts: tuple[Part, ...]
+
+    @property
+    def grams(self) -> float:
+        """Weight of the whole."""
+        return sum(part.grams for part in self.parts)
+
+    def shares(self) -> dict[str, Share]:
+        """Each pigment's share; the weights of the parts err independently.
+
+        Source
+        ------
+        JCGM 100:2008, 5.1.2, for 100 m / (m + rest).
+        """
+        return {part.what: self._share(part) for part in self.parts if part.what != BINDER}
+
+    def _share(self, part: Part) -> Share:
+        whole = self.grams
+        rest_std = math.hypot(*(other.grams_std for other in self.parts if other is not part))
+        own, rest = part.grams / whole, 1 - part.grams / whole
+        return Share(100 * own, 100 / whole * math.hypot(rest * part.grams_std, own * rest_std))
+
+
+def parse_recipe(text: str, scale_g: float = SCALE_G, drop_g: float = DROP_G, tip_g: float = TIP_G) -> Recipe:
+    """What a person wrote -> the recipe.
+
+    Parameters
+    ----------
+    text : parts separated by ',', ';' or lines; each a name, perhaps the maker's number in brackets, and an amount
+        in g, kg, mg, drops or (spoon) tips
+    scale_g, drop_g, tip_g : the scale's step, and the weight of one drop and of one spoon tip, g
+
+    Raises
+    ------
+    UsageError
+        A part has no name or no amount, an amount makes no sense or can be read in two ways, the binder is missing,
+        or a pigment is there twice.
+    """
+    for name, grams in (("scale's step", scale_g), ("drop", drop_g), ("spoon tip", tip_g)):
+        if not LEAST_G <= grams <= 1000:
+            raise UsageError(f"A {name} of {grams:g} g makes no sense.", "Give grams above 0, for example 0.1.")
+    parts = tuple(_weighed(part, scale_g, drop_g, tip_g) for part in read_written(text, scale_g))
+    if problem := _missing_or_double(parts):
+        raise UsageError(*problem)
+    return Recipe(parts)
+
+
+def as_given(part: Part) -> str:
+    """A part as a person would write it; `parse_recipe` reads it back exactly."""
+    number = f" (maker {part.number})" if part.number else ":" if part.what[-1].isdigit() else ""
+    unit = part.unit[:-1] if part.unit != GRAMS and part.amount == 1 else part.unit
+    return f"{part.what}{number} {plain(part.amount)} {unit}"
+
+
+def recipe_text(recipe: Recipe) -> str:
+    """The recipe for people: each part as it was given, drops and tips in grams too, and the pigments' shares.
+
+    What follows ± is one standard deviation.
+    """
+    shares = recipe.shares()
+    lines = []
+    for part in recipe.parts:
+        weighed = "" if part.unit == GRAMS else f" = {_with_std(part.grams, part.grams_std)} g"
+        share = shares.get(part.what)
+        in_whole = f", {_with_std(share.percent, share.std)} g in 100 g" if share else ""
+        lines.append(as_given(part) + weighed + in_whole)
+    return "\n".join(lines)
+
+
+def recipe_json(recipe: Recipe) -> str:
+    """The recipe as one JSON object; `recipe_from_json` reads it back exactly.
+
+    Raises
+    ------
+    UsageError
+        Something is in it twice, or it has no binder.
+    """
+    if problem := _missing_or_double(recipe.parts):
+        raise UsageError(*problem)
+    facts = {"format": FORMAT, "parts": [asdict(part) for part in recipe.parts]}
+    return json.dumps(facts, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
+def recipe_from_json(text: str) -> Recipe:
+    """The recipe back from `recipe_json`.
+
+    Raises
+    ------
+    LibraryError
+        The text is not what was written.
+    """
+    try:
+        facts: dict[str, Any] = json.loads(text)
+        if facts["format"] != FORMAT:
+            raise ValueError(f"format {facts['format']}")
+        parts = tuple(_kept(**part) for part in facts["parts"])
+        if problem := _missing_or_double(parts):
+            raise ValueError(problem[0])
+        return Recipe(parts)
+    except (KeyError, TypeError, ValueError, RecursionError) as error:
+        raise LibraryError(
+            f"A kept recipe cannot be read ({error}).",
+            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
+        ) from error
+
+
+def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part:
+    """A part with its weight.
+
+    A weight is the difference of two readings, empty and full, each anywhere within the scale's step d: together
+    d / sqrt(6). Of drops and tips one half of the variance is each one's own and fades with their number; the other
+    (the bottle, the spoon, the hand) is common to all of the part and does not. That halving is ours, no source.
+
+    Source
+    ------
+    JCGM 100:2008, 4.3.7 (a rectangle of width d has the variance d² / 12) and 5.1.2.
+    """
+    if part.unit == GRAMS:
+        grams, std = part.amount, scale_g / math.sqrt(6)
+    else:
+        each, spread = (drop_g, DROP_STD) if part.unit == DROPS else (tip_g, TIP_STD)
+        grams = part.amount * each
+        std = grams * spread * math.sqrt((1 + 1 / part.amount) / 2)
+    if not LEAST_G <= grams <= MOST_G:
+        raise UsageError(f"'{part.entry}' is no amount for a pot.", "Give between 0.001 mg and 1000 kg.")
+    what = BINDER if part.what.casefold() == BINDER else part.what
+    return Part(what, part.amount, part.unit, grams, std, part.number)
+
+
+def _missing_or_double(parts: Sequence[Part]) -> tuple[str, str] | None:
+    """What is wrong with the parts together, and what to do."""
+    names = set[str]()
+    for part in parts:
+        if part.what.casefold() in names:
+            return f"'{part.what}' is in the recipe twice.", "Add up its amounts, or call the two differently."
+        names.add(part.what.casefold())
+    return None if BINDER in names else ("The recipe has no binder.", EXAMPLE)
+
+
+def _kept(what: str, amount: float, unit: str, grams: float, grams_std: float, number: str) -> Part:
+    if not (isinstance(what, str) and what and isinstance(number, str)) or unit not in (GRAMS, DROPS, TIPS):
+        raise ValueError(f"the part {what!r} in {unit!r}")
+    for value in (amount, grams, grams_std):
+        if not isinstance(value, float) or not 0 < value < math.inf:
+            raise ValueError(f"{what!r} has the amount {value!r}")
+    return Part(what, amount, unit, grams, grams_std, number)
+
+
+def _with_std(value: float, std: float) -> str:
+    """Two digits of the standard deviation (JCGM 100:2008, 7.2.6), and the value to the same decimal."""
+    decimals = min(max(1 - math.floor(math.log10(std)), 0), 9)
+    return f"{value:.{decimals}f} ± {std:.{decimals}f}"

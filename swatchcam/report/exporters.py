@@ -1,0 +1,277 @@
+"""Shades, batches and records -> files for other programs: CSV, JSON, and CGATS.17 text (ISO 28178).
+
+A spreadsheet takes a cell that begins with =, +, - or @ for a formula and runs it. Text that begins so gets an
+apostrophe before it in CSV and CGATS files, which spreadsheets take for "this is text"; numbers stay numbers. JSON
+holds every name as it is.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.spectra import tables
+from ..errors import UsageError
+from ..library.labels import in_order, recipe_words, record_label
+from ..library.proposals import Pigment, Proposal
+from ..library.records import Batch, Record, Shade, light_of
+from ..measurement.stored_colour import DIGITS, errors_as_text
+from ..recipes.recipe import Recipe
+from ..text import tidy
+from .measurement import as_json
+
+FORMAT = "swatchcam-library-1"
+FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings
+CAMERA = "phone camera, drawdown beside a printed reference card"
+
+Cell = str | int | float | None
+# A record with its shade and batch -> what stands in the column; the names carry the units.
+Column = Callable[[Record, Shade | None, Batch | None], Cell]
+COLUMNS: dict[str, Column] = {
+    "record": lambda record, shade, batch: record.number,
+    "sample_name": lambda record, shade, batch: record_label(record),
+    "shade": lambda record, shade, batch: record.shade,
+    "batch": lambda record, shade, batch: record.batch,
+    "strip": lambda record, shade, batch: record.strip,
+    "stage": lambda record, shade, batch: record.stage.name,
+    "washes": lambda record, shade, batch: record.stage.washes,
+    "measured_date": lambda record, shade, batch: record.measured,
+    "mixed_date": lambda record, shade, batch: batch.mixed if batch else "",
+    "illuminant": lambda record, shade, batch: record.colour.illuminant,
+    "observer_deg": lambda record, shade, batch: record.colour.observer,
+    "Lab_L": lambda record, shade, batch: record.colour.lab[0],
+    "Lab_a": lambda record, shade, batch: record.colour.lab[1],
+    "Lab_b": lambda record, shade, batch: record.colour.lab[2],
+    "standard_uncertainty_L": lambda record, shade, batch: float(record.colour.covariance[0, 0]) ** 0.5,
+    "standard_uncertainty_a": lambda record, shade, batch: float(record.colour.covariance[1, 1]) ** 0.5,
+    "standard_uncertainty_b": lambda record, shade, batch: float(record.colour.covariance[2, 2]) ** 0.5,
+    "interval95_ciede2000": lambda record, shade, batch: record.colour.radius,
+    "absolute": lambda record, shade, batch: "yes" if record.colour.absolute else "no",
+    "target_L": lambda record, shade, batch: _target(shade, 0),
+    "target_a": lambda record, shade, batch: _target(shade, 1),
+    "target_b": lambda record, shade, batch: _target(shade, 2),
+    "to_target_ciede2000": lambda record, shade, batch: _to_target(record, shade),
+    "tolerance_ciede2000": lambda record, shade, batch: shade.tolerance if shade else None,
+    "ink": lambda record, shade, batch: batch.ink if batch else "",
+    "recipe": lambda record, shade, batch: recipe_words(batch.recipe) if batch and batch.recipe else "",
+    "cloth": lambda record, shade, batch: record.cloth,
+    "mesh": lambda record, shade, batch: record.mesh,
+    "squeegee": lambda record, shade, batch: record.squeegee,
+    "card": lambda record, shade, batch: record.card,
+    "card_grade": lambda record, shade, batch: record.grade,
+    "phone": lambda record, shade, batch: record.phone,
+    "light": lambda record, shade, batch: record.light,
+    "photos": lambda record, shade, batch: "; ".join(photo.name for photo in record.photos),
+    "flags": lambda record, shade, batch: "; ".join(record.flags),
+    "notes": lambda record, shade, batch: record.notes,
+}
+# What JSON takes over from a record under its own name.
+SAID = ("number", "shade", "batch", "strip", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
+LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
+
+
+def library_csv(shades: Iterable[Shade], batches: Iterable[Batch], records: Iterable[Record]) -> str:
+    """One row for each record, by date; commas, quotes and line ends as RFC 4180 has them.
+
+    Text is tidied to one line, and defused where it begins like a formula. No spectra: they are in JSON and CGATS.
+    """
+    by_name, by_batch = _by_name(shades), _by_batch(batches)
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for record in in_order(records):
+        shade, batch = by_name.get(record.shade), by_batch.get((record.shade, record.batch))
+        writer.writerow([_cell(column(record, shade, batch)) for column in COLUMNS.values()])
+    return file.getvalue()
+
+
+def library_json(
+    shades: Iterable[Shade],
+    batches: Iterable[Batch],
+    records: Iterable[Record],
+    proposals: Iterable[Proposal] = (),
+    pigments: Iterable[Pigment] = (),
+) -> str:
+    """Everything as one JSON object: also the recipes, and each record's reflectance and account of its error."""
+    return as_json(
+        {
+            "format": FORMAT,
+            "shades": [_shade_dict(shade) for shade in shades],
+            "batches": [_batch_dict(batch) for batch in batches],
+            "records": [_record_dict(record) for record in in_order(records)],
+            "proposals": [_proposal_dict(proposal) for proposal in proposals],
+            "pigments": [asdict(pigment) for pigment in pigments],
+        }
+    )
+
+
+def library_cgats(records: Iterable[Record], created: str, originator: str = "swatchcam") -> str:
+    """The colours as CGATS.17 text, with spectra if every record has one.
+
+    The standard's own words are ASCII; names are written in UTF-8.
+
+    Parameters
+    ----------
+    created : ISO date
+
+    Raises
+    ------
+    UsageError
+        The records are for different lights: the format has one for all.
+
+    Source
+    ------
+    ISO 28178; its keywords from memory.
+    """
+    rows = in_order(records)
+    lights = sorted({light_of(record) for record in rows})
+    if len(lights) > 1:
+        raise UsageError(
+            "The records are for different lights, and a CGATS file has one for all.",
+            "Export each light by itself, or choose CSV or JSON.",
+        )
+    grid = [f"{nm:g}" for nm in tables().wavelengths]
+    spectral = bool(rows) and all(len(record.colour.reflectance) == len(grid) for record in rows)
+    columns = ["SAMPLE_ID", "SAMPLE_NAME", *LAB_COLUMNS, *(f"SPECTRAL_NM{nm}" for nm in grid if spectral)]
+    lines = [
+        *_cgats_header(created, originator, lights[0] if lights else None, spectral),
+        f"NUMBER_OF_FIELDS {len(columns)}",
+        "BEGIN_DATA_FORMAT",
+        "\t".join(columns),
+        "END_DATA_FORMAT",
+        f"NUMBER_OF_SETS {len(rows)}",
+        "BEGIN_DATA",
+        *("\t".join(_cgats_row(record, spectral)) for record in rows),
+        "END_DATA",
+    ]
+    return "\r\n".join(lines) + "\r\n"
+
+
+def defused(text: str) -> str:
+    """Text on one line that no spreadsheet takes for a formula."""
+    line = tidy(text)
+    return f"'{line}" if line.startswith(FORMULA_SIGNS) else line
+
+
+def _by_name(shades: Iterable[Shade]) -> dict[str, Shade]:
+    return {shade.name: shade for shade in shades}
+
+
+def _by_batch(batches: Iterable[Batch]) -> dict[tuple[str, str], Batch]:
+    return {(batch.shade, batch.name): batch for batch in batches}
+
+
+def _target(shade: Shade | None, place: int) -> float | None:
+    return shade.target[place] if shade and shade.target else None
+
+
+def _to_target(record: Record, shade: Shade | None) -> float | None:
+    """Nothing for a nominal card: its numbers say how far two drawdowns are apart, not how far from a target."""
+    if shade is None or shade.target is None or not record.colour.absolute:
+        return None
+    return float(delta_e_2000(record.colour.lab, shade.target))
+
+
+def _cell(value: Cell) -> str:
+    if value is None:
+        return ""
+    return _number(value) if isinstance(value, float) else defused(str(value))
+
+
+def _number(value: float) -> str:
+    return f"{round(value, DIGITS) + 0.0:.{DIGITS}f}"
+
+
+def _shade_dict(shade: Shade) -> dict[str, Any]:
+    return {
+        "number": shade.number,
+        "name": shade.name,
+        "target_lab": None if shade.target is None else list(shade.target),
+        "tolerance_ciede2000": shade.tolerance,
+        "tags": list(shade.tags),
+        "notes": shade.notes,
+    }
+
+
+def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
+    plain = ("number", "kind", "shade", "batch", "from_batch", "made", "target", "target_words", "lab", "radius")
+    more = ("reflectance", "cloth", "words", "facts")
+    return {name: getattr(proposal, name) for name in (*plain, *more)} | {
+        "covariance": [list(row) for row in proposal.covariance],
+        "stage": str(proposal.stage),
+        "recipe": _recipe_list(proposal.recipe),
+    }
+
+
+def _batch_dict(batch: Batch) -> dict[str, Any]:
+    return {
+        "number": batch.number,
+        "shade": batch.shade,
+        "name": batch.name,
+        "mixed_date": batch.mixed,
+        "ink": batch.ink,
+        "recipe": None if batch.recipe is None else _recipe_list(batch.recipe),
+        "notes": batch.notes,
+    }
+
+
+def _recipe_list(recipe: Recipe) -> list[dict[str, Any]]:
+    return [
+        {
+            "what": part.what,
+            "number": part.number,
+            "amount": part.amount,
+            "unit": part.unit,
+            "grams": part.grams,
+            "standard_uncertainty_g": part.grams_std,
+        }
+        for part in recipe.parts
+    ]
+
+
+def _record_dict(record: Record) -> dict[str, Any]:
+    colour = record.colour
+    errors = json.loads(errors_as_text(colour))
+    return {name: getattr(record, name) for name in SAID} | {
+        "stage": record.stage.name,
+        "washes": record.stage.washes,
+        "measured_date": record.measured,
+        "place_in_photo": colour.name,
+        "illuminant": colour.illuminant,
+        "observer_deg": colour.observer,
+        "lab": list(colour.lab),
+        "interval95_ciede2000": colour.radius,
+        "absolute_values_may_be_judged": colour.absolute,
+        "reflectance_380_to_780_nm": errors.pop("reflectance"),
+        "errors_lab": errors,
+        "photos": [{"sha256": photo.digest, "name": photo.name, "lamp": photo.lamp} for photo in record.photos],
+        "flags": list(record.flags),
+    }
+
+
+def _cgats_header(created: str, originator: str, light: tuple[str, int] | None, spectral: bool) -> list[str]:
+    likeliest = ". Spectra are the likeliest behind what a phone saw, not an instrument's" if spectral else ""
+    lines = [
+        "CGATS.17",
+        f"ORIGINATOR {_quoted(originator)}",
+        f"DESCRIPTOR {_quoted(f'Drawdowns of screen-printing ink{likeliest}')}",
+        f"CREATED {_quoted(created)}",
+        f"INSTRUMENTATION {_quoted(CAMERA)}",
+    ]
+    if light is not None:
+        lines += [f'WEIGHTING_FUNCTION "ILLUMINANT, {light[0]}"', f'WEIGHTING_FUNCTION "OBSERVER, {light[1]} degree"']
+    return lines
+
+
+def _cgats_row(record: Record, spectral: bool) -> list[str]:
+    numbers: Sequence[float] = (*record.colour.lab, *(record.colour.reflectance if spectral else ()))
+    return [str(record.number), _quoted(record_label(record)), *map(_number, numbers)]
+
+
+def _quoted(text: str) -> str:
+    return '"' + defused(text).replace('"', '""') + '"'

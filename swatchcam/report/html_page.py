@@ -1,0 +1,126 @@
+"""Dossiers -> one HTML page that needs nothing else: no script, no other file, no network. It prints on A4."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from ..colorimetry.cielab import Lab
+from ..errors import UsageError
+from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
+from ..library.records import HEAT_SET, Record, Shade
+from .colour_plots import OUT_OF_GAMUT, ab_plot, lc_plot, screen_colour, swatch
+from .control_chart_plot import history_chart
+from .shade_summary import Dossier, Finding
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+JPEG = b"\xff\xd8\xff"
+LARGE, SMALL = (132, 84), (54, 34)  # px, of swatches
+KEEP_TOGETHER = 8  # records; a batch of so few is not torn apart at the end of a sheet
+NO_PHOTOS: Mapping[str, bytes] = {}
+
+
+def shade_page(found: Dossier, made: str, photos: Mapping[str, bytes] = NO_PHOTOS) -> str:
+    """The page of one shade.
+
+    Parameters
+    ----------
+    made : ISO date of the page
+    photos : digest -> a small JPEG; of records whose photo is not there none is shown
+
+    Raises
+    ------
+    UsageError
+        A photo is no JPEG.
+    """
+    return _rendered("shade.html.jinja", made, photos, found=found)
+
+
+def library_page(found: Sequence[Dossier], title: str, made: str, photos: Mapping[str, bytes] = NO_PHOTOS) -> str:
+    """The page of a whole library: an overview that leads to a section for each shade; parameters as `shade_page`."""
+    return _rendered("library.html.jinja", made, photos, dossiers=found, title=title)
+
+
+def _rendered(template: str, made: str, photos: Mapping[str, bytes], **values: Any) -> str:
+    pictures = {digest: _data_uri(digest, data) for digest, data in photos.items()}
+    return _templates().get_template(template).render(made=made, photos=pictures, **values)
+
+
+def environment() -> Environment:
+    """Templates of the house: everything is escaped, a value that is not there is a fault."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("swatchcam.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_seen,
+    )
+
+
+@cache
+def _templates() -> Environment:
+    templates = environment()
+    templates.globals |= {
+        "ab_plot": lambda found: _drawn(ab_plot(found.records, found.shade.target, found.tolerance)),
+        "lc_plot": lambda found: _drawn(lc_plot(found.records, found.shade.target, found.tolerance)),
+        "history_chart": lambda history: _drawn(history_chart(history)),
+        "target_swatch": _target_swatch,
+        "record_swatch": _record_swatch,
+        "in_gamut": lambda lab, light: screen_colour(lab, *light)[1],
+        "light_of": lambda record: (record.colour.illuminant, record.colour.observer),
+        "flagged": lambda found: [record for record in found.records if record.flags],
+        "pictured": lambda found, photos: [(r, p) for r in found.records for p in r.photos if p.digest in photos],
+        "heated": lambda found: any(pair.after.stage.name == HEAT_SET for pair in found.pairs),
+        "KEEP_TOGETHER": KEEP_TOGETHER,
+        "OUT_OF_GAMUT": OUT_OF_GAMUT,
+        "NOT_ABSOLUTE": NOT_ABSOLUTE,
+    }
+    templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
+    return templates
+
+
+def _seen(value: Any) -> Any:
+    """What cannot be seen is no use on a page, and some of it turns the order of the letters around."""
+    if not isinstance(value, str) or hasattr(value, "__html__"):
+        return value
+    return "".join(sign if sign.isprintable() or sign == "\n" else " " for sign in value)
+
+
+def _drawn(svg: str) -> Markup:
+    """A drawing, which has escaped its words itself."""
+    from markupsafe import Markup
+
+    return Markup(svg)
+
+
+def _target_swatch(shade: Shade, light: tuple[str, int], large: bool) -> Markup:
+    target: Lab = shade.target or (0.0, 0.0, 0.0)
+    return _drawn(swatch(target, f"the target of {shade.name}", *light, LARGE if large else SMALL))
+
+
+def _record_swatch(record: Record, large: bool) -> Markup:
+    colour = record.colour
+    size = LARGE if large else SMALL
+    return _drawn(swatch(colour.lab, f"record {record.number}", colour.illuminant, colour.observer, size))
+
+
+def _verdict_words(finding: Finding) -> str:
+    """CIEDE2000, its interval and what that means."""
+    if finding.verdict is None:
+        return finding.why_not
+    difference = finding.verdict.difference
+    return f"{difference.delta_e:.1f} ({difference.low:.1f} to {difference.high:.1f})"
+
+
+def _data_uri(digest: str, data: bytes) -> str:
+    if not data.startswith(JPEG):
+        raise UsageError(f"The small photo {digest[:12]} is no JPEG.", "Have the library make its small photos again.")
+    return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")

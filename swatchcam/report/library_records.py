@@ -1,0 +1,244 @@
+"""What the library says -> one dict -> text or JSON, as `report` does for a photo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from ..library.backup import Count, Finding
+from ..library.batch_import import Filled
+from ..library.changes import log
+from ..library.compare import Recalled
+from ..library.heat_prediction import Foretold
+from ..library.heat_shift import Pair, Range, pair
+from ..library.history import History, Point, history, stages
+from ..library.labels import recipe_words
+from ..library.library import Library
+from ..library.records import Batch, Record, Shade
+from ..text import key
+from .measurement import FORMAT, lab_dict
+
+
+def record_dict(record: Record) -> dict[str, Any]:
+    """A record as plain numbers and words."""
+    colour = record.colour
+    return {
+        "number": record.number,
+        "shade": record.shade,
+        "batch": record.batch,
+        "label": record.strip,
+        "stage": str(record.stage),
+        "measured": record.measured,
+        "drawdown": colour.name,
+        **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
+        "absolute_values_may_be_judged": colour.absolute,
+        "illuminant": colour.illuminant,
+        "observer_deg": colour.observer,
+        "cloth": record.cloth,
+        "mesh": record.mesh,
+        "squeegee": record.squeegee,
+        "card": record.card,
+        "card_grade": record.grade,
+        "phone": record.phone,
+        "light": record.light,
+        "photos": [{"name": photo.name, "sha256": photo.digest, "lamp": photo.lamp} for photo in record.photos],
+        "flags": list(record.flags),
+        "notes": record.notes,
+    }
+
+
+def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> dict[str, Any]:
+    """A shade with its batches and its last record."""
+    return {
+        "shade": shade.name,
+        "target": None if shade.target is None else dict(zip("Lab", shade.target, strict=True)),
+        "tolerance_ciede2000": shade.tolerance,
+        "tags": list(shade.tags),
+        "notes": shade.notes,
+        "batches": [batch_dict(batch) for batch in batches],
+        "last": record_dict(last) if last else None,
+    }
+
+
+def batch_dict(batch: Batch) -> dict[str, Any]:
+    """A batch with its recipe as given."""
+    return {
+        "batch": batch.name,
+        "mixed": batch.mixed,
+        "ink": batch.ink,
+        "recipe": recipe_words(batch.recipe) if batch.recipe else "",
+        "notes": batch.notes,
+    }
+
+
+def history_dict(past: History) -> dict[str, Any]:
+    """A shade's history at one stage, with its control charts."""
+    return {
+        "stage": str(past.stage),
+        "reference": past.reference,
+        "points": [_point_dict(point) for point in past.points],
+        "charts": {name: _chart_dict(chart) for name, chart in past.charts.items()},
+    }
+
+
+def _point_dict(point: Point) -> dict[str, Any]:
+    return {
+        "record": point.record.number,
+        "batch": point.record.batch,
+        "measured": point.record.measured,
+        "ciede2000": round(point.ciede2000, 2),
+        "interval95": [round(point.low, 2), round(point.high, 2)],
+        "delta_L": round(point.delta_l, 2),
+        "delta_C": round(point.delta_c, 2),
+        "delta_H": round(point.delta_h, 2),
+    }
+
+
+def _chart_dict(chart: Any) -> dict[str, Any]:
+    limits = (chart.centre, chart.lower, chart.upper, chart.range_upper)
+    names = ("centre", "lower_limit", "upper_limit", "range_upper_limit")
+    rounded = {name: None if value is None else round(value, 2) for name, value in zip(names, limits, strict=True)}
+    signals = [{"point": signal.index, "rule": signal.rule, "words": signal.words} for signal in chart.signals]
+    return rounded | {"provisional": chart.provisional, "signals": signals, "words": chart.words}
+
+
+def pair_dict(pair: Pair) -> dict[str, Any]:
+    """What heat setting or washing did to one strip."""
+    shift = pair.shift
+    return {
+        "before": pair.before.number,
+        "after": pair.after.number,
+        "batch": pair.after.batch,
+        "label": pair.after.strip,
+        "stage": str(pair.after.stage),
+        "delta_L": _range(shift.lightness),
+        "delta_C": _range(shift.chroma),
+        "delta_h_deg": None if shift.hue is None else _range(shift.hue),
+        "ciede2000": _range(shift.ciede2000),
+        "real": shift.real,
+        "grey_scale_grade": shift.grade,
+        "grey_scale_grades_possible": list(shift.grades),
+        "sentence": pair.words,
+    }
+
+
+def _range(value: Range) -> dict[str, Any]:
+    return {"value": round(value.value, 2), "interval95": [round(value.low, 2), round(value.high, 2)]}
+
+
+def recalled_dict(recalled: Recalled) -> dict[str, Any]:
+    """What a drawdown was judged against, for `report.check_dict`."""
+    record, shade = recalled.record, recalled.shade
+    return {
+        "record": None if record is None else record_dict(record),
+        "shade": shade.name if shade else "",
+        "target": None if record is not None or shade is None else list(shade.target or ()),
+        "foretold": None if recalled.foretold is None else foretold_dict(recalled.foretold),
+        "notes": list(recalled.notes),
+    }
+
+
+def foretold_dict(foretold: Foretold) -> dict[str, Any]:
+    """The colour that a dry strip is going to have."""
+    names = dict(zip("Lab", (round(value, 2) for value in foretold.lab), strict=True))
+    return names | {"interval95_ciede2000": round(foretold.radius, 2), "pairs": foretold.pairs}
+
+
+def verify_dict(count: Count, findings: Sequence[Finding]) -> dict[str, Any]:
+    """What was looked at, and what is not as it was."""
+    return {
+        "format": FORMAT,
+        "records": count.records,
+        "photos": count.photos,
+        "broken": any(not finding.harmless for finding in findings),
+        "findings": [{"what": finding.what, "words": finding.words} for finding in findings],
+    }
+
+
+def log_dict(library: Library) -> dict[str, Any]:
+    """The changes, the newest first."""
+    return {"format": FORMAT, "library": str(library.place), "changes": [vars(change) for change in log(library)]}
+
+
+def where_dict(library: Library) -> dict[str, Any]:
+    """Where the library lies, and how much is in it."""
+    shades, batches, records = library.counts()
+    place = {"library": str(library.place), "photos": str(library.place.photos)}
+    return {"format": FORMAT} | place | {"shades": shades, "batches": batches, "records": records}
+
+
+def count_dict(count: Count, verb: str, file: Path) -> dict[str, Any]:
+    """What was saved or brought back."""
+    return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
+
+
+def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> dict[str, Any]:
+    """The nearest shades: each shade's nearest record, and how far it is."""
+    return {
+        "format": FORMAT,
+        "colour": dict(zip("Lab", (round(float(value), 2) for value in lab), strict=True)),
+        "nearest": [{"ciede2000": round(apart, 2), "record": record_dict(record)} for record, apart in found],
+    }
+
+
+def kept_dict(record: Record, pairs: Sequence[Pair], place: str) -> dict[str, Any]:
+    """What `keep` prints: the record, and what heat setting or washing did to its strip."""
+    return {
+        "format": FORMAT,
+        "library": place,
+        "record": record_dict(record),
+        "heat_and_wash": [pair_dict(pair) for pair in pairs],
+    }
+
+
+def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> dict[str, Any]:
+    """The shades with that tag and that text in what was said of them, each with its batches and last record."""
+    last, batches = library.latest(), dict[str, list[Batch]]()
+    for batch in library.batches():
+        batches.setdefault(batch.shade, []).append(batch)
+    found = [
+        shade_dict(shade, batches.get(shade.name, []), last.get(shade.name))
+        for shade in library.shades()
+        if tag is None or key(tag) in shade.tags
+    ]
+    fit = [facts for facts in found if text is None or text.casefold() in _said(facts)]
+    return {"format": FORMAT, "library": str(library.place), "shades": fit}
+
+
+def _said(facts: dict[str, Any]) -> str:
+    """Everything that was said of a shade, in small letters."""
+    last = facts["last"] or {}
+    words = [facts["shade"], facts["notes"], *facts["tags"], *(str(last.get(name, "")) for name in ("cloth", "notes"))]
+    for batch in facts["batches"]:
+        words += [batch["batch"], batch["ink"], batch["recipe"], batch["notes"]]
+    return "\n".join(words).casefold()
+
+
+def shade_account(library: Library, name: str) -> dict[str, Any]:
+    """Everything about a shade: batches, history at each stage, heat setting and washing."""
+    shade = library.shade(name)
+    records = library.records(shade.name)
+    pasts = [history(shade.target, records, stage) for stage in stages(records)]
+    facts = shade_dict(shade, library.batches(shade.name), records[-1] if records else None)
+    return (
+        {"format": FORMAT, "library": str(library.place)}
+        | facts
+        | {
+            "history": [history_dict(past) for past in pasts if past.points],
+            "heat_and_wash": [pair_dict(found) for found in pair(records)],
+        }
+    )
+
+
+def fill_dict(filled: Filled, place: str) -> dict[str, Any]:
+    """What became of the photos of a folder."""
+    return {
+        "format": FORMAT,
+        "library": place,
+        "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
+        "in_already": [str(photo) for photo in filled.there],
+        "refused": [
+            {"photo": str(each.photo), "problem": each.problem, "remedy": each.remedy} for each in filled.refused
+        ],
+    }

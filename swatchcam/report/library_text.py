@@ -1,0 +1,164 @@
+"""The dicts of `account` in words, as the terminal shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from ..text import counted
+
+
+def record_text(facts: dict[str, Any]) -> str:
+    """A record in one line, and its flags."""
+    doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
+    label = f", strip {facts['label']}" if facts["label"] else ""
+    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{label}, {facts['stage']}"
+    return (
+        f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
+        f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
+    )
+
+
+def details_text(facts: dict[str, Any]) -> str:
+    """A record with all that was said of it."""
+    photos = ", ".join(f"{photo['name']} ({photo['sha256'][:12]})" for photo in facts["photos"])
+    said = {key: facts[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if facts[key]}
+    lines = [record_text(facts), f"  {facts['drawdown']} drawdown; card {facts['card']} ({facts['card_grade']})"]
+    lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
+    lines += [f"  {name}: {value}" for name, value in said.items()] + [f"  ! {flag}" for flag in facts["flags"]]
+    return "\n".join(lines)
+
+
+def shades_text(shades: Sequence[dict[str, Any]]) -> str:
+    """One line for each shade."""
+    if not shades:
+        return "No shade fits."
+    width = max(len(facts["shade"]) for facts in shades)
+    return "\n".join(_shade_line(facts, width) for facts in shades)
+
+
+def _shade_line(facts: dict[str, Any], width: int) -> str:
+    last, tags = facts["last"], f"  [{', '.join(facts['tags'])}]" if facts["tags"] else ""
+    colour = f"{last['srgb_approx']}  L* {last['L']:6.2f}  a* {last['a']:7.2f}  b* {last['b']:7.2f}" if last else ""
+    count = counted(len(facts["batches"]), "batch", "batches")
+    return f"{facts['shade']:<{width}}  {colour}  {count}{tags}".rstrip()
+
+
+def shade_text(facts: dict[str, Any]) -> str:
+    """A shade with its batches, its history and what heat setting did, as `shade show` prints it."""
+    target, tolerance = facts["target"], facts["tolerance_ciede2000"]
+    lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
+    lines += [f"target L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}"] if target else ["no target"]
+    lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
+    lines += [facts["notes"]] if facts["notes"] else []
+    for batch in facts["batches"]:
+        mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
+        ink = f", {batch['ink']}" if batch["ink"] else ""
+        recipe = f": {batch['recipe']}" if batch["recipe"] else ""
+        lines.append(f"batch {batch['batch']}{mixed}{ink}{recipe}")
+    for past in facts["history"]:
+        lines += ["", *_history_lines(past)]
+    if facts["heat_and_wash"]:
+        lines += [""]
+    for pair in facts["heat_and_wash"]:
+        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['stage']}):"]
+        lines += [f"  {line}" for line in _pair_lines(pair)]
+    return "\n".join(lines)
+
+
+def _history_lines(past: dict[str, Any]) -> list[str]:
+    lines = [f"{past['stage']}, against {past['reference']}:"]
+    for point in past["points"]:
+        low, high = point["interval95"]
+        lines.append(
+            f"  record {point['record']:<4} batch {point['batch']:<12} {point['measured']}"
+            f"  CIEDE2000 {point['ciede2000']:5.2f} ({low:.2f} to {high:.2f})"
+            f"  ΔL* {point['delta_L']:+.2f}  ΔC* {point['delta_C']:+.2f}  ΔH* {point['delta_H']:+.2f}"
+        )
+    for name, chart in past["charts"].items():
+        lines += [f"  ! {name}: {signal['words']}" for signal in chart["signals"]]
+    lines += [f"  {next(iter(past['charts'].values()))['words']}"] if past["charts"] else []
+    return lines
+
+
+def _pair_lines(pair: dict[str, Any]) -> list[str]:
+    """What became of a strip, and its shift in lightness, chroma and hue with what each may be."""
+    hue = pair["delta_h_deg"]
+    parts = [f"ΔL* {_ranged(pair['delta_L'])}", f"ΔC* {_ranged(pair['delta_C'])}"]
+    return [pair["sentence"], ", ".join([*parts, f"Δh {_ranged(hue)} degrees" if hue else "too grey to have a hue"])]
+
+
+def _ranged(number: dict[str, Any]) -> str:
+    low, high = number["interval95"]
+    return f"{number['value']:+.1f} ({low:+.1f} to {high:+.1f})"
+
+
+def log_text(facts: dict[str, Any]) -> str:
+    """One line for each change."""
+    if not facts["changes"]:
+        return "Nothing has been changed since it was kept."
+    return "\n".join(
+        f"{change['number']:>5}  {change['made'][:16].replace('T', ' ')}  {change['words']}"
+        f"{'  (undone)' if change['undone'] else ''}"
+        for change in facts["changes"]
+    )
+
+
+def where_text(facts: dict[str, Any]) -> str:
+    """The same for a person."""
+    counts = ", ".join(
+        [
+            counted(facts["shades"], "shade"),
+            counted(facts["batches"], "batch", "batches"),
+            counted(facts["records"], "record"),
+        ]
+    )
+    return f"Library: {facts['library']}\nPhotos:  {facts['photos']}\n{counts}"
+
+
+def count_text(facts: dict[str, Any]) -> str:
+    """The same for a person."""
+    how_many = f"{counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
+    return f"{how_many} {facts['done']} {facts['file']}."
+
+
+def near_text(facts: dict[str, Any]) -> str:
+    """One line for each shade, the nearest first."""
+    if not facts["nearest"]:
+        return "The library holds no record for D65 and 10° yet. Keep one: swatchcam keep PHOTO --shade NAME"
+    return "\n".join(
+        f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
+        f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['stage']})"
+        f"{'' if each['record']['absolute_values_may_be_judged'] else '  (not for absolute use)'}"
+        for each in facts["nearest"]
+    )
+
+
+def kept_text(facts: dict[str, Any]) -> str:
+    """The same for a person."""
+    record = facts["record"]
+    taken_over = {name: record[name] for name in ("cloth", "mesh", "squeegee", "light") if record[name]}
+    lines = [f"Kept as {record_text(record)}"]
+    lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
+    lines += [f"  ! {flag}" for flag in record["flags"]]
+    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair)]
+    return "\n".join(lines)
+
+
+def fill_text(facts: dict[str, Any]) -> str:
+    """The same for a person: each refusal by name."""
+    kept, there, refused = (len(facts[name]) for name in ("kept", "in_already", "refused"))
+    lines = [
+        f"Kept {counted(kept, 'drawdown')}; {counted(there, 'photo was', 'photos were')} in already; {refused} refused."
+    ]
+    for each in facts["refused"]:
+        lines += [f"  {each['photo']}: {each['problem']}", f"    {each['remedy']}"]
+    return "\n".join(lines)
+
+
+def verify_text(facts: dict[str, Any]) -> str:
+    """What was looked at, and what is not as it was."""
+    head = f"Looked at {counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
+    if not facts["findings"]:
+        return f"{head}: all is as it was."
+    return "\n".join([f"{head}:", *(f"  ! {each['what']}: {each['words']}" for each in facts["findings"])])

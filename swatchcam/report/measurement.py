@@ -1,0 +1,288 @@
+"""Result -> one dict -> text or JSON. The dict is the documented face of the tool: units and flags inside."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+
+from ..colorimetry.cielab import lab_to_lch, lab_to_srgb
+from ..measurement.combine_photos import combine
+from ..measurement.error_budget import Colour
+from ..measurement.measure import Measurement
+from ..measurement.metamerism import TESTS, Metamerism, Seen, metamerism, sentence
+from ..measurement.single_photo import Look
+from ..measurement.verdict import Difference, Verdict
+
+FORMAT = "swatchcam-result-1"
+GRADE_WORDS = {
+    "measured": "card values measured with an instrument",
+    "transferred": "card values transferred from a measured card",
+    "nominal": "card values nominal (never measured): trust differences, not absolute Lab",
+}
+
+
+def measurement_dict(measurement: Measurement) -> dict[str, Any]:
+    """A measurement as plain numbers and words, ready for JSON."""
+    pose, light, fit, values = measurement.pose, measurement.light, measurement.balance, measurement.values
+    used = _used(measurement)
+    alone = _radii_of_first_photo(measurement)
+    return {
+        "format": FORMAT,
+        "photo": {
+            "path": measurement.photo.path,
+            "sha256": measurement.photo.digest,
+            "colour_space": measurement.photo.colour_space,
+            "taken": measurement.photo.taken,
+        },
+        "photos": [
+            {"path": look.photo.path, "sha256": look.photo.digest, "lamp": lamp if look in used else None}
+            for look, lamp in zip(measurement.looks, measurement.lamps, strict=True)
+        ],
+        "card": {
+            "design": pose.design.name,
+            "values": values.name,
+            "grade": values.grade,
+            "date": values.date,
+            "source": values.source,
+            "uncertainty_ciede2000": values.uncertainty,
+        },
+        "strip": _strip_dict(measurement, used),
+        "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
+        "absolute_values_may_be_judged": values.grade != "nominal",
+        "drawdowns": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
+        "quality": {
+            "px_per_mm": round(pose.px_per_mm, 2),
+            "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
+            "blur_mm": round(pose.blur_mm, 3),
+            "tags_missing": list(pose.missing),
+            "light_fall": round(light.fall, 3),
+            "white_residual_percent": round(100 * light.white_residual, 2),
+            "grey_spread_L": round(light.grey_spread, 2),
+            "fit_leave_one_out_ciede2000": round(fit.rms, 2),
+            "patches_used": len(fit.left_out),
+            "patches_unused": dict(fit.unused),
+        },
+        "flags": list(measurement.flags),
+    }
+
+
+def _used(measurement: Measurement) -> list[Look]:
+    """The photos that the colours rest on; one that the others contradict was left out."""
+    kept = [view.balance for view in measurement.colours[0].views]
+    return [look for look in measurement.looks if any(look.balance is balance for balance in kept)]
+
+
+def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:
+    """What each colour's interval would be without the further photos; None where there are none."""
+    if len(measurement.looks) == 1:
+        return [None] * len(measurement.colours)
+    colours, _ = combine([measurement.looks[:1]], measurement.strip)
+    return [colour.radius for colour in colours]
+
+
+def _strip_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
+    strip = measurement.strip
+    if strip is None:
+        return None
+    seen = all(look.anchors for look in used)
+    return {"name": strip.name, "grade": strip.grade, "uncertainty_ciede2000": strip.uncertainty, "seen": seen}
+
+
+def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
+    """One drawdown as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
+    balance = colour.balance
+    return {
+        "name": colour.name,
+        **lab_dict(colour.lab, balance.illuminant, balance.observer, colour.radius),
+        "interval95_first_photo_ciede2000": None if alone is None else round(alone, 2),
+        "standard_uncertainty_lab": [round(float(v), 3) for v in np.sqrt(np.diag(colour.covariance))],
+        "error_parts_lab": {
+            part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
+        },
+        "area_mm2": round(colour.swatch.area_mm2),
+        "unevenness_L": round(colour.swatch.uneven, 2),
+        "flags": list(colour.swatch.flags),
+    }
+
+
+def lab_dict(lab: tuple[float, float, float], illuminant: str, observer: int, radius: float) -> dict[str, Any]:
+    """A CIELAB with its 95 % interval, as plain numbers and as a screen shows it."""
+    _, chroma, hue = (float(v) for v in lab_to_lch(np.array(lab)))
+    rgb, inside = lab_to_srgb(np.array(lab), illuminant, observer)
+    return {
+        "L": round(lab[0], 2),
+        "a": round(lab[1], 2),
+        "b": round(lab[2], 2),
+        "C": round(chroma, 2),
+        "h_deg": round(hue, 1),
+        "interval95_ciede2000": round(radius, 2),
+        "srgb_approx": "#" + "".join(f"{round(255 * float(v)):02x}" for v in rgb),
+        "srgb_in_gamut": bool(inside),
+    }
+
+
+def difference_dict(difference: Difference) -> dict[str, Any]:
+    """A difference as plain numbers: sample minus reference."""
+    return {
+        "sample": difference.sample,
+        "reference": difference.reference,
+        "ciede2000": round(difference.delta_e, 2),
+        "interval95": [round(difference.low, 2), round(difference.high, 2)],
+        "delta_L": round(difference.delta_l, 2),
+        "delta_C": round(difference.delta_c, 2),
+        "delta_H": round(difference.delta_h, 2),
+        "cmc_2_1": round(difference.delta_e_cmc, 2),
+        "words": list(difference.words),
+    }
+
+
+def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
+    """Metamerism as plain numbers: CIEDE2000, illuminant by illuminant."""
+    guess = "" if found.told else "A guess from one lamp: "
+    return {
+        "told": found.told,
+        "sentence": guess + sentence(found, tolerance),
+        "lights": [{"illuminant": light} | _seen_dict("ciede2000", seen) for light, seen in found.under.items()],
+        "special_index": [
+            {"from": "D65", "to": light} | _seen_dict("ciede2000", found.index[light]) for light in TESTS
+        ],
+    }
+
+
+def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
+    return {
+        key: round(seen.delta_e, 2),
+        "interval95": [round(seen.low, 2), round(seen.high, 2)],
+        "standard_uncertainty": round(seen.std, 2),
+    }
+
+
+def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> Metamerism | None:
+    """Of the two drawdowns that were compared; none against a target, which has no spectrum."""
+    window = verdict.difference.reference.rpartition(":")[2]
+    others = {colour.name: colour for colour in (reference or sample).colours}
+    return metamerism(sample.colour(verdict.difference.sample), others[window]) if window in others else None
+
+
+def check_dict(
+    verdict: Verdict,
+    sample: Measurement,
+    reference: Measurement | None,
+    recalled: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """A check as one object: the verdict first, then all it rests on; `recalled` is what the library gave to it."""
+    metamers = None if recalled else _metamerism(verdict, sample, reference)
+    photos = measurement_dict(sample), None if reference is None else measurement_dict(reference)
+    return verdict_dict(verdict, metamers, *photos, recalled)
+
+
+def verdict_dict(
+    verdict: Verdict,
+    metamers: Metamerism | None,
+    sample_photo: dict[str, Any],
+    reference_photo: dict[str, Any] | None = None,
+    recalled: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """The same of photos that were measured before, each a `measurement_dict`."""
+    return {
+        "format": FORMAT,
+        "verdict": verdict.outcome,
+        "tolerance": verdict.tolerance,
+        "sentence": verdict.sentence,
+        "difference": difference_dict(verdict.difference),
+        "metamerism": None if metamers is None else metamerism_dict(metamers, verdict.tolerance),
+        "sample_photo": sample_photo,
+        "reference_photo": reference_photo,
+        "recalled": recalled,
+    }
+
+
+def as_json(result: dict[str, Any]) -> str:
+    """One JSON object, and nothing that is not JSON."""
+    return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def measurement_text(result: dict[str, Any]) -> str:
+    """What `swatchcam measure` prints, from `measurement_dict`."""
+    lines = [_conditions_line(result), ""]
+    for colour in result["drawdowns"]:
+        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *_flag_lines(colour["flags"], "    ")]
+    lines += [f"  {line}" for line in (*_together_lines(result), *_strip_lines(result["strip"]))]
+    lines += _flag_lines(result["flags"], "")
+    return "\n".join(lines)
+
+
+def check_text(result: dict[str, Any]) -> str:
+    """What `swatchcam check` prints, from `check_dict`."""
+    difference, metamers = result["difference"], result["metamerism"]
+    low, high = difference["interval95"]
+    words = ", ".join(difference["words"])
+    lines = [
+        result["verdict"].upper() + result["sentence"][len(result["verdict"]) :],
+        "",
+        f"  {difference['sample']} against {difference['reference']}:"
+        f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
+        f"  {f'the sample is {words}' if words else 'no direction stands out'}"
+        f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
+        f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
+        *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
+        *(f"  {line}" for line in _recalled_lines(result["recalled"])),
+        "",
+    ]
+    for part in (result["sample_photo"], result["reference_photo"]):
+        if part is not None:
+            lines += [measurement_text(part), ""]
+    return "\n".join(lines).rstrip()
+
+
+def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
+    """What came out of the library besides the reference."""
+    if recalled is None:
+        return []
+    after, notes = recalled["foretold"], [f"! {note}" for note in recalled["notes"]]
+    if after is None:
+        return notes
+    colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
+    doubt = f"±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
+    return [f"foretold after heat setting: {colour}   {doubt}", *notes]
+
+
+def _conditions_line(result: dict[str, Any]) -> str:
+    card, conditions = result["card"], result["conditions"]
+    return (
+        f"{result['photo']['path']}: {card['design']} card, {GRADE_WORDS[card['grade']]}"
+        f" ({card['values']}, {card['date']}); {conditions['illuminant']}, {conditions['observer_deg']}° observer"
+    )
+
+
+def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
+    doubt = "" if absolute else "  (not for absolute use)"
+    gamut = "" if colour["srgb_in_gamut"] else " (too vivid for a screen)"
+    return (
+        f"  {colour['name']:<10} L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"
+        f"   C* {colour['C']:6.2f}  h {colour['h_deg']:5.1f}°   ±{colour['interval95_ciede2000']:.2f} CIEDE2000"
+        f"   {colour['srgb_approx']}{gamut}{doubt}"
+    )
+
+
+def _together_lines(result: dict[str, Any]) -> list[str]:
+    """How many photos the colours come from, and what the first alone would have given."""
+    lamps = [photo["lamp"] for photo in result["photos"]]
+    if len(lamps) == 1:
+        return []
+    other = f", {lamps.count(2)} of them under another lamp" if 2 in lamps else ""
+    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["drawdowns"])
+    return [f"{len(lamps) - lamps.count(None)} photos together{other}; the first alone would give {alone}"]
+
+
+def _strip_lines(strip: dict[str, Any] | None) -> list[str]:
+    if strip is None:
+        return []
+    seen = "seen beside the card" if strip["seen"] else "not seen whole in every photo, used as knowledge only"
+    return [f"strip {strip['name']} ({strip['grade']}): {seen}"]
+
+
+def _flag_lines(flags: list[str], indent: str) -> list[str]:
+    return [f"{indent}  ! {flag}" for flag in flags]

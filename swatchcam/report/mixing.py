@@ -1,0 +1,290 @@
+"""What was proposed, as one dict: for JSON, the terminal and the page alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from ..colorimetry.cielab import Lab
+from ..colorimetry.intervals import interval_of_difference
+from ..library.proposals import CORRECTION, THINNING, Pigment, Proposal
+from ..library.records import Record
+from ..mixing.order import Choice, Order
+from ..mixing.prediction_check import HitRate, hits_text
+from ..mixing.search import Mix, Target, aimed_at
+from ..mixing.tasks import Answer
+from ..mixing.test_series import Rung, differs, half_strength, strength_curve, tinting_strength
+from ..mixing.workbench import Bench
+from ..recipes.arithmetic import together, weighed
+from ..recipes.recipe import BINDER, Recipe
+from ..recipes.safety import care_lines
+from ..recipes.thinning import Road, Thinning
+from ..recipes.weighing_list import weighing_list
+from ..text import key
+from .colour_plots import screen_colour
+from .measurement import FORMAT
+from .quantities import weighing_dict
+
+WHITE = "white"  # a pigment of which the name says that it is white
+
+
+def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, number: int = 1) -> dict[str, Any]:
+    """What was proposed; `number` is the choice whose weighing list is made, and that was kept as `kept`."""
+    proposed, bench = answer.proposed, answer.bench
+    chosen = proposed.choices[number - 1 : number]
+    return {
+        "format": FORMAT,
+        "kind": proposed.kind,
+        "target": {"words": proposed.target.words} | colour_dict(proposed.target.lab),
+        "cloth": bench.cloth,
+        "stage": str(bench.stage),
+        "tints": len(bench.tints),
+        "layer": bench.palette.layer.kind,
+        "pot": _pot_dict(answer, order),
+        "rests": [
+            {"batch": batch.name, "grams": grams, "mixed": batch.mixed, "days_old": _days(batch.mixed)}
+            for batch, grams in answer.rests
+        ],
+        "reach": None
+        if proposed.reach is None
+        else {
+            "hit": proposed.reach.hit,
+            "ciede2000_of_the_nearest": round(proposed.reach.distance, 2),
+            "needs": list(proposed.reach.needs),
+        },
+        "leave_it": bool(proposed.leave),
+        "leave_why": proposed.leave,
+        "choices": [
+            _choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
+        ],
+        "weighing": [_weighing(answer, choice, order) for choice in chosen],
+        "care": list(_care(bench, chosen, proposed.kind)),
+        "flags": list(proposed.flags),
+        "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},
+    }
+
+
+def colour_dict(lab: Lab) -> dict[str, Any]:
+    """L, a, b, and roughly how it looks on a screen."""
+    numbers = {name: round(value, 2) for name, value in zip("Lab", lab, strict=True)}
+    return numbers | {"srgb_approx": screen_colour(lab)[0]}
+
+
+def palette_dict(bench: Bench) -> dict[str, Any]:
+    """The pigments on the shelf and those that have tints."""
+    known = bench.palette.pigments
+    strengths = tinting_strength(bench.palette)
+    names = sorted({*known, *bench.shelf})
+    return {
+        "format": FORMAT,
+        "cloth": bench.cloth,
+        "stage": str(bench.stage),
+        "tints": len(bench.tints),
+        "pigments": [
+            {
+                "pigment": bench.names.get(name, name),
+                "tints_alone": sum(set(tint.shares) == {name} for tint in bench.tints),
+                "tints_in_mixes": sum(name in tint.shares and len(tint.shares) > 1 for tint in bench.tints),
+                "strength": round(strengths[name] / max(strengths.values()), 3) if name in strengths else None,
+            }
+            | shelf_dict(bench.shelf.get(name))
+            for name in names
+        ],
+        "flags": list(bench.warnings),
+    }
+
+
+def shelf_dict(pigment: Pigment | None) -> dict[str, Any]:
+    """What was said of a pigment."""
+    if pigment is None:
+        return {"most_percent": None, "least_g": None, "price_per_100g": None, "notes": "", "lots": []}
+    lots = [vars(lot) | {"differs": differs(lot)} for lot in pigment.lots]
+    return {
+        "most_percent": pigment.most,
+        "least_g": pigment.least_g,
+        "price_per_100g": pigment.price,
+        "notes": pigment.notes,
+        "lots": lots,
+    }
+
+
+def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
+    """What one pigment does on the bench's cloth."""
+    half, low, high = half_strength(bench.palette, pigment)
+    own = [tint for tint in bench.tints if set(tint.shares) == {key(pigment)}]
+    return {
+        "format": FORMAT,
+        "pigment": bench.names.get(key(pigment), pigment),
+        "cloth": bench.cloth,
+        "stage": str(bench.stage),
+        "layer": bench.palette.layer.kind,
+        "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
+        "curve": [_rung_dict(rung) for rung in strength_curve(bench.palette, pigment)],
+        "measured": [
+            {"percent": round(tint.shares[key(pigment)], 4), "name": tint.name} | colour_dict(tint.colour.lab)
+            for tint in sorted(own, key=lambda tint: tint.shares[key(pigment)])
+        ],
+        "flags": list(bench.warnings),
+    } | shelf_dict(bench.shelf.get(key(pigment)))
+
+
+def ladder_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
+    """The rungs that were kept."""
+    rungs = [
+        {"record": record.number, "shade": record.shade, "batch": record.batch, "drawdown": record.colour.name}
+        | colour_dict(record.colour.lab)
+        | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": list(record.flags)}
+        for record in records
+    ]
+    return {"format": FORMAT, "library": place, "rungs": rungs}
+
+
+def hits_dict(rate: HitRate, proposals: Sequence[Proposal] = ()) -> dict[str, Any]:
+    """How the proposals came out; those that were not measured yet wait."""
+    measured = {hit.proposal.number for hit in rate.hits}
+    return {
+        "format": FORMAT,
+        "sentence": hits_text(rate),
+        "held": rate.held,
+        "of": len(rate.hits),
+        "interval95_of_the_share": [round(rate.low, 3), round(rate.high, 3)],
+        "mean_miss_ciede2000": {kind: round(value, 2) for kind, value in rate.mean.items()},
+        "proposals": [
+            {
+                "proposal": hit.proposal.number,
+                "kind": hit.proposal.kind,
+                "shade": hit.proposal.shade,
+                "batch": hit.proposal.batch,
+                "record": hit.record.number,
+                "foretold": colour_dict(hit.proposal.lab) | {"interval95_ciede2000": round(hit.proposal.radius, 2)},
+                "measured": colour_dict(hit.record.colour.lab),
+                "miss_ciede2000": round(hit.miss, 2),
+                "ciede2000_from_target": None if hit.to_target is None else round(hit.to_target, 2),
+                "held": hit.within,
+            }
+            for hit in rate.hits
+        ],
+        "waiting": [
+            {
+                "proposal": one.number,
+                "kind": one.kind,
+                "shade": one.shade,
+                "batch": one.batch,
+                "made": one.day,
+                "pot": _grams(one.recipe),
+                "foretold": colour_dict(one.lab) | {"interval95_ciede2000": round(one.radius, 2)},
+            }
+            for one in proposals
+            if one.number not in measured
+        ],
+    }
+
+
+def _days(mixed: str) -> int | None:
+    """How old a pot is; None if nobody said when it was mixed."""
+    return (date.today() - date.fromisoformat(mixed)).days if mixed else None
+
+
+def _pot_dict(answer: Answer, order: Order) -> dict[str, Any] | None:
+    now = answer.proposed.now
+    if now is None:
+        return None
+    return {
+        "batch": answer.pot.name if answer.pot else "",
+        "record": answer.record.number if answer.record else None,
+        "grams": order.grams,
+        **_mix_dict(now, answer.proposed.target),
+    }
+
+
+def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool) -> dict[str, Any]:
+    return {
+        "recommended": recommended,
+        "put_in": _grams(choice.added),
+        "pot": _grams(choice.pot),
+        "pot_grams": round(choice.pot.grams, 3),
+        "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
+        "pigment_grams": round(_pigment(choice.added), 4),
+        "price": None if choice.price is None else round(choice.price, 2),
+        **_mix_dict(choice.mix, target),
+        "part_of_the_way": choice.part,
+        "overshoot_probability": round(choice.overshoot, 2),
+        "other_lights_ciede2000": {light: round(value, 1) for light, value in choice.lights.items()},
+        "roads": None if choice.roads is None else _roads(choice.roads),
+        "words": list(choice.words),
+    }
+
+
+def _pigment(recipe: Recipe) -> float:
+    """All pigment in it, g."""
+    return sum(part.grams for part in recipe.parts if part.what != BINDER)
+
+
+def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
+    foreseen = mix.foreseen
+    lab = np.array(foreseen.lab)
+    low, high = interval_of_difference(lab, aimed_at(foreseen, target), foreseen.ink)
+    return {
+        "foreseen": colour_dict(foreseen.lab) | {"interval95_ciede2000": round(foreseen.radius, 2)},
+        "ciede2000_from_target": round(mix.distance, 2),
+        "interval95": [round(low, 2), round(high, 2)],
+        "expected_ciede2000": round(mix.expected, 2),
+    }
+
+
+def _grams(recipe: Recipe) -> list[dict[str, Any]]:
+    return [{"what": part.what, "grams": round(part.grams, 4)} for part in recipe.parts]
+
+
+def _roads(roads: Thinning) -> dict[str, Any]:
+    return {
+        "fresh_pot": _road(roads.fresh),
+        "topping_up": _road(roads.topped),
+        "most_grams": round(roads.most_g, 2),
+        "short_grams": round(roads.short_g, 2),
+        "sentence": roads.sentence,
+    }
+
+
+def _road(road: Road) -> dict[str, Any]:
+    left = 0.0 if road.left is None else road.left.grams
+    return {
+        "strong_ink_grams": round(road.ink_g, 3),
+        "binder_grams": round(road.binder_g, 3),
+        "left_over_grams": round(left, 3),
+        "words": road.words,
+    }
+
+
+def _rung_dict(rung: Rung) -> dict[str, Any]:
+    return (
+        {"percent": rung.load}
+        | colour_dict(rung.lab)
+        | {"interval95_ciede2000": round(rung.radius, 2), "working_percent": round(rung.working, 4)}
+    )
+
+
+def _weighing(answer: Answer, choice: Choice, order: Order) -> dict[str, Any]:
+    bench = answer.bench
+    strengths = {bench.names.get(name, name): s for name, s in tinting_strength(bench.palette).items()}
+    recipe = choice.added
+    if choice.roads is not None:
+        fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
+        recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
+        strengths[ink] = 0.0  # right after the binder
+    into = "the pot with what was left" if answer.rests else "a clean pot"
+    return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
+
+
+def _care(bench: Bench, chosen: Sequence[Choice], kind: str) -> tuple[str, ...]:
+    over = [
+        bench.names.get(name, name)
+        for choice in chosen
+        for name, share in choice.mix.shares.items()
+        if name in bench.shelf and bench.shelf[name].most is not None and share > (bench.shelf[name].most or 0)
+    ]
+    white = any(WHITE in name for choice in chosen for name in choice.mix.shares)
+    return care_lines(over_limit=over, white=white, disposal=kind in (CORRECTION, THINNING))

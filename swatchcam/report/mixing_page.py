@@ -1,0 +1,124 @@
+"""A proposal -> the sheet that lies on the mixing table; pages of what a pigment does and how proposals came out.
+
+Each is one HTML page that needs nothing else: no script, no other file, no network. It prints on A4, in black and white
+too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from ..colorimetry.cielab import delta_e_2000
+from ..library.labels import lab_words
+from ..measurement.verdict import DEFAULT_TOLERANCE
+from ..text import listed
+from .colour_plots import OUT_OF_GAMUT, screen_colour
+from .html_page import environment
+from .mixing_plots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
+from .mixing_text import KINDS, LIGHTS, OLD_POT
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+Facts = Mapping[str, Any]
+
+ROUNDED = 0.1  # CIEDE2000; more than the rounding of the colours in a dict explains
+
+
+def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAULT_TOLERANCE) -> str:
+    """The sheet of `advice.answer_dict`: what to weigh, with boxes to tick, then where the colours lie.
+
+    Parameters
+    ----------
+    made : ISO date of the sheet
+    number : the choice whose weighing list the dict holds
+    tolerance : CIEDE2000 that the foretold distance is drawn against
+    """
+    choices = list(enumerate(facts["choices"], start=1))
+    title = KINDS[facts["kind"]].format(facts["target"]["words"])
+    return _rendered(
+        "mix.html.jinja",
+        made=made,
+        facts=facts,
+        title=title[:1].upper() + title[1:],
+        number=number,
+        chosen=next((choice for place, choice in choices if place == number), None),
+        others=[(place, choice) for place, choice in choices if facts["leave_it"] or place != number],
+        tolerance=tolerance,
+        doubted=any(_doubted(choice, facts["target"]) for choice in facts["choices"]),
+        swatches=swatch_row(facts, number),
+        plot=foreseen_plot(facts, tolerance, number),
+    )
+
+
+def pigment_page(facts: Facts, made: str) -> str:
+    """What one pigment does, of `advice.pigment_dict`; `made` is the ISO date of the page."""
+    return _rendered("mixpigment.html.jinja", made=made, facts=facts, plot=strength_plot(facts))
+
+
+def hits_page(facts: Facts, made: str) -> str:
+    """How the proposals came out, of `advice.hits_dict`; `made` is the ISO date of the page."""
+    return _rendered("mixhits.html.jinja", made=made, facts=facts, plot=hits_plot(facts))
+
+
+def _rendered(template: str, **values: Any) -> str:
+    from markupsafe import Markup
+
+    drawn = {name: Markup(values[name]) for name in ("plot", "swatches") if name in values}  # drawings escape their own
+    return _templates().get_template(template).render(values | drawn)
+
+
+@cache
+def _templates() -> Environment:
+    from markupsafe import Markup
+
+    templates = environment()
+    templates.globals |= {
+        "OUT_OF_GAMUT": OUT_OF_GAMUT,
+        "OLD_POT": OLD_POT,
+        "distance_bar": lambda mix, tolerance: Markup(distance_bar(mix, tolerance)),
+    }
+    templates.filters |= {
+        "lab": lambda colour: lab_words(lab_of(colour)),
+        "distance": _distance,
+        "put_in": _put_in,
+        "weighed": _weighed,
+        "lights": _lights,
+        "vivid": lambda colour: not screen_colour(lab_of(colour))[1],
+    }
+    return templates
+
+
+def _distance(mix: Facts) -> str:
+    low, high = mix["interval95"]
+    return f"{mix['ciede2000_from_target']:.1f} ({low:.1f} to {high:.1f})"
+
+
+def _doubted(mix: Facts, target: Facts) -> bool:
+    """Whether the distance is from where the target is thought to be, and not from where it was measured."""
+    drawn = float(delta_e_2000(lab_of(mix["foreseen"]), lab_of(target)))
+    return abs(drawn - mix["ciede2000_from_target"]) > ROUNDED
+
+
+def _put_in(choice: Facts) -> str:
+    """All that is weighed, in one line; of a thinner pot binder and strong ink first."""
+    fresh = choice["roads"]["fresh_pot"] if choice["roads"] else {}
+    parts = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
+    return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
+
+
+def _weighed(weighing: Facts) -> list[dict[str, str]]:
+    """The steps; grams with as many decimals as the finest of them has, so that they stand one below the other."""
+    grams = [step["grams"] for step in weighing["steps"]]
+    digits = max((len(f"{value:.4f}".rstrip("0").partition(".")[2]) for value in grams), default=0)
+    return [
+        {"what": step["what"], "words": step["words"], "grams": f"{step['grams']:.{digits}f}" if step["grams"] else ""}
+        for step in weighing["steps"]
+    ]
+
+
+def _lights(choice: Facts) -> str:
+    return listed([f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()])

@@ -1,0 +1,209 @@
+"""The dicts of `advice` in words, as the terminal shows them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..text import counted, listed
+from .quantities import care_text, weighing_text
+
+LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
+VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
+OLD_POT = "Look and smell first: what smells foul, has lumps or a skin goes to waste (common practice, no source)."
+KINDS = {
+    "recipe": "A new pot for {}",
+    "correction": "The pot in hand, to become {}",
+    "thinning": "A thinner pot, to become {}",
+    "again": "{} again",
+}
+
+
+def answer_text(facts: dict[str, Any]) -> str:
+    """What was proposed: the pot as it is, the choices, what to weigh, what to mind."""
+    lines = [_head(facts), ""]
+    if facts["pot"]:
+        lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
+    for rest in facts["rests"]:
+        age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
+        lines += [
+            f"First the {rest['grams']:.10g} g that are left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"
+        ]
+    lines += [""] if facts["rests"] else []
+    lines += _verdict(facts) + _reach_lines(facts)
+    for number, choice in enumerate(facts["choices"], start=1):
+        lines += _choice_lines(facts, number, choice)
+    for weighing in [] if facts["leave_it"] else facts["weighing"]:
+        lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
+        lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]
+    lines += [""] if facts["flags"] else []
+    lines += [f"! {flag}" for flag in facts["flags"]]
+    lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
+    if facts["kept"]:
+        lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
+        lines += [_goal(facts)] if facts["kind"] == "recipe" else []
+    return "\n".join(lines)
+
+
+def palette_text(facts: dict[str, Any]) -> str:
+    """One line for each pigment, and what is weak."""
+    where = f" on {facts['cloth']}" if facts["cloth"] else ""
+    lines = [
+        f"{counted(len(facts['pigments']), 'pigment')}{where}, {counted(facts['tints'], 'tint')} ({facts['stage']}):"
+    ]
+    width = max(len(each["pigment"]) for each in facts["pigments"])
+    lines += [f"  {each['pigment']:<{width}}  {_shelf_words(each)}" for each in facts["pigments"]]
+    return "\n".join([*lines, *(f"! {flag}" for flag in facts["flags"])])
+
+
+def pigment_text(facts: dict[str, Any]) -> str:
+    """What one pigment does, load by load."""
+    half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
+    where = f" on {facts['cloth']}" if facts["cloth"] else ""
+    lines = [f"{facts['pigment']}{where}, {facts['stage']}, foretold from its tints:"]
+    for rung in facts["curve"]:
+        lines.append(
+            f"  {rung['percent']:>5g} %  {rung['srgb_approx']}  {_lab(rung)}  ±{rung['interval95_ciede2000']:.1f}"
+            f"  works like {rung['working_percent']:.2g} %"
+        )
+    lines.append(_flattening(half, low, high))
+    lines += ["measured:"] if facts["measured"] else []
+    lines += [
+        f"  {tint['percent']:>5.3g} %  {tint['srgb_approx']}  {_lab(tint)}  {tint['name']}"
+        for tint in facts["measured"]
+    ]
+    lines += [said] if (said := _said_of(facts)) else []
+    return "\n".join([*lines, *(f"! {flag}" for flag in facts["flags"])])
+
+
+def _flattening(half: float, low: float, high: float) -> str:
+    if high > VAGUE * low:
+        return f"How its strength flattens cannot be told yet: half of it is lost at {low:.0f} to {high:.0f} %."
+    return f"Half of its strength is lost at about {half:.0f} % (95 % within {low:.0f} to {high:.0f} %)."
+
+
+def ladder_text(facts: dict[str, Any]) -> str:
+    """One line for each rung that was kept."""
+    lines = []
+    for rung in facts["rungs"]:
+        lines.append(
+            f"Kept as record {rung['record']}: {rung['shade']}, {rung['batch']}  {_lab(rung)}"
+            f"  ±{rung['interval95_ciede2000']:.2f} CIEDE2000   {rung['srgb_approx']}"
+        )
+        lines += [f"  ! {flag}" for flag in rung["flags"]]
+    return "\n".join(lines)
+
+
+def hits_told(facts: dict[str, Any]) -> str:
+    """The sentence, and one line for each proposal."""
+    lines = [facts["sentence"]]
+    for each in facts["proposals"]:
+        target = each["ciede2000_from_target"]
+        tail = "" if target is None else f", {target:.1f} from the target"
+        outside = "" if each["held"] else "  (outside the forecast)"
+        lines.append(
+            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']}:"
+            f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was foretold{tail}{outside}"
+        )
+    for each in facts["waiting"]:
+        pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in each["pot"])
+        lines.append(f"  not measured yet: proposal {each['proposal']}, {each['shade']}, batch {each['batch']}: {pot}")
+    return "\n".join(lines)
+
+
+def _head(facts: dict[str, Any]) -> str:
+    where = f", on {facts['cloth']}" if facts["cloth"] else ""
+    words = KINDS[facts["kind"]].format(facts["target"]["words"])
+    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['stage']}"
+
+
+def _goal(facts: dict[str, Any]) -> str:
+    lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
+    return f'To hold all its batches against this colour: swatchcam shade target "{facts["kept"]["shade"]}" {lab}'
+
+
+def _lab(facts: dict[str, Any]) -> str:
+    return f"L* {facts['L']:6.2f}  a* {facts['a']:7.2f}  b* {facts['b']:7.2f}"
+
+
+def _distance(mix: dict[str, Any]) -> str:
+    low, high = mix["interval95"]
+    return f"CIEDE2000 {mix['ciede2000_from_target']:.1f} from the target (95 % within {low:.1f} to {high:.1f})"
+
+
+def _verdict(facts: dict[str, Any]) -> list[str]:
+    if not facts["leave_it"]:
+        return []
+    rest = " If you go on all the same:" if facts["choices"] else ""
+    return [f"Leave the pot as it is: {facts['leave_why']}.{rest}", ""]
+
+
+def _pot_words(pot: dict[str, Any]) -> str:
+    batch = f" (batch {pot['batch']}, drawdown kept as record {pot['record']})" if pot["batch"] else ""
+    return f"The pot now{batch}, as the tints say"
+
+
+def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
+    mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
+    lines = [f"{number}. {_put_in(choice)}{mark}", f"   foretold {_distance(choice)}"]
+    if facts["leave_it"]:
+        return lines
+    if choice["part_of_the_way"] < 1:
+        part = 100 * choice["part_of_the_way"]
+        lines.append(f"   this is {part:.0f} % of the way: measure again before you go on")
+    if choice["overshoot_probability"] > 0:
+        lines.append(f"   risk of ending up beyond the target: {100 * choice['overshoot_probability']:.0f} %")
+    lines.append(f"   {_effort(choice)}")
+    if choice["other_lights_ciede2000"]:
+        lights = [f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()]
+        lines.append(f"   a match in daylight would differ by {listed(lights)} (a guess: spectra are not measured)")
+    if choice["roads"] and number == 1:
+        roads = choice["roads"]
+        lines.append("   the pot is too strong for the target; two ways to thin it:")
+        lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")]
+        lines.append(f"   {roads['sentence']}")
+    return lines + [f"   {line}" for line in choice["words"]]
+
+
+def _put_in(choice: dict[str, Any]) -> str:
+    parts = [f"{part['what']} {part['grams']:.10g} g" for part in choice["put_in"]]
+    roads = choice["roads"]
+    if roads:
+        fresh = roads["fresh_pot"]
+        parts = [f"binder {fresh['binder_grams']:.10g} g", f"strong ink {fresh['strong_ink_grams']:.10g} g", *parts]
+    return ", ".join(parts)
+
+
+def _effort(choice: dict[str, Any]) -> str:
+    price = "" if choice["price"] is None else f", pigments for {choice['price']:.2f}"
+    return f"{choice['pot_grams']:.10g} g in the pot then, {choice['pigment_percent']:.2g} % pigment{price}"
+
+
+def _reach_lines(facts: dict[str, Any]) -> list[str]:
+    reach = facts["reach"]
+    if reach is None or reach["hit"]:
+        return []
+    nearest = f"the nearest is CIEDE2000 {reach['ciede2000_of_the_nearest']:.1f} from the target"
+    by = "By additions the target is out of reach" if facts["kind"] == "correction" else "Out of reach"
+    lines = [f"{by}: {nearest}."] + (["To come nearer you would need:"] if reach["needs"] else [])
+    return [*lines, *(f"  - {need}" for need in reach["needs"]), ""]
+
+
+def _shelf_words(each: dict[str, Any]) -> str:
+    strength = "" if each["strength"] is None else f"strength {each['strength']:.2f}  "
+    tints = f"{counted(each['tints_alone'], 'rung')}, {counted(each['tints_in_mixes'], 'mix', 'mixes')}"
+    said = _said_of(each)
+    return f"{strength}{tints}{f'  {said}' if said else ''}"
+
+
+def _said_of(facts: dict[str, Any]) -> str:
+    most, least, price = facts["most_percent"], facts["least_g"], facts["price_per_100g"]
+    parts = [f"at most {most:g} %"] if most is not None else []
+    parts += [f"least amount {least:.10g} g"] if least is not None else []
+    parts += [f"{price:g} for 100 g"] if price is not None else []
+    parts += [f"lot {lot['name']} since {lot['since']}: {_lot(lot)}" for lot in facts["lots"]]
+    return ", ".join(parts + ([facts["notes"]] if facts["notes"] else []))
+
+
+def _lot(lot: dict[str, Any]) -> str:
+    doubt = f" ±{1.96 * lot['strength_std']:.2f}" if lot["strength_std"] else ""
+    return f"{lot['strength']:.2f}{doubt} times as strong{'' if lot['differs'] else ' (no more than chance)'}"

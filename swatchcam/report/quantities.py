@@ -1,0 +1,158 @@
+"""An amount, a list to weigh, whether an ink covers -> one dict -> text: what is put out around a pot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import accumulate, pairwise
+from typing import Any
+
+from ..measurement.stored_colour import Kept
+from ..mixing.opacity import Contrast, Opacity
+from ..recipes.ink_quantity import Amount
+from ..recipes.recipe import BINDER
+from ..recipes.safety import care_lines
+from ..recipes.weighing_list import WeighingList
+from ..text import counted
+from .measurement import FORMAT, lab_dict
+
+MUCH = 100.0  # g, from which whole grams are enough to read
+
+
+def amount_dict(amount: Amount) -> dict[str, Any]:
+    """How much to mix: the sum first, then what it is made of; the lines add up as they are rounded."""
+    laid = amount.laid
+    return {
+        "format": FORMAT,
+        "grams": round(amount.grams, 1),
+        "grams_range": [round(amount.low, 1), round(amount.high, 1)],
+        "millilitres": round(amount.millilitres, 1),
+        "pots": amount.pots,
+        "pot_millilitres": amount.pot_ml,
+        "laid_grams_per_m2": {
+            "value": round(laid.best, 1),
+            "range": [round(laid.low, 1), round(laid.high, 1)],
+            "words": laid.words,
+        },
+        "lines": [
+            {"grams": grams, "words": line.words}
+            for grams, line in zip(adding_up([line.grams for line in amount.lines], 1), amount.lines, strict=True)
+        ],
+        "flags": list(amount.flags),
+        "care": list(care_lines(disposal=True)),
+    }
+
+
+def amount_text(facts: dict[str, Any]) -> str:
+    """What `swatchcam amount` prints, from `amount_dict`."""
+    digits = 0 if facts["grams"] >= MUCH else 1
+    low, high = facts["grams_range"]
+    grams = adding_up([line["grams"] for line in facts["lines"]], digits)
+    whole = f"{sum(grams):.{digits}f}"
+    pots = f", {counted(facts['pots'], 'pot')} of {facts['pot_millilitres']:g} ml" if facts["pots"] else ""
+    lines = [f"Mix {whole} g of ink ({facts['millilitres']:.{digits}f} ml{pots}).", ""]
+    lines += [
+        f"  {each:{len(whole)}.{digits}f} g  {line['words']}" for each, line in zip(grams, facts["lines"], strict=True)
+    ]
+    lines += [
+        f"  {whole} g  in all; {low:.{digits}f} to {high:.{digits}f} g if a pull lays as little or as much as it may",
+        "",
+        f"  {facts['laid_grams_per_m2']['words']}",
+    ]
+    return "\n".join([*lines, *_flag_lines(facts["flags"]), "", "Mind:", care_text(facts["care"])])
+
+
+def weighing_dict(found: WeighingList) -> dict[str, Any]:
+    """What to weigh, in order, and what will be in the pot."""
+    recipe = found.recipe
+    return {
+        "format": FORMAT,
+        "steps": [
+            {"step": number, "what": step.what, "grams": step.grams, "drops": step.drops, "words": step.words}
+            for number, step in enumerate(found.steps, start=1)
+        ],
+        "grams": round(recipe.grams, 4),
+        "pot": [
+            {
+                "what": part.what,
+                "grams": round(part.grams, 4),
+                "percent": round(100 * part.grams / recipe.grams, 4),
+            }
+            for part in recipe.parts
+        ],
+        "rounding_percent": {what: round(100 * change, 1) + 0.0 for what, change in found.changes.items()},
+        "notes": list(found.notes),
+    }
+
+
+def weighing_text(facts: dict[str, Any]) -> str:
+    """The list as it hangs beside the scale, from `weighing_dict`."""
+    width = len(str(len(facts["steps"])))
+    lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
+    whole = any(part["what"] == BINDER for part in facts["pot"])
+    lines.append(f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g.")
+    return "\n".join([*lines, *_flag_lines(facts["notes"])])
+
+
+def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dict[str, Any]:
+    """Whether an ink covers.
+
+    Parameters
+    ----------
+    colours : "over_light", "over_dark", and "light_cloth" and "dark_cloth" where they were measured -> what it is
+        called, and its colour
+    """
+    passes = {1: found.contrast} | found.passes
+    return {
+        "format": FORMAT,
+        "verdict": found.outcome,
+        "sentence": found.sentence,
+        "asked_for": found.criterion,
+        "passes": [
+            {"passes": count, "measured": count == 1, **_contrast_dict(contrast)} for count, contrast in passes.items()
+        ],
+        "measured": {
+            place: {"what": what, **lab_dict(kept.lab, kept.illuminant, kept.observer, kept.radius)}
+            for place, (what, kept) in colours.items()
+        },
+        "flags": list(found.flags),
+    }
+
+
+def opacity_text(facts: dict[str, Any]) -> str:
+    """What `swatchcam opacity` prints, from `opacity_dict`."""
+    lines = [facts["sentence"], ""]
+    for each in facts["passes"]:
+        low, high = each["interval95"]
+        lines.append(
+            f"  {counted(each['passes'], 'pass', 'passes'):<8}  contrast ratio {each['contrast_ratio']:.3f}"
+            f"  (95 % interval {low:.3f} to {high:.3f}){'' if each['measured'] else ', foretold'}"
+        )
+    lines += [""]
+    for place, colour in facts["measured"].items():
+        lines.append(
+            f"  {place.replace('_', ' '):<11}  L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"
+            f"   ±{colour['interval95_ciede2000']:.2f} CIEDE2000   {colour['what']}"
+        )
+    return "\n".join([*lines, *_flag_lines(facts["flags"])])
+
+
+def care_text(lines: Sequence[str]) -> str:
+    """The lines of `care.care_lines`, as they stand below an amount."""
+    return "\n".join(f"  - {line}" for line in lines)
+
+
+def adding_up(values: Sequence[float], digits: int) -> list[float]:
+    """The values rounded so that they add up to their rounded sum: what one loses, the next gains."""
+    sums = [0.0, *(round(total, digits) for total in accumulate(values))]
+    return [round(after - before, digits) for before, after in pairwise(sums)]
+
+
+def _contrast_dict(contrast: Contrast) -> dict[str, Any]:
+    return {
+        "contrast_ratio": round(contrast.value, 4),
+        "interval95": [round(contrast.low, 4), round(contrast.high, 4)],
+    }
+
+
+def _flag_lines(flags: Sequence[str]) -> list[str]:
+    return [f"  ! {flag}" for flag in flags]

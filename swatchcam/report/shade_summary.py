@@ -1,0 +1,151 @@
+"""A shade with all that can be said of it: each record against the target and against the batch before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+
+from ..library.heat_shift import Pair, pair
+from ..library.labels import batches_in_order, in_order
+from ..library.records import AIR_DRIED, HEAT_SET, USUAL_LIGHT, WET, Batch, Light, Record, Shade, light_of
+from ..measurement.verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, check_tolerance, judge
+from .control_chart_plot import Series, series
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A verdict, or why there is none."""
+
+    verdict: Verdict | None
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One record and how far it is from what it should be; that is found when it is asked for."""
+
+    record: Record
+    find_to_target: Callable[[], Finding] = field(repr=False, compare=False)
+    find_to_before: Callable[[], Finding] = field(repr=False, compare=False)
+
+    @cached_property
+    def to_target(self) -> Finding:
+        """Against the shade's target."""
+        return self.find_to_target()
+
+    @cached_property
+    def to_before(self) -> Finding:
+        """Against the batch before."""
+        return self.find_to_before()
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """One batch with its records, by date."""
+
+    batch: Batch
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Dossier:
+    """One shade: its batches by date, and what came of heat setting, washing and time."""
+
+    shade: Shade
+    light: Light  # which the target is for
+    tolerance: float
+    chapters: tuple[Chapter, ...]
+    pairs: tuple[Pair, ...]
+    series: tuple[Series, ...]
+
+    @property
+    def records(self) -> tuple[Record, ...]:
+        """All of them, by date."""
+        return in_order(line.record for chapter in self.chapters for line in chapter.lines)
+
+    @property
+    def latest(self) -> Line | None:
+        """The line of the record that was measured last."""
+        lines = [line for chapter in self.chapters for line in chapter.lines]
+        return max(lines, key=lambda line: (line.record.measured, line.record.number), default=None)
+
+
+def dossier(
+    shade: Shade,
+    batches: Iterable[Batch],
+    records: Iterable[Record],
+    *,
+    light: Light = USUAL_LIGHT,
+    tolerance: float = DEFAULT_TOLERANCE,
+) -> Dossier:
+    """Everything of one shade; batches and records of other shades are passed over.
+
+    Parameters
+    ----------
+    light : illuminant and observer that targets are for
+    tolerance : CIEDE2000, of shades that have none of their own
+
+    Raises
+    ------
+    UsageError
+        The tolerance is not a number above zero.
+    """
+    own = in_order(record for record in records if record.shade == shade.name)
+    pots = _with_strays(shade, [batch for batch in batches if batch.shade == shade.name], own)
+    limit = tolerance if shade.tolerance is None else shade.tolerance
+    check_tolerance(limit)
+    chapters: list[Chapter] = []
+    finished = any(record.stage.name == HEAT_SET for record in own)
+    for batch in batches_in_order(pots, own):
+        lines = [
+            Line(
+                record,
+                partial(_to_target, record, shade, light, limit, finished),
+                partial(_to_before, record, tuple(chapters), limit),
+            )
+            for record in own
+            if record.batch == batch.name
+        ]
+        chapters.append(Chapter(batch, tuple(lines)))
+    told = [record for record in own if light_of(record) == light]
+    return Dossier(shade, light, limit, tuple(chapters), tuple(pair(own)), series(told, shade.target))
+
+
+def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Record]) -> list[Batch]:
+    """A batch for every record, also for those whose batch is not given."""
+    known = {batch.name for batch in batches}
+    strays = dict.fromkeys(record.batch for record in records if record.batch not in known)
+    return [*batches, *(Batch(0, shade.name, name, "", "", None, "") for name in strays)]
+
+
+def _to_target(record: Record, shade: Shade, light: Light, tolerance: float, finished: bool) -> Finding:
+    """Where the shade has heat-set records (`finished`) the target is for those: a dry strip gets no verdict."""
+    if shade.target is None:
+        return Finding(None, "no target")
+    if light_of(record) != light:
+        return Finding(None, f"the target is for {light[0]}, {light[1]}°")
+    if not record.colour.absolute:
+        return Finding(None, "not told by a nominal card")
+    if finished and record.stage.name in (WET, AIR_DRIED):
+        return Finding(None, "not heat-set yet")
+    return Finding(judge(against_target(record.colour, shade.target), tolerance))
+
+
+def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> Finding:
+    """Against the latest record of an earlier batch that can be compared: same stage, cloth and light, a card alike."""
+    if not earlier:
+        return Finding(None, "first batch")
+    for chapter in reversed(earlier):
+        alike = [line.record for line in chapter.lines if _comparable(record, line.record)]
+        if alike:
+            name = f"batch {chapter.batch.name}, record {alike[-1].number}"
+            return Finding(judge(between(record.colour, alike[-1].colour, name), tolerance))
+    return Finding(None, f"no earlier batch {record.stage} on this cloth, with such a card")
+
+
+def _comparable(one: Record, other: Record) -> bool:
+    same = (one.stage, one.cloth, light_of(one)) == (other.stage, other.cloth, light_of(other))
+    # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
+    absolute = one.colour.absolute, other.colour.absolute
+    return same and (all(absolute) or (not any(absolute) and one.card == other.card))

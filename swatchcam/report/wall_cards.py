@@ -1,0 +1,188 @@
+"""Dossiers -> a PDF of swatch cards for the wall, to cut apart: colour, numbers, and a place for the real strip."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from unicodedata import combining, normalize
+
+from ..cards.design import Box
+from ..cards.paper import FAINT, MM, PRINTER_RIM, SIZES, Layout, Pen, lay_out
+from ..colorimetry.cielab import Lab
+from ..errors import UsageError
+from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
+from ..text import tidy
+from .colour_plots import OUT_OF_GAMUT, screen_colour
+from .shade_summary import Dossier
+
+SIZE = 98.0, 90.0  # mm, of one card
+EDGE = 5.0  # mm of white inside the cut
+SWATCH = Box(EDGE, EDGE, 60.0, 40.0)
+STRIP = Box(SIZE[0] - EDGE - 20.0, EDGE, 20.0, 20.0)  # where the real strip is glued on
+CUT_OFF = 10.0  # mm of the swatch's corner, of a colour that sRGB cannot hold
+NAME, WORDS, REMARK = 5.0, 2.7, 2.2  # mm, of letters
+SMALLEST = 1.7  # mm; smaller cannot be read on a wall
+NAME_LINES = 2
+FACT_LINES = (1, 1, 2, 2, 1)  # at most, of each of `facts`; with the name they just fit
+LEADING = 1.3  # of the letters' size
+ROOM = SIZE[0] - 2 * EDGE  # mm, of a line
+
+
+def wall_cards(found: Sequence[Dossier], paper: str = "a4", title: str = "Swatch cards") -> bytes:
+    """A PDF of a card for each dossier, several on a sheet with lines to cut along.
+
+    Long words wrap and shrink, and at the smallest letters end in an ellipsis. The same bytes for the same input.
+
+    Parameters
+    ----------
+    paper : a key of paper.SIZES
+
+    Raises
+    ------
+    UsageError
+        There is no such paper, or no shade to print.
+    """
+    from reportlab.pdfgen.canvas import Canvas
+
+    if paper not in SIZES:
+        raise UsageError(f"There is no paper '{paper}'.", f"Choose one of {', '.join(SIZES)}.")
+    if not found:
+        raise UsageError("There is no shade to print a card of.", "Add a shade to the library first.")
+    sheet = lay_out(SIZE, (0.0, 0.0), paper)
+    file = io.BytesIO()
+    canvas = Canvas(file, pagesize=(sheet.width * MM, sheet.height * MM), invariant=1, lang="en")
+    canvas.setTitle(tidy(title))
+    canvas.setCreator("swatchcam")
+    canvas.setViewerPreference("PrintScaling", "None")
+    for first in range(0, len(found), len(sheet.origins)):
+        _draw_sheet(Pen(canvas, sheet.height), sheet, found[first : first + len(sheet.origins)])
+        canvas.showPage()
+    canvas.save()
+    return file.getvalue()
+
+
+def _draw_sheet(pen: Pen, sheet: Layout, found: Sequence[Dossier]) -> None:
+    for x in sheet.cuts_x:
+        pen.line(x, PRINTER_RIM, x, sheet.height - PRINTER_RIM, rgb=FAINT, width=0.2, dashed=True)
+    for y in sheet.cuts_y:
+        pen.line(PRINTER_RIM, y, sheet.width - PRINTER_RIM, y, rgb=FAINT, width=0.2, dashed=True)
+    for (x, y), one in zip(sheet.origins, found, strict=False):
+        _draw_card(pen.moved(x, y), one)
+
+
+def _draw_card(pen: Pen, found: Dossier) -> None:
+    _draw_swatch(pen, found)
+    pen.outline(STRIP, rgb=FAINT, width=0.2)
+    pen.text(STRIP.centre[0], STRIP.centre[1] + 0.7, "the strip, 20 mm", 2.0, align=0.5)
+    y = _draw_words(pen, SWATCH.y + SWATCH.h + 0.8, found.shade.name, NAME, NAME_LINES, bold=True)
+    for fact, most in zip(facts(found), FACT_LINES, strict=False):
+        y = _draw_words(pen, y, fact, WORDS, most)
+
+
+def facts(found: Dossier) -> list[str]:
+    """What a card says below the name: the latest colour, the target, the batch, its recipe, cloth and mesh."""
+    latest, target = found.latest, found.shade.target
+    aim = f"Target {lab_words(target)}, tolerance {found.tolerance:g}" if target else "No target"
+    if latest is None:
+        return ["No record yet", aim]
+    record = latest.record
+    batch = next(chapter.batch for chapter in found.chapters if chapter.batch.name == record.batch)
+    doubt = "" if record.colour.absolute else f", {NOT_ABSOLUTE}"
+    ground = ", ".join(part for part in (record.cloth, record.mesh) if part)
+    return [
+        f"Latest {lab_words(record.colour.lab)}, ± {record.colour.radius:.1f}{doubt}",
+        aim,
+        f"batch {record.batch}, {record.stage}, {record.measured}",
+        recipe_words(batch.recipe),
+        ground or "cloth and mesh not noted",
+    ]
+
+
+def shown_colour(found: Dossier) -> tuple[Lab, tuple[str, int], str] | None:
+    """The colour of the big swatch, its light, and what it is: the target or, without one, the latest record."""
+    if found.shade.target is not None:
+        return found.shade.target, found.light, "target"
+    if found.latest is None:
+        return None
+    colour = found.latest.record.colour
+    return colour.lab, (colour.illuminant, colour.observer), "latest record"
+
+
+def _draw_swatch(pen: Pen, found: Dossier) -> None:
+    shown = shown_colour(found)
+    if shown is None:
+        pen.outline(SWATCH, rgb=FAINT, dashed=True)
+        pen.text(*SWATCH.centre, "no colour yet", WORDS, align=0.5)
+        return
+    lab, light, what = shown
+    code, inside = screen_colour(lab, *light)
+    _fill_swatch(pen, code, 0.0 if inside else CUT_OFF)
+    x, base = STRIP.x + STRIP.w, SWATCH.y + SWATCH.h
+    pen.text(x, base - 3.4, f"swatch: {what}", REMARK, align=1)
+    if not inside:
+        pen.text(x, base, OUT_OF_GAMUT, REMARK, align=1, room=x - SWATCH.x - SWATCH.w - 2)
+
+
+def _fill_swatch(pen: Pen, code: str, cut: float) -> None:
+    """The swatch without `cut` mm of its upper right corner."""
+    left, top, right, low = SWATCH.x, SWATCH.y, SWATCH.x + SWATCH.w, SWATCH.y + SWATCH.h
+    shape = pen.canvas.beginPath()
+    shape.moveTo(*pen.point(left, top))
+    for x, y in ((right - cut, top), (right, top + cut), (right, low), (left, low)):
+        shape.lineTo(*pen.point(x, y))
+    shape.close()
+    pen.canvas.setFillColor(code)
+    pen.canvas.drawPath(shape, stroke=0, fill=1)
+
+
+def _draw_words(pen: Pen, y: float, words: str, size: float, most: int, bold: bool = False) -> float:
+    """Words from y downwards in at most so many lines; returns the y below them."""
+    lines, size = fitted(printable(words), size, most, bold)
+    for line in lines:
+        y += LEADING * size
+        pen.text(EDGE, y, line, size, bold=bold)
+    return y + 0.3
+
+
+def fitted(words: str, size: float, most: int, bold: bool = False) -> tuple[list[str], float]:
+    """Lines that fit, and the size of letters, mm, at which they do: smaller if need be, cut short at the smallest."""
+    while len(lines := _broken(words, size, bold)) > most and size > SMALLEST:
+        size = max(0.95 * size, SMALLEST)
+    if len(lines) > most:
+        lines = [*lines[: most - 1], lines[most - 1][:-2] + "…"]
+    return lines, size
+
+
+def _broken(words: str, size: float, bold: bool) -> list[str]:
+    """Lines no wider than a card's; a word that is wider by itself is broken."""
+    lines = [""]
+    for word in words.split():
+        joined = f"{lines[-1]} {word}".strip()
+        if _width(joined, size, bold) <= ROOM:
+            lines[-1] = joined
+            continue
+        lines += [""] if lines[-1] else []
+        for letter in word:
+            if _width(lines[-1] + letter, size, bold) > ROOM:
+                lines.append("")
+            lines[-1] += letter
+    return lines
+
+
+def _width(words: str, size: float, bold: bool) -> float:
+    """In mm; the fonts are those of `Pen.text`."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    return float(stringWidth(words, "Helvetica-Bold" if bold else "Helvetica", size))
+
+
+def printable(words: str) -> str:
+    """Words in letters that every PDF viewer has: others lose their accents, or become a question mark."""
+    return "".join(_printable(sign) for sign in tidy(words))
+
+
+def _printable(sign: str) -> str:
+    for attempt in (sign, "".join(part for part in normalize("NFKD", sign) if not combining(part))):
+        if attempt.encode("cp1252", "ignore").decode("cp1252") == attempt:
+            return attempt
+    return "?"

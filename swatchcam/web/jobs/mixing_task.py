@@ -1,0 +1,122 @@
+"""A question at the mixing table, as JSON -> its answers, as JSON: worked out in a process that only reads the library.
+
+What is to be written, the pot's drawdown and the proposal that is taken, goes back to the server as values.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ...library.entry import Entry
+    from ...library.library import Library
+    from ...library.proposals import Proposal
+    from ...mixing.order import Order
+    from ...mixing.target import Asked
+    from ...mixing.tasks import Answer, Place
+
+Facts = Mapping[str, Any]
+
+
+def mixed(job: Facts) -> dict[str, Any]:
+    """What came out, from the question in `job["asked"]` (`ordered` makes it), in the library `job["library"]`.
+
+    Returns
+    -------
+    dict of
+        answers : `advice.answer_dict` with the weighing list of each choice in turn; one where there is no choice
+        proposals : each choice as the library would keep it; none where the pot had better be left
+        shade : that the answer is of, or ""
+        absolute : whether numbers that were measured here mean anything elsewhere
+        entry : as what the pot's drawdown is to be kept, or None
+
+    Raises
+    ------
+    SwatchcamError
+        As `mixroom`.
+    """
+    from ...mixing.tasks import proposal_for
+    from ...report.mixing import answer_dict
+    from ..ours import library_of
+
+    question = job["asked"]
+    order = order_from(question)
+    answer = _answer(library_of(job["library"]), question, order)
+    choices, shade = answer.proposed.choices, answer.shade.name if answer.shade else ""
+    proposals = [] if answer.proposed.leave else [proposal_for(answer, choice, shade, "") for choice in choices]
+    return {
+        "answers": [answer_dict(answer, order, None, number) for number in range(1, max(len(choices), 1) + 1)],
+        "proposals": [_proposal_dict(proposal) for proposal in proposals],
+        "shade": shade,
+        "absolute": answer.bench.absolute,
+        "entry": answer.entry and _entry_dict(answer.entry),
+    }
+
+
+def order_from(question: Facts) -> Order:
+    """What was ordered with a question."""
+    from ...mixing.order import Order
+
+    return Order(**question["order"] | {"pigments": tuple(question["order"]["pigments"])})
+
+
+def proposal_from(facts: Facts) -> Proposal:
+    """A proposal of the answer, back from JSON."""
+    from ...library.proposals import Proposal
+    from ...library.records import parse_stage
+    from ...recipes.recipe import recipe_from_json
+
+    covariance = tuple(tuple(row) for row in facts["covariance"])
+    tuples = {name: tuple(facts[name]) for name in ("target", "lab", "reflectance")} | {"covariance": covariance}
+    read = {"recipe": recipe_from_json(facts["recipe"]), "stage": parse_stage(facts["stage"])}
+    return Proposal(**dict(facts) | tuples | read)
+
+
+def entry_from(facts: Facts) -> Entry:
+    """As what a drawdown is to be kept, back from JSON."""
+    from ...library.entry import entry_of
+
+    return entry_of(**facts)
+
+
+def _answer(library: Library, question: Facts, order: Order) -> Answer:
+    from ...library.proposals import AGAIN, RECIPE
+    from ...measurement.summary import sitting_from
+    from ...mixing.target import of_drawdown
+    from ...mixing.tasks import Hand, considered, corrected_from, new_recipe, repeated
+
+    asked, place = _asked(question), _place(question)
+    sitting = sitting_from(question["sitting"]) if question["sitting"] else None
+    if question["kind"] == RECIPE:
+        wanted = of_drawdown(sitting, question["strip"]) if sitting else None
+        return new_recipe(library, asked, order, place, wanted)
+    if question["kind"] == AGAIN:
+        return repeated(library, asked, order, place, question["rests"])
+    hand, thinner_g = Hand(**question["hand"]), question["thinner_g"]
+    if sitting:
+        return considered(library, sitting, asked, order, hand, place, thinner_g)
+    return corrected_from(library, question["record"], asked, order, hand, place, thinner_g)
+
+
+def _asked(question: Facts) -> Asked:
+    from ...mixing.target import Asked
+
+    return Asked(**question["asked"])
+
+
+def _place(question: Facts) -> Place:
+    from ...library.records import parse_stage
+    from ...mixing.tasks import Place
+
+    return Place(**question["place"] | {"stage": parse_stage(question["place"]["stage"])})
+
+
+def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
+    from ...recipes.recipe import recipe_json
+
+    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "stage": str(proposal.stage)}
+
+
+def _entry_dict(entry: Entry) -> dict[str, Any]:
+    return {"shade": entry.shade, "stage": str(entry.stage), "batch": entry.batch, "cloth": entry.cloth}

@@ -1,0 +1,155 @@
+"""What a worker process can do: measure the photos of a scene, make a small picture, work out a mix."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ...errors import FileError, PhotoError, SwatchcamError, UsageError
+from ..inbox import write_whole
+from .mixing_task import mixed
+
+if TYPE_CHECKING:
+    from ...measurement.measure import Measurement
+    from ...measurement.single_photo import Look
+
+Job = Mapping[str, Any]
+Task = Callable[[Job], dict[str, Any]]
+
+SMALL = 480  # px, the longer side of a small picture
+QUALITY = 85  # of a JPEG
+NEEDED = (
+    "numpy",
+    "cv2",
+    "swatchcam.measurement.measure",
+    "swatchcam.report.measurement",
+    "swatchcam.report.overlay",
+    "swatchcam.measurement.summary",
+)
+
+
+def photo(job: Job) -> dict[str, Any]:
+    """Measure the photos of one scene; `drawn.jpg` and `small.jpg` are written into their folder.
+
+    Raises
+    ------
+    SwatchcamError
+        As `measure.measure`, with the sender's names in place of the paths.
+    """
+    from ...measurement.summary import sitting_dict, sitting_of
+    from ...report.measurement import measurement_dict
+    from ...report.overlay import draw, jpeg, small_jpeg
+
+    names = dict(zip(job["files"], job["names"], strict=True))
+    with _in_their_words(names):
+        found = _measured(job)
+        folder = Path(job["folder"])
+        write_whole(folder / "drawn.jpg", jpeg(draw(found), QUALITY))
+        write_whole(folder / "small.jpg", small_jpeg(found.photo, SMALL, QUALITY))
+        sitting = sitting_dict(sitting_of(found, metamers=True))
+        return {
+            "facts": _renamed(measurement_dict(found), names),
+            "sitting": sitting | _in_names(sitting, names),
+            "picture": True,
+        }
+
+
+def small(job: Job) -> dict[str, Any]:
+    """Write a small upright JPEG of the photo `path` to `target`.
+
+    Raises
+    ------
+    SwatchcamError
+        The photo cannot be read, or the picture not be written.
+    """
+    from ...photo.photo import read_photo
+    from ...report.overlay import small_jpeg
+
+    write_whole(Path(job["target"]), small_jpeg(read_photo(job["path"]), SMALL, QUALITY))
+    return {"picture": True}
+
+
+TASKS: dict[str, Task] = {"photo": photo, "small": small, "mix": mixed}
+
+
+def prepare() -> None:
+    """Load what the first photo would have to wait for."""
+    for name in NEEDED:
+        import_module(name)
+
+
+def _measured(job: Job) -> Measurement:
+    """As `measure.measure` does; but of several photos it is said which one was refused."""
+    from ...measurement.measure import from_looks
+    from ...measurement.pigment_row import load_strip
+
+    asked = job["asked"]
+    lamps = asked.get("lamps") or [1] * len(job["files"])
+    if len(lamps) != len(job["files"]) or 1 not in lamps or not {1, 2}.issuperset(lamps):
+        raise UsageError(
+            "It is not said which lamp each photo was taken under.", "Say of each photo: this lamp or another."
+        )
+    strip = load_strip(asked["strip"]) if asked.get("strip") else None
+    pairs = list(zip(job["files"], lamps, strict=True))
+    looks = [[_look(path, asked, strip, len(pairs)) for path, of in pairs if of == lamp] for lamp in (1, 2)]
+    return from_looks(looks, strip)
+
+
+def _look(path: str, asked: Job, strip: Any, count: int) -> Look:
+    from ...measurement.single_photo import take_look
+    from ...photo.header import damaged
+
+    try:
+        return take_look(path, asked.get("card"), strip, beside=bool(asked.get("beside")))
+    except PhotoError as error:
+        if damaged().problem in error.problem and not _fits(path):
+            raise MemoryError from error
+        if count > 1 and path not in error.problem:
+            error.problem = f"{path}: {error.problem}"
+        raise
+
+
+def _fits(path: str) -> bool:
+    """Whether there is memory to decode a photo: to a decoder that gets none every file looks damaged."""
+    import numpy as np
+
+    from ...photo.file_formats import read_header
+
+    try:
+        header = read_header(Path(path).read_bytes())
+        np.empty(2 * 3 * header.width * header.height * (1 if header.bits == 8 else 2), np.uint8)
+    except (FileError, OSError):
+        pass
+    except MemoryError:
+        return False
+    return True
+
+
+@contextmanager
+def _in_their_words(names: Mapping[str, str]) -> Iterator[None]:
+    """Refusals name files as the sender does."""
+    try:
+        yield
+    except SwatchcamError as error:
+        raise SwatchcamError(_renamed(error.problem, names), _renamed(error.remedy, names)) from error
+
+
+def _in_names(sitting: Job, names: Mapping[str, str]) -> dict[str, Any]:
+    """What a sitting says to people, and what the library notes of its photos; their paths stay, for copying."""
+    photos = [photo | {"name": names[photo["path"]]} for photo in sitting["photos"]]
+    return {"photos": photos, "flags": _renamed(sitting["flags"], names)}
+
+
+def _renamed(value: Any, names: Mapping[str, str]) -> Any:
+    """The same facts with names in place of paths, wherever they stand."""
+    if isinstance(value, str):
+        return re.sub("|".join(map(re.escape, names)), lambda found: names[found[0]], value) if names else value
+    if isinstance(value, Mapping):
+        return {key: _renamed(each, names) for key, each in value.items()}
+    if isinstance(value, Sequence):
+        return [_renamed(each, names) for each in value]
+    return value

@@ -1,0 +1,155 @@
+"""What a drawdown on the tray is judged against, as a person chose it on the page -> the answer of the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ...errors import UsageError
+from ...library.compare import Wanted, check_kept
+from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_stage
+from ...measurement.check import parse_target
+from ...measurement.stored_colour import Kept
+from ...measurement.summary import Sitting
+from ...measurement.verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
+from ...recipes.numbers import parse_amount
+from ...report.library_records import recalled_dict
+from ...report.measurement import verdict_dict
+from ..context import Studio
+
+STRIP, SHADE, GOAL, RECORD, NUMBERS = "strip", "shade", "goal", "record", "numbers"
+SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
+SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
+NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "stage")
+STAGES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
+ENDS = {"left": "the left strip", "right": "the right strip"}
+
+
+@dataclass(frozen=True)
+class Question:
+    """One drawdown, and what it is judged against."""
+
+    strip: str  # the drawdown
+    to: str = ""  # STRIP, SHADE, GOAL, RECORD or NUMBERS; "" for nothing: only the colours are told
+    other: str = ""  # the other drawdown in the same photo
+    shade: str = ""
+    batch: str = ""
+    record: str = ""
+    numbers: str = ""  # L,a,b
+    tolerance: str = ""
+    stage: str = AIR_DRIED
+    after_heat: bool = False
+
+
+def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, Any]) -> Question:
+    """What was said with the page's address, else what the photo was sent for (`asked` of its item).
+
+    That is the shade or the colour which the pot was to become; else the other strip in the photo.
+
+    Raises
+    ------
+    UsageError
+        There is no drawdown of that name.
+    """
+    found = {name: said[name].strip() for name in NAMES if said.get(name, "").strip()}
+    strip = sitting.drawdown(said.get("strip") or None).name
+    others = [kept.name for kept in sitting.drawdowns if kept.name != strip]
+    if "to" not in found:
+        found = _sent_for(others, asked) | found
+    if found.get("to") != STRIP:
+        found.pop("other", None)
+    elif found.get("other") not in others:
+        found["other"] = others[0] if others else ""
+    return Question(strip, after_heat=bool(said.get("after_heat")), **found)
+
+
+def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
+    stage = {"stage": asked["stage"]} if asked.get("stage") else {}
+    if asked.get("shade") and not asked.get("aim"):
+        return {"to": SHADE, "shade": asked["shade"]} | stage
+    if others:  # beside the pot's strip lies the one that is wanted: the surest way
+        return {"to": STRIP} | stage
+    return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | stage
+
+
+def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Question) -> dict[str, Any]:
+    """The dict of `swatchcam check --json`; `facts` is the `report.measurement_dict` of the sitting.
+
+    Raises
+    ------
+    UsageError
+        Something that was asked for is not there, or cannot be read.
+    LibraryError
+        The library refuses.
+    """
+    colour = sitting.drawdown(question.strip)
+    if question.after_heat and question.to not in (SHADE, GOAL, RECORD):
+        raise UsageError(
+            "What a strip is going to be once heat-set can be judged against a shade only.",
+            "Choose a shade, or take the tick away.",
+        )
+    tolerance = parse_amount(question.tolerance, "") if question.tolerance else None
+    if question.to in (SHADE, GOAL, RECORD):
+        recalled = check_kept(studio.opened(), colour, _wanted(question), tolerance)
+        return verdict_dict(recalled.verdict, None, facts, recalled=recalled_dict(recalled))
+    limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
+    if question.to == NUMBERS:
+        return verdict_dict(judge(against_target(colour, parse_target(question.numbers)), limit), None, facts)
+    other = _other(sitting, question)
+    verdict = judge(between(colour, other), limit)
+    return verdict_dict(verdict, sitting.metamerism(colour.name, other.name), facts)
+
+
+def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]) -> tuple[float, float, float]:
+    """CIELAB of what was judged against, to be shown beside the drawdown."""
+    if question.to == STRIP:
+        return sitting.drawdown(question.other).lab
+    if question.to == NUMBERS:
+        return parse_target(question.numbers)
+    record, target = found["recalled"]["record"], found["recalled"]["target"]
+    lightness, a, b = target if record is None else (record[axis] for axis in "Lab")
+    return lightness, a, b
+
+
+def record_number(typed: str) -> int:
+    """The number of a record as it was typed; raises UsageError."""
+    if not (typed.isascii() and typed.isdecimal() and len(typed) < 10):
+        raise UsageError(f"'{typed[:40]}' is no number of a record.", "It stands beside every record.")
+    return int(typed)
+
+
+def strip_words(name: str) -> str:
+    """A drawdown as a person points at it."""
+    kind, _, number = name.partition("-")
+    return f"strip {number} beside the card" if kind == "beside" else ENDS.get(name, f"the strip {name}")
+
+
+def reference_words(question: Question, found: Mapping[str, Any]) -> str:
+    """What was judged against, in a few words."""
+    recalled = found["recalled"]
+    if recalled is None:
+        return strip_words(question.other) if question.to == STRIP else "the numbers"
+    record = recalled["record"]
+    if record is None:
+        return f"the target of {recalled['shade']}"
+    return f"batch {record['batch']} of {record['shade']} ({record['stage']})"
+
+
+def _wanted(question: Question) -> Wanted:
+    stage = parse_stage(question.stage)
+    if question.to == RECORD:
+        return Wanted(record=record_number(question.record), stage=stage, after_heat=question.after_heat)
+    if not question.shade:
+        raise UsageError("No shade was chosen.", "Choose one in the list of shades.")
+    return Wanted(question.shade, question.batch, None, question.to == GOAL, stage, question.after_heat)
+
+
+def _other(sitting: Sitting, question: Question) -> Kept:
+    if question.to != STRIP or not question.other:
+        raise UsageError(
+            "There is nothing to judge this strip against.", "Choose a shade, or type the numbers that are wanted."
+        )
+    if question.other == question.strip:
+        raise UsageError("A strip was to be judged against itself.", "Choose two strips.")
+    return sitting.drawdown(question.other)

@@ -1,0 +1,202 @@
+"""Forms: what was said of a shade, a batch or a record, said better; each leads to the page that shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ...errors import UsageError
+from ...library.amend import amend_batch, amend_record
+from ...library.changes import (
+    merge_shades,
+    note_shade,
+    remove_record,
+    remove_shade,
+    rename_shade,
+    set_target,
+    tag_shade,
+)
+from ...library.compare import target_meant
+from ...library.library import Library
+from ...library.records import STAGES, WASHED, Stage, parse_stage
+from ...measurement.check import parse_target
+from ...recipes.recipe import parse_recipe
+from ...text import key
+from ..context import studio_of
+from ..forms import WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
+from ..gate import posted
+from .changes import LAST, led, number_of
+from .records import batch_of, fields_of
+
+LONG = 2000  # letters of notes and recipes
+# Fields of the form -> what the page calls them, and what `amend_record` does.
+OF_A_RECORD = {
+    "label": ("Written on the strip", "strip"),
+    "cloth": ("Cloth", "cloth"),
+    "mesh": ("Mesh", "mesh"),
+    "squeegee": ("Squeegee and pulls", "squeegee"),
+    "lamp": ("Light", "light"),
+    "measured": ("Day of the photo", "measured"),
+    "notes": ("Notes", "notes"),
+}
+OF_A_BATCH = {"new_name": "Name of the batch", "mixed": "Day it was mixed", "ink": "Ink", "notes": "Notes"}
+LARGEST = 100.0  # CIEDE2000 of a tolerance: black is as far from white
+
+
+def target(request: Request, form: FormData) -> Response:
+    """The colour that a shade shall have, as numbers or by a record, and its tolerance."""
+    library, name = studio_of(request).opened(), _shade(form)
+    typed, record = text(form, "lab", label="L*, a*, b*"), whole_or_none(form, "record", most=LAST)
+    tolerance = number_or_none(form, "tolerance", "", least=0.01, most=LARGEST)
+    if typed and record is not None:
+        raise UsageError("Numbers and a record were both given.", "Go back, and leave one of the two empty.")
+    if not typed and record is None and tolerance is None:
+        raise _nothing()
+    goal = target_meant(library, parse_target(typed) if typed else None, record, tolerance)
+    return led(library, set_target(library, name, goal, tolerance), "/shade", {"name": name})
+
+
+def tags(request: Request, form: FormData) -> Response:
+    """Tags that are put on, with commas between; or those that are ticked, taken off."""
+    library, name = studio_of(request).opened(), _shade(form)
+    off = texts(form, "off")
+    given = off or [tag.strip() for tag in text(form, "tags").split(",") if tag.strip()]
+    if not given:
+        raise _nothing()
+    return led(library, tag_shade(library, name, given, remove=bool(off)), "/shade", {"name": name})
+
+
+def notes(request: Request, form: FormData) -> Response:
+    """Notes in place of those that stood there."""
+    library, name = studio_of(request).opened(), _shade(form)
+    noted = text(form, "notes", longest=LONG, lines=True)
+    return led(library, note_shade(library, name, noted), "/shade", {"name": name})
+
+
+def rename(request: Request, form: FormData) -> Response:
+    """Another name for a shade."""
+    library, name = studio_of(request).opened(), _shade(form)
+    fresh = text(form, "new_name", needed=True, label="new name")
+    if fresh == library.shade(name).name:
+        raise _unchanged()
+    if key(fresh) != key(name) and _is_there(library, fresh):
+        raise UsageError(
+            f"There is a shade called '{fresh}' already.",
+            "Go back, and choose another name; or make the two one, if they are the same colour.",
+        )
+    return led(library, rename_shade(library, name, fresh), "/shade", {"name": fresh})
+
+
+def merge(request: Request, form: FormData) -> Response:
+    """All batches of a shade to another one, which is the same colour."""
+    library, name = studio_of(request).opened(), _shade(form)
+    into = text(form, "into", needed=True, label="other shade")
+    return led(library, merge_shades(library, name, into), "/shade", {"name": into})
+
+
+def remove(request: Request, form: FormData) -> Response:
+    """Take a shade out with all its records."""
+    library = studio_of(request).opened()
+    return led(library, remove_shade(library, _shade(form)), "/shades")
+
+
+def batch(request: Request, form: FormData) -> Response:
+    """What a batch is: its name, recipe, ink and day."""
+    library, name = studio_of(request).opened(), _shade(form)
+    found = batch_of(library, name, text(form, "batch", needed=True))
+    was = fields_of(found)
+    said: dict[str, Any] = {field: _fresh(form, field, label, was[field]) for field, label in OF_A_BATCH.items()}
+    recipe = _fresh_recipe(form, was)
+    if not recipe and not any(said.values()):
+        raise _unchanged()
+    if recipe:
+        grams = weights(form)
+        parse_recipe(recipe, *grams.values())  # or it might be taken for the name of a file on this computer
+        said |= {"recipe": recipe} | grams
+    return led(library, amend_batch(library, name, found.name, **said), "/shade", {"name": name})
+
+
+def _fresh_recipe(form: FormData, was: Mapping[str, str]) -> str:
+    """The recipe, if it or what a drop of it weighs was changed."""
+    changed = _fresh(form, "recipe", "What is in the pot", was["recipe"])
+    typed = [(text(form, field), was.get(field, "")) for field, _, _ in WEIGHTS]
+    if changed or all(now in ("", before) for now, before in typed):
+        return text(form, "recipe", longest=LONG, lines=True) if changed else ""
+    return was["recipe"]
+
+
+def record(request: Request, form: FormData) -> Response:
+    """What a record is of."""
+    library, number = studio_of(request).opened(), number_of(request, "number")
+    found = library.record(number)
+    stage = _fresh_stage(form, found.stage)
+    said = {
+        column: _fresh(form, field, label, getattr(found, column)) for field, (label, column) in OF_A_RECORD.items()
+    }
+    if not stage and not any(said.values()):
+        raise _unchanged()
+    return led(library, amend_record(library, number, stage=stage, **said), f"/record/{number}")
+
+
+def _fresh_stage(form: FormData, was: Stage) -> str:
+    """What the strip was, if that was changed; a number of washes alone says that it was washed."""
+    chosen = choice(form, "stage", STAGES, default=was.name, label="the strip was")
+    typed = whole_or_none(form, "washes", most=999, label="how often it was washed")
+    washes = None if typed == was.washes else typed
+    if washes and chosen not in (WASHED, was.name):
+        raise UsageError(f"It was {chosen}, and washed {washes} times?", f"Choose '{WASHED}', or empty that field.")
+    if chosen == WASHED or washes:
+        chosen = f"{WASHED} {washes or was.washes or 1}"
+    return "" if parse_stage(chosen) == was else chosen
+
+
+def _fresh(form: FormData, field: str, label: str, was: str) -> str:
+    """What was typed in a field that was filled with `was`; "" where that was left as it was."""
+    lines = field == "notes"
+    typed = text(form, field, longest=LONG, label=label, lines=lines)
+    if field not in form or typed == (was.strip() if lines else " ".join(was.split())):
+        return ""
+    if not typed:
+        raise UsageError(f"'{label}' cannot be emptied.", f"Write there what is right; it was '{was[:40]}'.")
+    return typed
+
+
+def remove_one(request: Request, form: FormData) -> Response:
+    """Take a record out."""
+    library, number = studio_of(request).opened(), number_of(request, "number")
+    shade = library.record(number).shade
+    return led(library, remove_record(library, number), "/shade", {"name": shade})
+
+
+def _shade(form: FormData) -> str:
+    return text(form, "name", needed=True, label="shade")
+
+
+def _is_there(library: Library, name: str) -> bool:
+    return key(name) in {key(shade.name) for shade in library.shades()}
+
+
+def _nothing() -> UsageError:
+    return UsageError("Nothing was filled in.", "Go back, and fill in what is to be changed; the rest may stay empty.")
+
+
+def _unchanged() -> UsageError:
+    return UsageError("Nothing was changed.", "Go back, and write over what is wrong; the rest may stay as it is.")
+
+
+routes = [
+    Route("/shade/target", posted(target), methods=["POST"]),
+    Route("/shade/tags", posted(tags), methods=["POST"]),
+    Route("/shade/notes", posted(notes), methods=["POST"]),
+    Route("/shade/rename", posted(rename), methods=["POST"]),
+    Route("/shade/merge", posted(merge), methods=["POST"]),
+    Route("/shade/remove", posted(remove), methods=["POST"]),
+    Route("/batch", posted(batch), methods=["POST"]),
+    Route("/record/{number}/amend", posted(record), methods=["POST"]),
+    Route("/record/{number}/remove", posted(remove_one), methods=["POST"]),
+]

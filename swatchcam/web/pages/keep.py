@@ -1,0 +1,141 @@
+"""Pages: a drawdown on the tray is kept in the library, once, however often the form arrives."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from threading import Lock
+from typing import Any
+
+from markupsafe import Markup
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from ...errors import SwatchcamError, UsageError
+from ...library.entry import Entry, day_of, entry_of
+from ...library.library import Library
+from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record
+from ...library.save import prepare, put
+from ...measurement.summary import Sitting
+from ...recipes.recipe import Recipe, parse_recipe
+from ...report.colour_plots import swatch
+from ...text import key
+from ..context import Studio, item_of, studio_of
+from ..forms import choice, text, weights, whole
+from ..gate import posted
+from ..render import REFUSAL, page
+from .comparison import strip_words
+from .result import PHOTO, pot_of, records_on, sitting_on
+
+WORDS = ("label", "cloth", "mesh", "squeegee", "lamp", "ink")  # short things that may be said of a drawdown
+DAYS = ("mixed", "measured")
+STAGES = {
+    AIR_DRIED: "air-dried",
+    HEAT_SET: "heat-set",
+    WASHED: "washed",
+    WET: "still wet",
+}
+FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
+NOTES = 2000  # letters
+_WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
+
+
+def ask(request: Request) -> Response:
+    """What is to be said of the drawdown; what it was judged as, it is kept as."""
+    asked, library = item_of(request, PHOTO).asked, studio_of(request).found()
+    stage, _, washes = (request.query_params.get("stage") or asked.get("stage", "")).partition(" ")
+    pot = pot_of(library, asked) if library else None
+    said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
+    return _form(request, said | {"stage": stage, "washes": washes.removesuffix(" x")})
+
+
+def keep(request: Request, form: FormData) -> Response:
+    """Keep it, and go to its record; a form that arrives again leads to the record that is there."""
+    item, studio = item_of(request, PHOTO), studio_of(request)
+    sitting = sitting_on(item)
+    strip = sitting.drawdown(text(form, "strip")).name
+    try:
+        record = _put(studio.opened(create=True), sitting, strip, _entry(studio, form))
+    except SwatchcamError as error:
+        return _form(request, {name: value for name, value in form.items() if isinstance(value, str)}, error)
+    return RedirectResponse(f"/record/{record.number}?kept=1", 303)
+
+
+def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record:
+    """The record that is made, or that this form made when it arrived before."""
+    with _WRITING:
+        return _there(library, sitting, strip, entry) or put(library, prepare(sitting, strip, entry))
+
+
+def _entry(studio: Studio, form: FormData) -> Entry:
+    stage = choice(form, "stage", tuple(STAGES), default=AIR_DRIED)
+    if stage == WASHED:
+        stage = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
+    said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
+    notes = text(form, "notes", longest=NOTES, lines=True)
+    entry = entry_of(text(form, "shade", needed=True), stage, batch=text(form, "batch"), **said)
+    _refuse_days_to_come(studio, entry)
+    return replace(entry, recipe=_recipe(form), notes=notes)
+
+
+def _recipe(form: FormData) -> Recipe | None:
+    """What was typed; unlike on the command line never the name of a file, which would be one of the computer's."""
+    written = text(form, "recipe", longest=NOTES, lines=True)
+    grams = weights(form)
+    return parse_recipe(written, *grams.values()) if written else None
+
+
+def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:
+    for day in (day_of(entry.mixed, "mixed"), day_of(entry.measured, "measured")):
+        if day > studio.today():
+            raise UsageError(f"The day {day} is still to come.", "Put the day right.")
+
+
+def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record | None:
+    """The record of the same drawdown, if all that is said now is said of it already.
+
+    Raises
+    ------
+    UsageError
+        It was kept under this shade and batch, and something else is said of it now.
+    """
+    record = records_on(library, sitting).get(strip)
+    if record is None or key(record.shade) != key(entry.shade) or key(entry.batch) not in ("", key(record.batch)):
+        return None
+    batch = next(one for one in library.batches(record.shade) if one.name == record.batch)
+    of_strip = ("strip", "cloth", "mesh", "squeegee", "light", "notes", "measured")
+    before = {name: getattr(record, name) for name in of_strip}
+    before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
+    if record.stage == entry.stage and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
+        return record
+    raise UsageError(
+        f"This strip is kept already, as record {record.number}; what was said of it anew was not kept.",
+        f"Put it right on the page of record {record.number}, or on that of its batch.",
+    )
+
+
+def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
+    item, studio = item_of(request, PHOTO), studio_of(request)
+    sitting = sitting_on(item)
+    strip = sitting.drawdown(said.get("strip") or request.query_params.get("strip")).name
+    library = studio.found()
+    last = {batch.shade: batch.name for batch in library.batches()} if library else {}
+    facts: dict[str, Any] = {
+        "item": item,
+        "strip": strip,
+        "name": strip_words(strip),
+        "drawn": Markup(swatch(sitting.drawdown(strip).lab, strip_words(strip), size=(400, 160))),
+        "said": dict.fromkeys(FIELDS, "") | said,
+        "problem": error,
+        "shades": [shade.name for shade in library.shades()] if library else [],
+        "batches": last,
+        "stages": STAGES,
+    }
+    return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
+
+
+routes = [
+    Route("/photo/{id}/keep", ask),
+    Route("/photo/{id}/keep", posted(keep), methods=["POST"]),
+]

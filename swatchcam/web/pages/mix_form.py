@@ -1,0 +1,196 @@
+"""Pages: what can be done for a pot, and the forms that ask for it; the answers are pages of `weigh`."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from itertools import islice
+from typing import Any
+
+from markupsafe import Markup
+from starlette.datastructures import FormData, QueryParams
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from ...errors import SwatchcamError, UsageError
+from ...library.labels import readable
+from ...library.library import Library
+from ...library.proposal_store import proposals, remove_proposal
+from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ...mixing.prediction_check import hit_rate, hits
+from ...mixing.search import MOST
+from ...recipes.scale_resolution import shown
+from ...report.mixing import hits_dict
+from ...report.mixing_plots import hits_plot
+from ...report.mixing_text import KINDS
+from ..context import Studio, studio_of
+from ..forms import text, whole
+from ..gate import posted
+from ..inbox import Item
+from ..render import REFUSAL, page
+from ..wording import on_page
+from .mix_options import chip, for_again, for_pot, for_recipe, offered, words_of
+from .mix_question import SCALES, USUAL_SCALE, question, typed
+from .result import proposal_of
+from .swatches import lab_of
+
+MIX = "mix"  # the kind of item
+LISTED = 12  # mixes on the first page of the pot
+PATHS = {RECIPE: "/pot/recipe", CORRECTION: "/pot/correct", THINNING: "/pot/thin", AGAIN: "/pot/again"}
+FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again}
+NOT_YET = (
+    "Nothing is kept yet, and so nothing is known of your pigments.",
+    "Mix small cups of each pigment, draw them down, and keep their strips with what is in the cup.",
+)
+
+
+def first(request: Request) -> Response:
+    """What can be done; below it the mixes on the tray, and how earlier proposals came out."""
+    studio = studio_of(request)
+    library, every = studio.found(), "all" in request.query_params
+    items = list(islice(studio.tray.newest(MIX), None if every else LISTED + 1))
+    made = proposals(library) if library else []
+    return page(
+        request,
+        "pot.html.jinja",
+        paths=PATHS,
+        teaching=library is None or not any(batch.recipe for batch in library.batches()),
+        mixes=[_row(item, made) for item in (items if every else items[:LISTED])],
+        more=not every and len(items) > LISTED,
+        sentence=_hits(library, made)["sentence"] if library and made else "",
+    )
+
+
+def ask(kind: str) -> Any:
+    """The view of the form of this kind, one of `proposal.KINDS`."""
+
+    def view(request: Request) -> Response:
+        studio = studio_of(request)
+        return _form(request, kind, _filled(studio, request.query_params))
+
+    return view
+
+
+def send(kind: str) -> Any:
+    """The view that takes this form: what is asked goes to work; what is refused stands in the form as it was."""
+
+    def view(request: Request, form: FormData) -> Response:
+        studio = studio_of(request)
+        try:
+            item = _to_work(studio, question(kind, studio, _library(studio), form), form)
+        except SwatchcamError as error:
+            return _form(request, kind, FormData(typed(form)), error)
+        return RedirectResponse(f"/mix/{item.id}", 303)
+
+    return view
+
+
+def came_out(request: Request) -> Response:
+    """How the proposals came out that were kept."""
+    library = _library(studio_of(request))
+    facts = _hits(library, proposals(library))
+    return page(request, "hits.html.jinja", facts=facts, readable=readable, plot=Markup(hits_plot(facts)))
+
+
+def take_out(request: Request, form: FormData) -> Response:
+    """Take a proposal out that was never mixed; the page 'Changes' brings it back."""
+    library, number = _library(studio_of(request)), whole(form, "number")
+    if any(one.number == number for one in proposals(library)):  # else the form arrived before
+        remove_proposal(library, number)
+    return RedirectResponse("/pot/hits", 303)
+
+
+def title(item: Item) -> str:
+    """What a mix is called."""
+    words = KINDS[item.asked["kind"]].format(item.asked["words"])
+    return words[:1].upper() + words[1:]
+
+
+def _row(item: Item, made: Sequence[Proposal]) -> tuple[Item, str, str, Markup, str]:
+    """A mix with what it is called, how far it is, its target as a swatch, and what goes into it."""
+    kept, answers = proposal_of(made, item.id), (item.answer or {}).get("answers", [])
+    if not answers:
+        return item, title(item), _state(item, made), Markup(), ""
+    facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
+    parts = [] if facts["leave_it"] else [each for one in facts["choices"][number - 1 : number] for each in _parts(one)]
+    words = ", ".join(f"{what} {shown(grams, item.asked['order']['scale_g'])} g" for what, grams in parts)
+    return item, title(item), _state(item, made), chip(lab_of(facts["target"]), "the target"), words
+
+
+def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
+    """What is put in, g."""
+    fresh = choice["roads"] and choice["roads"]["fresh_pot"]
+    thinned = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
+
+
+def _state(item: Item, made: Sequence[Proposal]) -> str:
+    if item.state == "waiting":
+        return "being worked out"
+    if item.state == "refused":
+        return f"refused: {on_page((item.answer or {})['problem'])}"
+    kept = proposal_of(made, item.id)
+    done = "the pot is good as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
+    return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
+
+
+def _hits(library: Library, made: Sequence[Proposal]) -> dict[str, Any]:
+    return hits_dict(hit_rate(hits(made, library.records())), made)
+
+
+def _to_work(studio: Studio, asked: dict[str, Any], form: FormData) -> Item:
+    """The same form sent twice is one mix; another question under its key, from a page gone back to, is another."""
+    name = "|".join((text(form, "key") or secrets.token_hex(16), json.dumps(asked, sort_keys=True)))
+    item = studio.tray.put(name, MIX, asked)
+    studio.crew.hand_over(item.id)
+    return item
+
+
+def _library(studio: Studio) -> Library:
+    library = studio.found()
+    if library is None:
+        raise UsageError(*NOT_YET)
+    return library
+
+
+def _filled(studio: Studio, said: QueryParams) -> FormData:
+    """What stands in a form at first: what the address says, else what was asked with the mix that it names."""
+    with suppress(UsageError):  # it may have been cleared away
+        before = studio.tray.item(said.get("like_mix", ""))
+        return FormData([(name, value) for name, value in before.asked["typed"]])
+    last = next(studio.tray.newest(MIX), None)
+    scale = f"{last.asked['order']['scale_g']:g}" if last else USUAL_SCALE
+    strip = f"photo:{said['photo']}:{said.get('strip', '')}" if said.get("photo") else ""
+    like = f"record:{said['record']}" if said.get("record") else strip
+    if like:
+        words_of(studio, _library(studio), like)  # refused here, and not shown as an empty form
+    return FormData([("scale", scale), ("like", like), *said.multi_items()])
+
+
+def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | None = None) -> Response:
+    studio = studio_of(request)
+    library = _library(studio)
+    facts: dict[str, Any] = {
+        "kind": kind,
+        "path": PATHS[kind],
+        "key": secrets.token_hex(16),
+        "said": said,
+        "problem": error,
+        "scales": SCALES,
+        "most": MOST,
+        **offered(library),
+    }
+    template, own = FORMS[kind](studio, library, said)
+    return page(request, template, status=REFUSAL if error else 200, **facts | own)
+
+
+routes = [
+    Route("/pot", first),
+    Route("/pot/hits", came_out),
+    Route("/pot/hits/remove", posted(take_out), methods=["POST"]),
+    *[Route(path, ask(kind)) for kind, path in PATHS.items()],
+    *[Route(path, posted(send(kind)), methods=["POST"]) for kind, path in PATHS.items()],
+]

@@ -1,0 +1,215 @@
+"""A form of the mixing table -> the question as JSON that a worker understands (`benchwork`)."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from starlette.datastructures import FormData, UploadFile
+
+from ...errors import UsageError
+from ...library.library import Library
+from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
+from ...library.records import AIR_DRIED, Batch, parse_stage
+from ...measurement.check import parse_target
+from ...measurement.summary import Sitting, sitting_dict
+from ...mixing.order import Order
+from ...mixing.search import MOST
+from ...text import key
+from ..context import Studio
+from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
+from .comparison import strip_words
+from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
+from .result import sitting_on
+
+Typed = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
+
+SCALES = ("0.01", "0.1", "1")  # g, steps of a scale
+USUAL_SCALE = "0.1"
+UNSENT = ("token", "key")  # fields that are not what a person typed
+# What a question leaves open.
+OPEN: dict[str, Any] = {
+    "of": "",  # the pot in hand, for people
+    "asked": {},
+    "sitting": None,  # as `sitting.sitting_dict`
+    "strip": None,  # in it, that is wanted
+    "record": None,  # of the pot's drawdown
+    "hand": {},
+    "thinner_g": None,
+    "rests": [],
+}
+NOBODY, UNKNOWN = "nobody knows what is in it", "a pot that nobody knows"
+
+
+def question(kind: str, studio: Studio, library: Library, form: FormData) -> dict[str, Any]:
+    """What is asked with a form of this kind, one of `proposal.KINDS`.
+
+    Raises
+    ------
+    UsageError
+        A field is empty, cannot be read, or does not go with another.
+    """
+    asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again}
+    plain: dict[str, Any] = {
+        "kind": kind,
+        "order": asdict(_order(form, kind)),
+        "place": _place(form),
+        "typed": typed(form),
+    }
+    return plain | OPEN | asks[kind](studio, library, form, kind)
+
+
+def typed(form: FormData) -> Typed:
+    """What a person typed, to fill the form with it again."""
+    return [(name, said) for name, said in form.multi_items() if isinstance(said, str) and name not in UNSENT]
+
+
+def lab_typed(said: str) -> str:
+    """Three numbers as people type them -> "L,a,b"; raises UsageError where they are no colour."""
+    try:
+        return ",".join(f"{value:.10g}" for value in parse_target(said))
+    except UsageError as error:
+        remedy = "Write L*, a* and b* as 41.2, 38.0, -12.5; L* lies between 0 and 100."
+        raise UsageError(error.problem, remedy) from error
+
+
+def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
+    fields = {"a shade": text(form, "shade"), "a strip": text(form, "like"), "numbers": text(form, "numbers")}
+    said = {what: value for what, value in fields.items() if value}
+    if not said:
+        raise UsageError(
+            "Nobody said which colour is wanted.", "Choose a shade, or a strip that was measured, or type numbers."
+        )
+    if len(said) > 1:
+        raise UsageError(f"There is more than one colour: {' and '.join(said)}.", "Leave one of them, empty the rest.")
+    if fields["a shade"]:
+        shade = library.shade(fields["a shade"]).name
+        return {"words": shade, "asked": {"shade": shade}, "place": _place(form, cloth_of(library, shade))}
+    if fields["numbers"]:
+        numbers = lab_typed(fields["numbers"])
+        return {"words": _numbers(numbers), "asked": {"target": numbers}}
+    return _like(studio, library, form, fields["a strip"])
+
+
+def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[str, Any]:
+    """What is asked with a strip, "photo:ID:NAME" or "record:N"."""
+    kind, _, rest = said.partition(":")
+    if kind == "record":
+        record = record_of(library, rest)
+        words = f"record {record.number}, {record.shade}"
+        known = {key(cloth) for cloth in cloths_of(library)}
+        place = _place(form, record.cloth if key(record.cloth) in known else "")
+        return {"words": words, "asked": {"record": record.number}, "place": place}
+    photo, _, name = rest.partition(":")
+    sitting = sitting_on(studio.tray.item(photo))
+    strip = sitting.drawdown(name).name
+    return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip}
+
+
+def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> dict[str, Any]:
+    """What is asked of the pot in hand."""
+    pot = in_hand(studio.tray, library, form)
+    if pot is None:
+        raise UsageError("Nobody said which strip is of the pot.", "Choose one of those that were measured.")
+    unknown = ticked(form, "unknown")
+    batch = None if unknown or pot.record else _batch(library, form)
+    shade = pot.record.shade if pot.record else batch.shade if batch else ""
+    target, aim, asked = _target(library, form, pot, shade, unknown)
+    beside = target.partition(":")[2] if target.startswith(f"{STRIP}:") else None
+    found: dict[str, Any] = {
+        "words": aim,
+        "of": pot.words if pot.record else f"{batch.shade}, batch {batch.name}" if batch else UNKNOWN,
+        "asked": {"shade": shade} | asked,
+        "hand": {"batch": batch.name if batch else "", "unknown": unknown, "beside": beside},
+        "thinner_g": number(form, "want", "g", least=1, label="how much of the thinner ink")
+        if kind == THINNING
+        else None,
+    }
+    if pot.record:
+        found["place"] = _place(form) | {"stage": str(pot.record.stage)} | ({} if unknown else {"cloth": ""})
+        found["record"] = pot.record.number
+    if pot.sitting:
+        found["sitting"] = sitting_dict(pot.sitting)
+        found["hand"]["window"] = pot.colour.name
+    return found
+
+
+def _target(
+    library: Library, form: FormData, pot: InHand, shade: str, unknown: bool
+) -> tuple[str, str, dict[str, Any]]:
+    """Which target was chosen, its words, and what of it is asked for."""
+    target = choice(form, "target", pot.targets, default=pot.likeliest, label="what it shall become")
+    numbers, other = text(form, "numbers"), text(form, "shade")
+    if numbers and target != NUMBERS:
+        raise UsageError(
+            "Numbers were typed, but something else is chosen as what the pot shall become.",
+            "Choose 'numbers', or empty that field.",
+        )
+    if target == NUMBERS:
+        found = lab_typed(text(form, "numbers", needed=True))
+        return target, _numbers(found), {"target": found}
+    if target == SHADE:
+        wanted = library.shade(other).name if other else shade
+        if not wanted:
+            raise UsageError("Nobody said which shade the pot shall become.", "Choose the shade.")
+        if not unknown and key(wanted) != key(shade):
+            raise UsageError(
+                f"The pot is of {shade}, and shall become {wanted}.",
+                f"Choose {shade}, or a strip or the numbers of {wanted} instead.",
+            )
+        return target, wanted, {"shade": wanted}
+    kind, _, name = target.partition(":")
+    if kind == STRIP:
+        return target, strip_words(name), {}
+    record = record_of(library, name)
+    return target, f"record {record.number}, {record.shade}", {"record": record.number}
+
+
+def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
+    shade = library.shade(text(form, "shade", needed=True)).name
+    rests = []
+    for batch in library.batches(shade):
+        label = f"what is left of batch {batch.name}"
+        left = number_or_none(form, f"left-{batch.number}", "g", label=label)
+        rests += [f"{batch.name}={left:.10g}"] if left else []
+    place = _place(form, cloth_of(library, shade))
+    return {"words": shade, "asked": {"shade": shade}, "rests": rests, "place": place}
+
+
+def _order(form: FormData, kind: str) -> Order:
+    label = "what is in the pot now" if kind in (CORRECTION, THINNING) else "how much ink"
+    most = number_or_none(form, "most", "%", label="pigments together")
+    order = Order(
+        number(form, "grams", "g", label=label),
+        float(choice(form, "scale", SCALES, default=USUAL_SCALE)),
+        tuple(name for name in texts(form, "pigments") if name),
+        whole_or_none(form, "things", most=4, label="pigments at most"),
+        MOST if most is None else most,  # not 0: the order refuses that
+    )
+    order.check()
+    return order
+
+
+def _place(form: FormData, cloth: str = "") -> dict[str, str]:
+    """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
+    stage = parse_stage(text(form, "stage") or AIR_DRIED)
+    return {"cloth": text(form, "cloth") or cloth, "stage": str(stage), "ink": text(form, "ink")}
+
+
+def _batch(library: Library, form: FormData) -> Batch:
+    """The pot that was chosen in the list of those with a recipe."""
+    chosen = text(form, "pot")
+    if not chosen:
+        raise UsageError("Nobody said which pot this strip is of.", f"Choose it, or tick that {NOBODY}.")
+    found = {str(batch.number): batch for batch in library.batches()}
+    if chosen not in found:
+        raise UsageError("That pot is not in the library any more.", f"Choose another, or tick that {NOBODY}.")
+    return found[chosen]
+
+
+def _strip_of(sitting: Sitting, strip: str) -> str:
+    return f"{strip_words(strip)} of {sitting.photos[0][1].name}"
+
+
+def _numbers(lab: str) -> str:
+    return f"the numbers {lab.replace(',', ', ')}"

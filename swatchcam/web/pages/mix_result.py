@@ -1,0 +1,269 @@
+"""Pages: what came out for a pot, its weighing list that is ticked off, and the choice that is kept as a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import partial
+from threading import Lock
+from typing import Any
+
+from markupsafe import Markup
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from ...errors import SwatchcamError, UsageError
+from ...library.library import Library
+from ...library.proposal_store import keep_proposal, proposals
+from ...library.proposals import RECIPE, Proposal
+from ...library.records import Record
+from ...library.save import prepare, put
+from ...measurement.summary import sitting_from
+from ...recipes.scale_resolution import shown
+from ...report.mixing_plots import distance_bar, foreseen_plot
+from ...report.mixing_text import LIGHTS, OLD_POT
+from ...text import key
+from ..context import Studio, item_of, studio_of
+from ..forms import text, texts, ticked, whole
+from ..gate import posted, wants_json
+from ..inbox import Item
+from ..jobs.mixing_task import entry_from, proposal_from
+from ..render import REFUSAL, page
+from .mix_form import MIX, PATHS, title
+from .result import proposal_of, records_on
+from .swatches import filled, lab_of
+
+MOST = 9  # choices
+SEEN = 1.0  # CIEDE2000 that is just seen side by side, as the page says
+DOING = "Being worked out …"
+LEFT = "left {}"  # the box of what is left of an old pot
+TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
+_WRITING = Lock()  # what is there already is looked up and then written: two phones may press at once
+
+
+def show(request: Request) -> Response:
+    """How far a mix is, why it was refused, or what came out."""
+    studio, item = studio_of(request), item_of(request, MIX)
+    if item.state == "waiting":
+        studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
+        return page(request, "mixing.html.jinja", item=item, title=title(item), words=studio.progress(item, DOING))
+    if item.state == "refused":
+        assert item.answer is not None
+        return page(request, "mix_refused.html.jinja", title=title(item), told=item.answer, back=_back(item))
+    return _answer(request, item)
+
+
+def state(request: Request) -> Response:
+    """The same for a script."""
+    studio, item = studio_of(request), item_of(request, MIX)
+    return JSONResponse({"state": item.state, "words": studio.progress(item, DOING)})
+
+
+def tick(request: Request, form: FormData) -> Response:
+    """Note what was ticked or unticked, so that nothing is lost when the phone is put away.
+
+    Only that is sent or counted: another phone may have ticked other boxes of the same list meanwhile.
+    """
+    studio, item = studio_of(request), item_of(request, MIX)
+    number = whole(form, "choice", most=MOST)
+    on, off = _changed(form)
+    with _WRITING:
+        noted = studio.tray.noted(item.id, TICKS)
+        before = noted.get("ticks", {})
+        now = [
+            box for box in _boxes(item, number) if box in on or (box in before.get(str(number), []) and box not in off)
+        ]
+        ticks = before | {str(number): now}
+        studio.tray.note(item.id, TICKS, {"choice": number, "ticks": ticks})
+    if wants_json(request):
+        return JSONResponse({"choice": number, "ticks": ticks[str(number)]})
+    return RedirectResponse(f"/mix/{item.id}?choice={number}#weigh", 303)
+
+
+def _changed(form: FormData) -> tuple[set[str], set[str]]:
+    """The boxes that were ticked, and those that were unticked: one that a script sends, else what the form changed."""
+    if "step" in form:
+        one = {text(form, "step")}
+        return (one, set()) if ticked(form, "ticked") else (set(), one)
+    then, now = set(texts(form, "was")), set(texts(form, "tick"))
+    return now - then, then - now
+
+
+def _boxes(item: Item, number: int) -> list[str]:
+    """The boxes of a choice's weighing list, in its order."""
+    answers = (item.answer or {}).get("answers", [])[number - 1 : number]
+    return [
+        box
+        for facts in answers
+        for box in (
+            *(LEFT.format(place) for place, _ in enumerate(facts["rests"], start=1)),
+            *(str(step["step"]) for weighing in facts["weighing"] for step in weighing["steps"]),
+        )
+    ]
+
+
+def keep(request: Request, form: FormData) -> Response:
+    """Keep a choice as a batch that is going to be mixed, once, however often the form arrives."""
+    studio, item = studio_of(request), item_of(request, MIX)
+    number = whole(form, "choice", most=MOST)
+    said = {"shade": text(form, "shade"), "batch": text(form, "batch")}
+    try:
+        with _WRITING:
+            _kept(studio, item, number, **said)
+    except SwatchcamError as error:
+        return _answer(request, item, number, said, error)
+    return RedirectResponse(f"/mix/{item.id}", 303)
+
+
+def _kept(studio: Studio, item: Item, number: int, shade: str, batch: str) -> Proposal:
+    library, found = studio.opened(), _choices(item)
+    if number > len(found):
+        raise UsageError("There is no such choice to keep.", "Choose one of those on the page.")
+    there = proposal_of(proposals(library), item.id)
+    if there and there.facts.get("choice") != number:
+        raise UsageError(
+            f"Choice {there.facts.get('choice')} of this mix is kept already, as batch {there.batch} of {there.shade}.",
+            "Weigh that one, or ask once more for another pot.",
+        )
+    if there:
+        return there
+    proposal = proposal_from(found[number - 1])
+    # By this it is known when the form arrives again, even if the program was stopped in between.
+    facts = proposal.facts | {"asked": item.id, "choice": number}
+    return keep_proposal(library, replace(proposal, shade=shade or proposal.shade, batch=batch, facts=facts))
+
+
+def _answer(
+    request: Request,
+    item: Item,
+    number: int = 0,
+    said: Mapping[str, str] | None = None,
+    error: SwatchcamError | None = None,
+) -> Response:
+    """The page of what came out; `number` is the choice to weigh, `error` why what was `said` was not kept."""
+    studio, answer = studio_of(request), item.answer
+    assert answer is not None
+    record, problem = _drawdown(studio, item)
+    library = studio.found()
+    kept = proposal_of(proposals(library), item.id) if library else None
+    noted = studio.tray.noted(item.id, TICKS)
+    number = _chosen(request, number, kept, noted, len(answer["answers"]))
+    facts = answer["answers"][number - 1]
+    return page(
+        request,
+        "mix.html.jinja",
+        status=REFUSAL if error else 200,
+        item=item,
+        title=title(item),
+        facts=facts,
+        number=number,
+        hardly_off=facts["pot"] is not None and facts["pot"]["ciede2000_from_target"] < SEEN,
+        chosen=facts["choices"][number - 1] if facts["choices"] else None,
+        others=[
+            (place, choice)
+            for place, choice in enumerate(facts["choices"], start=1)
+            if facts["leave_it"] or place != number
+        ],
+        ticks=noted.get("ticks", {}).get(str(number), []),
+        said=said or {"shade": answer["shade"], "batch": ""},
+        shades=[one.name for one in library.shades()] if library else [],
+        problem=error or problem,
+        kept=kept,
+        aim=_aim(library, item, kept),
+        record=record,
+        back=_back(item),
+        target=filled(lab_of(facts["target"]), "the target"),
+        swatches=_swatches(facts, number),
+        plot=Markup(foreseen_plot(facts, number=number)),
+        bar=lambda mix: Markup(distance_bar(mix)),
+        by_shade=list(item.asked["asked"]) == ["shade"] and not item.asked["hand"].get("beside"),
+        lights=LIGHTS,
+        shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
+        old_pot=OLD_POT,
+    )
+
+
+def _aim(library: Library | None, item: Item, kept: Proposal | None) -> str:
+    """The target of a recipe that was kept, as its shade may take it for its own; "" where it has one, or cannot."""
+    answer = item.answer or {}
+    if library is None or kept is None or kept.kind != RECIPE or not answer.get("absolute"):
+        return ""
+    here = [shade for shade in library.shades() if key(shade.name) == key(kept.shade)]
+    target = answer["answers"][0]["target"]
+    return ", ".join(f"{target[axis]:.2f}" for axis in "Lab") if here and here[0].target is None else ""
+
+
+def _drawdown(studio: Studio, item: Item) -> tuple[Record | None, SwatchcamError | None]:
+    """The record of the pot's drawdown, which is kept now where its form said so; or why it cannot be."""
+    if not (item.answer or {})["entry"]:
+        return None, None
+    try:
+        with _WRITING:
+            return _kept_drawdown(studio, item), None
+    except SwatchcamError as error:
+        return None, error
+
+
+def _kept_drawdown(studio: Studio, item: Item) -> Record | None:
+    library, noted = studio.opened(), studio.tray.noted(item.id, DRAWDOWN)
+    if noted:
+        try:
+            return library.record(noted["record"])
+        except UsageError:  # whoever took it out does not want it back
+            return None
+    entry, sitting = entry_from((item.answer or {})["entry"]), sitting_from(item.asked["sitting"])
+    window = item.asked["hand"]["window"]
+    record = records_on(library, sitting).get(window) or put(library, prepare(sitting, window, entry))
+    if (key(record.shade), key(record.batch)) != (key(entry.shade), key(entry.batch)):
+        raise UsageError(
+            f"This strip was kept meanwhile as record {record.number}, of {record.shade}, batch {record.batch}.",
+            "Ask for what to add to that pot, or put the record right on its page.",
+        )
+    studio.tray.note(item.id, DRAWDOWN, {"record": record.number})
+    return record
+
+
+def _chosen(request: Request, number: int, kept: Proposal | None, noted: Mapping[str, Any], most: int) -> int:
+    """The choice to weigh: the one named, kept or begun; else the recommended one."""
+    named = request.query_params.get("choice", "")
+    begun = noted.get("choice", 1)
+    usual = kept.facts.get("choice", begun) if kept else begun
+    wanted = number or (int(named) if named.isascii() and named.isdecimal() and len(named) == 1 else usual)
+    return wanted if 1 <= wanted <= most else 1
+
+
+def _choices(item: Item) -> list[dict[str, Any]]:
+    """The choices of a mix that may be kept.
+
+    Raises
+    ------
+    UsageError
+        There are none.
+    """
+    found: list[dict[str, Any]] = (item.answer or {}).get("proposals", [])
+    if not found:
+        raise UsageError("There is nothing to keep here.", "Ask for a recipe or a correction first.")
+    return found
+
+
+def _swatches(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
+    """Pot as it is and pot as foretold, as far as they are there: each to be laid beside the target."""
+    seen = [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
+    choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
+    seen += [("foretold", choice["foreseen"]) for choice in choices]
+    return [(name, filled(lab_of(colour), name)) for name, colour in seen]
+
+
+def _back(item: Item) -> str:
+    """The form with what was asked in it."""
+    return f"{PATHS[item.asked['kind']]}?like_mix={item.id}"
+
+
+routes = [
+    Route("/mix/{id}", show),
+    Route("/mix/{id}/state", state),
+    Route("/mix/{id}/ticks", posted(tick), methods=["POST"]),
+    Route("/mix/{id}/keep", posted(keep), methods=["POST"]),
+]

@@ -1,0 +1,232 @@
+"""Pages: take photos, and see how far they are."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from itertools import islice
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from starlette.datastructures import FormData, QueryParams, UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from ...cards.values import known_cards
+from ...errors import UsageError
+from ...library.photo_store import PART
+from ...measurement.pigment_row import known_strips
+from ...text import key
+from ..context import Studio, item_of, studio_of
+from ..forms import choice, files, text, ticked
+from ..gate import FILES, posted
+from ..inbox import Item
+from ..render import REFUSAL, page
+from .comparison import STAGES
+from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
+
+RECENT = 12  # photos on the first page
+DOING = "Measuring the photo …"
+PICTURES = {"drawn": "drawn.jpg", "small": "small.jpg"}
+
+
+def first(request: Request) -> Response:
+    """Take a photo; below it those that lie on the tray."""
+    studio = studio_of(request)
+    every = "all" in request.query_params
+    items = list(islice(studio.tray.newest(PHOTO), None if every else RECENT + 1))
+    shown = items if every else items[:RECENT]
+    return page(
+        request,
+        "first.html.jinja",
+        key=secrets.token_hex(16),
+        **_purpose(studio, request.query_params),
+        card=studio.card or "",
+        strip=studio.strip or "",
+        cards=_with(known_cards(), studio.card),
+        strips=_with(known_strips(), studio.strip),
+        items=shown,
+        more=len(items) > len(shown),
+        **_told(studio, shown),
+    )
+
+
+def send(request: Request, form: FormData) -> Response:
+    """Photos of one scene onto the tray, and to work."""
+    studio = studio_of(request)
+    under = [files(form, name) for name in ("photos", "other_lamp")]
+    if not under[0]:
+        raise UsageError("There is no photo in the form.", "Take a photo of the card with its strips, or choose one.")
+    asked = {
+        **_how(studio, form),
+        "shade": text(form, "shade"),
+        "stage": choice(form, "stage", tuple(STAGES), default=""),
+        "aim": text(form, "aim"),
+        "mix": text(form, "mix"),
+    }
+    lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
+    with _unpacked(studio, [*under[0], *under[1]]) as sent:
+        return _to_work(studio, text(form, "key"), asked | {"lamps": lamps}, sent)
+
+
+def add(request: Request, form: FormData) -> Response:
+    """Further photos of the scene of an item: all of them are measured together, as a new item."""
+    studio = studio_of(request)
+    item = item_of(request, PHOTO)
+    new = files(form, "photos")
+    if not new:
+        raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
+    if len(item.files) + len(new) > FILES:
+        raise UsageError(f"More than {FILES} photos of one scene gain nothing.", "Send fewer.")
+    lamp = 2 if choice(form, "lamp", ("same", "other"), label="light") == "other" else 1
+    asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)], "before": item.id}
+    with _unpacked(studio, new) as sent:
+        return _to_work(studio, text(form, "key"), asked, [*zip(item.files, item.names, strict=True), *sent])
+
+
+def again(request: Request, form: FormData) -> Response:
+    """The photos of an item once more, as another card or with the strips beside it."""
+    studio, item = studio_of(request), item_of(request, PHOTO)
+    asked = item.asked | _how(studio, form)
+    return _to_work(studio, text(form, "key"), asked, list(zip(item.files, item.names, strict=True)))
+
+
+def remove(request: Request, form: FormData) -> Response:
+    """Take an item off the tray; what was kept of it stays in the library."""
+    studio_of(request).tray.remove(item_of(request, PHOTO).id)
+    return RedirectResponse("/", 303)
+
+
+def show(request: Request) -> Response:
+    """How far a photo is, why it was refused, or the answer."""
+    studio, item = studio_of(request), item_of(request, PHOTO)
+    if item.state == "waiting":
+        studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
+        return page(request, "working.html.jinja", item=item, words=studio.progress(item, DOING))
+    if item.state == "refused":
+        return page(request, "again.html.jinja", item=item, told=item.answer, **_again(studio))
+    try:
+        sitting = sitting_on(item)
+    except UsageError as error:  # it was measured by another version of the program
+        told = {"problem": error.problem, "remedy": error.remedy}
+        return page(request, "again.html.jinja", status=REFUSAL, item=item, told=told, **_again(studio))
+    return answer_page(request, studio, item, sitting, _again(studio))
+
+
+def state(request: Request) -> Response:
+    """The same for a script."""
+    studio, item = studio_of(request), item_of(request, PHOTO)
+    if item.state == "waiting":
+        studio.crew.hand_over(item.id)
+    return JSONResponse({"state": item.state, "words": studio.progress(item, DOING)})
+
+
+def picture(request: Request) -> Response:
+    """The drawn-over photo, or a small one."""
+    item = item_of(request, PHOTO)
+    file = studio_of(request).tray.folder / item.id / PICTURES.get(request.path_params["picture"], "none")
+    if not file.is_file():
+        raise UsageError("There is no such picture.", "Go back to the photo.")
+    return FileResponse(file, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
+
+
+def _again(studio: Studio) -> dict[str, Any]:
+    """What the form needs that measures the same photos once more."""
+    return {
+        "key": secrets.token_hex(16),
+        "cards": _with(known_cards(), studio.card),
+        "strips_known": _with(known_strips(), studio.strip),
+    }
+
+
+def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
+    """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`)."""
+    library = studio.found()
+    names = {key(shade.name): shade.name for shade in library.shades()} if library else {}
+    target, mixed = None, ""
+    with suppress(UsageError):  # the mix may have been cleared away
+        mix = studio.tray.item(said.get("mix", ""))
+        if mix.answer and "answers" in mix.answer:
+            target, mixed = mix.answer["answers"][0]["target"], mix.id
+    return {
+        "shade": names.get(key(said.get("shade", "")), ""),
+        "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
+        "mix": mixed,
+        "stages": STAGES,
+    }
+
+
+def _how(studio: Studio, form: FormData) -> dict[str, Any]:
+    """What a measurement is told of the photo."""
+    return {
+        "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
+        "strip": choice(form, "strip", _with(known_strips(), studio.strip), default="") or None,
+        "beside": ticked(form, "beside"),
+    }
+
+
+def _with(names: list[str], usual: str | None) -> list[str]:
+    """The names with the studio's usual one, which may be a file elsewhere."""
+    return names if usual is None or usual in names else [usual, *names]
+
+
+def _told(studio: Studio, items: list[Item]) -> dict[str, Any]:
+    """Of each item the verdict on its two strips, and the names under which its drawdowns are kept."""
+    library, ids = studio.found(), [item.id for item in items]
+    words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}
+    for item in items:
+        with suppress(UsageError):
+            sitting = sitting_on(item)
+            words[item.id] = outcome_of(sitting)
+            records = records_on(library, sitting) if library else {}
+            kept[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
+    return {"words": words, "kept": kept}
+
+
+def _to_work(studio: Studio, key: str, asked: dict[str, Any], sent: list[tuple[Path, str]]) -> Response:
+    """The same form sent twice is one item: its key, and what is in its photos, make the name."""
+    parts = [key, repr(sorted(asked.items())), *(_digest(path) for path, _ in sent)]
+    item = studio.tray.put("|".join(parts), PHOTO, asked, sent)
+    studio.crew.hand_over(item.id)
+    return RedirectResponse(f"/photo/{item.id}", 303)
+
+
+@contextmanager
+def _unpacked(studio: Studio, sent: list[UploadFile]) -> Iterator[list[tuple[Path, str]]]:
+    """The photos as files beside the tray, for as long as it takes to lay them on it, and what they were called."""
+    studio.tray.room(sum(upload.size or 0 for upload in sent))
+    with TemporaryDirectory(dir=studio.tray.folder, suffix=PART) as folder:
+        yield [(_copied(one, Path(folder, str(number))), one.filename or "") for number, one in enumerate(sent)]
+
+
+def _copied(upload: UploadFile, path: Path) -> Path:
+    try:
+        with path.open("wb") as file:
+            shutil.copyfileobj(upload.file, file)
+    except OSError as error:
+        raise UsageError(
+            "The photo could not be stored on the studio's computer.", "Make room on its disk, and send it again."
+        ) from error
+    return path
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+routes = [
+    Route("/", first),
+    Route("/photo", posted(send), methods=["POST"]),
+    Route("/photo/{id}", show),
+    Route("/photo/{id}/state", state),
+    Route("/photo/{id}/{picture}.jpg", picture),
+    Route("/photo/{id}/add", posted(add), methods=["POST"]),
+    Route("/photo/{id}/again", posted(again), methods=["POST"]),
+    Route("/photo/{id}/remove", posted(remove), methods=["POST"]),
+]

@@ -1,0 +1,137 @@
+"""Pages: one record with all that was said of it, its photo, and what was said of its batch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from ...errors import SwatchcamError
+from ...library.heat_shift import pair
+from ...library.library import Library
+from ...library.records import HEAT_SET, STAGES, USUAL_LIGHT, Batch, light_of
+from ...library.row_mapping import by_name
+from ...recipes.parser import DROPS, TIPS
+from ...recipes.recipe import as_given
+from ...recipes.safety import care_lines
+from ...report.library_records import batch_dict, record_dict
+from ...report.measurement import GRADE_WORDS
+from ..context import Studio, studio_of
+from ..render import page
+from ..wording import rounded
+from .changes import done, number_of
+from .comparison import strip_words
+from .swatches import heat_pairs, record_swatch
+
+SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
+LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
+
+
+def record(request: Request) -> Response:
+    """One record; just kept, it says so first."""
+    library = studio_of(request).opened()
+    found = library.record(number_of(request, "number"))
+    pairs = [one for one in pair(library.records(found.shade)) if found.number in (one.before.number, one.after.number)]
+    return page(
+        request,
+        "record.html.jinja",
+        facts=record_dict(found),
+        batch=told(batch_of(library, found.shade, found.batch)),
+        stage=found.stage,
+        done=done(library, request),
+        kept="kept" in request.query_params,
+        swatch=record_swatch(found),
+        strip=strip_words(found.colour.name),
+        grade=GRADE_WORDS.get(found.grade, found.grade),
+        photos=[photo for photo in found.photos if _lies(library, photo.digest)],
+        pairs=heat_pairs(reversed(pairs)),
+        care=care_lines(heat=True) if any(one.after.stage.name == HEAT_SET for one in pairs) else (),
+        may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT,
+        stages=STAGES,
+    )
+
+
+def photo(request: Request) -> Response:
+    """A small picture of a photo that a record rests on; what cannot be shown is not there."""
+    studio = studio_of(request)
+    library = studio.opened()
+    digests = {one.digest for one in library.record(number_of(request, "number")).photos}
+    digest = request.path_params["digest"]
+    if digest not in digests:
+        raise HTTPException(404)
+    try:
+        file = _small(studio, library, digest)
+    except SwatchcamError as error:
+        raise HTTPException(404) from error
+    return FileResponse(file, media_type="image/jpeg", headers={"Cache-Control": LASTING})
+
+
+def batch(request: Request) -> Response:
+    """What was said of a batch, to be said better."""
+    library = studio_of(request).opened()
+    asked = request.query_params
+    found = batch_of(library, asked.get("shade", ""), asked.get("batch", ""))
+    return page(request, "batch.html.jinja", shade=found.shade, facts=told(found), fields=fields_of(found))
+
+
+def batch_of(library: Library, shade: str, name: str) -> Batch:
+    """The batch of that name, of a shade.
+
+    Raises
+    ------
+    UsageError
+        There is no such shade, or no such batch of it.
+    """
+    found = library.shade(shade)
+    there = library.batches(found.name)
+    names = ", ".join(one.name for one in there) or "none"
+    return by_name(there, name, f"batch of shade '{found.name}'", f"It has: {names}.")
+
+
+def told(batch: Batch) -> dict[str, Any]:
+    """`account.batch_dict`, its recipe in grams as a scale shows them."""
+    facts = batch_dict(batch)
+    return facts | {"recipe": rounded(facts["recipe"])}
+
+
+def fields_of(batch: Batch) -> dict[str, str]:
+    """What the form of a batch is filled with: as it was given, so that what is left as it is changes nothing."""
+    parts = batch.recipe.parts if batch.recipe else ()
+    each = {part.unit: f"{part.grams / part.amount:.10g}" for part in parts}
+    return {
+        "recipe": "\n".join(as_given(part) for part in parts),
+        "drop": each.get(DROPS, ""),
+        "tip": each.get(TIPS, ""),
+        "ink": batch.ink,
+        "mixed": batch.mixed,
+        "new_name": batch.name,
+        "notes": batch.notes,
+    }
+
+
+def _lies(library: Library, digest: str) -> bool:
+    try:
+        library.photos.path(digest)
+    except SwatchcamError:
+        return False
+    return True
+
+
+def _small(studio: Studio, library: Library, digest: str) -> Path:
+    """Made by a worker, once: a photo is a stranger's file."""
+    target = studio.tray.folder / SMALL / f"{digest}.jpg"
+    if not target.is_file():
+        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        studio.crew.do(SMALL, {"path": str(library.photos.path(digest)), "target": str(target)})
+    return target
+
+
+routes = [
+    Route("/record/{number}", record),
+    Route("/record/{number}/photo/{digest}.jpg", photo),
+    Route("/batch", batch),
+]

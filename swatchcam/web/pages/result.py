@@ -1,0 +1,159 @@
+"""Page: the answer to a photo, as a picture, a word and a sentence first, the numbers one tap away."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ...errors import SwatchcamError, UsageError
+from ...library.library import Library
+from ...library.proposal_store import proposals
+from ...library.proposals import Proposal
+from ...library.records import Record
+from ...measurement.summary import Sitting, sitting_from
+from ...measurement.verdict import TOO_CLOSE, between, judge
+from ...report.colour_plots import interval_bar
+from ..context import Studio
+from ..inbox import Item
+from ..render import REFUSAL, page
+from .comparison import (
+    SHAPES,
+    SIGNS,
+    STAGES,
+    STRIP,
+    Question,
+    judged,
+    question_of,
+    reference_lab,
+    reference_words,
+    strip_words,
+)
+from .result_words import advice, lead
+from .swatches import filled
+
+Seen = tuple[str, str, Markup]  # a strip's name, its words, its swatch
+
+PHOTO = "photo"  # the kind of item
+LARGE = (400, 320)  # px of a swatch; the page fits it in
+
+
+def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, again: dict[str, Any]) -> Response:
+    """The answer of an item that gave a sitting; `again` is what the form needs that measures it once more."""
+    assert item.answer is not None
+    facts, found, question, problem = item.answer["facts"], None, None, None
+    try:
+        question = question_of(request.query_params, sitting, item.asked)
+        found = judged(studio, sitting, facts, question) if question.to else None
+    except SwatchcamError as error:
+        problem = error
+    question = question or question_of({}, sitting, {})
+    library, weak = studio.found(), list(sitting.flags[question.strip])
+    return page(
+        request,
+        "photo.html.jinja",
+        status=REFUSAL if problem else 200,
+        item=item,
+        facts=facts,
+        problem=problem,
+        question=question,
+        name=strip_words(question.strip),
+        strips={kept.name: strip_words(kept.name) for kept in sitting.drawdowns},
+        swatches=_swatches(sitting),
+        weak=weak,
+        stages=STAGES,
+        records=records_on(library, sitting) if library else {},
+        shades=[shade.name for shade in library.shades()] if library else [],
+        **again,
+        **_verdict(sitting, question, found, weak),
+    )
+
+
+def sitting_on(item: Item) -> Sitting:
+    """What the photos of an item gave.
+
+    Raises
+    ------
+    UsageError
+        They are not measured, or were refused, or by another version of the program.
+    """
+    if item.kind != PHOTO or item.state != "done" or item.answer is None:
+        raise UsageError("This photo gave no colours.", "Go back to the first page, and take another photo.")
+    try:
+        return sitting_from(item.answer["sitting"])
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise UsageError("This photo was measured by another version of the program.", "Measure it again.") from error
+
+
+def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
+    """The records of the drawdowns of a sitting that are kept already, by the drawdown's name.
+
+    A record of one of its photos alone is another measurement.
+    """
+    photos = [ref.digest for _, ref in sitting.photos]
+    records = library.records(digest=sitting.digest)
+    return {one.colour.name: one for one in records if [ref.digest for ref in one.photos] == photos}
+
+
+def pot_of(library: Library, asked: Mapping[str, Any]) -> Proposal | None:
+    """The pot whose strip a photo was sent as, if its mix was kept; `asked` is that of the photo's item."""
+    return proposal_of(proposals(library), asked["mix"]) if asked.get("mix") else None
+
+
+def proposal_of(made: Sequence[Proposal], mix: str) -> Proposal | None:
+    """The choice of a mix on the tray that is kept in the library, where one is; `mix` is the item's id."""
+    return next((one for one in made if one.facts.get("asked") == mix), None)
+
+
+def outcome_of(sitting: Sitting) -> str:
+    """The verdict on two strips in one photo, at the usual tolerance; "" where there are not two."""
+    question = question_of({}, sitting, {})
+    if question.to != STRIP:
+        return ""
+    return judge(between(sitting.drawdown(question.strip), sitting.drawdown(question.other))).outcome
+
+
+def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None, weak: list[str]) -> dict[str, Any]:
+    """What the page says of a check of photos with these flags; nothing where there was nothing to judge against."""
+    if found is None:
+        return {"found": None, "add_first": False}
+    sample, reference = strip_words(question.strip), reference_words(question, found)
+    difference, lab = found["difference"], reference_lab(sitting, question, found)
+    low, high = difference["interval95"]
+    bar = interval_bar(difference["ciede2000"], low, high, found["tolerance"], "Difference (CIEDE2000)")
+    return {
+        "found": found,
+        "sign": SIGNS[found["verdict"]],
+        "shape": SHAPES[found["verdict"]],
+        "lead": lead(found, sample, reference),
+        "advice": advice(found, _of_first_lamp(sitting, weak)),
+        "add_first": found["verdict"] == TOO_CLOSE,
+        "reference": reference,
+        "pair": _as_they_lie(
+            sitting,
+            (question.strip, sample, filled(sitting.drawdown(question.strip).lab, sample, size=LARGE)),
+            (question.other, reference, filled(lab, reference, size=LARGE)),
+        ),
+        "bar": Markup(bar),
+    }
+
+
+def _of_first_lamp(sitting: Sitting, flags: list[str]) -> list[str]:
+    """The flags without those of photos under another lamp, which may be as poor as lamps are."""
+    other = tuple(f"{ref.name}: " for _, ref in sitting.photos if ref.lamp != 1)
+    return [flag for flag in flags if not flag.startswith(other)]
+
+
+def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[str, Markup]]:
+    """Two strips of one photo in their order in it; what the library held goes left, where an old strip lies."""
+    order = [kept.name for kept in sitting.drawdowns]
+    turned = reference[0] not in order or order.index(reference[0]) < order.index(sample[0])
+    return [(words, drawn) for _, words, drawn in ((reference, sample) if turned else (sample, reference))]
+
+
+def _swatches(sitting: Sitting) -> list[tuple[str, Markup]]:
+    names = [(kept, strip_words(kept.name)) for kept in sitting.drawdowns]
+    return [(name, filled(kept.lab, name, size=LARGE)) for kept, name in names]

@@ -1,0 +1,51 @@
+"""A check in one sentence for the person at the table, and what to do next; the numbers stand elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ...measurement.verdict import DIFFERENT, SAME
+from ...text import listed
+
+NEXT = {
+    SAME: "Keep it, so that the next batch can be held against it.",
+    DIFFERENT: "Keep it under its batch, and let the pot tell what to add; or choose what else to judge it against.",
+}
+SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
+PARTING = "They may part in other light, as told above: look at them in the light in which the print will be seen."
+WEAK = "The photo is weak, as told above. Before you rely on it, take another one in daylight or under a better lamp."
+
+
+def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
+    """One sentence of `report.check_dict`.
+
+    Parameters
+    ----------
+    sample, reference : what both are called, such as "the right strip"
+    """
+    words = listed(found["difference"]["words"])
+    if found["verdict"] == SAME:
+        return f"{_first(sample)} and {reference} are the same: whatever is left between them is within your tolerance."
+    if found["verdict"] == DIFFERENT:
+        return f"{_first(sample)} is {words or 'another colour'}{' than' if words else ', not that of'} {reference}."
+    trend = f" If anything, {sample} is {words}." if words else ""
+    return f"The photo cannot tell whether {sample} and {reference} are the same within your tolerance.{trend}"
+
+
+def advice(found: Mapping[str, Any], weak: Sequence[str] = ()) -> str:
+    """What to do next; `weak` are the flags of the strip and of the photos under the first lamp."""
+    parts = [WEAK] if weak else []
+    parts += [PARTING] if found["verdict"] == SAME and _parts_elsewhere(found) else []
+    return " ".join([*parts, NEXT.get(found["verdict"], SURER)])
+
+
+def _parts_elsewhere(found: Mapping[str, Any]) -> bool:
+    """Whether two lamps tell that a match may not hold under other light."""
+    metamers = found["metamerism"]
+    told = metamers["lights"] if metamers and metamers["told"] else []
+    return any(light["interval95"][1] > found["tolerance"] for light in told)
+
+
+def _first(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,238 @@
+"""Pages: the wall of shades, the shades nearest to a colour, and one shade with all that is known of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ...colorimetry.cielab import Lab, describe_difference, srgb_to_lab
+from ...errors import UsageError
+from ...library.history import CHARTED, history, stages
+from ...library.labels import lab_words
+from ...library.library import Library
+from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
+from ...library.search import nearest_shades
+from ...measurement.check import parse_target
+from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
+from ...recipes.safety import care_lines
+from ...report.colour_plots import ab_plot, interval_bar, lc_plot
+from ...report.control_chart_plot import history_chart
+from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
+from ...report.measurement import difference_dict
+from ...report.shade_summary import Chapter, Dossier, Finding, Line, dossier
+from ...text import counted
+from ...text import listed as joined
+from ..context import studio_of
+from ..render import page
+from ..wording import rounded
+from .changes import done, number_in
+from .comparison import SHAPES, SIGNS
+from .result_words import lead
+from .swatches import HALF, TILE, filled, heat_pairs, record_swatch, shade_tile
+
+NEAREST = 8  # shades that are shown beside a colour
+AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
+LAST = "the last strip"
+WAYS = dict(zip(CHARTED, ("Lightness", "Vividness", "Hue"), strict=True))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A colour that shades are looked for by."""
+
+    lab: Lab
+    words: str
+    rough: bool = False  # from a screen
+    absolute: bool = True
+
+
+def wall(request: Request) -> Response:
+    """Every shade, or those that fit; with a colour in the address those nearest to it."""
+    library, asked = studio_of(request).found(), request.query_params
+    if library is None or not library.shades():
+        told = done(library, request) if library else None
+        return page(request, "wall.html.jinja", shades=None, done=told)
+    colour = _asked(library, asked)
+    if colour is not None:
+        return _near(request, library, colour)
+    tag, typed = asked.get("tag", ""), asked.get("text", "")
+    fit = shades_dict(library, tag or None, typed or None)["shades"]
+    return page(
+        request,
+        "wall.html.jinja",
+        shades=[(facts, shade_tile(facts)) for facts in fit],
+        tags=sorted({tag for shade in library.shades() for tag in shade.tags}),
+        tag=tag,
+        text=typed,
+        counted=counted,
+        done=done(library, request),
+    )
+
+
+def _asked(library: Library, asked: Mapping[str, str]) -> Asked | None:
+    if asked.get("record"):
+        return _of_record(library.record(_record_number(asked["record"])))
+    if asked.get("lab"):
+        lab = parse_target(asked["lab"])
+        return Asked(lab, f"the colour {lab_words(lab)}")
+    if asked.get("colour"):
+        return Asked(_of_screen(asked["colour"]), "the colour picked on the screen", rough=True)
+    return None
+
+
+def _of_record(record: Record) -> Asked:
+    if light_of(record) != USUAL_LIGHT:
+        raise UsageError(
+            f"Record {record.number} is for {record.colour.illuminant}, {record.colour.observer}°, where colours have"
+            " other numbers.",
+            "Look for shades by a record for D65 and 10°.",
+        )
+    words = f"record {record.number} ({record.shade}, batch {record.batch})"
+    return Asked(record.colour.lab, words, absolute=record.colour.absolute)
+
+
+def _of_screen(code: str) -> Lab:
+    if not re.fullmatch("#[0-9a-fA-F]{6}", code):
+        raise UsageError("That is no colour of a screen.", "Go back, and pick one in the field.")
+    rgb = [value / 255 for value in bytes.fromhex(code[1:])]
+    lightness, a, b = (float(value) for value in srgb_to_lab(rgb))
+    return lightness, a, b
+
+
+def _record_number(typed: str) -> int:
+    number = number_in(typed)
+    if number is None:
+        raise UsageError("That is no number of a record.", "It stands on the page of every record.")
+    return number
+
+
+def _near(request: Request, library: Library, asked: Asked) -> Response:
+    found = nearest_shades(library, asked.lab, NEAREST)
+    facts = near_dict(found, asked.lab)["nearest"]
+    near = [
+        (each, record_swatch(record), joined(describe_difference(record.colour.lab, asked.lab)))
+        for each, (record, _) in zip(facts, found, strict=True)
+    ]
+    return page(request, "near.html.jinja", asked=asked, swatch=filled(asked.lab, asked.words), near=near)
+
+
+def shade(request: Request) -> Response:
+    """One shade: how its last strip is, what it is mixed of, how it held, and what can be done with it."""
+    library = studio_of(request).opened()
+    one, shown = library.shade(request.query_params.get("name", "")), AT_ONCE
+    batches, records = library.batches(one.name), library.records(one.name)
+    if request.query_params.get("all"):
+        shown = len(batches)
+    found = dossier(one, batches, records)
+    newest = [*reversed(found.chapters)][:shown]
+    return page(
+        request,
+        "shade.html.jinja",
+        facts=shade_dict(one, batches, records[-1] if records else None),
+        done=done(library, request),
+        target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
+        last=found.latest and _last(found.latest),
+        tolerance=found.tolerance,
+        batches=[_batch(chapter) for chapter in newest],
+        shown=shown,
+        mixed=any(chapter.batch.recipe for chapter in found.chapters),
+        pasts=[past for stage in stages(records) if (past := history(one.target, records, stage)).points],
+        pairs=heat_pairs([*reversed(found.pairs)][:shown]),
+        ways=WAYS,
+        care=care_lines(heat=True) if any(pair.after.stage.name == HEAT_SET for pair in found.pairs) else (),
+        charts=[(series.name, Markup(history_chart(series))) for series in found.series],
+        planes=_planes(found, [line.record for chapter in newest for line in chapter.lines]),
+        **_choices(library, one, found.records),
+    )
+
+
+def merging(request: Request) -> Response:
+    """Both shades side by side, before they are made one."""
+    library, asked = studio_of(request).opened(), request.query_params
+    one, other = library.shade(asked.get("name", "")), library.shade(asked.get("into", ""))
+    if one.number == other.number:
+        raise UsageError("That is the same shade.", "Go back, and choose another one.")
+    last = library.latest()
+    both = [last.get(shade.name) for shade in (one, other)]
+    return page(
+        request,
+        "merge.html.jinja",
+        names=(one.name, other.name),
+        swatches=[record and record_swatch(record, HALF) for record in both],
+        records=both,
+        stages={str(record.stage) for record in both if record},
+        told=_apart(both[0], both[1], one, other),
+    )
+
+
+def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shade) -> dict[str, Any] | None:
+    """How far the last strips of two shades are apart; None where that cannot be told."""
+    if record is None or beside is None or light_of(record) != light_of(beside):
+        return None
+    absolute = record.colour.absolute, beside.colour.absolute
+    if not all(absolute) and (any(absolute) or record.card != beside.card):
+        return None  # what is wrong with a nominal card cancels between two of its own strips only
+    limit = DEFAULT_TOLERANCE if other.tolerance is None else other.tolerance
+    verdict = judge(between(record.colour, beside.colour, other.name), limit)
+    return _told(Finding(verdict), f"the last strip of {one.name}", other.name)
+
+
+def _last(line: Line) -> dict[str, Any]:
+    record = line.record
+    return {
+        "facts": record_dict(record),
+        "swatch": record_swatch(record, HALF),
+        "to_target": _told(line.to_target, LAST, "the target"),
+        "to_before": _told(line.to_before, LAST, "the batch before"),
+    }
+
+
+def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
+    """A finding as the page of a photo tells it, or why there is no verdict."""
+    verdict = finding.verdict
+    if verdict is None:
+        return {"verdict": "", "why_not": finding.why_not, "reference": reference}
+    found = verdict.difference
+    facts = {
+        "verdict": verdict.outcome,
+        "difference": difference_dict(found),
+        "tolerance": verdict.tolerance,
+        "reference": reference,
+    }
+    bar = interval_bar(found.delta_e, found.low, found.high, verdict.tolerance, f"From {reference} (CIEDE2000)")
+    return facts | {
+        "sign": SIGNS[verdict.outcome],
+        "shape": SHAPES[verdict.outcome],
+        "lead": lead(facts, sample, reference),
+        "bar": Markup(bar),
+    }
+
+
+def _batch(chapter: Chapter) -> dict[str, Any]:
+    lines = [(line, record_dict(line.record), record_swatch(line.record, TILE)) for line in chapter.lines]
+    records = counted(len(lines), "record")
+    facts = batch_dict(chapter.batch)
+    return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}
+
+
+def _planes(found: Dossier, records: Sequence[Record]) -> list[Markup]:
+    """Where these records lie; the drawings escape what users wrote."""
+    return [Markup(draw(records, found.shade.target, found.tolerance)) for draw in (ab_plot, lc_plot) if records]
+
+
+def _choices(library: Library, one: Shade, records: Iterable[Record]) -> dict[str, Any]:
+    """What the forms offer: records that can be the target, and shades to be made one with."""
+    return {
+        "aims": [record for record in records if record.colour.absolute and light_of(record) == USUAL_LIGHT],
+        "others": [other.name for other in library.shades() if other.number != one.number],
+    }
+
+
+routes = [Route("/shades", wall), Route("/shade", shade), Route("/shade/merge", merging)]

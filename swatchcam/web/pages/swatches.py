@@ -1,0 +1,55 @@
+"""Colours as the pages show them: swatches that fill whatever room they are given, and lie edge to edge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from markupsafe import Markup
+
+from ...colorimetry.cielab import Lab
+from ...library.heat_shift import Pair
+from ...library.records import USUAL_LIGHT, Light, Record, light_of
+from ...report.colour_plots import swatch
+from ...report.library_records import pair_dict
+from ...report.svg import box, drawing, line_style, path, words
+
+TILE, WIDE, HALF = (132, 84), (640, 240), (400, 260)  # px: on the wall, alone, one of two
+WHITE = "#ffffff"
+
+
+def filled(lab: Lab, name: str, light: Light = USUAL_LIGHT, size: tuple[int, int] = WIDE) -> Markup:
+    """A swatch that its place may stretch."""
+    # Kept in shape it would leave gaps of grey, and two colours are not compared across a gap.
+    return Markup(swatch(lab, name, *light, size).replace("<svg ", '<svg preserveAspectRatio="none" ', 1))
+
+
+def record_swatch(record: Record, size: tuple[int, int] = WIDE) -> Markup:
+    """The colour of a record."""
+    return filled(record.colour.lab, f"record {record.number}", light_of(record), size)
+
+
+def shade_tile(facts: Mapping[str, Any]) -> Markup:
+    """A shade of `account.shades_dict`: its last colour, else its target, else a tile marked as empty."""
+    last, target = facts["last"], facts["target"]
+    if last:
+        return filled(lab_of(last), facts["shade"], (last["illuminant"], last["observer_deg"]), TILE)
+    if target:
+        return filled(lab_of(target), f"the target of {facts['shade']}", USUAL_LIGHT, TILE)
+    rim = path(box(1, 1, TILE[0] - 2, TILE[1] - 2), closed=True, style=line_style(WHITE, 1.5, "6 4"))
+    told = words((TILE[0] / 2, TILE[1] / 2), "no colour yet", anchor="middle", colour=WHITE)
+    return Markup(drawing(*TILE, f"No colour of {facts['shade']} yet", "An empty tile", [rim, told]))
+
+
+def lab_of(facts: Mapping[str, Any]) -> Lab:
+    """The L, a and b of a dict."""
+    return facts["L"], facts["a"], facts["b"]
+
+
+def heat_pairs(pairs: Iterable[Pair]) -> list[dict[str, Any]]:
+    """What heat setting or washing did to strips: `account.pair_dict`, each with its two swatches."""
+    return [pair_dict(found) | {"swatches": _halves(found)} for found in pairs]
+
+
+def _halves(found: Pair) -> tuple[Markup, Markup]:
+    return record_swatch(found.before), record_swatch(found.after)
