@@ -13,15 +13,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from browsing import chromium  # noqa: F401 - a fixture
-from killing import apart  # noqa: F401 - a fixture
-from lens import Pose
-from phone import Phone
-from printers import print_card, write_values
-from remembered import look_once
-from scene import Scene, Shot, ink, render, write_jpeg
-from server import HOMES, programs, running
-from spectra import BUILD_CAMERAS, difference
 
 from swatchcam.cards.design import designs
 from swatchcam.cards.values import load_values
@@ -36,26 +27,36 @@ from swatchcam.measurement.single_photo import light_and_eye
 from swatchcam.measurement.strip_sample import Swatch, sample_beside, sample_windows
 from swatchcam.photo.icc_profile import srgb
 from swatchcam.photo.photo import Photo
+from tests.library.killing import apart  # noqa: F401 - a fixture
+from tests.library.postgres_server import HOMES, programs, running
+from tests.measurement.remembered import look_once
+from tests.web.browser import chromium  # noqa: F401 - a fixture
+from tests.worlds.lens import Pose
+from tests.worlds.phone import Phone
+from tests.worlds.printers import print_card, write_values
+from tests.worlds.scene import Scene, Shot, ink, render, write_jpeg
+from tests.worlds.spectra import BUILD_CAMERAS, difference
 
 RED = {"red": 1.2, "yellow": 0.4}
 NEAR_RED = {"red": 1.2, "yellow": 0.5}
 CAMERA = BUILD_CAMERAS[1]  # its green fills first, as in nearly all
 
-# Thousands of tests are collected and stay: looking through them for garbage takes a quarter of that time.
-gc.disable()
-
-
 # Begun first: a process that came to them last would keep the other one waiting.
-LONG = {"test_hard_photos", "test_library_faults", "test_web_abuse", "test_web_pot_story", "test_web_story"}
+LONG = {
+    "measurement/test_hard_photos.py",
+    "library/test_faults.py",
+    "web/test_abuse.py",
+    "web/test_pot_story.py",
+    "web/test_story.py",
+}
 
 
 def pytest_collection_modifyitems(items):
-    items.sort(key=lambda item: item.path.stem not in LONG)
+    items.sort(key=lambda item: "/".join(item.path.parts[-2:]) not in LONG)
 
 
 def pytest_collection_finish():
-    gc.freeze()  # nor are they looked through with what the tests leave behind
-    gc.enable()
+    gc.freeze()  # thousands of tests stay to the end: they are not looked through for garbage again and again
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,6 @@ from datetime import date
 
 import click
 import pytest
-from mixfacts import answers
-from samples import SAMPLES, path_of
-from studio import record
-from transcripts import HOME, README, run, shown, told
 
 from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
@@ -19,6 +15,10 @@ from swatchcam.measurement.check import check_photo
 from swatchcam.measurement.pigment_row import STRIP, sheet_problems
 from swatchcam.report.library_records import record_dict
 from swatchcam.report.measurement import check_dict
+from tests.transcripts import HOME, README, run, shown, told
+from tests.worlds.mixing_facts import answers
+from tests.worlds.sample_photos import SAMPLES, path_of
+from tests.worlds.studio_records import record
 
 TEXT = README.read_text(encoding="utf-8")
 THINGS = list(told(TEXT))

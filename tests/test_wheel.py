@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-HOME = Path(__file__).parent.parent
+from tests.paths import HOME
+
 SOURCES = ("swatchcam", "calibration", "pyproject.toml", "README.md", "LICENSE")
 
 

@@ -22,8 +22,8 @@ import pytest
 from click.testing import CliRunner
 
 from swatchcam.cli import main
+from tests.paths import HOME
 
-HOME = Path(__file__).parent.parent
 README = HOME / "README.md"
 # The commands of each of these build on each other.
 CHAPTERS = ("6. Keep it: the studio's library", "7. The pot: from the colour to what is weighed")

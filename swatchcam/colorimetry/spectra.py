@@ -2,7 +2,7 @@
 
 Everything lies on one grid, 380 to 780 nm in steps of 5: measured sensitivities of cameras, lights, reflectances of
 ordinary things, and the weights that turn a reflectance into XYZ. `calibration/spectra.npz` holds them;
-`python -m tests.tables` writes it and names every source.
+`python -m tests.colorimetry.shipped_spectra` writes it and names every source.
 """
 
 from __future__ import annotations

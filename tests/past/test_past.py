@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from visitor import studio_in, visitor
 
 from swatchcam.cli import main
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
+from tests.web.visitor import studio_in, visitor
 
 PAST = Path(__file__).parent / "0.1"
 READ = {  # commands that only read, and what they are called among the kept outputs

@@ -1,0 +1,226 @@
+"""`swatchcam card show` and `card values`, and how any command says no."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from swatchcam import __version__
+from swatchcam.cards.design import designs
+from swatchcam.cards.values import nominal_values
+from swatchcam.cli import COMMANDS, main
+from swatchcam.cli.groups import LazyGroup, RefusingGroup, json_option
+from swatchcam.errors import CardError, PhotoError, UsageError
+from tests.paths import HOME
+
+FOLDER = HOME
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
+    designs.cache_clear()
+    yield tmp_path / "cards"
+    designs.cache_clear()
+
+
+@pytest.fixture
+def readings(tmp_path):
+    path = tmp_path / "readings.csv"
+    lab = nominal_values(designs()["a5"]).lab
+    rows = [f"{name},{values[0]:.3f},{values[1]:.3f},{values[2]:.3f}" for name, values in lab.items()]
+    path.write_text("Illuminant,D65\nObserver,10\nname,L,a,b\n" + "\n".join(rows), encoding="utf-8")
+    return path
+
+
+def run(*words):
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+TAKE = ("--card-name", "halm-1", "--geometry", "45/0", "--date", "2026-01-31")
+
+
+# Help
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys; from swatchcam.cli import main\n"
+        "try: main(['--help'], prog_name='swatchcam')\n"
+        "finally: print(sorted({'numpy', 'cv2', 'colour', 'scipy', 'PIL', 'skimage', 'reportlab'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=FOLDER, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+    assert done.stdout.startswith("Usage: swatchcam")
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize("words", [(), ("card",), ("card", "show"), ("card", "values")])
+@pytest.mark.parametrize("flag", ["-h", "--help"])
+def test_every_help_has_an_example(words, flag):
+    result = run(*words, flag)
+    assert result.exit_code == 0
+    assert "Example" in result.stdout
+    assert f"swatchcam {' '.join(words)}".strip() in result.stdout
+
+
+def test_defaults_are_shown():
+    result = run("card", "values", "--help")
+    for default in ("[default: a5]", "0.5]", "[default: what the"):
+        assert default in " ".join(result.stdout.split())
+
+
+def test_version():
+    assert run("--version").stdout == f"swatchcam, version {__version__}\n"
+
+
+def test_a_command_that_is_not_installed_is_left_out_of_the_help():
+    group = LazyGroup("x", lazy={"gone": "swatchcam.cli.no_such_module:gone", "card": COMMANDS["card"]})
+    result = CliRunner().invoke(group, ["--help"])
+    assert result.exit_code == 0
+    assert "card" in result.stdout
+    assert "gone" not in result.stdout
+    assert CliRunner().invoke(group, ["gone"]).exit_code == 2
+
+
+def test_a_command_that_cannot_import_what_it_needs_is_not_hidden(tmp_path, monkeypatch):
+    (tmp_path / "broken_command.py").write_text("import no_such_library_here\n", encoding="utf-8")
+    monkeypatch.syspath_prepend(tmp_path)
+    result = CliRunner().invoke(LazyGroup("x", lazy={"broken": "broken_command:broken"}), ["broken"])
+    assert isinstance(result.exception, ModuleNotFoundError)
+
+
+# Refusals
+
+
+def refusing(error):
+    @click.group(cls=RefusingGroup)
+    def group():
+        pass
+
+    @group.command()
+    @json_option
+    def go(as_json):
+        raise error
+
+    return group
+
+
+@pytest.mark.parametrize(
+    ("error", "code"),
+    [
+        (CardError("It is torn.", "Print another."), 3),
+        (PhotoError("It is dark.", "Shoot again."), 3),
+        (UsageError("No card.", "Name one."), 2),
+    ],
+)
+def test_a_refusal_is_two_lines_on_stderr_or_one_object_on_stdout(error, code):
+    plain = CliRunner().invoke(refusing(error), ["go"])
+    assert (plain.exit_code, plain.stdout) == (code, "")
+    assert plain.stderr == f"{error.problem}\n{error.remedy}\n"
+    told = CliRunner().invoke(refusing(error), ["go", "--json"])
+    assert (told.exit_code, told.stderr) == (code, "")
+    assert json.loads(told.stdout) == {
+        "refused": {"kind": type(error).__name__, "problem": error.problem, "remedy": error.remedy}
+    }
+
+
+def test_a_fault_is_not_dressed_up_as_a_refusal():
+    result = CliRunner().invoke(refusing(ZeroDivisionError("oops")), ["go", "--json"])
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert isinstance(result.exception, ZeroDivisionError)
+
+
+def test_wrong_options_are_usage_errors():
+    assert run("card", "show", "--illuminant", "F11").exit_code == 2
+    assert run("card", "values", "x.csv").exit_code == 2
+    assert run("nonsense").exit_code == 2
+
+
+# card show
+
+
+def test_show_without_a_card_says_what_a_measurement_would_use():
+    result = run("card", "show")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert lines[0] == "Card 'nominal', design a5 (A5 card, two windows)"
+    assert "never measured" in result.stdout
+    assert [line.split()[0] for line in lines[-69:]] == list(nominal_values(designs()["a5"]).lab)
+    assert lines[-69].split()[1:4] == ["255", "3", "83"]
+    assert lines[-1].split() == ["paper", "bare", "stock", "96.00", "0.00", "0.00"]
+
+
+def test_show_as_one_object():
+    result = run("card", "show", "--json", "--illuminant", "D50", "--observer", "2", "--design", "a4")
+    told = json.loads(result.stdout)
+    assert (told["design"], told["grade"], told["illuminant"], told["observer"]) == ("a4", "nominal", "D50", 2)
+    assert told["uncertainty"]["unit"] == "CIEDE2000"
+    assert told["patches"][0]["srgb"] == [255, 3, 83]
+    expected = nominal_values(designs()["a4"], "D50", 2).lab["A1"]
+    assert told["patches"][0]["lab"] == pytest.approx(expected, abs=5e-5)
+    assert (told["patches"][-1]["name"], told["patches"][-1]["srgb"]) == ("paper", None)
+
+
+def test_show_refuses_what_is_not_there():
+    result = run("card", "show", "halm-9")
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert result.stderr == (
+        "There are no card values called 'halm-9'.\nCheck the spelling. Known cards: sample-card.\n"
+    )
+    assert run("card", "show", "--design", "a9").exit_code == 2
+    assert json.loads(run("card", "show", "--json", "halm-9").stdout)["refused"]["kind"] == "CardError"
+
+
+# card values
+
+
+def test_readings_are_taken_over_and_shown(own_folder, readings):
+    result = run("card", "values", readings, *TAKE)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout == (
+        "Took over 69 colours for card 'halm-1' (design a5).\n"
+        f"They are for D65/10° and stand in {own_folder / 'halm-1.csv'}.\n"
+        "The file holds no spectra: for another light or observer these colours can only be estimated.\n"
+    )
+    for words in (("card", "show"), ("card", "show", "halm-1")):
+        assert run(*words).stdout.startswith("Card 'halm-1', design a5")
+    told = json.loads(run("card", "show", "halm-1", "--json").stdout)
+    assert (told["grade"], told["date"], told["geometry"]) == ("measured", "2026-01-31", "45/0")
+    assert told["source"] == "instrument, readings.csv"
+
+
+def test_taking_over_as_one_object(readings):
+    told = json.loads(run("card", "values", readings, *TAKE, "--uncertainty", "0.8", "--json").stdout)
+    assert (told["card"], told["uncertainty"]["value"], len(told["patches"])) == ("halm-1", 0.8, 69)
+
+
+def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, readings):
+    text = readings.read_text(encoding="utf-8").replace("\nB1,", "\nBI,")
+    readings.write_text(text, encoding="utf-8")
+    result = run("card", "values", readings, "--card-name", "halm-1")
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert result.stderr.splitlines() == [
+        f"The readings in {readings} were not taken over:",
+        "  - the file does not say the geometry: give it, for example --geometry 45/0",
+        "  - the file does not say the date: give it, for example --date 2026-01-31",
+        "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
+        "  - patch B1 is missing",
+        "Nothing was written. Mend the file or the command, or read the patch again.",
+    ]
+    assert not own_folder.exists()
+
+
+def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
+    with readings.open("a", encoding="utf-8") as file:
+        file.write("\npaper,96.5,0,0\n")
+    assert run("card", "values", readings, *TAKE).exit_code == 3
+    assert run("card", "values", readings, *TAKE, "--average").exit_code == 0
+    assert run("card", "values", readings, *TAKE, "--average").exit_code == 3
+    assert run("card", "values", readings, *TAKE, "--average", "--replace").exit_code == 0
+    assert len(list((own_folder / "replaced").iterdir())) == 1

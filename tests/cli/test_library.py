@@ -1,0 +1,555 @@
+"""`swatchcam keep`, `near`, `shade` and `library`: words, one object for programs, exit codes, and no traceback."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import shutil
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from swatchcam.cli import COMMANDS, main
+from swatchcam.library import backup, batch_import, compare
+from swatchcam.library.changes import tag_shade
+from swatchcam.library.library import open_library
+from swatchcam.library.photo_table import NAMES
+from swatchcam.library.records import DRY, Stage
+from swatchcam.library.save import Entry, keep_record
+
+# Those that measure are imported here, before `desk` lets them measure otherwise.
+from swatchcam.measurement import check, measure
+from swatchcam.recipes.recipe import parse_recipe
+from tests.library.taken import taken
+from tests.worlds.cheap_measurements import CARD
+from tests.worlds.sample_photos import FOLDER
+from tests.worlds.studio_records import HOSTILE
+
+DONE, WRONG_USE, REFUSED = 0, 2, 3
+BRICK, PRESSED, SLATE = (50.0, 30.0, 30.0), (47.0, 29.0, 29.0), (60.0, -8.0, -24.0)
+HEAT_SET = Stage("heat-set")
+
+
+@pytest.fixture(scope="module")
+def shelf(tmp_path_factory):
+    """A folder with a library: brick dry and heat-set, its next batch, slate, and a slip of the pen."""
+    folder = tmp_path_factory.mktemp("shelf")
+    library = open_library(str(folder / "halm.sqlite"), create=True)
+    said = {"cloth": "cotton", "mesh": "43T", "ink": "halm base"}
+    recipe = parse_recipe("binder 500 g, red 3.2 g, black 2 drops")
+    rows = (
+        (BRICK, "brick", "B1", "2026-03-01", DRY, said | {"recipe": recipe}),
+        (PRESSED, "brick", "B1", "2026-03-02", HEAT_SET, {}),
+        (BRICK, "brick", "B2", "2026-03-05", DRY, {"notes": "second pot"}),
+        (SLATE, "slate", "B1", "2026-03-06", DRY, said),
+        (SLATE, "slat", "1", "2026-03-07", DRY, {}),
+    )
+    for number, (lab, shade, batch, day, stage, more) in enumerate(rows, start=1):
+        photo = folder / f"photo {number}.jpg"
+        photo.write_text(f"drawn {number}")
+        keep_record(library, taken(photo, lab), "left", Entry(shade, batch, stage, measured=day, **more))
+    tag_shade(library, "brick", ["spring"])
+    return folder
+
+
+@pytest.fixture
+def desk(shelf, tmp_path, monkeypatch):
+    """A copy of it in which commands are typed; whatever photo is named there is taken for the drawn one."""
+    folder = tmp_path / "desk"
+    shutil.copytree(shelf, folder)
+    (folder / "new.jpg").write_text("drawn anew")
+    (folder / "bare.jpg").write_text("bare")
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
+    for module in (measure, check, batch_import, compare, backup):
+        monkeypatch.setattr(module, "measure", lambda path, card=None, **_: taken(path, SLATE))
+    return folder
+
+
+@pytest.fixture
+def library(desk):
+    return open_library("halm.sqlite")
+
+
+def type_in(words):
+    words = shlex.split(words) if isinstance(words, str) else words
+    done = CliRunner().invoke(main, words)
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    assert "Traceback" not in done.output
+    return done
+
+
+def answer(words):
+    """The one object that is printed, and nothing else."""
+    done = type_in([*(shlex.split(words) if isinstance(words, str) else words), "--json"])
+    assert done.exit_code == DONE, done.output
+    return json.loads(done.stdout)
+
+
+def refused(words, code=WRONG_USE):
+    """Problem and remedy, the same in words and for a program."""
+    words = shlex.split(words) if isinstance(words, str) else words
+    done = type_in(words)
+    assert done.exit_code == code, done.output
+    assert done.stdout == ""
+    problem, remedy = done.stderr.removeprefix("Measuring\n").splitlines()
+    told = type_in([*words, "--json"])
+    assert (told.exit_code, told.stderr.removeprefix("Measuring\n")) == (code, "")
+    facts = json.loads(told.stdout)["refused"]
+    assert (facts["problem"], facts["remedy"]) == (problem, remedy)
+    return problem, remedy
+
+
+# --- every command in words and for programs ----------------------------------------------------------------
+
+SAID = {
+    "keep new.jpg --shade brick --batch B3": ["Kept as record 6: brick, batch B3, air-dried", "cloth cotton, mesh 43T"],
+    "near 50,30,30": ["CIEDE2000   0.00", "brick  (record 1, batch B1, air-dried)", "slate"],
+    "near new.jpg --count 1": ["CIEDE2000   0.00", "slate"],
+    "shade list": ["brick", "2 batches  [spring]", "slat", "1 batch"],
+    "shade list --tag SPRING": ["brick"],
+    "shade list --text 'RED 3.2'": ["brick"],
+    "shade show BRICK": [
+        "brick  [spring]",
+        "no target",
+        "batch B1, halm base: binder 500 g, red 3.2 g, black 2 drops",
+        "air-dried, against record 1:",
+        "Heat setting made it darker",
+    ],
+    "shade target brick 50,30,30 --tolerance 1.5": ["Target of shade 'brick': 50, 30, 30; tolerance 1.5."],
+    "shade target brick --from-record 2": ["Target of shade 'brick': 47, 29, 29."],
+    "shade batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Amended batch 'B2' of shade 'brick': recipe."],
+    "shade rename brick 'deep brick'": ["Renamed shade 'brick' to 'deep brick'."],
+    "shade merge slat slate": ["Merged shade 'slat' into 'slate'."],
+    "shade tag slate spring Linen": ["Tagged shade 'slate': spring, linen."],
+    "shade tag brick spring --off": ["Took tags off shade 'brick': spring."],
+    "shade note brick 'for the curtains'": ["Noted something about shade 'brick'."],
+    "shade remove slat": ["Took out shade 'slat'."],
+    "library where": ["halm.sqlite", "halm.photos", "3 shades, 4 batches, 5 records"],
+    "library record 3": [
+        "record 3: brick, batch B2, air-dried, 2026-03-05",
+        "second pot",
+        "left drawdown",
+        "photo 3.jpg",
+    ],
+    "library amend 3 --stage heat-set": ["Amended record 3 of shade 'brick', batch 'B2': stage."],
+    "library remove 5": ["Took out record 5 of shade 'slat', batch '1'."],
+    "library log": ["tagged shade 'brick': spring"],
+    "library restore 1": ["Undid change 1: tagged shade 'brick': spring."],
+    "library backup all.zip": ["5 records and 5 photos saved to all.zip."],
+    "library verify": ["Looked at 5 records and 5 photos: all is as it was."],
+    "library page --output all.html": ["Wrote all.html."],
+    "library page brick slate": ["Wrote shades.html."],
+    "library cards --paper letter": ["Wrote shades.pdf."],
+    "library export csv": ["Wrote shades.csv."],
+    "library export json": ["Wrote shades.json."],
+    "library export cgats": ["Wrote shades.txt."],
+    "library upgrade": ["halm.sqlite is up to date."],
+    "library fill . --processes 1": [
+        "Kept 1 drawdown; 5 photos were in already; 1 refused.",
+        "bare.jpg: No card can be seen",
+    ],
+}
+
+
+@pytest.mark.parametrize("words", SAID)
+def test_a_command_says_what_it_did(desk, words):
+    if "fill" in words:
+        keep_right_windows(desk)
+    done = type_in(words)
+    assert done.exit_code == DONE, done.output
+    for said in SAID[words]:
+        assert said in done.stdout
+    assert done.stderr in ("", "Reading\n", "Measuring\n")
+
+
+@pytest.mark.parametrize("words", SAID)
+def test_a_program_gets_one_object(desk, words):
+    facts = answer(words)
+    assert facts
+    assert "refused" not in facts or "fill" in words
+
+
+def keep_right_windows(desk):
+    """So that a fill, which keeps right windows, finds all but one of the photos in already."""
+    library = open_library("halm.sqlite")
+    for number in range(1, 6):
+        keep_record(library, taken(desk / f"photo {number}.jpg"), "right", Entry("right", str(number)))
+
+
+def test_no_command_is_left_out_above():
+    typed = {" ".join(words.split()[:2]) for words in SAID} | {words.split()[0] for words in SAID}
+    here = {name for name in COMMANDS if name in ("keep", "near")}
+    for group in ("shade", "library"):
+        here |= {f"{group} {name}" for name in main.get_command(None, group).commands}
+    assert here - typed == {"library unpack"}  # which needs an empty library, see below
+
+
+# --- what the commands did ----------------------------------------------------------------------------------
+
+
+def test_keep_measures_a_real_photo(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    words = ["keep", str(FOLDER / "season_1_dry.jpg"), "--shade", "rust", "--card", CARD, "--library", "new.sqlite"]
+    record = answer(words)["record"]
+    (kept,) = open_library("new.sqlite").records()
+    assert (kept.shade, kept.colour.name, kept.card) == ("rust", "right", CARD)
+    assert record["L"] == round(kept.colour.lab[0], 2)
+    assert record["photos"][0]["name"] == "season_1_dry.jpg"
+    assert answer("library verify --again --library new.sqlite")["findings"] == []
+
+
+def test_keep_writes_down_what_was_said(desk, library):
+    (desk / "mix.txt").write_text("\ufeffbinder 500 g\nred (R 12) 3.2 g\n", encoding="utf-8")
+    facts = answer(
+        "keep new.jpg --shade Brick --batch B3 --stage 'washed 3' --label B --cloth linen --mesh 55T"
+        " --squeegee '70 shore' --lamp 'north window' --ink 'other base' --recipe mix.txt"
+        " --mixed 2026-03-30 --measured 2026-04-01 --notes 'two  strokes' --window left"
+    )
+    record = library.record(facts["record"]["number"])
+    assert (record.shade, record.batch, record.strip, str(record.stage)) == ("brick", "B3", "B", "washed 3 x")
+    assert (record.cloth, record.mesh, record.squeegee, record.light) == ("linen", "55T", "70 shore", "north window")
+    assert (record.measured, record.notes, record.colour.name) == ("2026-04-01", "two strokes", "left")
+    batch = {batch.name: batch for batch in library.batches("brick")}["B3"]
+    assert (batch.ink, batch.mixed) == ("other base", "2026-03-30")
+    assert batch.recipe == parse_recipe("binder 500 g, red (R 12) 3.2 g")
+    assert "recipe" not in str(library.batches("brick")[0].notes)
+
+
+def test_keep_tells_what_heat_setting_did(desk):
+    answer("keep 'photo 4.jpg' --shade slate --batch B1 --stage heat-set --measured 2026-03-08 --window right")
+    facts = answer("keep new.jpg --shade slate --batch B1 --stage 'washed 1' --measured 2026-03-09")
+    (moved,) = facts["heat_and_wash"]
+    assert (moved["stage"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
+    assert moved["sentence"].startswith("Washing changed it by no more than chance explains")
+
+
+def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
+    answer("shade rename brick 'deep brick'")
+    answer("shade merge slat slate")
+    answer("library remove 3")
+    log = answer("library log")["changes"]
+    assert [change["number"] for change in log] == [4, 3, 2, 1]
+    assert refused("library restore 99")[1] == "'swatchcam library log' lists them."
+    for number in (4, 3, 2):
+        answer(["library", "restore", str(number)])
+    assert "is undone already" in refused("library restore 2")[0]
+    assert {shade.name for shade in library.shades()} == {"brick", "slat", "slate"}
+    assert len(library.records()) == 5
+    assert "(undone)" in type_in("library log").stdout
+
+
+def test_a_target_and_a_tolerance_are_kept_apart(desk):
+    answer("shade target brick 50,30,30")
+    answer("shade target brick --tolerance 0.8")
+    facts = answer("shade show brick")
+    assert facts["target"] == {"L": 50, "a": 30, "b": 30}
+    assert facts["tolerance_ciede2000"] == 0.8
+    assert facts["history"][0]["reference"] == "the target"
+    assert "tolerance 0.8 CIEDE2000" in type_in("shade show brick").stdout
+
+
+def test_shades_are_found_by_what_was_said_of_them(desk):
+    def found(*words):
+        return [shade["shade"] for shade in answer(["shade", "list", *words])["shades"]]
+
+    answer("shade note slate 'For the Autumn curtains'")
+    assert found() == ["brick", "slat", "slate"]
+    assert found("--text", "autumn") == found("--text", "SLATE") == ["slate"]
+    assert found("--text", "cotton") == ["brick", "slate"]
+    assert found("--text", "halm base") == ["brick", "slate"]
+    assert found("--text", "second pot") == ["brick"]
+    assert found("--tag", "spring", "--text", "slate") == []
+    assert type_in("shade list --tag nothing").stdout == "No shade fits.\n"
+
+
+def test_near_shows_as_many_as_are_asked_for_in_order(desk):
+    nearest = answer("near 50,30,30 --count 2")["nearest"]
+    assert [each["record"]["shade"] for each in nearest] == ["brick", "slate"]
+    assert nearest[0]["ciede2000"] == 0 < nearest[1]["ciede2000"]
+    assert len(answer("near '50;30;30'")["nearest"]) == 3
+    assert answer("near new.jpg --window left")["colour"] == {"L": 60, "a": -8, "b": -24}
+
+
+def test_a_backup_comes_back_in_an_empty_library(desk):
+    answer("library backup all.zip")
+    assert "there already" in refused("library backup all.zip", REFUSED)[0]
+    facts = answer("library unpack all.zip --library again.sqlite")
+    assert (facts["records"], facts["photos"]) == (5, 5)
+    assert (
+        type_in("library unpack all.zip --library third.sqlite").stdout
+        == "5 records and 5 photos brought back from all.zip.\n"
+    )
+    assert answer("library where --library again.sqlite")["records"] == 5
+    assert "holds something already" in refused("library unpack all.zip", REFUSED)[0]
+    assert "is no backup" in refused("library unpack new.jpg --library fourth.sqlite", REFUSED)[0]
+
+
+def test_verify_ends_with_3_where_a_photo_was_damaged(desk, library):
+    assert type_in("library verify").exit_code == DONE
+    path = library.photos.path(library.record(2).photos[0].digest)
+    path.chmod(0o600)
+    path.write_bytes(b"something else")
+    done = type_in("library verify")
+    assert done.exit_code == REFUSED
+    assert "Looked at 5 records and 5 photos:" in done.stdout
+    assert "of record 2: The photo" in done.stdout
+    told = type_in("library verify --json")
+    assert told.exit_code == REFUSED
+    facts = json.loads(told.stdout)
+    assert (facts["broken"], len(facts["findings"])) == (True, 1)
+    path.unlink()
+    assert "is missing" in type_in("library verify").stdout
+
+
+def test_a_photo_that_belongs_to_no_record_is_told_but_harmless(desk, library):
+    library.photos.add(desk / "new.jpg")
+    done = type_in("library verify")
+    assert done.exit_code == DONE
+    assert "belong to no record: harmless" in done.stdout
+
+
+# --- a folder of photos -------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def folder(desk):
+    path = desk / "shots"
+    path.mkdir()
+    for name in ("rust, 1.jpg", "rust, 2, heat-set.jpg", "sage, 1, left.jpg"):
+        (path / name).write_text(f"drawn for {name}")
+    (path / "rust, 3.jpg").write_text("bare")
+    (path / "rust, 4, heatset.jpg").write_text("drawn for a typing error")
+    return path
+
+
+def test_fill_tells_what_became_of_each_photo(folder):
+    done = type_in("library fill shots --processes 1 --ink 'halm base' --cloth silk --library fresh.sqlite")
+    assert done.exit_code == DONE
+    assert done.stdout.splitlines()[0] == "Kept 3 drawdowns; 0 photos were in already; 2 refused."
+    assert "rust, 3.jpg: No card can be seen in the photo.\n    Lay the printed card flat.\n" in done.stdout
+    assert "heatset" in done.stdout
+    facts = answer("library fill shots --processes 1 --library fresh.sqlite")
+    assert (facts["kept"], len(facts["in_already"]), len(facts["refused"])) == ([], 3, 2)
+    library = open_library("fresh.sqlite")
+    assert {record.cloth for record in library.records()} == {"silk"}
+    assert {batch.ink for batch in library.batches()} == {"halm base"}
+
+
+def test_fill_by_a_list_with_errors_tells_all_of_them_and_makes_no_library(folder, desk):
+    (desk / "photos.csv").write_text('photo,shade,stage\n"rust, 1.jpg",rust,burnt\nnone.jpg,rust,\n')
+    words = "library fill shots --list photos.csv --library fresh.sqlite"
+    done = type_in(words)
+    assert (done.exit_code, done.stdout) == (REFUSED, "")
+    assert "line 2, stage" in done.stderr
+    assert "line 3, photo" in done.stderr
+    assert "line 2, stage" in json.loads(type_in(f"{words} --json").stdout)["refused"]["problem"]
+    assert not (desk / "fresh.sqlite").exists()
+
+
+def test_fill_by_a_list_keeps_what_it_says(folder, desk):
+    (desk / "photos.csv").write_text('photo;shade;window;batch\n"rust, 1.jpg";moss;left;9\n')
+    facts = answer("library fill shots --list photos.csv --processes 1 --library fresh.sqlite")
+    assert len(facts["kept"]) == 1
+    (record,) = open_library("fresh.sqlite").records()
+    assert (record.shade, record.batch, record.colour.name) == ("moss", "9", "left")
+
+
+def test_an_empty_folder_or_none_is_refused(desk):
+    (desk / "empty").mkdir()
+    assert refused("library fill empty --library fresh.sqlite") == (
+        "There is no photo to keep.",
+        "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
+    )
+    assert "cannot be read" in refused("library fill nowhere", REFUSED)[0]
+    assert "cannot be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
+
+
+# --- what is wrong ------------------------------------------------------------------------------------------
+
+WRONG = {
+    "keep new.jpg --shade brick --stage burnt": ("There is no stage 'burnt'.", "air-dried, heat-set or 'washed 3'"),
+    "keep new.jpg --shade brick --stage 'washed 0'": ("There is no stage 'washed 0'.", "'washed 3'"),
+    "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is no day", "2026-01-31"),
+    "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
+    "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "binder 500 g"),
+    "keep new.jpg --shade brick --recipe 'red 1 g' --scale 0": ("scale", "above 0"),
+    "keep new.jpg --shade ' '": ("The shade has no name.", "Give it one."),
+    "keep new.jpg --shade 'a\x07b'": ("is no name for a shade", "letters"),
+    f"keep new.jpg --shade {'a' * 121}": ("is no name for a shade", "up to 120 letters"),
+    f"keep new.jpg --shade brick --batch {'a' * 121}": ("is no name for a batch", "up to 120 letters"),
+    "keep new.jpg --shade brick --window middle": ("no drawdown called 'middle'", "Choose one of: left, right"),
+    "keep 'photo 1.jpg' --shade brick --window left": ("kept already, as record 1 of 'brick'", "library remove 1"),
+    "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
+    "near 500,0,0": ("no colour of a surface", "between 0 and 100"),
+    "near new.jpg --window middle": ("no drawdown called 'middle'", "Choose one of: left, right"),
+    "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
+    "shade target brik 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "shade target brick": ("No target was given.", "--from-record, or a --tolerance"),
+    "shade target brick 50,0": ("is not three numbers", "L,a,b"),
+    "shade target brick 50,0,0 --from-record 1": ("both given", "Give one of them."),
+    "shade target brick --from-record 99": ("There is no record 99.", "shade show NAME"),
+    "shade target brick --tolerance nan": ("A tolerance of nan makes no sense.", "above 0"),
+    "shade target brick --tolerance inf": ("A tolerance of inf makes no sense.", "above 0"),
+    "shade target brick --tolerance 0": ("A tolerance of 0 makes no sense.", "above 0"),
+    "shade batch brick B9 --ink x": ("no batch called 'B9'", "It has: B1, B2."),
+    "shade batch brick B1": ("Nothing was said", "--help"),
+    "shade batch brick B1 --rename b2": ("has a batch called 'b2' already", "Choose another"),
+    "shade rename brick slate": ("There is a shade called 'slate' already.", 'shade merge "brick" "slate"'),
+    "shade rename brick ''": ("The shade has no name.", "Give it one."),
+    "shade merge brick BRICK": ("are the same shade", "Name two shades."),
+    "shade merge brick nothing": ("There is no shade called 'nothing'.", "shade list"),
+    "shade tag brick ' '": ("The tag has no name.", "Give it one."),
+    "shade note brik text": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "shade remove brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "library record 99": ("There is no record 99.", "library log"),
+    "library remove 99": ("There is no record 99.", "library log"),
+    "library amend 99 --cloth x": ("There is no record 99.", "library log"),
+    "library amend 1": ("Nothing was said", "--help"),
+    "library restore 99": ("There is no change 99.", "'swatchcam library log' lists them."),
+    "library page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "library page --output page.pdf": ("does not end in .html", "ends in .html"),
+    "library page --output nowhere/page.html": ("There is no folder nowhere.", "--output"),
+    "library cards brick BRICK": ("A shade was named twice.", "Name each once."),
+    "library export csv --output halm.sqlite": ("does not end in .csv", "ends in .csv"),
+    "library where --library mysql://host/shades": ("'mysql://...' is no address of a library.", "postgresql://"),
+}
+
+
+@pytest.mark.parametrize("words", WRONG)
+def test_what_is_wrong_is_told_in_two_lines(desk, words):
+    before = {path: path.stat().st_mtime_ns for path in desk.rglob("*.*") if path.is_file()}
+    problem, remedy = refused(words)
+    assert WRONG[words][0] in problem
+    assert WRONG[words][1] in remedy
+    after = {path: path.stat().st_mtime_ns for path in desk.rglob("*.*") if path.is_file()}
+    assert {path for path in after if not path.name.startswith("halm.sqlite")} <= set(before)
+    assert len(open_library("halm.sqlite").records()) == 5
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "keep",
+        "keep new.jpg",
+        "near",
+        "near 50,0,0 --count 0",
+        "shade",
+        "shade paint",
+        "shade tag brick",
+        "library",
+        "library record brick",
+        "library record 99999999999999999999",
+        "library remove 99999999999999999999",
+        "library amend 99999999999999999999 --cloth x",
+        "library restore 99999999999999999999",
+        "shade target brick --from-record 99999999999999999999",
+        "library record 0",
+        "library export xls",
+        "library cards --paper a3",
+        "library fill . --processes 0",
+        "keep new.jpg --shade brick --scale much",
+    ],
+)
+def test_what_cannot_be_read_as_a_command_is_wrong_use(desk, words):
+    done = type_in(words)
+    assert (done.exit_code, done.stdout) == (WRONG_USE, "")
+    assert "Usage: " in done.stderr
+
+
+@pytest.mark.parametrize("words", ["keep bare.jpg --shade brick", "near bare.jpg"])
+def test_a_photo_that_is_refused_ends_with_3(desk, words):
+    assert refused(words, REFUSED)[0] == "No card can be seen in the photo."
+
+
+READS = [words for words in SAID if not words.startswith(("keep", "library fill", "library upgrade"))]
+
+
+@pytest.mark.parametrize("words", READS)
+def test_where_there_is_no_library_none_is_made(desk, words):
+    problem, remedy = refused(f"{words} --library nowhere.sqlite", REFUSED)
+    assert problem.startswith("There is no library yet at ")
+    assert remedy.startswith("Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME'")
+    assert not list(desk.glob("nowhere*"))
+
+
+def test_a_refused_keep_makes_no_library(desk):
+    for words in ("--window middle", "--measured today", "--stage burnt", "--batch 'a\x07'"):
+        refused(f"keep new.jpg --shade brick {words} --library fresh.sqlite")
+    refused("keep bare.jpg --shade brick --library fresh.sqlite", REFUSED)
+    assert not list(desk.glob("fresh*"))
+
+
+@pytest.mark.parametrize("words", ["shade list", "near 50,0,0", "library verify", "keep new.jpg --shade brick"])
+def test_a_file_that_is_no_library_is_left_as_it_is(desk, words):
+    before = (desk / "new.jpg").read_bytes()
+    problem, remedy = refused(f"{words} --library new.jpg", REFUSED)
+    assert "new.jpg" in problem
+    assert "--library" in remedy
+    assert (desk / "new.jpg").read_bytes() == before
+
+
+def test_a_library_without_records_says_how_to_begin(desk):
+    open_library("empty.sqlite", create=True)
+    told = type_in("near 50,0,0 --library empty.sqlite")
+    assert told.exit_code == DONE
+    assert "swatchcam keep PHOTO --shade NAME" in told.stdout
+    assert answer("near 50,0,0 --library empty.sqlite")["nearest"] == []
+    for words in ("page", "cards", "export csv"):
+        assert "holds no record yet" in refused(f"library {words} --library empty.sqlite", REFUSED)[0]
+
+
+# --- names that would break a careless writer ---------------------------------------------------------------
+
+
+def test_whatever_a_shade_is_called_every_command_takes_it(desk):
+    for number, name in enumerate(HOSTILE):
+        (desk / f"hostile {number}.jpg").write_text(f"drawn {name}", encoding="utf-8")
+        words = ["--batch", name, "--cloth", name, "--notes", name, "--ink", name, "--label", name[:20]]
+        facts = answer(["keep", f"hostile {number}.jpg", "--shade", name, *words])
+        assert (facts["record"]["shade"], facts["record"]["batch"], facts["record"]["cloth"]) == (name, name, name)
+        assert name in type_in(["shade", "show", name]).stdout
+        answer(["shade", "tag", name, name])
+        answer(["shade", "note", name, name])
+        answer(["shade", "target", name, "50,0,0"])
+        assert answer(["shade", "list", "--tag", name])["shades"][0]["shade"] == name
+    assert {shade["shade"] for shade in answer("shade list")["shades"]} >= set(HOSTILE)
+    for words in ("library page", "library cards", "library export csv", "library export json", "library export cgats"):
+        answer(words)
+    page = (desk / "shades.html").read_text(encoding="utf-8")
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;alert" in page
+
+
+# --- help ---------------------------------------------------------------------------------------------------
+
+
+def commands():
+    for top in ("keep", "near", "shade", "library"):
+        command = main.get_command(None, top)
+        if isinstance(command, click.Group):
+            yield from ((f"{top} {name}", one) for name, one in command.commands.items())
+        else:
+            yield top, command
+
+
+HELP = dict(commands())
+
+
+@pytest.mark.parametrize("words", HELP)
+def test_help_has_an_example_that_can_be_typed(desk, words):
+    told = type_in([*words.split(), "--help"]).stdout
+    examples = [line.strip() for line in told.splitlines() if line.strip().startswith(f"swatchcam {words}")]
+    assert examples
+    for example in examples:
+        typed = shlex.split(example)[1 + len(words.split()) :]
+        HELP[words].make_context(words, typed)  # raises where an option is none or something is missing
+
+
+def test_fill_s_help_names_every_column_of_a_list():
+    told = " ".join(type_in("library fill --help").stdout.split())
+    assert all(
+        name in told for name in (*NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
+    )

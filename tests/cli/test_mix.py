@@ -1,0 +1,329 @@
+"""`swatchcam mix`: words, one object for programs, exit codes, pages, and no traceback whatever is typed."""
+
+from __future__ import annotations
+
+import json
+import math
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from swatchcam.cli import main
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import proposals
+from tests.worlds.mixing_library import Camera, Shop, remember_palettes
+
+DONE, WRONG_USE, REFUSED = 0, 2, 3
+ORANGE, DEEP, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
+FEW = "--pigments red,yellow --scale 0.01"
+RECIPE = f"mix recipe --target 53.7,44.7,57.1 --grams 300 {FEW}"
+CORRECT = f"mix correct today.jpg --shade orange --grams 480 --beside-strip left {FEW}"
+THIN = f"mix thin pale.jpg --shade orange --grams 480 --want 300 --beside-strip left {FEW}"
+AGAIN = f"mix again orange --grams 600 --left 2=120 {FEW}"
+
+
+@pytest.fixture(scope="module")
+def stocked(tmp_path_factory):
+    """A folder with a library: ladders of four inks on one cloth, and a pot of orange that was mixed and measured."""
+    folder = tmp_path_factory.mktemp("stocked")
+    shop = Shop(open_library(str(folder / "halm.sqlite"), create=True), folder / "shots")
+    shop.ladders()
+    shop.keep(DEEP, "orange", "1")
+    shop.keep(ORANGE, "orange", "2", measured="2026-03-02")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def patch():
+    with pytest.MonkeyPatch.context() as patch:
+        yield patch
+
+
+@pytest.fixture(scope="module")
+def counter(stocked, tmp_path_factory, patch):
+    """One copy of it in which commands are typed that keep nothing; photos of pots lie there."""
+    folder = tmp_path_factory.mktemp("counter") / "desk"
+    return laid_out(stocked, folder, patch)
+
+
+@pytest.fixture
+def desk(stocked, tmp_path, monkeypatch):
+    """A copy of its own, for commands that keep something."""
+    return laid_out(stocked, tmp_path / "desk", monkeypatch)
+
+
+def laid_out(stocked, folder, patch):
+    shutil.copytree(stocked, folder)
+    remember_palettes(patch)
+    patch.chdir(folder)
+    patch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
+    camera = Camera(Shop(open_library("halm.sqlite"), folder).world, patch)
+    camera.lay(Path("today.jpg"), left=DEEP, right=ORANGE)
+    camera.lay(Path("pale.jpg"), left=PALE, right=ORANGE)
+    return folder
+
+
+def type_in(words):
+    words = shlex.split(words) if isinstance(words, str) else words
+    done = CliRunner().invoke(main, words)
+    assert done.exception is None or isinstance(done.exception, SystemExit), (words, done.exception)
+    assert "Traceback" not in done.output
+    return done
+
+
+def answer(words):
+    """The one object that is printed, and nothing else; every number is one."""
+    done = type_in(f"{words} --json")
+    assert done.exit_code == DONE, done.output
+    return json.loads(done.stdout, parse_constant=pytest.fail)
+
+
+def refused(words, code=WRONG_USE):
+    """Problem and remedy, the same in words and for a program."""
+    words = shlex.split(words) if isinstance(words, str) else words
+    done = type_in(words)
+    assert (done.exit_code, done.stdout) == (code, ""), done.output
+    problem, remedy = done.stderr.splitlines()
+    told = type_in([*words, "--json"])
+    assert (told.exit_code, told.stderr) == (code, "")
+    facts = json.loads(told.stdout)["refused"]
+    assert (facts["problem"], facts["remedy"]) == (problem, remedy)
+    return problem, remedy
+
+
+# --- every command in words and for programs ---------------------------------------------------------------
+
+SAID = {
+    RECIPE: ["A new pot for 53.7,44.7,57.1", "(recommended)", "What to weigh", "300 g in the pot then"],
+    f"mix recipe --shade orange --grams 300 {FEW}": ["A new pot for record 15 (orange, batch 2, air-dried)"],
+    f"mix recipe --record 14 --grams 300 {FEW}": ["A new pot for record 14 (orange, batch 1, air-dried)"],
+    f"mix recipe --target today.jpg:left --grams 300 {FEW}": ["A new pot for today.jpg:left", "under a bulb"],
+    CORRECT: [
+        "The pot in hand, to become today.jpg:left",
+        "The pot now (batch 2, drawdown kept as record",
+        "yellow",
+        "Added in all",
+    ],
+    THIN: ["A thinner pot, to become pale.jpg:left", "batch 2", "Topping up"],
+    AGAIN: ["120 g that are left of batch 2", "Look and smell first", "600 g in the pot then"],
+    "mix hits": ["No proposal was measured yet."],
+    f"mix correct today.jpg --unknown --grams 300 --record 14 {FEW}": ["The pot in hand, to become record 14"],
+}
+KINDS = {"recipe": "recipe", "correct": "correction", "thin": "thinning", "again": "again"}
+
+
+@pytest.mark.parametrize("words", SAID)
+def test_a_command_says_what_is_to_be_done(counter, words):
+    done = type_in(words)
+    assert done.exit_code == DONE, done.output
+    for line in SAID[words]:
+        assert line in done.stdout
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize("words", [RECIPE, CORRECT, THIN, AGAIN])
+def test_a_program_gets_the_same(counter, words):
+    facts = answer(words)
+    assert facts["kind"] == KINDS[shlex.split(words)[1]]
+    assert facts["choices"][0]["recommended"]
+    assert facts["cloth"] == "white cotton"
+    assert facts["weighing"][0]["steps"]
+
+
+def test_hits_are_there_for_programs(counter):
+    assert answer("mix hits")["of"] == 0
+    assert answer("mix hits --shade orange")["proposals"] == []
+
+
+def test_a_correction_comes_out_again_if_it_is_asked_for_again(counter):
+    assert answer(CORRECT) == answer(CORRECT)
+
+
+# --- kept --------------------------------------------------------------------------------------------------
+
+
+def test_from_the_recipe_to_the_hit(desk):
+    """What was proposed is kept, mixed as it was said, measured, corrected, and judged."""
+    kept = answer(f"mix recipe --target today.jpg:left --grams 480 {FEW} --shade rust --keep --as 7")
+    assert kept["kept"] == {"proposal": 1, "shade": "rust", "batch": "7"}
+    pot = {part["what"]: part["grams"] for part in kept["choices"][0]["pot"]}
+    with pytest.MonkeyPatch.context() as patch:
+        camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
+        mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "binder"}
+        camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
+        words = f"mix correct mixed.jpg --shade rust --grams 470 --beside-strip left {FEW}"
+        corrected = answer(words)
+    assert corrected["pot"]["batch"] == "7"
+    assert corrected["pot"]["ciede2000_from_target"] < 3
+    assert answer("mix hits")["held"] == 1
+    assert "1 of 1 prediction held" in type_in("mix hits").stdout
+
+
+def test_a_correction_is_kept_as_the_next_batch(desk):
+    done = type_in(f"{CORRECT} --keep")
+    assert done.stdout.rstrip().endswith("Kept as batch 2.1 of orange.")
+    (kept,) = proposals(open_library("halm.sqlite"))
+    assert (kept.from_batch, kept.batch) == ("2", "2.1")
+
+
+def test_without_keep_no_proposal_is_kept(desk):
+    for words in (RECIPE, CORRECT):
+        assert type_in(words).exit_code == DONE
+    assert proposals(open_library("halm.sqlite")) == []
+
+
+# --- pages -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("words", [RECIPE, THIN, "mix hits"])
+def test_a_page_is_written_and_never_over_another(counter, tmp_path, words):
+    page = tmp_path / "sheet.html"
+    done = type_in(f"{words} --page {page}")
+    assert done.exit_code == DONE
+    assert done.stderr == f"The page is in {page}.\n"
+    assert page.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
+    before = page.read_bytes()
+    problem, remedy = refused(f"{words} --page {page}")
+    assert "is there already" in problem
+    assert "--page" in remedy
+    assert page.read_bytes() == before
+
+
+@pytest.mark.parametrize("page", ["sheet.txt", "nowhere/sheet.html"])
+def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
+    refused(f"{RECIPE} --page {page}")
+    assert not Path(page).exists()
+
+
+# --- refused -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "problem"),
+    [
+        (f"mix recipe --grams 300 {FEW}", "Nobody said which colour is wanted."),
+        (f"{RECIPE} --record 3", "both named"),
+        (f"mix recipe --target 1,2,x --grams 300 {FEW}", "not three numbers"),
+        ("mix recipe --target 50,0,0 --grams 300 --pigments ochre", "'ochre'"),
+        ("mix recipe --target 50,0,0 --grams 0", "The amount (g) of 0"),
+        ("mix recipe --target 50,0,0 --grams nan", "'nan' is no number"),
+        ("mix recipe --target 50,0,0 --grams 300 --scale 0", "of 0 makes no sense"),
+        ("mix recipe --target 50,0,0 --grams 300 --most inf", "'inf' is no number"),
+        ("mix recipe --target 50,0,0 --grams 300 --stage boiled", "no stage"),
+        (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
+        (f"{RECIPE} --keep", "Nobody said for which shade"),
+        (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
+        (f"{RECIPE} --keep --shade orange --as 2", "'2'"),
+        (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),
+        (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
+        (
+            f"mix correct today.jpg --shade orange --grams 480 --window left --beside-strip left {FEW}",
+            "one and the same",
+        ),
+        (f"{AGAIN} --left 1=500", "are left"),
+        (f"mix again orange --grams 600 --left two {FEW}", "'two'"),
+        (f"mix again plum --grams 600 {FEW}", "'plum'"),
+        ("mix hits --shade plum", "'plum'"),
+        (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),
+        (f"{RECIPE} --as 7", "nothing is to be kept"),
+    ],
+)
+def test_wrong_use_is_told_in_two_lines(counter, words, problem):
+    assert problem in refused(words)[0]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        f"mix recipe --target 50,0,0 --grams 300 --cloth silk {FEW}",
+        f"mix correct missing.jpg --shade orange --grams 480 {FEW}",
+        f"{RECIPE} --library nowhere.sqlite",
+        "mix hits --library nowhere.sqlite",
+    ],
+)
+def test_what_cannot_be_had_is_refused(counter, words):
+    refused(words, REFUSED)
+
+
+@pytest.mark.parametrize(
+    "words", ["mix", "mix recipe", "mix correct", "mix thin x.jpg --grams 3", "mix again", "mix x"]
+)
+def test_half_a_command_is_wrong_use(counter, words):
+    done = type_in(words)
+    assert done.exit_code == WRONG_USE
+    assert "Usage" in done.output
+
+
+def test_a_choice_that_is_not_there_is_refused(counter):
+    assert "no choice 9" in refused(f"{RECIPE} --choice 9")[0]
+
+
+def test_a_target_too_long_for_a_name_is_refused(counter):
+    done = CliRunner().invoke(main, ["mix", "recipe", "--grams", "300", "--target", "a" * 300])
+    assert done.exit_code in (WRONG_USE, REFUSED)
+    assert len(done.stderr.splitlines()) == 2
+
+
+# --- whatever is typed -------------------------------------------------------------------------------------
+
+ODD = st.sampled_from(
+    [
+        "",
+        " ",
+        "-",
+        "0",
+        "-1",
+        "1e999",
+        "nan",
+        "½",
+        "é",
+        "\u202e",
+        "~",
+        "..",
+        "/",
+        "/dev/null",
+        ",",
+        ":",
+        "a:b",
+        "1,2",
+        "=",
+    ]
+)
+ANY = st.one_of(ODD, st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=8))
+few = settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+
+
+def check(words):
+    """An answer or a refusal in words, and an exit code with a meaning."""
+    done = type_in(words)
+    assert done.exit_code in (DONE, WRONG_USE, REFUSED), words
+    if done.exit_code == DONE:
+        facts = json.loads(done.stdout, parse_constant=pytest.fail)
+        assert all(math.isfinite(choice["ciede2000_from_target"]) for choice in facts["choices"])
+    else:
+        assert "refused" in done.stdout or "Usage" in done.stderr
+
+
+@given(
+    target=st.one_of(ANY, st.sampled_from(["50,0,0", "today.jpg:left", "today.jpg:middle", "halm.sqlite", "shots"])),
+    grams=st.one_of(ANY, st.just("300"), st.just("300")),
+    pigments=st.one_of(ANY, st.just("red,yellow"), st.just("RED ,, yellow")),
+    scale=st.one_of(st.just("0.01"), st.sampled_from(["1", "10", "0", "nan"])),
+)
+@few
+def test_any_words_behind_recipe_get_an_answer(counter, target, grams, pigments, scale):
+    words = [f"--target={target}", f"--grams={grams}", f"--pigments={pigments}", f"--scale={scale}"]
+    check(["mix", "recipe", "--json", *words])
+
+
+@given(left=st.lists(st.one_of(ANY, st.just("2=120"), st.builds("2={}".format, ANY)), max_size=2), shade=ANY)
+@few
+def test_any_words_behind_again_get_an_answer(counter, left, shade):
+    named = shade if len(left) == 2 else "orange"
+    rests = [f"--left={text}" for text in left]
+    check(["mix", "again", "--json", "--grams=600", "--pigments=red,yellow", *rests, "--", named])

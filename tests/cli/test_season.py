@@ -1,0 +1,169 @@
+"""A season in Studio Halm, from the command line: mix, check, heat-set, wash, mix again; on both kinds of database.
+
+The photos are the drawn ones of sample_images; the studio, its shades and recipes are invented. What must come out
+follows from the true colours of the strips (sample_images/truth.csv, computed from spectra).
+"""
+
+from __future__ import annotations
+
+import json
+import shlex
+
+import pytest
+from click.testing import CliRunner
+
+from swatchcam.cli import main
+from tests.worlds.sample_photos import FOLDER, read_truth
+from tests.worlds.spectra import difference
+
+AT = "photos_of_the_phone/season"
+CARD = "--card sample-card"
+TRUTH = read_truth()
+SAME, REFUSED, DIFFERENT, TOO_CLOSE = 0, 3, 4, 5
+
+pytestmark = pytest.mark.usefixtures("remembered")
+
+
+@pytest.fixture
+def studio(place, tmp_path, monkeypatch):
+    """Type a command in the studio; its JSON and exit code."""
+    monkeypatch.setenv("SWATCHCAM_LIBRARY", place)
+    monkeypatch.setenv("SWATCHCAM_PHOTOS", str(tmp_path / "photos"))
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "photos_of_the_phone").symlink_to(FOLDER, target_is_directory=True)
+
+    def type_in(words, code=0):
+        result = CliRunner().invoke(main, [*shlex.split(words), "--json"])
+        if result.exception and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        assert result.exit_code == code, result.output
+        return json.loads(result.stdout)
+
+    return type_in
+
+
+def apart(one, other):
+    """True CIEDE2000 of two strips, each (sample, window)."""
+    return float(difference(TRUTH[one[0]][one[1]], TRUTH[other[0]][other[1]]))
+
+
+def holds(found, true):
+    low, high = found["interval95"]
+    return low <= true <= high
+
+
+def march(studio):
+    """March: four shades, dry and heat-set; the whole folder by the studio's list."""
+    filled = studio(f"library fill photos_of_the_phone --list {AT}.csv {CARD}")
+    assert len(filled["kept"]) == 8
+    assert filled["refused"] == []
+    assert len(studio(f"library fill photos_of_the_phone --list {AT}.csv {CARD}")["in_already"]) == 4
+    shades = {facts["shade"]: facts for facts in studio("shade list")["shades"]}
+    assert set(shades) == {"slate", "rust", "sage", "raspberry"}
+    assert shades["rust"]["batches"][0]["recipe"] == "binder 500 g, red 2.5 g, brown 2.7 g"
+
+
+def what_the_heat_did(studio):
+    """What heat setting did is told for each, and is real."""
+    rust = studio("shade show rust")
+    (moved,) = rust["heat_and_wash"]
+    assert moved["real"]
+    assert holds(moved["ciede2000"], apart(("season_1_set", "right"), ("season_1_dry", "right")))
+    assert moved["delta_L"]["value"] == pytest.approx(-3.3, abs=0.8)
+
+
+def the_target(studio):
+    """The studio settles on the heat-set rust as its target."""
+    (past,) = [past for past in studio("shade show rust")["history"] if past["stage"] == "heat-set"]
+    heat_set = past["points"][0]["record"]
+    studio(f"shade target rust --from-record {heat_set} --tolerance 1.5")
+    assert studio("shade show rust")["tolerance_ciede2000"] == 1.5
+
+
+def september(studio):
+    """September: a new pot. As mixed it is off; red is added, and then it matches the dry strip of March."""
+    first = studio(f"check {AT}_3_dry.jpg --window left --shade rust {CARD}", DIFFERENT)
+    assert first["recalled"]["record"]["batch"] == "1"
+    assert holds(first["difference"], apart(("season_3_dry", "left"), ("season_1_dry", "right")))
+    assert "lighter" in first["difference"]["words"]
+    second = studio(f"check {AT}_3_dry.jpg --shade rust {CARD}", SAME)
+    assert second["tolerance"] == 1.5
+    assert holds(second["difference"], apart(("season_3_dry", "right"), ("season_1_dry", "right")))
+
+
+def before_heat_setting(studio):
+    """Before it is heat-set: will it match then? The forecast rests on four strips only, and says so."""
+    ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
+    assert ahead["recalled"]["foretold"]["pairs"] == 4
+    assert any("Only 4 earlier strips" in note for note in ahead["recalled"]["notes"])
+    assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
+    true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["foretold"]
+    assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
+
+
+def after_heat_setting(studio):
+    """It is kept, heat-set, kept again, and matches the strip of March and the target."""
+    recipe = "binder 500 g, red 2.5 g, brown 2.8 g"
+    studio(f"keep {AT}_3_dry.jpg --shade rust --batch 2 --recipe '{recipe}' --measured 2026-09-07 {CARD}")
+    kept = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --stage heat-set --measured 2026-09-08 {CARD}")
+    assert kept["record"]["cloth"] == "white cotton"  # as in March
+    assert len(kept["heat_and_wash"]) == 1
+    assert studio(f"check {AT}_3_set.jpg --shade rust --batch 1 --stage heat-set {CARD}")["verdict"] == "same"
+    assert (
+        studio(f"check {AT}_3_set.jpg --shade rust --goal --stage heat-set --tolerance 6 {CARD}")["verdict"] == "same"
+    )
+    twice = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --stage heat-set {CARD}", 2)
+    assert "kept already" in twice["refused"]["problem"]
+
+
+def three_washes_later(studio):
+    """Three washes later."""
+    washed = studio(f"keep {AT}_4_washed.jpg --shade rust --batch 2 --stage 'washed 3' {CARD}")
+    (faded,) = washed["heat_and_wash"]
+    assert holds(faded["ciede2000"], apart(("season_4_washed", "right"), ("season_3_set", "right")))
+    assert faded["grey_scale_grade"] in ("4", "4-5", "3-4")
+
+
+def nearest(studio):
+    """Which shade is nearest to a client's brick? Rust."""
+    near = studio("near 51,30.5,34 --count 2")["nearest"]
+    assert near[0]["record"]["shade"] == "rust"
+    assert near[0]["ciede2000"] < near[1]["ciede2000"]
+
+
+def a_slip_of_the_pen(studio):
+    """A slip of the pen, mended and undone."""
+    studio(f"keep {AT}_4_washed.jpg --window left --shade slat --stage 'washed 3' {CARD}")
+    studio("shade merge slat slate")
+    studio("shade rename slate 'sea slate'")
+    log = studio("library log")["changes"]
+    studio(f"library restore {log[0]['number']}")
+    assert {facts["shade"] for facts in studio("shade list")["shades"]} == {"slate", "rust", "sage", "raspberry"}
+    assert studio("shade list --text halm")["shades"]
+
+
+def on_paper(studio, tmp_path):
+    """The page for the wall, the cards, the file for the print shop; a backup; all is as it was."""
+    for words, name in (("page", "shades.html"), ("cards", "shades.pdf"), ("export cgats", "shades.txt")):
+        studio(f"library {words}")
+        assert (tmp_path / name).stat().st_size > 1000
+    studio("library backup season.zip")
+    studio("library unpack season.zip --library another.sqlite")
+    there = studio("library where --library another.sqlite")
+    assert {name: there[name] for name in ("shades", "records")} == {"shades": 4, "records": 12}
+    verified = studio("library verify --again")
+    assert verified["records"] == 12
+    assert verified["findings"] == []
+
+
+def test_a_season(studio, tmp_path):
+    march(studio)
+    what_the_heat_did(studio)
+    the_target(studio)
+    september(studio)
+    before_heat_setting(studio)
+    after_heat_setting(studio)
+    three_washes_later(studio)
+    nearest(studio)
+    a_slip_of_the_pen(studio)
+    on_paper(studio, tmp_path)

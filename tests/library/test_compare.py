@@ -1,0 +1,386 @@
+"""A drawdown is judged against what the library holds, and a refusal says what to type next."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import count
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.errors import LibraryError, SwatchcamError, UsageError
+from swatchcam.library.changes import remove_record, set_target
+from swatchcam.library.compare import Wanted, check_kept, heat_model, record_words, target_meant
+from swatchcam.library.library import open_library
+from swatchcam.library.records import parse_stage
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.stored_colour import keep
+from tests.worlds.cheap_measurements import measurement
+
+BRICK, SLATE = (50.0, 30.0, 30.0), (60.0, -8.0, -24.0)
+HEAT = (-3.0, 1.0, -2.0)  # what heat setting does to the studio's usual ink, CIELAB
+OTHER_HEAT = (6.0, -5.0, 4.0)  # and to another
+
+
+def moved(lab, by):
+    return tuple(float(value) for value in np.add(lab, by))
+
+
+class Studio:
+    """Photos, each with a drawdown on the left, and the library in which they are kept."""
+
+    def __init__(self, folder):
+        self.library = open_library(str(folder / "halm.sqlite"), create=True)
+        self._folder, self._numbers = folder, count(1)
+
+    def shoot(self, lab=BRICK, *, nominal=False, illuminant="D65"):
+        """A new photo in which the left drawdown has this colour."""
+        taken = measurement(self._folder, next(self._numbers), lab)
+        look = taken.looks[0]
+        if nominal:
+            look = replace(look, values=replace(look.values, grade="nominal"))
+        seen = [
+            [replace(view, balance=replace(view.balance, illuminant=illuminant)) for view in colour.views]
+            for colour in taken.colours
+        ]
+        colours = [replace(colour, views=tuple(views)) for colour, views in zip(taken.colours, seen, strict=True)]
+        return replace(taken, looks=(look,), colours=tuple(colours))
+
+    def keep(self, photo=None, stage="air-dried", shade="brick", window="left", **said):
+        usual = {"cloth": "cotton", "ink": "halm base"} | said
+        return keep_record(self.library, photo or self.shoot(), window, Entry(shade, stage=parse_stage(stage), **usual))
+
+    def check(self, photo=None, tolerance=None, window="left", **wanted):
+        if "stage" in wanted:
+            wanted["stage"] = parse_stage(wanted["stage"])
+        photo = photo or self.shoot()
+        return check_kept(self.library, keep(photo.colour(window), photo), Wanted(**wanted), tolerance)
+
+    def pairs(self, heat, number, **said):
+        """Strips of several shades before and after heat setting."""
+        for place in range(number):
+            dry = (40.0 + 5 * place, 10.0 + 8 * place, 20.0 - 6 * place)
+            name = f"{said['ink']} {place}"
+            self.keep(self.shoot(dry), shade=name, batch="1", **said)
+            self.keep(self.shoot(moved(dry, heat)), "heat-set", shade=name, batch="1", **said)
+
+
+@pytest.fixture
+def studio(tmp_path):
+    return Studio(tmp_path)
+
+
+def refused(studio, photo=None, **wanted):
+    """Problem and remedy of the refusal that must come."""
+    with pytest.raises(SwatchcamError) as caught:
+        studio.check(photo, **wanted)
+    return caught.value.problem, caught.value.remedy
+
+
+# --- which record -------------------------------------------------------------------------------------------
+
+
+def test_a_shade_means_its_last_record_at_the_same_stage(studio):
+    studio.keep(batch="1", measured="2026-01-01")
+    last = studio.keep(batch="2", measured="2026-03-01")
+    studio.keep(batch="3", measured="2026-02-01")  # kept later, measured earlier
+    studio.keep(studio.shoot(SLATE), "heat-set", batch="2", measured="2026-04-01")
+    studio.keep(studio.shoot(SLATE), shade="slate", measured="2026-05-01")
+    found = studio.check(shade="BRICK")
+    assert found.record.number == last.number
+    assert (found.verdict.outcome, found.shade.name) == ("same", "brick")
+    assert found.verdict.difference.reference == f"record {last.number} (brick, batch 2, air-dried, 2026-03-01)"
+
+
+def test_a_record_that_was_taken_out_is_not_judged_by(studio):
+    first = studio.keep(batch="1", measured="2026-01-01")
+    last = studio.keep(batch="2", measured="2026-03-01")
+    remove_record(studio.library, last.number)
+    assert studio.check(shade="brick").record.number == first.number
+
+
+def test_the_verdict_follows_the_colour(studio):
+    studio.keep()
+    far = studio.check(studio.shoot(moved(BRICK, (-9, 0, 0))), shade="brick").verdict
+    assert far.outcome == "different"
+    assert far.difference.delta_l == pytest.approx(-9)
+    assert far.difference.low < far.difference.delta_e < far.difference.high
+    near = moved(BRICK, (2, 0, 0))
+    close = studio.check(studio.shoot(near), shade="brick", tolerance=float(delta_e_2000(near, BRICK))).verdict
+    assert close.outcome == "too close to call"
+
+
+def test_a_batch_can_be_named_small_and_capital_letters_alike(studio):
+    first = studio.keep(batch="March A", measured="2026-01-01")
+    studio.keep(batch="2", measured="2026-03-01")
+    assert studio.check(shade="brick", batch="march  a").record.number == first.number
+
+
+def test_any_record_can_be_named_whatever_its_stage(studio):
+    wanted = studio.keep(studio.shoot(SLATE), "washed 2", shade="slate", strip="B")
+    studio.keep()
+    found = studio.check(studio.shoot(SLATE), record=wanted.number)
+    assert (found.record.number, found.shade.name, found.verdict.outcome) == (wanted.number, "slate", "same")
+    assert ", strip B, washed 2 x, " in record_words(wanted)
+
+
+def test_washes_must_agree(studio):
+    once = studio.keep(stage="washed 1", measured="2026-01-01")
+    thrice = studio.keep(studio.shoot(SLATE), "washed 3", measured="2026-02-01")
+    assert studio.check(shade="brick", stage="washed 1").record.number == once.number
+    assert studio.check(shade="brick", stage="washed 3").record.number == thrice.number
+    problem, remedy = refused(studio, shade="brick", stage="washed 2")
+    assert problem == "Shade 'brick' has no other record that is washed 2 x."
+    assert remedy.startswith("It has: washed 1 x, washed 3 x. Say with --stage")
+
+
+def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
+    first = studio.keep(batch="1", measured="2026-01-01")
+    photo = studio.shoot(SLATE)
+    itself = studio.keep(photo, batch="2", measured="2026-02-01")
+    found = studio.check(photo, shade="brick")
+    assert (found.record.number, found.verdict.outcome) == (first.number, "different")
+    problem, remedy = refused(studio, photo, record=itself.number)
+    assert problem == f"Record {itself.number} is this very drawdown: it is the same as itself."
+    assert 'swatchcam shade show "brick"' in remedy
+    problem, remedy = refused(studio, photo, shade="brick", batch="2")
+    assert problem == "Shade 'brick', batch '2', has no record but of this photo."
+    assert 'swatchcam keep PHOTO --shade "brick"' in remedy
+    # The other drawdown of the photo is another strip: it may be judged by this one if that is named.
+    assert studio.check(photo, record=itself.number, window="right").record.number == itself.number
+
+
+# --- the target ---------------------------------------------------------------------------------------------
+
+
+def test_the_goal_is_the_shade_s_target(studio):
+    studio.keep(studio.shoot(SLATE))
+    set_target(studio.library, "brick", moved(BRICK, (1, 0, 0)))
+    found = studio.check(shade="brick", goal=True)
+    assert (found.record, found.verdict.difference.reference) == (None, "target")
+    assert found.verdict.difference.delta_l == pytest.approx(-1)
+
+
+def test_without_a_target_there_is_no_goal(studio):
+    studio.keep()
+    problem, remedy = refused(studio, shade="brick", goal=True)
+    assert problem == "Shade 'brick' has no target."
+    assert remedy.startswith('Give it one: swatchcam shade target "brick" ')
+
+
+def test_a_target_comes_from_numbers_or_a_record(studio):
+    record = studio.keep()
+    assert target_meant(studio.library, SLATE, None, None) == SLATE
+    assert target_meant(studio.library, None, record.number, 1.0) == BRICK
+    assert target_meant(studio.library, None, None, 1.0) is None
+
+
+def test_a_target_that_would_mislead_is_refused(studio):
+    plain, nominal = studio.keep(), studio.keep(studio.shoot(nominal=True))
+    other = studio.keep(studio.shoot(illuminant="A"))
+    for lab, number, tolerance, problem, remedy in (
+        (SLATE, plain.number, None, "A colour and a record were both given.", "Give one"),
+        (None, None, 0.0, "A tolerance of 0 makes no sense.", "above 0"),
+        (SLATE, None, float("nan"), "A tolerance of nan makes no sense.", "above 0"),
+        (SLATE, None, float("inf"), "A tolerance of inf makes no sense.", "above 0"),
+        (None, None, None, "No target was given.", "--from-record, or a --tolerance"),
+        (None, nominal.number, None, "never measured itself", f"check PHOTO --record {nominal.number}"),
+        (None, other.number, None, f"Record {other.number} is for A/10°; targets are for D65/10°.", "--illuminant"),
+        (None, 99, None, "There is no record 99.", "swatchcam shade show NAME"),
+    ):
+        with pytest.raises(UsageError) as caught:
+            target_meant(studio.library, lab, number, tolerance)
+        assert problem in caught.value.problem
+        assert remedy in caught.value.remedy
+
+
+# --- tolerance ----------------------------------------------------------------------------------------------
+
+
+def test_the_tolerance_is_the_one_asked_for_else_the_shade_s_else_the_usual(studio):
+    studio.keep()
+    assert studio.check(shade="brick").verdict.tolerance == 2
+    set_target(studio.library, "brick", None, 0.7)
+    assert studio.check(shade="brick").verdict.tolerance == 0.7
+    assert studio.check(shade="brick", tolerance=3.5).verdict.tolerance == 3.5
+
+
+@pytest.mark.parametrize("tolerance", [0.0, -1.0, float("nan"), float("inf")])
+def test_a_tolerance_that_is_none_is_not_passed_over(studio, tolerance):
+    studio.keep()
+    problem, remedy = refused(studio, shade="brick", tolerance=tolerance)
+    assert "makes no sense" in problem
+    assert "above 0" in remedy
+
+
+# --- light and card -----------------------------------------------------------------------------------------
+
+
+def test_another_light_is_refused(studio):
+    record = studio.keep(studio.shoot(illuminant="D50"))
+    set_target(studio.library, "brick", BRICK)
+    for wanted in ({"shade": "brick"}, {"record": record.number}):
+        problem, remedy = refused(studio, **wanted)
+        assert problem == f"Record {record.number} is for D50/10°, this measurement for D65/10°."
+        assert remedy == "Measure with --illuminant D50 --observer 10."
+    problem, remedy = refused(studio, studio.shoot(illuminant="D50"), shade="brick", goal=True)
+    assert problem == "The target of shade 'brick' is for D65/10°, this measurement for D50/10°."
+    assert remedy == "Measure with --illuminant D65 --observer 10."
+    assert studio.check(studio.shoot(illuminant="D50"), shade="brick").verdict.outcome == "same"
+
+
+@pytest.mark.parametrize(("then", "now"), [(True, True), (True, False), (False, True), (False, False)])
+def test_a_card_that_was_never_measured_is_named_whoever_used_it(studio, then, now):
+    record = studio.keep(studio.shoot(nominal=then))
+    notes = studio.check(studio.shoot(nominal=now), record=record.number).notes
+    assert [note for note in notes if "never measured" in note] == list(notes)
+    assert bool(notes) == (then or now)
+    set_target(studio.library, "brick", BRICK)
+    told = studio.check(studio.shoot(nominal=now), shade="brick", goal=True, stage="heat-set").notes
+    assert bool(told) == now
+
+
+# --- before heat setting ------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def heated(tmp_path_factory):
+    """Four strips of the usual ink, five of another, three of the usual one on linen; each test adds its own shades."""
+    studio = Studio(tmp_path_factory.mktemp("heated"))
+    studio.pairs(HEAT, 4, ink="halm base", cloth="cotton")
+    studio.pairs(OTHER_HEAT, 5, ink="other base", cloth="cotton")
+    studio.pairs(OTHER_HEAT, 3, ink="Halm Base ", cloth="linen")
+    return studio
+
+
+def test_after_heat_is_foretold_from_the_same_ink_on_the_same_cloth(heated):
+    studio = heated
+    last = studio.keep(studio.shoot(moved(BRICK, HEAT)), "heat-set", cloth="Cotton", batch="0")
+    photo = studio.shoot(BRICK)
+    found = studio.check(photo, shade="brick", after_heat=True)
+    assert found.record.number == last.number
+    assert found.foretold.pairs == 4
+    assert_allclose(found.foretold.lab, moved(BRICK, HEAT), atol=0.5)
+    assert found.verdict.difference.delta_e < 0.5
+    assert any("Only 4 earlier strips" in note for note in found.notes)
+    # Judged as it is, dry, it would be another colour.
+    assert studio.check(photo, record=last.number).verdict.difference.delta_e > 2.5
+
+
+def test_the_forecast_of_another_ink_or_cloth_is_another(heated):
+    studio = heated
+    expected = {
+        ("other base", "cotton"): (5, OTHER_HEAT),
+        ("halm base", "linen"): (3, OTHER_HEAT),
+        ("HALM  BASE", "cotton"): (4, HEAT),
+    }
+    for (ink, cloth), (pairs, heat) in expected.items():
+        shade = f"{ink} on {cloth}"
+        studio.keep(studio.shoot(SLATE), "heat-set", shade=shade, ink=ink, cloth=cloth)
+        found = studio.check(studio.shoot((50.0, 26.0, 8.0)), shade=shade, after_heat=True).foretold
+        assert found.pairs == pairs
+        assert_allclose(found.lab, moved((50.0, 26.0, 8.0), heat), atol=0.7)
+
+
+def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):
+    studio = heated
+    studio.keep(studio.shoot(SLATE), "heat-set", shade="slate", ink="third base", cloth="silk")
+    with pytest.raises(LibraryError) as caught:
+        studio.check(shade="slate", after_heat=True)
+    assert caught.value.problem.startswith("Heat setting cannot be foretold from 0 pairs")
+    assert caught.value.remedy.endswith("Those with ink 'third base' and cloth 'silk' count.")
+    studio.keep(studio.shoot(SLATE), "heat-set", shade="bare", ink="", cloth="")
+    assert refused(studio, shade="bare", after_heat=True)[1].endswith(
+        "Those with no ink named and no cloth named count."
+    )
+
+
+def test_pairs_seen_under_another_light_do_not_count(heated):
+    with pytest.raises(LibraryError, match="from 0 pairs"):
+        heat_model(heated.library, "halm base", "cotton", ("D50", 10))
+    assert heat_model(heated.library, "halm base", "cotton").pairs == 4
+
+
+def test_a_colour_unlike_any_before_is_flagged(heated):
+    studio = heated
+    set_target(studio.library, "halm base 0", SLATE)
+    found = studio.check(studio.shoot((80.0, -50.0, 50.0)), shade="halm base 0", goal=True, after_heat=True)
+    assert any("No earlier strip had such a colour" in note for note in found.notes)
+    assert found.record is None
+
+
+def test_what_cannot_be_foretold_is_refused(heated):
+    studio = heated
+    dry = studio.library.records("halm base 0", stage="air-dried")[0]
+    problem, remedy = refused(studio, record=dry.number, after_heat=True)
+    assert problem == f"Record {dry.number} is air-dried: a colour after heat setting is not judged by it."
+    assert remedy == "Name a record that is heat-set, or leave out --after-heat."
+    for stage in ("wet", "heat-set", "washed 2"):
+        problem, remedy = refused(studio, shade="halm base 0", stage=stage, after_heat=True)
+        assert problem.endswith(f"is foretold of an air-dried strip; this one is {parse_stage(stage)}.")
+        assert remedy == "Leave out --after-heat or --stage."
+    studio.keep(shade="only dry")
+    problem, remedy = refused(studio, shade="only dry", after_heat=True)
+    assert problem == "Shade 'only dry' has no other record that is heat-set."
+    assert "It has: air-dried." in remedy
+
+
+def test_a_shade_without_any_record_has_no_ink_to_foretell_by(studio):
+    record = studio.keep()
+    set_target(studio.library, "brick", BRICK)
+    remove_record(studio.library, record.number)
+    problem, remedy = refused(studio, shade="brick", goal=True, after_heat=True)
+    assert problem == "Shade 'brick' has no record yet: nobody knows its ink and cloth."
+    assert 'swatchcam keep PHOTO --shade "brick"' in remedy
+
+
+def test_a_dry_strip_against_a_target_is_told_that_heat_may_move_it(studio):
+    studio.keep()
+    set_target(studio.library, "brick", BRICK)
+    for stage, told in (("air-dried", True), ("wet", True), ("heat-set", False), ("washed 1", False)):
+        notes = studio.check(shade="brick", goal=True, stage=stage).notes
+        assert any("--after-heat" in note for note in notes) == told
+
+
+# --- what is refused before anything is looked up -----------------------------------------------------------
+
+
+WRONG = {
+    "unknown shade": ({"shade": "brik"}, "There is no shade called 'brik'.", "Did you mean brick?"),
+    "unlike shade": ({"shade": "zzz"}, "There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
+    "unknown batch": ({"shade": "brick", "batch": "9"}, "has no batch called '9'", "It has: 1. Without --batch"),
+    "unknown record": ({"record": 99}, "There is no record 99.", "'swatchcam shade show NAME' lists"),
+    "batch alone": ({"batch": "1"}, "Nothing was named to judge against.", "Name a --shade or a --record."),
+    "goal alone": ({"goal": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
+    "heat alone": ({"after_heat": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
+    "both": ({"record": 1, "shade": "brick"}, "were both named", "Name one of them."),
+    "record and goal": ({"record": 1, "goal": True}, "were both named", "Name one of them."),
+    "record and batch": ({"record": 1, "batch": "1"}, "were both named", "Name one of them."),
+    "batch and goal": (
+        {"shade": "brick", "batch": "1", "goal": True},
+        "A batch and the target were both named.",
+        "Leave out --batch or --goal.",
+    ),
+    "no such stage": (
+        {"shade": "brick", "stage": "heat-set"},
+        "Shade 'brick' has no other record that is heat-set.",
+        "It has: air-dried. Say with --stage in which state the drawdown is.",
+    ),
+}
+
+
+@pytest.mark.parametrize("wrong", WRONG)
+def test_what_is_wrong_is_told_with_what_to_do(studio, wrong):
+    wanted, problem, remedy = WRONG[wrong]
+    studio.keep(batch="1")
+    told = refused(studio, **wanted)
+    assert problem in told[0]
+    assert remedy in told[1]
+
+
+def test_a_goal_is_offered_only_where_there_is_a_target(studio):
+    studio.keep(batch="1")
+    set_target(studio.library, "brick", BRICK)
+    assert refused(studio, shade="brick", stage="wet")[1].endswith("the drawdown is, or judge it with --goal.")

@@ -1,0 +1,314 @@
+"""What file names and lists of photos say: read as they are meant, or refused line by line."""
+
+from __future__ import annotations
+
+import unicodedata
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from swatchcam.errors import LibraryError, UsageError
+from swatchcam.library.photo_names import PHOTOS, Named, photos_in, read_name
+from swatchcam.library.photo_table import COLUMNS, Listed, read_list
+from swatchcam.library.records import Stage
+from swatchcam.photo.file_formats import read_header
+from swatchcam.recipes.recipe import parse_recipe
+from tests.worlds.picture_files import dng, heic, noise, pil
+
+# --- one name -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("brick.jpg", Named("brick")),
+        ("river blue, 3, heat-set.jpg", Named("river blue", "3", stage=Stage("heat-set"))),
+        ("brick, 2025-04, washed 3.jpg", Named("brick", "2025-04", stage=Stage("washed", 3))),
+        ("brick,2025-04,washed 3 x.HEIC", Named("brick", "2025-04", stage=Stage("washed", 3))),
+        ("brick, wet, right, strip B, v1.2.png", Named("brick", "v1.2", "B", Stage("wet"), "right")),
+        ("brick, Beside-1, Strip north wall.jpg", Named("brick", strip="north wall", window="beside-1")),
+        ("brick, , heat-set, .jpg", Named("brick", stage=Stage("heat-set"))),
+        ("River  Blue, Air-dried.dng", Named("River Blue", stage=Stage("air-dried"))),
+        ("brick, 3, heat-set (2).jpg", Named("brick", "3", stage=Stage("heat-set"))),
+        ("brick, west.jpg", Named("brick", "west")),
+        (unicodedata.normalize("NFD", "grün, 3.jpg"), Named("grün", "3")),
+    ],
+)
+def test_a_name_says_what_is_in_the_photo(name, said):
+    assert read_name(name) == said
+    assert read_name(Path("some, folder") / name) == said
+
+
+@pytest.mark.parametrize(
+    ("name", "problem"),
+    [
+        (", 3.jpg", "The shade has no name"),
+        ("brick, 3, 4.jpg", "'4' is a second batch"),
+        ("brick, wet, heat-set.jpg", "'heat-set' is a second stage"),
+        ("brick, left, right.jpg", "'right' is a second window"),
+        ("brick, strip A, strip B.jpg", "'strip B' is a second strip"),
+        ("brick, strip.jpg", "The strip has no name"),
+        ("brick, 3, heat set.jpg", "There is no stage 'heat set'"),
+        ("brick, airdried.jpg", "There is no stage 'airdried'"),
+        ("brick, washed 0.jpg", "There is no stage 'washed 0'"),
+        ("brick, washed3.jpg", "There is no stage 'washed3'"),
+        ("a" * 121 + ".jpg", "is no name for a shade"),
+    ],
+)
+def test_a_name_that_says_nothing_clear_is_refused(name, problem):
+    with pytest.raises(UsageError) as refusal:
+        read_name(name)
+    assert problem in refusal.value.problem
+    assert name in refusal.value.problem
+    assert refusal.value.remedy
+
+
+SHADES = st.from_regex(r"[a-z]{1,8}( [a-z]{1,8})?", fullmatch=True)
+PARTS = st.tuples(
+    st.sampled_from(["3", "2025-04", "spring"]),
+    st.sampled_from(["strip A", "strip 12"]),
+    st.sampled_from(["wet", "air-dried", "heat-set", "washed 5 x"]),
+    st.sampled_from(["left", "right", "beside-12"]),
+)
+
+
+@given(SHADES, PARTS, st.permutations(range(4)))
+def test_what_follows_the_shade_may_stand_in_any_order(shade, parts, order):
+    said = read_name(", ".join([shade, *(parts[place] for place in order)]) + ".jpg")
+    assert (said.shade, said.batch, f"strip {said.strip}", str(said.stage), said.window) == (shade, *parts)
+
+
+@given(st.text(alphabet="brick, 3()-strpwahedlft.", max_size=40))
+@example("")
+@example(".jpg")
+def test_any_name_is_read_or_refused(name):
+    try:
+        said = read_name(name).shade
+    except UsageError as refusal:
+        said = refusal.problem
+    assert said
+
+
+# --- a folder -----------------------------------------------------------------------------------------------
+
+
+def make(folder, *names):
+    for name in names:
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"")
+
+
+def test_photos_come_in_the_order_in_which_people_count(tmp_path):
+    names = ["1/b.jpg", "2/a.jpg", "10/a.jpg", "Brick 2.JPG", "brick 10.heic", "brick 010.dng"]
+    make(tmp_path, *names[::-1])
+    found = [path.relative_to(tmp_path).as_posix() for path in photos_in(str(tmp_path))]
+    assert found == ["1/b.jpg", "2/a.jpg", "10/a.jpg", "Brick 2.JPG", "brick 010.dng", "brick 10.heic"]
+
+
+def test_hidden_files_thumbnails_and_other_files_are_left_out(tmp_path):
+    make(tmp_path, ".x.jpg", "._a.jpg", ".hidden/a.jpg", "thumbs/a.jpg", "a_thumb.jpg", "Thumbnail 3.png", "notes.txt")
+    make(tmp_path, "a.jpg.part", "jpg", "a.webp", "thumbelina.jpg", "a.jpg")
+    (tmp_path / "folder.jpg").mkdir()
+    assert [path.name for path in photos_in(tmp_path)] == ["a.jpg", "thumbelina.jpg"]
+
+
+def test_an_empty_folder_has_no_photos_and_a_missing_one_is_told(tmp_path):
+    assert photos_in(tmp_path) == []
+    make(tmp_path, "file.jpg")
+    for path in (tmp_path / "gone", tmp_path / "file.jpg"):
+        with pytest.raises(LibraryError, match="cannot be read"):
+            photos_in(path)
+
+
+def test_every_kind_of_photo_that_is_read_is_found_by_its_usual_ending():
+    pixels = noise()
+    files = [pil(pixels, "JPEG"), pil(pixels, "PNG"), pil(pixels, "TIFF"), heic(pixels), dng(noise(np.uint16)[..., 0])]
+    kinds = [read_header(data).kind for data in files]
+    assert kinds == ["JPEG", "PNG", "TIFF", "HEIC", "DNG"]
+    assert {f".{kind.lower()}" for kind in kinds} <= set(PHOTOS)
+
+
+# --- a list -------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def folder(tmp_path):
+    make(tmp_path / "photos", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "lamp/é.jpg", "lamp/f.jpg")
+    return tmp_path / "photos"
+
+
+@pytest.fixture
+def read(tmp_path, folder):
+    def go(text, **options):
+        path = tmp_path / "list.csv"
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+        return read_list(str(path), folder, **options)
+
+    return go
+
+
+@pytest.fixture
+def problems(read):
+    def go(text):
+        with pytest.raises(LibraryError) as refusal:
+            read(text)
+        assert refusal.value.remedy
+        return [line.removeprefix("  - ") for line in refusal.value.problem.splitlines()[1:]]
+
+    return go
+
+
+def test_a_list_says_everything_of_each_drawdown(read, folder):
+    found = read(
+        f"{','.join(COLUMNS)}\n"
+        "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
+        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
+        "\n"
+        "d.jpg,brick,,,,,,,,,,,,,,\n"
+    )
+    assert found == (
+        Listed(
+            line=2,
+            photo=folder / "a.jpg",
+            shade="river blue",
+            window="left",
+            batch="3",
+            strip="A",
+            stage=Stage("washed", 3),
+            cloth="cotton",
+            mesh="77 T",
+            squeegee="65 shore",
+            ink="Halm 2",
+            measured="2026-02-07",
+            mixed="2026-01-31",
+            recipe=parse_recipe("binder 500 g, blue 2 drops"),
+            notes="a note, long",
+            again=(folder / "b.jpg", folder / "c.jpg"),
+            other_lamp=(folder / "lamp/é.jpg",),
+        ),
+        Listed(4, folder / "d.jpg", "brick"),
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "photo,shade,other_lamp\nlamp/f.jpg,brick,a.jpg;b.jpg\n",
+        '\ufeffPhoto;Shade;Other Lamp;\r\nlamp\\f.jpg;brick;"a.jpg;b.jpg";\r\n;;;\r\n',
+        "shade\tother lamp\tphoto\nbrick\ta.jpg; b.jpg;\tlamp/f.jpg",
+    ],
+)
+def test_tables_of_several_programs_say_the_same(read, folder, text):
+    (row,) = read(text)
+    assert (row.photo, row.shade) == (folder / "lamp/f.jpg", "brick")
+    assert row.other_lamp == (folder / "a.jpg", folder / "b.jpg")
+
+
+def test_one_photo_may_have_a_line_for_each_window(read):
+    rows = read("photo,window,shade,again\na.jpg,left,brick,b.jpg\na.jpg,right,river blue,b.jpg\n")
+    assert [(row.photo.name, row.window, row.shade) for row in rows] == [
+        ("a.jpg", "left", "brick"),
+        ("a.jpg", "right", "river blue"),
+    ]
+
+
+def test_a_studio_weighs_with_its_own_scale(read):
+    (row,) = read(
+        "photo,shade,recipe\na.jpg,brick,binder 500 g\n", read_recipe=lambda text: parse_recipe(text, scale_g=1)
+    )
+    assert row.recipe == parse_recipe("binder 500 g", scale_g=1)
+
+
+def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
+    told = problems(
+        "photo,shade,stage,mixed,recipe,clothh\n"
+        "a.jpg,brick,heat set,2026-02-30,yellow 3 g,x\n"
+        '"b.jpg",,,,"binder 5 g\nyellow",\n'
+        "A.jpg,brick,,,,\n"
+        ",brick,,,,\n"
+        "c.jpg,brick\n"
+        "c.jpg,brick,,,,,more\n"
+    )
+    assert [line.split(".")[0] for line in told] == [
+        "the list knows no column 'clothh' (is 'cloth' meant?)",
+        "line 2, stage: There is no stage 'heat set'",
+        "line 2, mixed: '2026-02-30' is not a day",
+        "line 2, recipe: The recipe has no binder",
+        "line 3, shade: The shade has no name",
+        "line 3, recipe: 'yellow' has no amount in g, kg, mg, drops or tips",
+        "line 5, photo: There is no photo 'A",
+        "line 6, photo: No photo is named",
+        "line 7: it has 2 entries, the list has 6 columns",
+        "line 8: it has 7 entries, the list has 6 columns",
+    ]
+    assert told[6].endswith("Is 'a.jpg' meant?")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", ["column 'photo' is missing", "column 'shade' is missing"]),
+        ("photo,shade\n", ["there is no photo in it"]),
+        ("photo,shade,photo\n", ["column 'photo' is there 2 times"]),
+        ('photo,shade\na.jpg,"brick\n', ["line 2: the table cannot be read on (unexpected end of data)"]),
+        (
+            "photo,shade,window\na.jpg,brick,left\na.jpg,blue,left\na.jpg,blue,\n",
+            [
+                "line 3: window 'left' of a.jpg is in line 2 already",
+                "line 4: a.jpg is in several lines, so that each must name its window",
+            ],
+        ),
+        ("photo,shade\na.jpg,brick\na.jpg,brick\n", ["line 3: a.jpg is in line 2 already"]),
+        ("photo,shade,again\na.jpg,brick,b.jpg;b.jpg\n", ["line 2: it names a photo twice"]),
+        ("photo,shade,again\na.jpg,brick,a.jpg\n", ["line 2: it names a photo twice"]),
+        (
+            "photo,shade,again\na.jpg,brick,b.jpg\nb.jpg,brick,\n",
+            ["line 3: b.jpg belongs to the scene of line 2 already"],
+        ),
+        (
+            "photo,shade,window,again\na.jpg,brick,left,b.jpg\na.jpg,brick,right,\n",
+            ["line 3: it names other further photos of a.jpg than line 2"],
+        ),
+        (
+            "photo,shade,batch,ink\na.jpg,brick,3,one\nb.jpg,brick,3,\nc.jpg,brick,3,two\nd.jpg,brick,4,two\n",
+            ["line 4: ink of batch 3 is another in line 2"],
+        ),
+    ],
+)
+def test_lines_that_contradict_each_other_are_told(problems, text, told):
+    assert problems(text) == told
+
+
+def test_a_column_like_no_other_is_told_with_all_that_there_are(problems):
+    assert problems("photo,shade,xyzzy\na.jpg,brick,\n") == [
+        "the list knows no column 'xyzzy'; there are " + ", ".join(COLUMNS)
+    ]
+
+
+def test_a_list_that_is_no_text_or_not_there_is_told(read, tmp_path, folder):
+    with pytest.raises(LibraryError, match="is not UTF-8 text") as refusal:
+        read("photo,shade\na.jpg,grün\n".encode("latin-1"))
+    assert "CSV UTF-8" in refusal.value.remedy
+    for path in (tmp_path / "gone.csv", tmp_path):
+        with pytest.raises(LibraryError, match="cannot be read"):
+            read_list(path, folder)
+
+
+@given(
+    st.lists(st.lists(st.sampled_from(["a.jpg", "b.jpg", "", "3", "wet", "left", '"', "x,y"]), max_size=6), max_size=4)
+)
+def test_any_table_is_read_or_refused(tmp_path_factory, table):
+    place = tmp_path_factory.getbasetemp() / "any table"
+    make(place, "a.jpg", "b.jpg")
+    text = "photo,shade,window,stage\n" + "\n".join(",".join(row) for row in table)
+    (place / "list.csv").write_text(text)
+    try:
+        said = [row.shade for row in read_list(place / "list.csv", place)]
+    except LibraryError as refusal:
+        said = refusal.problem.splitlines()
+    assert said
+    assert all(said)

@@ -1,0 +1,130 @@
+"""The nearest shades are those that one would find by looking at every record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.errors import UsageError
+from swatchcam.library.changes import merge_shades, remove_record, remove_shade
+from swatchcam.library.library import open_library
+from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.search import nearest_shades
+from tests.worlds.cheap_measurements import measurement
+
+GREY = (50.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What is asked of a library: (n, 3) colours of records 1 to n, and the shade of each."""
+
+    colours: np.ndarray
+    shades: np.ndarray
+
+    def labs(self):
+        return np.arange(1, len(self.shades) + 1), self.colours.reshape(-1, 3), self.shades
+
+    def record(self, number):
+        return SimpleNamespace(number=number, shade=int(self.shades[number - 1]))
+
+
+def found(shelf, lab, count):
+    return [(record.number, record.shade, apart) for record, apart in nearest_shades(shelf, lab, count)]
+
+
+def by_looking_at_all(shelf, lab, count):
+    """Of each shade the nearest record, the older of two that are equally near; of the shades the nearest."""
+    numbers, labs, shades = shelf.labs()
+    apart = np.round(delta_e_2000(labs, lab), 9)
+    ranked = sorted(zip(apart.tolist(), numbers.tolist(), shades.tolist(), strict=True))
+    first = {}
+    for distance, number, shade in ranked:
+        first.setdefault(shade, (number, shade, distance))
+    return list(first.values())[:count]
+
+
+# Whole numbers from a small range, so that many records are equally near.
+colour = st.tuples(st.integers(40, 50), st.integers(-3, 3), st.integers(-3, 3))
+row = st.tuples(colour, st.integers(1, 6))
+
+
+@given(st.lists(row, min_size=1, max_size=60), colour, st.integers(1, 9))
+@settings(max_examples=200, deadline=None, derandomize=True)
+def test_it_finds_what_looking_at_all_finds_ties_too(rows, lab, count):
+    shelf = Shelf(np.array([one for one, _ in rows], dtype=float), np.array([shade for _, shade in rows]))
+    assert found(shelf, lab, count) == by_looking_at_all(shelf, lab, count)
+
+
+@pytest.mark.parametrize("count", [1, 5, 40, 1000])
+def test_shades_with_hundreds_of_records_near_the_colour_do_not_hide_the_others(count):
+    rng = np.random.default_rng(4)
+    crowd = np.array(GREY) + rng.normal(0, 0.5, (3000, 3))  # three shades, kept again and again
+    others = np.column_stack([rng.uniform(10, 90, 400), rng.uniform(-60, 60, (400, 2))])
+    shades = np.concatenate([rng.integers(0, 3, 3000), rng.integers(3, 43, 400)])
+    shelf = Shelf(np.vstack([crowd, others]), shades)
+    nearest = found(shelf, GREY, count)
+    assert nearest == by_looking_at_all(shelf, GREY, count)
+    assert len(nearest) == min(count, 43)
+    assert {shade for _, shade, _ in nearest[:3]} <= {0, 1, 2}
+
+
+def test_an_empty_library_has_no_nearest_shade():
+    assert nearest_shades(Shelf(np.empty((0, 3)), np.empty(0, dtype=int)), GREY, 5) == []
+
+
+# --- in a library -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def library(tmp_path):
+    """Grey shades ever further from GREY, some of them with several records."""
+    library = open_library(str(tmp_path / "halm.sqlite"), create=True)
+    labs = (("ash", 51), ("ash", 58), ("stone", 53), ("lead", 55), ("gone", 50.2), ("one gone", 50.4), ("one gone", 60))
+    for number, (shade, lightness) in enumerate([*labs, ("lamp", 50.1)], start=1):
+        taken = measurement(tmp_path, number, (float(lightness), 0.0, 0.0))
+        keep_record(library, under("A", taken) if shade == "lamp" else taken, "left", Entry(shade))
+    remove_shade(library, "gone")
+    remove_record(library, 6)
+    return library
+
+
+def under(illuminant, taken):
+    colours = tuple(
+        replace(
+            one, views=tuple(replace(view, balance=replace(view.balance, illuminant=illuminant)) for view in one.views)
+        )
+        for one in taken.colours
+    )
+    return replace(taken, colours=colours)
+
+
+def test_what_was_taken_out_or_is_for_another_light_is_not_found(library):
+    nearest = nearest_shades(library, GREY, 10)
+    assert [(record.shade, record.number) for record, _ in nearest] == [
+        ("ash", 1),
+        ("stone", 3),
+        ("lead", 4),
+        ("one gone", 7),
+    ]
+    expected = delta_e_2000([record.colour.lab for record, _ in nearest], GREY)
+    assert_allclose([apart for _, apart in nearest], expected, atol=1e-9)
+
+
+def test_shades_that_became_one_are_found_once(library):
+    merge_shades(library, "stone", "lead")
+    nearest = [(record.shade, record.number) for record, _ in nearest_shades(library, GREY, 3)]
+    assert nearest == [("ash", 1), ("lead", 3), ("one gone", 7)]
+
+
+@pytest.mark.parametrize("lab", [(float("nan"), 0, 0), (50, 0), (2000, 0, 0)])
+def test_what_is_no_colour_is_refused(library, lab):
+    with pytest.raises(UsageError, match="no colours"):
+        nearest_shades(library, lab, 3)

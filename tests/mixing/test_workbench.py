@@ -1,0 +1,259 @@
+"""What lies on the bench: drawdowns of one cloth, stage and light, of measured cards, and the shelf as it is today."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from numpy.testing import assert_allclose
+
+from swatchcam.errors import LibraryError, UsageError
+from swatchcam.library.changes import remove_record
+from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import add_lot, set_pigment
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import DRY, Stage
+from swatchcam.mixing import workbench as bench_module
+from swatchcam.mixing.workbench import Bench, set_up
+from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
+
+TODAY = date.today()
+YESTERDAY, TOMORROW = ((TODAY + timedelta(days=days)).isoformat() for days in (-1, 1))
+
+
+@pytest.fixture
+def shop(tmp_path):
+    return Shop(open_library(str(tmp_path / "halm.sqlite"), create=True), tmp_path / "shots")
+
+
+@pytest.fixture(scope="module")
+def known():
+    """The bench of the usual studio, with nothing on its shelf."""
+    return Bench(CLOTH, DRY, studio()[1], {}, {name: name for name in INKS}, True)
+
+
+def loads(bench):
+    """What the tints hold, in the order of their records."""
+    return [tint.shares for tint in bench.tints]
+
+
+def refused(work, kind=UsageError):
+    with pytest.raises(kind) as refusal:
+        work()
+    assert refusal.value.problem
+    assert refusal.value.remedy
+    return refusal.value
+
+
+# --- which drawdowns ---------------------------------------------------------------------------------------
+
+
+def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
+    shop = Shop(open_library(place, create=True), tmp_path / "shots")
+    shop.ladders()
+    bench = set_up(shop.library)
+    assert (bench.cloth, bench.stage, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
+    assert len(bench.tints) == len(studio()[1])
+    for found, taught in zip(bench.tints, studio()[1], strict=True):
+        assert found.shares == pytest.approx(taught.shares, rel=1e-6)
+        assert found.colour.lab == pytest.approx(taught.colour.lab)
+    assert_allclose(bench.palette.theta, studio()[2].theta, atol=0.01)  # weighed on a scale, not exactly
+
+
+def test_only_the_cloth_and_the_stage_that_are_asked_for(shop):
+    shop.keep({"red": 1.0}, "brick")
+    shop.keep({"red": 2.0}, "brick", "2", cloth="Linen")
+    shop.keep({"red": 3.0}, "brick", "3", stage=Stage("heat-set"))
+    shop.keep({"red": 4.0}, "brick", "4", stage=Stage("washed", 1))
+    shop.keep({"red": 5.0}, "brick", "5", stage=Stage("washed", 2))
+    assert loads(set_up(shop.library, "WHITE  cotton")) == [{"red": pytest.approx(1.0)}]
+    assert loads(set_up(shop.library, "linen")) == [{"red": pytest.approx(2.0)}]
+    assert set_up(shop.library, "linen").cloth == "Linen"
+    assert loads(set_up(shop.library, stage=Stage("heat-set"))) == [{"red": pytest.approx(3.0)}]
+    assert loads(set_up(shop.library, stage=Stage("washed", 2))) == [{"red": pytest.approx(5.0)}]
+
+
+def test_a_colour_for_another_light_teaches_nothing(shop, monkeypatch):
+    shop.keep({"red": 1.0}, "brick")
+    usual = shop.world.kept
+    monkeypatch.setattr(type(shop.world), "kept", lambda *given: replace(usual(*given[1:]), illuminant="D50"))
+    shop.keep({"red": 2.0}, "brick", "2")
+    monkeypatch.undo()
+    assert loads(set_up(shop.library)) == [{"red": pytest.approx(1.0)}]
+
+
+def test_what_has_no_recipe_teaches_nothing(shop):
+    shop.keep({"red": 1.0}, "brick")
+    shop.keep({"red": 2.0}, "brick", "2", recipe=None)
+    assert loads(set_up(shop.library)) == [{"red": pytest.approx(1.0)}]
+
+
+def test_a_record_that_was_taken_out_is_not_used(shop):
+    shop.keep({"red": 1.0}, "brick")
+    out = shop.keep({"red": 2.0}, "brick", "2")
+    assert len(set_up(shop.library).tints) == 2
+    remove_record(shop.library, out.number)
+    assert loads(set_up(shop.library)) == [{"red": pytest.approx(1.0)}]
+
+
+def test_an_ink_family_is_kept_apart_where_it_is_named(shop):
+    shop.keep({"red": 1.0}, "brick", ink="Halm Base")
+    shop.keep({"red": 2.0}, "brick", "2", ink="other base")
+    assert len(set_up(shop.library).tints) == 2
+    assert loads(set_up(shop.library, ink="halm base")) == [{"red": pytest.approx(1.0)}]
+    assert "recipe" in refused(lambda: set_up(shop.library, ink="third"), LibraryError).problem
+
+
+def test_several_cloths_are_named_where_none_was(shop):
+    shop.keep({"red": 1.0}, "brick")
+    shop.keep({"red": 2.0}, "brick", "2", cloth="linen")
+    shop.keep({"red": 2.0}, "brick", "3", cloth="")
+    told = refused(lambda: set_up(shop.library))
+    assert all(name in told.problem for name in (CLOTH, "linen", "one not named"))
+    assert "--cloth" in told.remedy
+
+
+@pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried drawdown on silk")])
+def test_where_nothing_is_known_it_is_said_how_to_begin(shop, cloth, words):
+    told = refused(lambda: set_up(shop.library, cloth), LibraryError)
+    assert words in told.problem
+    assert "swatchcam pigment ladder" in told.remedy
+
+
+def test_binder_alone_is_no_palette(shop):
+    shop.keep({}, "binder alone")
+    assert "pigment" in refused(lambda: set_up(shop.library).palette).problem
+
+
+def test_a_studio_that_prints_much_does_not_forget_its_ladders(shop, monkeypatch):
+    monkeypatch.setattr(bench_module, "MOST_TINTS", 6)
+    shop.keep({"blue": 1.0}, "ladder blue")
+    for batch in range(7):
+        shop.keep({"red": 1.0 + batch / 10}, "brick", f"{batch}")
+    assert set_up(shop.library).palette.pigments == ("blue", "red")
+
+
+# --- nominal cards -----------------------------------------------------------------------------------------
+
+
+def test_beside_a_measured_card_a_nominal_one_teaches_nothing(shop):
+    shop.keep({"red": 1.0}, "brick")
+    shop.keep({"red": 2.0}, "brick", "2", nominal=True)
+    bench = set_up(shop.library)
+    assert loads(bench) == [{"red": pytest.approx(1.0)}]
+    assert bench.absolute
+    assert "Left out: 1 drawdown of a nominal card, which do not go with the others." in bench.flags
+
+
+def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged(shop):
+    shop.keep({"red": 1.0}, "brick", nominal=True, card="nominal a5")
+    shop.keep({"red": 2.0}, "brick", "2", nominal=True, card="nominal a6")
+    shop.keep({"red": 3.0}, "brick", "3", nominal=True, card="nominal a6")
+    bench = set_up(shop.library)
+    assert loads(bench) == [{"red": pytest.approx(2.0)}, {"red": pytest.approx(3.0)}]
+    assert not bench.absolute
+    assert any(flag.startswith("All colours are of a nominal card") for flag in bench.flags)
+    assert any(flag.startswith("Left out: 1 drawdown of other nominal cards") for flag in bench.flags)
+
+
+# --- what is weak ------------------------------------------------------------------------------------------
+
+
+def test_a_ladder_of_four_and_binder_alone_need_no_flag(shop):
+    shop.ladders((0.1, 0.5, 2.0, 5.0))
+    assert set_up(shop.library).flags == ()
+
+
+def test_bare_cloth_that_nobody_measured_is_flagged(shop):
+    shop.ladders(binder=False)
+    (flag,) = set_up(shop.library).flags
+    assert "binder alone" in flag
+
+
+def test_few_rungs_are_flagged(shop):
+    shop.keep({}, "binder alone")
+    shop.keep({"red": 1.0}, "ladder red")
+    shop.keep({"red": 1.0, "blue": 0.3}, "plum")
+    red, blue = sorted(set_up(shop.library).flags, reverse=True)
+    assert "red alone there is 1 drawdown:" in red
+    assert "blue alone there is no drawdown:" in blue
+
+
+# --- the shelf ---------------------------------------------------------------------------------------------
+
+
+def test_names_are_those_that_the_studio_writes(shop):
+    shop.keep({"Deep Red": 1.0, "blue": 0.5}, "brick", true={"red": 1.0, "blue": 0.5})
+    set_pigment(shop.library, "BLUE")
+    bench = set_up(shop.library)
+    assert bench.names["deep red"] == "Deep Red"
+    assert bench.names["blue"] == "BLUE"
+    assert bench.palette.pigments == ("blue", "deep red")
+
+
+def test_a_lot_in_use_makes_the_share_of_its_drawdowns(shop):
+    shop.keep({"red": 1.0}, "brick", "1", measured="2026-03-01")
+    shop.keep({"red": 1.0}, "brick", "2", measured="2026-05-01")
+    shop.keep({"red": 1.0}, "brick", "3", measured="2026-05-01", mixed="2026-03-31")
+    set_pigment(shop.library, "Red")
+    add_lot(shop.library, "red", "R-2", "2026-04-01", 1.2, 0.03)
+    tints = {tint.name: tint for tint in set_up(shop.library).tints}
+    assert [tint.shares["red"] for tint in tints.values()] == pytest.approx([1.0, 1.2, 1.0])
+    stds = [tint.shares_std["red"] for tint in tints.values()]
+    assert stds[1] > 0.03
+    assert stds[0] == stds[2] < 0.01
+
+
+def test_a_lot_counts_from_its_first_day_on(known):
+    lots = (Lot("old", "2020-01-01", 0.8, 0.0), Lot("new", TOMORROW, 1.4, 0.0))
+    bench = replace(known, shelf={"red": Pigment("Red", None, None, None, "", lots)})
+    assert bench.strengths() == {"black": 1.0, "blue": 1.0, "red": 0.8, "yellow": 1.0}
+    today = replace(lots[1], since=TODAY.isoformat())
+    bench = replace(known, shelf={"red": Pigment("Red", None, None, None, "", (lots[0], today))})
+    assert bench.strengths(("RED", "blue")) == {"blue": 1.0, "red": 1.4}
+
+
+def test_a_pigment_that_was_asked_for_and_is_not_known_is_refused(known):
+    told = refused(lambda: known.strengths(("red", "ochre")))
+    assert "'ochre'" in told.problem
+    assert all(name in told.remedy for name in INKS)
+
+
+def test_a_pigment_that_only_stands_on_the_shelf_is_not_known_yet(known):
+    bench = replace(known, shelf={"ochre": Pigment("ochre", None, None, 3.0, "", ())})
+    assert "ochre" not in bench.strengths()
+    assert "'ochre'" in refused(lambda: bench.strengths(("ochre",))).problem
+
+
+def test_each_pigments_own_limits_are_known_where_somebody_said(known):
+    shelf = {
+        "red": Pigment("Red", 4.0, None, None, "", ()),
+        "blue": Pigment("blue", None, 0.5, None, "", ()),
+    }
+    bench = replace(known, shelf=shelf)
+    limits = bench.limits(2, 7.0)
+    assert (dict(limits.each), limits.things, limits.most) == ({"red": 4.0}, 2, 7.0)
+    assert bench.least_g == {"blue": 0.5}
+
+
+def test_a_price_is_known_only_if_that_of_each_pigment_is(known):
+    shelf = {
+        "red": Pigment("Red", None, None, 12.0, "", ()),
+        "blue": Pigment("blue", None, None, 5.0, "", ()),
+        "black": Pigment("black", None, None, None, "", ()),
+    }
+    bench = replace(known, shelf=shelf)
+    assert bench.price({"Red": 50.0, "blue": 10.0}) == pytest.approx(6.5)
+    assert bench.price({}) is None
+    assert bench.price({"red": 1.0, "black": 1.0}) is None
+    assert bench.price({"red": 1.0, "yellow": 1.0}) is None
+
+
+def test_one_drawdown_more_is_learned_from(known):
+    world = studio()[0]
+    pot = world.tint({"red": 1.0, "yellow": 1.0}, 900)
+    more = known.with_tint(pot)
+    assert more.tints == (*known.tints, pot)
+    surer = more.palette.foresee(pot.shares).radius
+    assert surer < 0.8 * known.palette.foresee(pot.shares).radius

@@ -1,0 +1,362 @@
+"""What was proposed, for programs and in words: every number is there, finite, and the same in both."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from swatchcam.errors import UsageError
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import DRY
+from swatchcam.mixing.order import Order
+from swatchcam.mixing.prediction_check import hit_rate
+from swatchcam.mixing.recommend import again, correction_for, recipe_for
+from swatchcam.mixing.search import Target
+from swatchcam.mixing.tasks import Answer
+from swatchcam.mixing.thinning_choices import thinning_for
+from swatchcam.mixing.workbench import Bench
+from swatchcam.report import mixing, mixing_text
+from swatchcam.text import key
+from tests.worlds.inkworld import made_by
+from tests.worlds.mixing_library import CLOTH, INKS, pot_of, studio
+from tests.worlds.studio_records import HOSTILE, batch, record
+
+ORANGE = {"red": 1.0, "yellow": 1.0}
+ORDER = Order(400, 0.01, ("red", "yellow"))
+RED = Pigment("Red", 6.0, 0.05, 11.5, "Stir well.", (Lot("R-2", "2020-01-01", 1.0, 0.02),))
+PLAIN = Pigment("yellow", None, None, 4.0, "", ())
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[+-]?\d+)?")
+
+
+@pytest.fixture(scope="module")
+def bench():
+    """The studio with a pot of orange drawn down, two pigments on its shelf, and something to flag."""
+    tints = (*studio()[1], studio()[0].tint(ORANGE, 900))
+    names = {name: name for name in INKS} | {"red": "Red"}
+    return Bench(CLOTH, DRY, tints, {"red": RED, "yellow": PLAIN}, names, True, ("Something is weak.",))
+
+
+@pytest.fixture(scope="module")
+def answers(bench):
+    """One answer of each kind."""
+
+    def wanted(**shares):
+        return made_by(bench.palette, shares)
+
+    def told_of(proposed, **more):
+        return Answer(proposed, bench, None, **more)
+
+    old = batch(3, name="3", mixed=(date.today() - timedelta(days=40)).isoformat(), recipe=pot_of(ORANGE))
+    pot, strip = pot_of(ORANGE), studio()[0].kept({"red": 0.8, "yellow": 0.8}, 910)
+    measured = Target(strip.lab, "wanted.jpg:left", strip, strip.reflectance)
+    return {
+        "recipe": told_of(recipe_for(bench, measured, ORDER)),
+        "far": told_of(recipe_for(bench, Target((60.0, -60.0, 40.0), "a leaf"), ORDER)),
+        "correction": told_of(
+            correction_for(bench, wanted(red=1.4, yellow=1.6), pot, ORDER), pot=old, record=record(17)
+        ),
+        "left": told_of(correction_for(bench, wanted(red=1.01, yellow=1.0), pot, ORDER), pot=old),
+        "thinning": told_of(thinning_for(bench, wanted(red=0.5, yellow=0.5), pot, ORDER, 300), pot=old),
+        "again": told_of(
+            again(bench, wanted(red=1.1, yellow=1.1), pot, ORDER, [(pot, 150.0, "")]), pot=old, rests=((old, 150.0),)
+        ),
+    }
+
+
+KINDS = "recipe", "far", "correction", "left", "thinning", "again"
+
+
+def facts_of(answers, kind):
+    return mixing.answer_dict(answers[kind], ORDER)
+
+
+def leaves(facts):
+    if isinstance(facts, dict):
+        for each in facts.values():
+            yield from leaves(each)
+    elif isinstance(facts, list):
+        for each in facts:
+            yield from leaves(each)
+    else:
+        yield facts
+
+
+def check_plain(facts):
+    """Nothing but what JSON knows, and no number that is none."""
+    assert json.loads(json.dumps(facts, allow_nan=False)) == facts
+    for leaf in leaves(facts):
+        assert leaf is None or isinstance(leaf, (str, int, float, bool))
+        assert not isinstance(leaf, float) or math.isfinite(leaf)
+
+
+def numbers_in(text):
+    return [float(number) for number in NUMBER.findall(text)]
+
+
+def said(text, value, decimals):
+    """Whether a number stands in the text, rounded to so many decimals."""
+    return any(abs(number - value) <= 0.5000001 * 10**-decimals for number in numbers_in(text))
+
+
+# --- for programs ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_answer_is_plain_json(answers, kind):
+    facts = facts_of(answers, kind)
+    check_plain(facts)
+    assert (facts["cloth"], facts["stage"], facts["tints"]) == (CLOTH, "air-dried", 14)
+    assert facts["flags"] == ["Something is weak."]
+    assert [choice["recommended"] for choice in facts["choices"]] == [True] + [False] * (len(facts["choices"]) - 1)
+    for choice in facts["choices"]:
+        low, high = choice["interval95"]
+        assert 0 <= low <= choice["ciede2000_from_target"] + 0.01 <= high + 0.02
+        assert choice["pot_grams"] == pytest.approx(sum(part["grams"] for part in choice["pot"]), abs=0.002)
+        assert re.fullmatch("#[0-9a-f]{6}", choice["foreseen"]["srgb_approx"])
+
+
+def test_what_is_weighed_is_what_is_put_in(answers):
+    for kind in ("recipe", "correction", "again"):
+        facts = facts_of(answers, kind)
+        (weighing,) = facts["weighing"]
+        weighed = {step["what"]: step["grams"] for step in weighing["steps"] if step["what"]}
+        assert weighed == pytest.approx({part["what"]: part["grams"] for part in facts["choices"][0]["put_in"]})
+
+
+def test_of_a_thinner_pot_the_strong_ink_is_weighed_too(answers):
+    facts = facts_of(answers, "thinning")
+    fresh = facts["choices"][0]["roads"]["fresh_pot"]
+    weighed = {step["what"]: step["grams"] for step in facts["weighing"][0]["steps"] if step["what"]}
+    assert weighed["batch 3"] == pytest.approx(fresh["strong_ink_grams"])
+    assert weighed["binder"] == pytest.approx(fresh["binder_grams"])
+
+
+def test_the_pot_in_hand_is_there_where_there_is_one(answers):
+    pot = facts_of(answers, "correction")["pot"]
+    assert (pot["batch"], pot["record"], pot["grams"]) == ("3", 17, 400)
+    assert facts_of(answers, "recipe")["pot"] is None
+    assert facts_of(answers, "left")["pot"]["record"] is None
+
+
+def test_old_pots_are_named_with_their_age(answers):
+    (rest,) = facts_of(answers, "again")["rests"]
+    assert (rest["batch"], rest["grams"], rest["days_old"]) == ("3", 150.0, 40)
+    undated = replace(answers["again"], rests=((batch(4, name="4", mixed=""), 20.0),))
+    assert mixing.answer_dict(undated, ORDER)["rests"][0]["days_old"] is None
+
+
+def test_the_choice_that_was_asked_for_is_weighed(answers):
+    facts = facts_of(answers, "far")
+    number = len(facts["choices"])
+    assert number >= 1
+    other = mixing.answer_dict(answers["far"], ORDER, None, number)
+    weighed = {step["what"]: step["grams"] for step in other["weighing"][0]["steps"] if step["what"]}
+    assert weighed == pytest.approx({part["what"]: part["grams"] for part in facts["choices"][number - 1]["put_in"]})
+
+
+def test_what_the_maker_allows_and_the_care_that_is_asked_for(bench, answers):
+    correction, recipe = facts_of(answers, "correction"), facts_of(answers, "recipe")
+    assert any("left-over ink" in line.casefold() for line in correction["care"])
+    assert not any("left-over ink" in line.casefold() for line in recipe["care"])
+    assert not any("beyond the most" in line for line in recipe["care"])
+    strict = replace(bench, shelf={"red": replace(RED, most=0.2)})
+    over = mixing.answer_dict(replace(answers["recipe"], bench=strict), ORDER)
+    assert any(line.startswith("Red is beyond the most") for line in over["care"])
+
+
+def test_white_settles(answers):
+    """Nobody here has a white: it is known by its name."""
+    best = answers["recipe"].proposed.choices[0]
+    mix = replace(best.mix, shares=best.mix.shares | {"cover white": 1.0})
+    proposed = replace(answers["recipe"].proposed, choices=(replace(best, mix=mix),))
+    facts = mixing.answer_dict(replace(answers["recipe"], proposed=proposed), ORDER)
+    assert any(line.startswith("White settles") for line in facts["care"])
+
+
+def test_prices_are_those_of_the_shelf(bench, answers):
+    choice = facts_of(answers, "recipe")["choices"][0]
+    grams = {part["what"]: part["grams"] for part in choice["put_in"]}
+    assert choice["price"] == pytest.approx((11.5 * grams["Red"] + 4 * grams["yellow"]) / 100, abs=0.006)
+    assert choice["pigment_grams"] == pytest.approx(grams["Red"] + grams["yellow"])
+    assert choice["pigment_percent"] == pytest.approx(choice["pigment_grams"] / 4, abs=0.001)
+
+
+def test_the_load_of_a_stronger_lot_is_what_is_weighed(bench):
+    strong = replace(bench, shelf={"red": replace(RED, lots=(Lot("R-2", "2020-01-01", 1.5, 0.0),))})
+    facts = mixing.answer_dict(Answer(recipe_for(strong, made_by(bench.palette, ORANGE), ORDER), strong, None), ORDER)
+    choice = facts["choices"][0]
+    assert choice["pigment_percent"] == pytest.approx(choice["pigment_grams"] / 4, abs=0.002)
+
+
+# --- in words ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_words_mention_every_number_of_what_is_recommended(answers, kind):
+    facts = facts_of(answers, kind)
+    text, best = mixing_text.answer_text(facts), facts["choices"][0]
+    assert all(said(text, facts["target"][axis], 2) for axis in "Lab")
+    assert all(said(text, part["grams"], 2) for part in best["put_in"])
+    assert said(text, best["ciede2000_from_target"], 1)
+    assert all(said(text, bound, 1) for bound in best["interval95"])
+    assert all(flag in text for flag in facts["flags"])
+    if facts["leave_it"]:
+        return
+    assert said(text, best["pot_grams"], 2)
+    assert said(text, best["pigment_percent"], 1)
+    assert best["price"] is None or f"{best['price']:.2f}" in text
+    assert all(said(text, value, 1) for value in best["other_lights_ciede2000"].values())
+    assert best["part_of_the_way"] == 1 or f"{100 * best['part_of_the_way']:.0f} % of the way" in text
+    assert best["overshoot_probability"] == 0 or f"{100 * best['overshoot_probability']:.0f} %" in text
+    assert all(step["words"] in text for step in facts["weighing"][0]["steps"])
+    assert all(line in text for line in facts["care"])
+    if best["roads"]:
+        assert all(best["roads"][road]["words"] in text for road in ("fresh_pot", "topping_up"))
+        assert best["roads"]["sentence"] in text
+
+
+def test_of_a_large_order_no_digit_is_lost(answers):
+    facts = facts_of(answers, "recipe")
+    facts["choices"][0]["put_in"][0]["grams"] = 12345.67
+    assert "12345.67" in mixing_text.answer_text(facts)
+
+
+def test_only_what_shall_be_done_is_called_recommended(answers):
+    assert mixing_text.answer_text(facts_of(answers, "recipe")).count("(recommended)") == 1
+    left = mixing_text.answer_text(facts_of(answers, "left"))
+    assert "Leave the pot as it is" in left
+    assert "(recommended)" not in left
+    assert "What to weigh" not in left
+    assert "Mind:" not in left
+
+
+def test_where_nothing_can_be_added_it_is_only_said_to_leave_the_pot(answers):
+    bare = replace(answers["left"], proposed=replace(answers["left"].proposed, choices=()))
+    facts = mixing.answer_dict(bare, ORDER)
+    check_plain(facts)
+    text = mixing_text.answer_text(facts)
+    assert "Leave the pot as it is" in text
+    assert "If you go on" not in text
+    assert facts["leave_why"] in text
+
+
+def test_what_is_out_of_reach_is_said_with_what_would_be_needed(answers):
+    facts = facts_of(answers, "far")
+    text = mixing_text.answer_text(facts)
+    assert "Out of reach" in text
+    assert said(text, facts["reach"]["ciede2000_of_the_nearest"], 1)
+    assert facts["reach"]["needs"]
+    assert all(f"  - {need}" in text for need in facts["reach"]["needs"])
+    assert "Out of reach" not in mixing_text.answer_text(facts_of(answers, "recipe"))
+
+
+def test_old_pots_are_to_be_smelt_at(answers):
+    text = mixing_text.answer_text(facts_of(answers, "again"))
+    assert "First the 150 g that are left of batch 3" in text
+    assert "40 days old" in text
+    assert "smell" in text
+
+
+def test_what_was_kept_is_said(answers):
+    facts = facts_of(answers, "recipe") | {"kept": {"proposal": 3, "shade": "brick", "batch": "7"}}
+    assert "\nKept as batch 7 of brick.\n" in mixing_text.answer_text(facts)
+    assert 'swatchcam shade target "brick" ' in mixing_text.answer_text(facts)
+
+
+# --- pigments and hits -------------------------------------------------------------------------------------
+
+
+def test_the_list_of_pigments(bench):
+    more = replace(
+        bench,
+        shelf={**bench.shelf, "ochre": Pigment("Ochre", 3.0, None, None, "new", ())},
+        names=bench.names | {"ochre": "Ochre"},
+    )
+    more.__dict__["palette"] = bench.palette
+    facts = mixing.palette_dict(more)
+    check_plain(facts)
+    by_name = {each["pigment"]: each for each in facts["pigments"]}
+    assert sorted(by_name) == sorted(["Ochre", "Red", "black", "blue", "yellow"])
+    assert (by_name["Red"]["tints_alone"], by_name["Red"]["tints_in_mixes"]) == (3, 1)
+    assert by_name["Ochre"]["strength"] is None
+    assert max(each["strength"] or 0 for each in facts["pigments"]) == 1
+    text = mixing_text.palette_text(facts)
+    lines = text.splitlines()
+    assert lines[0] == f"5 pigments on {CLOTH}, 14 tints (air-dried):"
+    (red,) = [line for line in lines if line.startswith("  Red ")]
+    for words in ("3 rungs, 1 mix", "at most 6 %", "least amount 0.05 g", "11.5 for 100 g", "Stir well."):
+        assert words in red
+    assert "lot R-2 since 2020-01-01: 1.00 ±0.04 times as strong (no more than chance)" in red
+    assert lines[-1] == "! Something is weak."
+
+
+def test_what_one_pigment_does(bench):
+    facts = mixing.pigment_dict(bench, "RED")
+    check_plain(facts)
+    text = mixing_text.pigment_text(facts)
+    assert text.startswith(f"Red on {CLOTH}, air-dried")
+    for rung in facts["curve"]:
+        assert f"{rung['percent']:g} %" in text
+        assert rung["srgb_approx"] in text
+        assert said(text, rung["L"], 2)
+        assert said(text, rung["interval95_ciede2000"], 1)
+    assert [tint["percent"] for tint in facts["measured"]] == pytest.approx([0.2, 0.8, 3.2])
+    assert all(tint["name"] in text for tint in facts["measured"])
+    low, high = facts["half_strength_percent"]["interval95"]
+    assert f"{low:.0f} to {high:.0f} %" in text
+    with pytest.raises(UsageError):
+        mixing.pigment_dict(bench, "ochre")
+
+
+def test_a_ladder_that_was_kept(bench):
+    rung = record(5, studio()[0].kept({"red": 0.4}, 920), shade="ladder red", batch="0.4 %", flags=("It shines.",))
+    facts = mixing.ladder_dict([rung], "halm.sqlite")
+    check_plain(facts)
+    text = mixing_text.ladder_text(facts)
+    assert text.startswith("Kept as record 5: ladder red, 0.4 %")
+    assert said(text, facts["rungs"][0]["L"], 2)
+    assert "! It shines." in text
+
+
+def test_without_hits_there_is_a_sentence_all_the_same():
+    facts = mixing.hits_dict(hit_rate(()))
+    check_plain(facts)
+    assert mixing_text.hits_told(facts) == facts["sentence"] == "No proposal was measured yet."
+
+
+# --- names -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_no_name_breaks_anything(bench, answers, name):
+    def renamed(shares):
+        return {key(f"{name} {each}"): share for each, share in shares.items()}
+
+    tints = [
+        replace(tint, shares=renamed(tint.shares), shares_std=renamed(tint.shares_std))
+        for tint in bench.tints
+        if tint.shares.keys() <= ORANGE.keys()
+    ]
+    names = {key(f"{name} {each}"): f"{name} {each}" for each in ORANGE}
+    red = key(f"{name} red")
+    shelf = {red: replace(RED, name=names[red], notes=name, lots=(Lot(name, "2020-01-01", 1.0, 0.0),))}
+    odd = Bench(name, DRY, tuple(tints), shelf, names, True, (name,))
+    target, order = replace(answers["correction"].proposed.target, words=name), Order(400, 0.01)
+    pot = pot_of({f"{name} {each}": share for each, share in ORANGE.items()})
+    facts = mixing.answer_dict(
+        Answer(correction_for(odd, target, pot, order), odd, None, pot=batch(1, name=name)), order
+    )
+    check_plain(facts)
+    text = mixing_text.answer_text(facts)
+    assert text.startswith(f"The pot in hand, to become {name}:")
+    assert all(part["what"] in text for part in facts["choices"][0]["put_in"])
+    listing, showing = mixing.palette_dict(odd), mixing.pigment_dict(odd, red)
+    for made in (listing, showing):
+        check_plain(made)
+    assert f"{name} red" in mixing_text.palette_text(listing)
+    assert mixing_text.pigment_text(showing).startswith(f"{name} red on {name}")

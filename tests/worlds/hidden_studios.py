@@ -1,0 +1,399 @@
+"""Hidden studios: inks that do not behave as the film model says, weighed, drawn down and photographed.
+
+The truth is a film after Kubelka and Munk with departures: pigments crowd at high loads, disturb each other in mixes,
+sink into the cloth; surface and binder are the studio's own, no film is as thick as the next. All of it is invented.
+`python -m tests.worlds.hidden_studios --split build --studios 12 --steps 4 --folder DIR` photographs ladders ahead of
+a benchmark.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import pickle
+import tempfile
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+
+from swatchcam.errors import SwatchcamError
+from swatchcam.measurement.stored_colour import Kept
+from tests.benchmarks.heat_setting import records
+from tests.worlds.inks import Pigment, cloth, film_reflectance, random_recipe, saunderson
+from tests.worlds.random_scenes import WORLDS, drawn, fair_pose, random_scene, reshoot
+from tests.worlds.scene import LADDER, Ink, Scene
+from tests.worlds.spectra import WAVELENGTHS, Array, difference, reflectance_lab
+from tests.worlds.trial import draw, progress, read_card, workers
+
+Rng = np.random.Generator
+Shares = dict[str, float]  # pigment -> g in 100 g of the whole; what is left is binder
+Grams = dict[str, float]  # pigment, or BINDER -> g
+
+BINDER = "binder"
+SIZE = 1600, 1200  # px of a photo
+WINDOWS = "left", "right"
+TRIES = 5  # poses, before a photo is given up
+CUP = 100.0  # g of paste mixed for each rung of a ladder
+CODES = {"build": 1, "final": 2}  # of the splits, in the seeds
+ALWAYS = {  # one of each row is in every studio
+    "build": (("yellow",), ("red", "magenta"), ("blue",), ("black",)),
+    "final": (("lemon", "amber"), ("scarlet", "crimson"), ("navy", "turquoise"), ("soot",)),
+}
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One drawdown that was made: what is really in it, its mean film relative to the studio's, its own chance."""
+
+    shares: Shares
+    thickness: float
+    seed: int
+
+
+@dataclass(frozen=True)
+class Sighting:
+    """A strip in one photo: what the library keeps of it, and the truth."""
+
+    strip: Strip
+    kept: Kept  # as it comes back from the library's text
+    lab: Array  # (3,) true CIELAB of the strip, D65 and 10 degrees
+    refused: int  # photos of it that were refused before this one
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One tint of a ladder; a ladder also has binder alone."""
+
+    grams: Grams  # what the scale showed and the person wrote down, binder too
+    sighting: Sighting
+
+    @property
+    def written(self) -> Shares:
+        """Shares by what was written down; `sighting.strip.shares` are the true ones."""
+        return shares_of(self.grams)
+
+
+@dataclass(frozen=True)
+class Studio:
+    """Its inks, its cloth and hand, its card, phone and lamp."""
+
+    split: str
+    pigments: dict[str, Pigment]
+    crowding: dict[str, float]  # % at which a pigment has half the effect that its load should have
+    discord: dict[tuple[str, str], Array]  # two pigments, sorted -> (81,) relative change of K in equal parts
+    binder_scatter: float  # per mm
+    surface: tuple[float, float]  # k1, k2
+    film: float  # mm, mean of its drawdowns
+    sunk: float  # share of the area where the pigment sits in the cloth, not in a film on it
+    ground: str  # its cloth
+    spread: float  # standard deviation of the logarithm of the thickness, drawdown to drawdown
+    uneven: float  # the same within a drawdown
+    scene: Scene  # what its photos have in common
+    card_seed: int  # of the instrument that read its card
+
+    def reflectance(self, shares: Shares, thickness: float = 1.0) -> Array:
+        """(81,) of an even drawdown, `thickness` times as thick as the studio's mean; {} is binder alone."""
+        loads = {name: crowded(load, self.crowding.get(name, np.inf)) for name, load in shares.items()}
+        zero = np.zeros_like(WAVELENGTHS)
+        k = sum((load * self.pigment(name).absorption for name, load in loads.items()), zero)
+        s = sum((load * self.pigment(name).scatter for name, load in loads.items()), zero + self.binder_scatter)
+        k, mm, under = k * (1 + self.disturbance(loads)), thickness * self.film, cloth(self.ground)
+        film = saunderson(film_reflectance(k, s, mm, under), *self.surface)
+        return (1 - self.sunk) * film + self.sunk * dyed(k * mm, under)
+
+    def disturbance(self, loads: Shares) -> Array:
+        """(81,) relative change of a mix's absorption: none of one pigment alone, that of `discord` in equal parts."""
+        whole = sum(loads.values()) or 1.0
+        parts = {name: load / whole for name, load in loads.items()}
+        none = np.zeros_like(WAVELENGTHS)
+        pairs = combinations(sorted(parts), 2)
+        return sum((4 * parts[a] * parts[b] * self.discord.get((a, b), none) for a, b in pairs), none)
+
+    def pigment(self, name: str) -> Pigment:
+        """Its own, or one of the split that it does not have."""
+        return self.pigments.get(name) or WORLDS[self.split].pigments[name]
+
+    def lab(self, shares: Shares) -> Array:
+        """(3,) CIELAB of an even drawdown of the mean thickness, D65 and 10 degrees."""
+        return reflectance_lab(self.reflectance(shares))
+
+    def strip_lab(self, strip: Strip) -> Array:
+        """(3,) CIELAB of the mean reflectance of a strip, its unevenness included."""
+        nodes, chances = np.polynomial.hermite_e.hermegauss(7)
+        films = strip.thickness * np.exp(self.uneven * nodes - self.uneven**2 / 2)
+        spectra = np.array([self.reflectance(strip.shares, film) for film in films])
+        return reflectance_lab(chances @ spectra / chances.sum())
+
+    def target(self, rng: Rng) -> Shares:
+        """A hidden recipe of one to three of its pigments."""
+        return hidden_recipe(rng, self.pigments)
+
+    def stranger(self, rng: Rng) -> Shares:
+        """A hidden recipe of pigments that the studio does not have; its colour may be out of reach."""
+        others = WORLDS[self.split].pigments
+        return hidden_recipe(rng, {name: others[name] for name in others if name not in self.pigments})
+
+    def draw_down(self, shares: Shares, rng: Rng) -> Strip:
+        """Paste on cloth, by hand."""
+        return Strip(dict(shares), float(np.exp(rng.normal(0, self.spread))), int(rng.integers(2**31)))
+
+    def photograph(self, drawdowns: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
+        """One photo of the card with a drawdown in each window named ("left", "right"); bare cloth in the others.
+
+        Parameters
+        ----------
+        drawdowns : window -> what is really in a paste, drawn down for this photo, or a strip that was kept
+        folder : where the photo may lie for a moment
+
+        Raises
+        ------
+        SwatchcamError
+            The photo was refused however the phone was held.
+        """
+        strips = {
+            window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in drawdowns.items()
+        }
+        refused = 0
+        while True:
+            try:
+                kept = self.measured(strips, rng, folder)
+                break
+            except SwatchcamError:
+                refused += 1
+                if refused == TRIES:
+                    raise
+        return {
+            window: Sighting(strip, kept[window], self.strip_lab(strip), refused) for window, strip in strips.items()
+        }
+
+    def measured(self, strips: dict[str, Strip], rng: Rng, folder: Path) -> dict[str, Kept]:
+        """Window -> its colour as the library gives it back, from a photo taken now.
+
+        Raises
+        ------
+        SwatchcamError
+            The photo is refused.
+        """
+        with tempfile.TemporaryDirectory(dir=folder) as place:
+            card, photo = Path(place) / "card.csv", Path(place) / "photo.jpg"
+            # Read anew by the same chance: the same file for every photo of this studio.
+            read_card(self.scene, np.random.default_rng(self.card_seed), card)
+            draw(self.held(strips, rng), SIZE, photo)
+            return records(photo, card)
+
+    def held(self, strips: dict[str, Strip], rng: Rng) -> Scene:
+        """The strips under the card, the phone held anew, under the same lamp."""
+        lens = self.scene.pose
+        scene = reshoot(self.scene, rng)
+        # The same strips in the same windows are uneven in the same places.
+        seed = np.random.SeedSequence([strip.seed for strip in strips.values()]).generate_state(1)
+        return replace(
+            scene,
+            windows={window: self.ink(strip) for window, strip in strips.items()},
+            pose=replace(fair_pose(rng), focal=lens.focal, k1=lens.k1, k2=lens.k2),
+            slope_angle=rng.uniform(0, 360),
+            seed=int(seed[0]),
+        )
+
+    def ink(self, strip: Strip) -> Ink:
+        """A strip as it is drawn."""
+        table = np.array([self.reflectance(strip.shares, strip.thickness * relative) for relative in LADDER])
+        outline = drawn(np.random.default_rng(strip.seed), {}, self.film, self.ground)
+        return replace(outline, reflectance=table, uneven=self.uneven)
+
+    def ladder(
+        self, steps: int, rng: Rng, folder: Path, scale_step: float = 0.01, low: float = 0.1, high: float = 6.0
+    ) -> list[Rung]:
+        """Binder alone twice, then each pigment at `steps` loads from `low` to `high` %, geometrically; two to a photo.
+
+        Strips of a photo that is refused for good are left out.
+        """
+        loads = np.geomspace(low, high, steps)
+        shares = [{}, {}, *({name: float(load)} for name in self.pigments for load in loads)]
+        cups = [as_read(grams_of(each, CUP), scale_step) for each in shares]
+        pairs = [dict(zip(WINDOWS, cups[i : i + 2], strict=False)) for i in range(0, len(cups), 2)]
+        return [rung for pair in pairs for rung in self.rungs(pair, rng, folder, scale_step)]
+
+    def rungs(self, cups: dict[str, Grams], rng: Rng, folder: Path, scale_step: float) -> list[Rung]:
+        """One photo of a ladder: window -> what was written down of its cup."""
+        true = {window: shares_of(weigh(grams, scale_step, rng)) for window, grams in cups.items()}
+        try:
+            found = self.photograph(true, rng, folder)
+        except SwatchcamError:
+            return []
+        return [Rung(grams, found[window]) for window, grams in cups.items()]
+
+
+# --- what inks do -------------------------------------------------------------------------------------------
+
+
+def crowded(load: float, half: float) -> float:
+    """% that a load acts like: crowded particles stand in each other's light."""
+    return load / (1 + load / half)
+
+
+def dyed(depth: Array, under: Array) -> Array:
+    """(81,) reflectance of dyed cloth; `depth` is the pigment's absorption times the film's thickness.
+
+    The cloth that the paste reaches is taken to scatter once over its depth.
+
+    Source
+    ------
+    Kubelka & Munk 1931, the single-constant form: K/S of cloth and dye add up.
+    """
+    ratio = (1 - under) ** 2 / (2 * under) + depth
+    return 1 + ratio - np.sqrt(ratio * (ratio + 2))
+
+
+# --- the scale ----------------------------------------------------------------------------------------------
+
+
+def grams_of(shares: Shares, whole: float) -> Grams:
+    """What a pot of `whole` g needs."""
+    grams = {name: share * whole / 100 for name, share in shares.items()}
+    return {BINDER: whole - sum(grams.values())} | grams
+
+
+def shares_of(grams: Grams) -> Shares:
+    """Shares of the pigments in a pot."""
+    whole = sum(grams.values())
+    return {name: 100 * weight / whole for name, weight in grams.items() if name != BINDER}
+
+
+def as_read(grams: Grams, step: float) -> Grams:
+    """What the display says, and a person writes down: whole steps of `step` g, one at least."""
+    return {name: max(round(weight / step), 1) * step for name, weight in grams.items()}
+
+
+def weigh(grams: Grams, step: float, rng: Rng) -> Grams:
+    """What really gets into the pot when its scale shows `grams`: two readings, each anywhere within its step.
+
+    Source
+    ------
+    JCGM 100:2008, 4.3.7: each reading has the variance step² / 12.
+    """
+    errors = rng.uniform(-step / 2, step / 2, (2, len(grams)))
+    return {
+        name: weight + float(after - before)
+        for (name, weight), before, after in zip(as_read(grams, step).items(), *errors, strict=True)
+    }
+
+
+# --- studios by chance --------------------------------------------------------------------------------------
+
+
+def random_studio(rng: Rng, split: str = "build", count: int = 7) -> Studio:
+    """A studio with `count` pigments of the split."""
+    world = WORLDS[split]
+    names = random_names(rng, split, count)
+    ground = str(rng.choice(["white", "natural"], p=[0.7, 0.3]))
+    return Studio(
+        split=split,
+        pigments={name: scattering(world.pigments[name], log_uniform(rng, 0.5, 4)) for name in names},
+        crowding={name: log_uniform(rng, 8, 30) for name in names},
+        discord={pair: random_discord(rng) for pair in combinations(names, 2)},
+        binder_scatter=log_uniform(rng, 0.2, 0.6),
+        surface=(rng.uniform(0.015, 0.04), rng.uniform(0.1, 0.5)),
+        film=rng.uniform(0.03, 0.08),
+        sunk=rng.uniform(0, 0.3),
+        ground=ground,
+        spread=rng.uniform(0.02, 0.06),
+        uneven=rng.uniform(0.02, 0.06),
+        scene=replace(random_scene(rng, split), windows={}, cloth=cloth(ground)),
+        card_seed=int(rng.integers(2**31)),
+    )
+
+
+def random_names(rng: Rng, split: str, count: int) -> list[str]:
+    """Pigments by chance, one of each row of ALWAYS among them; sorted."""
+    needed = {str(rng.choice(row)) for row in ALWAYS[split]}
+    others = rng.permutation(sorted(set(WORLDS[split].pigments) - needed))
+    return sorted(needed | {str(name) for name in others[: count - len(needed)]})
+
+
+def scattering(pigment: Pigment, factor: float) -> Pigment:
+    """The pigment with `factor` times its scatter."""
+    return replace(pigment, scatter=factor * pigment.scatter)
+
+
+def random_discord(rng: Rng) -> Array:
+    """(81,) a smooth curve within ±6 %."""
+    turns, start = rng.uniform(0.3, 1), rng.uniform(0, 2 * np.pi)
+    return rng.uniform(0, 0.06) * np.cos(2 * np.pi * turns * (WAVELENGTHS - 380) / 400 + start)
+
+
+def log_uniform(rng: Rng, low: float, high: float) -> float:
+    """A number by chance, its logarithm evenly spread."""
+    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+
+def hidden_recipe(rng: Rng, pigments: dict[str, Pigment]) -> Shares:
+    """One to three of the pigments, 0.2 to 5 % together."""
+    shares = random_recipe(rng, pigments)
+    scale = log_uniform(rng, 0.2, 5) / sum(shares.values())
+    return {name: scale * share for name, share in shares.items()}
+
+
+# --- studios by number, their ladders kept in files ---------------------------------------------------------
+
+
+def hidden_studio(split: str, number: int) -> Studio:
+    """Studio `number` of a split; six to eight pigments."""
+    rng = np.random.default_rng([2026, 5, CODES[split], number])
+    return random_studio(rng, split, int(rng.integers(6, 9)))
+
+
+def cached_ladder(split: str, number: int, steps: int, scale_step: float, folder: Path) -> list[Rung]:
+    """The ladder of studio `number`, photographed only once: kept in `folder`."""
+    path = folder / f"{split}-{number}-{steps}-{scale_step:g}.pickle"
+    if not path.exists():
+        rng = np.random.default_rng([2026, 5, CODES[split], number, steps])
+        rungs = hidden_studio(split, number).ladder(steps, rng, folder, scale_step)
+        # Whoever looks meanwhile must not find half a file.
+        part = path.with_suffix(f".{os.getpid()}")
+        part.write_bytes(pickle.dumps(rungs))
+        part.replace(path)
+    return pickle.loads(path.read_bytes())
+
+
+def account(number: int, split: str, steps: int, scale_step: float, folder: Path) -> str:
+    """A line about one studio's ladder, which is photographed if it is not there yet."""
+    started = time.monotonic()
+    rungs = cached_ladder(split, number, steps, scale_step, folder)
+    seconds = time.monotonic() - started
+    seen = [rung.sighting for rung in rungs]
+    error = np.mean([difference(np.array(each.kept.lab), each.lab) for each in seen])
+    refused = sum(each.refused for each in seen if each.kept.name == WINDOWS[0])
+    missing = 2 + steps * len(hidden_studio(split, number).pigments) - len(rungs)
+    return (
+        f"studio {number:2}: {len(rungs)} strips, mean error {error:.2f} CIEDE2000, "
+        f"{refused} photos refused, {missing} strips missing, {seconds:.0f} s"
+    )
+
+
+def main() -> None:
+    """Photograph the ladders of some studios, and print a line about each."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--split", default="build", choices=sorted(CODES))
+    parser.add_argument("--studios", type=int, default=12)
+    parser.add_argument("--steps", type=int, default=4, help="loads of each pigment")
+    parser.add_argument("--scale", type=float, default=0.01, help="g, the scale's step")
+    parser.add_argument("--folder", type=Path, default=Path(tempfile.gettempdir()) / "pots")
+    asked = parser.parse_args()
+    asked.folder.mkdir(parents=True, exist_ok=True)
+    one = partial(account, split=asked.split, steps=asked.steps, scale_step=asked.scale, folder=asked.folder)
+    with workers(2) as pool:
+        for line in progress(pool.imap(one, range(asked.studios)), asked.studios):
+            print(f"\r{line:60}", flush=True)
+
+
+if __name__ == "__main__":
+    # Under its own name, so that what is pickled can be read by others.
+    from tests.worlds.hidden_studios import main as named
+
+    named()

@@ -1,0 +1,92 @@
+"""Proposals, a pigment and outcomes of an invented studio, as `advice` puts them for pages and plots."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.records import DRY, Batch
+from swatchcam.mixing.order import Order, Proposed
+from swatchcam.mixing.prediction_check import hit_rate, hits
+from swatchcam.mixing.recommend import again, correction_for, recipe_for
+from swatchcam.mixing.search import Target
+from swatchcam.mixing.tasks import Answer
+from swatchcam.mixing.thinning_choices import thinning_for
+from swatchcam.mixing.workbench import Bench
+from swatchcam.recipes.recipe import GRAMS, Part, Recipe
+from swatchcam.report.mixing import answer_dict, hits_dict, pigment_dict
+from tests.worlds.cheap_measurements import proposal
+from tests.worlds.inkworld import film_world, made_by
+from tests.worlds.studio_records import batch, kept, record, with_lab
+
+ORDER = Order(300, 0.01)
+POT = Recipe(tuple(Part(what, g, GRAMS, g, 0.01) for what, g in (("binder", 295.0), ("red", 3.0), ("yellow", 2.0))))
+OLD = batch(3, recipe=POT)
+SHELF = {"red": Pigment("red", 6.0, 0.05, 11.5, "Stir well.", (Lot("R-2", "2026-01-05", 0.9, 0.02),))}
+COLOUR = kept()
+MISSES = (0.3, -0.4, 0.2, 9.0, -0.1, -12.0)  # of a*, from what was foretold; two of them far too large
+KEPT_APART = "kind", "srgb_approx"  # strings that are no user's
+
+
+@cache
+def bench() -> Bench:
+    """What one studio learned from ladders of four."""
+    return Bench("white cotton", DRY, tuple(film_world(1).ladder()), {}, {}, True)
+
+
+@cache
+def answers() -> dict[str, dict[str, Any]]:
+    """One dict of each kind of proposal; do not write into them."""
+    return {
+        "recipe": _told(recipe_for(bench(), _wanted(red=0.8, yellow=0.5), ORDER)),
+        "correction": _told(correction_for(bench(), _wanted(red=1.3, yellow=1.5), POT, ORDER)),
+        "thinning": _told(thinning_for(bench(), _wanted(red=0.2, yellow=0.15), POT, ORDER, 400)),
+        "left": _told(correction_for(bench(), _wanted(red=1.0, yellow=2 / 3), POT, ORDER)),
+        "again": _again(),
+        "far": _told(recipe_for(bench(), Target((60.0, -60.0, 40.0), "a leaf"), ORDER)),
+    }
+
+
+@cache
+def pigment_facts() -> dict[str, Any]:
+    """What red does, and what is said of it."""
+    return pigment_dict(replace(bench(), shelf=SHELF), "red")
+
+
+@cache
+def hits_facts(count: int = len(MISSES)) -> dict[str, Any]:
+    """How so many proposals came out."""
+    lightness, a, b = COLOUR.lab
+    proposals = [
+        proposal(number=n, shade="Mohnrot", batch=f"B{n}", made="2026-02-20T12:00:00Z") for n in range(1, count + 1)
+    ]
+    records = [
+        with_lab(record(n, batch=f"B{n}"), (lightness, a + miss, b)) for n, miss in enumerate(MISSES[:count], start=1)
+    ]
+    return hits_dict(hit_rate(hits(proposals, records)))
+
+
+def renamed(facts: Any, name: str) -> Any:
+    """The same facts, every word of a user's, and every sentence, put in `name`'s place."""
+    if isinstance(facts, dict):
+        return {key: each if key in KEPT_APART else renamed(each, name) for key, each in facts.items()}
+    if isinstance(facts, list):
+        return [renamed(each, name) for each in facts]
+    return name if isinstance(facts, str) else facts
+
+
+def _wanted(**shares: float) -> Target:
+    return made_by(bench().palette, shares)
+
+
+def _again() -> dict[str, Any]:
+    """A strip of the pot is the target, and taught the palette too; 80 g of that pot are left."""
+    tint = film_world(1).tint({"red": 1.0, "yellow": 2 / 3}, 950)
+    target = Target(tint.colour.lab, "a strip", tint.colour)
+    return _told(again(bench().with_tint(tint), target, POT, ORDER, [(POT, 80.0, OLD.mixed)]), ((OLD, 80.0),))
+
+
+def _told(proposed: Proposed, rests: tuple[tuple[Batch, float], ...] = ()) -> dict[str, Any]:
+    return answer_dict(Answer(proposed, bench(), None, rests=rests), ORDER)

@@ -1,0 +1,151 @@
+"""Libraries for mixing, without photos: drawdowns of an `inkworld` studio, kept as if a phone had measured them."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from swatchcam.library.entry import Entry
+from swatchcam.library.library import Library
+from swatchcam.library.records import Record
+from swatchcam.library.save import Prepared, put
+from swatchcam.measurement import measure, summary
+from swatchcam.measurement.error_budget import Colour
+from swatchcam.measurement.measure import Measurement
+from swatchcam.measurement.measure import measure as really_measure
+from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
+from swatchcam.measurement.stored_colour import keep as really_keep
+from swatchcam.mixing import target, tasks, workbench
+from swatchcam.mixing.pigment_model import Palette, learn
+from swatchcam.mixing.test_series import ALONE
+from swatchcam.mixing.tint import Tint
+from swatchcam.recipes.arithmetic import filled_up
+from swatchcam.recipes.recipe import Recipe
+from tests.worlds.cheap_measurements import of_file
+from tests.worlds.inkworld import World, film_world
+
+CLOTH = "white cotton"
+DAY = "2026-03-01"  # of every record for which no other is said
+LOADS = (0.2, 0.8, 3.2)  # % of each rung, geometric as those of `World.ladder`
+INKS = "black", "blue", "red", "yellow"
+
+
+@cache
+def studio() -> tuple[World, tuple[Tint, ...], Palette]:
+    """A world of four inks, its ladders of three and a drawdown of binder alone, and what they teach."""
+    world = film_world(1, INKS)
+    tints = tuple(world.ladder(len(LOADS), LOADS[0], LOADS[-1]))
+    return world, tints, learn(tints)
+
+
+LEARNED: dict[tuple[object, ...], Palette] = {}
+
+
+def remember_palettes(patch: pytest.MonkeyPatch) -> None:
+    """Learn what the same tints teach only once: drawdowns of the same number are the same."""
+
+    def learned(tints: Sequence[Tint]) -> Palette:
+        asked = tuple((str(tint.shares), str(tint.shares_std), tint.colour.lab, tint.strip) for tint in tints)
+        if asked not in LEARNED:
+            LEARNED[asked] = learn(tints)
+        return LEARNED[asked]
+
+    patch.setattr(workbench, "learn", learned)
+
+
+def pot_of(shares: Mapping[str, float], whole_g: float = 500.0, scale_g: float = 0.01) -> Recipe:
+    """A pot with such shares, %, weighed on a good scale."""
+    return filled_up({name: share * whole_g / 100 for name, share in shares.items()}, whole_g, scale_g)
+
+
+def put_kept(library: Library, folder: Path, kept: Kept, entry: Entry, card: str = "halm-1") -> Record:
+    """Keep a colour as the left drawdown of a photo of its own; that of a nominal card is not absolute."""
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{kept.errors.photos[0]} {kept.name}.jpg"
+    path.write_bytes(path.name.encode())
+    photo = PhotoRef(hashlib.sha256(path.read_bytes()).hexdigest(), path.name, 1)
+    values = {
+        "strip": entry.strip,
+        "stage": entry.stage.name,
+        "washes": entry.stage.washes,
+        "measured": entry.measured or DAY,
+        "card": card,
+        "grade": "measured" if kept.absolute else "nominal",
+        "phone": "studio phone",
+        "drawdown": kept.name,
+        "illuminant": kept.illuminant,
+        "observer": kept.observer,
+        "absolute": kept.absolute,
+        "radius": kept.radius,
+        "errors": errors_as_text(kept),
+        "settings": "{}",
+        "flags": "[]",
+        "notes": entry.notes,
+    } | dict(zip("lab", kept.lab, strict=True))
+    return put(library, Prepared(entry, kept.name, ((str(path), photo),), values))
+
+
+@dataclass
+class Shop:
+    """A library and the studio that fills it; every drawdown is a new one."""
+
+    library: Library
+    folder: Path
+    world: World = field(default_factory=lambda: studio()[0])
+    drawn: int = 1000  # far from the numbers of the ladders
+
+    def keep(self, shares: Mapping[str, float], shade: str, batch: str = "1", **said: object) -> Record:
+        """A drawdown of a pot of known recipe.
+
+        Beside what an `Entry` holds one may say what is really in the pot (`true`), that its card was never measured
+        (`nominal`), the card, and the number of the drawdown.
+        """
+        self.drawn += 1
+        true, nominal, number = said.pop("true", shares), said.pop("nominal", False), said.pop("number", self.drawn)
+        card = str(said.pop("card", "halm-1"))
+        entry = {"cloth": CLOTH, "recipe": pot_of(shares), "measured": DAY, "take_over": False} | said
+        kept = replace(self.world.kept(true, number), absolute=not nominal)  # type: ignore[arg-type]
+        return put_kept(self.library, self.folder, kept, Entry(shade, batch, **entry), card)  # type: ignore[arg-type]
+
+    def ladders(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
+        """Drawdowns from number `first` on; by default those of `studio`."""
+        if binder:
+            self.keep({}, ALONE, number=first)
+        rungs = [(name, load) for name in self.world.pigments for load in loads]
+        for number, (name, load) in enumerate(rungs, start=first + 1):
+            self.keep({name: load}, f"ladder {name}", f"{load:g} %", number=number)
+
+
+class Camera:
+    """What is measured with: it sees the drawdowns that were laid before it, file by file; other files it reads."""
+
+    def __init__(self, world: World, patch: pytest.MonkeyPatch) -> None:
+        self.world, self.seen, self.asked = world, {}, []
+        for module in (tasks, target, measure):
+            patch.setattr(module, "measure", self.measure)
+        patch.setattr(summary, "keep", self.keep)
+
+    def lay(self, path: Path, absolute: bool = True, **drawdowns: Mapping[str, float]) -> str:
+        """A photo with such drawdowns: window -> what is really in the ink."""
+        path.write_text(f"drawn {path.name}")
+        for place, (window, shares) in enumerate(drawdowns.items()):
+            kept = self.world.kept(shares, int(hashlib.sha256(path.name.encode()).hexdigest()[:6], 16) + place)
+            errors = replace(kept.errors, photos=(path.name,))
+            self.seen[str(path), window] = replace(kept, name=window, errors=errors, absolute=absolute)
+        return str(path)
+
+    def measure(self, path: str, card: str | None = None, **how: object) -> Measurement:
+        """As `measure` would have it; how it was asked for is noted."""
+        self.asked.append((path, card, how))
+        if not any(laid == path for laid, _ in self.seen):
+            return really_measure(path, card, **how)  # type: ignore[arg-type]
+        return of_file(Path(path))
+
+    def keep(self, colour: Colour, measured: Measurement) -> Kept:
+        """As `keep` would have it."""
+        return self.seen.get((measured.photo.path, colour.name)) or really_keep(colour, measured)
