@@ -1,6 +1,6 @@
 """Card design -> sheet to print, at true size: a PDF of vector shapes, and the same drawing as PNG.
 
-Page 1 carries as many cards as the paper holds; pages 2 and 3 come from `guide`.
+Page 1 carries as many cards as the paper holds; pages 2 and 3 come from `print_guide`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Photo + pose -> the card square-on, and the mean of every patch and every spot of bare white on it.
 
 Values here are still as the phone coded them, in the file's own linear light (`decode`): the light on the card and
-the phone's tone curve come off in `light`.
+the phone's tone curve come off in `illumination.solve`.
 """
 
 from __future__ import annotations

@@ -51,7 +51,7 @@ class Pigment:
 class Proposal:
     """What to put into a pot, and the colour that it will have.
 
-    Number, batch and the moment it was made may be left open until the library keeps it (`pots.keep_proposal`).
+    Number, batch and moment may be left open until the library keeps it (`proposal_store.keep_proposal`).
     Colours are for D65 and 10 degrees.
     """
 

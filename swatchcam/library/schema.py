@@ -100,7 +100,7 @@ record = Table(
     Column("b", Float, nullable=False),
     Column("radius", Float, nullable=False),
     Column("absolute", Boolean, nullable=False),
-    Column("errors", Text, nullable=False),  # JSON of `kept`
+    Column("errors", Text, nullable=False),  # JSON of `measurement.stored_colour`
     _text("settings"),  # JSON: how it was measured, to do so again
     _text("flags"),  # JSON list
     _text("notes"),

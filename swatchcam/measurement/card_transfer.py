@@ -1,7 +1,7 @@
 """A fresh print beside a measured card, in one photo or several -> the fresh print's values.
 
-The measured card tells the phone's tone curve, what its channels see, and the light (`fresh` follows it to the other
-card). The same inks made both prints, so the measured card's spectra tell what is likely in the fresh one.
+The measured card tells the phone's tone curve, what its channels see, and the light (`card_transfer_fit` follows it to
+the other card). The same inks made both prints, so the measured card's spectra tell what is likely in the fresh one.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Patches -> camera to XYZ, with leave-one-out, and which patches do not fit.
 
-A 3x3 matrix, exact on the bare white, and for a card whose values are uncertain (nominal) drawn towards what the
-phone itself says its code means. Colours are not read from it (a camera is not an eye: `response`, `reflectance`);
-it is where those begin.
+A 3x3 matrix, exact on the bare white, and for a card whose values are uncertain (nominal) drawn towards what the phone
+itself says its code means. Colours are not read from it (a camera is not an eye: `camera_response`,
+`spectral_recovery`); it is where those begin.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Several photos of one scene, under one lamp or two -> each drawdown's colour, from all of them at once.
 
-Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`budget`). Two
-lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
+Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`error_budget`).
+Two lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
 """
 
 from __future__ import annotations

@@ -50,7 +50,7 @@ def take_over(
     """Write a spectrophotometer's readings into the user's folder as the values of a strip.
 
     The rows are named like the strip's places; several readings of one place are averaged. The settings are those of
-    `readings.import_values`.
+    `cards.instrument_import.import_values`.
 
     Raises
     ------

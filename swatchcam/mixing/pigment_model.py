@@ -1,8 +1,8 @@
 """The studio's pigments on one cloth: learned from all its tints together, and what any mix of them will look like.
 
-The layer's theory (`layer`) with numbers that are not known, how far the theory is off in each part of colour space,
-how unlike two films are, and how a phone errs alike in like colours are all taken as normally distributed, and all
-tints are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
+The layer's theory (`film_model`) with numbers that are not known, how far the theory is off in each part of colour
+space, how unlike two films are, and how a phone errs alike in like colours are all taken as normally distributed, and
+all tints are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
 3.4.10). What the theory leaves over is carried to neighbouring colours, as Kennedy & O'Hagan 2001,
 doi:10.1111/1467-9868.00294, do for models that are not quite true. So a pot that was measured corrects the next one
 that is like it, and a colour near a tint is surer than one far off.

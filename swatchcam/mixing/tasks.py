@@ -96,7 +96,7 @@ def corrected(
     ------
     UsageError
         No such shade, batch or drawdown, a pot without a recipe, a drawdown that cannot be of this pot, or whatever
-        `propose` refuses; then nothing is kept.
+        `recommend` refuses; then nothing is kept.
     SwatchcamError
         Whatever `measure`, `set_up` or the library refuse.
     """

@@ -1,4 +1,4 @@
-"""What the library says -> one dict -> text or JSON, as `report` does for a photo."""
+"""What the library says -> one dict -> text or JSON, as `report.measurement` does for a photo."""
 
 from __future__ import annotations
 
@@ -128,7 +128,7 @@ def _range(value: Range) -> dict[str, Any]:
 
 
 def recalled_dict(recalled: Recalled) -> dict[str, Any]:
-    """What a drawdown was judged against, for `report.check_dict`."""
+    """What a drawdown was judged against, for `report.measurement.check_dict`."""
     record, shade = recalled.record, recalled.shade
     return {
         "record": None if record is None else record_dict(record),

@@ -1,4 +1,4 @@
-"""The dicts of `account` in words, as the terminal shows them."""
+"""The dicts of `report.library_records` in words, as the terminal shows them."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ ROUNDED = 0.1  # CIEDE2000; more than the rounding of the colours in a dict expl
 
 
 def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAULT_TOLERANCE) -> str:
-    """The sheet of `advice.answer_dict`: what to weigh, with boxes to tick, then where the colours lie.
+    """The sheet of `report.mixing.answer_dict`: what to weigh, with boxes to tick, then where the colours lie.
 
     Parameters
     ----------
@@ -54,12 +54,12 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
 
 
 def pigment_page(facts: Facts, made: str) -> str:
-    """What one pigment does, of `advice.pigment_dict`; `made` is the ISO date of the page."""
+    """What one pigment does, of `report.mixing.pigment_dict`; `made` is the ISO date of the page."""
     return _rendered("mixpigment.html.jinja", made=made, facts=facts, plot=strength_plot(facts))
 
 
 def hits_page(facts: Facts, made: str) -> str:
-    """How the proposals came out, of `advice.hits_dict`; `made` is the ISO date of the page."""
+    """How the proposals came out, of `report.mixing.hits_dict`; `made` is the ISO date of the page."""
     return _rendered("mixhits.html.jinja", made=made, facts=facts, plot=hits_plot(facts))
 
 

@@ -1,6 +1,6 @@
 """What was foretold, drawn: a proposal beside its target, a pigment load by load, and how proposals came out.
 
-Every drawing is made from a dict of `advice`. Marks differ by shape, so that a print without colour tells as much.
+Every drawing is made from a dict of `mixing`. Marks differ by shape, so that a print without colour tells as much.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ REGION = "Thin outlines, of the other choices dotted: as far off as the ink may 
 
 
 def swatch_row(facts: Facts, number: int = 1) -> str:
-    """SVG of target, pot as it is and pot as foretold, edge to edge on neutral grey, of `advice.answer_dict`."""
+    """SVG of target, pot as it is and pot as foretold, edge to edge on neutral grey, of `report.mixing.answer_dict`."""
     seen = [("target", facts["target"])]
     seen += [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
     seen += (
@@ -96,7 +96,7 @@ def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
 
 
 def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:
-    """SVG of target, pot and choices in a*b* and L*C*, of `advice.answer_dict`; choice `number` is the one taken."""
+    """SVG of target, pot and choices in a*b* and L*C*, of `mixing.answer_dict`; choice `number` is the one taken."""
     now, choices = _pot_of(facts), [choice["foreseen"] for choice in facts["choices"]]
     parts: list[str] = []
     for left, plane in ((LEFT, AB), (LEFT + NEXT, LC)):
@@ -113,7 +113,7 @@ def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: in
 
 
 def strength_plot(facts: Facts) -> str:
-    """SVG of a pigment's L* and C* by load, foretold and measured, and a ramp of swatches, of `advice.pigment_dict`."""
+    """SVG of a pigment's L* and C* by load, foretold and measured, and a ramp of swatches, of `mixing.pigment_dict`."""
     loads = [rung["percent"] for rung in (*facts["curve"], *facts["measured"])]
     across = math.log10(min(loads)) - 0.1, math.log10(max(loads)) + 0.1
     parts: list[str] = []
@@ -131,7 +131,7 @@ def strength_plot(facts: Facts) -> str:
 
 
 def hits_plot(facts: Facts) -> str:
-    """SVG of how far each proposal missed, and which way, of `advice.hits_dict`."""
+    """SVG of how far each proposal missed, and which way, of `report.mixing.hits_dict`."""
     found = facts["proposals"]
     parts = _misses(found)
     top = TOP + MISSES + BELOW + LEGEND

@@ -1,4 +1,4 @@
-"""The dicts of `advice` in words, as the terminal shows them."""
+"""The dicts of `report.mixing` in words, as the terminal shows them."""
 
 from __future__ import annotations
 

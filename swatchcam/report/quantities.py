@@ -137,7 +137,7 @@ def opacity_text(facts: dict[str, Any]) -> str:
 
 
 def care_text(lines: Sequence[str]) -> str:
-    """The lines of `care.care_lines`, as they stand below an amount."""
+    """The lines of `recipes.safety.care_lines`, as they stand below an amount."""
     return "\n".join(f"  - {line}" for line in lines)
 
 

@@ -11,7 +11,7 @@ All on one grid, 380 to 780 nm in steps of 5. `tests/colorimetry/test_spectra.py
 - reflectances: the 99 colour evaluation samples of CIE 224:2017, and the 24 of a colour chart (BabelColor's average),
   both from colour-science.
 - weights: colour-matching functions times illuminant, such that the perfect diffuser has the white points of
-  `colorimetry`.
+  `colorimetry.cielab`.
 """
 
 from __future__ import annotations

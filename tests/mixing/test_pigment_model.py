@@ -1,6 +1,6 @@
 """What is learned from tints foretells mixes, says how sure that is, and gets surer where more was measured.
 
-The studios are those of `inkworld` and `pots`: invented inks, after Kubelka and Munk with departures.
+The studios are those of `inkworld` and `hidden_studios`: invented inks, after Kubelka and Munk with departures.
 """
 
 from __future__ import annotations

@@ -122,7 +122,7 @@ def dyed_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: Any) -> 
 
 
 def hidden_world(seed: int, count: int = 7, **own: Any) -> World:
-    """A hidden studio (`pots`): so many pigments that do not quite do what any theory says."""
+    """A hidden studio (`hidden_studios`): so many pigments that do not quite do what any theory says."""
     studio = random_studio(np.random.default_rng([2026, 11, seed]), count=count)
     world = World(seed, tuple(sorted(studio.pigments)), studio.reflectance, spread=studio.spread)
     return replace(world, **own)

@@ -1,4 +1,4 @@
-"""Proposals, a pigment and outcomes of an invented studio, as `advice` puts them for pages and plots."""
+"""Proposals, a pigment and outcomes of an invented studio, as `report.mixing` puts them for pages and plots."""
 
 from __future__ import annotations
 

@@ -20,12 +20,12 @@ Facts = Mapping[str, Any]
 
 
 def mixed(job: Facts) -> dict[str, Any]:
-    """What came out, from the question in `job["asked"]` (`ordered` makes it), in the library `job["library"]`.
+    """What came out, from the question in `job["asked"]` (`mix_question` makes it), in the library `job["library"]`.
 
     Returns
     -------
     dict of
-        answers : `advice.answer_dict` with the weighing list of each choice in turn; one where there is no choice
+        answers : `mixing.answer_dict` with the weighing list of each choice in turn; one where there is no choice
         proposals : each choice as the library would keep it; none where the pot had better be left
         shade : that the answer is of, or ""
         absolute : whether numbers that were measured here mean anything elsewhere
@@ -34,7 +34,7 @@ def mixed(job: Facts) -> dict[str, Any]:
     Raises
     ------
     SwatchcamError
-        As `mixroom`.
+        As `mixing.tasks`.
     """
     from ...mixing.tasks import proposal_for
     from ...report.mixing import answer_dict

@@ -51,7 +51,7 @@ def reckon(request: Request, form: FormData) -> Response:
 
 
 def _reckoned(form: FormData) -> dict[str, Any]:
-    """`tally.amount_dict` of what was typed."""
+    """`report.quantities.amount_dict` of what was typed."""
     run = Run(
         _area(form),
         coverage_of(_number(form, "coverage", "%", "share of ink")),
@@ -92,7 +92,7 @@ def _area(form: FormData) -> float:
 
 
 def _weighings(form: FormData) -> list[str]:
-    """What earlier runs took, as `run.parse_weighing` reads it."""
+    """What earlier runs took, as `recipes.print_run.parse_weighing` reads it."""
     grams = number_or_none(form, "used", "g", label="grams that were used")
     pieces = whole_or_none(form, "used_for", label="pieces that they were used for")
     if (grams is None) != (pieces is None):

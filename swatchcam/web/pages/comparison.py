@@ -74,7 +74,7 @@ def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
 
 
 def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Question) -> dict[str, Any]:
-    """The dict of `swatchcam check --json`; `facts` is the `report.measurement_dict` of the sitting.
+    """The dict of `swatchcam check --json`; `facts` is the `report.measurement.measurement_dict` of the sitting.
 
     Raises
     ------

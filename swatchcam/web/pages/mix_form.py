@@ -1,4 +1,4 @@
-"""Pages: what can be done for a pot, and the forms that ask for it; the answers are pages of `weigh`."""
+"""Pages: what can be done for a pot, and the forms that ask for it; the answers are pages of `mix_result`."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def first(request: Request) -> Response:
 
 
 def ask(kind: str) -> Any:
-    """The view of the form of this kind, one of `proposal.KINDS`."""
+    """The view of the form of this kind, one of `library.proposals.KINDS`."""
 
     def view(request: Request) -> Response:
         studio = studio_of(request)

@@ -1,4 +1,4 @@
-"""A form of the mixing table -> the question as JSON that a worker understands (`benchwork`)."""
+"""A form of the mixing table -> the question as JSON that a worker understands (`web.jobs.mixing_task`)."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ UNSENT = ("token", "key")  # fields that are not what a person typed
 OPEN: dict[str, Any] = {
     "of": "",  # the pot in hand, for people
     "asked": {},
-    "sitting": None,  # as `sitting.sitting_dict`
+    "sitting": None,  # as `measurement.summary.sitting_dict`
     "strip": None,  # in it, that is wanted
     "record": None,  # of the pot's drawdown
     "hand": {},
@@ -42,7 +42,7 @@ NOBODY, UNKNOWN = "nobody knows what is in it", "a pot that nobody knows"
 
 
 def question(kind: str, studio: Studio, library: Library, form: FormData) -> dict[str, Any]:
-    """What is asked with a form of this kind, one of `proposal.KINDS`.
+    """What is asked with a form of this kind, one of `library.proposals.KINDS`.
 
     Raises
     ------

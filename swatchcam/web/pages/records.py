@@ -93,7 +93,7 @@ def batch_of(library: Library, shade: str, name: str) -> Batch:
 
 
 def told(batch: Batch) -> dict[str, Any]:
-    """`account.batch_dict`, its recipe in grams as a scale shows them."""
+    """`report.library_records.batch_dict`, its recipe in grams as a scale shows them."""
     facts = batch_dict(batch)
     return facts | {"recipe": rounded(facts["recipe"])}
 

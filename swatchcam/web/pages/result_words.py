@@ -18,7 +18,7 @@ WEAK = "The photo is weak, as told above. Before you rely on it, take another on
 
 
 def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
-    """One sentence of `report.check_dict`.
+    """One sentence of `report.measurement.check_dict`.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ def record_swatch(record: Record, size: tuple[int, int] = WIDE) -> Markup:
 
 
 def shade_tile(facts: Mapping[str, Any]) -> Markup:
-    """A shade of `account.shades_dict`: its last colour, else its target, else a tile marked as empty."""
+    """A shade of `library_records.shades_dict`: its last colour, else its target, else a tile marked as empty."""
     last, target = facts["last"], facts["target"]
     if last:
         return filled(lab_of(last), facts["shade"], (last["illuminant"], last["observer_deg"]), TILE)
@@ -47,7 +47,7 @@ def lab_of(facts: Mapping[str, Any]) -> Lab:
 
 
 def heat_pairs(pairs: Iterable[Pair]) -> list[dict[str, Any]]:
-    """What heat setting or washing did to strips: `account.pair_dict`, each with its two swatches."""
+    """What heat setting or washing did to strips: `report.library_records.pair_dict`, each with its two swatches."""
     return [pair_dict(found) | {"swatches": _halves(found)} for found in pairs]
 
 
