@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.cielab import delta_e_2000, white_point, xyz_to_lab
+from ..colorimetry.cielab import white_point, xyz_to_lab
+from ..colorimetry.colour_difference import delta_e_2000
 from ..resources import user_folder
 from .design import CardDesign
 from .instrument_columns import Row, colour_columns, is_header, numbers_of, patch_names, pick, said_of, scaled

@@ -17,8 +17,9 @@ from pathlib import Path
 import numpy as np
 
 from ..arrays import Array, triple
-from ..colorimetry.cielab import Lab, adapt, lab_to_xyz, srgb_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.cielab import Lab, adapt, lab_to_xyz, white_point, xyz_to_lab
 from ..colorimetry.spectra import on_grid
+from ..colorimetry.srgb import srgb_to_xyz
 from ..errors import CardError
 from ..resources import calibration_folder, user_folder
 from .design import CardDesign, is_strip

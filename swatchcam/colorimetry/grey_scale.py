@@ -14,7 +14,8 @@ from numpy.typing import ArrayLike
 
 from ..arrays import Array
 from ..errors import UsageError
-from .cielab import delta_lch, lab_to_lch
+from .cielab import lab_to_lch
+from .colour_difference import delta_lch
 
 BLUE = 280.0  # degrees; about this hue chroma and hue are weighed otherwise
 HALVING = 3.4  # dE_F of grade 3: from here a grade less for every doubling

@@ -10,7 +10,8 @@ from collections.abc import Callable
 import numpy as np
 
 from ..arrays import Array, Mask
-from .cielab import Lab, delta_e_2000
+from .cielab import Lab
+from .colour_difference import delta_e_2000
 
 RAYS = 180
 FARTHEST = 1000.0  # CIELAB; on a ray where the difference is not reached before, it never is

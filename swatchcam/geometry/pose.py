@@ -11,26 +11,45 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..cards.design import Box, CardDesign, Tag, designs
-from ..colorimetry.intervals import least_squares
+from ..colorimetry.least_squares import least_squares
 from ..errors import FindError
 from ..photo.photo import Photo
 from ..photo.provenance import origin_flags
 from .diagnosis import HOLD_STILL, nothing_read, too_few_read
+from .projection import corners_of, project, scale_at
+from .sharpness import edge_spread
 from .tags import detect_tags, is_mirrored, refine_corners, unknown_tags
 
 MIN_TAGS = 4
+
+
 MIN_PX_PER_MM = 2.6  # a patch is then still 26 px wide
+
+
 MIN_FORESHORTENING = 0.72  # cosine of a tilt of about 44 degrees
+
+
 MAX_BLUR_MM = 0.75  # standard deviation; the patches' inner part is then still clean
+
+
 BLUR_WARNING_MM = 0.5
+
+
 MAX_CURL_MM = 0.4  # rms of the tag corners off the plane; patches then lie up to 1.3 mm off
+
+
 CURL_WARNING_MM = 0.2
+
+
 ROUNDING_PRIOR = 0.01  # half card widths: far more than blur can do
+
+
 STRAIGHTENING = 12  # steps; each leaves less than a fifth of the distortion
+
+
 DISTORTION_PRIOR = (0.08, 0.03)  # phone lenses after the phone's own correction stay well inside
 
 
@@ -57,7 +76,7 @@ class Pose:
 
     def to_photo(self, points: Array) -> Array:
         """(..., 2) mm on the card's plane -> (..., 2) px in the photo."""
-        return _project(
+        return project(
             np.array(self.homography).reshape(3, 3),
             np.array(self.distortion),
             points,
@@ -165,7 +184,7 @@ def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, mi
 
     def residuals(p: Array) -> Array:
         h = np.append(p[:8], 1.0).reshape(3, 3)
-        off = (_project(h, p[8:10], scaled + p[10] * inward, (0.0, 0.0), 1.0) - target).ravel() / pixel
+        off = (project(h, p[8:10], scaled + p[10] * inward, (0.0, 0.0), 1.0) - target).ravel() / pixel
         # Huber: one corner under a speck of dirt must not bend the plane.
         size = np.abs(off)
         off = np.where(size > 1.5, np.sign(off) * np.sqrt(np.maximum(3.0 * size - 2.25, 0)), off)
@@ -177,8 +196,8 @@ def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, mi
     homography = np.append(fit.x[:8], 1.0).reshape(3, 3) @ to_scaled
     distortion = (float(fit.x[8]), float(fit.x[9]))
     as_seen = on_card + fit.x[10] * middle[0] * inward
-    off = _project(homography, np.array(distortion), as_seen, centre, radius) - corners
-    long, short = _scale_at(homography, np.array(distortion), middle, centre, radius)
+    off = project(homography, np.array(distortion), as_seen, centre, radius) - corners
+    long, short = scale_at(homography, np.array(distortion), middle, centre, radius)
     px_per_mm = float(np.sqrt(long * short))
     return Pose(
         design=design,
@@ -192,91 +211,9 @@ def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, mi
         px_per_mm=px_per_mm,
         foreshortening=short / long,
         coverage=px_per_mm * design.size_mm[0] / max(width, height),
-        blur_mm=_edge_spread(photo, tags, homography, np.array(distortion), centre, radius),
+        blur_mm=edge_spread(photo, tags, homography, np.array(distortion), centre, radius),
         flags=(),
     )
-
-
-def corners_of(box: Box) -> Array:
-    """(4, 2) mm, in the order OpenCV reports a tag's corners: top-left first, clockwise as printed."""
-    return np.array([[box.x, box.y], [box.x + box.w, box.y], [box.x + box.w, box.y + box.h], [box.x, box.y + box.h]])
-
-
-def _project(
-    h: Array,
-    distortion: Array,
-    points: Array,
-    centre: tuple[float, float],
-    radius: float,
-) -> Array:
-    x, y = points[..., 0], points[..., 1]
-    w = h[2, 0] * x + h[2, 1] * y + h[2, 2]
-    ux = (h[0, 0] * x + h[0, 1] * y + h[0, 2]) / w
-    uy = (h[1, 0] * x + h[1, 1] * y + h[1, 2]) / w
-    r2 = ux * ux + uy * uy
-    stretch = radius * (1 + r2 * (distortion[0] + r2 * distortion[1]))
-    return np.stack([centre[0] + ux * stretch, centre[1] + uy * stretch], axis=-1)
-
-
-def _scale_at(
-    h: Array,
-    distortion: Array,
-    point: Array,
-    centre: tuple[float, float],
-    radius: float,
-) -> tuple[float, float]:
-    """Px per mm in the longest and the shortest direction at a point of the card."""
-    steps = np.array([[0.5, 0], [-0.5, 0], [0, 0.5], [0, -0.5]])
-    p = _project(h, distortion, point + steps, centre, radius)
-    long, short = np.linalg.svd(np.stack([p[0] - p[1], p[2] - p[3]], axis=1), compute_uv=False)
-    return float(long), float(short)
-
-
-def _edge_spread(
-    photo: Photo,
-    tags: list[Tag],
-    h: Array,
-    distortion: Array,
-    centre: tuple[float, float],
-    radius: float,
-) -> float:
-    """Standard deviation, mm, of the blur across the tags' outer edges, the worst direction.
-
-    An edge blurred by a Gaussian is its integral: from 20 % to 80 % of the step it takes 1.683 standard deviations.
-    """
-    module = tags[0].box.w / 8
-    across = np.linspace(-0.7, 0.7, 39) * module  # the border and the white around it, one module each
-    a, c = np.meshgrid(np.linspace(0.15, 0.85, 24) * tags[0].box.w, across, indexing="ij")
-    side = tags[0].box.w
-    outlines = np.stack([np.stack(xy, -1) for xy in ((a, -c), (side + c, a), (a, side + c), (-c, a))])
-    corners = np.array([[tag.box.x, tag.box.y] for tag in tags])
-    px = _project(h, distortion, outlines + corners[:, None, None, None, :], centre, radius).astype(np.float32)
-    worst = []
-    for one in px:
-        values = _sample_green(photo, one.reshape(-1, 39, 2)).reshape(4, 24, 39).mean(axis=1)
-        spread = [_step_width(profile, across) for profile in values]
-        # Edges across y and edges across x apart: shaking blurs one of them only.
-        worst.append(((spread[0] + spread[2]) / 2, (spread[1] + spread[3]) / 2))
-    return float(np.median(np.array(worst), axis=0).max())
-
-
-def _step_width(profile: Array, across: Array) -> float:
-    """Standard deviation of the blur of one step, same unit as `across`; wide if it is no step."""
-    outer, inner = profile[-6:].mean(), profile[:6].mean()
-    if abs(outer - inner) < 8:
-        return float(across[-1])
-    rise = np.maximum.accumulate((profile - inner) / (outer - inner))
-    low, high = np.interp([0.2, 0.8], rise, across)
-    return float(high - low) / 1.683
-
-
-def _sample_green(photo: Photo, px: NDArray[np.float32]) -> Array:
-    low = np.maximum(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0)
-    high = np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3
-    part = photo.pixels[low[1] : high[1], low[0] : high[0], 1]
-    local = px - low.astype(np.float32)
-    sampled = cv2.remap(part, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return sampled.astype(np.float64)
 
 
 def _checked(pose: Pose, photo: Photo) -> Pose:

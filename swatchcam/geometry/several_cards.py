@@ -15,7 +15,8 @@ from ..arrays import Array
 from ..cards.design import CardDesign, designs
 from ..errors import FindError
 from ..photo.photo import Photo
-from .pose import Pose, corners_of, pose_of
+from .pose import Pose, pose_of
+from .projection import corners_of
 from .tags import every_tag, refine_corners
 
 NEAR = 3.0  # tag sides off the place where it is looked for; another card's tag lies at least ten off

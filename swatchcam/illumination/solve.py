@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..cards.values import CardValues
-from ..colorimetry.intervals import least_squares
+from ..colorimetry.least_squares import least_squares
 from ..geometry.rectify import FlatCard
 from .checks import LOCAL_TONE_WARNING, light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
 from .grey_patches import MIN_LEVELS, Foreseen, Greys, cube_root, grey_spread, usable_greys

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array
-from ..colorimetry.cielab import decode_srgb, encode_srgb
+from ..colorimetry.srgb import decode_srgb, encode_srgb
 
 CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms
 

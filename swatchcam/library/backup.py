@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection, Table, func, inspect, select, text
 
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import LibraryError, SwatchcamError
 from ..measurement.measure import measure
 from . import schema

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import Array
-from ..colorimetry.cielab import NEAR_NEUTRAL, Lab, delta_e_2000, describe_difference
+from ..colorimetry.cielab import Lab
+from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000, describe_difference
 from ..colorimetry.error_covariance import Measured, covariance_of_difference, interval
 from ..colorimetry.grey_scale import grade, grades_within, grey_scale_difference
 from ..colorimetry.intervals import interval_of_difference, quantile, scatter

@@ -8,7 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from ..colorimetry.cielab import Lab, delta_e_2000, delta_lch
+from ..colorimetry.cielab import Lab
+from ..colorimetry.colour_difference import delta_e_2000, delta_lch
 from ..colorimetry.error_covariance import interval, interval_to
 from .control_chart import Chart, chart
 from .labels import in_order

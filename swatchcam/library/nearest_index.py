@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import Array
-from ..colorimetry.cielab import delta_e_2000, vividness
+from ..colorimetry.colour_difference import delta_e_2000, vividness
 from ..errors import UsageError
 
 Whole = NDArray[np.int64]

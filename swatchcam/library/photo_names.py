@@ -17,7 +17,18 @@ from typing import Any
 from ..errors import LibraryError, UsageError
 from .records import AIR_DRIED, HEAT_SET, WASHED, Stage, clean_name, parse_stage
 
-PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # `file_formats` reads them
+PHOTOS = (
+    ".jpg",
+    ".jpeg",
+    ".jpe",
+    ".png",
+    ".tif",
+    ".tiff",
+    ".heic",
+    ".heif",
+    ".hif",
+    ".dng",
+)  # `file_formats` reads them
 THUMBNAIL = re.compile(r"(.*[ _-])?(thumb|thumbnail)s?([ _-].*)?", re.IGNORECASE)
 COUNT_OF_COPY = re.compile(r"\s*\(\d{1,2}\)$", re.ASCII)  # a file manager's, where the name was taken
 WINDOW = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)

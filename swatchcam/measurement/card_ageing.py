@@ -11,7 +11,8 @@ import numpy as np
 
 from ..arrays import Array
 from ..cards.values import CardValues
-from ..colorimetry.cielab import delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.cielab import lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from .camera_response import Response, foresee
 from .colour_matrix import Balance, lab_weights

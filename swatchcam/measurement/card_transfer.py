@@ -19,7 +19,8 @@ from ..cards.instrument_import import check_card_name
 from ..cards.validation import PAPER, refusal
 from ..cards.values import CardValues, load_values
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
-from ..colorimetry.cielab import Lab, delta_e_2000
+from ..colorimetry.cielab import Lab
+from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from ..colorimetry.spectral_recovery import Knowledge, published
 from ..errors import CardError, FindError, UsageError

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
 from ..cards.values import CardValues
-from ..colorimetry.cielab import adapt, delta_e_2000, lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.cielab import adapt, lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import FitError
 from ..geometry.rectify import NEAR_BLACK, FlatCard
 from ..illumination.solve import Light

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.cielab import delta_e_2000, lab_to_xyz, xyz_to_lab
+from ..colorimetry.cielab import lab_to_xyz, xyz_to_lab
+from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.error_covariance import covariance_of_difference
 from ..colorimetry.intervals import interval_of_difference
 from ..colorimetry.spectra import xyz_weights

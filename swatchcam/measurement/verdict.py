@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.cielab import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
+from ..colorimetry.colour_difference import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
 from ..colorimetry.error_covariance import Measured, interval, interval_to
 from ..errors import UsageError
 

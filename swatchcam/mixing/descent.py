@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.intervals import unit_metric
 from .pigment_model import Palette
 

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..arrays import Array
-from ..colorimetry.cielab import delta_e_2000, describe_difference, lab_to_lch, xyz_to_lab
+from ..colorimetry.cielab import lab_to_lch, xyz_to_lab
+from ..colorimetry.colour_difference import delta_e_2000, describe_difference
 from ..colorimetry.spectra import xyz_weights
 from ..text import listed
 from .pigment_model import Palette

@@ -9,7 +9,7 @@ from statistics import mean, median
 
 import numpy as np
 
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..library.heat_shift import BEYOND_CHANCE
 from ..library.labels import in_order
 from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal

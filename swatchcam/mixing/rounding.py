@@ -8,7 +8,7 @@ from itertools import product
 
 import numpy as np
 
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..recipes.scale_resolution import weighed_std
 from .pigment_model import Palette
 from .search import USUAL_LIMITS, Limits, Mix, Target, Vessel, aim_of, keeps_to, weighed

@@ -13,7 +13,8 @@ from itertools import combinations
 import numpy as np
 
 from ..arrays import Array, Mask
-from ..colorimetry.cielab import Lab, delta_e_2000
+from ..colorimetry.cielab import Lab
+from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.intervals import scatter
 from ..errors import UsageError
 from ..measurement.stored_colour import Kept

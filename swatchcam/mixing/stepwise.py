@@ -13,7 +13,8 @@ from math import erfc, sqrt
 
 import numpy as np
 
-from ..colorimetry.cielab import NEAR_NEUTRAL, lab_to_lch
+from ..colorimetry.cielab import lab_to_lch
+from ..colorimetry.colour_difference import NEAR_NEUTRAL
 from ..colorimetry.intervals import unit_metric
 from .pigment_model import Palette
 from .search import USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, choices, mixes, pot_in_hand, weighed

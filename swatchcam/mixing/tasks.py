@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.entry import Entry
 from ..library.library import Library

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.cielab import Lab, lab_to_srgb
+from ..colorimetry.cielab import Lab
+from ..colorimetry.srgb import lab_to_srgb
 from ..colorimetry.tolerance_outline import (
     RAYS,
     chroma_plane,

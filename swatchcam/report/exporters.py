@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from ..errors import UsageError
 from ..library.labels import in_order, recipe_words, record_label

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from ..colorimetry.cielab import lab_to_lch, lab_to_srgb
+from ..colorimetry.cielab import lab_to_lch
+from ..colorimetry.srgb import lab_to_srgb
 from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
 from ..measurement.measure import Measurement

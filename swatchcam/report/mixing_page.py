@@ -10,14 +10,16 @@ from collections.abc import Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from ..colorimetry.cielab import delta_e_2000
+from ..colorimetry.colour_difference import delta_e_2000
 from ..library.labels import lab_words
 from ..measurement.verdict import DEFAULT_TOLERANCE
 from ..text import listed
 from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
-from .mixing_plots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
+from .mixing_plots import distance_bar, foreseen_plot, lab_of, swatch_row
 from .mixing_text import KINDS, LIGHTS, OLD_POT
+from .pigment_plots import strength_plot
+from .prediction_plots import hits_plot
 
 if TYPE_CHECKING:
     from jinja2 import Environment

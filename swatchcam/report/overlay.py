@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array
-from ..colorimetry.cielab import lab_to_srgb, xyz_to_srgb
+from ..colorimetry.srgb import lab_to_srgb, xyz_to_srgb
 from ..errors import UsageError
-from ..geometry.pose import corners_of
+from ..geometry.projection import corners_of
 from ..measurement.measure import Measurement
 from ..photo.photo import Photo, linear
 

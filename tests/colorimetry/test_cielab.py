@@ -9,23 +9,15 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from swatchcam.colorimetry.cielab import (
-    BRADFORD,
+from swatchcam.colorimetry.cielab import BRADFORD, adapt, lab_to_lch, lab_to_xyz, white_point, xyz_to_lab
+from swatchcam.colorimetry.colour_difference import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
+from swatchcam.colorimetry.srgb import (
     SRGB_TO_XYZ,
-    adapt,
     decode_srgb,
-    delta_e_2000,
-    delta_e_cmc,
-    delta_lch,
-    describe_difference,
     encode_srgb,
-    lab_to_lch,
     lab_to_srgb,
-    lab_to_xyz,
     srgb_to_lab,
     srgb_to_xyz,
-    white_point,
-    xyz_to_lab,
     xyz_to_srgb,
 )
 from swatchcam.errors import UsageError

@@ -8,8 +8,9 @@ import scipy.optimize
 import scipy.stats
 from numpy.testing import assert_allclose, assert_array_equal
 
-from swatchcam.colorimetry.cielab import delta_e_2000
-from swatchcam.colorimetry.intervals import interval_of_difference, least_squares, radius_of_lab, unit_metric
+from swatchcam.colorimetry.colour_difference import delta_e_2000
+from swatchcam.colorimetry.intervals import interval_of_difference, radius_of_lab, unit_metric
+from swatchcam.colorimetry.least_squares import least_squares
 
 TIME = np.linspace(0, 4, 40)
 FADING = 3 * np.exp(-0.7 * TIME) + 0.5 + np.random.default_rng(1).normal(0, 0.05, TIME.size)

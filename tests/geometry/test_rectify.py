@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.cards.design import Box
-from swatchcam.colorimetry.cielab import encode_srgb
+from swatchcam.colorimetry.srgb import encode_srgb
 from swatchcam.errors import LightError
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.rectify import flatten, full_scale, inner, square_on

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.compare import Wanted, check_kept, heat_model, record_words, target_meant

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.error_covariance import Errors
 from swatchcam.errors import LibraryError
 from swatchcam.library.heat_prediction import ENOUGH, LEAST, learn

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry.cielab import delta_e_2000, lab_to_lch
+from swatchcam.colorimetry.cielab import lab_to_lch
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
 from swatchcam.library.heat_shift import pair, shift, words
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Stage

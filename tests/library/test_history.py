@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry.cielab import delta_e_2000, delta_lch
+from swatchcam.colorimetry.colour_difference import delta_e_2000, delta_lch
 from swatchcam.library.control_chart import BEYOND, TREND
 from swatchcam.library.history import CHARTED, history, stages
 from swatchcam.library.records import DRY, Stage

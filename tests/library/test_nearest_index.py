@@ -8,7 +8,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import UsageError
 from swatchcam.library.nearest_index import DIGITS, Index, lower_bounds
 from tests.benchmarks.nearest import surface_colours

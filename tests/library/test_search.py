@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import UsageError
 from swatchcam.library.changes import merge_shades, remove_record, remove_shade
 from swatchcam.library.library import open_library

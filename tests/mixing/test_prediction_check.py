@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.stats import binomtest, chi2
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.library.records import HEAT_SET, WET, Stage
 from swatchcam.mixing.prediction_check import REGION, hit_rate, hits, hits_text, share_interval
 from tests.worlds.cheap_measurements import proposal

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry.cielab import delta_e_2000, lab_to_lch
+from swatchcam.colorimetry.cielab import lab_to_lch
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.tolerance_outline import (
     RAYS,
     chroma_plane,

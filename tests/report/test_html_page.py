@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchcam.colorimetry.cielab import decode_srgb
+from swatchcam.colorimetry.srgb import decode_srgb
 from swatchcam.errors import UsageError
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, Stage
 from swatchcam.report.html_page import library_page, shade_page

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.report.mixing_page import hits_page, mix_page, pigment_page
 from swatchcam.report.mixing_plots import lab_of
 from swatchcam.report.mixing_text import OLD_POT, answer_text

@@ -11,9 +11,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from swatchcam.colorimetry.cielab import delta_e_2000
+from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.report.colour_plots import screen_colour
-from swatchcam.report.mixing_plots import distance_bar, foreseen_plot, hits_plot, lab_of, strength_plot, swatch_row
+from swatchcam.report.mixing_plots import distance_bar, foreseen_plot, lab_of, swatch_row
+from swatchcam.report.pigment_plots import strength_plot
+from swatchcam.report.prediction_plots import hits_plot
 from swatchcam.report.svg import INK, SIZE
 from tests.worlds import mixing_facts as mixfacts
 from tests.worlds import studio_records as studio

@@ -13,7 +13,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from swatchcam.colorimetry.cielab import delta_e_2000, srgb_to_lab
+from swatchcam.colorimetry.colour_difference import delta_e_2000
+from swatchcam.colorimetry.srgb import srgb_to_lab
 from swatchcam.errors import UsageError
 from swatchcam.library.changes import log, note_shade, remove_record, set_target, tag_shade
 from swatchcam.library.entry import entry_of

@@ -24,8 +24,8 @@ from ...mixing.prediction_check import hit_rate, hits
 from ...mixing.search import MOST
 from ...recipes.scale_resolution import shown
 from ...report.mixing import hits_dict
-from ...report.mixing_plots import hits_plot
 from ...report.mixing_text import KINDS
+from ...report.prediction_plots import hits_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
 from ..gate import posted

@@ -12,7 +12,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ...colorimetry.cielab import Lab, describe_difference, srgb_to_lab
+from ...colorimetry.cielab import Lab
+from ...colorimetry.colour_difference import describe_difference
+from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
 from ...library.history import CHARTED, history, stages
 from ...library.labels import lab_words
