@@ -1,11 +1,83 @@
-"""Files that a command writes for a person: never over another one unasked, whole or not at all."""
+"""Files are written whole or not at all; those for a person never over another one unasked."""
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
+from uuid import uuid4
 
 from .errors import UsageError
+
+PART = ".part"  # ends the name of what is being written
+STALE = 3600.0  # seconds after which such a thing belongs to nobody
+OWNER_ONLY, READ_ONLY = 0o600, 0o444
+DISK_REMEDIES = {
+    errno.ENOSPC: "Make room on the disk, and try again.",
+    errno.EDQUOT: "Make room on the disk, and try again.",
+    errno.EFBIG: "Use a smaller photo, or a disk that takes such files.",
+}
+
+
+@contextmanager
+def whole_file(target: Path, rights: int | None = None) -> Iterator[IO[bytes]]:
+    """A file to write and read, whose name appears, on the disk too, only once all of it is there.
+
+    Parameters
+    ----------
+    rights : the file's mode; by default what the user's new files have
+
+    Raises
+    ------
+    OSError
+        It cannot be written; nothing is left then.
+    """
+    draft = target.with_name(f".{uuid4().hex}{PART}")
+    opener = None if rights is None else lambda path, flags: os.open(path, flags, OWNER_ONLY)
+    try:
+        with open(draft, "x+b", opener=opener) as file:
+            yield file
+            file.flush()
+            os.fsync(file.fileno())
+        if rights is not None:
+            draft.chmod(rights)
+        os.replace(draft, target)
+    except BaseException:
+        discard(draft)
+        raise
+    settle(target.parent)
+
+
+def write_whole(target: Path, data: bytes, rights: int | None = None) -> None:
+    """Write a file as `whole_file` does."""
+    with whole_file(target, rights) as file:
+        file.write(data)
+
+
+def settle(folder: Path) -> None:
+    """Bring a folder's list of names to the disk; Windows has no way to ask for that."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        # Some network disks cannot do that for a folder; the file itself is safe.
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
+            raise
+    finally:
+        os.close(handle)
+
+
+def discard(path: Path) -> None:
+    """Delete a file if it is there."""
+    with contextlib.suppress(OSError):
+        path.chmod(OWNER_ONLY)  # Windows deletes no file that is read-only
+        path.unlink()
 
 
 def check_free(path: Path, replace: bool, example: str, option: str = "--output") -> None:
@@ -30,21 +102,16 @@ def check_free(path: Path, replace: bool, example: str, option: str = "--output"
         raise UsageError(f"The file {path} is there already.", f"{over} another name with {option} {example}.")
 
 
-def write_whole(path: Path, data: bytes, option: str = "--output") -> None:
-    """Write the file, named with that option, whole or not at all.
+def write_output(path: Path, data: bytes, option: str = "--output") -> None:
+    """Write a file for a person, named with that option.
 
     Raises
     ------
     UsageError
         It cannot be written.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        try:
-            part.write_bytes(data)
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
+        write_whole(path, data)
     except OSError as error:
         raise UsageError(
             f"The file {path} cannot be written: {error.strerror}.",

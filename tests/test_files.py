@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import errno
-from pathlib import Path
+import os
+import stat
 
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.files import check_free, write_whole
+from swatchcam.files import OWNER_ONLY, READ_ONLY, check_free, write_output, write_whole
 
 
 @pytest.fixture
@@ -65,23 +66,19 @@ def test_what_is_no_place_for_a_file_is_refused(tmp_path, page, replace):
 
 
 def test_it_is_written_and_nothing_is_left_beside_it(page):
-    write_whole(page, b"new")
+    write_output(page, b"new")
     assert page.read_bytes() == b"new"
     assert only(page)
 
 
-@pytest.mark.parametrize("step", ["write_bytes", "replace"])
+@pytest.mark.parametrize("step", ["fsync", "replace"])
 def test_a_full_disk_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatch, step):
-    done = getattr(Path, step)
-
-    def fail(path, data):
-        if step == "write_bytes":
-            done(path, data[:1])
+    def fail(*_):
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(Path, step, fail)
+    monkeypatch.setattr(os, step, fail)
     with pytest.raises(UsageError) as caught:
-        write_whole(page, b"new")
+        write_output(page, b"new")
     assert caught.value.problem == f"The file {page} cannot be written: No space left on device."
     assert caught.value.remedy.endswith("--output FOLDER/shades.html.")
     assert page.read_bytes() == b"as it was"
@@ -89,20 +86,28 @@ def test_a_full_disk_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatc
 
 
 def test_a_hand_on_the_keyboard_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatch):
-    done = Path.write_bytes
-
-    def stop(path, data):
-        done(path, data[:1])
+    def stop(_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(Path, "write_bytes", stop)
+    monkeypatch.setattr(os, "fsync", stop)
     with pytest.raises(KeyboardInterrupt):
-        write_whole(page, b"new")
+        write_output(page, b"new")
     assert page.read_bytes() == b"as it was"
     assert only(page)
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps rights in another way than in a file's mode")
+@pytest.mark.parametrize(("rights", "mode"), [(None, 0o640), (OWNER_ONLY, 0o600), (READ_ONLY, 0o444)])
+def test_a_file_has_the_rights_that_were_said_else_those_of_the_users_new_files(page, rights, mode):
+    before = os.umask(0o027)
+    try:
+        write_whole(page, b"new", rights)
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(page.stat().st_mode) == mode
+
+
 def test_a_name_that_the_disk_refuses_is_told(tmp_path):
     with pytest.raises(UsageError, match="cannot be written: File name too long"):
-        write_whole(tmp_path / f"{'a' * 300}.html", b"new")
+        write_output(tmp_path / f"{'a' * 300}.html", b"new")
     assert list(tmp_path.iterdir()) == []

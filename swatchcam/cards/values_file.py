@@ -9,10 +9,8 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
 import shutil
-import tempfile
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
@@ -20,6 +18,7 @@ from pathlib import Path
 
 from ..colorimetry.cielab import Lab
 from ..errors import CardError
+from ..files import OWNER_ONLY, write_whole
 from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
@@ -111,16 +110,7 @@ def write_text(target: Path, text: str) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         if target.exists():
             _keep(target)
-        handle, draft = tempfile.mkstemp(dir=target.parent, suffix=".tmp")
-        try:
-            with open(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(draft, target)
-        except BaseException:
-            os.unlink(draft)
-            raise
+        write_whole(target, text.encode("utf-8"), OWNER_ONLY)
     except OSError as error:
         raise CardError(
             f"The values could not be written to {target.parent}: {error}.", "Make room or give access, and try again."

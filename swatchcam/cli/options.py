@@ -159,9 +159,9 @@ page_option = click.option(
 
 def write_page(path: Path, html: str) -> None:
     """Write a page, and say where it is."""
-    from ..files import write_whole
+    from ..files import write_output
 
-    write_whole(path, html.encode(), "--page")
+    write_output(path, html.encode(), "--page")
     click.echo(f"The page is in {path}.", err=True)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from ..errors import UsageError
-from ..files import check_free, write_whole
+from ..files import check_free, write_output
 from .groups import json_option
 
 
@@ -105,4 +105,4 @@ def check_both_free(pdf: Path, png: Path | None, replace: bool) -> None:
 def write_file(path: Path, data: bytes) -> None:
     """Write the file, and say so."""
     say(f"Writing {path} ...")
-    write_whole(path, data)
+    write_output(path, data)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 import tempfile
 import zipfile
 import zlib
@@ -23,11 +22,11 @@ from sqlalchemy import Connection, Table, func, inspect, select, text
 
 from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import LibraryError, SwatchcamError
+from ..files import OWNER_ONLY, whole_file
 from ..measurement.measure import measure
 from . import schema
 from .connection import explained
 from .library import Library
-from .photo_store import settle
 from .records import Record
 from .row_mapping import proposal_of, proposals_kept, rows_of
 
@@ -77,7 +76,8 @@ def back_up(library: Library, target: Path) -> Count:
     if target.exists():
         raise LibraryError(f"{target} is there already.", "Give the backup another name, such as today's date.")
     try:
-        return _whole_or_not(target.absolute(), lambda file: _write(library, file))
+        with whole_file(target.absolute(), OWNER_ONLY) as file:
+            return _write(library, file)
     except OSError as error:
         raise LibraryError(
             f"The backup {target} cannot be written ({error.strerror or error}).",
@@ -140,21 +140,6 @@ def verify(
         findings += _again(library, record)
     progress(steps, steps)
     return Count(len(records), len(digests)), findings
-
-
-def _whole_or_not(target: Path, write: Callable[[Any], Count]) -> Count:
-    handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
-    try:
-        with open(handle, "w+b") as file:
-            count = write(file)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(name, target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    settle(target.parent)
-    return count
 
 
 def _write(library: Library, file: Any) -> Count:

@@ -20,10 +20,11 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 
 from ..arrays import Array
 from ..errors import LibraryError, UsageError
+from ..files import settle
 from ..text import key
 from . import schema
 from .connection import BUSY, Place, connect, explained, find_place, reading_options
-from .photo_store import PhotoStore, settle
+from .photo_store import PhotoStore
 from .records import Batch, Record, Shade
 from .row_mapping import batch_of, by_name, records_in_use, records_of, rows_of, shade_of
 

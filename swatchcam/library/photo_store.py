@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import contextlib
-import errno
 import hashlib
-import os
 import re
-import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,16 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import LibraryError
+from ..files import DISK_REMEDIES, PART, READ_ONLY, STALE, discard, settle, write_whole
 
 DIGEST = re.compile(r"[0-9a-f]{64}")
 EXTENSION = re.compile(r"\.[a-z0-9]{1,8}")
-PART = ".part"  # a copy that is being written
-STALE = 3600.0  # seconds after which such a copy belongs to nobody
-REMEDIES = {
-    errno.ENOSPC: "Make room on the disk, and try again.",
-    errno.EDQUOT: "Make room on the disk, and try again.",
-    errno.EFBIG: "Use a smaller photo, or a disk that takes such files.",
-}
 
 
 @dataclass(frozen=True)
@@ -91,7 +81,7 @@ class PhotoStore:
         oldest = time.time() - STALE
         leftovers = [path for path in self._files(f"??/*{PART}") if _changed(path) < oldest]
         for path in leftovers:
-            _discard(path)
+            discard(path)
         return len(leftovers)
 
     def _found(self, digest: str) -> Path | None:
@@ -115,7 +105,7 @@ class PhotoStore:
         except OSError as error:
             raise LibraryError(
                 f"{source} could not be copied to {self.folder} ({error.strerror or error}).",
-                REMEDIES.get(error.errno or 0, "Give write access to that folder, and try again."),
+                DISK_REMEDIES.get(error.errno or 0, "Give write access to that folder, and try again."),
             ) from error
 
 
@@ -130,51 +120,12 @@ def _read(path: Path) -> bytes:
 
 
 def _write(target: Path, data: bytes) -> None:
-    """Write a file so that its name appears, on the disk too, only once all of it is there."""
-    handle, name = tempfile.mkstemp(dir=target.parent, suffix=PART)
-    draft = Path(name)
     try:
-        with open(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.chmod(0o444)
-        _replace(draft, target, data)
-    except BaseException:
-        _discard(draft)
-        raise
-    settle(target.parent)
-
-
-def _replace(draft: Path, target: Path, data: bytes) -> None:
-    try:
-        os.replace(draft, target)
+        write_whole(target, data, READ_ONLY)
     except OSError:
         # Windows replaces no file that is read-only or open: well if another process has just added the same photo.
         if not _holds(target, data):
             raise
-        _discard(draft)
-
-
-def settle(folder: Path) -> None:
-    """Bring a folder's list of names to the disk; Windows has no way to ask for that."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        # Some network disks cannot do that for a folder; the file itself is safe.
-        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
-            raise
-    finally:
-        os.close(handle)
-
-
-def _discard(path: Path) -> None:
-    with contextlib.suppress(OSError):
-        path.chmod(0o600)  # Windows deletes no file that is read-only
-        path.unlink()
 
 
 def _changed(path: Path) -> float:

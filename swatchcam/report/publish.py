@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from ..errors import LibraryError, SwatchcamError, UsageError
-from ..files import check_free, write_whole
+from ..files import check_free, write_output
 from ..library.library import Library
 from ..library.proposal_store import pigments, proposals
 from ..library.records import Record
@@ -41,14 +41,14 @@ def write_page(library: Library, names: Sequence[str], target: Path, replace: bo
     title = "Shades" if names else "All shades"
     one = len(names) == 1
     text = shade_page(found[0], today, photos) if one else library_page(found, title, today, photos)
-    write_whole(target, text.encode())
+    write_output(target, text.encode())
     return target
 
 
 def write_cards(library: Library, names: Sequence[str], paper: str, target: Path, replace: bool = False) -> Path:
     """A PDF with a card for the wall of each shade that is named, or of all; raises as `write_page`."""
     check_free(target, replace, "FILE.pdf")
-    write_whole(target, wall_cards(dossiers(library, names), paper))
+    write_output(target, wall_cards(dossiers(library, names), paper))
     return target
 
 
@@ -64,7 +64,7 @@ def write_export(library: Library, form: str, target: Path, replace: bool = Fals
         text = library_json(shades, batches, records, proposals(library), pigments(library))
     else:
         text = library_cgats(records, date.today().isoformat())
-    write_whole(target, text.encode())
+    write_output(target, text.encode())
     return target
 
 

@@ -23,7 +23,7 @@ from threading import Lock
 from typing import Any
 
 from ..errors import UsageError
-from ..library.photo_store import PART, REMEDIES, STALE, settle
+from ..files import DISK_REMEDIES, OWNER_ONLY, PART, STALE, settle, write_whole
 from .filenames import clean_names
 
 ID = re.compile(r"[0-9a-f]{20}")
@@ -212,7 +212,7 @@ class Tray:
     def _write(self, id: str, name: str, facts: dict[str, Any]) -> None:
         path = self._there(id) / f"{name}.json"
         with self._notes:
-            write_whole(path, json.dumps(facts, allow_nan=False).encode())
+            write_note(path, json.dumps(facts, allow_nan=False).encode())
 
     def _there(self, id: str) -> Path:
         path = self.path(id)
@@ -247,8 +247,8 @@ class Tray:
             yield
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file of a thing so that its name shows, on the disk too, only once all of it is there.
+def write_note(path: Path, data: bytes) -> None:
+    """Write a file of a thing, whole, for its owner only.
 
     Raises
     ------
@@ -256,18 +256,7 @@ def write_whole(path: Path, data: bytes) -> None:
         The disk does not take it.
     """
     with _refusing():
-        handle, draft = tempfile.mkstemp(dir=path.parent, suffix=PART)
-        try:
-            with open(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(draft, path)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(draft)
-            raise
-        settle(path.parent)
+        write_whole(path, data, OWNER_ONLY)
 
 
 def _fill(part: Path, kind: str, asked: dict[str, Any], files: Sequence[tuple[Path, str]]) -> None:
@@ -281,7 +270,7 @@ def _fill(part: Path, kind: str, asked: dict[str, Any], files: Sequence[tuple[Pa
             ours.flush()
             os.fsync(ours.fileno())
     facts = {"kind": kind, "time": time.time(), "asked": asked, "files": stored, "names": names}
-    write_whole(part / "asked.json", json.dumps(facts, allow_nan=False).encode())
+    write_note(part / "asked.json", json.dumps(facts, allow_nan=False).encode())
 
 
 def _rename(part: Path, place: Path) -> None:
@@ -330,7 +319,7 @@ def _refusing() -> Iterator[None]:
     except OSError as error:
         raise UsageError(
             f"The computer could not store this ({error.strerror or error}).",
-            REMEDIES.get(error.errno or 0, "Look after its disk and the program's folder, and try again."),
+            DISK_REMEDIES.get(error.errno or 0, "Look after its disk and the program's folder, and try again."),
         ) from error
 
 

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import hmac
 import json
-import os
 import re
 import secrets
-import tempfile
 import time
 from collections import deque
 from collections.abc import Callable
@@ -20,7 +18,7 @@ from threading import RLock
 from typing import Any
 
 from ..errors import UsageError
-from ..library.photo_store import settle
+from ..files import OWNER_ONLY, write_whole
 from ..text import tidy
 
 SIGNS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without 0 O 1 I L, which are mistaken for each other
@@ -223,19 +221,10 @@ def _read(file: Path) -> tuple[int, list[Phone]]:
 
 
 def _write(file: Path, text: str) -> None:
-    """Whole or not at all, and for its owner only, as `mkstemp` makes files."""
-    part = ""
+    """Whole, also on the disk: or a phone that was removed might be back after a power cut."""
     try:
-        handle, part = tempfile.mkstemp(dir=file.parent, prefix=f"{file.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as opened:
-            opened.write(text)
-            opened.flush()
-            os.fsync(opened.fileno())
-        os.replace(part, file)
-        settle(file.parent)  # or a phone that was removed might be back after a power cut
+        write_whole(file, text.encode("utf-8"), OWNER_ONLY)
     except OSError as error:
-        if part:
-            Path(part).unlink(missing_ok=True)
         raise UsageError(
             f"The list of phones cannot be written ({error.strerror}).",  # where it lies is no phone's business
             "Make room on the studio's computer, and let its user write to the program's folder.",

@@ -193,7 +193,7 @@ import json, statistics, sys, time
 import cv2
 path, what = sys.argv[1], sys.argv[2]
 if what == "measure":
-    from swatchcam.measure import measure
+    from swatchcam.measurement.measure import measure
     from swatchcam.report import measurement_dict
     job = lambda: measurement_dict(measure(path, sys.argv[3]))
 else:

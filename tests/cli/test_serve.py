@@ -216,9 +216,9 @@ def test_a_connection_that_says_nothing_is_cut(monkeypatch):
         config = uvicorn.Config(app, ws="none", log_config=None, lifespan="off", timeout_keep_alive=20)
         config.load()
         loop = asyncio.get_running_loop()
-        server = await loop.create_server(lambda: server._Line(config, ServerState(), {}), "127.0.0.1", 0)
-        async with server:
-            reader, writer = await asyncio.open_connection(*server.sockets[0].getsockname())
+        listener = await loop.create_server(lambda: server._Line(config, ServerState(), {}), "127.0.0.1", 0)
+        async with listener:
+            reader, writer = await asyncio.open_connection(*listener.sockets[0].getsockname())
             writer.write(words)
             try:
                 async with asyncio.timeout(0.4):

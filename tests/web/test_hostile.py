@@ -20,6 +20,7 @@ import uvicorn
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
+from swatchcam import files
 from swatchcam.errors import LibraryError, SwatchcamError
 from swatchcam.web import gate, pairing, server
 from swatchcam.web import inbox as tray_module
@@ -351,9 +352,7 @@ def test_a_list_of_phones_that_cannot_be_written_lets_nobody_in_and_tells_no_pat
 
 def test_a_removed_phone_is_not_back_after_a_power_cut(tmp_path, monkeypatch):
     brought = []
-    monkeypatch.setattr(
-        pairing, "settle", lambda folder: brought.append((folder, Phones(folder / "phones.json").all()))
-    )
+    monkeypatch.setattr(files, "settle", lambda folder: brought.append((folder, Phones(folder / "phones.json").all())))
     phones = Phones(tmp_path / "phones.json")
     phones.add("Press")
     phones.remove(1)

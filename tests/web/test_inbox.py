@@ -326,7 +326,7 @@ def test_a_photo_that_is_not_there_is_refused(tray, tmp_path):
 DIES = """
 import os, signal, sys
 from pathlib import Path
-from swatchcam.web.tray import Tray
+from swatchcam.web.inbox import Tray
 steps = iter(range(1, 1000))
 def tick(name, _):
     if name in {"open", "os.rename", "os.mkdir", "os.remove", "shutil.rmtree"} and next(steps) == int(sys.argv[1]):

@@ -36,7 +36,7 @@ LITTLE = """
 import os, sys, time
 from pathlib import Path
 from swatchcam.errors import UsageError
-from swatchcam.web import tasks
+from swatchcam.web.jobs import photo_tasks as tasks
 
 def here(job):
     with (Path(job["folder"]) / "pids").open("a") as file:
@@ -405,8 +405,8 @@ def test_a_child_knows_no_secrets(working, monkeypatch):
 SERVER = """
 import sys, time
 from pathlib import Path
-from swatchcam.web.crew import Crew
-from swatchcam.web.tray import Tray
+from swatchcam.web.jobs.pool import Crew
+from swatchcam.web.inbox import Tray
 tray = Tray(Path(sys.argv[1]))
 for number in range(2):
     tray.put(str(number), "wait", {})

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...errors import FileError, PhotoError, SwatchcamError, UsageError
-from ..inbox import write_whole
+from ..inbox import write_note
 from .mixing_task import mixed
 
 if TYPE_CHECKING:
@@ -48,8 +48,8 @@ def photo(job: Job) -> dict[str, Any]:
     with _in_their_words(names):
         found = _measured(job)
         folder = Path(job["folder"])
-        write_whole(folder / "drawn.jpg", jpeg(draw(found), QUALITY))
-        write_whole(folder / "small.jpg", small_jpeg(found.photo, SMALL, QUALITY))
+        write_note(folder / "drawn.jpg", jpeg(draw(found), QUALITY))
+        write_note(folder / "small.jpg", small_jpeg(found.photo, SMALL, QUALITY))
         sitting = sitting_dict(sitting_of(found, metamers=True))
         return {
             "facts": _renamed(measurement_dict(found), names),
@@ -69,7 +69,7 @@ def small(job: Job) -> dict[str, Any]:
     from ...photo.photo import read_photo
     from ...report.overlay import small_jpeg
 
-    write_whole(Path(job["target"]), small_jpeg(read_photo(job["path"]), SMALL, QUALITY))
+    write_note(Path(job["target"]), small_jpeg(read_photo(job["path"]), SMALL, QUALITY))
     return {"picture": True}
 
 

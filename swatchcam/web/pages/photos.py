@@ -19,7 +19,7 @@ from starlette.routing import Route
 
 from ...cards.values import known_cards
 from ...errors import UsageError
-from ...library.photo_store import PART
+from ...files import PART
 from ...measurement.pigment_row import known_strips
 from ...text import key
 from ..context import Studio, item_of, studio_of
