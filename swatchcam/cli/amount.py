@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from typing import Any
 
@@ -11,6 +10,7 @@ import click
 from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count
 from .groups import json_option
+from .output import tell
 
 
 class Typed(click.ParamType):
@@ -142,4 +142,4 @@ def amount(
     laid = laid_meant(run, used, mesh, thread, ink_volume, density)
     losses = losses_of(setup_loss, rest, reserve)
     facts = amount_dict(reckoned(run, laid, losses, density=density, pot_ml=pot))
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else amount_text(facts))
+    tell(facts, amount_text, as_json)

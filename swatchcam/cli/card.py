@@ -10,13 +10,14 @@ import click
 from ..cards.validation import ILLUMINANTS
 from .groups import LazyGroup, json_option
 from .options import DEGREES, reading_options
+from .output import tell
 
 if TYPE_CHECKING:
     from ..cards.design import CardDesign
     from ..cards.values import CardValues
 
 
-@click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.sheet:print_card", "learn": "swatchcam.cli.learn:learn"})
+@click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.card_print:print_card", "learn": "swatchcam.cli.card_learn:learn"})
 def card() -> None:
     """Print a card, look at its colours, take over readings of it, learn those of a fresh print.
 
@@ -55,7 +56,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
     else:
         found = find_design(design)
         values = choose_values(found, None, illuminant, int(observer))
-    click.echo(json.dumps(as_dict(found, values), ensure_ascii=False, indent=2) if as_json else as_text(found, values))
+    tell(as_dict(found, values), lambda _: as_text(found, values), as_json)
 
 
 @card.command()

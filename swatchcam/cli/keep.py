@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 import click
 
 from .options import entry_options, library_option, measuring_options
+from .output import tell
 
 
 @click.command(
@@ -76,4 +76,4 @@ def keep(
     record = put(opened, prepared)
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
     facts = kept_dict(record, pairs, str(opened.place))
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else kept_text(facts))
+    tell(facts, kept_text, as_json)

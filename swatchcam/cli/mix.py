@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -17,10 +16,10 @@ from .options import (
     library_options,
     page_option,
     photo_options,
-    tell_done,
     with_options,
     write_page,
 )
+from .output import tell, tell_done
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
@@ -197,7 +196,7 @@ def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: 
         from ..report.mixing_page import hits_page
 
         write_page(page, hits_page(facts, date.today().isoformat()))
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else hits_told(facts))
+    tell(facts, hits_told, as_json)
 
 
 @mix.command()
@@ -265,4 +264,4 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
         from ..report.mixing_page import mix_page
 
         write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if rest["as_json"] else answer_text(facts))
+    tell(facts, answer_text, rest["as_json"])

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
 from .options import library_options, photo_options
+from .output import tell
 
 
 @click.command(
@@ -51,4 +51,4 @@ def near(
         strip=strip,
     )
     facts = near_dict(nearest_shades(opened, lab, count), lab)
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else near_text(facts))
+    tell(facts, near_text, as_json)

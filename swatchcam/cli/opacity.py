@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from .options import NUMBER, library_options, photo_options
+from .output import tell
 
 if TYPE_CHECKING:
     from ..measurement.stored_colour import Kept
@@ -74,7 +74,7 @@ def opacity(
         how = {"other_light": [str(each) for each in other_lamp], "strip": strip, "beside": beside}
         found, colours = _of_photo(str(photo), card, windows, criterion, how)
     facts = opacity_dict(found, colours)
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else opacity_text(facts))
+    tell(facts, opacity_text, as_json)
     click.get_current_context().exit(EXIT_CODES.get(found.outcome, 4))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -163,12 +162,6 @@ def write_page(path: Path, html: str) -> None:
 
     write_output(path, html.encode(), "--page")
     click.echo(f"The page is in {path}.", err=True)
-
-
-def tell_done(done: str, as_json: bool) -> None:
-    """Say what was changed in the library."""
-    words = f"{done[:1].upper()}{done[1:]}."
-    click.echo(json.dumps({"done": done}, ensure_ascii=False, indent=2) if as_json else words)
 
 
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:

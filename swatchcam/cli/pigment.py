@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -17,9 +16,9 @@ from .options import (
     library_options,
     page_option,
     photo_options,
-    tell_done,
     write_page,
 )
+from .output import tell, tell_done
 
 
 @click.group()
@@ -198,4 +197,4 @@ def lot(
 
 
 def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else words(facts))
+    tell(facts, words, as_json)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import click
 
-from .options import NUMBER, library_options, tell_done
+from .options import NUMBER, library_options
+from .output import tell, tell_done
 
 
 @click.group()
@@ -37,7 +37,7 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
     from ..report.library_text import shades_text
 
     facts = shades_dict(open_library(library), tag, text)
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shades_text(facts["shades"]))
+    tell(facts, lambda _: shades_text(facts["shades"]), as_json)
 
 
 @shade.command()
@@ -58,7 +58,7 @@ def show(name: str, library: str | None, as_json: bool) -> None:
     from ..report.library_text import shade_text
 
     facts = shade_account(open_library(library), name)
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else shade_text(facts))
+    tell(facts, shade_text, as_json)
 
 
 @shade.command()

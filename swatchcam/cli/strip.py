@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from .card_print import check_both_free, write_file
 from .groups import LazyGroup, json_option
 from .options import reading_options
-from .sheet import check_both_free, write_file
+from .output import tell
 
 if TYPE_CHECKING:
     from ..measurement.pigment_row import Places
@@ -177,7 +178,7 @@ def _tell(name: str, as_json: bool, flags: tuple[str, ...] = ()) -> None:
         for place in facts["places"]:
             lab = known.lab(place["name"], "D65", 10)
             place["lab"] = [round(float(value), 2) for value in lab]
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else as_text(facts))
+    tell(facts, as_text, as_json)
 
 
 def places_dict(places: Places) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ..library.backup import Count, Finding
+from ..library.backup import Count
 from ..library.batch_import import Filled
 from ..library.changes import log
 from ..library.compare import Recalled
@@ -16,6 +16,7 @@ from ..library.history import History, Point, history, stages
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
+from ..library.verify import Finding
 from ..text import key
 from .measurement import FORMAT, lab_dict
 

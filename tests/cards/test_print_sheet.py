@@ -22,7 +22,7 @@ from PIL import Image
 from swatchcam.cards.design import Box, designs
 from swatchcam.cards.print_guide import paper_spot
 from swatchcam.cards.print_sheet import arrange, card_sheet, cards_per_sheet, sheet_png, tag_modules
-from swatchcam.cli.sheet import print_card
+from swatchcam.cli.card_print import print_card
 from swatchcam.errors import CardError, UsageError
 from tests.paths import REFERENCE
 
@@ -514,6 +514,6 @@ def test_help_has_an_example_and_the_defaults(run):
 
 
 def test_help_imports_nothing_heavy():
-    code = "import sys, swatchcam.cli.sheet; print([m for m in ('cv2', 'numpy', 'reportlab') if m in sys.modules])"
+    code = "import sys, swatchcam.cli.card_print; print([m for m in ('cv2', 'numpy', 'reportlab') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -10,11 +10,12 @@ from sqlalchemy import text
 
 from swatchcam.errors import LibraryError
 from swatchcam.library import schema
-from swatchcam.library.backup import Count, back_up, unpack, verify
+from swatchcam.library.backup import Count, back_up, unpack
 from swatchcam.library.changes import log, merge_shades, remove_record, restore, tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, keep_proposal, pigments, proposals, set_pigment
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.verify import verify
 from swatchcam.measurement.measure import measure
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import CARD, files, proposal, put, tables

@@ -17,11 +17,11 @@ import pytest
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import batch_import as module
-from swatchcam.library.backup import verify
 from swatchcam.library.batch_import import fill, scenes_by_list, scenes_by_name
 from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, Stage
 from swatchcam.library.save import Entry
+from swatchcam.library.verify import verify
 from swatchcam.recipes.recipe import parse_recipe
 from tests.library.taken import taken
 from tests.worlds.cheap_measurements import CARD, facts

@@ -16,10 +16,11 @@ import pytest
 from sqlalchemy import event
 
 from swatchcam.errors import LibraryError, SwatchcamError
-from swatchcam.library.backup import back_up, verify
+from swatchcam.library.backup import back_up
 from swatchcam.library.changes import log, rename_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.search import nearest_shades
+from swatchcam.library.verify import verify
 from tests.library.killing import settle_environment
 from tests.worlds.cheap_measurements import facts, files, put
 

@@ -15,11 +15,12 @@ from sqlalchemy import event
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
-from swatchcam.library.backup import back_up, unpack, verify
+from swatchcam.library.backup import back_up, unpack
 from swatchcam.library.changes import log, merge_shades, remove_record, rename_shade, restore
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, pigments, proposals, set_pigment
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import keep
 from tests.library.killing import at_a_moment, every_step, settle_environment, together
 from tests.worlds.cheap_measurements import facts, measurement, proposal, put, tables

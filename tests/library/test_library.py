@@ -15,7 +15,6 @@ from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
-from swatchcam.library.backup import verify
 from swatchcam.library.changes import (
     log,
     merge_shades,
@@ -32,6 +31,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.library.records import Stage
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import PhotoRef, keep
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import facts, files, measurement, of_file, proposal, put, sample, tables

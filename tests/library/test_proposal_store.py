@@ -12,7 +12,6 @@ from sqlalchemy import text
 
 from swatchcam.colorimetry.error_covariance import covariance_of_difference
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library.backup import verify
 from swatchcam.library.changes import log, merge_shades, remove_shade, rename_shade, restore
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import (
@@ -28,6 +27,7 @@ from swatchcam.library.proposal_store import (
 )
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import Stage
+from swatchcam.library.verify import verify
 from swatchcam.measurement.verdict import between
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import proposal, put, tables

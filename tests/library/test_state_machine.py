@@ -18,7 +18,6 @@ from sqlalchemy import func, select
 from swatchcam.errors import UsageError
 from swatchcam.library import schema
 from swatchcam.library.amend import amend_record
-from swatchcam.library.backup import verify
 from swatchcam.library.changes import (
     log,
     merge_shades,
@@ -30,6 +29,7 @@ from swatchcam.library.changes import (
     tag_shade,
 )
 from swatchcam.library.library import open_library
+from swatchcam.library.verify import verify
 from swatchcam.text import key
 from tests.worlds.cheap_measurements import put
 

@@ -18,8 +18,8 @@ from urllib.parse import urlsplit
 import httpx
 import pytest
 
-from swatchcam.library.backup import verify
 from swatchcam.library.library import open_library
+from swatchcam.library.verify import verify
 from tests.web.browser import CARD, SAMPLES, served
 
 PHOTO = (SAMPLES / "wanted.jpg").read_bytes()

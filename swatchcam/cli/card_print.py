@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ import click
 from ..errors import UsageError
 from ..files import check_free, write_output
 from .groups import json_option
+from .output import tell
 
 
 @click.command(
@@ -70,7 +70,7 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
         "png": str(png_path) if png_path else None,
         "dpi": dpi if png_path else None,
     }
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else _as_text(facts))
+    tell(facts, _as_text, as_json)
 
 
 def say(words: str) -> None:

@@ -1,0 +1,102 @@
+"""`swatchcam library where`, `backup`, `unpack`, `verify`, `upgrade`: the library is looked after."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .options import library_options
+from .output import progress, tell, tell_done
+
+
+@click.command()
+@library_options
+def where(library: str | None, as_json: bool) -> None:
+    """Say where the library and its photos lie, and how much is in it.
+
+    \b
+    Example:
+      swatchcam library where
+    """
+    from ..library.library import open_library
+    from ..report.library_records import where_dict
+    from ..report.library_text import where_text
+
+    tell(where_dict(open_library(library)), where_text, as_json)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@library_options
+def backup(file: Path, library: str | None, as_json: bool) -> None:
+    """Save everything, photos too, into one FILE. Keep it on another disk.
+
+    \b
+    Example:
+      swatchcam library backup 2026-01-31.zip
+    """
+    from ..library.backup import back_up
+    from ..library.library import open_library
+    from ..report.library_records import count_dict
+    from ..report.library_text import count_text
+
+    tell(count_dict(back_up(open_library(library), file), "saved to", file), count_text, as_json)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@library_options
+def unpack(file: Path, library: str | None, as_json: bool) -> None:
+    """Bring a backup back, into a library that is still empty.
+
+    \b
+    Example:
+      swatchcam library unpack 2026-01-31.zip --library new.sqlite
+    """
+    from ..library.backup import unpack as bring_back
+    from ..library.library import open_library
+    from ..report.library_records import count_dict
+    from ..report.library_text import count_text
+
+    opened = open_library(library, create=True)
+    tell(count_dict(bring_back(file, opened), "brought back from", file), count_text, as_json)
+
+
+@click.command()
+@click.option("--again", is_flag=True, help="Measure every record anew from its photos too.")
+@library_options
+def verify(again: bool, library: str | None, as_json: bool) -> None:
+    """Read every photo and record anew, and say what is not as it was.
+
+    \b
+    Exit code: 0 all is as it was, 3 something is not.
+
+    \b
+    Example:
+      swatchcam library verify --again
+    """
+    from ..library.library import open_library
+    from ..library.verify import verify as look
+    from ..report.library_records import verify_dict
+    from ..report.library_text import verify_text
+
+    opened = open_library(library)
+    with progress("Reading") as reached:
+        facts = verify_dict(*look(opened, again, reached))
+    tell(facts, verify_text, as_json)
+    click.get_current_context().exit(3 if facts["broken"] else 0)
+
+
+@click.command()
+@library_options
+def upgrade(library: str | None, as_json: bool) -> None:
+    """Bring a library up to date that an older swatchcam wrote. Back it up first.
+
+    \b
+    Example:
+      swatchcam library upgrade
+    """
+    from ..library.library import open_library
+
+    tell_done(f"{open_library(library, create=True).place} is up to date", as_json)

@@ -1,0 +1,110 @@
+"""`swatchcam library record`, `amend`, `remove`, `log`, `restore`: one record, and what was changed."""
+
+from __future__ import annotations
+
+import click
+
+from .options import NUMBER, library_options
+from .output import tell, tell_done
+
+
+@click.command()
+@click.argument("number", type=NUMBER)
+@library_options
+def record(number: int, library: str | None, as_json: bool) -> None:
+    """Show one record with all that was said of it.
+
+    \b
+    Example:
+      swatchcam library record 12
+    """
+    from ..library.library import open_library
+    from ..report.library_records import record_dict
+    from ..report.library_text import details_text
+
+    tell(record_dict(open_library(library).record(number)), details_text, as_json)
+
+
+@click.command()
+@click.argument("number", type=NUMBER)
+@click.option("--stage", default="", help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option("--label", default="", help="What is written on the strip.")
+@click.option("--cloth", default="", help="The cloth.")
+@click.option("--mesh", default="", help="The screen's mesh.")
+@click.option("--squeegee", default="", help="Squeegee, number of pulls and the like.")
+@click.option("--lamp", default="", help="The light.")
+@click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
+@click.option("--notes", default="", help="Anything else.")
+@library_options
+def amend(
+    number: int,
+    stage: str,
+    label: str,
+    cloth: str,
+    mesh: str,
+    squeegee: str,
+    lamp: str,
+    measured: str,
+    notes: str,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Say anew what a record is of. Its colour stays as it was measured.
+
+    \b
+    Example:
+      swatchcam library amend 12 --stage heat-set --cloth linen
+    """
+    from ..library.amend import amend_record
+    from ..library.library import open_library
+
+    said = {"strip": label, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": lamp, "notes": notes}
+    tell_done(amend_record(open_library(library), number, stage=stage, measured=measured, **said), as_json)
+
+
+@click.command()
+@click.argument("number", type=NUMBER)
+@library_options
+def remove(number: int, library: str | None, as_json: bool) -> None:
+    """Take a record out. It stays where it is, marked; 'library restore' brings it back.
+
+    \b
+    Example:
+      swatchcam library remove 12
+    """
+    from ..library.changes import remove_record
+    from ..library.library import open_library
+
+    tell_done(remove_record(open_library(library), number), as_json)
+
+
+@click.command()
+@library_options
+def log(library: str | None, as_json: bool) -> None:
+    """List what was renamed, merged, tagged or taken out, the newest first.
+
+    \b
+    Example:
+      swatchcam library log
+    """
+    from ..library.library import open_library
+    from ..report.library_records import log_dict
+    from ..report.library_text import log_text
+
+    tell(log_dict(open_library(library)), log_text, as_json)
+
+
+@click.command()
+@click.argument("number", type=NUMBER)
+@library_options
+def restore(number: int, library: str | None, as_json: bool) -> None:
+    """Undo the change with this NUMBER in the log: bring back what was taken out, the old name, the old target.
+
+    \b
+    Example:
+      swatchcam library restore 4
+    """
+    from ..library.changes import restore as undo
+    from ..library.library import open_library
+
+    tell_done(undo(open_library(library), number), as_json)
