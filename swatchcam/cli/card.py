@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from ..cards.values import CardValues
 
 
-@click.group(cls=LazyGroup, lazy={"print": "swatchcam.cli.card_print:print_card", "learn": "swatchcam.cli.card_learn:learn"})
+COMMANDS = {"print": "swatchcam.cli.card_print:print_card", "learn": "swatchcam.cli.card_learn:learn"}
+
+
+@click.group(cls=LazyGroup, lazy=COMMANDS)
 def card() -> None:
     """Print a card, look at its colours, take over readings of it, learn those of a fresh print.
 

@@ -9,16 +9,7 @@ from typing import Any
 
 import click
 
-from .options import (
-    IN_GRAMS,
-    IN_PERCENT,
-    NUMBER,
-    library_options,
-    page_option,
-    photo_options,
-    with_options,
-    write_page,
-)
+from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, with_options, write_page
 from .output import tell, tell_done
 
 _WANTED: tuple[Callable[..., Any], ...] = (
@@ -82,7 +73,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
       swatchcam mix recipe --target wanted.jpg:left --grams 250 --pigments blue,black,white
     """
     from ..library.library import open_library
-    from ..mixing.tasks import new_recipe
+    from ..mixing.fresh_pot import new_recipe
 
     opened = open_library(library)
     answer = new_recipe(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest))
@@ -164,7 +155,7 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
       swatchcam mix again "river blue" --grams 600 --left 3=140 --scale 0.01
     """
     from ..library.library import open_library
-    from ..mixing.tasks import repeated
+    from ..mixing.fresh_pot import repeated
 
     opened = open_library(library)
     answer = repeated(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest), rests)
@@ -217,13 +208,13 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
 
 def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:
     from ..library.library import open_library
-    from ..mixing.tasks import Hand, corrected
+    from ..mixing.pot_correction import correct_photos
+    from ..mixing.requests import CorrectionRequest, Hand
 
     opened = open_library(rest["library"])
     hand = Hand(rest["batch"], rest["window"], rest["beside_strip"], rest["unknown"])
-    names = [str(photo) for photo in photos]
-    answer = corrected(opened, names, _asked(rest), _order(grams, rest), hand, _place(rest), want)
-    _tell(opened, answer, rest["shade"], grams, rest)
+    request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), want)
+    _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
 
 
 def _asked(rest: dict[str, Any]) -> Any:
@@ -235,7 +226,7 @@ def _asked(rest: dict[str, Any]) -> Any:
 
 def _place(rest: dict[str, Any]) -> Any:
     from ..library.records import parse_stage
-    from ..mixing.tasks import Place
+    from ..mixing.requests import Place
 
     return Place(rest["cloth"], parse_stage(rest["stage"]), rest["ink"])
 
@@ -249,7 +240,7 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
     from ..errors import UsageError
-    from ..mixing.tasks import choice_of, keep_choice
+    from ..mixing.keep_choice import choice_of, keep_choice
     from ..report.mixing import answer_dict
     from ..report.mixing_text import answer_text
 

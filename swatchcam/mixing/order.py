@@ -13,10 +13,10 @@ from ..recipes.arithmetic import DIGITS
 from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import Thinning
+from .correction_steps import BEYOND, GAIN
 from .gamut import LIGHTS, Reach, metameric_shift
 from .rounding import dispensed
 from .search import MOST, STRONG, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
-from .stepwise import BEYOND, GAIN
 from .tint import shares_of
 from .workbench import Bench
 

@@ -12,10 +12,10 @@ from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import thin
 from ..text import key
+from .correction_steps import WORTH_A_BOTTLE
 from .order import Choice, Order, Proposed, check_target, lights_of, shares_in
 from .rounding import on_steps
 from .search import STRONG, Mix, Target, Vessel, choices, fresh_pot_for, mixes, pot_in_hand, weighed
-from .stepwise import WORTH_A_BOTTLE
 from .workbench import Bench
 
 THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink

@@ -14,8 +14,8 @@ from ..library.proposals import CORRECTION, THINNING, Pigment, Proposal
 from ..library.records import Record
 from ..mixing.order import Choice, Order
 from ..mixing.prediction_check import HitRate, hits_text
+from ..mixing.requests import Answer
 from ..mixing.search import Mix, Target, aimed_at
-from ..mixing.tasks import Answer
 from ..mixing.test_series import Rung, differs, half_strength, strength_curve, tinting_strength
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed

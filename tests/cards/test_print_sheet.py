@@ -4,12 +4,12 @@ import base64
 import csv
 import io
 import json
+import os
 import re
 import subprocess
 import sys
 import zlib
 from dataclasses import replace
-from pathlib import Path
 
 import cv2
 import numpy as np
@@ -494,12 +494,10 @@ def test_command_refuses_with_a_reason_and_leaves_nothing_behind(run, tmp_path, 
 def test_a_disk_that_fails_leaves_the_old_file_whole(run, tmp_path, monkeypatch):
     (tmp_path / "card.pdf").write_bytes(b"mine")
 
-    def full(self, data):
-        with open(self, "wb") as file:
-            file.write(data[:10])
+    def full(_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr(os, "fsync", full)
     refused = run("--output", "card.pdf", "--no-png", "--replace").exception
     assert isinstance(refused, UsageError)
     assert "cannot be written: No space left on device" in refused.problem

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from swatchcam.cli import COMMANDS, main
-from swatchcam.library import backup, batch_import, compare
+from swatchcam.library import batch_import, compare, verify
 from swatchcam.library.changes import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
@@ -62,7 +62,7 @@ def desk(shelf, tmp_path, monkeypatch):
     (folder / "bare.jpg").write_text("bare")
     monkeypatch.chdir(folder)
     monkeypatch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
-    for module in (measure, check, batch_import, compare, backup):
+    for module in (measure, check, batch_import, compare, verify):
         monkeypatch.setattr(module, "measure", lambda path, card=None, **_: taken(path, SLATE))
     return folder
 
@@ -182,7 +182,7 @@ def test_no_command_is_left_out_above():
     typed = {" ".join(words.split()[:2]) for words in SAID} | {words.split()[0] for words in SAID}
     here = {name for name in COMMANDS if name in ("keep", "near")}
     for group in ("shade", "library"):
-        here |= {f"{group} {name}" for name in main.get_command(None, group).commands}
+        here |= {f"{group} {name}" for name in main.get_command(None, group).list_commands(None)}
     assert here - typed == {"library unpack"}  # which needs an empty library, see below
 
 

@@ -16,8 +16,8 @@ from swatchcam.library.records import DRY
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.prediction_check import hit_rate
 from swatchcam.mixing.recommend import again, correction_for, recipe_for
+from swatchcam.mixing.requests import Answer
 from swatchcam.mixing.search import Target
-from swatchcam.mixing.tasks import Answer
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
 from swatchcam.report import mixing, mixing_text

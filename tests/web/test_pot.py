@@ -18,10 +18,13 @@ from swatchcam.library.labels import readable, recipe_words
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.mixing.fresh_pot import new_recipe, repeated
+from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
+from swatchcam.mixing.pot_correction import correct_photos, correct_sitting
 from swatchcam.mixing.prediction_check import hit_rate, hits
+from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
 from swatchcam.mixing.target import Asked, of_drawdown
-from swatchcam.mixing.tasks import Hand, Place, considered, corrected, keep_choice, new_recipe, proposal_for, repeated
 from swatchcam.recipes.ink_deposit import laid_meant
 from swatchcam.recipes.ink_quantity import amount, losses_of
 from swatchcam.recipes.print_run import Run
@@ -275,7 +278,7 @@ def test_the_pot_in_a_photo_is_corrected_as_on_the_command_line(phone, today):
     before = phone.library.counts()
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", pot=number_of(phone, "2"), **SAID)
     hand = Hand("2", "right", "left")
-    same = considered(phone.library, sitting, Asked(shade="orange"), ORDER, hand, Place())
+    same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     assert phone.library.counts() == before  # a worker writes nothing
     page = phone.go(f"/mix/{item.id}")
@@ -332,12 +335,11 @@ def test_a_pot_is_corrected_from_its_record_alone(phone):
 
 def test_a_record_whose_photo_is_on_the_tray_is_held_against_the_strip_beside_it(phone, camera, today, tmp_path):
     photo, sitting = today
-    kept = corrected(
-        phone.library, [str(tmp_path / "today.jpg")], Asked(shade="orange"), ORDER, Hand("2"), Place()
-    ).record
+    request = CorrectionRequest(Asked(shade="orange"), ORDER, Hand("2"))
+    kept = correct_photos(phone.library, [str(tmp_path / "today.jpg")], request).record
     item = phone.asked(f"/pot/correct?record={kept.number}", **SAID)
     hand = Hand("2", "right", "left")
-    same = considered(phone.library, sitting, Asked(shade="orange"), ORDER, hand, Place())
+    same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     assert item.answer["entry"] is None
     phone.tray.remove(photo)
@@ -350,7 +352,7 @@ def test_a_pot_that_nobody_knows_goes_by_its_colour(phone, camera, today):
     before = phone.library.counts()
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", unknown="yes", target="shade", shade="orange", **SAID)
     hand = Hand(window="right", unknown=True)
-    same = considered(phone.library, sitting, Asked(shade="orange"), ORDER, hand, Place())
+    same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     phone.go(f"/mix/{item.id}")
     assert phone.library.counts() == before
@@ -361,7 +363,9 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     path = f"/pot/thin?photo={photo}&strip=right"
     item = phone.asked(path, pot=number_of(phone, "2"), want="300,5", **SAID)
     hand = Hand("2", "right", "left")
-    same = considered(phone.library, sitting, Asked(shade="orange"), ORDER, hand, Place(), 300.5)
+    same = correct_sitting(
+        phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand, Place(), 300.5)
+    )
     assert item.answer["answers"] == told(same)
     page = phone.go(f"/mix/{item.id}")
     roads = item.answer["answers"][0]["choices"][0]["roads"]

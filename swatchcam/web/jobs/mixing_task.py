@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from ...library.library import Library
     from ...library.proposals import Proposal
     from ...mixing.order import Order
+    from ...mixing.requests import Answer, Place
     from ...mixing.target import Asked
-    from ...mixing.tasks import Answer, Place
 
 Facts = Mapping[str, Any]
 
@@ -34,9 +34,9 @@ def mixed(job: Facts) -> dict[str, Any]:
     Raises
     ------
     SwatchcamError
-        As `mixing.tasks`.
+        As `fresh_pot` and `pot_correction`.
     """
-    from ...mixing.tasks import proposal_for
+    from ...mixing.keep_choice import proposal_for
     from ...report.mixing import answer_dict
     from ..ours import library_of
 
@@ -83,8 +83,10 @@ def entry_from(facts: Facts) -> Entry:
 def _answer(library: Library, question: Facts, order: Order) -> Answer:
     from ...library.proposals import AGAIN, RECIPE
     from ...measurement.summary import sitting_from
+    from ...mixing.fresh_pot import new_recipe, repeated
+    from ...mixing.pot_correction import correct_record, correct_sitting
+    from ...mixing.requests import CorrectionRequest, Hand
     from ...mixing.target import of_drawdown
-    from ...mixing.tasks import Hand, considered, corrected_from, new_recipe, repeated
 
     asked, place = _asked(question), _place(question)
     sitting = sitting_from(question["sitting"]) if question["sitting"] else None
@@ -93,10 +95,10 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
         return new_recipe(library, asked, order, place, wanted)
     if question["kind"] == AGAIN:
         return repeated(library, asked, order, place, question["rests"])
-    hand, thinner_g = Hand(**question["hand"]), question["thinner_g"]
+    request = CorrectionRequest(asked, order, Hand(**question["hand"]), place, question["thinner_g"])
     if sitting:
-        return considered(library, sitting, asked, order, hand, place, thinner_g)
-    return corrected_from(library, question["record"], asked, order, hand, place, thinner_g)
+        return correct_sitting(library, sitting, request)
+    return correct_record(library, question["record"], request)
 
 
 def _asked(question: Facts) -> Asked:
@@ -107,7 +109,7 @@ def _asked(question: Facts) -> Asked:
 
 def _place(question: Facts) -> Place:
     from ...library.records import parse_stage
-    from ...mixing.tasks import Place
+    from ...mixing.requests import Place
 
     return Place(**question["place"] | {"stage": parse_stage(question["place"]["stage"])})
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from swatchcam.colorimetry.intervals import unit_metric
+from swatchcam.mixing.correction_steps import BEYOND, PARTS, RISK, WORTH_A_BOTTLE, correct, knocks_back, overshoot
 from swatchcam.mixing.pigment_model import learn
 from swatchcam.mixing.search import Limits, Target, aim_of, pot_in_hand, weighed
-from swatchcam.mixing.stepwise import BEYOND, PARTS, RISK, WORTH_A_BOTTLE, correct, knocks_back, overshoot
 from tests.worlds.inkworld import made_by, off, triple, usual
 
 POT = {"blue": 0.3, "yellow": 0.8}

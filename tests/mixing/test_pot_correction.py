@@ -15,11 +15,14 @@ from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pi
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import Stage
 from swatchcam.measurement.summary import sitting_of
+from swatchcam.mixing.fresh_pot import new_recipe, repeated
+from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.pigment_lots import new_lot
+from swatchcam.mixing.pot_correction import correct_photos, correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import hits
+from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
 from swatchcam.mixing.target import Asked, of_drawdown, target_of
-from swatchcam.mixing.tasks import Hand, Place, considered, corrected, corrected_from, keep_choice, new_recipe, repeated
 from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
 from tests.worlds.inkworld import off, triple
@@ -85,7 +88,9 @@ def recipe_of(shop, asked, order=ORDER, **place):
 
 
 def correct(shop, photo, asked, order=ORDER, place=None, thinner_g=None, **hand):
-    return corrected(shop.library, [photo], asked, order, Hand(**hand), place or Place(), thinner_g)
+    return correct_photos(
+        shop.library, [photo], CorrectionRequest(asked, order, Hand(**hand), place or Place(), thinner_g)
+    )
 
 
 def once_more(shop, asked, order, rests=()):
@@ -372,7 +377,9 @@ def told_of(answer, order=ORDER):
 def test_what_is_only_considered_is_not_kept(shop, camera, pot_photo):
     before = shop.library.counts()
     hand = Hand("2", beside="left")
-    answer = considered(shop.library, sitting_in(camera, pot_photo), Asked(shade="orange"), ORDER, hand, Place())
+    answer = correct_sitting(
+        shop.library, sitting_in(camera, pot_photo), CorrectionRequest(Asked(shade="orange"), ORDER, hand)
+    )
     assert shop.library.counts() == before
     assert (answer.record, answer.entry.shade, answer.entry.batch, answer.entry.cloth) == (None, "orange", "2", CLOTH)
     kept = correct(shop, pot_photo, Asked(shade="orange"), batch="2", beside="left")
@@ -384,7 +391,9 @@ def test_a_drawdown_of_another_pot_is_refused_before_it_is_kept(shop, camera, tm
     before, photo = shop.library.counts(), camera.lay(tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
     hand = Hand("2", beside="left")
     told = refused(
-        lambda: considered(shop.library, sitting_in(camera, photo), Asked(shade="orange"), ORDER, hand, Place())
+        lambda: correct_sitting(
+            shop.library, sitting_in(camera, photo), CorrectionRequest(Asked(shade="orange"), ORDER, hand)
+        )
     )
     assert "hardly that pot" in told.problem
     assert shop.library.counts() == before
@@ -394,7 +403,7 @@ def test_a_pot_is_corrected_from_its_record_as_from_its_photo(shop, camera, pot_
     record = correct(shop, pot_photo, Asked(shade="orange"), batch="2").record
     for asked in (Asked(shade="orange"), Asked("60,40,50", shade="orange")):
         by_photo = correct(shop, pot_photo, asked, batch="2")
-        by_record = corrected_from(shop.library, record.number, asked, ORDER, Hand(), Place())
+        by_record = correct_record(shop.library, record.number, CorrectionRequest(asked, ORDER))
         assert told_of(by_record) == told_of(by_photo)
         assert (by_record.pot, by_record.shade) == (by_photo.pot, by_photo.shade)
         assert by_record.record.number == record.number
@@ -402,7 +411,7 @@ def test_a_pot_is_corrected_from_its_record_as_from_its_photo(shop, camera, pot_
 
 def test_a_record_says_its_shade_itself(shop):
     record = shop.library.records("orange", "2")[0]
-    answer = corrected_from(shop.library, record.number, Asked(), ORDER, Hand(), Place())
+    answer = correct_record(shop.library, record.number, CorrectionRequest(Asked(), ORDER))
     assert (answer.shade.name, answer.pot.name) == ("orange", "2")
     assert "batch 1," in answer.proposed.target.words
 
@@ -410,15 +419,15 @@ def test_a_record_says_its_shade_itself(shop):
 def test_a_pot_can_be_thinned_from_its_record(shop):
     record = shop.library.records("orange", "2")[0]
     pale = ",".join(str(value) for value in shop.world.seen(shop.world.lab({"red": 0.5, "yellow": 0.5})))
-    answer = corrected_from(shop.library, record.number, Asked(pale), ORDER, Hand(), Place(), 300.0)
+    answer = correct_record(shop.library, record.number, CorrectionRequest(Asked(pale), ORDER, Hand(), Place(), 300.0))
     assert answer.proposed.kind == THINNING
 
 
 def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
     record = shop.keep(ORANGE, "orange", "blank", recipe=None, measured="2026-04-01")
-    told = refused(lambda: corrected_from(shop.library, record.number, Asked(), ORDER, Hand(), Place()))
+    told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(Asked(), ORDER)))
     assert "what is in batch blank" in told.problem
-    answer = corrected_from(shop.library, record.number, Asked(), ORDER, Hand(unknown=True), Place())
+    answer = correct_record(shop.library, record.number, CorrectionRequest(Asked(), ORDER, Hand(unknown=True)))
     assert (answer.pot, answer.record) == (None, None)
     assert "batch 2," in answer.proposed.target.words  # not the pot itself, which is the shade's last record
 
@@ -436,12 +445,14 @@ def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
 )
 def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):
     assert shop.library.record(15).batch == "2"
-    assert words in refused(lambda: corrected_from(shop.library, 15, asked, ORDER, hand, place)).problem
+    assert (
+        words in refused(lambda: correct_record(shop.library, 15, CorrectionRequest(asked, ORDER, hand, place))).problem
+    )
 
 
 def test_nor_is_a_nominal_record_beside_measured_ones(shop):
     record = shop.keep(ORANGE, "orange", "3", nominal=True)
-    told = refused(lambda: corrected_from(shop.library, record.number, Asked("60,40,50"), ORDER, Hand(), Place()))
+    told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(Asked("60,40,50"), ORDER)))
     assert "do not go together" in told.problem
 
 

@@ -1,0 +1,77 @@
+"""A choice as a proposal that the library keeps."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from ..errors import UsageError
+from ..library.library import Library
+from ..library.proposal_store import keep_proposal
+from ..library.proposals import CORRECTION, THINNING, Proposal
+from .order import Choice
+from .requests import Answer
+
+
+def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number: int = 1) -> Proposal:
+    """Keep the choice of that number, 1 for the recommended one, as a batch that is going to be mixed.
+
+    Raises
+    ------
+    UsageError
+        There is no such choice, no shade was named, or the batch is there already.
+    """
+    if answer.proposed.leave:
+        raise UsageError(
+            f"Leave the pot as it is: {answer.proposed.leave}.", "Leave out --keep: there is nothing to mix."
+        )
+    choice = choice_of(answer, number)
+    named = shade or (answer.shade.name if answer.shade else "")
+    if not named:
+        raise UsageError("Nobody said for which shade to keep this.", 'Name it: --shade "river blue"')
+    return keep_proposal(library, proposal_for(answer, choice, named, batch))
+
+
+def choice_of(answer: Answer, number: int) -> Choice:
+    """The choice of that number, 1 for the recommended one.
+
+    Raises
+    ------
+    UsageError
+        There is no such choice.
+    """
+    found = answer.proposed.choices
+    if not 1 <= number <= len(found):
+        raise UsageError(f"There is no choice {number}.", f"There {_are(len(found))}: name one of them with --choice.")
+    return found[number - 1]
+
+
+def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposal:
+    """A choice as the library would keep it, as a batch of that name."""
+    proposed, foreseen = answer.proposed, choice.mix.foreseen
+    from_pot = answer.pot.name if answer.pot and proposed.kind in (CORRECTION, THINNING) else None
+    covariance = tuple(tuple(float(value) for value in row) for row in foreseen.covariance)
+    return Proposal(
+        kind=THINNING if choice.roads else proposed.kind,
+        shade=shade,
+        batch=batch,
+        from_batch=from_pot,
+        recipe=choice.pot,
+        target=proposed.target.lab,
+        target_words=proposed.target.words,
+        lab=foreseen.lab,
+        covariance=covariance,  # type: ignore[arg-type]
+        radius=foreseen.radius,
+        reflectance=tuple(round(float(value), 5) for value in foreseen.reflectance),
+        cloth=answer.bench.cloth,
+        stage=answer.bench.stage,
+        facts={
+            "expected": round(choice.mix.expected, 3),
+            "tints": len(answer.bench.tints),
+            "part": choice.part,
+            "made": date.today().isoformat(),
+        },
+    )
+
+
+def _are(count: int) -> str:
+    return f"is {count}" if count == 1 else f"are {count}"

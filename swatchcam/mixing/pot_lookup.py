@@ -1,0 +1,91 @@
+"""Which pot of a shade is meant, and what is in it."""
+
+from __future__ import annotations
+
+from ..colorimetry.colour_difference import delta_e_2000
+from ..errors import UsageError
+from ..library.library import Library
+from ..library.proposal_store import proposals
+from ..library.records import Batch, Shade, Stage
+from ..library.row_mapping import by_name
+from ..recipes.recipe import Recipe
+from ..text import key
+from .search import Target
+
+
+def pot_of(library: Library, shade: Shade, name: str) -> Batch:
+    """The batch of that name; the shade's last one where none is named.
+
+    Raises
+    ------
+    UsageError
+        There is none, or nobody said what is in it.
+    """
+    batches = library.batches(shade.name)
+    if name:
+        pot = by_name(batches, name, f"batch of '{shade.name}'", f"'swatchcam shade show \"{shade.name}\"' lists them.")
+    elif batches:
+        pot = batches[-1]
+    else:
+        raise UsageError(f"Shade '{shade.name}' has no batch yet.", "Name the batch that is in the pot with --batch.")
+    recipe_in(pot)
+    return pot
+
+
+def recipe_in(pot: Batch) -> Recipe:
+    """What is in a pot.
+
+    Raises
+    ------
+    UsageError
+        Nobody said.
+    """
+    if pot.recipe is None:
+        raise UsageError(
+            f"Nobody said what is in batch {pot.name} of '{pot.shade}'.",
+            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 500 g, blue 3.2 g";'
+            " or ask with --unknown.",
+        )
+    return pot.recipe
+
+
+def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
+    """The cloth that the pot was proposed for, else that of the shade's last record; "" if nobody said."""
+    known = [one.cloth for one in proposals(library, shade.name, pot.name)]
+    known = known or [record.cloth for record in library.records(shade.name)]
+    return known[-1] if known else ""
+
+
+def best_pot(library: Library, shade: Shade, target: Target, stage: Stage) -> Batch:
+    """The batch with a recipe whose drawdown came nearest to the target, else the last one with a recipe."""
+    batches = {key(batch.name): batch for batch in library.batches(shade.name) if batch.recipe}
+    if not batches:
+        raise UsageError(
+            f"Shade '{shade.name}' has no batch with a recipe.",
+            f'Say what was in one: swatchcam shade batch "{shade.name}" BATCH --recipe "binder 500 g, blue 3.2 g"',
+        )
+    measured = [
+        r for r in library.records(shade.name, stage=stage.name) if r.stage == stage and key(r.batch) in batches
+    ]
+    if not measured:
+        return list(batches.values())[-1]
+    nearest = min(measured, key=lambda record: float(delta_e_2000(record.colour.lab, target.lab)))
+    return batches[key(nearest.batch)]
+
+
+def left_over(library: Library, shade: Shade, text: str) -> tuple[Batch, float]:
+    """ "3=120" -> batch 3, and the 120 g that are left of it.
+
+    Raises
+    ------
+    UsageError
+        It is not written so, there is no such batch, or nobody said what is in it.
+    """
+    name, _, number = text.rpartition("=")
+    try:
+        grams = float(number.strip().removesuffix("g"))
+    except ValueError:
+        grams = 0.0
+    if not name.strip() or not grams > 0:
+        raise UsageError(f"'{text}' is no batch with what is left of it.", "Write it as 3=120 for 120 g of batch 3.")
+    return pot_of(library, shade, name.strip()), grams

@@ -1,0 +1,54 @@
+"""What is asked at the mixing table, and what comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..library.entry import Entry
+from ..library.records import DRY, Batch, Record, Shade, Stage
+from .order import Order, Proposed
+from .target import Asked
+from .workbench import Bench
+
+
+@dataclass(frozen=True)
+class Place:
+    """What is mixed for."""
+
+    cloth: str = ""  # by default the only one
+    stage: Stage = DRY
+    ink: str = ""  # the ink's family; by default all
+
+
+@dataclass(frozen=True)
+class Hand:
+    """The pot in hand, and where its drawdown lies in the photo."""
+
+    batch: str = ""  # by default the shade's last one, or the one that this drawdown was kept under
+    window: str | None = None
+    beside: str | None = None  # the drawdown in the same photo that is the target
+    unknown: bool = False  # nobody knows what is in it; nothing is kept then
+
+
+@dataclass(frozen=True)
+class CorrectionRequest:
+    """What is asked for a pot in hand."""
+
+    asked: Asked  # the target; where it names only the shade, see each verb of `pot_correction`
+    order: Order  # its grams are what is in the pot now
+    hand: Hand = Hand()
+    place: Place = Place()
+    thinner_g: float | None = None  # so many grams of a thinner ink are wanted instead of an addition
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came out, and on what it rests."""
+
+    proposed: Proposed
+    bench: Bench
+    shade: Shade | None
+    pot: Batch | None = None  # the pot in hand
+    record: Record | None = None  # its drawdown, as the library now holds it
+    rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
+    entry: Entry | None = None  # as which its drawdown is still to be kept
