@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, triple
 from ..colorimetry.error_covariance import Errors
 from ..errors import LibraryError
 from .error_budget import Colour
@@ -65,17 +66,32 @@ def keep(colour: Colour, measurement: Measurement) -> Kept:
     )
 
 
+def errors_dict(errors: Errors, digits: int | None = None) -> dict[str, Any]:
+    """Ready for JSON, rounded to so many decimals; by default with all digits."""
+    return {
+        "parts": {name: _listed(part, digits) for name, part in errors.parts.items()},
+        "shared": _listed(errors.shared, digits),
+        "pattern": {name: _listed(np.array(error), digits) for name, error in errors.pattern.items()},
+        "photos": list(errors.photos),
+    }
+
+
+def errors_from(facts: Mapping[str, Any]) -> Errors:
+    """The error back from `errors_dict`.
+
+    Raises
+    ------
+    LookupError, TypeError, ValueError, AttributeError, OverflowError
+        It is not what was written.
+    """
+    parts = {name: _numbers(facts["parts"][name], (3, 3)) for name in PARTS}
+    pattern = {name: triple(_numbers(error, (3,))) for name, error in facts["pattern"].items()}
+    return Errors(parts, _numbers(facts["shared"], (3, None)), pattern, tuple(map(str, facts["photos"])))
+
+
 def errors_as_text(kept: Kept) -> str:
     """What is known of the error, and the reflectance, as one JSON object."""
-    errors = kept.errors
-    facts = {
-        "format": FORMAT,
-        "parts": {name: _rounded(part) for name, part in errors.parts.items()},
-        "shared": _rounded(errors.shared),
-        "pattern": {name: _rounded(np.array(error)) for name, error in errors.pattern.items()},
-        "photos": list(errors.photos),
-        "reflectance": list(kept.reflectance),
-    }
+    facts = {"format": FORMAT, **errors_dict(kept.errors, DIGITS), "reflectance": list(kept.reflectance)}
     return json.dumps(facts, separators=(",", ":"), allow_nan=False)
 
 
@@ -91,11 +107,7 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
         facts: dict[str, Any] = json.loads(text)
         if facts["format"] != FORMAT:
             raise ValueError(f"format {facts['format']}")
-        parts = {name: _numbers(facts["parts"][name], (3, 3)) for name in PARTS}
-        shared = _numbers(facts["shared"], (3, None))
-        pattern = {name: _triple(error) for name, error in facts["pattern"].items()}
-        reflectance = tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
-        return Errors(parts, shared, pattern, tuple(map(str, facts["photos"]))), reflectance
+        return errors_from(facts), tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
         raise LibraryError(
             f"A record's account of its error cannot be read ({error}).",
@@ -103,10 +115,10 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
         ) from error
 
 
-def _rounded(numbers: Array) -> list[Any]:
+def _listed(numbers: Array, digits: int | None) -> list[Any]:
     # Adding zero turns -0.0 into 0.0.
-    rounded: list[Any] = (np.round(numbers, DIGITS) + 0).tolist()
-    return rounded
+    found: list[Any] = numbers.tolist() if digits is None else (np.round(numbers, digits) + 0).tolist()
+    return found
 
 
 def _numbers(rows: list[Any], shape: tuple[int | None, ...]) -> Array:
@@ -120,8 +132,3 @@ def _numbers(rows: list[Any], shape: tuple[int | None, ...]) -> Array:
         raise ValueError("a number is missing")
     array.setflags(write=False)
     return array
-
-
-def _triple(error: list[float]) -> tuple[float, float, float]:
-    x, y, z = _numbers(error, (3,)).tolist()
-    return x, y, z

@@ -11,14 +11,11 @@ from itertools import permutations
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from ..colorimetry.error_covariance import Errors
 from ..errors import UsageError
 from .check import default_window
 from .measure import Measurement
 from .metamerism import Metamerism, Seen, metamerism
-from .stored_colour import Kept, PhotoRef, keep
+from .stored_colour import Kept, PhotoRef, errors_dict, errors_from, keep
 
 FORMAT = "swatchcam-sitting-1"
 
@@ -120,36 +117,14 @@ def sitting_from(facts: Mapping[str, Any]) -> Sitting:
 
 
 def _kept_dict(kept: Kept) -> dict[str, Any]:
-    errors = kept.errors
-    return vars(kept) | {
-        "errors": {
-            "parts": {name: part.tolist() for name, part in errors.parts.items()},
-            "shared": errors.shared.tolist(),
-            "pattern": {name: [float(value) for value in error] for name, error in errors.pattern.items()},
-            "photos": list(errors.photos),
-        }
-    }
+    return vars(kept) | {"errors": errors_dict(kept.errors)}
 
 
 def _kept_from(facts: Mapping[str, Any]) -> Kept:
-    found = facts["errors"]
-    errors = Errors(
-        parts={name: _read_only(part) for name, part in found["parts"].items()},
-        shared=_read_only(found["shared"]),
-        pattern={name: tuple(error) for name, error in found["pattern"].items()},
-        photos=tuple(found["photos"]),
-    )
-    return Kept(
-        **dict(facts) | {"errors": errors, "lab": tuple(facts["lab"]), "reflectance": tuple(facts["reflectance"])}
-    )
+    tuples = {name: tuple(facts[name]) for name in ("lab", "reflectance")}
+    return Kept(**dict(facts) | tuples | {"errors": errors_from(facts["errors"])})
 
 
 def _metamerism_from(facts: Mapping[str, Any]) -> Metamerism:
     lights = {name: {light: Seen(**seen) for light, seen in facts[name].items()} for name in ("under", "index")}
     return Metamerism(**dict(facts) | lights)
-
-
-def _read_only(rows: list[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
-    array = np.array(rows, dtype=float)
-    array.setflags(write=False)
-    return array
