@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -78,6 +79,14 @@ def discard(path: Path) -> None:
     with contextlib.suppress(OSError):
         path.chmod(OWNER_ONLY)  # Windows deletes no file that is read-only
         path.unlink()
+
+
+def last_changed(path: Path) -> float:
+    """When a file was written, seconds since 1970; now if it is not there any more."""
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return time.time()
 
 
 def check_free(path: Path, replace: bool, example: str, option: str = "--output") -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import LibraryError
-from ..files import DISK_REMEDIES, PART, READ_ONLY, STALE, discard, settle, write_whole
+from ..files import DISK_REMEDIES, PART, READ_ONLY, STALE, discard, last_changed, settle, write_whole
 
 DIGEST = re.compile(r"[0-9a-f]{64}")
 EXTENSION = re.compile(r"\.[a-z0-9]{1,8}")
@@ -79,7 +79,7 @@ class PhotoStore:
     def tidy(self) -> int:
         """Clear away the copies that were never finished, once they are an hour old; how many there were."""
         oldest = time.time() - STALE
-        leftovers = [path for path in self._files(f"??/*{PART}") if _changed(path) < oldest]
+        leftovers = [path for path in self._files(f"??/*{PART}") if last_changed(path) < oldest]
         for path in leftovers:
             discard(path)
         return len(leftovers)
@@ -126,13 +126,6 @@ def _write(target: Path, data: bytes) -> None:
         # Windows replaces no file that is read-only or open: well if another process has just added the same photo.
         if not _holds(target, data):
             raise
-
-
-def _changed(path: Path) -> float:
-    try:
-        return path.stat().st_mtime
-    except FileNotFoundError:
-        return time.time()  # another process has just finished it
 
 
 def _is_photo(path: Path) -> bool:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 import re
 import shutil
 import tempfile
@@ -23,14 +22,18 @@ from threading import Lock
 from typing import Any
 
 from ..errors import UsageError
-from ..files import DISK_REMEDIES, OWNER_ONLY, PART, STALE, settle, write_whole
-from .filenames import clean_names
+from ..files import PART, STALE, last_changed, settle
+from .inbox_files import fill_folder, read_facts, reading, refusing, rename_into, write_note
 
 ID = re.compile(r"[0-9a-f]{20}")
+
+
 NOTE = re.compile(r"[a-z][a-z-]{0,39}")
-KNOWN = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".dng")
-UNKNOWN = ".photo"
+
+
 SPARE = 500_000_000  # bytes that stay free: a full disk spoils what other programs write
+
+
 DAY = 86400.0  # seconds
 
 
@@ -85,8 +88,8 @@ class Tray:
             self.room(sum(path.stat().st_size for path, _ in files))
             part = Path(tempfile.mkdtemp(dir=self.folder, prefix=f"{id}.", suffix=PART))
             try:
-                _fill(part, kind, asked, files)
-                _rename(part, place)
+                fill_folder(part, kind, asked, files)
+                rename_into(part, place)
             finally:
                 shutil.rmtree(part, ignore_errors=True)
             settle(self.folder)
@@ -101,10 +104,10 @@ class Tray:
             It is not here, or its folder was damaged.
         """
         folder = self.path(id)
-        stored, answer = _read(folder / "asked.json"), _read(folder / "answer.json")
+        stored, answer = read_facts(folder / "asked.json"), read_facts(folder / "answer.json")
         if stored is None:
             raise _missing()
-        with _reading(folder / "asked.json"):
+        with reading(folder / "asked.json"):
             made = datetime.fromtimestamp(stored["time"], UTC).isoformat(timespec="seconds")
             files = tuple(folder / name for name in stored["files"])
             return Item(id, stored["kind"], made, stored["asked"], files, tuple(stored["names"]), answer)
@@ -161,7 +164,7 @@ class Tray:
         """
         path = self._there(id) / f"{_note_name(name)}.json"
         with self._notes:
-            return _read(path) or {}
+            return read_facts(path) or {}
 
     def remove(self, id: str) -> None:
         """Throw a thing away, with its photos.
@@ -185,7 +188,7 @@ class Tray:
         """Throw away what is older than so many days, and what was never stored whole; how many things."""
         count, now = 0, time.time()
         for path in self._inside():
-            if path.name.endswith(PART) and now - _changed(path) > STALE:
+            if path.name.endswith(PART) and now - last_changed(path) > STALE:
                 shutil.rmtree(path, ignore_errors=True)
             elif ID.fullmatch(path.name) and now - self._time(path.name) > days * DAY:
                 with contextlib.suppress(UsageError):
@@ -223,10 +226,10 @@ class Tray:
     def _glance(self, id: str) -> tuple[float, str]:
         """When a thing was stored, seconds since 1970, and its kind."""
         path = self.path(id) / "asked.json"
-        with _reading(path):
+        with reading(path):
             known, written = self._seen.get(id), path.stat().st_mtime_ns
             if known is None or known[0] != written:
-                stored = _read(path) or {}
+                stored = read_facts(path) or {}
                 known = self._seen[id] = written, float(stored["time"]), str(stored["kind"])
         return known[1:]
 
@@ -234,7 +237,7 @@ class Tray:
         try:
             return self._glance(id)[0]
         except UsageError:
-            return _changed(self.path(id))
+            return last_changed(self.path(id))
 
     def _inside(self) -> list[Path]:
         with self._writing():
@@ -242,85 +245,9 @@ class Tray:
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
-        with _refusing():
+        with refusing():
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             yield
-
-
-def write_note(path: Path, data: bytes) -> None:
-    """Write a file of a thing, whole, for its owner only.
-
-    Raises
-    ------
-    UsageError
-        The disk does not take it.
-    """
-    with _refusing():
-        write_whole(path, data, OWNER_ONLY)
-
-
-def _fill(part: Path, kind: str, asked: dict[str, Any], files: Sequence[tuple[Path, str]]) -> None:
-    names = clean_names([name for _, name in files])
-    stored = []
-    for number, ((source, _), name) in enumerate(zip(files, names, strict=True), start=1):
-        suffix = Path(name).suffix.lower()
-        stored.append(f"{number}{suffix if suffix in KNOWN else UNKNOWN}")
-        with source.open("rb") as theirs, (part / stored[-1]).open("wb") as ours:
-            shutil.copyfileobj(theirs, ours, 1 << 20)
-            ours.flush()
-            os.fsync(ours.fileno())
-    facts = {"kind": kind, "time": time.time(), "asked": asked, "files": stored, "names": names}
-    write_note(part / "asked.json", json.dumps(facts, allow_nan=False).encode())
-
-
-def _rename(part: Path, place: Path) -> None:
-    """Put a folder in its place, unless another one is there: then that came first, and holds."""
-    try:
-        part.rename(place)
-    except OSError:
-        if not place.is_dir():
-            raise
-
-
-def _read(path: Path) -> dict[str, Any] | None:
-    """A JSON file, or None where there is none.
-
-    Raises
-    ------
-    UsageError
-        It cannot be read.
-    """
-    with _reading(path):
-        try:
-            found = json.loads(path.read_bytes())
-        except FileNotFoundError:
-            return None
-        if not isinstance(found, dict):
-            raise TypeError(path)
-    return found
-
-
-@contextmanager
-def _reading(path: Path) -> Iterator[None]:
-    """What is not as it was written is refused, by its name alone: where it lies is no phone's business."""
-    try:
-        yield
-    except (OSError, ValueError, TypeError, LookupError, OverflowError) as error:
-        reason = getattr(error, "strerror", None) or "it was damaged"
-        raise UsageError(
-            f"'{path.name}' of {path.parent.name} cannot be read ({reason}).", "Send the same once more from the start."
-        ) from error
-
-
-@contextmanager
-def _refusing() -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        raise UsageError(
-            f"The computer could not store this ({error.strerror or error}).",
-            DISK_REMEDIES.get(error.errno or 0, "Look after its disk and the program's folder, and try again."),
-        ) from error
 
 
 def _note_name(name: str) -> str:
@@ -333,10 +260,3 @@ def _missing() -> UsageError:
     return UsageError(
         "What you look for is not here, or not any more.", "Go back to the start page, and choose from what is there."
     )
-
-
-def _changed(path: Path) -> float:
-    try:
-        return path.stat().st_mtime
-    except OSError:
-        return time.time()

@@ -422,9 +422,9 @@ def test_one_thing_of_another_form_spoils_no_page(studio, tmp_path, name, facts)
 
 
 def test_of_a_full_tray_only_what_is_wanted_is_read(studio, monkeypatch):
-    tray, read, reads = studio.tray, [], tray_module._read
+    tray, read, reads = studio.tray, [], tray_module.read_facts
     made = [tray.put(str(number), "mix" if number % 3 else "photo", {}).id for number in range(12)]
-    monkeypatch.setattr(tray_module, "_read", lambda path: read.append(path.name) or reads(path))
+    monkeypatch.setattr(tray_module, "read_facts", lambda path: read.append(path.name) or reads(path))
     for known in (12, 0):  # when each was sent is looked up once
         read.clear()
         assert [item.id for item in islice(tray.newest("photo"), 2)] == [made[9], made[6]]

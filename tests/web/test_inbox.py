@@ -83,13 +83,13 @@ def test_what_is_sent_twice_is_stored_once(tray, photo):
 
 
 def test_two_that_are_sent_at_once_are_one(tray, photo, monkeypatch):
-    both, fill = Barrier(2), module._fill
+    both, fill = Barrier(2), module.fill_folder
 
     def fill_at_once(*arguments):
         fill(*arguments)
         both.wait(10)  # each has all of it on the disk, and neither is in place
 
-    monkeypatch.setattr(module, "_fill", fill_at_once)
+    monkeypatch.setattr(module, "fill_folder", fill_at_once)
     with ThreadPoolExecutor(2) as pool:
         asked = [{"sent": number} for number in (1, 2)]
         first, second = pool.map(lambda each: tray.put("abc", "photo", each, [(photo, "a.jpg")]), asked)

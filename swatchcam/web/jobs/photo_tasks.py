@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...errors import FileError, PhotoError, SwatchcamError, UsageError
-from ..inbox import write_note
+from ..inbox_files import write_note
 from .mixing_task import mixed
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ STRIP, SHADE, GOAL, RECORD, NUMBERS = "strip", "shade", "goal", "record", "numbe
 SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
 SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
 NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "stage")
-STAGES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
+JUDGED_STAGES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 ENDS = {"left": "the left strip", "right": "the right strip"}
 
 

@@ -30,7 +30,7 @@ from .result import PHOTO, pot_of, records_on, sitting_on
 
 WORDS = ("label", "cloth", "mesh", "squeegee", "lamp", "ink")  # short things that may be said of a drawdown
 DAYS = ("mixed", "measured")
-STAGES = {
+KEPT_STAGES = {
     AIR_DRIED: "air-dried",
     HEAT_SET: "heat-set",
     WASHED: "washed",
@@ -69,7 +69,7 @@ def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:
-    stage = choice(form, "stage", tuple(STAGES), default=AIR_DRIED)
+    stage = choice(form, "stage", tuple(KEPT_STAGES), default=AIR_DRIED)
     if stage == WASHED:
         stage = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
@@ -130,7 +130,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
         "batches": last,
-        "stages": STAGES,
+        "stages": KEPT_STAGES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
 

@@ -27,7 +27,7 @@ from ..forms import choice, files, text, ticked
 from ..gate import FILES, posted
 from ..inbox import Item
 from ..render import REFUSAL, page
-from .comparison import STAGES
+from .comparison import JUDGED_STAGES
 from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
 
 RECENT = 12  # photos on the first page
@@ -65,7 +65,7 @@ def send(request: Request, form: FormData) -> Response:
     asked = {
         **_how(studio, form),
         "shade": text(form, "shade"),
-        "stage": choice(form, "stage", tuple(STAGES), default=""),
+        "stage": choice(form, "stage", tuple(JUDGED_STAGES), default=""),
         "aim": text(form, "aim"),
         "mix": text(form, "mix"),
     }
@@ -157,7 +157,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
         "shade": names.get(key(said.get("shade", "")), ""),
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
         "mix": mixed,
-        "stages": STAGES,
+        "stages": JUDGED_STAGES,
     }
 
 

@@ -21,9 +21,9 @@ from ..context import Studio
 from ..inbox import Item
 from ..render import REFUSAL, page
 from .comparison import (
+    JUDGED_STAGES,
     SHAPES,
     SIGNS,
-    STAGES,
     STRIP,
     Question,
     judged,
@@ -64,7 +64,7 @@ def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, 
         strips={kept.name: strip_words(kept.name) for kept in sitting.drawdowns},
         swatches=_swatches(sitting),
         weak=weak,
-        stages=STAGES,
+        stages=JUDGED_STAGES,
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
         **again,
