@@ -1,4 +1,4 @@
-"""The command line: `swatchcam card`, `swatchcam measure`, `swatchcam check` and so on."""
+"""Words that were typed in; the other packages' answers out, on the terminal: `swatchcam check` and so on."""
 
 import os
 

@@ -1,4 +1,8 @@
-"""One photo of the card, through every stage from the file to the light of each drawdown."""
+"""One photo of the card, through every stage from the file to the light of each drawdown.
+
+The camera sees a printed grey not quite as an eye does, so once its response is known the light is solved for a second
+time (`light_and_eye`).
+"""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""The page for the phone: `swatchcam serve` puts the same answers as the command line on the studio's network."""
+"""A phone's request in; a page out, with the same answers as the command line's: `swatchcam serve`."""
