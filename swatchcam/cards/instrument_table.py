@@ -1,7 +1,7 @@
 """The table inside a file that a spectrophotometer's software wrote: CSV, or CGATS.17 text (ISO 28178).
 
 Only the shape is read here: column names, rows of text, and the lines that are not table. What the columns mean
-is read in `instrument_import`.
+is read in `instrument_columns`.
 """
 
 from __future__ import annotations

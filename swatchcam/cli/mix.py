@@ -208,7 +208,7 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
 
 def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:
     from ..library.library import open_library
-    from ..mixing.pot_correction import correct_photos
+    from ..mixing.pot_in_hand import correct_photos
     from ..mixing.requests import CorrectionRequest, Hand
 
     opened = open_library(rest["library"])

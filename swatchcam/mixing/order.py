@@ -13,8 +13,8 @@ from ..recipes.arithmetic import DIGITS
 from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import Thinning
-from .correction_steps import BEYOND, GAIN
 from .gamut import LIGHTS, Reach, metameric_shift
+from .pot_correction import BEYOND, GAIN
 from .rounding import dispensed
 from .search import MOST, STRONG, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
 from .tint import shares_of

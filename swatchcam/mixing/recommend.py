@@ -11,7 +11,6 @@ from ..measurement.stored_colour import Kept
 from ..recipes.arithmetic import filled_up, part_of, together
 from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.recipe import Recipe
-from .correction_steps import WORTH_A_BOTTLE, correct, knocks_back
 from .gamut import reach_of
 from .order import (
     THINGS,
@@ -26,6 +25,7 @@ from .order import (
     shares_in,
     weighable,
 )
+from .pot_correction import WORTH_A_BOTTLE, correct, knocks_back
 from .rounding import dispensed
 from .search import WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices, mixes, new_pot, pot_in_hand, pot_with_rest
 from .thinning_choices import thinner_choices

@@ -34,7 +34,7 @@ class Hand:
 class CorrectionRequest:
     """What is asked for a pot in hand."""
 
-    asked: Asked  # the target; where it names only the shade, see each verb of `pot_correction`
+    asked: Asked  # the target; where it names only the shade, see each verb of `pot_in_hand`
     order: Order  # its grams are what is in the pot now
     hand: Hand = Hand()
     place: Place = Place()

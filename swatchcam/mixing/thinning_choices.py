@@ -12,8 +12,8 @@ from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import thin
 from ..text import key
-from .correction_steps import WORTH_A_BOTTLE
 from .order import Choice, Order, Proposed, check_target, lights_of, shares_in
+from .pot_correction import WORTH_A_BOTTLE
 from .rounding import on_steps
 from .search import STRONG, Mix, Target, Vessel, choices, fresh_pot_for, mixes, pot_in_hand, weighed
 from .workbench import Bench

@@ -1,4 +1,4 @@
-"""Who may come in: a code that lets in one phone, the tries at it, and the phones that were let in."""
+"""Letting phones in: a code that lets in one, the tries at it, and the list of those that were let in."""
 
 from __future__ import annotations
 

@@ -6,13 +6,13 @@ import json
 import shlex
 
 import pytest
-from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from swatchcam.cli.amount import amount
 from swatchcam.cli.groups import RefusingGroup
 from swatchcam.recipes import ink_deposit, ink_quantity
+from tests.cli import keyboard
 
 DONE, WRONG_USE = 0, 2
 USUAL = "--motif 30x40 --coverage 35 --pieces 60"
@@ -21,26 +21,15 @@ MAIN = RefusingGroup("swatchcam", lazy={"amount": "swatchcam.cli.amount:amount"}
 
 
 def type_in(words):
-    done = CliRunner().invoke(MAIN, ["amount", *(shlex.split(words) if isinstance(words, str) else words)])
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    assert "Traceback" not in done.output
-    return done
+    return keyboard.type_in(["amount", *keyboard.split(words)])
 
 
 def answer(words):
-    done = type_in(f"{words} --json")
-    assert done.exit_code == DONE, done.output
-    return json.loads(done.stdout)
+    return keyboard.answer(["amount", *keyboard.split(words)])
 
 
 def refused(words):
-    """Problem and remedy, the same in words and for a program."""
-    done = type_in(words)
-    assert (done.exit_code, done.stdout) == (WRONG_USE, "")
-    problem, remedy = done.stderr.splitlines()
-    told = json.loads(type_in(f"{words} --json").stdout)["refused"]
-    assert (told["problem"], told["remedy"]) == (problem, remedy)
-    return problem, remedy
+    return keyboard.refused(["amount", *keyboard.split(words)])
 
 
 # --- the answer ---------------------------------------------------------------------------------------------

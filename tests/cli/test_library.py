@@ -8,7 +8,6 @@ import shutil
 
 import click
 import pytest
-from click.testing import CliRunner
 
 from swatchcam.cli import COMMANDS, main
 from swatchcam.library import batch_import, compare, verify
@@ -21,6 +20,7 @@ from swatchcam.library.save import Entry, keep_record
 # Those that measure are imported here, before `desk` lets them measure otherwise.
 from swatchcam.measurement import check, measure
 from swatchcam.recipes.recipe import parse_recipe
+from tests.cli.keyboard import answer, refused, type_in
 from tests.library.taken import taken
 from tests.worlds.cheap_measurements import CARD
 from tests.worlds.sample_photos import FOLDER
@@ -70,35 +70,6 @@ def desk(shelf, tmp_path, monkeypatch):
 @pytest.fixture
 def library(desk):
     return open_library("halm.sqlite")
-
-
-def type_in(words):
-    words = shlex.split(words) if isinstance(words, str) else words
-    done = CliRunner().invoke(main, words)
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    assert "Traceback" not in done.output
-    return done
-
-
-def answer(words):
-    """The one object that is printed, and nothing else."""
-    done = type_in([*(shlex.split(words) if isinstance(words, str) else words), "--json"])
-    assert done.exit_code == DONE, done.output
-    return json.loads(done.stdout)
-
-
-def refused(words, code=WRONG_USE):
-    """Problem and remedy, the same in words and for a program."""
-    words = shlex.split(words) if isinstance(words, str) else words
-    done = type_in(words)
-    assert done.exit_code == code, done.output
-    assert done.stdout == ""
-    problem, remedy = done.stderr.removeprefix("Measuring\n").splitlines()
-    told = type_in([*words, "--json"])
-    assert (told.exit_code, told.stderr.removeprefix("Measuring\n")) == (code, "")
-    facts = json.loads(told.stdout)["refused"]
-    assert (facts["problem"], facts["remedy"]) == (problem, remedy)
-    return problem, remedy
 
 
 # --- every command in words and for programs ----------------------------------------------------------------

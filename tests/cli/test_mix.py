@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from swatchcam.cli import main
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import proposals
+from tests.cli.keyboard import answer, refused, type_in
 from tests.worlds.mixing_library import Camera, Shop, remember_palettes
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
@@ -66,34 +67,6 @@ def laid_out(stocked, folder, patch):
     camera.lay(Path("today.jpg"), left=DEEP, right=ORANGE)
     camera.lay(Path("pale.jpg"), left=PALE, right=ORANGE)
     return folder
-
-
-def type_in(words):
-    words = shlex.split(words) if isinstance(words, str) else words
-    done = CliRunner().invoke(main, words)
-    assert done.exception is None or isinstance(done.exception, SystemExit), (words, done.exception)
-    assert "Traceback" not in done.output
-    return done
-
-
-def answer(words):
-    """The one object that is printed, and nothing else; every number is one."""
-    done = type_in(f"{words} --json")
-    assert done.exit_code == DONE, done.output
-    return json.loads(done.stdout, parse_constant=pytest.fail)
-
-
-def refused(words, code=WRONG_USE):
-    """Problem and remedy, the same in words and for a program."""
-    words = shlex.split(words) if isinstance(words, str) else words
-    done = type_in(words)
-    assert (done.exit_code, done.stdout) == (code, ""), done.output
-    problem, remedy = done.stderr.splitlines()
-    told = type_in([*words, "--json"])
-    assert (told.exit_code, told.stderr) == (code, "")
-    facts = json.loads(told.stdout)["refused"]
-    assert (facts["problem"], facts["remedy"]) == (problem, remedy)
-    return problem, remedy
 
 
 # --- every command in words and for programs ---------------------------------------------------------------

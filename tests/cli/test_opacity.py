@@ -8,7 +8,6 @@ from functools import cache
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -19,6 +18,7 @@ from swatchcam.library.records import DRY, WET, Stage
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement import measure as measuring
 from swatchcam.mixing.opacity import CRITERION
+from tests.cli import keyboard
 from tests.worlds.inks import drawdown
 from tests.worlds.sample_photos import FILM, GROUNDS, OCHRE, path_of, read_truth
 from tests.worlds.spectra import difference, illuminant, weights
@@ -64,10 +64,7 @@ def shelf(tmp_path_factory, measured_once):
 
 
 def type_in(words):
-    done = CliRunner().invoke(MAIN, ["opacity", *(shlex.split(words) if isinstance(words, str) else words)])
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    assert "Traceback" not in done.output
-    return done
+    return keyboard.type_in(["opacity", *keyboard.split(words)])
 
 
 def answer(words):
@@ -75,13 +72,7 @@ def answer(words):
 
 
 def refused(words, code=WRONG_USE):
-    """Problem and remedy, the same in words and for a program."""
-    done = type_in(words)
-    assert (done.exit_code, done.stdout) == (code, ""), done.output
-    problem, remedy = done.stderr.splitlines()
-    told = answer(words)["refused"]
-    assert (told["problem"], told["remedy"]) == (problem, remedy)
-    return problem, remedy
+    return keyboard.refused(["opacity", *keyboard.split(words)], code)
 
 
 # --- a photo ------------------------------------------------------------------------------------------------

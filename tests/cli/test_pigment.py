@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, pigment, set_pigment
-from tests.cli.test_mix import ANY, DONE, REFUSED, WRONG_USE, answer, refused, type_in
+from tests.cli.keyboard import answer, refused, type_in
+from tests.cli.test_mix import ANY, DONE, REFUSED, WRONG_USE
 from tests.worlds.mixing_library import CLOTH, Camera, Shop, remember_palettes
 
 LADDER = f"pigment ladder new.jpg --pigment red --load left=0.4 --load right=1.5 --cloth '{CLOTH}'"

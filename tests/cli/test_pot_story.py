@@ -6,14 +6,10 @@ against its true colour. Studio, inks and mishaps are invented.
 
 from __future__ import annotations
 
-import json
-import shlex
-
 import numpy as np
 import pytest
-from click.testing import CliRunner
 
-from swatchcam.cli import main
+from tests.cli.keyboard import answer
 from tests.worlds.inks import drawdown
 from tests.worlds.sample_photos import FILM, FOLDER, TERRACOTTA, TINY, pot
 from tests.worlds.scene import render, write_jpeg
@@ -34,14 +30,7 @@ def studio(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "samples").symlink_to(FOLDER, target_is_directory=True)
 
-    def type_in(words, code=0):
-        result = CliRunner().invoke(main, [*shlex.split(words), "--json"])
-        if result.exception and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        assert result.exit_code == code, result.output
-        return json.loads(result.stdout)
-
-    return type_in
+    return answer
 
 
 def grams(parts):

@@ -6,13 +6,9 @@ follows from the true colours of the strips (sample_images/truth.csv, computed f
 
 from __future__ import annotations
 
-import json
-import shlex
-
 import pytest
-from click.testing import CliRunner
 
-from swatchcam.cli import main
+from tests.cli.keyboard import answer
 from tests.worlds.sample_photos import FOLDER, read_truth
 from tests.worlds.spectra import difference
 
@@ -32,14 +28,7 @@ def studio(place, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "photos_of_the_phone").symlink_to(FOLDER, target_is_directory=True)
 
-    def type_in(words, code=0):
-        result = CliRunner().invoke(main, [*shlex.split(words), "--json"])
-        if result.exception and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        assert result.exit_code == code, result.output
-        return json.loads(result.stdout)
-
-    return type_in
+    return answer
 
 
 def apart(one, other):

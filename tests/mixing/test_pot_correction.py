@@ -1,561 +1,198 @@
-"""At the mixing table: which colour is meant, which pot is in hand, and what the library keeps of it."""
+"""A pot in hand is corrected by additions only, in steps that hardly overshoot."""
 
 from __future__ import annotations
-
-import shutil
-from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
-from swatchcam.errors import LibraryError, SwatchcamError, UsageError
-from swatchcam.library.changes import remove_record, set_target
-from swatchcam.library.library import open_library
-from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pigment
-from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from swatchcam.library.records import Stage
-from swatchcam.measurement.summary import sitting_of
-from swatchcam.mixing.fresh_pot import new_recipe, repeated
-from swatchcam.mixing.keep_choice import keep_choice
-from swatchcam.mixing.order import Order
-from swatchcam.mixing.pigment_lots import new_lot
-from swatchcam.mixing.pot_correction import correct_photos, correct_record, correct_sitting
-from swatchcam.mixing.prediction_check import hits
-from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
-from swatchcam.mixing.target import Asked, of_drawdown, target_of
-from swatchcam.mixing.workbench import set_up
-from swatchcam.report.mixing import answer_dict
-from tests.worlds.inkworld import off, triple
-from tests.worlds.mixing_library import CLOTH, Camera, Shop, remember_palettes
+from swatchcam.colorimetry.intervals import unit_metric
+from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.pot_correction import BEYOND, PARTS, RISK, WORTH_A_BOTTLE, correct, knocks_back, overshoot
+from swatchcam.mixing.search import Limits, Target, aim_of, pot_in_hand, weighed
+from tests.worlds.inkworld import made_by, off, triple, usual
 
-ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}
-ORDER = Order(480, 0.01, ("red", "yellow"))
-ANY = Order(480, 0.01)
-TODAY = date.today()
-YESTERDAY, LONG_AGO = ((TODAY - timedelta(days=days)).isoformat() for days in (1, 400))
-
-
-def filled(address, folder):
-    """Ladders, and a pot of orange that was mixed 500 g of; nothing of it was measured yet."""
-    shop = Shop(open_library(address, create=True), folder / "shots")
-    shop.ladders()
-    shop.keep(WANTED, "orange", "1")
-    shop.keep(ORANGE, "orange", "2", measured="2026-03-02", mixed="2026-03-02")
-    return shop
-
-
-@pytest.fixture(autouse=True)
-def remembered(monkeypatch):
-    remember_palettes(monkeypatch)
+POT = {"blue": 0.3, "yellow": 0.8}
+WANTED = (
+    {"blue": 0.5, "yellow": 1.6},
+    {"blue": 0.3, "yellow": 0.8, "red": 0.2},
+    {"blue": 0.35, "yellow": 0.8},
+    {"red": 1.5, "black": 0.1},
+    {"blue": 0.05, "yellow": 0.1},
+)
 
 
 @pytest.fixture(scope="module")
-def stocked(tmp_path_factory):
-    """A folder with such a library."""
-    folder = tmp_path_factory.mktemp("stocked")
-    filled(str(folder / "halm.sqlite"), folder)
-    return folder
+def world():
+    return usual()[0]
 
 
-@pytest.fixture
-def shop(stocked, tmp_path):
-    """A copy of it."""
-    shutil.copytree(stocked, tmp_path / "shop")
-    return Shop(open_library(str(tmp_path / "shop" / "halm.sqlite")), tmp_path / "shop" / "shots", drawn=2000)
+@pytest.fixture(scope="module")
+def palette(world):
+    """What is known once the pot was drawn down and measured."""
+    return learn([*usual()[1].tints, world.tint(POT, 900)])
 
 
-@pytest.fixture
-def camera(shop, monkeypatch):
-    return Camera(shop.world, monkeypatch)
+@pytest.fixture(scope="module", params=range(len(WANTED)))
+def asked(request, palette, world):
+    """A target, measured or not, and the correction of the pot towards it."""
+    wanted = WANTED[request.param]
+    target = made_by(palette, wanted)
+    if request.param % 2:
+        strip = world.kept(wanted, 950 + request.param)
+        target = Target(strip.lab, "a strip", strip)
+    return target, correct(palette, target, POT)
 
 
-@pytest.fixture
-def pot_photo(camera, tmp_path):
-    """The strip that is wanted in the left window, the pot's drawdown in the right one."""
-    return camera.lay(tmp_path / "today.jpg", left=WANTED, right=ORANGE)
+def test_the_pot_as_it_is_holds_what_it_holds(palette, asked):
+    _, correction = asked
+    assert correction.now.amounts == {}
+    assert correction.now.shares == pytest.approx(POT)
 
 
-def refused(work, kind=UsageError):
-    with pytest.raises(kind) as refusal:
-        work()
-    assert refusal.value.problem
-    assert refusal.value.remedy
-    return refusal.value
+def test_after_an_addition_the_pot_holds_itself_and_the_addition(asked):
+    for addition in asked[1].additions:
+        for mix in (addition.mix, addition.whole):
+            whole = 1 + sum(mix.amounts.values())
+            grams = {name: POT.get(name, 0) / 100 + mix.amounts.get(name, 0) for name in {*POT, *mix.amounts}}
+            assert mix.shares == pytest.approx({name: 100 * each / whole for name, each in grams.items()}, rel=1e-9)
 
 
-def recipe_of(shop, asked, order=ORDER, **place):
-    return new_recipe(shop.library, asked, order, Place(**place))
+def test_nothing_is_ever_taken_out(asked):
+    for addition in asked[1].additions:
+        assert addition.mix.amounts
+        assert min(addition.mix.amounts.values()) > 0
+        assert addition.mix.amounts.keys() == addition.whole.amounts.keys()
 
 
-def correct(shop, photo, asked, order=ORDER, place=None, thinner_g=None, **hand):
-    return correct_photos(
-        shop.library, [photo], CorrectionRequest(asked, order, Hand(**hand), place or Place(), thinner_g)
-    )
+def test_a_step_is_a_part_of_the_way_that_hardly_overshoots(palette, asked):
+    target, correction = asked
+    for addition in correction.additions:
+        for thing, amount in addition.whole.amounts.items():
+            assert addition.mix.amounts[thing] == pytest.approx(addition.part * amount)
+        assert addition.overshoot <= RISK or addition.part == PARTS[-1]
+        assert addition.overshoot == pytest.approx(overshoot(palette, target, correction.now, addition.mix))
 
 
-def once_more(shop, asked, order, rests=()):
-    return repeated(shop.library, asked, order, Place(), rests)
+def test_no_longer_step_would_have_done(palette, asked):
+    target, correction = asked
+    vessel = pot_in_hand(palette, POT)
+    for addition in correction.additions:
+        for part in PARTS[: PARTS.index(addition.part)]:
+            longer = weighed(
+                palette, target, vessel, {thing: part * amount for thing, amount in addition.whole.amounts.items()}
+            )
+            assert overshoot(palette, target, correction.now, longer) > RISK
 
 
-def shares(recipe):
-    return {name: share.percent for name, share in recipe.shares().items()}
+@pytest.mark.parametrize("part", [0.5, 0.8, 1.0, 1.3])
+def test_the_risk_is_the_share_of_draws_that_end_beyond(palette, asked, part):
+    """Draws of the ink's colour, measured along the way from now to then, in CIEDE2000 linearised about the aim."""
+    target, correction = asked
+    addition = correction.additions[0]
+    amounts = {thing: part * amount for thing, amount in addition.whole.amounts.items()}
+    then = weighed(palette, target, pot_in_hand(palette, POT), amounts)
+    aim, metric, count = aim_of(palette, target), unit_metric(aim_of(palette, target)), 20_000
+    way = metric @ np.subtract(then.foreseen.lab, correction.now.foreseen.lab)
+    draws = np.random.default_rng(1).multivariate_normal(then.foreseen.lab, then.foreseen.ink, count)
+    beyond = float(np.mean((draws - aim) @ metric.T @ way / np.linalg.norm(way) > BEYOND))
+    found = overshoot(palette, target, correction.now, then)
+    # Three standard errors of a share of so many draws (binomial).
+    assert abs(found - beyond) <= 3 * np.sqrt(max(found * (1 - found), 1 / count) / count)
 
 
-# --- which colour is wanted --------------------------------------------------------------------------------
+def test_a_pot_that_does_not_move_does_not_overshoot(palette, asked):
+    target, correction = asked
+    assert overshoot(palette, target, correction.now, correction.now) == 0
 
 
-@pytest.mark.parametrize("text", ["41.2,-8,-32.5", "41.2;-8;-32.5", " 41.2, -8, -32.5 "])
-def test_numbers_are_a_target(shop, text):
-    target, shade = target_of(shop.library, Asked(text))
-    assert (target.lab, target.measured, target.reflectance, shade) == ((41.2, -8.0, -32.5), None, None, None)
+def test_a_longer_step_is_a_greater_risk(palette):
+    target = made_by(palette, WANTED[0])
+    found = correct(palette, target, POT)
+    whole = found.additions[0].whole.amounts
+    vessel = pot_in_hand(palette, POT)
+    risks = [
+        overshoot(palette, target, found.now, weighed(palette, target, vessel, {t: part * a for t, a in whole.items()}))
+        for part in (0.4, 0.7, 1.0, 1.5)
+    ]
+    assert risks == sorted(risks)
+    assert risks[0] < RISK
+    assert risks[-1] > 0.5
 
 
-def test_a_drawdown_in_a_photo_is_a_target(shop, camera, tmp_path):
-    photo = camera.lay(tmp_path / "wanted.jpg", left=WANTED, right=ORANGE)
-    left, _ = target_of(shop.library, Asked(f"{photo}:left", card="halm-1", how={"strip": "reds"}))
-    assert (left.words, left.measured, left.lab) == (
-        "wanted.jpg:left",
-        camera.seen[photo, "left"],
-        camera.seen[photo, "left"].lab,
-    )
-    assert len(left.reflectance) == 81
-    assert camera.asked == [(photo, "halm-1", {"beside": False, "strip": "reds"})]
-    usual, _ = target_of(shop.library, Asked(photo))
-    assert usual.words == "wanted.jpg:right"  # where today's strip lies
+def test_a_pot_that_is_pale_is_brought_nearer(palette):
+    target = made_by(palette, WANTED[0])
+    found = correct(palette, target, POT)
+    best = found.additions[0]
+    assert set(best.mix.amounts) == {"blue", "yellow"}
+    assert best.whole.distance < 0.05
+    assert best.mix.distance < 0.6 * found.now.distance
+    assert best.mix.expected < found.now.expected
 
 
-def test_a_loose_drawdown_is_looked_for_where_it_is_named(shop, camera, tmp_path):
-    photo = camera.lay(tmp_path / "wanted.jpg", left=WANTED)
-    camera.seen[photo, "beside-1"] = camera.seen[photo, "left"]
-    with pytest.raises(SwatchcamError):  # the photo that all are taken for shows none
-        target_of(shop.library, Asked(f"{photo}:beside-1"))
-    assert camera.asked[0][2]["beside"] is True
+def test_two_corrections_bring_the_real_ink_to_the_target(world, palette):
+    wanted = {"blue": 0.5, "yellow": 1.6, "red": 0.1}
+    strip = world.kept(wanted, 970)
+    target, shares, known, errors = Target(strip.lab, "a strip", strip), dict(POT), palette, []
+    for number in (1, 2):
+        errors.append(off(world.lab(shares), world.lab(wanted)))
+        shares = correct(known, target, shares).additions[0].mix.shares
+        known = learn([*known.tints, world.tint(shares, 980 + number)])
+    errors.append(off(world.lab(shares), world.lab(wanted)))
+    assert errors[0] > 8
+    assert errors[2] < 2.5  # the strip's own film, and what the phone does to it, are in it
+    assert errors[2] < errors[1] < errors[0]
 
 
-def test_a_record_is_a_target_and_so_is_a_shade(shop):
-    record = shop.library.records("orange", "1")[0]
-    by_number, none = target_of(shop.library, Asked(record=record.number))
-    assert (by_number.lab, none) == (record.colour.lab, None)
-    assert f"record {record.number} (orange, batch 1, air-dried)" == by_number.words
-    last, shade = target_of(shop.library, Asked(shade="ORANGE"))
-    assert shade.name == "orange"
-    assert last.lab == shop.library.records("orange", "2")[0].colour.lab
-    set_target(shop.library, "orange", (60.0, 40.0, 50.0))
-    aimed, _ = target_of(shop.library, Asked(shade="orange"))
-    assert (aimed.lab, aimed.words, aimed.measured) == ((60.0, 40.0, 50.0), "the target of orange", None)
-
-
-def test_a_record_that_was_taken_out_is_no_target(shop):
-    record = shop.library.records("orange", "2")[0]
-    remove_record(shop.library, record.number)
-    refused(lambda: target_of(shop.library, Asked(record=record.number)))
-    assert "batch 1" in target_of(shop.library, Asked(shade="orange"))[0].words
-
-
-@pytest.mark.parametrize(
-    ("asked", "words"),
-    [
-        (Asked(), "which colour is wanted"),
-        (Asked("50,0,0", 1), "both named"),
-        (Asked(record=999), "no record 999"),
-        (Asked(shade="plum"), "'plum'"),
-        (Asked("50,0,999"), "no colour"),
-        (Asked("50,0,0,0"), "neither three numbers nor a photo"),
-        (Asked("nan,0,0"), "not three numbers"),
-    ],
-)
-def test_what_is_no_colour_is_refused(shop, asked, words):
-    assert words in refused(lambda: target_of(shop.library, asked)).problem
-
-
-def test_a_shade_without_a_record_at_that_stage_is_no_target(shop):
-    told = refused(lambda: target_of(shop.library, Asked(shade="orange"), Stage("heat-set")))
-    assert "heat-set" in told.problem
-    assert "shade target" in told.remedy
-
-
-def test_a_target_that_is_too_long_for_a_file_is_refused(shop):
-    refused(lambda: target_of(shop.library, Asked("a" * 300)), SwatchcamError)
-
-
-# --- a new pot ---------------------------------------------------------------------------------------------
-
-
-def test_a_recipe_is_kept_as_a_batch_that_is_going_to_be_mixed(place, tmp_path, monkeypatch):
-    shop = filled(place, tmp_path)
-    camera = Camera(shop.world, monkeypatch)
-    photo = camera.lay(tmp_path / "wanted.jpg", left={"blue": 0.5, "yellow": 0.5})
-    answer = recipe_of(shop, Asked(f"{photo}:left"), ANY)
-    kept = keep_choice(shop.library, answer, "Meadow", "")
-    assert (kept.kind, kept.shade, kept.batch, kept.from_batch) == (RECIPE, "Meadow", TODAY.isoformat(), None)
-    assert (kept.cloth, kept.stage, kept.target_words) == (CLOTH, Stage("air-dried"), "wanted.jpg:left")
-    best = answer.proposed.choices[0]
-    assert (kept.recipe, kept.lab, kept.radius) == (best.pot, best.mix.foreseen.lab, best.mix.foreseen.radius)
-    assert kept.target == camera.seen[photo, "left"].lab
-    assert proposals(shop.library) == [kept]
-    (batch,) = shop.library.batches("meadow")
-    assert batch.recipe == best.pot
-
-
-def test_any_choice_can_be_kept_under_any_name(shop):
-    answer = recipe_of(shop, Asked("50,20,10"), ANY)
-    assert len(answer.proposed.choices) > 1
-    kept = keep_choice(shop.library, answer, "brick", "A 7", 2)
-    assert (kept.batch, kept.recipe) == ("A 7", answer.proposed.choices[1].pot)
-    refused(lambda: keep_choice(shop.library, answer, "brick", "a 7", 1))
-
-
-@pytest.mark.parametrize("number", [0, -1, 9])
-def test_there_are_only_so_many_choices(shop, number):
-    answer = recipe_of(shop, Asked("50,20,10"), ANY)
-    told = refused(lambda: keep_choice(shop.library, answer, "brick", "", number))
-    assert f"no choice {number}" in told.problem
-    assert f"{len(answer.proposed.choices)}" in told.remedy
-
-
-def test_it_must_be_said_for_which_shade_it_is_kept(shop):
-    answer = recipe_of(shop, Asked("50,20,10"), ANY)
-    assert "which shade" in refused(lambda: keep_choice(shop.library, answer, "", "")).problem
-    own = recipe_of(shop, Asked(shade="orange"), ORDER)
-    assert keep_choice(shop.library, own, "", "").shade == "orange"
-
-
-def test_a_cloth_without_ladders_has_no_recipe(shop):
-    refused(lambda: recipe_of(shop, Asked("50,20,10"), ORDER, cloth="silk"), LibraryError)
-
-
-# --- the pot in hand ---------------------------------------------------------------------------------------
-
-
-def test_a_pot_is_corrected_towards_the_strip_beside_it(shop, camera, pot_photo):
-    answer = correct(shop, pot_photo, Asked(shade="orange"), ORDER, beside="left")
-    assert (answer.pot.name, answer.shade.name, answer.proposed.kind) == ("2", "orange", CORRECTION)
-    assert answer.proposed.target.words == "today.jpg:left"
-    best = answer.proposed.choices[0]
-    added = {part.what: part.grams for part in best.added.parts}
-    assert "yellow" in added
-    # By the truth the pot comes nearer.
-    world = shop.world
-    before, after = (off(world.lab(each), world.lab(WANTED)) for each in (ORANGE, shares(best.pot)))
-    assert after < 0.6 * before
-
-
-def test_the_pots_drawdown_is_kept_once(shop, camera, pot_photo):
-    def ask():
-        return correct(shop, pot_photo, Asked(shade="orange"), ORDER, batch="2", beside="left")
-
-    before = len(shop.library.records())
-    first, second = ask(), ask()
-    assert len(shop.library.records()) == before + 1
-    assert first.record.number == second.record.number
-    assert (first.record.batch, first.record.colour.name, first.record.cloth) == ("2", "right", CLOTH)
-    assert f"record {first.record.number}" in [tint.name for tint in second.bench.tints]
-
-
-def test_the_same_question_has_the_same_answer(shop, pot_photo):
-    one, other = (correct(shop, pot_photo, Asked(shade="orange"), beside="left").proposed.now for _ in range(2))
-    # What the library keeps of an error is rounded.
-    assert one.distance == pytest.approx(other.distance, abs=0.02)
-
-
-def test_a_correction_is_kept_with_the_pot_that_it_corrects_under_the_next_name(shop, camera, pot_photo, tmp_path):
-    answer = correct(shop, pot_photo, Asked(shade="orange"), ORDER, beside="left")
-    kept = keep_choice(shop.library, answer, "", "")
-    assert (kept.kind, kept.from_batch, kept.batch, kept.shade) == (CORRECTION, "2", "2.1", "orange")
-    again_photo = camera.lay(tmp_path / "later.jpg", left=WANTED, right=shares(kept.recipe))
-    next_answer = correct(shop, again_photo, Asked(shade="orange"), ORDER, beside="left")
-    assert next_answer.pot.name == "2.1"
-    assert next_answer.proposed.now.distance < answer.proposed.now.distance
-    (hit,) = hits(proposals(shop.library), shop.library.records())
-    assert hit.within
-
-
-def test_the_cloth_is_that_for_which_the_pot_was_proposed(shop, camera, tmp_path):
-    shop.keep({"red": 1.0}, "ladder red", "linen 1", cloth="linen")
-    shop.keep(ORANGE, "orange", "0", cloth="linen", measured="2026-06-01")  # the shade's last strip is on linen
-    answer = recipe_of(shop, Asked(record=shop.library.records("orange", "1")[0].number), ORDER, cloth=CLOTH)
-    kept = keep_choice(shop.library, answer, "orange", "7")
-    photo = camera.lay(tmp_path / "today.jpg", right=shares(kept.recipe))
-    order = Order(400, 0.01, ("red", "yellow"))
-    found = correct(shop, photo, Asked("60,40,50", shade="orange"), order, batch="7")
-    assert (found.record.cloth, found.bench.cloth) == (CLOTH, CLOTH)
-    linen = camera.lay(tmp_path / "linen.jpg", right=shares(kept.recipe))
-    found = correct(shop, linen, Asked("60,40,50", shade="orange"), order, Place("linen"), batch="7")
-    assert (found.record.cloth, found.bench.cloth) == ("linen", "linen")
+def test_too_green_is_knocked_back_with_what_lies_opposite(palette):
+    # A little of the opposite makes a vivid colour greyer.
+    target = made_by(palette, {"blue": 0.3, "yellow": 0.8, "red": 0.12})
+    best = correct(palette, target, POT).additions[0]
+    assert set(best.mix.amounts) == {"red"}
+    assert best.whole.shares["red"] == pytest.approx(0.12, rel=0.1)
+    now = np.hypot(*palette.foresee(POT).lab[1:])
+    assert np.hypot(*best.mix.foreseen.lab[1:]) < now
 
 
 @pytest.mark.parametrize(
-    ("asked", "words"),
+    ("pigment", "lab", "so"),
     [
-        (Asked("60,40,50", shade="orange"), "60,40,50"),
-        (Asked(record=14, shade="orange"), "record 14"),
-        (Asked(shade="orange"), "batch 1,"),  # the shade's last record of another batch
+        ("red", (60.0, -35.0, -15.0), True),  # a blue green lies opposite red
+        ("red", (60.0, 40.0, 20.0), False),  # its own hue
+        ("red", (60.0, -2.0, -1.0), False),  # grey already
+        ("black", (60.0, -40.0, 0.0), False),  # has no hue
+        ("yellow", (40.0, 0.0, -40.0), True),
+        ("blue", (70.0, 30.0, 60.0), True),
     ],
 )
-def test_without_a_strip_beside_it_the_target_is_what_was_named_or_the_shades_own(shop, pot_photo, asked, words):
-    assert words in correct(shop, pot_photo, asked, ORDER).proposed.target.words
+def test_what_knocks_back_lies_opposite(palette, pigment, lab, so):
+    assert knocks_back(palette, pigment, lab) is so
 
 
-@pytest.mark.parametrize(
-    ("said", "asked", "words"),
-    [
-        ({"batch": "9"}, Asked(shade="orange"), "'9'"),
-        ({"window": "left", "beside": "left"}, Asked(shade="orange"), "one and the same"),
-        ({"beside": "middle"}, Asked(shade="orange"), "'middle'"),
-        ({}, Asked(shade="plum"), "'plum'"),
-        ({}, Asked(), "which shade the pot shall become"),
-        ({"batch": "blank"}, Asked(shade="orange"), "what is in batch blank"),
-        ({"unknown": True}, Asked(), "which colour is wanted"),
-    ],
-)
-def test_what_cannot_be_corrected_is_refused(shop, pot_photo, said, asked, words):
-    shop.keep(ORANGE, "orange", "blank", recipe=None)
-    assert words in refused(lambda: correct(shop, pot_photo, asked, ORDER, **({"batch": "2"} | said))).problem
+def test_limits_hold_for_the_whole_pot(palette):
+    target = made_by(palette, {"red": 4.0, "yellow": 4.0})
+    found = correct(palette, target, POT, Limits(most=2.5, each={"red": 0.7}))
+    for addition in found.additions:
+        assert addition.whole.load <= 2.5 + 1e-9
+        assert addition.whole.shares.get("red", 0) <= 0.7 + 1e-9
 
 
-@pytest.mark.parametrize("order", [Order(-5), Order(900)])
-def test_a_refused_order_leaves_nothing_behind(shop, pot_photo, order):
-    before = len(shop.library.records())
-    refused(lambda: correct(shop, pot_photo, Asked(shade="orange"), order, beside="left"))
-    assert len(shop.library.records()) == before
+def test_a_way_that_ends_short_of_the_target_is_gone_at_once(palette):
+    target = made_by(palette, {"blue": 3.0, "yellow": 6.0})
+    for addition in correct(palette, target, POT, Limits(most=2.0)).additions:
+        assert addition.part == 1
+        assert addition.mix.shares == pytest.approx(addition.whole.shares)
+        assert addition.overshoot < 0.01
 
 
-def test_a_pot_that_nobody_knows_goes_by_its_colour_and_nothing_is_kept(shop, pot_photo):
-    before = shop.library.counts()
-    deeper = ",".join(str(value) for value in shop.world.seen(shop.world.lab(WANTED)))
-    order = Order(300, 0.01, ("red", "yellow"))
-    answer = correct(shop, pot_photo, Asked(deeper), order, unknown=True)
-    assert (answer.pot, answer.record) == (None, None)
-    assert answer.proposed.choices[0].pot.grams > 300
-    assert shop.library.counts() == before
-    kept = keep_choice(shop.library, answer, "stray", "")
-    assert (kept.kind, kept.from_batch) == (CORRECTION, None)
+def test_only_what_is_on_the_shelf_is_added(palette):
+    found = correct(palette, made_by(palette, WANTED[1]), POT, shelf={"black": 1.0, "blue": 1.0})
+    assert {thing for addition in found.additions for thing in addition.mix.amounts} <= {"black", "blue"}
 
 
-def test_a_thinner_pot_is_kept_as_a_thinning(shop, camera, tmp_path):
-    pale = {"red": 0.5, "yellow": 0.5}
-    photo = camera.lay(tmp_path / "today.jpg", left=pale, right=ORANGE)
-    answer = correct(shop, photo, Asked(shade="orange"), ORDER, beside="left", thinner_g=300.0)
-    assert answer.proposed.kind == THINNING
-    kept = keep_choice(shop.library, answer, "", "")
-    assert (kept.kind, kept.from_batch, kept.batch) == (THINNING, "2", "2.1")
-    assert kept.recipe.grams == pytest.approx(300, abs=5)
-    usual = correct(shop, photo, Asked(shade="orange"), ORDER, batch="2", beside="left")
-    assert usual.proposed.kind == CORRECTION
-    assert keep_choice(shop.library, usual, "", "pale").kind == THINNING  # for that is its first choice
-
-
-def test_a_pot_of_the_old_lot_is_not_made_stronger_by_a_new_one(shop, camera, pot_photo):
-    set_pigment(shop.library, "red")
-    add_lot(shop.library, "red", "R-2", TODAY.isoformat(), 1.5)
-    answer = correct(shop, pot_photo, Asked(shade="orange"), ORDER, beside="left")
-    assert answer.proposed.now.shares == pytest.approx(ORANGE, rel=0.01)
-
-
-def test_a_nominal_target_is_not_held_against_measured_drawdowns(shop, camera, tmp_path):
-    photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, left=WANTED, right=ORANGE)
-    told = refused(lambda: correct(shop, photo, Asked(shade="orange"), beside="left"))
-    assert "do not go together" in told.problem
-    assert "--card" in told.remedy
-
-
-def test_nor_is_a_nominal_drawdown_of_the_pot(shop, camera, tmp_path):
-    photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, right=ORANGE)
-    refused(lambda: correct(shop, photo, Asked("47,48,50", shade="orange")))
-
-
-def sitting_in(camera, photo):
-    return sitting_of(camera.measure(photo))
-
-
-def told_of(answer, order=ORDER):
-    """All that is told of an answer but the number of the pot's record."""
-    facts = answer_dict(answer, order)
-    return facts | {"pot": facts["pot"] and facts["pot"] | {"record": None}}
-
-
-def test_what_is_only_considered_is_not_kept(shop, camera, pot_photo):
-    before = shop.library.counts()
-    hand = Hand("2", beside="left")
-    answer = correct_sitting(
-        shop.library, sitting_in(camera, pot_photo), CorrectionRequest(Asked(shade="orange"), ORDER, hand)
-    )
-    assert shop.library.counts() == before
-    assert (answer.record, answer.entry.shade, answer.entry.batch, answer.entry.cloth) == (None, "orange", "2", CLOTH)
-    kept = correct(shop, pot_photo, Asked(shade="orange"), batch="2", beside="left")
-    assert told_of(kept) == told_of(answer)
-    assert (kept.entry, kept.record.batch) == (None, "2")
-
-
-def test_a_drawdown_of_another_pot_is_refused_before_it_is_kept(shop, camera, tmp_path):
-    before, photo = shop.library.counts(), camera.lay(tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
-    hand = Hand("2", beside="left")
-    told = refused(
-        lambda: correct_sitting(
-            shop.library, sitting_in(camera, photo), CorrectionRequest(Asked(shade="orange"), ORDER, hand)
-        )
-    )
-    assert "hardly that pot" in told.problem
-    assert shop.library.counts() == before
-
-
-def test_a_pot_is_corrected_from_its_record_as_from_its_photo(shop, camera, pot_photo):
-    record = correct(shop, pot_photo, Asked(shade="orange"), batch="2").record
-    for asked in (Asked(shade="orange"), Asked("60,40,50", shade="orange")):
-        by_photo = correct(shop, pot_photo, asked, batch="2")
-        by_record = correct_record(shop.library, record.number, CorrectionRequest(asked, ORDER))
-        assert told_of(by_record) == told_of(by_photo)
-        assert (by_record.pot, by_record.shade) == (by_photo.pot, by_photo.shade)
-        assert by_record.record.number == record.number
-
-
-def test_a_record_says_its_shade_itself(shop):
-    record = shop.library.records("orange", "2")[0]
-    answer = correct_record(shop.library, record.number, CorrectionRequest(Asked(), ORDER))
-    assert (answer.shade.name, answer.pot.name) == ("orange", "2")
-    assert "batch 1," in answer.proposed.target.words
-
-
-def test_a_pot_can_be_thinned_from_its_record(shop):
-    record = shop.library.records("orange", "2")[0]
-    pale = ",".join(str(value) for value in shop.world.seen(shop.world.lab({"red": 0.5, "yellow": 0.5})))
-    answer = correct_record(shop.library, record.number, CorrectionRequest(Asked(pale), ORDER, Hand(), Place(), 300.0))
-    assert answer.proposed.kind == THINNING
-
-
-def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
-    record = shop.keep(ORANGE, "orange", "blank", recipe=None, measured="2026-04-01")
-    told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(Asked(), ORDER)))
-    assert "what is in batch blank" in told.problem
-    answer = correct_record(shop.library, record.number, CorrectionRequest(Asked(), ORDER, Hand(unknown=True)))
-    assert (answer.pot, answer.record) == (None, None)
-    assert "batch 2," in answer.proposed.target.words  # not the pot itself, which is the shade's last record
-
-
-@pytest.mark.parametrize(
-    ("asked", "hand", "place", "words"),
-    [
-        (Asked(record=15), Hand(), Place(), "one and the same"),
-        (Asked(shade="plum"), Hand(), Place(), "'plum'"),
-        (Asked(shade="ladder red"), Hand(), Place(), "shade 'orange' and not 'ladder red'"),
-        (Asked(), Hand("1"), Place(), "batch '2' and not '1'"),
-        (Asked(), Hand(), Place("linen"), f"cloth '{CLOTH}' and not 'linen'"),
-        (Asked(), Hand(), Place(stage=Stage("heat-set")), "state 'air-dried' and not 'heat-set'"),
-    ],
-)
-def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):
-    assert shop.library.record(15).batch == "2"
-    assert (
-        words in refused(lambda: correct_record(shop.library, 15, CorrectionRequest(asked, ORDER, hand, place))).problem
-    )
-
-
-def test_nor_is_a_nominal_record_beside_measured_ones(shop):
-    record = shop.keep(ORANGE, "orange", "3", nominal=True)
-    told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(Asked("60,40,50"), ORDER)))
-    assert "do not go together" in told.problem
-
-
-def test_a_recipe_may_aim_at_a_colour_that_is_known_already(shop, camera, pot_photo):
-    wanted = of_drawdown(sitting_in(camera, pot_photo), "left")
-    answer = new_recipe(shop.library, Asked(), ORDER, Place(), wanted)
-    assert told_of(answer) == told_of(recipe_of(shop, Asked(f"{pot_photo}:left"), ORDER))
-    assert answer.shade is None
-
-
-# --- the same again ----------------------------------------------------------------------------------------
-
-
-def test_a_shade_is_mixed_again_from_the_pot_that_came_nearest(shop):
-    set_target(shop.library, "orange", triple(shop.world.seen(shop.world.lab(WANTED))))
-    answer = once_more(shop, Asked(shade="orange"), Order(600, 0.01), ["2=120 g"])
-    assert (answer.proposed.kind, answer.pot.name) == (AGAIN, "1")
-    ((batch, left),) = answer.rests
-    assert (batch.name, left) == ("2", 120.0)
-    best = answer.proposed.choices[0]
-    assert best.pot.grams == pytest.approx(600, abs=0.01)
-    assert best.added.grams == pytest.approx(480, abs=0.01)
-    kept = keep_choice(shop.library, answer, "", "")
-    assert (kept.kind, kept.from_batch, kept.batch) == (AGAIN, None, TODAY.isoformat())
-
-
-@pytest.mark.parametrize("text", ["2", "=120", "2=-5", "2=nan", "2=inf", "9=10", "2=501"])
-def test_what_is_no_rest_of_a_batch_is_refused(shop, text):
-    refused(lambda: once_more(shop, Asked(shade="orange"), Order(600, 0.01), [text]))
-
-
-def test_of_one_batch_no_more_can_be_left_than_was_mixed(shop):
-    refused(lambda: once_more(shop, Asked(shade="orange"), Order(900, 0.01), ["2=300", "2=300"]))
-
-
-def test_a_shade_without_any_recipe_cannot_be_mixed_again(shop):
-    shop.keep(ORANGE, "plum", "1", recipe=None)
-    told = refused(lambda: once_more(shop, Asked(shade="plum"), ORDER))
-    assert "no batch with a recipe" in told.problem
-    assert "shade batch" in told.remedy
-
-
-# --- lots --------------------------------------------------------------------------------------------------
-
-
-def lots(shop, name="red"):
-    return {lot.name: (lot.since, lot.strength, lot.strength_std) for lot in pigment(shop.library, name).lots}
-
-
-def test_a_lots_strength_comes_from_its_test_mix(shop):
-    test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
-    words = new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
-    since, strength, std = lots(shop)["R-2"]
-    assert since == YESTERDAY
-    assert abs(strength - 1.3) <= 1.96 * std
-    assert f"{strength:.2f} ±{1.96 * std:.2f} times as strong" in words
-    assert "R-2" in words
-
-
-def test_a_lots_strength_may_be_said(shop):
-    set_pigment(shop.library, "red")
-    new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.1)
-    new_lot(shop.library, "RED", "R-3", TODAY.isoformat())
-    said = {name: (since, strength) for name, (since, strength, _) in lots(shop).items()}
-    assert said == {"R-2": (YESTERDAY, 1.1), "R-3": (TODAY.isoformat(), 1.0)}
-    assert all(0.05 < std < 0.2 for _, _, std in lots(shop).values())  # nobody tested them
-
-
-def test_what_does_not_tell_of_a_lot_is_refused(shop):
-    test = shop.keep(ORANGE, "lot test", "R-2", measured=YESTERDAY).number
-    blank = shop.keep(ORANGE, "lot test", "blank", recipe=None).number
-    later = (TODAY + timedelta(days=1)).isoformat()
-    for words, work in (
-        ("still to come", lambda: new_lot(shop.library, "red", "R-2", later, strength=1.0)),
-        ("both given", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, test, 1.1)),
-        ("no record 999", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, 999)),
-        ("no blue in this test mix", lambda: new_lot(shop.library, "blue", "B-2", YESTERDAY, test)),
-        ("what was in the test mix", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
-        ("'ochre'", lambda: new_lot(shop.library, "ochre", "O-2", YESTERDAY, strength=1.0)),
-    ):
-        assert words in refused(work).problem
-
-
-def test_a_lot_is_in_use_from_a_day(shop):
-    assert "no day" in refused(lambda: new_lot(shop.library, "red", "R-2", "soon", strength=1.0)).problem
-
-
-def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
-    test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
-    told = refused(lambda: new_lot(shop.library, "red", "R-2", TODAY.isoformat(), test.number))
-    assert f"made on {YESTERDAY}, before the lot was in use" in told.problem
-    assert f"--since {YESTERDAY}" in told.remedy
-    new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
-    (tint,) = [tint for tint in set_up(shop.library).tints if tint.name == f"record {test.number}"]
-    assert tint.shares["red"] == pytest.approx(lots(shop)["R-2"][1])
-
-
-def test_a_second_drawdown_of_the_test_mix_does_not_speak_against_it(shop):
-    alone = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
-    new_lot(shop.library, "red", "R-2", YESTERDAY, alone.number)
-    shop.keep({"red": 1.0}, "lot test", "R-3", true={"red": 1.3}, measured=LONG_AGO)
-    second = shop.keep({"red": 1.0}, "lot test", "R-3", true={"red": 1.3}, measured=LONG_AGO)
-    new_lot(shop.library, "red", "R-3", LONG_AGO, second.number)
-    (_, one, one_std), (_, other, other_std) = (lots(shop)[name] for name in ("R-2", "R-3"))
-    assert abs(one - other) < 1.96 * np.hypot(one_std, other_std)
-    assert other > 1.15
+def test_few_bottles_come_first_where_more_bring_little(palette):
+    found = correct(palette, Target(triple(np.array(palette.foresee(POT).lab) - (3, 0, 0)), "darker"), POT)
+    first, others = found.additions[0], found.additions[1:]
+    assert others
+    for other in others:
+        fewer = len(other.mix.amounts) < len(first.mix.amounts)
+        assert first.whole.expected <= other.whole.expected + (0 if fewer else WORTH_A_BOTTLE)

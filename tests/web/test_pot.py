@@ -21,7 +21,7 @@ from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pot_correction import correct_photos, correct_sitting
+from swatchcam.mixing.pot_in_hand import correct_photos, correct_sitting
 from swatchcam.mixing.prediction_check import hit_rate, hits
 from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
 from swatchcam.mixing.target import Asked, of_drawdown

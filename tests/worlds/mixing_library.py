@@ -20,7 +20,7 @@ from swatchcam.measurement.measure import Measurement
 from swatchcam.measurement.measure import measure as really_measure
 from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
-from swatchcam.mixing import pot_correction, target, workbench
+from swatchcam.mixing import pot_in_hand, target, workbench
 from swatchcam.mixing.pigment_model import Palette, learn
 from swatchcam.mixing.test_series import ALONE
 from swatchcam.mixing.tint import Tint
@@ -126,7 +126,7 @@ class Camera:
 
     def __init__(self, world: World, patch: pytest.MonkeyPatch) -> None:
         self.world, self.seen, self.asked = world, {}, []
-        for module in (pot_correction, target, measure):
+        for module in (pot_in_hand, target, measure):
             patch.setattr(module, "measure", self.measure)
         patch.setattr(summary, "keep", self.keep)
 

@@ -34,7 +34,7 @@ def mixed(job: Facts) -> dict[str, Any]:
     Raises
     ------
     SwatchcamError
-        As `fresh_pot` and `pot_correction`.
+        As `fresh_pot` and `pot_in_hand`.
     """
     from ...mixing.keep_choice import proposal_for
     from ...report.mixing import answer_dict
@@ -84,7 +84,7 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
     from ...library.proposals import AGAIN, RECIPE
     from ...measurement.summary import sitting_from
     from ...mixing.fresh_pot import new_recipe, repeated
-    from ...mixing.pot_correction import correct_record, correct_sitting
+    from ...mixing.pot_in_hand import correct_record, correct_sitting
     from ...mixing.requests import CorrectionRequest, Hand
     from ...mixing.target import of_drawdown
 

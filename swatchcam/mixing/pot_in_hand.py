@@ -1,0 +1,203 @@
+"""The pot in hand: its drawdown photographed, measured or kept before, its target and its recipe looked up.
+
+What to add to it is decided in `pot_correction`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from ..colorimetry.colour_difference import delta_e_2000
+from ..errors import UsageError
+from ..library.entry import Entry
+from ..library.library import Library
+from ..library.records import Batch, Record, Shade
+from ..library.save import origin_of, prepare, put
+from ..measurement.measure import measure
+from ..measurement.stored_colour import Kept
+from ..measurement.summary import Sitting, sitting_of
+from ..recipes.recipe import Recipe
+from ..text import key
+from .order import Proposed, check_target
+from .pigment_model import MISFIT
+from .pot_lookup import cloth_of_pot, pot_of, recipe_in
+from .recommend import correction_for, stand_in, tint_for
+from .requests import Answer, CorrectionRequest
+from .search import Target
+from .target import Asked, named_beside, of_drawdown, of_shade, target_of
+from .thinning_choices import thinning_for
+from .tint import Tint, strip_of
+from .workbench import Bench, set_up
+
+SAME = "The pot's drawdown and the target are one and the same.", "Name two drawdowns."
+
+
+ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a drawdown is hardly of that pot; no source
+
+
+def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
+    """What to do with the pot in hand, of which a drawdown was photographed; that drawdown is kept.
+
+    The target is what is asked for; where only the shade is named, the strip `hand.beside` in the same photo, else the
+    shade's target, else its last record of another batch.
+
+    Raises
+    ------
+    UsageError
+        No such shade, batch or drawdown, a pot without a recipe, a drawdown that cannot be of this pot, or whatever
+        `recommend` refuses; then nothing is kept.
+    SwatchcamError
+        Whatever `measure`, `set_up` or the library refuse.
+    """
+    first, *more = photos
+    beside = named_beside(request.hand.window, request.hand.beside)
+    measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
+    return correct_and_keep(library, sitting_of(measurement), request)
+
+
+def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
+    """The same once the photos are measured; raises as `correct_photos`."""
+    answer = correct_sitting(library, sitting, request)
+    if answer.entry is None:
+        return answer
+    record = put(library, prepare(sitting, sitting.drawdown(request.hand.window).name, answer.entry))
+    return replace(answer, record=record, entry=None)
+
+
+def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
+    """As `correct_and_keep`, but nothing is kept: the answer's `entry` says as what the pot's drawdown is to be."""
+    asked, hand, place = request.asked, request.hand, request.place
+    colour = sitting.drawdown(hand.window)
+    if hand.unknown:
+        bench = set_up(library, place.cloth, place.stage, place.ink)
+        target = _wanted(library, request, sitting, colour, None)
+        shade = library.shade(asked.shade) if asked.shade else None
+        return _of_unknown_pot(bench, shade, target, colour, request)
+    if not asked.shade:
+        raise UsageError("Nobody said which shade the pot shall become.", "Name it with --shade, or say --unknown.")
+    shade = library.shade(asked.shade)
+    kept = _kept_already(library, shade, sitting, colour.name, request)
+    pot = pot_of(library, shade, kept.batch if kept else hand.batch)
+    cloth = kept.cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
+    bench = set_up(library, cloth, place.stage, place.ink)
+    target = _wanted(library, request, sitting, colour, pot)
+    recipe = recipe_in(pot)
+    if kept is None:
+        check_target(bench, Target(colour.lab, "the pot", colour))
+        tint = tint_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
+        doubt = _doubt(bench, tint, pot)
+        bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
+    proposed = _done(bench, target, recipe, request, pot.mixed)
+    entry = None if kept else Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
+    return Answer(proposed, bench, shade, pot, kept, entry=entry)
+
+
+def correct_record(library: Library, number: int, request: CorrectionRequest) -> Answer:
+    """As `correct_photos`, of a pot whose drawdown is kept already, as the record of that number.
+
+    The target is the one that is asked for, else the shade's own, else its last record of another batch.
+    """
+    asked, hand = request.asked, request.hand
+    record = library.record(number)
+    if asked.record == number:
+        raise UsageError(*SAME)
+    itself, _ = target_of(library, Asked(record=number))
+    shade = library.shade(asked.shade or record.shade)
+    if not hand.unknown:
+        _refuse_other(record, shade, request)
+    bench = set_up(library, record.cloth, record.stage, request.place.ink)
+    if asked.target or asked.record is not None:
+        target = target_of(library, asked, record.stage)[0]
+    else:
+        target = of_shade(library, shade, record.stage, record.batch)
+    if hand.unknown:
+        return _of_unknown_pot(bench, shade, target, record.colour, request)
+    check_target(bench, itself)
+    pot = pot_of(library, shade, record.batch)
+    return Answer(_done(bench, target, recipe_in(pot), request, pot.mixed), bench, shade, pot, record)
+
+
+def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colour: Kept, pot: Batch | None) -> Target:
+    """The target of a correction."""
+    asked, beside, stage = request.asked, request.hand.beside, request.place.stage
+    if beside:
+        if beside == colour.name:
+            raise UsageError(*SAME)
+        return of_drawdown(sitting, beside)
+    if asked.target or asked.record is not None or pot is None:
+        return target_of(library, asked, stage)[0]
+    return of_shade(library, library.shade(asked.shade), stage, pot.name)
+
+
+def _of_unknown_pot(
+    bench: Bench, shade: Shade | None, target: Target, colour: Kept, request: CorrectionRequest
+) -> Answer:
+    bench, recipe = stand_in(bench, colour, request.order.grams, request.order)
+    return Answer(_done(bench, target, recipe, request), bench, shade)
+
+
+def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[str, ...]:
+    """A warning where a drawdown is not what the pot's recipe foretells.
+
+    Raises
+    ------
+    UsageError
+        It is so far off that it is hardly of this pot.
+    """
+    foreseen = bench.palette.foresee(tint.shares, tint.colour, tint.shares_std)
+    miss = np.array(foreseen.miss)
+    apart = float(delta_e_2000(np.array(foreseen.lab) - miss, foreseen.lab))
+    if miss @ np.linalg.solve(foreseen.ink + foreseen.film, miss) <= MISFIT:
+        return ()
+    if apart > ANOTHER_POT:
+        raise UsageError(
+            f"This drawdown is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
+            "Name the batch with --batch, or the drawdown with --window; if the recipe is wrong, ask with --unknown.",
+        )
+    return (
+        f"This drawdown is {apart:.1f} CIEDE2000 off what the recipe of batch {pot.name} gives: is it of that pot, and"
+        " was everything weighed as noted?",
+    )
+
+
+def _kept_already(
+    library: Library, shade: Shade, sitting: Sitting, window: str, request: CorrectionRequest
+) -> Record | None:
+    """The record of this drawdown, where it was kept before.
+
+    Raises
+    ------
+    UsageError
+        It was kept as something else than is said now.
+    """
+    origin = origin_of(sitting.digest, window)
+    for record in library.records(digest=sitting.digest):
+        if origin_of(record.photos[0].digest, record.colour.name) == origin:
+            _refuse_other(record, shade, request)
+            return record
+    return None
+
+
+def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> None:
+    """Raise UsageError where a record is of something else than is said now."""
+    said = {
+        "shade": (shade.name, record.shade),
+        "batch": (request.hand.batch, record.batch),
+        "cloth": (request.place.cloth, record.cloth),
+        "state": (str(request.place.stage), str(record.stage)),
+    }
+    for what, (now, then) in said.items():
+        if now and key(now) != key(then):
+            raise UsageError(
+                f"This drawdown was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
+                f"Say the same, or put the record right: swatchcam library amend {record.number}",
+            )
+
+
+def _done(bench: Bench, target: Target, pot: Recipe, request: CorrectionRequest, mixed: str = "") -> Proposed:
+    if request.thinner_g is None:
+        return correction_for(bench, target, pot, request.order, mixed)
+    return thinning_for(bench, target, pot, request.order, request.thinner_g, mixed)
