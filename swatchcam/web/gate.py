@@ -1,4 +1,4 @@
-"""What each request must and may bring: host, cookie, size; the headers of every answer, and the forms that are sent."""
+"""What each request must and may bring: host, cookie, size; the headers of every answer, and forms that are sent."""
 
 from __future__ import annotations
 
