@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
 import struct
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -131,12 +133,39 @@ def test_numbers_packed_without_loss_say_the_same(read, numbers):
     assert_array_equal(read(data).pixels, read(dng(numbers)).pixels)
 
 
-def test_packed_numbers_that_end_too_early_are_refused(read, capfd):
-    data = packed_dng(sensor())
-    place = data.index(b"\xff\xda") + 2000  # LibRaw fills what is missing and speaks of it on the error channel only
+def ending_early(data):
+    """A packed DNG whose stream ends before its numbers do; LibRaw fills up with black what is missing."""
+    place = data.index(b"\xff\xda") + 2000
+    return data[:place] + b"\xff\xd9" + bytes(len(data) - place - 2)
+
+
+def test_packed_numbers_that_end_too_early_are_refused(read):
     with pytest.raises(FileError, match="damaged"):
-        read(data[:place] + b"\xff\xd9" + bytes(len(data) - place - 2))
-    assert capfd.readouterr().err == ""
+        read(ending_early(packed_dng(sensor())))
+
+
+def test_photos_read_at_the_same_time_leave_the_error_channel_to_others(tmp_path, capfd):
+    # One process has one error channel: whoever turned it round to hear LibRaw would take other threads' words
+    good, broken = packed_dng(sensor()), ending_early(packed_dng(sensor()))
+    paths = [tmp_path / f"{number}.dng" for number in range(40)]
+    for number, path in enumerate(paths):
+        path.write_bytes(broken if number % 2 else good)
+
+    def outcome(path):
+        try:
+            return read_photo(path).pixels.tobytes()
+        except FileError as refusal:
+            return refusal.problem.partition(": ")[2]
+
+    wanted, words = [outcome(path) for path in paths[:2]], []
+    with ThreadPoolExecutor(2) as threads:
+        found = [threads.submit(outcome, path) for path in paths]
+        while not all(photo.done() for photo in found):
+            words.append(f"{len(words)} of another thread")
+            os.write(2, f"{words[-1]}\n".encode())
+    assert [photo.result() for photo in found] == wanted * 20
+    assert wanted[1] == DAMAGED
+    assert [line for line in capfd.readouterr().err.splitlines() if "another thread" in line] == words
 
 
 def test_a_developed_dng_of_three_colours_is_read(read):
