@@ -1,7 +1,8 @@
 """HEIC files (ISO/IEC 23008-12): what they say of their primary picture, and its pixels as they are coded.
 
 The container's own turning and mirroring hold, and Exif's orientation does not count there. Pictures coded in HEVC are
-read, whole or as a grid of tiles; what else the container may hold is refused before a decoder sees it.
+read, whole or as a grid of tiles; what else the container may hold is refused before a decoder sees it. A stream of
+more pixels than its item announces is left to libheif, which refuses it before it takes memory.
 """
 
 from __future__ import annotations
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 from ..errors import FileError
 from .exif import Camera, read_camera
 from .header import CAMERA_JPEG, FLATTEN, GAIN_MAP, SRGB_TRANSFER, Header, coding_independent, damaged, greyscale
-from .hevc_size import stream_sizes
 from .isobmff import Container, Item, content, read_container
 
 CODED = (b"hvc1", b"hev1")
@@ -114,14 +114,17 @@ def _check_grid(layout: bytes, primary: Item, tiles: list[Item]) -> None:
 
 
 def _check_streams(data: bytes, parts: list[Item]) -> None:
-    """Refuse a stream that would be decoded to more than its item announces, and one without colour."""
+    """Refuse streams whose units (ISO/IEC 14496-15, 8.3.3) do not end where they should, and ones without colour."""
     for part in parts:
-        configuration, (width, height) = part.property(b"hvcC") or b"", _extent(part)
-        sizes = stream_sizes(configuration, content(data, part))
-        if not sizes or any(w >= width + LARGEST_BLOCK or h >= height + LARGEST_BLOCK for w, h in sizes):
-            raise damaged()
-        if not configuration[16] & 3:  # ISO/IEC 14496-15, 8.3.3: the chroma format
+        configuration, coded, at = part.property(b"hvcC") or b"", content(data, part), 0
+        if not configuration[16] & 3:  # the chroma format
             raise greyscale()
+        length_size = (configuration[21] & 3) + 1
+        while at < len(coded):
+            size = int.from_bytes(coded[at : at + length_size], "big")
+            at += length_size + size
+            if not size or at > len(coded):
+                raise damaged()
 
 
 def _extent(item: Item) -> tuple[int, int]:

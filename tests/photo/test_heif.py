@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import struct
+import subprocess
+import sys
 from functools import cache
 
 import numpy as np
@@ -23,6 +25,7 @@ from tests.worlds.picture_files import (
     exif_at,
     gamma_curve,
     heic,
+    heic_in_other_boxes,
     jpeg,
     noise,
     profile,
@@ -306,6 +309,46 @@ def test_what_cannot_be_measured_is_refused_with_its_reason(tmp_path, capfd, mak
     assert refusal.value.problem == f"{path}: {problem}"
     assert len(refusal.value.remedy) > 20
     assert capfd.readouterr().err == ""
+
+
+MEMORY = """
+import resource, sys
+from swatchcam.errors import FileError
+from swatchcam.photo.photo import read_photo
+read_photo(sys.argv[1])
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+try:
+    print(read_photo(sys.argv[2]).pixels.shape)
+except FileError as refusal:
+    print(refusal.problem.partition(": ")[2])
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
+"""
+SMALL_SIDES, LARGE_SIDES = (640, 480), (4000, 4000)  # 16 million pixels: decoding them takes 69 MB and more
+BOMBS = {  # width and height as coded, as stated, and what else the container says
+    "nothing wrong": (SMALL_SIDES, SMALL_SIDES, {}, "(480, 640, 3)"),
+    "more pixels in the stream than in the picture": (LARGE_SIDES, SMALL_SIDES, {}, DAMAGED),
+    "cropped from more pixels": (LARGE_SIDES, LARGE_SIDES, {"crop": SMALL_SIDES}, DAMAGED),
+    "the same bytes for many items": (SMALL_SIDES, SMALL_SIDES, {"shared": 200}, DAMAGED),
+}
+
+
+@cache
+def flat(width, height):
+    return heic(np.full((height, width, 3), (90, 120, 60), np.uint8), chroma=420, quality=10)
+
+
+@pytest.mark.parametrize(("coded", "stated", "more", "outcome"), BOMBS.values(), ids=BOMBS.keys())
+def test_what_unpacks_to_far_more_than_it_says_is_refused_before_it_takes_memory(
+    tmp_path, coded, stated, more, outcome
+):
+    pytest.importorskip("resource", reason="the system does not tell how much memory a process took")
+    paths = tmp_path / "usual.heic", tmp_path / "photo.heic"
+    paths[0].write_bytes(flat(*SMALL_SIDES))
+    paths[1].write_bytes(heic_in_other_boxes(flat(*coded), *stated, **more))
+    done = subprocess.run([sys.executable, "-c", MEMORY, *paths], capture_output=True, text=True, check=True)
+    said, taken = done.stdout.splitlines()
+    assert said == outcome
+    assert int(taken) * (1 if sys.platform == "darwin" else 1024) < 20e6  # bytes there, kibibytes elsewhere
 
 
 def test_a_grid_that_does_not_fit_its_tiles_is_refused(read):

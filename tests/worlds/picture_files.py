@@ -148,6 +148,38 @@ def heic_box(name, content):
     return struct.pack(">I4s", 8 + len(content), name) + content
 
 
+def heic_in_other_boxes(data, width, height, crop=None, shared=0):
+    """The coded picture of a HEIC in a container that states another size, a crop, or Exif items of the same bytes."""
+    configuration, coded = _box_content(data, b"hvcC"), _box_content(data, b"mdat")
+    numbers, spare = range(1, 2 + shared), bytes(500_000 if shared else 0)
+    properties = [(b"hvcC", configuration), (b"ispe", struct.pack(">3I", 0, width, height))]
+    properties += [(b"clap", struct.pack(">8I", crop[0], 1, crop[1], 1, 0, 1, 0, 1))] if crop else []
+    kinds = [struct.pack(">IHH4sB", 2 << 24, one, 0, b"Exif" if one > 1 else b"hvc1", 0) for one in numbers]
+    used = bytes(range(1, 1 + len(properties)))
+    start = heic_box(b"ftyp", b"heic" + bytes(4) + b"mif1heic")
+
+    def meta(first):
+        places = [(first, len(coded)), *[(first + len(coded), len(spare))] * shared]
+        extents = [struct.pack(">HHHII", one, 0, 1, *place) for one, place in zip(numbers, places, strict=True)]
+        boxes = [
+            (b"hdlr", bytes(8) + b"pict" + bytes(13)),
+            (b"pitm", struct.pack(">IH", 0, 1)),
+            (b"iinf", struct.pack(">IH", 0, len(kinds)) + b"".join(heic_box(b"infe", kind) for kind in kinds)),
+            (b"iloc", struct.pack(">IHH", 0, 0x4400, len(extents)) + b"".join(extents)),
+            (b"iprp", heic_box(b"ipco", b"".join(heic_box(*one) for one in properties))
+             + heic_box(b"ipma", struct.pack(">IIHB", 0, 1, 1, len(used)) + used)),
+            (b"iref", bytes(4) + b"".join(heic_box(b"cdsc", struct.pack(">3H", one, 1, 1)) for one in numbers[1:])),
+        ]  # fmt: skip
+        return heic_box(b"meta", bytes(4) + b"".join(heic_box(*box) for box in boxes))
+
+    return start + meta(len(start) + len(meta(0)) + 8) + heic_box(b"mdat", coded + spare)
+
+
+def _box_content(data, name):
+    place = data.index(name)
+    return data[place + 4 : place - 4 + int.from_bytes(data[place - 4 : place], "big")]
+
+
 def without_box(data, name, count=1):
     """The file with the first boxes of a name made ones that mean nothing; sizes stay."""
     assert data.count(name) >= count
