@@ -18,7 +18,7 @@ from .dng_develop import decode_dng
 from .header import FLATTEN, Header, damaged, greyscale
 from .heif import decode_heif
 
-ENOUGH_SIDE = 1900  # px
+ENOUGH_SIDE = 1900  # px of the long side that are left of a shrunk JPEG at least
 GREY_STEP = 32  # pixels; a look at every 32nd tells whether a photo has colour
 
 
@@ -36,6 +36,7 @@ def decode(data: bytes, header: Header) -> NDArray[Any]:
         pixels = decode_dng(data, header)
     else:
         pixels = _by_opencv(data, header)
+    # A grey that was coded in colours comes back with up to one code of eight bits between its channels.
     few = pixels[::GREY_STEP, ::GREY_STEP].astype(np.int32)
     if np.abs(np.diff(few, axis=2)).max() <= np.iinfo(pixels.dtype).max // 255:
         raise greyscale()
@@ -106,7 +107,7 @@ def _quiet() -> Iterator[None]:
     """Keep OpenCV's own words about a damaged file off the screen: the refusal says it better."""
     log: Any = getattr(cv2.utils, "logging", cv2)  # moved from version 4 to 5
     level = log.getLogLevel()
-    log.setLogLevel(0)
+    log.setLogLevel(0)  # silent
     try:
         yield
     finally:

@@ -15,15 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array
-from . import exif
+from . import tiff_tags as tiff
 from .dng import sensor_picture
 from .dng_shading import Shading, read_shading, shading_at
-from .exif import Directory, read_directory
 from .header import Header, damaged
+from .tiff_tags import Directory, read_directory
 
 SQUARE = ((0, 0), (0, 1), (1, 0), (1, 1))
 FULL = 0.985  # of the way from black to white: from here on a filter may have been full
-STRIP = 128  # rows of the picture at a time
+LEAST_SPAN = 16  # numbers from black to white; a sensor has hundreds
+STRIP = 128  # rows of the picture at a time: the floats of all of them would take more memory than it
 
 
 def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
@@ -38,7 +39,7 @@ def decode_dng(data: bytes, header: Header) -> NDArray[np.uint16]:
 
     try:
         picture = sensor_picture(data, read_directory(data))
-        shading = read_shading(picture.get(exif.OPCODES) or b"")
+        shading = read_shading(picture.get(tiff.OPCODES) or b"")
         with rawpy.RawPy() as raw:
             raw.open_buffer(io.BytesIO(data))
             if (raw.sizes.raw_width, raw.sizes.raw_height) != (header.width, header.height):
@@ -53,7 +54,7 @@ def _active_area(raw: Any, picture: Directory) -> tuple[int, int, int, int]:
     """Where LibRaw's picture begins in the active area (an even row and column), and that area's height and width."""
     sizes = raw.sizes
     whole = (0, 0, sizes.raw_height, sizes.raw_width)
-    top, left, bottom, right = picture.numbers(exif.ACTIVE_AREA) or whole
+    top, left, bottom, right = picture.numbers(tiff.ACTIVE_AREA) or whole
     down, across = sizes.top_margin - top, sizes.left_margin - left
     if min(down, across) < 0 or bottom - top < down + sizes.height or right - left < across + sizes.width:
         raise damaged()
@@ -72,7 +73,7 @@ def _halved(
     black, white = np.array(raw.black_level_per_channel, np.float32), np.float32(raw.white_level)
     span = white - (black if pattern is None else np.full(4, black.max()))  # chapter 5: of each plane
     rows, columns = sensor.shape[0] // 2, sensor.shape[1] // 2
-    if not rows or not columns or span.min() < 16:
+    if not rows or not columns or span.min() < LEAST_SPAN:
         raise damaged()
     half = np.empty((rows, columns, 3), np.uint16)
     for channel, gain in enumerate(65535 * neutral.min() / neutral):

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from ..arrays import Mask
 
 GAIN_MAP = 9
+SPACING_AT, GAINS_AT = 40, 76  # bytes from the start of such a map
 LARGEST_MAP = 1_000_000  # numbers
 LARGEST_GAIN = 100.0
-MOST_MAPS = 16
+MOST_MAPS, MOST_PLANES = 16, 4  # four of each are usual
 NEAREST, FARTHEST = 1e-6, 10.0  # of the sensor's side: how far apart a map's points may be, and how far off it
 
 
@@ -63,10 +64,10 @@ def read_shading(block: bytes) -> tuple[Shading, ...]:
 
 def _gain_map(block: bytes) -> Shading:
     top, left, bottom, right, plane, planes, *pitch, down, across = struct.unpack_from(">10I", block)
-    *spread, layers = struct.unpack_from(">4dI", block, 40)
-    if not 0 < down * across * layers <= LARGEST_MAP or min(pitch) < 1 or planes > 4:
+    *spread, layers = struct.unpack_from(">4dI", block, SPACING_AT)
+    if not 0 < down * across * layers <= LARGEST_MAP or min(pitch) < 1 or planes > MOST_PLANES:
         raise ValueError("a gain map of no size")
-    stored = np.frombuffer(block, ">f4", down * across * layers, 76).reshape(down, across, layers)
+    stored = np.frombuffer(block, ">f4", down * across * layers, GAINS_AT).reshape(down, across, layers)
     if not (stored > 0).all() or not (stored <= LARGEST_GAIN).all():
         raise ValueError("a gain map of no light")
     gaps = [gap for gap, points in zip(spread, (down, across), strict=False) if points > 1]
@@ -85,7 +86,18 @@ def _gain_map(block: bytes) -> Shading:
 def shading_at(
     maps: tuple[Shading, ...], at: tuple[NDArray[Any], NDArray[Any]], shape: tuple[int, ...], plane: int
 ) -> NDArray[np.float32]:
-    """Gain (rows, columns), or (1, 1) if there is none, at rows and columns of a sensor of that shape."""
+    """The product of all maps for one plane, where a sensor has these rows and columns.
+
+    Parameters
+    ----------
+    at : rows (r,) and columns (c,) of the active area, px
+    shape : height and width of the active area, px
+    plane : the colour of a developed picture; 0 for a mosaic
+
+    Returns
+    -------
+    (r, c) float32, by how much to multiply the light; (1, 1) if there is no map
+    """
     gain = np.ones((1, 1), np.float32)
     for one in maps:
         if plane in one.planes:

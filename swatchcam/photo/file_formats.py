@@ -12,9 +12,8 @@ import zlib
 from collections.abc import Iterator
 
 from ..errors import FileError
-from . import exif
-from .dng import RAW_PHOTOMETRIC, read_dng
-from .exif import Directory, read_camera, read_directory
+from . import tiff_tags as tiff
+from .dng import PREVIEW, RAW_PHOTOMETRIC, read_dng
 from .header import (
     CAMERA_JPEG,
     COPY_AGAIN,
@@ -30,6 +29,7 @@ from .header import (
     palette,
 )
 from .heif import read_heif
+from .tiff_tags import Directory, read_camera, read_directory
 
 # Pictures that are told by their first bytes and not read: where to look, for what, why not, what to do.
 OTHERS = (
@@ -45,12 +45,14 @@ OTHERS = (
     (0, (b"%PDF",), "This is a PDF document, not a photo.", ORIGINAL),
     (0, (b"BM",), "BMP pictures do not say what their colours mean.", ORIGINAL),
 )
+APP1, APP2 = 0xE1, 0xE2  # T.81, table B.1: what applications write; Exif and XMP, profiles and indices
 MARKER = re.compile(rb"\xff[^\x00\x01\xd0-\xd8\xff]", re.DOTALL)  # the next marker with a length, or the end
 END_OF_IMAGE = 0xD9
 FRAMES = {*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC}  # T.81, table B.1: start of frame
 CHUNKS = (b"IHDR", b"acTL", b"cICP", b"iCCP", b"sRGB", b"gAMA", b"cHRM", b"eXIf", b"tRNS")
 SRGB_CHRM = (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)  # IEC 61966-2-1, as PNG writes it
 SRGB_GAMA = 45455
+ROUNDING = 100  # of PNG's 100,000: how far a writer may round these
 HEIF_BRANDS = (b"ftyphei", b"ftyphev", b"ftypmif", b"ftypmsf")  # ISO/IEC 23008-12, clause 10 and annex B
 # ISO 21496-1, annex C, and the XMP name spaces that came before it: marks of a gain map in a JPEG's segments.
 GAIN_MAP_MARKS = (b"urn:iso:std:iso:ts:21496:", b"/hdr-gain-map/", b":hdrgainmap", b"HDRGainMap")
@@ -93,8 +95,8 @@ def _jpeg(data: bytes) -> Header:
     if colours != 3 or bits != 8:
         kind = "CMYK inks" if colours == 4 else f"{colours} colours of {bits} bits"
         raise FileError(f"The picture is coded in {kind}, not in 8-bit RGB.", FLATTEN)
-    camera = read_camera(next(iter(_named(segments, 0xE1, b"Exif\0")), b"")[1:])
-    profile = _joined(_named(segments, 0xE2, b"ICC_PROFILE\0"))
+    camera = read_camera(next(iter(_named(segments, APP1, b"Exif\0")), b"")[1:])
+    profile = _joined(_named(segments, APP2, b"ICC_PROFILE\0"))
     flags = (GAIN_MAP,) if _has_gain_map(segments) else ()
     return Header("JPEG", width, height, bits, camera, profile, camera.colour_space, flags=flags)
 
@@ -122,8 +124,8 @@ def _named(segments: list[tuple[int, bytes]], wanted: int, name: bytes) -> list[
 
 def _has_gain_map(segments: list[tuple[int, bytes]]) -> bool:
     """Whether a segment speaks of one, or a second picture behind the end, which an index (CIPA DC-007) must name."""
-    spoken = [content for marker, content in segments if marker in (0xE1, 0xE2)]
-    if _named(segments, 0xE2, b"MPF\0"):
+    spoken = [content for marker, content in segments if marker in (APP1, APP2)]
+    if _named(segments, APP2, b"MPF\0"):
         spoken.append(segments[-1][1])
     return any(mark in content for content in spoken for mark in GAIN_MAP_MARKS)
 
@@ -184,9 +186,9 @@ def _png_colours(chunks: dict[bytes, bytes]) -> tuple[bytes | None, str]:
     if b"sRGB" in chunks:
         return None, "sRGB"
     gamma, primaries = chunks.get(b"gAMA", b""), chunks.get(b"cHRM", b"")
-    own_gamma = len(gamma) == 4 and abs(int.from_bytes(gamma, "big") - SRGB_GAMA) > 100
+    own_gamma = len(gamma) == 4 and abs(int.from_bytes(gamma, "big") - SRGB_GAMA) > ROUNDING
     own_primaries = len(primaries) == 32 and any(
-        abs(value - usual) > 100 for value, usual in zip(struct.unpack(">8I", primaries), SRGB_CHRM, strict=True)
+        abs(value - usual) > ROUNDING for value, usual in zip(struct.unpack(">8I", primaries), SRGB_CHRM, strict=True)
     )
     return None, "own gamma" if own_gamma or own_primaries else ""
 
@@ -207,31 +209,31 @@ def _tiff(data: bytes) -> Header:
         tags = read_directory(data)
     except (struct.error, ValueError) as error:
         raise cut_short() from error
-    if exif.RAW in tags:
+    if tiff.RAW in tags:
         return read_dng(data, tags)
-    if tags.number(exif.SUBFILE) & 1 or tags.number(exif.PHOTOMETRIC) in RAW_PHOTOMETRIC:
+    if tags.number(tiff.SUBFILE) & PREVIEW or tags.number(tiff.PHOTOMETRIC) in RAW_PHOTOMETRIC:
         raise FileError("This is a raw photo of another kind than DNG, which is not read.", DEVELOP)
     if tags.following:
         raise FileError("The file holds more than one picture.", FLATTEN)
     _check_tiff_colours(tags)
     if tags.end() > len(data):
         raise cut_short()
-    profile = tags.get(exif.PROFILE)
+    profile = tags.get(tiff.PROFILE)
     camera = read_camera(data)
     return Header(
         kind="TIFF",
-        width=tags.number(exif.WIDTH),
-        height=tags.number(exif.HEIGHT),
-        bits=tags.number(exif.BITS),
+        width=tags.number(tiff.WIDTH),
+        height=tags.number(tiff.HEIGHT),
+        bits=tags.number(tiff.BITS),
         camera=camera,
         profile=b"" if isinstance(profile, tuple) else profile,
         stated=camera.colour_space,
-        alpha=tags.number(exif.SAMPLES) > 3,
+        alpha=tags.number(tiff.SAMPLES) > 3,
     )
 
 
 def _check_tiff_colours(tags: Directory) -> None:
-    photometric, samples = tags.number(exif.PHOTOMETRIC, 2), tags.number(exif.SAMPLES, 1)
+    photometric, samples = tags.number(tiff.PHOTOMETRIC, 2), tags.number(tiff.SAMPLES, 1)
     if photometric in (0, 1):
         raise greyscale()
     if photometric == 3:
@@ -239,9 +241,9 @@ def _check_tiff_colours(tags: Directory) -> None:
     if photometric != 2 or samples not in (3, 4):
         kind = "CMYK inks" if photometric == 5 else "a way of its own"
         raise FileError(f"The picture is coded in {kind}, not in RGB.", FLATTEN)
-    if any(kind != 1 for kind in tags.numbers(exif.SAMPLE_FORMAT)):
+    if any(kind != 1 for kind in tags.numbers(tiff.SAMPLE_FORMAT)):
         raise FileError("The picture is coded in floating-point or signed numbers.", FLATTEN)
-    if tags.numbers(exif.BITS) not in ((8,) * samples, (16,) * samples):
+    if tags.numbers(tiff.BITS) not in ((8,) * samples, (16,) * samples):
         raise FileError("The picture is coded in neither 8 nor 16 bits per colour.", FLATTEN)
-    if tags.number(exif.PLANES, 1) != 1:
+    if tags.number(tiff.PLANES, 1) != 1:
         raise FileError("The picture keeps its colours in separate planes.", FLATTEN)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..errors import FileError
-from .exif import Camera
 from .icc_profile import HDR_TRANSFERS, ColourSpace
+from .tiff_tags import Camera
 
 CAMERA_JPEG = "Set the phone's camera to save JPEG (often called 'most compatible') and shoot again, or export as JPEG."
 ORIGINAL = "Use the photo as the camera saved it, a JPEG, HEIC or DNG; not a copy from a chat or a web page."

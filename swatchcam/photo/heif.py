@@ -15,13 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import FileError
-from .exif import Camera, read_camera
 from .header import CAMERA_JPEG, FLATTEN, GAIN_MAP, SRGB_TRANSFER, Header, coding_independent, damaged, greyscale
 from .isobmff import Container, Item, content, read_container
+from .tiff_tags import Camera, read_camera
 
 CODED = (b"hvc1", b"hev1")
 LARGEST_BLOCK = 64  # px; HEVC codes whole blocks, so a stream is a little larger than its picture
-SPARE_TILES = 4_000_000  # px that the tiles of a small grid may have more than four times the picture's
+TILES_OVER, SPARE_TILES = 4, 4_000_000  # tiles may have so many times the picture's pixels, and so many px more
+CROPPED = 2  # a picture may be cropped to one pixel in so many
 # ITU-T H.273, tables 2 and 3: what video encoders write, and the numbers for "unspecified".
 VIDEO_PRIMARIES, VIDEO_TRANSFERS = (1, 2, 5, 6), (1, 2, 6, 13, 14, 15)
 # In the kind of an auxiliary picture: ISO 21496-1; ISO/IEC 23008-12, 6.5.8.
@@ -109,7 +110,7 @@ def _check_grid(layout: bytes, primary: Item, tiles: list[Item]) -> None:
     if (width, height) != _extent(primary) or len(tiles) != rows * columns or len(sides) != 1:
         raise damaged()
     across, down = sides.pop()
-    if across * down * rows * columns > 4 * width * height + SPARE_TILES:
+    if across * down * rows * columns > TILES_OVER * width * height + SPARE_TILES:
         raise damaged()
 
 
@@ -145,7 +146,7 @@ def _sides(item: Item) -> tuple[int, int]:
         elif name == b"irot" and value[0] & 1:
             width, height = height, width
     padded = (whole[0] - LARGEST_BLOCK) * (whole[1] - LARGEST_BLOCK)
-    if 2 * width * height < padded:  # a small view of what may be a picture too large for the limits
+    if CROPPED * width * height < padded:  # a small view of what may be a picture too large for the limits
         raise damaged()
     return width, height
 

@@ -25,6 +25,13 @@ SRGB_CURVE = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)  # IEC 61966-2-
 PARAMETERS = {0: 1, 1: 3, 2: 4, 3: 5, 4: 7}  # ICC.1:2022, table 68: parameters of each parametric curve
 SAME = 1e-3  # two curves or matrices (Y = 1) this close are the same colour space, rounded in another way
 HDR_TRANSFERS = (16, 18)  # ITU-T H.273, table 3: PQ and HLG
+TAG_TABLE = 132  # bytes before it: the header, and how many tags there are (ICC.1:2022, 7.2 and 7.3)
+# In XYZ with Y = 1: how far colorants may add up to another white than D50, and a profile's matrix lead to another
+# than D65; and a matrix of a smaller determinant loses a colour.
+OFF_D50, OFF_D65, SINGULAR = 0.01, 0.005, 0.01
+OFF_ENDS, BACKWARDS = 0.02, 1e-4  # of 0..1: how far a tone curve may miss black and white, and bend back
+LONGEST_NAME = 80  # letters that are shown
+MOST_BYTES = 400  # of a name that are looked at, in two bytes a letter
 RGB_CLASSES = (b"mntr", b"scnr", b"spac")
 REMEDY = "Export the photo from its app or editor as sRGB with the profile embedded, and use that copy."
 
@@ -98,7 +105,7 @@ def read_profile(profile: bytes, levels: int) -> ColourSpace:
 
 
 def colour_space(name: str, decode: Array, to_xyz: Array, flags: tuple[str, ...]) -> ColourSpace:
-    """From light of 0..1 for each code value, and linear RGB to XYZ of Y = 1; the arrays become read-only."""
+    """Light of 0..1 for each code value (levels, 3), and linear RGB to XYZ (3, 3), Y = 1; both become read-only."""
     table, matrix = np.ascontiguousarray(decode, np.float32), to_xyz * 100
     table.setflags(write=False)
     matrix.setflags(write=False)
@@ -111,14 +118,14 @@ def _srgb_decode(levels: int) -> Array:
 
 def _tags(profile: bytes) -> dict[bytes, bytes]:
     """The tag table, with the bytes of each tag (ICC.1:2022, 7.2 and 7.3)."""
-    if len(profile) < 132 or profile[36:40] != b"acsp":
+    if len(profile) < TAG_TABLE or profile[36:40] != b"acsp":
         raise _Broken("it is damaged")
-    count = struct.unpack_from(">I", profile, 128)[0]
-    if 132 + 12 * count > len(profile):
+    count = struct.unpack_from(">I", profile, TAG_TABLE - 4)[0]
+    if TAG_TABLE + 12 * count > len(profile):
         raise _Broken("it is cut short")
     tags = {}
     for index in range(count):
-        name, start, size = struct.unpack_from(">4sII", profile, 132 + 12 * index)
+        name, start, size = struct.unpack_from(">4sII", profile, TAG_TABLE + 12 * index)
         if start + size > len(profile):
             raise _Broken("it is cut short")
         tags[name] = profile[start : start + size]
@@ -144,7 +151,7 @@ def _to_xyz(tags: dict[bytes, bytes]) -> Array:
     """Colorants, which a profile states under D50, -> (3, 3) linear RGB to XYZ under D65, Y = 1."""
     colorants = np.stack([_fixed(tags[name], b"XYZ ", 8, 3) for name in (b"rXYZ", b"gXYZ", b"bXYZ")], axis=-1)
     white = colorants.sum(axis=1)
-    if np.abs(white - D50).max() > 0.01 or abs(np.linalg.det(colorants)) < 0.01:
+    if np.abs(white - D50).max() > OFF_D50 or abs(np.linalg.det(colorants)) < SINGULAR:
         raise _Broken("its primaries do not add up to white")
     adapt = _undo_chad(tags)
     # Colorants are rounded to 1/65536: white is put back exactly, or greys would get a cast.
@@ -155,16 +162,16 @@ def _undo_chad(tags: dict[bytes, bytes]) -> Array:
     """D50 to D65: by the profile's own matrix if that leads to D65, or else by Bradford's (ICC.1:2022, annex E)."""
     if b"chad" in tags:
         chad = _fixed(tags[b"chad"], b"sf32", 8, 9).reshape(3, 3)
-        if abs(np.linalg.det(chad)) > 0.01:
+        if abs(np.linalg.det(chad)) > SINGULAR:
             undo = np.linalg.inv(chad)
             white = undo @ D50
-            if np.abs(white - D65).max() < 0.005:
+            if np.abs(white - D65).max() < OFF_D65:
                 return np.asarray(undo * (D65 / white)[:, None])
     return to_d65(D50)
 
 
 def to_d65(white: Array) -> Array:
-    """(3, 3) XYZ under a white -> XYZ under D65, by Bradford's matrix (ICC.1:2022, annex E)."""
+    """White (3,), Y = 1 -> (3, 3) XYZ under it to XYZ under D65, by Bradford's matrix (ICC.1:2022, annex E)."""
     gain = (BRADFORD @ D65) / (BRADFORD @ white)
     return np.asarray(np.linalg.inv(BRADFORD) @ (gain[:, None] * BRADFORD))
 
@@ -188,7 +195,7 @@ def _curve(tag: bytes, levels: int) -> Array:
     # A curve that bends back or does not span black to white would turn every number wrong in silence; the two
     # pieces of a sound one may miss each other by a rounding.
     ends = np.abs(values[[0, -1]] - [0, 1])
-    if not np.isfinite(values).all() or ends.max() > 0.02 or np.diff(values).min() < -1e-4:
+    if not np.isfinite(values).all() or ends.max() > OFF_ENDS or np.diff(values).min() < -BACKWARDS:
         raise _Broken("its tone curve does not run from black to white")
     return np.clip(values, 0, 1)
 
@@ -240,8 +247,8 @@ def _description(tag: bytes) -> str:
     text = ""
     if tag[:4] == b"mluc" and len(tag) >= 28:
         size, start = struct.unpack_from(">II", tag, 20)
-        text = tag[start : start + min(size, 400)].decode("utf-16-be", "ignore")
+        text = tag[start : start + min(size, MOST_BYTES)].decode("utf-16-be", "ignore")
     elif tag[:4] == b"desc" and len(tag) >= 12:
         size = struct.unpack_from(">I", tag, 8)[0]
-        text = tag[12 : 12 + min(size, 200)].decode("ascii", "ignore")
-    return "".join(letter for letter in text if letter.isprintable()).strip()[:80]
+        text = tag[12 : 12 + min(size, MOST_BYTES // 2)].decode("ascii", "ignore")
+    return "".join(letter for letter in text if letter.isprintable()).strip()[:LONGEST_NAME]

@@ -27,6 +27,7 @@ LARGEST_FILE = 200_000_000  # bytes
 LARGEST_PICTURE = 120_000_000  # pixels
 SMALLEST_SIDE = 600  # pixels, of the long side
 SMALL_SIDE = 1600  # pixels, of the long side
+EDGE = 8  # pixels, a block of JPEG: a decoder that makes something up does so by whole blocks
 STATE_SRGB = "Set the camera to sRGB and shoot again, or export the photo as sRGB with the profile embedded."
 
 
@@ -174,5 +175,5 @@ def _flags(header: Header, pixels: NDArray[Any]) -> Iterator[str]:
 
 def _flat_edge(pixels: NDArray[Any]) -> bool:
     """Whether one edge has a single colour that is neither black nor white, as decoders fill in what is missing."""
-    edges = pixels[-8:], pixels[:8], pixels[:, -8:], pixels[:, :8]
+    edges = pixels[-EDGE:], pixels[:EDGE], pixels[:, -EDGE:], pixels[:, :EDGE]
     return any(len(set(edge[0, 0]) - {0, 255}) > 0 and bool((edge == edge[0, 0]).all()) for edge in edges)

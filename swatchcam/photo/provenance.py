@@ -26,11 +26,12 @@ SCREENS = {
     (1440, 2960), (1440, 3120), (1440, 3200), (1600, 2560), (1800, 2880), (2160, 3840),
 }  # fmt: skip
 COMB = 8  # code values left out, each between two that are used
-USED = 10  # pixels
+USED = 10  # pixels that both neighbours of a left-out code have at least
+HARDLY = 0.02  # of the less used neighbour
 
 
 def origin_flags(photo: Photo) -> Iterator[str]:
-    """What speaks against a photo as the camera saved it."""
+    """What speaks against a photo as the camera saved it, in words; a photo may carry one of the signs and be sound."""
     height, width = photo.pixels.shape[:2]
     if Path(photo.path).suffix.lower() == ".png" and not photo.camera and tuple(sorted((width, height))) in SCREENS:
         yield "a PNG as large as a screen and without a camera's name: a screenshot? Use the photo itself"
@@ -60,4 +61,4 @@ def left_out(pixels: NDArray[np.uint8]) -> int:
     rows = np.ascontiguousarray(pixels[:: max(pixels.shape[0] // LOOKS, 1)])
     counts = cv2.calcHist([rows], [1], None, [256], [0, 256]).ravel()
     beside = np.minimum(counts[:-2], counts[2:])
-    return int(((beside > USED) & (counts[1:-1] < 0.02 * beside)).sum())
+    return int(((beside > USED) & (counts[1:-1] < HARDLY * beside)).sum())

@@ -13,8 +13,8 @@ import tifffile
 from numpy.testing import assert_allclose, assert_array_equal
 
 from swatchcam.errors import FileError
-from swatchcam.photo.exif import COMPRESSION, read_directory
 from swatchcam.photo.photo import linear, read_photo
+from swatchcam.photo.tiff_tags import COMPRESSION, read_directory
 from tests.worlds.picture_files import (
     CAMERA_MATRIX,
     D50,

@@ -1,4 +1,4 @@
-"""Tag directories, as TIFF files and cameras write them (TIFF 6.0, Exif 2.32)."""
+"""Directories of tags, as TIFF files, DNG files and cameras write them (TIFF 6.0, DNG 1.7, Exif 2.32)."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ BALANCE, NEUTRAL, WHITE_XY, FORWARD_1, FORWARD_2 = 50727, 50728, 50729, 50964, 5
 ACTIVE_AREA, OPCODES = 50829, 51009
 # Exif 2.32, sections 4.6.3 to 4.6.7.
 MODEL, ORIENTATION, EXIF, TAKEN, COLOUR_SPACE, INTEROPERABILITY, INDEX = 272, 274, 34665, 36867, 40961, 40965, 1
+LONGEST_TEXT = 80  # letters; a camera's name has fewer
 WANTED = {
     *(SUBFILE, WIDTH, HEIGHT, BITS, PHOTOMETRIC, SAMPLES, PLANES, SAMPLE_FORMAT),
     *(STRIPS, STRIP_BYTES, TILES, TILE_BYTES, PROFILE),
@@ -75,7 +76,7 @@ class Directory(dict[int, Any]):
         """The text of a tag on one line, or ""."""
         value = self.get(tag)
         text = value.split(b"\0")[0].decode("utf-8", "ignore") if isinstance(value, bytes) else ""
-        return "".join(letter for letter in text if letter.isprintable()).strip()[:80]
+        return "".join(letter for letter in text if letter.isprintable()).strip()[:LONGEST_TEXT]
 
 
 def read_camera(block: bytes) -> Camera:
