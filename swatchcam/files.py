@@ -1,4 +1,4 @@
-"""Files are written whole or not at all; those for a person never over another one unasked."""
+"""Files are written whole or not at all; a file for a person never overwrites another one unless asked to."""
 
 from __future__ import annotations
 

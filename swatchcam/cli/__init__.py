@@ -1,4 +1,4 @@
-"""Words that were typed in; the other packages' answers out, on the terminal: `swatchcam check` and so on."""
+"""What the user types goes in; the other packages' answers come out on the terminal: `swatchcam check` and so on."""
 
 import os
 

@@ -1,4 +1,4 @@
-"""How sure a colour difference is: intervals that hold the true one as often as they say.
+"""How certain a colour difference is: intervals that hold the true value as often as they claim.
 
 A colour difference is never below zero, so noise alone makes two equal colours look different. First-order
 propagation does not know that; the intervals here ask instead which true differences would make what was seen.

@@ -1,1 +1,1 @@
-"""Colours in, to be kept; found again, compared, backed up and undone out."""
+"""Colours go in and are kept; they come out found again, compared and backed up, and every change can be undone."""

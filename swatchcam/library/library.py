@@ -1,10 +1,10 @@
 """The studio's library: what was kept, found again. Reading here never writes.
 
-A record is a colour with its errors (`stored_colour`), so a difference between records of two months knows what the
-same phone and lamp do alike, as if both photos were measured now. One transaction a record, photos first: a run that is
-killed leaves at worst a photo that no record names. One writer at a time in both databases (`BEGIN IMMEDIATE`; an
-advisory lock), and readers never wait (WAL); what a change plans it reads while it holds that lock. A write whose
-server was lost is tried again and lands once.
+A record is a colour with its errors (`stored_colour`), so when two records made months apart are compared, the errors
+that their phone and lamp have in common cancel, as if both photos were measured now. One transaction a record, photos
+first: a run that is killed leaves at worst a photo that no record names. One writer at a time in both databases (`BEGIN
+IMMEDIATE`; an advisory lock), and readers never wait (WAL); a change reads what it depends on while it holds that lock.
+A write whose server was lost is tried again and lands once.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The story on one screen: photos of the card with drawdowns -> their colours, and how sure they are.
 
 A camera is not an eye: no matrix is right for every ink. Three steps take its place, each a linear or linearised
-Gaussian model, so that what is left open comes out with the answer. `colour_matrix` fits a matrix to the patches, exact
+Gaussian model, so that the answer comes with its uncertainty. `colour_matrix` fits a matrix to the patches, exact
 on white; it finds patches that do not fit, and is where the rest begins. `camera_response` asks what the channels see
 of a spectrum. `spectral_recovery` finds the likeliest reflectance behind what was seen; what it leaves open is the
 metamerism in the interval. Photos of one scene are more channels of one reflectance, those of a second lamp new ones.

@@ -1,7 +1,7 @@
 """One photo of the card, through every stage from the file to the light of each drawdown.
 
-The camera sees a printed grey not quite as an eye does, so once its response is known the light is solved for a second
-time (`light_and_eye`).
+The camera does not see a printed grey quite as the eye does, so once its response is known the light is solved for
+again (`light_and_eye`).
 """
 
 from __future__ import annotations

@@ -8,10 +8,10 @@ doi:10.1111/1467-9868.00294, do for models that are not quite true. So a pot tha
 that is like it, and a colour near a tint is surer than one far off.
 
 What is seen is CIELAB with its covariance, not the estimated reflectance: a phone's three channels know no more, and
-what is counted twice makes forecasts false (tried on build studios: 1.4 instead of 1.1 CIEDE2000). What unlike pigments
-share of a phone's error is less than what like ones do: with all of it, forecasts of targets of other pigments held in
-half of the cases; between photos half is believed. Scatter, surface and crowding have wide priors, so they stay what
-they are where the data do not carry them.
+evidence that is counted twice makes predictions false (tried on build studios: 1.4 instead of 1.1 CIEDE2000). Unlike
+pigments share less of a phone's error than similar ones do: when all of it was taken as shared, the intervals for
+targets made of other pigments held the truth only half the time. Between photos half is taken as shared. Scatter,
+surface and crowding have wide priors, so they stay at their starting values where the data say nothing about them.
 """
 
 from __future__ import annotations

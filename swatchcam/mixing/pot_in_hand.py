@@ -68,7 +68,7 @@ def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequ
 
 
 def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """As `correct_and_keep`, but nothing is kept: the answer's `entry` says as what the pot's drawdown is to be."""
+    """Like `correct_and_keep`, but nothing is kept: the answer's `entry` says what to keep the pot's drawdown as."""
     asked, hand, place = request.asked, request.hand, request.place
     colour = sitting.drawdown(hand.window)
     if hand.unknown:

@@ -38,7 +38,7 @@ class CorrectionRequest:
     order: Order  # its grams are what is in the pot now
     hand: Hand = Hand()
     place: Place = Place()
-    thinner_g: float | None = None  # so many grams of a thinner ink are wanted instead of an addition
+    thinner_g: float | None = None  # how many grams of a thinner ink to make, instead of adding to the pot
 
 
 @dataclass(frozen=True)

@@ -31,7 +31,7 @@ HARDLY = 0.02  # of the less used neighbour
 
 
 def origin_flags(photo: Photo) -> Iterator[str]:
-    """What speaks against a photo as the camera saved it, in words; a photo may carry one of the signs and be sound."""
+    """Signs, in words, that a photo is not as the camera saved it; a sound photo may show one of them."""
     height, width = photo.pixels.shape[:2]
     if Path(photo.path).suffix.lower() == ".png" and not photo.camera and tuple(sorted((width, height))) in SCREENS:
         yield "a PNG as large as a screen and without a camera's name: a screenshot? Use the photo itself"

@@ -1,6 +1,6 @@
 """A proposal beside its target, drawn.
 
-Every drawing is made from a dict of `mixing`. Marks differ by shape, so that a print without colour tells as much.
+Every drawing is made from a dict of `mixing`. Marks differ in shape, so they can be told apart in black and white.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Marks of plots, SVG: they differ by shape, so that a print without colour tells as much."""
+"""Marks of plots, SVG: they differ in shape, so they can be told apart in a black-and-white print."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The files of one thing in the inbox: written whole, and what is damaged refused by its name alone."""
+"""The files of one thing in the inbox: written whole; where one is damaged, the refusal gives only its name."""
 
 from __future__ import annotations
 

@@ -221,7 +221,7 @@ def _read(file: Path) -> tuple[int, list[Phone]]:
 
 
 def _write(file: Path, text: str) -> None:
-    """Whole, also on the disk: or a phone that was removed might be back after a power cut."""
+    """Written whole and flushed to disk; otherwise a phone that was removed might be back after a power cut."""
     try:
         write_whole(file, text.encode("utf-8"), OWNER_ONLY)
     except OSError as error:

@@ -1,4 +1,4 @@
-"""Whether what heat setting did is told rightly from two photos.
+"""Whether the tool can tell, from two photos, what heat setting did.
 
 `python -m tests.benchmarks.heat_setting --scenes 100` prints it.
 

@@ -191,7 +191,7 @@ def keys(found, above=""):
 
 
 def still_there(was, now, path=""):
-    """Where something that was said is no longer said, but when; what came to it since does not count."""
+    """Every place where the old output has something that the new one lacks, times aside; additions do not count."""
     if isinstance(was, dict) and isinstance(now, dict):
         return [line for key in was if key != "made" for line in still_there(was[key], now.get(key), f"{path}.{key}")]
     if isinstance(was, list) and isinstance(now, list) and len(was) == len(now):

@@ -145,7 +145,7 @@ def test_packed_numbers_that_end_too_early_are_refused(read):
 
 
 def test_photos_read_at_the_same_time_leave_the_error_channel_to_others(tmp_path, capfd):
-    # One process has one error channel: whoever turned it round to hear LibRaw would take other threads' words
+    # A process has only one stderr: redirecting it to catch what LibRaw says would also swallow other threads' words
     good, broken = packed_dng(sensor()), ending_early(packed_dng(sensor()))
     paths = [tmp_path / f"{number}.dng" for number in range(40)]
     for number, path in enumerate(paths):

@@ -1,1 +1,1 @@
-"""What lies in the inbox in; answers out, worked out in processes of their own."""
+"""What is in the inbox goes in; answers come out, worked out in separate processes."""
