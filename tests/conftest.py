@@ -116,6 +116,14 @@ def remembered(monkeypatch):
     monkeypatch.setattr(measure, "take_look", look_once)
 
 
+@pytest.fixture
+def remembered_palettes(monkeypatch):
+    """The same drawdowns teach the same, and are learned from once."""
+    from tests.worlds.mixing_library import remember_palettes
+
+    remember_palettes(monkeypatch)
+
+
 @pytest.fixture(scope="session")
 def printed():
     return print_card(designs()["a5"], "inkjet", seed=3, drift=0.01)

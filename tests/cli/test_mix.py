@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 import shlex
-import shutil
 from pathlib import Path
 
 import pytest
@@ -17,7 +16,7 @@ from swatchcam.cli import main
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import proposals
 from tests.cli.keyboard import answer, refused, type_in
-from tests.worlds.mixing_library import Camera, Shop, remember_palettes
+from tests.worlds.mixing_library import Camera, Shop, desk_in
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
 ORANGE, DEEP, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
@@ -59,11 +58,7 @@ def desk(stocked, tmp_path, monkeypatch):
 
 
 def laid_out(stocked, folder, patch):
-    shutil.copytree(stocked, folder)
-    remember_palettes(patch)
-    patch.chdir(folder)
-    patch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
-    camera = Camera(Shop(open_library("halm.sqlite"), folder).world, patch)
+    camera = desk_in(stocked, folder, patch)
     camera.lay(Path("today.jpg"), left=DEEP, right=ORANGE)
     camera.lay(Path("pale.jpg"), left=PALE, right=ORANGE)
     return folder

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -13,7 +12,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, pigment, set_pigment
 from tests.cli.keyboard import answer, refused, type_in
 from tests.cli.test_mix import ANY, DONE, REFUSED, WRONG_USE
-from tests.worlds.mixing_library import CLOTH, Camera, Shop, remember_palettes
+from tests.worlds.mixing_library import CLOTH, Shop, desk_in
 
 LADDER = f"pigment ladder new.jpg --pigment red --load left=0.4 --load right=1.5 --cloth '{CLOTH}'"
 
@@ -34,11 +33,7 @@ def stocked(tmp_path_factory):
 def desk(stocked, tmp_path, monkeypatch):
     """A copy of it in which commands are typed, and a photo of two rungs."""
     folder = tmp_path / "desk"
-    shutil.copytree(stocked, folder)
-    remember_palettes(monkeypatch)
-    monkeypatch.chdir(folder)
-    monkeypatch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
-    camera = Camera(Shop(open_library("halm.sqlite"), folder).world, monkeypatch)
+    camera = desk_in(stocked, folder, monkeypatch)
     camera.lay(Path("new.jpg"), left={"red": 0.4}, right={"red": 1.5})
     camera.lay(Path("bare.jpg"), left={}, right={"red": 1.5})
     return folder

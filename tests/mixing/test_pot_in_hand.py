@@ -26,34 +26,20 @@ from swatchcam.mixing.target import Asked, of_drawdown, target_of
 from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
 from tests.worlds.inkworld import off, triple
-from tests.worlds.mixing_library import CLOTH, Camera, Shop, remember_palettes
+from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
 
-ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}
+pytestmark = pytest.mark.usefixtures("remembered_palettes")
+
 ORDER = Order(480, 0.01, ("red", "yellow"))
 ANY = Order(480, 0.01)
 TODAY = date.today()
 YESTERDAY, LONG_AGO = ((TODAY - timedelta(days=days)).isoformat() for days in (1, 400))
 
 
-def filled(address, folder):
-    """Ladders, and a pot of orange that was mixed 500 g of; nothing of it was measured yet."""
-    shop = Shop(open_library(address, create=True), folder / "shots")
-    shop.ladders()
-    shop.keep(WANTED, "orange", "1")
-    shop.keep(ORANGE, "orange", "2", measured="2026-03-02", mixed="2026-03-02")
-    return shop
-
-
-@pytest.fixture(autouse=True)
-def remembered(monkeypatch):
-    remember_palettes(monkeypatch)
-
-
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory):
-    """A folder with such a library."""
     folder = tmp_path_factory.mktemp("stocked")
-    filled(str(folder / "halm.sqlite"), folder)
+    orange_shop(str(folder / "halm.sqlite"), folder)
     return folder
 
 
@@ -182,7 +168,7 @@ def test_a_target_that_is_too_long_for_a_file_is_refused(shop):
 
 
 def test_a_recipe_is_kept_as_a_batch_that_is_going_to_be_mixed(place, tmp_path, monkeypatch):
-    shop = filled(place, tmp_path)
+    shop = orange_shop(place, tmp_path)
     camera = Camera(shop.world, monkeypatch)
     photo = camera.lay(tmp_path / "wanted.jpg", left={"blue": 0.5, "yellow": 0.5})
     answer = recipe_of(shop, Asked(f"{photo}:left"), ANY)

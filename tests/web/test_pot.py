@@ -38,10 +38,12 @@ from swatchcam.web.pages import amount as amount_page
 from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
 from tests.web.visitor import studio_in, visitor
-from tests.worlds.mixing_library import CLOTH, Camera, Shop, remember_palettes
+from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
 from tests.worlds.studio_records import HOSTILE
 
-ORANGE, WANTED, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
+pytestmark = pytest.mark.usefixtures("remembered_palettes")
+
+PALE = {"red": 0.5, "yellow": 0.5}
 ORDER = Order(480, 0.01, ("red", "yellow"))
 SAID = {"grams": "480,0", "scale": "0.01", "pigments": ["red", "yellow"]}  # the same in a form
 PAGES = [*mix_form.routes, *mix_result.routes, *amount_page.routes]
@@ -187,19 +189,10 @@ def told(answer, order=ORDER):
     return json.loads(json.dumps(facts))
 
 
-@pytest.fixture(autouse=True)
-def remembered(monkeypatch):
-    remember_palettes(monkeypatch)
-
-
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory):
-    """Ladders, and two pots of orange, one of them 500 g of what is wanted; the last one was not measured."""
     folder = tmp_path_factory.mktemp("stocked")
-    shop = Shop(open_library(str(folder / "halm.sqlite"), create=True), folder / "shots")
-    shop.ladders()
-    shop.keep(WANTED, "orange", "1")
-    shop.keep(ORANGE, "orange", "2", measured="2026-03-02", mixed="2026-03-02")
+    orange_shop(str(folder / "halm.sqlite"), folder)
     return folder
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -11,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from swatchcam.library.entry import Entry
-from swatchcam.library.library import Library
+from swatchcam.library.library import Library, open_library
 from swatchcam.library.records import Record
 from swatchcam.library.save import Prepared, put
 from swatchcam.measurement import measure, summary
@@ -32,6 +33,7 @@ from tests.worlds.inkworld import World, film_world
 CLOTH = "white cotton"
 DAY = "2026-03-01"  # of every record for which no other is said
 LOADS = (0.2, 0.8, 3.2)  # % of each rung, geometric as those of `World.ladder`
+ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}  # % in a pot
 INKS = "black", "blue", "red", "yellow"
 
 
@@ -149,3 +151,21 @@ class Camera:
     def keep(self, colour: Colour, measured: Measurement) -> Kept:
         """As `keep` would have it."""
         return self.seen.get((measured.photo.path, colour.name)) or really_keep(colour, measured)
+
+
+def orange_shop(address: str, folder: Path) -> Shop:
+    """Ladders, and two pots of orange, one of them 500 g of what is wanted; the last one was not measured."""
+    shop = Shop(open_library(address, create=True), folder / "shots")
+    shop.ladders()
+    shop.keep(WANTED, "orange", "1")
+    shop.keep(ORANGE, "orange", "2", measured="2026-03-02", mixed="2026-03-02")
+    return shop
+
+
+def desk_in(stocked: Path, folder: Path, patch: pytest.MonkeyPatch) -> Camera:
+    """Go to a copy of a stocked folder, in which commands are typed; the camera there."""
+    shutil.copytree(stocked, folder)
+    remember_palettes(patch)
+    patch.chdir(folder)
+    patch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
+    return Camera(Shop(open_library("halm.sqlite"), folder).world, patch)
