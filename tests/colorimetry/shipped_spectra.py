@@ -8,17 +8,21 @@ All on one grid, 380 to 780 nm in steps of 5. `tests/colorimetry/test_spectra.py
   left out, so that the benchmark can look through eyes the tool has never seen.
 - lights: CIE 15 and CIE 224 tables of colour-science, phases of daylight, and white LEDs put together from a blue
   pump and a phosphor, as such lamps are. The lamps of the benchmark are not among them.
-- reflectances: the 99 colour evaluation samples of CIE 224:2017, and the 24 of a colour chart (BabelColor's average),
-  both from colour-science.
+- reflectances: the 99 colour evaluation samples of CIE 224:2017, and the 22 different test samples of two versions of
+  the NIST colour quality scale, both from colour-science. The test colour samples of CIE 13.3 are left out, so that
+  tests can look at things the tool has never seen.
 - weights: colour-matching functions times illuminant, such that the perfect diffuser has the white points of
   `colorimetry.cielab`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import colour
 import numpy as np
 from colour.quality.cfi2017 import load_TCS_CIE2017
+from colour.quality.datasets import SDS_TCS, SDS_VS
 
 from tests.paths import HOME
 from tests.worlds.spectra import (
@@ -47,9 +51,20 @@ def lights() -> dict[str, np.ndarray]:
 
 
 def reflectances() -> np.ndarray:
+    """(121, 81) what the tool learns from."""
     evaluation = np.asarray(load_TCS_CIE2017(SHAPE).values).T
-    chart = [sd.copy().align(SHAPE).values for sd in colour.SDS_COLOURCHECKERS["BabelColor Average"].values()]
-    return np.vstack([evaluation, chart])
+    newer, older = (aligned(SDS_VS[f"NIST CQS {version}"]) for version in ("9.0", "7.4"))
+    again = np.isclose(older[:, None], newer, rtol=0, atol=1e-6).all(axis=2).any(axis=1)  # eight are in both
+    return np.vstack([evaluation, newer, older[~again]])
+
+
+def held_out() -> np.ndarray:
+    """(14, 81) the test colour samples of CIE 13.3-1995: what nothing is learned from."""
+    return aligned(SDS_TCS["CIE 1995"])
+
+
+def aligned(spectra: Mapping[str, colour.SpectralDistribution]) -> np.ndarray:
+    return np.array([spectrum.copy().align(SHAPE).values for spectrum in spectra.values()])
 
 
 def tables() -> dict[str, np.ndarray]:
