@@ -19,6 +19,7 @@ LONG_SIDE = 1600  # px of the drawn photo
 INK = (30, 30, 30)
 PAPER = (255, 255, 255)
 LIGHT = (110, 60, 150)
+SHORT = 12  # points of a line of equal light; a shorter one would be all label
 # Error of a patch, CIEDE2000, and how it is drawn: mark as well as colour, so that neither is needed alone.
 ERROR_STEPS = ((1.0, (40, 150, 70)), (2.0, (230, 170, 30)), (np.inf, (200, 40, 40)))
 
@@ -144,30 +145,18 @@ def _draw_patches(pen: _Pen) -> None:
 
 def _draw_light(pen: _Pen) -> None:
     """Lines of equal light, as a share of the brightest."""
+    from skimage.measure import find_contours  # loads no scipy; only who draws waits for it
+
     design, field = pen.measurement.pose.design, pen.measurement.light.field
-    size, cells = np.array(design.size_mm), np.array([420, 296])
+    size, cells = np.array(design.size_mm), np.array([105, 74])
     x, y = (np.linspace(0, size[k], cells[k] + 1) for k in (0, 1))
     level = field.at(np.stack(np.meshgrid(x, y), axis=-1)).mean(axis=-1)
     level /= level.max()
     for share in np.arange(0.3, 1.0, 0.05):
-        contours, _ = cv2.findContours((level > share).astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
-        for mm in _stretches([contour[:, 0] * size / cells for contour in contours], size):
-            pen.line(mm, LIGHT)
-            pen.label(mm[len(mm) // 2], f"light {share:.0%}", LIGHT)
-
-
-def _stretches(outlines: list[Array], size: Array) -> list[Array]:
-    """Outlines (n, 2) mm without what runs along the card's own edge, where there is nothing to draw."""
-    found = []
-    for outline in outlines:
-        inside = ((outline > 1.0) & (outline < size - 1.0)).all(axis=1)
-        # Start where the outline is on the edge, so that no stretch is cut in two.
-        start = int(np.argmin(inside))
-        mm, inside = np.roll(outline, -start, axis=0), np.roll(inside, -start)
-        ends = np.flatnonzero(np.diff(inside.astype(int))) + 1
-        parts = zip(np.split(mm, ends), np.split(inside, ends), strict=True)
-        found += [part for part, kept in parts if kept[0] and len(part) > 24]
-    return found
+        for line in find_contours(level, share):
+            if len(line) > SHORT:
+                pen.line(line[:, ::-1] * size / cells, LIGHT)
+                pen.label(line[len(line) // 2, ::-1] * size / cells, f"light {share:.0%}", LIGHT)
 
 
 def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:

@@ -321,6 +321,24 @@ def test_the_picture_shows_the_measured_colour(measured):
         assert colour.lab[1] > 20
 
 
+def test_lines_of_equal_light_lie_where_the_light_is_so_strong(measured, monkeypatch):
+    lines, labels = [], []
+    monkeypatch.setattr("swatchcam.report.overlay._Pen.line", lambda pen, mm, colour: lines.append(mm))
+    monkeypatch.setattr("swatchcam.report.overlay._Pen.label", lambda pen, mm, words, colour: labels.append(words))
+    draw(measured)
+    size, field = np.array(measured.pose.design.size_mm), measured.light.field
+    every = np.stack(np.meshgrid(*(np.linspace(0, side, 200) for side in size)), axis=-1)
+    brightest = field.at(every).mean(axis=-1).max()
+    assert lines
+    assert len(lines) == len(labels)
+    for mm, words in zip(lines, labels, strict=True):
+        assert f"light {np.mean(field.at(mm).mean(axis=-1)) / brightest:.0%}" == words
+        assert np.ptp(field.at(mm).mean(axis=-1)) < 0.002 * brightest
+        # From edge to edge, or closed.
+        ends = np.minimum(mm[[0, -1]], size - mm[[0, -1]]).min(axis=1)
+        assert (ends < 1e-9).all() or np.array_equal(mm[0], mm[-1])
+
+
 def test_drawing_changes_neither_photo_nor_numbers(measured):
     before = measured.photo.pixels.copy(), [colour.lab for colour in measured.colours]
     assert np.array_equal(draw(measured), draw(measured))
