@@ -1,17 +1,16 @@
 """Several cards in one photo, told apart: which tags belong to one card, of one design or of several.
 
-Two prints of one design bear the same tags. A card is grown from one tag: its corners tell roughly where its
-neighbours must be, with each tag found the rest is told more surely, and the tags of another card lie elsewhere.
+Two prints of one design bear the same tags. Those of one card lie on one plane as they do on its design, and the tags
+of another card lie elsewhere.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-import cv2
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Mask
 from ..cards.design import CardDesign, designs
 from ..errors import FindError
 from ..photo.photo import Photo
@@ -19,7 +18,8 @@ from .pose import Pose, pose_of
 from .projection import corners_of
 from .tags import every_tag, refine_corners
 
-NEAR = 3.0  # tag sides off the place where it is looked for; another card's tag lies at least ten off
+NEAR = 0.5  # tag sides off its place on the plane, for lens and curl; another card's tag lies at least ten off
+TRIALS = 300  # draws of four corners; of two cards' corners every eighth draw is of one card
 
 Seen = tuple[int, Array]  # tag number, its corners (4, 2) px
 
@@ -50,29 +50,21 @@ def _cards_of(design: CardDesign, tags: Sequence[Seen]) -> list[list[Seen]]:
     """The tags of one design, card by card."""
     cards, left = [], list(tags)
     while left:
-        card = _grown(design, left[0], left[1:])
-        cards.append(card)
-        left = [tag for tag in left if not any(tag is own for own in card)]
+        own = _on_one_plane(design, left)
+        cards.append([tag for tag, here in zip(left, own, strict=True) if here])
+        left = [tag for tag, here in zip(left, own, strict=True) if not here]
     return cards
 
 
-def _grown(design: CardDesign, first: Seen, others: Sequence[Seen]) -> list[Seen]:
-    """All tags that lie on one card with the first, looked for from the nearest to the farthest."""
+def _on_one_plane(design: CardDesign, tags: Sequence[Seen]) -> Mask:
+    """(n,) which tags lie on one plane as they lie on the card: the most that do, or where none does the first."""
+    from skimage.measure import ransac  # loads scipy: off the measuring road, and where no tag is read, nobody waits
+    from skimage.transform import ProjectiveTransform
+
     on_card = {tag.id: corners_of(tag.box) for tag in design.tags}
-    middles = {number: corners.mean(axis=0) for number, corners in on_card.items()}
-    away = {number: float(np.linalg.norm(middle - middles[first[0]])) for number, middle in middles.items()}
-    card = [first]
-    for number in sorted(set(away) - {first[0]}, key=away.__getitem__):
-        place = _foreseen(card, on_card, number)
-        side = float(np.linalg.norm(place[1] - place[0]))
-        off = [(float(np.abs(seen[1] - place).max()), i) for i, seen in enumerate(others) if seen[0] == number]
-        if off and min(off)[0] < NEAR * side:
-            card.append(others[min(off)[1]])
-    return card
-
-
-def _foreseen(card: Sequence[Seen], on_card: dict[int, Array], number: int) -> Array:
-    """(4, 2) px where a tag must be, by the plane through those already found."""
-    millimetres = np.concatenate([on_card[own] for own, _ in card])
-    plane, _ = cv2.findHomography(millimetres, np.concatenate([corners for _, corners in card]))
-    return np.asarray(cv2.perspectiveTransform(on_card[number][None], plane)[0])
+    seen = np.array([corners for _, corners in tags])
+    side = float(np.median(np.linalg.norm(seen[:, 1] - seen[:, 0], axis=1)))
+    pairs = np.concatenate([on_card[number] for number, _ in tags]), np.concatenate(seen)
+    _, near = ransac(pairs, ProjectiveTransform, 4, NEAR * side, max_trials=TRIALS, rng=0)
+    whole: Mask = near.reshape(-1, 4).all(axis=1)
+    return whole if whole.any() else np.arange(len(tags)) == 0
