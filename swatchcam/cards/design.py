@@ -20,6 +20,7 @@ from ..resources import calibration_folder, user_folder
 
 FORMAT = 1
 ROLES = ("colour", "grey")
+A5_WIDTH = 210.0  # mm, ISO 216; lengths on a card are told for one of this width
 HAIR = 1e-6  # mm; items of a resized card may touch within rounding
 SIDES = 20.0, 2000.0  # mm; of a card that can be printed and photographed
 FAMILIES = {"36h11": 587}  # tag numbers in a family that can be printed and found (Olson 2011)

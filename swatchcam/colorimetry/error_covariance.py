@@ -15,7 +15,8 @@ import numpy as np
 from ..arrays import Array
 from .intervals import interval_of_difference
 
-INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike
+INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike; no source
+FEWEST_SHARED = 12  # patches that two cards must have in common for their patterns to be compared; no source
 
 Covariance = Array
 Pattern = dict[str, tuple[float, float, float]]
@@ -156,7 +157,7 @@ def interval_to(one: Measured, target: Array, level: float = 0.95) -> tuple[floa
 def _same_pattern(one: Pattern, other: Pattern) -> float:
     """0..1: how alike the errors are that two balances leave on the same patches."""
     names = sorted(set(one) & set(other))
-    if len(names) < 12:
+    if len(names) < FEWEST_SHARED:
         return 0.0
     a, b = (np.array([pattern[name] for name in names]).ravel() for pattern in (one, other))
     size = float(np.sqrt((a @ a) * (b @ b)))

@@ -14,6 +14,7 @@ EDGES = 99.0  # percentile of the slopes that counts as edges
 BLURRED = 1.6  # px of the small picture, standard deviation; sharp drawn photos of a card stay below 1.45
 HOLD_STILL = "Rest the phone on something, tap the card to focus, and shoot again."
 MANY = 10  # squares of like size: a card has 67 patches
+ALIKE = 4 / 3  # sides that differ by less than this ratio are of like size; no source
 
 
 def nothing_read(photo: Photo) -> FindError:
@@ -74,5 +75,5 @@ def has_squares(photo: Photo) -> bool:
     sides = squares(photo)
     if not len(sides):
         return False
-    alike = np.abs(np.log(sides / np.median(sides))) < np.log(4 / 3)
+    alike = np.abs(np.log(sides / np.median(sides))) < np.log(ALIKE)
     return bool(alike.sum() >= MANY)

@@ -14,20 +14,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
-from ..cards.design import Box, CardDesign
+from ..cards.design import A5_WIDTH, Box, CardDesign
 from ..errors import LightError
 from ..photo.photo import Photo, decoded
 from .pose import Pose
 
 FINEST = 7.0  # px per mm of the square-on card; finer costs time and adds nothing
 MAP_STEP = 16  # px
-WHITE_CELL = 4.0  # mm; a cell's median is one reading of the bare stock
+WHITE_CELL = 4.0  # mm, on an A5 card; a cell's median is one reading of the bare stock
 WHITE_POINTS = 30  # points in a cell
-CLEARANCE = 1.0  # mm of white between a reading and anything printed or cut
+WHITE_STEP, FEWEST_WHITE = 0.4, 20  # mm between points, on an A5 card; points of a cell that is read; no source
+CLEARANCE = 1.0  # mm of white between a reading and anything printed or cut, on an A5 card; no source
+WINDOW_CLEARANCE = 2.5  # the same beside a window, times that; no source
 FULL_SCALE = 0.985  # of the coded range: at or above this a channel may be clipped
 NEAR_BLACK = 0.00092  # light, code 3 of 255 in sRGB: lower a channel may have been cut off by the file's colour space
-MAX_CLIPPED_WHITE = 0.15  # of the white cells
-MAX_CLIPPED_PATCH = 0.01  # of a patch's pixels
+MAX_CLIPPED_WHITE = 0.15  # of the white cells; no source
+MAX_CLIPPED_CELL = 0.2  # of a white cell's points; no source
+MAX_CLIPPED_PATCH = 0.01  # of a patch's pixels; no source
+# A patch is read inside a margin: of its width, at least and at most; times the blur. No source.
+MARGIN, MOST_MARGIN, BLUR_MARGIN = 0.15, 0.3, 3.0
+FAR_OFF = 3.0  # standard deviations of a patch's pixels: a hair, a speck; no source
+ALIKE_PIXELS = 9  # neighbours share their noise after demosaicing and JPEG: so many count as one; no source
+MAX_SPREAD, DARK, DARKEST = 0.25, 0.05, 0.02  # of a patch (`Sample.spread`): uneven; light, of full scale; no source
 AROUND = (3.5, 5.6)  # mm outside the card: beyond the shadow of its edge
 AROUND_LENGTH = 20.0  # mm along the edge that one look takes in
 DARKEST_WHITE = 0.08  # linear, of full scale: below this shadows drown in noise
@@ -53,7 +61,7 @@ class Sample:
     @property
     def spoilt(self) -> bool:
         """Whether it is uneven: covered, dirty or in glare; in the darkest, noise alone is."""
-        return self.spread > 0.25 and max(self.rgb) > 0.05
+        return self.spread > MAX_SPREAD and max(self.rgb) > DARK
 
 
 @dataclass(frozen=True)
@@ -161,25 +169,24 @@ def _sample(
     name: str, box: Box, pixels: NDArray[np.uint8], scale: float, decode: NDArray[np.float32], pose: Pose
 ) -> Sample:
     # Blur and sharpening reach over a patch's edge: the margin grows with them.
-    margin = min(max(0.15 * box.w, 3 * pose.blur_mm), 0.3 * box.w)
+    margin = min(max(MARGIN * box.w, BLUR_MARGIN * pose.blur_mm), MOST_MARGIN * box.w)
     part = np.ascontiguousarray(pixels[inner(box, margin, scale)])
     light = decoded(part, decode)
     mean, std = (v.ravel() for v in cv2.meanStdDev(light))
     # Once more without what lies far off: a hair, a speck.
-    near = cv2.inRange(light, mean - 3 * std - 1e-9, mean + 3 * std + 1e-9)
+    near = cv2.inRange(light, mean - FAR_OFF * std - 1e-9, mean + FAR_OFF * std + 1e-9)
     kept = cv2.countNonZero(near)
     if kept:
         mean, std = (v.ravel() for v in cv2.meanStdDev(light, mask=near))
     # Noise averages out over a sixth of the patch; a finger or a highlight does not.
     coarse = cv2.resize(light, (6, 6), interpolation=cv2.INTER_AREA)
-    # Neighbouring pixels share their noise after demosaicing and JPEG: about one in nine counts as independent.
-    error = std * np.sqrt(9.0 / max(kept, 9))
+    error = std * np.sqrt(ALIKE_PIXELS / max(kept, ALIKE_PIXELS))
     return Sample(
         name=name,
         at=box.centre,
         rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
         rgb_std=(float(error[0]), float(error[1]), float(error[2])),
-        spread=float(coarse.std(axis=(0, 1)).max() / max(float(mean.mean()), 0.02)),
+        spread=float(coarse.std(axis=(0, 1)).max() / max(float(mean.mean()), DARKEST)),
         pixels=kept,
         clipped=float(full_scale(part).mean()),
     )
@@ -194,23 +201,24 @@ def _white(
     rows = np.clip((points[..., 1] * scale).astype(int), 0, pixels.shape[0] - 1)
     coded = pixels[rows, columns]
     light = decoded(coded, decode)
-    clipped = full_scale(coded).mean(axis=1) > 0.2
+    clipped = full_scale(coded).mean(axis=1) > MAX_CLIPPED_CELL
     return points.mean(axis=1), np.median(light, axis=1).astype(np.float64), clipped
 
 
 @cache
 def _white_points(design: CardDesign) -> Array:
     """(cells, WHITE_POINTS, 2) mm: points of bare white inside the frame of tags, by cells of about 4 mm."""
-    step = 0.4 * design.size_mm[0] / 210
+    step = WHITE_STEP * design.size_mm[0] / A5_WIDTH
     xs = [tag.box.x for tag in design.tags] + [tag.box.x + tag.box.w for tag in design.tags]
     ys = [tag.box.y for tag in design.tags] + [tag.box.y + tag.box.h for tag in design.tags]
     x, y = np.meshgrid(np.arange(min(xs), max(xs), step), np.arange(min(ys), max(ys), step))
     free = np.ones(x.shape, dtype=bool)
-    clearance = CLEARANCE * design.size_mm[0] / 210
+    clearance = CLEARANCE * design.size_mm[0] / A5_WIDTH
     items = [*(tag.box for tag in design.tags), *(patch.box for patch in design.patches)]
-    for box, gap in [*((b, clearance) for b in items), *((w.box, 2.5 * clearance) for w in design.windows)]:
+    windows = [(window.box, WINDOW_CLEARANCE * clearance) for window in design.windows]
+    for box, gap in [*((box, clearance) for box in items), *windows]:
         free &= ~((x > box.x - gap) & (x < box.x + box.w + gap) & (y > box.y - gap) & (y < box.y + box.h + gap))
-    cell = WHITE_CELL * design.size_mm[0] / 210
+    cell = WHITE_CELL * design.size_mm[0] / A5_WIDTH
     key = (np.floor(y / cell).astype(int) * 100_000 + np.floor(x / cell).astype(int))[free]
     points = np.stack([x[free], y[free]], axis=-1)
     order = np.argsort(key, kind="stable")
@@ -220,7 +228,7 @@ def _white_points(design: CardDesign) -> Array:
     chosen = [
         points[start + np.linspace(0, count - 1, WHITE_POINTS).astype(int)]
         for start, count in zip(starts, counts, strict=True)
-        if count >= 20
+        if count >= FEWEST_WHITE
     ]
     return np.array(chosen)
 
@@ -239,7 +247,7 @@ def _around(photo: Photo, pose: Pose) -> tuple[Array, Array]:
 @cache
 def _around_points(design: CardDesign) -> Array:
     """(looks, points, 2) mm: strips along the card's four edges, finer than a weave repeats."""
-    scale = design.size_mm[0] / 210
+    scale = design.size_mm[0] / A5_WIDTH
     along, out = np.meshgrid(np.linspace(0, AROUND_LENGTH, 14), np.linspace(*AROUND, 4))
     strip = np.stack([along.ravel(), -out.ravel()], axis=-1) * scale
     width, height = design.size_mm

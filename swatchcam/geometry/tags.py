@@ -17,6 +17,13 @@ from ..errors import FindError
 from ..photo.photo import Photo
 
 SEARCH_WIDTHS = (1200, 2400, 4800)  # px on the long side: most cards are found in the first, small ones later
+# px of the small picture: two windows in which dark is told from bright, OpenCV's own choice are three, for speed. Of
+# its long side: a tag's outline at least. No source.
+WINDOWS, WINDOW_STEP, LEAST_OUTLINE = (9, 25), 16, 0.02
+MODULES = 8  # squares along a tag's side: six of code and the black border of one (Olson 2011)
+# A corner is refined so far around it: in modules, and at least and at most px. No source.
+REACH, LEAST_REACH, MOST_REACH = 0.7, 2, 12
+ROUNDS, STILL = 30, 0.01  # of that, at most; px in the last of them; no source
 
 
 def detect_tags(photo: Photo) -> dict[int, Array]:
@@ -103,10 +110,10 @@ def _detector(wanted: tuple[int, ...]) -> cv2.aruco.ArucoDetector:
     few = cv2.aruco.Dictionary(family.bytesList[list(wanted)], family.markerSize, family.maxCorrectionBits)
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
-    parameters.adaptiveThreshWinSizeMin = 9
-    parameters.adaptiveThreshWinSizeMax = 25
-    parameters.adaptiveThreshWinSizeStep = 16
-    parameters.minMarkerPerimeterRate = 0.02
+    parameters.adaptiveThreshWinSizeMin = WINDOWS[0]
+    parameters.adaptiveThreshWinSizeMax = WINDOWS[1]
+    parameters.adaptiveThreshWinSizeStep = WINDOW_STEP
+    parameters.minMarkerPerimeterRate = LEAST_OUTLINE
     return cv2.aruco.ArucoDetector(few, parameters)
 
 
@@ -115,8 +122,8 @@ def refine_corners(photo: Photo, corners: Array) -> Array:
     refined = np.array(corners, dtype=np.float32)
     for first in range(0, len(refined), 4):
         four = refined[first : first + 4]
-        module = float(np.linalg.norm(four - np.roll(four, 1, axis=0), axis=1).min()) / 8
-        reach = int(np.clip(round(0.7 * module), 2, 12))
+        module = float(np.linalg.norm(four - np.roll(four, 1, axis=0), axis=1).min()) / MODULES
+        reach = int(np.clip(round(REACH * module), LEAST_REACH, MOST_REACH))
         low = np.floor(four.min(axis=0)).astype(int) - 3 * reach
         high = np.ceil(four.max(axis=0)).astype(int) + 3 * reach + 1
         low = np.maximum(low, 0)
@@ -125,7 +132,7 @@ def refine_corners(photo: Photo, corners: Array) -> Array:
             part = (part >> 8).astype(np.uint8)
         grey = cv2.cvtColor(np.ascontiguousarray(part), cv2.COLOR_RGB2GRAY)
         local = np.ascontiguousarray((four - low).reshape(4, 1, 2), dtype=np.float32)
-        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.01)
+        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, ROUNDS, STILL)
         moved = cv2.cornerSubPix(grey, local, (reach, reach), (-1, -1), stop).reshape(4, 2) + low
         # A corner that ran away fell for dirt or glare beside the tag: the rough one is better.
         far = np.linalg.norm(moved - four, axis=1) > reach

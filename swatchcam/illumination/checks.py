@@ -7,15 +7,17 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..arrays import Mask
+from ..cards.design import A5_WIDTH
 from ..errors import LightError
 from ..geometry.rectify import FlatCard
 
+# No number here has a source but where one is named.
 MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
-UNEVEN_WHITE_WARNING = 0.012
-MIN_TRUSTED_WHITE = 0.6
+UNEVEN_WHITE_WARNING = 0.012  # the same, that is flagged
+MIN_TRUSTED_WHITE = 0.6  # of the bare white, that can be used
 MAX_GREY_SPREAD = 1.0  # L* between prints of one grey; more where the card's values are less certain
-GREY_SPREAD_WARNING = 0.6
-WINDOW_SURROUND = 10.0  # mm, on an A5 card
+GREY_SPREAD_WARNING = 0.6  # the same, that is flagged
+WINDOW_SURROUND = 10.0  # mm around a window, on an A5 card
 MAX_SPOILT_SURROUND = 0.12  # of the bare white around a window
 MAX_FALL = 3.0  # brightest over darkest light on the card
 MIXED_WARNING = 0.06  # change of the light's colour across the card, relative
@@ -49,7 +51,7 @@ def refuse_spoilt_windows(card: FlatCard, trusted: Mask) -> None:
     """
     at = np.concatenate([card.white_at, card.clipped_at])
     good = np.concatenate([trusted, np.zeros(len(card.clipped_at), dtype=bool)])
-    scale = card.pose.design.size_mm[0] / 210
+    scale = card.pose.design.size_mm[0] / A5_WIDTH
     for window in card.pose.design.windows:
         box = window.box
         centre, half = np.array(box.centre), np.array([box.w, box.h]) / 2

@@ -11,9 +11,11 @@ from ..arrays import Array, Mask
 from ..cards.values import CardValues
 from ..colorimetry.cielab import lab_to_xyz, white_point
 from ..errors import LightError
-from ..geometry.rectify import FlatCard
+from ..geometry.rectify import MAX_SPREAD, FlatCard
 
-MIN_LEVELS = 4  # grey steps that fix the tone curve
+MIN_LEVELS = 4  # grey steps that fix the tone curve; no source
+DARKEST = 0.005  # of full scale: the noise of a darker grey is not taken as larger than its light; no source
+SUREST_CARD = 0.2  # CIEDE2000; no card's values are taken as surer than this; no source
 STAND_IN, FORESEEN = 0.003, 0.0015  # of the cube root: how well XYZ stands in for the camera's eye, or its response
 
 Foreseen = dict[str, Array]  # patch -> (3,) light relative to the bare stock
@@ -46,7 +48,9 @@ def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None =
     white = white_point(values.illuminant, values.observer)
     paper = lab_to_xyz(np.array(values.lab["paper"]), white)
     chosen = [
-        sample for sample in card.samples if sample.name in patches and not sample.overexposed and sample.spread < 0.25
+        sample
+        for sample in card.samples
+        if sample.name in patches and not sample.overexposed and sample.spread < MAX_SPREAD
     ]
     codes = [patches[sample.name].srgb for sample in chosen]
     if len(set(codes)) < MIN_LEVELS:
@@ -58,10 +62,10 @@ def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None =
     # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
     expected = cube_root(xyz / paper if foreseen is None else np.array([foreseen[sample.name] for sample in chosen]))
     rgb = np.array([sample.rgb for sample in chosen])
-    noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, 0.005) / 3 * expected
+    noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, DARKEST) / 3 * expected
     # One unit of L* is 1/116 of the cube root; tinted greys and their spectra add a little of their own.
     doubt = STAND_IN if foreseen is None else FORESEEN
-    std = np.sqrt(noise**2 + (max(values.uncertainty, 0.2) / 116) ** 2 + doubt**2)
+    std = np.sqrt(noise**2 + (max(values.uncertainty, SUREST_CARD) / 116) ** 2 + doubt**2)
     levels = {code: number for number, code in enumerate(sorted(set(codes)))}
     return Greys(
         np.array([levels[code] for code in codes]),

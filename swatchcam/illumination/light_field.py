@@ -11,7 +11,13 @@ from ..arrays import Array
 from ..geometry.rectify import FlatCard
 
 TWO_CODES = 0.021  # relative, of 8 bits at white; JPEG puts as much beside vivid ink, and nothing is dirty there
-MAX_ORDER = 4
+STD_OF_MAD = 1.4826  # standard deviation over median absolute deviation, of a normal distribution
+# No source for these.
+MAX_ORDER = 4  # total degree of the polynomial
+FAR = 3.5  # robust standard deviations off the widest field: dirt or glare
+ROUNDS = 6  # in which such white is left out, at most
+SIMPLER = 1.03  # so much worse the simplest order may be than the best, by leave-one-out
+ALIKE_CELLS = 6.0  # white cells that err together (paper, shading the polynomial cannot follow): so many count as one
 
 
 @dataclass(frozen=True)
@@ -48,17 +54,16 @@ def trusted_white(card: FlatCard) -> tuple[NDArray[np.int64], int]:
     size = card.pose.design.size_mm
     rows = np.arange(len(log))
     widest = terms(card.white_at, MAX_ORDER, size)
-    for _ in range(6):
+    for _ in range(ROUNDS):
         coefficients = np.linalg.lstsq(widest[rows], log[rows], rcond=None)[0]
         off = np.abs(log - widest @ coefficients).max(axis=1)
-        limit = max(3.5 * 1.4826 * float(np.median(off[rows])), TWO_CODES)
+        limit = max(FAR * STD_OF_MAD * float(np.median(off[rows])), TWO_CODES)
         kept = np.flatnonzero(off < limit)
         if len(kept) < 0.5 * len(log) or np.array_equal(kept, rows):
             break
         rows = kept
     scores = [_leave_one_out(terms(card.white_at[rows], order, size), log[rows]) for order in range(1, MAX_ORDER + 1)]
-    # The simplest order within 3 % of the best.
-    order = next(i + 1 for i, score in enumerate(scores) if score <= 1.03 * min(scores))
+    order = next(i + 1 for i, score in enumerate(scores) if score <= SIMPLER * min(scores))
     return rows, order
 
 
@@ -74,8 +79,7 @@ def fit_field(at: Array, log_white: Array, order: int, size: tuple[float, float]
     basis = terms(at, order, size)
     coefficients = np.asarray(np.linalg.lstsq(basis, log_white, rcond=None)[0], dtype=np.float64)
     off = log_white - basis @ coefficients
-    # Neighbouring cells err together (paper, shading the polynomial cannot follow): count one in six as independent.
-    covariance = np.asarray(6.0 * float((off**2).mean()) * np.linalg.inv(basis.T @ basis), dtype=np.float64)
+    covariance = np.asarray(ALIKE_CELLS * float((off**2).mean()) * np.linalg.inv(basis.T @ basis), dtype=np.float64)
     for array in (coefficients, covariance):
         array.setflags(write=False)
     return Field(coefficients, covariance, order, size)

@@ -10,11 +10,13 @@ import cv2
 import numpy as np
 
 from ..arrays import Array
+from ..cards.design import A5_WIDTH
 from ..geometry.rectify import FlatCard
 from .light_field import MAX_ORDER, terms
 from .tone_curve import Tone
 
 STEP = 3.0  # mm between looks at the card; all lengths on an A5 card
+LEVELS, DARKEST = 256, 0.01  # of the code, that are told apart here; least light, of full scale; no source
 REACHES = (14.0, 22.0)  # mm; phones look this far around, as shares of the frame a twentieth or so
 
 
@@ -31,10 +33,10 @@ def follows_surround(card: FlatCard, tone: Tone, at: Array, log_white: Array) ->
 
 def _surround(card: FlatCard, tone: Tone, at: Array) -> list[Array]:
     """Mean log light around points (n, 2) mm, (n,) for each of REACHES."""
-    step = max(round(STEP * card.pose.design.size_mm[0] / 210 * card.px_per_mm), 1)
+    step = max(round(STEP * card.pose.design.size_mm[0] / A5_WIDTH * card.px_per_mm), 1)
     coded = card.pixels[step // 2 :: step, step // 2 :: step, 1]
-    every = len(card.decode) // 256
-    log = np.log(np.maximum(tone.apply(card.decode[::every, 1]), 0.01)).astype(np.float32)[coded // every]
+    every = len(card.decode) // LEVELS
+    log = np.log(np.maximum(tone.apply(card.decode[::every, 1]), DARKEST)).astype(np.float32)[coded // every]
     columns, rows = np.rint(at.T * card.px_per_mm / step - 0.5).astype(int)
     rows, columns = np.clip(rows, 0, log.shape[0] - 1), np.clip(columns, 0, log.shape[1] - 1)
     return [

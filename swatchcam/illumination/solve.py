@@ -26,9 +26,12 @@ from .tone_curve import CURVE_PRIOR, Tone, waves
 __all__ = ["Field", "Light", "Tone", "solve_light"]
 
 FLARE_PRIOR = 0.006  # of white; a clean lens scatters a fraction of a percent (common practice, no source)
+# No source for these but where one is named.
 CAST_PRIOR = (0.03, 0.03)  # of the cube root, red and blue against green
-STRAY_GREY = 5.0  # L* off its card value: covered, stained or in glare
-MAX_STRAYS = 4
+HUBER = 3.0  # standard deviations beyond which a grey's misfit counts in proportion, not squared
+STRAY_GREY, STRAY_TIMES = 5.0, 3.0  # L* off its card value: covered, stained or in glare; so many uncertainties of it
+MAX_STRAYS = 4  # greys that may be passed over
+ALIKE_GREYS, CARD_SHARE = 1.0, 0.5  # how alike a card prints one grey, L*; at least so much of its values' uncertainty
 BRIGHTENED = 0.03  # relative; how far a phone that tone-maps locally may have changed the ink
 TINT = 0.06  # of the light's change of colour over the card: how far that changes a channel in the ink
 
@@ -69,7 +72,7 @@ def solve_light(
     trusted = np.isin(np.arange(len(card.white_at)), rows)
     residual = float(np.sqrt(np.mean((log_white - np.log(field.at(at))) ** 2)))
     fall, colour_change = _changes(field.at(card.white_at))
-    print_spread = max(1.0, values.uncertainty / 2)
+    print_spread = max(ALIKE_GREYS, CARD_SHARE * values.uncertainty)
     refuse_uneven(residual, float(trusted.mean()))
     refuse_spoilt_windows(card, trusted)
     refuse_steep(fall, spread, print_spread)
@@ -103,7 +106,7 @@ def _trusted_tone(
     fewest = len(greys.level) - MAX_STRAYS
     tone, lightness_off = _solve_tone(greys, at, white, order, size, start)
     while True:
-        good = np.abs(lightness_off) <= max(STRAY_GREY, 3 * values.uncertainty)
+        good = np.abs(lightness_off) <= max(STRAY_GREY, STRAY_TIMES * values.uncertainty)
         if good.all() or good.sum() < fewest or len(set(greys.level[good])) < MIN_LEVELS:
             return tone, grey_spread(greys, lightness_off)
         greys = greys.some(good)
@@ -135,7 +138,7 @@ def _solve_tone(
     def residuals(p: Array) -> Array:
         r = grey_residuals(p).ravel()
         # Pseudo-Huber: one stained grey must not bend the curve, and the slope stays smooth.
-        r = np.sign(r) * 3 * np.sqrt(2 * (np.sqrt(1 + (r / 3) ** 2) - 1))
+        r = np.sign(r) * HUBER * np.sqrt(2 * (np.sqrt(1 + (r / HUBER) ** 2) - 1))
         return np.append(r, p / prior)
 
     begin = np.zeros(len(prior)) if start is None else np.array([*start.terms, start.flare, 0.0, 0.0])

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..arrays import Array
 from ..colorimetry.srgb import decode_srgb, encode_srgb
 
-CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms
+CURVE_PRIOR = 0.15 / np.arange(1, 6) ** 1.5  # of the coded range, for the curve's five sine terms; no source
 
 
 @dataclass(frozen=True)

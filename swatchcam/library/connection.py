@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
 
 LIBRARY, PHOTOS = "SWATCHCAM_LIBRARY", "SWATCHCAM_PHOTOS"
-PATIENCE = 60  # s; so long a writer waits for the others
+PATIENCE = 60  # s; so long a writer waits for the others; no source
+NO_SERVER = 10  # s without an answer, after which a server counts as not there; no source
 # What a server says that is there but lets nobody in at this moment.
 BUSY = ("too many clients", "connection slots", "starting up", "shutting down", "recovery mode", "not yet accepting")
 # What the two databases say, and what that means for the person at the press.
@@ -111,7 +112,7 @@ def connect(place: Place) -> Engine:
     from sqlalchemy.pool import NullPool
 
     if place.file is None:
-        return create_engine(place.address, poolclass=NullPool, connect_args={"connect_timeout": 10})
+        return create_engine(place.address, poolclass=NullPool, connect_args={"connect_timeout": NO_SERVER})
     file = place.file.resolve()  # its log lies beside the file itself, not beside a link to it
     address = URL.create("sqlite", database=str(file)) if os.access(file.parent, os.W_OK) else _read_only(file)
     engine = create_engine(address, poolclass=NullPool, connect_args={"timeout": PATIENCE})

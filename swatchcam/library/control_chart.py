@@ -19,7 +19,7 @@ D3 = math.sqrt(2 - 4 / math.pi)  # standard deviation of that range
 TO_LIMIT = 3 / D2  # 2.66, of the mean range
 D4 = 1 + 3 * D3 / D2  # 3.267, of the mean range
 
-LEAST = 5  # points; from fewer no limits are drawn: they would move with every new one
+LEAST = 5  # points; from fewer no limits are drawn: they would move with every new one; no source
 SETTLED = 20  # points; below, limits are provisional. Common practice, no source
 RUN = 7  # points in a row
 TOUCH = 1e-9  # part of the largest value; nearer is as good as equal

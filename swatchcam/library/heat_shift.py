@@ -21,7 +21,7 @@ from .records import AIR_DRIED, HEAT_SET, WASHED, Record, light_of
 
 BEYOND_CHANCE = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
 TAILS = 0.025, 0.975
-DRAWS = 2000
+DRAWS = 2000  # pairs of colours before and after; no source
 CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
 
 

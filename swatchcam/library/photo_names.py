@@ -17,24 +17,13 @@ from typing import Any
 from ..errors import LibraryError, UsageError
 from .records import AIR_DRIED, HEAT_SET, WASHED, Stage, clean_name, parse_stage
 
-PHOTOS = (
-    ".jpg",
-    ".jpeg",
-    ".jpe",
-    ".png",
-    ".tif",
-    ".tiff",
-    ".heic",
-    ".heif",
-    ".hif",
-    ".dng",
-)  # `file_formats` reads them
+PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # see `file_formats`
 THUMBNAIL = re.compile(r"(.*[ _-])?(thumb|thumbnail)s?([ _-].*)?", re.IGNORECASE)
 COUNT_OF_COPY = re.compile(r"\s*\(\d{1,2}\)$", re.ASCII)  # a file manager's, where the name was taken
 WINDOW = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
 STRIP = re.compile(r"strip(\s+(?P<name>.+))?", re.IGNORECASE)
 LIKE_A_STAGE = (AIR_DRIED, HEAT_SET, WASHED)  # "wet" is too short to be guessed at
-ALIKE = 0.75
+ALIKE = 0.75  # difflib's ratio from which on a word is likely a stage mistyped; no source
 EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, strip B, left, washed 3.jpg'."
 
 

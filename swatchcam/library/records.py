@@ -11,7 +11,8 @@ from ..recipes.recipe import Recipe
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
 STAGES = (WET, AIR_DRIED, HEAT_SET, WASHED)
-LONGEST = 120  # letters of a name
+LONGEST = 120  # letters of a name; no source
+MOST_WASHES = 999  # no source
 
 Light = tuple[str, int]  # illuminant, observer in degrees
 USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
@@ -99,7 +100,7 @@ def parse_stage(text: str) -> Stage:
     """
     word, _, rest = text.strip().lower().partition(" ")
     count = rest.removesuffix("x").strip() or "1"
-    if word == WASHED and count.isascii() and count.isdecimal() and 1 <= int(count) <= 999:
+    if word == WASHED and count.isascii() and count.isdecimal() and 1 <= int(count) <= MOST_WASHES:
         return Stage(WASHED, int(count))
     if word in STAGES and word != WASHED and not rest:
         return Stage(word)

@@ -9,6 +9,8 @@ from .library import Library
 from .nearest_index import Index
 from .records import Record
 
+MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
+
 
 def nearest_shades(library: Library, lab: ArrayLike, count: int) -> list[tuple[Record, float]]:
     """The `count` shades with the records nearest to a (3,) CIELAB (D65, 10 degrees), and their CIEDE2000.
@@ -23,6 +25,6 @@ def nearest_shades(library: Library, lab: ArrayLike, count: int) -> list[tuple[R
         best = {}
         for number, apart in index.nearest(lab, asked):
             best.setdefault(shade_of[number], (number, apart))
-        asked *= 4
+        asked *= MORE
     nearest = sorted(best.values(), key=lambda found: (found[1], found[0]))[:count]
     return [(library.record(number), apart) for number, apart in nearest]

@@ -22,9 +22,9 @@ from ..colorimetry.spectra import tables, xyz_weights
 from ..colorimetry.spectral_recovery import guess_spectra
 from .colour_matrix import Balance, fit_matrices, lab_weights
 
-MODES = 24
-MISFIT = 0.35  # CIEDE2000-like units a channel: light, tone and noise of a patch
-GUESSED = 1.0  # the same, of a patch whose spectrum was guessed from its colour
+MODES = 24  # directions of most spread among the eyes of all cameras that are kept; no source
+MISFIT = 0.35  # CIEDE2000-like units a channel: light, tone and noise of a patch; no source
+GUESSED = 1.0  # the same, of a patch whose spectrum was guessed from its colour; no source
 
 
 @dataclass(frozen=True)

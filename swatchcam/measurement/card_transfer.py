@@ -42,6 +42,7 @@ PRINTED = 100.0  # one patch of the measured card counts as this many ordinary t
 # A fresh patch and its twin, sent to the printer as the same colour.
 TWIN_LEFT, TWIN_ALIKE = 0.25, 6.0  # what is left of them in a twin of the same colour; CIEDE2000 over which it is so
 MAX_UNCERTAINTY = 2.0  # CIEDE2000; a card worse than this teaches little more than nominal values
+OVERLAP = 1e-3  # of the smaller card's outline, by which two may seem to overlap; no source
 EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
 
 
@@ -201,7 +202,7 @@ def _at_side(photo: Photo, poses: Sequence[Pose], side: str) -> Pose:
 def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
     outlines = [pose.outline().astype(np.float32) for pose in (known, fresh)]
     area = min(cv2.contourArea(outline) for outline in outlines)
-    if cv2.intersectConvexConvex(*outlines)[0] > 1e-3 * area:
+    if cv2.intersectConvexConvex(*outlines)[0] > OVERLAP * area:
         raise FindError("The two cards overlap.", "Lay them side by side, a little apart, and shoot again.")
     if not is_inside(fresh, photo):
         raise FindError("The fresh card lies partly outside the picture.", "Show both cards whole, and shoot again.")

@@ -15,6 +15,7 @@ from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
 
 # What may stand between three numbers; a comma that does not is one of decimals.
 BETWEEN = (r"\s*,\s*", r"\s*;\s*|\s+", r"\s*,\s+")
+MOST_AB = 140.0  # of a target's a* and b*, CIELAB; beyond lies no colour of a surface; no source
 SHOWN = 40  # letters of what was typed, in a refusal
 
 
@@ -118,10 +119,10 @@ def parse_target(text: str) -> tuple[float, float, float]:
         raise UsageError(
             f"The target '{text[:SHOWN]}' is not three numbers.", "Write it as L,a,b, for example 41.2,38.0,-12.5"
         )
-    if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > 140:
+    if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > MOST_AB:
         raise UsageError(
             f"The target '{text[:SHOWN]}' is no colour of a surface.",
-            "L* lies between 0 and 100, a* and b* between -140 and 140.",
+            f"L* lies between 0 and 100, a* and b* between {-MOST_AB:g} and {MOST_AB:g}.",
         )
     return lab
 

@@ -20,14 +20,18 @@ from ..errors import FitError
 from ..geometry.rectify import NEAR_BLACK, FlatCard
 from ..illumination.solve import Light
 
-MIN_PATCHES = 24
-MIN_COLOURS = 14
+# No number here has a source.
+MIN_PATCHES, MIN_COLOURS = 24, 14  # usable patches, and those of them that are no greys: fewer are refused
 TRUSTED_CARD = 0.5  # CIEDE2000; a card read as well as this stands on its own
-TINY_RIDGE = 1e-6
+TINY_RIDGE = 1e-6  # against dividing by zero
 GREY_WEIGHT = 0.5  # many prints of few greys say the same thing many times
 MAX_LEFT_OUT = 6.0  # CIEDE2000, root mean square of leave-one-out, measured card
-POOR_FIT_WARNING = 3.0
-OUTLIER = 4.5  # times the robust spread: a covered, stained or misread patch
+POOR_FIT_WARNING = 3.0  # the same, that is flagged
+CARD_SHARE, CARD_SHARE_WARNING = 2.0, 1.5  # of the uncertainty of the card's values, that may come to these two
+OUTLIER = 4.5  # times the usual error of a patch: a covered, stained or misread one
+LEAST_USUAL, CARD_USUAL = 0.5, 0.7  # that usual error is at least: CIEDE2000; so much of the card's uncertainty
+# Of so many patches one outlier is left out at a time, the worst: one wrong patch makes its neighbours look wrong too.
+AT_ONCE = 20
 
 
 @dataclass(frozen=True)
@@ -207,10 +211,9 @@ def hue_axes(lab: Array) -> Array:
 
 
 def _outliers(off: Array, uncertainty: float) -> Mask:
-    limit = OUTLIER * max(float(np.median(off)), 0.7 * uncertainty, 0.5)
+    limit = OUTLIER * max(float(np.median(off)), CARD_USUAL * uncertainty, LEAST_USUAL)
     outliers = off > limit
-    # The worst first: one wrong patch makes its neighbours look wrong too.
-    return outliers & (off >= np.sort(off)[-max(1, len(off) // 20)])
+    return outliers & (off >= np.sort(off)[-max(1, len(off) // AT_ONCE)])
 
 
 def _checked(
@@ -222,14 +225,14 @@ def _checked(
 ) -> Balance:
     flags = list(values.flags)
     rms = float(np.sqrt((fit.off**2).mean()))
-    limit = np.hypot(MAX_LEFT_OUT, 2 * values.uncertainty)
+    limit = np.hypot(MAX_LEFT_OUT, CARD_SHARE * values.uncertainty)
     if rms > limit:
         raise FitError(
             f"The card's colours do not explain what the phone saw (off by {rms:.1f} CIEDE2000 on average).",
             "Check that the card values belong to this very card, use daylight or a cool white lamp,"
             " turn off filters and scene optimising, and shoot again.",
         )
-    if rms > np.hypot(POOR_FIT_WARNING, 1.5 * values.uncertainty):
+    if rms > np.hypot(POOR_FIT_WARNING, CARD_SHARE_WARNING * values.uncertainty):
         flags.append(f"the card's colours fit poorly ({rms:.1f}): poor light, an edited photo or an old card?")
     covered = [name for name, why in unused.items() if why != "beyond the phone's colour space"]
     if covered:

@@ -31,6 +31,7 @@ INK_FACTOR = 1.2  # textile pigments against what is expected: build scenes then
 # Red, green, blue; from textile pigments seen by the cameras of the build scenes, mostly in sRGB, which is too small
 # for one ink in ten.
 CUT_OFF, CUT_SPREAD = np.array([0.12, 0.04, 0.06]), np.array([0.11, 0.04, 0.05])
+FIRST_STD = 0.01, 0.02  # a channel's, of white and of what was seen: a first guess, that the second round replaces
 ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
 GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
@@ -114,7 +115,7 @@ def colour_of(views: Sequence[View], knowledge: Knowledge | None = None) -> Colo
     seen = np.concatenate([light_seen(view) for view in views])[None]
     weights = np.hstack([view.response.weights for view in views])
     # First with no idea of the colour, then with what is known of reflectances of such a colour.
-    std, lab = 0.01 + 0.02 * seen, None
+    std, lab = FIRST_STD[0] + FIRST_STD[1] * seen, None
     for _ in range(2):
         found = recover(seen, std, weights, expect(known, lab))
         std, lab = channel_std(views, found.reflectance[0]), reflectance_to_lab(found.reflectance[0])

@@ -16,6 +16,7 @@ from ..arrays import Array
 from .error_budget import Colour
 from .pigment_row import Strip
 
+# No source for these three.
 REACH = 14.0  # CIELAB units over which two inks err alike
 LIKENESS = 0.7  # of the errors of two inks of one colour; the rest is each one's own
 STRAY = 16.0  # squared distance in standard deviations, median over the strip: its drawdowns lie in other places

@@ -38,8 +38,9 @@ from .strip_sample import Swatch, sample_place
 
 STRIP = "strip"  # in the place of a design's name
 OWN_WEIGHT = 10.0  # one of the studio's pigments counts as so many ordinary things, a mixture as one
-MIXTURES = 300
+MIXTURES = 300  # no source
 LOADS = 0.05, 2.0  # of a mixture's pigments, relative to the strip's
+BOUNDS = 0.004, 0.985  # reflectances beyond these are taken as these: K/S must stay finite; no source
 CLEAR = 0.01  # K/S of what always absorbs a little: cloth and binder
 PLACE_MARGIN = 3.0  # mm; a strip is laid by hand
 
@@ -71,7 +72,7 @@ def mixtures(reflectances: Array) -> Array:
     Source: Kubelka & Munk 1931, K/S = (1 - R)² / 2R, taken to add up in proportion to load.
     """
     rng = np.random.default_rng(1931)
-    bounded = np.clip(reflectances, 0.004, 0.985)
+    bounded = np.clip(reflectances, *BOUNDS)
     ratios = (1 - bounded) ** 2 / (2 * bounded)
     loads = np.exp(rng.uniform(np.log(LOADS[0]), np.log(LOADS[1]), (MIXTURES, len(ratios))))
     order = rng.random(loads.shape).argsort(axis=1)

@@ -20,13 +20,29 @@ from ..illumination.light_field import Field
 from ..illumination.tone_curve import Tone
 from ..photo.photo import Photo, decoded
 
-SMALL = 2.0  # px per mm
+# No number here has a source but where one is named. Steps of lightness are those of `lightness`: about one L*.
+SMALL = 2.0  # px per mm: coarser than a weave, finer than a ragged edge
+SHOWN = 0.99  # of a point of the plane, that the photo must show
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
 SMALLEST_SHARE = 0.01  # of a window, below which another colour is lint
 PURE_MIDDLE = 0.85  # of the middle must be of one colour
-SHARP_BOUNDARY = 0.6  # of the difference between ink and cloth, within 1.5 mm of their boundary
+SHARP_BOUNDARY, BOUNDARY_REACH = 0.6, 1.5  # of ink's difference from cloth, within so many mm of their boundary
+FEWEST_POINTS = 8  # of a region beside a boundary, whose median can be told
 CENTRE = 0.3  # the part of a window, each way, that the ink must own
+EVERY = 16  # points of a window, of which one is looked at to find its two colours: for speed
+ENDS = 2, 98  # percentiles of the points that count as the ends of their main direction
+ROUNDS = 12  # in which the two colours are found, at most
+RMS_OF_MEDIAN = 1.12  # rms distance over median distance, in three equal normal channels: sqrt(3 / 2.37) = 1.13
+APART, APART_SPREADS = 5.0, 5.5  # from where on two colours are two: steps of lightness, and so many rms spreads
+# Loose drawdowns.
+CARD_EDGE, RING = 3.0, 30.0  # mm from the card: what lies nearer is not looked at; the ground is told up to the other
+FEWEST_OF_GROUND = 400  # points of the ring, 1 cm²
+UNLIKE_GROUND = 8.0  # steps of lightness, all channels together
 LOOSE_AREA = (200.0, 9000.0)  # mm²
+# A drawdown is a compact patch; a ruler, a cable or a shadow is not.
+FULL, SLENDER = 0.7, 6.0  # least share of the rectangle around it; at most, that one's longer side over the shorter
+CELL, CELL_REACH = 5, 8.0  # steps of lightness: colours are counted in cells, and belong to the fullest within reach
+BAND = 30.0  # mm; loose drawdowns that lie less far up or down may be one row
 
 
 @dataclass(frozen=True)
@@ -66,7 +82,7 @@ def make_plane(
         clipped=shrink(full_scale(coded).astype(np.float32)),
         cut=shrink(near_zero(coded, decode).astype(np.float32)),
         rounding=_rounding(coded, table) / white[size[1] // 2, size[0] // 2],
-        valid=shrink(valid.astype(np.float32)) > 0.99,
+        valid=shrink(valid.astype(np.float32)) > SHOWN,
     )
 
 
@@ -136,14 +152,14 @@ def ink_in_window(name: str, plane: Plane) -> Mask:
 
 
 def _boundary_step(tone: NDArray[np.float32], mask: Mask) -> float:
-    """How much of the difference between two regions lies within 1.5 mm of their boundary: 1 for the edge of a film.
+    """How much of the difference between two regions lies at their boundary: 1 for the edge of a film.
 
     A lamp's reflection fades; the edge of ink does not, however ragged.
     """
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
-    inner, outer = (cv2.erode(part.astype(np.uint8), kernel).astype(bool) for part in (mask, ~mask))
+    disc = _disc(BOUNDARY_REACH)
+    inner, outer = (cv2.erode(part.astype(np.uint8), disc).astype(bool) for part in (mask, ~mask))
     bands = mask & ~inner, ~mask & ~outer
-    if min(region.sum() for region in (inner, outer, *bands)) < 8:
+    if min(region.sum() for region in (inner, outer, *bands)) < FEWEST_POINTS:
         return 1.0
     far = np.median(tone[inner], axis=0) - np.median(tone[outer], axis=0)
     near = np.median(tone[bands[0]], axis=0) - np.median(tone[bands[1]], axis=0)
@@ -157,20 +173,24 @@ def _middle(length: int) -> slice:
 
 def _shrunk(mask: Mask) -> Mask:
     """The mask less EDGE_MARGIN at its own border; the border of the picture is already clear."""
-    reach = 2 * round(EDGE_MARGIN * SMALL) + 1
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    return cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_REPLICATE).astype(bool)
+    return cv2.erode(mask.astype(np.uint8), _disc(EDGE_MARGIN), borderType=cv2.BORDER_REPLICATE).astype(bool)
+
+
+def _disc(reach: float) -> NDArray[np.uint8]:
+    """A disc of so many mm in all directions, as a kernel of points."""
+    across = 2 * round(reach * SMALL) + 1
+    return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))
 
 
 def _two_colours(tone: NDArray[np.float32]) -> tuple[Mask, NDArray[np.float32], float]:
     """Two clusters: which points (n,) are of the second, centres (2, 3), spread around the own centre."""
     # Start from the two ends of the main direction: no random start, so the same photo gives the same answer.
-    some = tone[::16]
+    some = tone[::EVERY]
     middle = np.median(some, axis=0)
     _, _, axes = np.linalg.svd(some - middle, full_matrices=False)
     along = (some - middle) @ axes[0]
-    second = along > (np.percentile(along, 2) + np.percentile(along, 98)) / 2
-    for _ in range(12):
+    second = along > sum(np.percentile(along, end) for end in ENDS) / 2
+    for _ in range(ROUNDS):
         if second.all() or not second.any():
             return np.zeros(len(tone), dtype=bool), np.stack([middle, middle]), 1.0
         centres = np.stack([np.median(some[second == k], axis=0) for k in (False, True)])
@@ -178,7 +198,7 @@ def _two_colours(tone: NDArray[np.float32]) -> tuple[Mask, NDArray[np.float32], 
         if np.array_equal(before, second):
             break
     off = np.linalg.norm(some - centres[second.astype(int)], axis=1)
-    return _nearer_second(tone, centres), centres, float(1.12 * np.median(off))
+    return _nearer_second(tone, centres), centres, float(RMS_OF_MEDIAN * np.median(off))
 
 
 def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> Mask:
@@ -188,7 +208,7 @@ def _nearer_second(tone: NDArray[np.float32], centres: NDArray[np.float32]) -> M
 def _clearly_two(centres: NDArray[np.float32], spread: float, label: Mask) -> bool:
     share = label.mean()
     apart = float(np.linalg.norm(centres[1] - centres[0]))
-    return apart > max(5.0, 5.5 * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
+    return apart > max(APART, APART_SPREADS * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
 
 
 def loose_drawdowns(plane: Plane, width: float, height: float) -> list[Mask]:
@@ -200,12 +220,12 @@ def loose_drawdowns(plane: Plane, width: float, height: float) -> list[Mask]:
     gap = np.hypot(
         np.maximum(np.maximum(-x, x - width), 0)[None, :], np.maximum(np.maximum(-y, y - height), 0)[:, None]
     )
-    outside = plane.valid & (gap > 3)
-    ring = outside & (gap < 30)
-    if ring.sum() < 400:
+    outside = plane.valid & (gap > CARD_EDGE)
+    ring = outside & (gap < RING)
+    if ring.sum() < FEWEST_OF_GROUND:
         return []
     ground = _commonest(tone[ring])
-    unlike = (np.linalg.norm(tone - ground, axis=-1) > 8) & outside
+    unlike = (np.linalg.norm(tone - ground, axis=-1) > UNLIKE_GROUND) & outside
     mask = cv2.morphologyEx(unlike.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
     count, parts, stats, _ = cv2.connectedComponentsWithStats(mask)
     edge = cv2.dilate((~plane.valid).astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
@@ -218,20 +238,20 @@ def loose_drawdowns(plane: Plane, width: float, height: float) -> list[Mask]:
             continue
         points = cv2.findNonZero(part.astype(np.uint8))
         _, (side, other), _ = cv2.minAreaRect(points)
-        # A drawdown is a compact patch; a ruler, a cable or a shadow is not.
-        if area * SMALL**2 > 0.7 * (side + 1) * (other + 1) and max(side, other) < 6 * min(side, other):
+        full = area * SMALL**2 > FULL * (side + 1) * (other + 1)
+        if full and max(side, other) < SLENDER * min(side, other):
             found.append(_shrunk(part))
     return found
 
 
 def _commonest(tone: NDArray[np.float32]) -> NDArray[np.float32]:
-    """The colour most points share: the median of the fullest 5-unit cell's neighbourhood."""
-    cells, counts = np.unique(np.round(tone / 5).astype(int), axis=0, return_counts=True)
-    heart = 5.0 * cells[counts.argmax()]
-    return np.median(tone[np.linalg.norm(tone - heart, axis=1) < 8], axis=0)
+    """The colour most points share: the median of the fullest cell's neighbourhood."""
+    cells, counts = np.unique(np.round(tone / CELL).astype(int), axis=0, return_counts=True)
+    heart = float(CELL) * cells[counts.argmax()]
+    return np.median(tone[np.linalg.norm(tone - heart, axis=1) < CELL_REACH], axis=0)
 
 
 def reading_order(mask: Mask) -> tuple[int, int]:
-    """Sort key: top to bottom in bands of 30 mm, then left to right."""
+    """Sort key: top to bottom in bands, then left to right."""
     rows, columns = np.nonzero(mask)
-    return (int(rows.mean()) // 60, int(columns.mean())) if len(rows) else (0, 0)
+    return (int(rows.mean()) // round(BAND * SMALL), int(columns.mean())) if len(rows) else (0, 0)

@@ -18,6 +18,7 @@ LARGE = 0.015  # of white, rms of the waves; 440 fair drawn drawdowns stay below
 LARGE_IN_DARK = 1.3  # steps of L*, the same in a dark ink; those stay below 0.95
 SMALL = 0.007  # the same, where the waves are ...
 SMOOTH = 1.1  # ... this much larger than what is left without them
+DARKEST = 5  # percentile of the waves that counts as their darkest place; no source
 FINE_WAVES = 60  # blocks that bear a polynomial of degree 4
 FEWEST = 16  # blocks that bear one of degree 2
 
@@ -44,7 +45,7 @@ def mirrored_light(places: Array, means: Array) -> float:
     large = size > LARGE or lightness > LARGE_IN_DARK or (size > SMALL and smooth > SMOOTH)
     if white < WHITE_DIRECTION or not large:
         return 0.0
-    return -float(np.percentile(waves.mean(axis=1), 5))
+    return -float(np.percentile(waves.mean(axis=1), DARKEST))
 
 
 def _waves(places: Array) -> Array:

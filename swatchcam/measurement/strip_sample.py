@@ -15,24 +15,30 @@ from ..arrays import Array, Mask
 from ..cards.design import Box
 from ..errors import DrawdownError
 from ..geometry.rectify import FlatCard, inner, square_on
-from ..illumination.light_field import Field
+from ..illumination.light_field import STD_OF_MAD, Field
 from ..illumination.solve import Light
 from ..photo.photo import Photo
 from .blank_check import bare_flags, cloth_around
 from .segmentation import SMALL, Plane, ink_in_window, lightness, loose_drawdowns, make_plane, reading_order, shown
 from .specular import mirrored_light
 
+# No number here has a source.
 WINDOW_MARGIN = 2.5  # mm: the card's thickness throws a narrow shadow inside its windows
-MIN_AREA = 60.0  # mm²
-SMALL_AREA = 200.0
+FINEST = 4.0  # px per mm of what lies beside the card: twice SMALL, finer costs time
+MIN_AREA, SMALL_AREA = 60.0, 200.0  # mm² of ink: less is refused, less is flagged
+LEFT_OUT = 0.1  # of the ink, from which on it is told that threads, lint or glare were left out
+FAR, LEAST_SPREAD = 4.5, 0.3  # robust standard deviations from most of the ink: no ink; of one at least so many L*
+LOOKED_AT = 2000  # points of the ink of which most is found: for speed
 BLOCK = 4.0  # mm; block means show how even a drawdown is
-TILE = 14.0  # mm
+FEWEST_BLOCKS = 4  # from fewer no unevenness is told
+ALIKE_POINTS, FEWEST_LOOKS = 25, 2  # where blocks are too few: points that err together count as one; looks at least
+TILE = 14.0  # mm; what varies over so much or more may be a veil of light
 BROAD_LOOKS = 6.0  # independent looks at what varies slowly
 UNEVEN_WARNING = 1.5  # L*, standard deviation of block means
 MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mirrored lamp is likely
 MAX_MIRRORED = 3.0  # L* that mirrored light adds
-MAX_CLIPPED = 0.05
-MAX_NEAR_BLACK = 0.2
+MAX_CLIPPED = 0.05  # of the ink's pixels at full scale
+MAX_NEAR_BLACK = 0.2  # of the ink's pixels near zero in one channel
 BESIDE = 70.0  # mm around the card in which loose drawdowns are looked for
 
 
@@ -88,7 +94,7 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, .
     """
     width, height = card.pose.design.size_mm
     area = Box(-BESIDE, -BESIDE, width + 2 * BESIDE, height + 2 * BESIDE)
-    scale = min(card.px_per_mm, 4.0)
+    scale = min(card.px_per_mm, FINEST)
     coded = square_on(photo, card.pose, area, scale)
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, shown(photo, card.pose, area, coded.shape))
     found = sorted(loose_drawdowns(plane, width, height), key=reading_order)
@@ -113,7 +119,7 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
         The photo does not show all of the place, or what it shows there is not one ink.
     """
     area = Box(box.x + margin, box.y + margin, box.w - 2 * margin, box.h - 2 * margin)
-    coded = square_on(photo, card.pose, area, min(card.px_per_mm, 4.0))
+    coded = square_on(photo, card.pose, area, min(card.px_per_mm, FINEST))
     seen = shown(photo, card.pose, area, coded.shape)
     if not seen.all():
         raise DrawdownError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
@@ -164,7 +170,7 @@ def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> 
         flags.append(f"small drawdown ({area:.0f} mm²)")
     if uneven > UNEVEN_WARNING:
         flags.append(f"uneven drawdown (±{uneven:.1f} L* from place to place)")
-    if clean.sum() < 0.9 * mask.sum():
+    if clean.sum() < (1 - LEFT_OUT) * mask.sum():
         flags.append("threads, lint or glare left out")
     if cut.max() > MAX_NEAR_BLACK:
         flags.append("too vivid for the photo's colour space: trust differences, not this Lab")
@@ -187,10 +193,10 @@ def _without_threads(light: NDArray[np.float32], mask: Mask) -> Mask:
     inside = tone[mask]
     if len(inside) == 0:
         return mask
-    some = inside[:: max(len(inside) // 2000, 1)]
+    some = inside[:: max(len(inside) // LOOKED_AT, 1)]
     middle = np.median(some, axis=0)
-    spread = np.maximum(1.4826 * np.median(np.abs(some - middle), axis=0), 0.3)
-    return (np.abs(tone - middle) < 4.5 * spread).all(axis=-1)
+    spread = np.maximum(STD_OF_MAD * np.median(np.abs(some - middle), axis=0), LEAST_SPREAD)
+    return (np.abs(tone - middle) < FAR * spread).all(axis=-1)
 
 
 def _block_spread(light: NDArray[np.float32], mask: Mask, mean: Array, blocks: Array) -> tuple[Array, float]:
@@ -200,9 +206,9 @@ def _block_spread(light: NDArray[np.float32], mask: Mask, mean: Array, blocks: A
     light as well as ink, and one drawdown holds only a few independent looks at it.
     """
     off = blocks - mean
-    if len(off) < 4:
+    if len(off) < FEWEST_BLOCKS:
         values = light[mask].astype(np.float64)
-        return np.cov(values.T) / max(len(values) / 25, 2), 0.0
+        return np.cov(values.T) / max(len(values) / ALIKE_POINTS, FEWEST_LOOKS), 0.0
     covariance = (off.T @ off) / (len(off) - 1)
     uneven = _in_lightness(float(np.sqrt(np.diag(covariance).mean())), mean)
     broad = _block_means(light, mask, TILE)[1] - mean

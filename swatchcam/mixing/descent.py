@@ -14,8 +14,9 @@ from .pigment_model import Palette
 
 Shares = Callable[[Array], Array]  # (m, k) amounts -> (m, pigments) shares, %
 
-ROUNDS, STEP = 14, 1e-3
-DAMPING, LESS, MORE = 0.05, 0.3, 4.0
+# No source for these.
+ROUNDS, STEP = 14, 1e-3  # at most; natural logarithm of an amount, by which slopes are told
+DAMPING, LESS, MORE = 0.05, 0.3, 4.0  # at first, against squares of CIEDE2000; times, after a step that helped or not
 LONGEST = 1.2  # natural logarithm of an amount, at most in one step
 
 

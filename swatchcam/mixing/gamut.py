@@ -15,6 +15,7 @@ from ..text import listed
 from .pigment_model import Palette
 from .search import Limits, Mix, Target, Vessel, aim_of, mixes
 
+# No source for these but where one is named.
 HIT = 1.0  # CIEDE2000; nearer than this the theory sees no way to come nearer worth looking for
 STRONGER = 3.0  # times the limit that is tried to see whether a stronger load would help
 HELPS = 0.6  # of the distance that must be left at most for it to be worth saying

@@ -28,9 +28,9 @@ from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 COVERS, SECOND_PASS = "covers", "a second pass is enough"
 NEEDS_BASE, CANNOT_TELL = "a white (or lighter) base is needed", "cannot be told"
 CRITERION = 0.98  # ASTM D2805, from memory
-MORE = 2, 3  # passes that are foretold
+MORE = 2, 3  # passes that are foretold; no source
 TAILS = 0.025, 0.975
-DRAWS = 1000
+DRAWS = 1000  # pairs of colours that the two drawdowns may have; no source
 ALIKE = 0.8  # cloths whose own contrast ratio is above this tell little of what hides them; common practice, no source
 
 

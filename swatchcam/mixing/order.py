@@ -16,12 +16,11 @@ from ..recipes.thinning import Thinning
 from .gamut import LIGHTS, Reach, metameric_shift
 from .pot_correction import BEYOND, GAIN
 from .rounding import dispensed
-from .search import MOST, STRONG, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
+from .search import MOST, STRONG, THINGS, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
 from .tint import shares_of
 from .workbench import Bench
 
-THINGS = 3  # pigments at most
-TOO_COARSE = 1.0  # CIEDE2000 that the steps of the scale may cost before it is told
+TOO_COARSE = 1.0  # CIEDE2000 that the steps of the scale may cost before it is told; no source
 
 
 @dataclass(frozen=True)

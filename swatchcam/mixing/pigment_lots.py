@@ -9,6 +9,7 @@ from ..errors import UsageError
 from ..library.entry import day_of
 from ..library.library import Library
 from ..library.proposal_store import add_lot, pigments, set_pigment
+from ..measurement.metamerism import SURE
 from ..recipes.recipe import BINDER
 from ..text import key
 from .test_series import ASSUMED_STD, lot_strength
@@ -37,7 +38,7 @@ def new_lot(
         value = 1.0 if strength is None else strength
         done = add_lot(library, pigment, lot, since, value, ASSUMED_STD * value)
         return (
-            f"{done}: {told}, taken to be {value:.2f} ±{1.96 * ASSUMED_STD * value:.2f} times as strong as the ladder's"
+            f"{done}: {told}, taken to be {value:.2f} ±{SURE * ASSUMED_STD * value:.2f} times as strong as the ladder's"
         )
     record = library.record(test)
     bench = set_up(library, record.cloth, record.stage)
@@ -59,7 +60,7 @@ def new_lot(
     found, std = lot_strength(rest, tint, pigment)
     _on_the_shelf(library, pigment)
     done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))
-    return f"{done}: {found:.2f} ±{1.96 * std:.2f} times as strong as the ladder's"
+    return f"{done}: {found:.2f} ±{SURE * std:.2f} times as strong as the ladder's"
 
 
 def _on_the_shelf(library: Library, pigment: str) -> None:

@@ -32,14 +32,17 @@ from .film_model import DYED, FILM, Layer
 from .prior import UNSEEN_CLOTH, cloth_of, first_guess
 from .tint import Tint
 
-ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0
-# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike.
+ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0  # at most; of theta, at rest and in one round: more change nothing
+# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
 OFF, OFF_REACH = 0.7, 11.0
+# Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
+# CIEDE2000's S_C and S_H. No source.
+LESS_IN_CHROMA = 0.03
 FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
 # What two drawdowns share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
-LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels
+LEAST, LEAST_TOLD = 0.02, 1e-4  # CIELAB squared: no variance is less, whatever cancels; of the tints' errors; no source
 MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
 SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 
@@ -206,7 +209,7 @@ def _errors(tints: Sequence[Tint]) -> Array:
     colours = [tint.colour for tint in tints]
     kin = np.array([[1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in tints] for one in tints])
     # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-    return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), 1e-4)
+    return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), LEAST_TOLD)
 
 
 def _learn(layer: Layer, tints: tuple[Tint, ...], errors: Array, film_std: float) -> Palette:
@@ -249,7 +252,7 @@ def alike(one: Array, other: Array) -> Array:
     """(m, n) 0..1: how alike the theory's error is at two places."""
     apart = one[:, None, :] - other[None, :, :]
     middle = (np.hypot(one[:, None, 1], one[:, None, 2]) + np.hypot(other[None, :, 1], other[None, :, 2])) / 2
-    scale = np.stack([np.ones_like(middle), 1 + 0.03 * middle, 1 + 0.03 * middle], axis=-1)
+    scale = np.stack([np.ones_like(middle), 1 + LESS_IN_CHROMA * middle, 1 + LESS_IN_CHROMA * middle], axis=-1)
     squares = ((apart[..., :3] / scale) ** 2).sum(axis=-1) + ((apart[..., 3:] / scale) ** 2).sum(axis=-1)
     return np.asarray(np.exp(-squares / (2 * OFF_REACH**2)))
 

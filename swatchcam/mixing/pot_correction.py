@@ -22,9 +22,10 @@ from .search import USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, ch
 BEYOND = 0.5  # CIEDE2000; past the target by less than this nobody sees it; common practice, no source
 RISK = 0.25  # of ending up beyond the target by more than that, which a step may have; common sense, no source
 GAIN = 0.2  # CIEDE2000 that an addition must bring the pot nearer; else it is left as it is; from build studios
-PARTS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)  # of the way; smaller steps would never end
+PARTS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)  # of the way; smaller steps would never end; no source
 WORTH_A_BOTTLE = 0.1  # CIEDE2000 that a further pigment must bring to a correction; common sense, no source
-OPPOSITE = 150.0  # degrees of hue from which on a pigment knocks a colour back
+OPPOSITE = 150.0  # degrees of hue from which on a pigment knocks a colour back; no source
+NO_WAY = 1e-6  # CIEDE2000; a pot that moves less does not move
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ def overshoot(palette: Palette, target: Target, now: Mix, then: Mix) -> float:
     metric = unit_metric(aim)
     way = metric @ (np.array(then.foreseen.lab) - np.array(now.foreseen.lab))
     length = float(np.linalg.norm(way))
-    if length < 1e-6:
+    if length < NO_WAY:
         return 0.0
     # Of the ink itself: a thick or thin drawdown does not spoil the pot.
     beyond = float(way @ metric @ (np.array(then.foreseen.lab) - aim)) / length

@@ -17,19 +17,23 @@ from .film_model import FILM, NODES, Layer
 from .tint import Tint
 from .two_ground_film import SMOOTH
 
+# All but READ is common sense without a source: wide, so that what the tints tell decides, and what they do not tell
+# stays as it is.
 # Natural logarithms of absorption: how far a pigment's mean lies from 1, and how far it bends away from its mean
-# over so many nm. Common sense, no source.
+# over so many nm.
 LEVEL, BEND, BEND_LENGTH = 1.5, 1.5, 40.0
 READ = 0.06, 0.3  # reflectance estimated from a photo: off by so much, and by so much of itself; from build studios
 ALIKE = 8.0  # wavelengths in a row that are off together
-# Logarithms (mean, standard deviation) for 1 % in a film: scatter, half-strength share; the binder's scatter.
+# Natural logarithms (mean, standard deviation), in a film of thickness 1: scatter of 1 % of a pigment; the share, %, at
+# which it has half its strength; scatter of the binder.
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
 SURFACE = SMOOTH
-SURFACE_STD = 0.01, 0.15
+SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
-UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # of a cloth that was not
+UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
 DARKEST = 0.003  # reflectance of a cloth within the layer
-DEEPEST = 300.0  # absorption of 1 % that no pigment exceeds
+FAINTEST, DEEPEST = 1e-4, 300.0  # absorption of 1 % in such a film: no pigment's is less or more
+HALVINGS, NUDGE = 40, 0.01  # of the logarithm of absorption: how exactly a tint's is found; step of its slope
 
 
 def cloth_of(tints: Sequence[Tint]) -> Array | None:
@@ -80,13 +84,13 @@ def _told(layer: Layer, tint: Tint) -> tuple[Array, Array]:
     share = next(iter(tint.shares.values()))
     share /= 1 + share / np.exp(CROWDING[0])
     seen = np.array(tint.colour.reflectance)
-    low, high = np.full(len(seen), np.log(1e-4)), np.full(len(seen), np.log(DEEPEST))
-    for _ in range(40):  # halving: reflectance falls with absorption, and nothing else is sure
+    low, high = np.full(len(seen), np.log(FAINTEST)), np.full(len(seen), np.log(DEEPEST))
+    for _ in range(HALVINGS):  # reflectance falls with absorption, and nothing else is sure
         middle = (low + high) / 2
         darker = _seen(layer, np.exp(middle), share) < seen
         low, high = np.where(darker, low, middle), np.where(darker, middle, high)
     found = (low + high) / 2
-    slope = (_seen(layer, np.exp(found + 0.01), share) - _seen(layer, np.exp(found - 0.01), share)) / 0.02
+    slope = (_seen(layer, np.exp(found + NUDGE), share) - _seen(layer, np.exp(found - NUDGE), share)) / (2 * NUDGE)
     off = READ[0] + READ[1] * seen
     return found, np.asarray((slope / off) ** 2 / ALIKE)
 

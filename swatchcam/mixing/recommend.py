@@ -13,7 +13,6 @@ from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.recipe import Recipe
 from .gamut import reach_of
 from .order import (
-    THINGS,
     Choice,
     Order,
     Proposed,
@@ -27,16 +26,28 @@ from .order import (
 )
 from .pot_correction import WORTH_A_BOTTLE, correct, knocks_back
 from .rounding import dispensed
-from .search import WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices, mixes, new_pot, pot_in_hand, pot_with_rest
+from .search import (
+    THINGS,
+    WORTH_ONE_MORE,
+    Limits,
+    Mix,
+    Target,
+    Vessel,
+    choices,
+    mixes,
+    new_pot,
+    pot_in_hand,
+    pot_with_rest,
+)
 from .thinning_choices import thinner_choices
 from .tint import Tint
 from .workbench import Bench
 
-MOST_THINGS = 4  # pigments, where a recipe before had so many
-A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop
+MOST_THINGS = 4  # pigments, where a recipe before had so many; no source
+A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop; no source
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
 TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
-STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe
+STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe; no source
 
 
 def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:

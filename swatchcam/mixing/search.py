@@ -24,16 +24,19 @@ from .pigment_model import Foreseen, Palette
 Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the tints
 
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
+THINGS = 3  # that may be put in, unless more are asked for; no source
 STRONG = "the strong ink"  # as a thing that is put in
 FAINTEST, ALL = 2e-5, 1.0  # g of a thing in 1 g: less of a pigment is not worth opening its bottle
-STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015)}  # g in 1 g, by number of things
+# Where the search starts, g of each thing in 1 g, by how many things there are. No source; with three, differential
+# evolution came no nearer to ten made-up colours by more than 0.05 CIEDE2000 (tests/mixing/test_descent.py).
+STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0.015)}
 STARTS_OF_MANY = (0.001, 0.006)
-WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out
-DRAWS = 500
+WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out; no source
+DRAWS = 500  # colours that a mix may have, of which the mean difference is taken; no source
 OTHERS = 3  # choices beside the recommended one
-# CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer.
+# CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer. No source.
 NEARLY_AS_GOOD, WORTH_A_THOUGHT = 0.7, 3.0
-WORTH_SAYING = 0.1  # CIEDE2000 that further things must bring to be shown
+WORTH_SAYING = 0.1  # CIEDE2000 that further things must bring to be shown; no source
 WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
 
 
@@ -53,7 +56,7 @@ class Limits:
 
     most: float = MOST  # % of all pigments together
     each: Mapping[str, float] = field(default_factory=dict)  # pigment -> % at most
-    things: int = 3  # how many may be put in
+    things: int = THINGS  # how many may be put in
 
 
 USUAL_LIMITS = Limits()

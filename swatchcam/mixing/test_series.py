@@ -16,6 +16,7 @@ from ..library.proposals import Lot
 from ..library.records import USUAL_LIGHT, Record, clean_name
 from ..library.save import prepare, put
 from ..measurement.measure import Measurement
+from ..measurement.metamerism import SURE
 from ..measurement.summary import sitting_of
 from ..recipes.arithmetic import filled_up
 from ..recipes.numbers import check_number
@@ -27,7 +28,9 @@ from .workbench import Bench
 
 ALONE = "binder alone"  # the shade of drawdowns without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
-STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with
+STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the tints'; no source
+VERY_LITTLE = 0.05  # % of a pigment, by which its tinting strength is told; no source
+MOST_LOAD = 50.0  # % of a pigment in a drawdown; no source
 ASSUMED_STD = 0.1  # of a lot's strength that nobody tested, relative; common sense, no source
 USUAL_STD = 0.3  # of a lot's strength against another's, as natural logarithm; common sense, no source
 
@@ -57,7 +60,7 @@ def parse_loads(texts: Sequence[str]) -> dict[str, float]:
             load = float(number.strip().removesuffix("%"))
         except ValueError:
             load = -1.0
-        if not window.strip() or not 0 <= load <= 50:
+        if not window.strip() or not 0 <= load <= MOST_LOAD:
             raise UsageError(f"'{text}' is no drawdown with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")
         if window.strip() in loads:
             raise UsageError(f"The drawdown '{window.strip()}' is there twice.", "Give each load once.")
@@ -126,16 +129,16 @@ def half_strength(palette: Palette, pigment: str) -> tuple[float, float, float]:
     place = palette.layer.crowding_of(int(np.argmax(palette.vector({key(pigment): 1.0}))))
     std = float(np.sqrt(palette.covariance[place, place]))
     middle = float(palette.theta[place])
-    return float(np.exp(middle)), float(np.exp(middle - 1.96 * std)), float(np.exp(middle + 1.96 * std))
+    return float(np.exp(middle)), float(np.exp(middle - SURE * std)), float(np.exp(middle + SURE * std))
 
 
 def tinting_strength(palette: Palette) -> dict[str, float]:
     """Pigment -> CIEDE2000-like change of the cloth by a very little of it, for 1 %: which is the strongest."""
     bare = np.zeros((1, len(palette.pigments)))
     start = reflectance_to_lab(palette.layer.reflectance(palette.theta, bare))[0]
-    little = 0.05 * np.eye(len(palette.pigments))
+    little = VERY_LITTLE * np.eye(len(palette.pigments))
     moved = reflectance_to_lab(palette.layer.reflectance(palette.theta, little))
-    return dict(zip(palette.pigments, (np.linalg.norm(moved - start, axis=1) / 0.05).tolist(), strict=True))
+    return dict(zip(palette.pigments, (np.linalg.norm(moved - start, axis=1) / VERY_LITTLE).tolist(), strict=True))
 
 
 def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
@@ -170,7 +173,7 @@ def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
 
 def differs(lot: Lot) -> bool:
     """Whether a lot is of another strength than the tints', more than chance explains."""
-    return abs(lot.strength - 1) > 1.96 * lot.strength_std
+    return abs(lot.strength - 1) > SURE * lot.strength_std
 
 
 def _rung(name: str, load: float, recipe: Recipe) -> dict[str, object]:

@@ -18,8 +18,8 @@ from .rounding import on_steps
 from .search import STRONG, Mix, Target, Vessel, choices, fresh_pot_for, mixes, pot_in_hand, weighed
 from .workbench import Bench
 
-THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink
-LEAST_STRONG, MOST_STRONG = 0.02, 0.99  # of a thinner pot: with less or more of the strong ink it is none
+THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink; no source
+LEAST_STRONG, MOST_STRONG = 0.02, 0.99  # of a thinner pot: with less or more of the strong ink it is none; no source
 
 
 def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted_g: float, mixed: str = "") -> Proposed:

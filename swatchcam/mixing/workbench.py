@@ -15,11 +15,11 @@ from ..library.proposals import Pigment
 from ..library.records import DRY, USUAL_LIGHT, Batch, Record, Stage, light_of
 from ..text import counted, key, listed
 from .pigment_model import Palette, learn
-from .search import MOST, Limits
+from .search import MOST, THINGS, Limits
 from .tint import Tint, tints_of
 
-FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess
-MOST_TINTS = 160  # more teach hardly more, and take long
+FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess; no source
+MOST_TINTS = 160  # more teach hardly more, and take long; no source
 START = "Make a ladder of each pigment: swatchcam pigment ladder PHOTO --pigment NAME --load left=0.4 --load right=1.5"
 
 
@@ -73,7 +73,7 @@ class Bench:
             if name in wanted
         }
 
-    def limits(self, things: int = 3, most: float = MOST) -> Limits:
+    def limits(self, things: int = THINGS, most: float = MOST) -> Limits:
         """What a mix may hold, each pigment's own limit among it."""
         today = date.today().isoformat()
         # Limits are for what is weighed; of a stronger lot that works like more.

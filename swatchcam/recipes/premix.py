@@ -11,7 +11,7 @@ from .scale_resolution import on_scale, tidied
 
 STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
 DOSE_STEPS = 10  # of the scale, that a dose of pre-mix fills at least: it is rounded by 5 % at most
-BATCH_STEPS = 20  # that the pigment fills of which a pre-mix is made
+BATCH_STEPS = 20  # that the pigment fills of which a pre-mix is made; no source
 SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
 
 

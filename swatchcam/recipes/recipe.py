@@ -12,7 +12,7 @@ from ..errors import LibraryError, UsageError
 from .parser import DROPS, EXAMPLE, GRAMS, TIPS, Written, plain, read_written
 
 BINDER = "binder"
-LEAST_G, MOST_G = 1e-6, 1e6  # of one part
+LEAST_G, MOST_G, MOST_STEP_G = 1e-6, 1e6, 1e3  # of one part; of a scale's step, a drop or a spoon tip; no source
 # What a scale's step, a drop and a spoon tip are unless the studio says otherwise; common practice, no source.
 SCALE_G, DROP_G, TIP_G = 0.1, 0.05, 0.1
 DROP_STD, TIP_STD = 0.2, 0.5  # of the weight of a single one; common practice, no source
@@ -82,7 +82,7 @@ def parse_recipe(text: str, scale_g: float = SCALE_G, drop_g: float = DROP_G, ti
         or a pigment is there twice.
     """
     for name, grams in (("scale's step", scale_g), ("drop", drop_g), ("spoon tip", tip_g)):
-        if not LEAST_G <= grams <= 1000:
+        if not LEAST_G <= grams <= MOST_STEP_G:
             raise UsageError(f"A {name} of {grams:g} g makes no sense.", "Give grams above 0, for example 0.1.")
     parts = tuple(_weighed(part, scale_g, drop_g, tip_g) for part in read_written(text, scale_g))
     if problem := _missing_or_double(parts):

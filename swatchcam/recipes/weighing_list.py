@@ -20,6 +20,7 @@ from .scale_resolution import on_scale, shown, tidied, weighed_std
 POURED = 50.0  # g, from which on nobody uses a spoon
 GROW = 0.05  # the pot may become so much larger, as part, to lie well on the scale's steps
 NEAR_ENOUGH = 0.005  # relative error of a share that is not worth a larger pot
+GROWTH_FOR_ERROR = 10  # so many hundredths a pot may grow for each by which the worst share gets better; no source
 WORTH_A_NOTE = 0.02  # relative change of a share by rounding, above which it is told; common practice, no source
 DROPS = 20  # more drops than these nobody counts
 
@@ -147,7 +148,7 @@ def _counts(wanted: Mapping[str, float], steps: Mapping[str, float], grow: float
     """Whole steps of the scale for each part, at the size of the pot where shares suffer least.
 
     Of all sizes at which one pigment lies exactly on a step the first that is near enough is taken, or the best: there
-    a tenth larger pot must make the worst share better by a hundredth.
+    growing must make the worst share better in proportion (GROWTH_FOR_ERROR).
     """
 
     def rounded(factor: float) -> dict[str, int]:
@@ -158,7 +159,7 @@ def _counts(wanted: Mapping[str, float], steps: Mapping[str, float], grow: float
 
     sizes = sorted({1.0, *(size for what in wanted for size in _sizes(wanted[what] / steps[what], grow))})
     near = (size for size in sizes if error(size) <= NEAR_ENOUGH)
-    return rounded(next(near, None) or min(sizes, key=lambda size: error(size) + (size - 1) / 10))
+    return rounded(next(near, None) or min(sizes, key=lambda size: error(size) + (size - 1) / GROWTH_FOR_ERROR))
 
 
 def _sizes(steps: float, grow: float) -> Iterator[float]:
