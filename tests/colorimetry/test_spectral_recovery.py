@@ -155,9 +155,9 @@ def test_doubt_and_gain_are_the_scatter_of_what_could_have_been():
     noise = np.einsum("mlk,lc,mk->mck", found.gain, EYE, std)
     covariance = doubt @ doubt.transpose(0, 2, 1) + noise @ noise.transpose(0, 2, 1)
     whitened = np.einsum("ni,nij,nj->n", off, np.linalg.inv(covariance), off)
-    # Chi-square of three: its mean is 3, and 5 in 100 are beyond 7.81. 1500 draws tell the mean to 0.06.
-    assert np.mean(whitened) == pytest.approx(3, rel=0.15)
-    assert np.mean(whitened > 7.815) == pytest.approx(0.05, abs=0.025)
+    # Chi-square of three: its mean is 3, its variance 6, and 5 in 100 are beyond 7.81. Four standard errors of each.
+    assert np.mean(whitened) == pytest.approx(3, abs=4 * np.sqrt(6 / len(true)))
+    assert np.mean(whitened > 7.815) == pytest.approx(0.05, abs=4 * np.sqrt(0.05 * 0.95 / len(true)))
 
 
 def test_more_channels_leave_less_doubt():

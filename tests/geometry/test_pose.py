@@ -182,19 +182,20 @@ def test_a_place_in_the_photo_is_taken_back_to_the_card(take):
 # --- how sharp it is ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("blur", [1.0, 1.5, 2.0, 3.0])
-def test_the_blur_is_measured_to_a_quarter(take, blur):
+# What is found is up to a sixth too much where it is small: so many times what is there, to 0.01 from photo to photo.
+@pytest.mark.parametrize(("blur", "times"), [(1.0, 1.16), (1.5, 1.125), (2.0, 1.075), (3.0, 0.96)])
+def test_the_blur_is_measured_to_a_sixth(take, blur, times):
     photo, _ = take(USUAL, phone=replace(NOISY, blur=blur))
     pose = find_card(photo)
     # A pixel is a box of variance 1/12; so is a pixel of the drawing, 1.25 times finer, seen by linear interpolation.
     true = np.sqrt(blur**2 + 1 / 12 + (1 / 12 + 1 / 6) / 1.25**2)
-    assert pose.blur_mm * pose.px_per_mm == pytest.approx(true, rel=0.25)
+    assert pose.blur_mm * pose.px_per_mm == pytest.approx(times * true, rel=0.02)
 
 
 def test_shaking_in_one_direction_counts_by_that_direction(take):
     photo, _ = take(USUAL, phone=replace(NOISY, motion=(0, 7)))
     pose = find_card(photo)
-    assert pose.blur_mm * pose.px_per_mm == pytest.approx(np.hypot(7 / np.sqrt(12), 0.9), rel=0.25)
+    assert pose.blur_mm * pose.px_per_mm == pytest.approx(1.16 * np.hypot(7 / np.sqrt(12), 0.9), rel=0.02)
 
 
 def test_a_slight_blur_is_flagged(take):

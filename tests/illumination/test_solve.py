@@ -13,6 +13,7 @@ from swatchcam.cards.values import load_values
 from swatchcam.errors import LightError
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.rectify import flatten
+from swatchcam.illumination.light_field import ALIKE_CELLS
 from swatchcam.illumination.solve import solve_light
 from tests.worlds.printers import write_values
 from tests.worlds.scene import Cover, Glare, Shadow, light_field, render
@@ -116,9 +117,12 @@ def test_the_fall_of_light_is_known_to_one_percent(look_at, fall):
 def test_the_stated_uncertainty_of_the_light_covers_its_error_and_grows_beyond_the_card(look_at):
     _, light, scene = look_at(phone={"electrons": 4000}, slope=0.2, bow=0.04)
     ratio = light.field.at(EVERYWHERE) / light_field(scene, EVERYWHERE)[..., None]
-    off = np.abs(ratio / ratio.mean(axis=(0, 1)) - 1)
-    # budget adds a floor of 0.15 % for what the white cells cannot show.
-    assert (off < 3 * np.hypot(light.field.relative_std(EVERYWHERE), 0.0015)[..., None]).mean() > 0.99
+    off, stated = np.abs(ratio / ratio.mean(axis=(0, 1)) - 1), light.field.relative_std(EVERYWHERE)[..., None]
+    # The budget adds a floor of 0.15 % for what the white cells cannot show.
+    assert (off < 2 * np.hypot(stated, 0.0015)).mean() > 0.99
+    # More is stated than there is: cells of real paper err together, those of this one do not. Few numbers are free,
+    # so that its error scattered by an eighth over six photos: four of that.
+    assert np.sqrt(np.mean((off / stated) ** 2)) == pytest.approx(1 / np.sqrt(ALIKE_CELLS), rel=0.5)
     inside, outside = np.array([105.0, 66.0]), np.array([105.0, 210.0])
     assert light.wide.relative_std(outside) > 2 * light.wide.relative_std(inside)
     assert light.wide.order <= 2

@@ -80,25 +80,26 @@ def score(count, slope, scatter, studios=150):
     return Score(*np.mean(rows, axis=0))
 
 
-@pytest.mark.parametrize("count", [5, 10, 30])
-def test_the_truth_lies_within_the_radius_as_often_as_it_says(count):
-    # Half of the studios' shifts do not depend on the colour at all.
+# Of each the mean that six seeds gave, and three to four times how far those scattered.
+@pytest.mark.parametrize(("count", "usual"), [(5, 0.975), (10, 0.958), (30, 0.945)])
+def test_the_truth_lies_within_the_radius_as_often_as_it_says(count, usual):
+    # Half of the studios' shifts do not depend on the colour at all. From few pairs more is held than is stated.
     found = score(count, lambda rng: rng.choice([0, 0, 0.7, 1.5]), lambda rng: 0.6 * np.exp(rng.normal(0, 0.4)))
-    assert 0.92 <= found.held <= 0.98
+    assert found.held == pytest.approx(usual, abs=0.02)
 
 
-@pytest.mark.parametrize("count", [5, 10, 30])
-def test_a_shift_that_goes_with_the_colour_is_foretold_better_than_by_its_mean(count):
+@pytest.mark.parametrize(("count", "mean_shift", "no_shift"), [(5, 0.82, 0.77), (10, 0.55, 0.50), (30, 0.45, 0.40)])
+def test_a_shift_that_goes_with_the_colour_is_foretold_better_than_by_its_mean(count, mean_shift, no_shift):
     found = score(count, lambda rng: 1.0, lambda rng: 0.6, studios=25)
-    assert found.foretold < 0.85 * found.mean_shift
-    assert found.foretold < 0.8 * found.no_shift
+    assert found.foretold < mean_shift * found.mean_shift
+    assert found.foretold < no_shift * found.no_shift
 
 
-@pytest.mark.parametrize("count", [5, 10, 30])
-def test_a_shift_that_does_not_is_foretold_nearly_as_well_as_by_its_mean(count):
+@pytest.mark.parametrize(("count", "mean_shift"), [(5, 1.06), (10, 1.04), (30, 1.015)])
+def test_a_shift_that_does_not_is_foretold_nearly_as_well_as_by_its_mean(count, mean_shift):
     found = score(count, lambda rng: 0.0, lambda rng: 0.6, studios=25)
-    assert found.foretold < 1.08 * found.mean_shift
-    assert found.foretold < 0.8 * found.no_shift
+    assert found.foretold < mean_shift * found.mean_shift
+    assert found.foretold < 0.58 * found.no_shift
 
 
 def strips(count, lab=(50.0, 40.0, 20.0), spread=8.0):

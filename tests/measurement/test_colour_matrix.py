@@ -121,28 +121,37 @@ def test_leave_one_out_is_what_fitting_without_the_patch_gives(flat, seen, value
     assert fit.rms == pytest.approx(np.sqrt(np.mean(np.square(list(fit.left_out.values())))))
 
 
+def alike_in_lch(lab, size):
+    """(n, 3) steps of CIELAB that are `size` (n, 3) in lightness, chroma and hue, weighed as in CIEDE2000 without T."""
+    lightness, chroma, hue = lab[:, 0] - 50, np.hypot(lab[:, 1], lab[:, 2]), np.arctan2(lab[:, 2], lab[:, 1])
+    weights = 1 + 0.015 * lightness**2 / np.sqrt(20 + lightness**2), 1 + 0.045 * chroma, 1 + 0.015 * chroma
+    up, out, round_ = size.T * weights
+    cos, sin = np.cos(hue), np.sin(hue)
+    return np.stack([up, out * cos - round_ * sin, out * sin + round_ * cos], axis=-1)
+
+
+DRAWS = 600
+
+
 @pytest.mark.usefixtures("believing")
 def test_stated_fit_error_matches_the_scatter(flat, seen, values):
     # Errors of one CIEDE2000-like size on every patch, as the fit assumes: half of that weight for greys.
     rng = np.random.default_rng(4)
-    names = list(seen)
+    (card, light), names = flat(seen), list(seen)
     lab = np.array([values.lab[name] for name in names])
-    grey = np.array([values.lab[name][1] ** 2 + values.lab[name][2] ** 2 < 25 for name in names])
+    greys = {patch.name for patch in card.pose.design.greys}
+    size = 0.4 * np.array([[2.0] if name in greys else [1.0] for name in names])
+    slopes = [slope_of(colour) for colour in COLOURS]
     found, stated = [], []
-    for _ in range(150):
-        step = rng.normal(0, 0.4, lab.shape) * (1 + 0.045 * np.hypot(lab[:, 1], lab[:, 2]))[:, None] ** [0, 1, 1]
-        drawn = replace(
-            values,
-            lab=values.lab
-            | {n: tuple(v) for n, v in zip(names, lab + step * np.where(grey, 2, 1)[:, None], strict=True)},
-        )
-        fit = balance(*flat(seen), drawn)
+    for _ in range(DRAWS):
+        moved = lab + alike_in_lch(lab, size * rng.normal(size=lab.shape))
+        drawn = replace(values, lab=values.lab | dict(zip(names, map(tuple, moved), strict=True)))
+        fit = balance(card, light, drawn)
         found.append(fit.xyz(COLOURS))
-        slopes = [slope_of(colour) for colour in COLOURS]
         stated.append([np.sqrt(np.diag(slope @ fit.covariance @ slope.T)) for slope in slopes])
-    # A factor: the weights follow S_L and S_H only roughly, and chance is 6 % on 150 draws.
-    assert_allclose(np.mean(stated, axis=0), np.std(found, axis=0), rtol=0.45)
-    assert np.mean(stated) == pytest.approx(np.std(found, axis=0).mean(), rel=0.25)
+    # So many draws tell a spread to 3 %: three and a half of that, for each of four colours' X, Y and Z.
+    assert_allclose(np.mean(stated, axis=0), np.std(found, axis=0), rtol=3.5 / np.sqrt(2 * DRAWS))
+    assert np.mean(stated) == pytest.approx(np.std(found, axis=0).mean(), rel=0.05)
 
 
 # --- what is left out ---------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.error_covariance import covariance_of_difference, interval, interval_to
-from swatchcam.measurement.error_budget import View, colour_of
+from swatchcam.measurement.error_budget import DARK_FLOOR, LIGHT_FLOOR, View, colour_of
 from swatchcam.measurement.single_photo import light_and_eye
 from swatchcam.measurement.strip_sample import sample_windows
 from tests.worlds.scene import ink
@@ -132,16 +132,37 @@ def without(part, view):
     return replace(view, balance=replace(view.balance, covariance=np.zeros((9, 9))))
 
 
+PHOTOS = 30
+
+
 def test_the_noise_stated_for_a_difference_is_the_noise_seen(travel, plain_scene):
-    """Twenty photos of one scene: the same light on the sensor, other noise."""
+    """Many photos of one scene: the same light on the sensor, other noise."""
     phone = replace(plain_scene.phone, electrons=1500, read_noise=0.004)
-    roads = [travel(replace(plain_scene, phone=phone, shot=shot), (900, 675)) for shot in range(20)]
+    roads = [travel(replace(plain_scene, phone=phone, shot=shot), (720, 540)) for shot in range(PHOTOS)]
     pairs = [(road.colour("left"), road.colour("right")) for road in roads]
     seen = np.std([np.subtract(one.lab, other.lab) for one, other in pairs], axis=0, ddof=1)
-    own = [std(sum(colour.parts[part] for colour in pair for part in ("noise", "light"))) for pair in pairs]
-    # Twenty draws tell a spread to 16 %. More may be stated: light on real paper is less smooth than here.
-    assert (np.mean(own, axis=0) > 0.7 * seen).all()
-    assert (np.mean(own, axis=0) < 4 * seen + 0.1).all()
+    noise, floors = np.mean([[std(sum(map(part, pair))) for part in (own_noise, floor)] for pair in pairs], axis=0)
+    # 240 photos had 1.0, 1.0 and 1.4 times the noise stated that was seen: in b*, the blue channel of these reds is so
+    # dark that the steps of its code count. So many photos tell a spread to 13 %: four of that.
+    assert_allclose(seen, noise / (1.0, 1.0, 1.4), rtol=4 / np.sqrt(2 * (PHOTOS - 1)))
+    # For real paper, light and lenses, which are not as smooth and clean as these, more is stated: all in all 4.4, 2.1
+    # and 4.2 times what is seen here. Nothing else is in it but for a few of the darkest pixels, as if cut off.
+    stated = [std(sum(colour.parts[part] for colour in pair for part in ("noise", "light"))) for pair in pairs]
+    assert_allclose(np.mean(stated, axis=0), np.hypot(noise, floors), rtol=0.06)
+
+
+def own_noise(colour):
+    """(3, 3) of CIELAB, what the drawdown's own scatter makes of it."""
+    (view,) = colour.views
+    return view.slope @ np.array(view.swatch.covariance) @ view.slope.T
+
+
+def floor(colour):
+    """(3, 3) of CIELAB, for the light and for the darkest tones."""
+    (view,) = colour.views
+    along = view.slope @ view.rgb
+    light = np.outer(along, along) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
+    return light + view.slope @ (DARK_FLOOR**2 * np.eye(3)) @ view.slope.T
 
 
 def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
@@ -218,7 +239,7 @@ def test_balances_with_few_patches_in_common_share_nothing(left, noisy):
 def test_the_interval_to_a_target_contains_the_colours_own_value(left):
     low, high = interval_to(left, np.array(left.lab))
     assert low == 0
-    assert high == pytest.approx(left.radius, rel=0.25)
+    assert high == pytest.approx(left.radius, rel=0.005)
     assert interval_to(left, np.add(left.lab, (20, 0, 0)))[0] > 5
 
 

@@ -86,9 +86,11 @@ def blocks(mean, wave, colour):
     return own + wave[:, None] * np.array(colour)
 
 
-def test_the_light_added_is_found_to_a_fifth():
+def test_the_light_added_is_found_but_for_a_tenth():
     found = mirrored_light(PLACES, blocks((0.4, 0.2, 0.1), 0.06 * BUMP, (1, 1, 1)))
-    assert found == pytest.approx(0.06 * BUMP.mean(), rel=0.2)
+    # Counted from the darkest twentieth, not from darkness: 0.91 of it in 300 draws of the ink's own unevenness, with a
+    # standard deviation of 0.009.
+    assert found == pytest.approx(0.91 * 0.06 * BUMP.mean(), rel=0.04)
 
 
 def test_a_faint_wave_tells_in_a_dark_ink_only():

@@ -33,6 +33,7 @@ from swatchcam.mixing.workbench import Bench
 from tests.worlds.cheap_measurements import measurement
 from tests.worlds.inkworld import half_strengths
 from tests.worlds.mixing_library import CLOTH, INKS, studio
+from tests.worlds.spectra import difference
 
 ALONE_MIX, TEST_MIX = {"red": 1.0}, {"red": 1.0, "yellow": 0.5}
 
@@ -198,11 +199,12 @@ def test_a_curve_goes_with_the_load(palette):
 
 @pytest.mark.parametrize("pigment", INKS)
 def test_the_true_curve_lies_within_what_is_foretold(palette, pigment):
-    """Phone and films err as they say, so a load whose colour is far out of its radius is a fault."""
+    """Phone and films err as they say: of 224 loads in eight such studios, 99 in 100 lay within, none beyond 1.23."""
     world = studio()[0]
     for rung in strength_curve(palette, pigment):
-        seen = world.seen(world.lab({pigment: rung.load}))
-        assert np.linalg.norm(np.subtract(rung.lab, seen)) < 3 * rung.radius
+        true = world.lab({pigment: rung.load})
+        assert difference(np.array(rung.lab), true) < 1.3 * rung.radius
+        assert difference(np.array(rung.lab), world.seen(true)) < 1.3 * rung.radius
 
 
 @pytest.mark.parametrize("pigment", INKS)
@@ -225,7 +227,8 @@ def test_the_strongest_pigment_is_that_which_changes_the_cloth_most(palette):
     assert found.keys() == set(INKS)
     assert sorted(found, key=found.__getitem__)[-1] == max(true, key=true.__getitem__)
     for name in INKS:
-        assert found[name] == pytest.approx(true[name] / 0.05, rel=0.35)
+        # In eight such studios the ratio of the two scattered by 0.06 around 1.02.
+        assert found[name] == pytest.approx(1.02 * true[name] / 0.05, rel=0.2)
 
 
 # --- lots --------------------------------------------------------------------------------------------------
