@@ -157,7 +157,7 @@ def test_two_cards_are_told_apart_and_each_is_found_where_it_is(take, printed, w
 def test_one_card_is_found_as_it_is_alone(take):
     photo, _ = take()
     (found,) = find_cards(photo)
-    assert found.outline() == pytest.approx(find_card(photo).outline(), abs=0.1)
+    assert found.outline() == pytest.approx(find_card(photo).outline(), abs=0.005)
     assert found.missing == ()
 
 

@@ -25,6 +25,7 @@ from tests.worlds.scene import Cover, render, write_jpeg
 from tests.worlds.spectra import difference
 
 SIZE = (1600, 1200)
+SMALL = (1120, 840)  # enough to see why a photo is refused
 LIE = Pose(rotation=90, tilt_x=6, tilt_y=-5, fraction=0.72, offset=(0.2, 0))  # the measured card on the right
 
 
@@ -47,8 +48,8 @@ def pair_scene(seed, design="a5"):
     return replace(scene, card=card, second_card=(0.0, 156.0), second_print=fresh, pose=lie, phone=phone)
 
 
-def take(scene, folder, name="pair.jpg"):
-    return str(write_jpeg(render(scene, SIZE), folder / name))
+def take(scene, folder, name="pair.jpg", size=SIZE):
+    return str(write_jpeg(render(scene, size), folder / name))
 
 
 def measured(scene, folder, spectra=True, grade="measured"):
@@ -208,7 +209,7 @@ def test_what_cannot_be_learned_from_is_refused_for_its_reason(shown, tmp_path, 
         half = (box.x + box.w / 2, box.y + 156.0, box.w / 2, box.h)
         changes = {"covers": (Cover(half, np.full(81, 0.03)),)}
     with pytest.raises(kind) as refusal:
-        learn_card("halm-2", [take(replace(scene, **changes), tmp_path)], card, measured="right")
+        learn_card("halm-2", [take(replace(scene, **changes), tmp_path, size=SMALL)], card, measured="right")
     assert words in refusal.value.problem
     assert not own_folder.exists()
 

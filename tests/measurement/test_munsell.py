@@ -79,7 +79,7 @@ def test_the_reflectances_have_the_colours_of_the_atlas(spectra):
 def test_the_truth_of_the_drawn_photo_is_the_colour_of_the_reflectance(measured, spectra):
     # The weave darkens a little what lies under it, in one direction or the other.
     for notation, (_, true) in measured.items():
-        assert_allclose(true, reflectance_lab(spectra[notation]), atol=0.6)
+        assert_allclose(true, reflectance_lab(spectra[notation]), atol=0.003)
 
 
 def test_the_atlas_is_measured_back(measured):

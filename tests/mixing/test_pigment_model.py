@@ -163,7 +163,7 @@ def test_what_a_tint_misses_is_what_the_others_foretell_of_it(palette):
     missed = np.linalg.solve(palette.weight[own, own], palette.told[own])
     foretold = np.array(without.foresee(tint.shares, tint.colour).miss)
     assert off(tint.colour.lab, np.array(tint.colour.lab) - missed) == pytest.approx(
-        off(tint.colour.lab, np.array(tint.colour.lab) + foretold), abs=0.6
+        off(tint.colour.lab, np.array(tint.colour.lab) + foretold), abs=0.3
     )
 
 

@@ -68,7 +68,7 @@ def test_a_colour_that_the_model_made_is_hit_with_as_many_pigments(palette, hidd
     own = [mix for mix in found if set(mix.amounts) == set(hidden)]
     assert own[0].distance < 0.05
     for name, share in hidden.items():
-        assert own[0].shares[name] == pytest.approx(share, rel=0.05)
+        assert own[0].shares[name] == pytest.approx(share, rel=1e-4)
 
 
 def allen(world, names, lab):
@@ -221,7 +221,7 @@ def test_a_new_pot_with_a_rest_in_it_holds_the_rest_at_least(palette):
     assert all(mix.shares["red"] >= 0.5 and mix.shares["yellow"] >= 0.25 for mix in found)
     best = nearest(found)
     assert best.distance < 0.05
-    assert best.shares["red"] == pytest.approx(1.0, rel=0.05)
+    assert best.shares["red"] == pytest.approx(1.0, rel=1e-4)
     assert best.amounts["red"] == pytest.approx((best.shares["red"] - 0.5) / 100)
 
 
@@ -235,10 +235,10 @@ def test_a_stronger_lot_asks_for_so_much_less(palette):
         )
         for strength in (1.0, 1.2)
     )
-    assert stronger.amounts["red"] == pytest.approx(as_before.amounts["red"] / 1.2, rel=0.01)
-    assert stronger.amounts["yellow"] == pytest.approx(as_before.amounts["yellow"], rel=0.01)
+    assert stronger.amounts["red"] == pytest.approx(as_before.amounts["red"] / 1.2, rel=1e-4)
+    assert stronger.amounts["yellow"] == pytest.approx(as_before.amounts["yellow"], rel=1e-4)
     # In units of the lot that its tints were made with, the same is in.
-    assert stronger.shares["red"] == pytest.approx(as_before.shares["red"], rel=0.01)
+    assert stronger.shares["red"] == pytest.approx(as_before.shares["red"], rel=1e-4)
 
 
 def test_only_what_is_on_the_shelf_is_used(palette):
@@ -252,8 +252,8 @@ def test_a_strong_ink_is_thinned_with_nothing_but_itself_where_that_will_do(pale
     found = mixes(palette, made_by(palette, {"red": 1.0, "yellow": 0.5}), vessel, always=STRONG)
     best = choices(found)[0]
     assert set(best.amounts) == {STRONG}
-    assert best.amounts[STRONG] == pytest.approx(0.25, rel=0.02)
-    assert best.shares == pytest.approx({"red": 1.0, "yellow": 0.5}, rel=0.02)
+    assert best.amounts[STRONG] == pytest.approx(0.25, rel=1e-4)
+    assert best.shares == pytest.approx({"red": 1.0, "yellow": 0.5}, rel=1e-4)
 
 
 def test_the_strong_ink_goes_into_every_mix(palette):

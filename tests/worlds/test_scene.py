@@ -598,7 +598,7 @@ def test_ink_that_the_phone_cannot_store_is_told():
 def test_sharpening_leaves_even_ground_alone(plain):
     shot = render(replace(GROUND, phone=Phone(sharpen=0.8)), (400, 300))
     where = inner(plain.corners, "left")
-    assert_allclose(shot.pixels[where].mean(axis=(0, 1)), plain.pixels[where].mean(axis=(0, 1)), atol=0.6)
+    assert_allclose(shot.pixels[where].mean(axis=(0, 1)), plain.pixels[where].mean(axis=(0, 1)), atol=0.1)
 
 
 # --- scenes at random ---------------------------------------------------------------------------------------
