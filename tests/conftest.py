@@ -111,6 +111,15 @@ def place(request, tmp_path, monkeypatch):
 
 
 @pytest.fixture
+def own_folder(tmp_path, monkeypatch):
+    """The folder of the user's own cards: not there yet."""
+    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
+    designs.cache_clear()
+    yield tmp_path / "cards"
+    designs.cache_clear()
+
+
+@pytest.fixture
 def remembered(monkeypatch):
     """The same photo under the same card is looked at once."""
     monkeypatch.setattr(measure, "take_look", look_once)

@@ -1,4 +1,4 @@
-"""README is true: its commands, options, transcripts, example and tables; so are the notes beside samples and cards."""
+"""README is true: its commands, options, outputs, example and tables; so are the notes beside samples and cards."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from swatchcam.measurement.check import check_photo
 from swatchcam.measurement.pigment_row import STRIP, sheet_problems
 from swatchcam.report.library_records import record_dict
 from swatchcam.report.measurement import check_dict
-from tests.transcripts import HOME, README, run, shown, told
+from tests.readme_outputs import HOME, README, run, shown, told
 from tests.worlds.mixing_facts import answers
 from tests.worlds.sample_photos import SAMPLES, path_of
 from tests.worlds.studio_records import record
@@ -66,7 +66,7 @@ def test_readme_runs_something_of_every_kind():
 @pytest.mark.parametrize("thing", THINGS, ids=[thing.words[:40].replace("\n", " ") for thing in THINGS])
 def test_what_readme_shows_is_what_is_printed(thing):
     assert thing.output.strip("\n. ")
-    assert shown(thing, run(thing)) == thing.output, "run `python -m tests.transcripts` and read what changed"
+    assert shown(thing, run(thing)) == thing.output, "run `python -m tests.readme_outputs` and read what changed"
 
 
 def test_newcomers_have_two_lines_to_paste():

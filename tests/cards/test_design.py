@@ -17,12 +17,8 @@ SHIPPED = (calibration_folder() / "a5.toml").read_text(encoding="utf-8")
 
 
 @pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
-    (tmp_path / "cards").mkdir()
-    designs.cache_clear()
-    yield tmp_path / "cards"
-    designs.cache_clear()
+def folder_is_there(own_folder):
+    own_folder.mkdir()
 
 
 def read(text, folder):

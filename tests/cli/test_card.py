@@ -21,12 +21,7 @@ from tests.paths import HOME
 FOLDER = HOME
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
-    designs.cache_clear()
-    yield tmp_path / "cards"
-    designs.cache_clear()
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 @pytest.fixture

@@ -29,12 +29,7 @@ SMALL = (1120, 840)  # enough to see why a photo is refused
 LIE = Pose(rotation=90, tilt_x=6, tilt_y=-5, fraction=0.72, offset=(0.2, 0))  # the measured card on the right
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
-    designs.cache_clear()
-    yield tmp_path / "cards"
-    designs.cache_clear()
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 def pair_scene(seed, design="a5"):

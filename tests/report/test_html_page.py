@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from html.parser import HTMLParser
 from itertools import pairwise
 
 import cv2
@@ -16,9 +15,9 @@ from swatchcam.errors import UsageError
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, Stage
 from swatchcam.report.html_page import library_page, shade_page
 from swatchcam.report.shade_summary import dossier
+from tests.report.html_reader import Read
 from tests.worlds import studio_records as studio
 
-VOID = {"meta", "img", "br", "col"}
 BATCHES, RECORDS = studio.three_batches()
 FULL = dossier(studio.shade(), BATCHES, RECORDS)
 EMPTY = dossier(studio.shade(target=None, tolerance=None), [], [])
@@ -26,45 +25,6 @@ HOSTILE = [dossier(shade, [batch], [record]) for shade, batch, record in studio.
 MADE = "2026-04-01"
 JPEG = cv2.imencode(".jpg", np.full((12, 16, 3), 128, np.uint8))[1].tobytes()
 PHOTOS = {RECORDS[0].photos[0].digest: JPEG}
-
-
-class Read(HTMLParser):
-    """Elements in order, as (tag, attributes, words inside); complains of tags that are not closed in order."""
-
-    def __init__(self, html):
-        super().__init__(convert_charrefs=True)
-        self.open, self.elements, self.faults = [], [], []
-        self.feed(html)
-        self.close()
-        self.faults += [f"{tag} is not closed" for tag, _, _ in self.open]
-
-    def handle_starttag(self, tag, attrs):
-        element = (tag, dict(attrs), [])
-        if len(dict(attrs)) != len(attrs):
-            self.faults.append(f"{tag} has an attribute twice")
-        self.elements.append(element)
-        if tag not in VOID:
-            self.open.append(element)
-        elif tag == "br":
-            self.handle_data(" ")
-
-    def handle_startendtag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs), []))
-
-    def handle_endtag(self, tag):
-        if not self.open or self.open.pop()[0] != tag:
-            self.faults.append(f"{tag} is closed out of order")
-
-    def handle_data(self, data):
-        for _, _, words in self.open:
-            words.append(data)
-
-    def all(self, *tags):
-        return [(attrs, " ".join("".join(words).split())) for tag, attrs, words in self.elements if tag in tags]
-
-    @property
-    def text(self):
-        return self.all("body")[0][1]
 
 
 PAGES = {

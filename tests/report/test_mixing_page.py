@@ -15,7 +15,7 @@ from swatchcam.report.mixing_page import hits_page, mix_page, pigment_page
 from swatchcam.report.mixing_plots import lab_of
 from swatchcam.report.mixing_text import OLD_POT, answer_text
 from swatchcam.text import tidy
-from tests.report.test_html_page import Read
+from tests.report.html_reader import Read
 from tests.worlds import mixing_facts as mixfacts
 from tests.worlds import studio_records as studio
 

@@ -6,7 +6,6 @@ import re
 import shutil
 from dataclasses import replace
 from functools import cached_property
-from html.parser import HTMLParser
 from itertools import pairwise
 from types import SimpleNamespace
 
@@ -27,46 +26,26 @@ from swatchcam.report.library_records import near_dict, pair_dict, shade_account
 from swatchcam.report.shade_summary import dossier
 from swatchcam.web.inbox import Tray
 from swatchcam.web.pages import changes, edits, records, shades
+from tests.report.html_reader import Read
 from tests.web.visitor import studio_in, visitor
 from tests.worlds.cheap_measurements import facts, measurement
 from tests.worlds.studio_records import HOSTILE
 
 PAGES = [*shades.routes, *records.routes, *edits.routes, *changes.routes]
-VOID = {"meta", "link", "input", "img", "br", "hr"}
 BRICK, BLUE, MOSS = (41.0, 42.0, 25.0), (42.0, -8.0, -32.0), (45.0, -20.0, 25.0)
 JPEG = b"\xff\xd8\xff small"
 
 
-class Page(HTMLParser):
-    """Elements in order, as (tag, attributes, words inside); the words of a drawing are its own."""
-
-    def __init__(self, html):
-        super().__init__(convert_charrefs=True)
-        self.open, self.elements, self.faults = [], [], []
-        self.feed(html)
-        self.close()
-        self.faults += [f"{tag} is not closed" for tag, _, _ in self.open]
+class Page(Read):
+    """A page of the studio; the words of a drawing are its own."""
 
     def handle_starttag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs), []))
-        self.handle_data(" " if tag in ("dd", "br") else "")
-        if tag not in VOID:
-            self.open.append(self.elements[-1])
-
-    def handle_startendtag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs), []))
-
-    def handle_endtag(self, tag):
-        if not self.open or self.open.pop()[0] != tag:
-            self.faults.append(f"{tag} is closed out of order")
+        super().handle_starttag(tag, attrs)
+        self.handle_data(" " if tag == "dd" else "")
 
     def handle_data(self, data):
         if "svg" not in [tag for tag, _, _ in self.open]:
-            for _, _, words in self.open:
-                words.append(data)
-
-    def all(self, *tags):
-        return [(attrs, " ".join("".join(words).split())) for tag, attrs, words in self.elements if tag in tags]
+            super().handle_data(data)
 
     @property
     def text(self):

@@ -1,4 +1,4 @@
-"""What README prints, run again. `python -m tests.transcripts` writes README's output anew.
+"""What README prints, run again. `python -m tests.readme_outputs` writes README's output anew.
 
 A block that starts with `$ swatchcam` is run, and so are the newcomer's first line and the Python example, each
 followed by a block of its output. A last line `...` stands for whatever more is printed.
