@@ -2,6 +2,7 @@
 
 JPEG (ITU-T T.81), PNG (W3C, third edition) and TIFF (revision 6.0) are walked marker by marker, chunk by chunk
 and tag by tag: that is how a file that was cut short is told, which decoders fill up with grey in silence.
+The pixels come from `decode`; a further kind of file needs its place in both.
 """
 
 from __future__ import annotations

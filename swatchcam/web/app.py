@@ -26,9 +26,9 @@ from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
 from .context import Studio
-from .gate import STATIC, Gate
 from .pages import amount, changes, edits, keep, mix_form, mix_result, phones, photos, records, shades
 from .render import refusal, refused
+from .request_checks import STATIC, Gate
 
 log = logging.getLogger(__name__)
 

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from ..errors import SwatchcamError
-from .gate import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
+from .request_checks import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
 from .wording import on_page
 
 if TYPE_CHECKING:

@@ -241,7 +241,7 @@ def _run(studio: Studio, line: socket.socket) -> None:
         ws="none",
         lifespan="on",
         log_config=None,
-        log_level="critical",  # what fails in a page is logged by the gate
+        log_level="critical",  # what fails in a page is logged by `request_checks`
         access_log=False,
         server_header=False,
         proxy_headers=False,

@@ -104,8 +104,8 @@ def test_a_forged_form_changes_nothing(shop, phone):
 @pytest.mark.parametrize(
     "path",
     [
-        "/static/../gate.py",
-        "/static/..%2fgate.py",
+        "/static/../request_checks.py",
+        "/static/..%2frequest_checks.py",
         "/static/%2e%2e/%2e%2e/errors.py",
         "/static//etc/passwd",
         "/photo/..%2f..%2fphones.json",

@@ -22,13 +22,13 @@ from starlette.routing import Route
 
 from swatchcam import files
 from swatchcam.errors import LibraryError, SwatchcamError
-from swatchcam.web import gate, pairing, server
 from swatchcam.web import inbox as tray_module
+from swatchcam.web import pairing, request_checks, server
 from swatchcam.web.app import create_app
-from swatchcam.web.gate import form_token, posted
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.pool import ASKERS, Crew
 from swatchcam.web.pairing import Door, Phones
+from swatchcam.web.request_checks import form_token, posted
 from swatchcam.web.terminal import Words
 from tests.web.visitor import HERE, HOST, Clock, studio_in, visitor
 
@@ -220,7 +220,7 @@ def test_a_token_of_signs_that_are_none_is_refused(studio, caplog):
 
 def test_what_is_typed_is_never_as_large_as_photos(studio):
     phone = visitor(studio, key=studio.phones.add("Phone"))
-    large = b"&" * (gate.TYPED + 1)
+    large = b"&" * (request_checks.TYPED + 1)
     assert phone.post("/phones/leave", content=large, headers={"Content-Type": FORM}).status_code == 413
     assert phone.post("/phones/leave", content=large[1:], headers={"Content-Type": FORM}).status_code == 403
 
@@ -298,7 +298,7 @@ def test_a_phone_that_is_removed_while_it_sends_changes_nothing(studio, key, tok
 
 
 def test_many_large_forms_at_once_do_not_fill_the_computer(studio, key, token, monkeypatch):
-    monkeypatch.setattr(gate, "TOGETHER", 150_000)
+    monkeypatch.setattr(request_checks, "TOGETHER", 150_000)
     seen = []
     app = taking(studio, seen)
     assert sorted(calls(app, key, [pieces(token, 100_000)] * 3, pause=0.0001)) == [200, 503, 503]
@@ -307,7 +307,7 @@ def test_many_large_forms_at_once_do_not_fill_the_computer(studio, key, token, m
 
 
 def test_a_stranger_has_less_time_than_a_phone(studio, key, token, monkeypatch):
-    monkeypatch.setattr(gate, "HURRY", 0.05)
+    monkeypatch.setattr(request_checks, "HURRY", 0.05)
     app, slow = taking(studio, []), {"forms": [pieces(token, 9000)], "pause": 0.01}
     assert calls(app, key, **slow) == [200]
     assert calls(app, "", **slow, path="/pair") == [408]

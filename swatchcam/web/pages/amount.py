@@ -15,8 +15,8 @@ from ...recipes.ink_quantity import RESERVE, REST_IN_POT, SETUP_LOSS_G, amount, 
 from ...recipes.print_run import Run, area_meant, coverage_of
 from ...report.quantities import MUCH, adding_up, amount_dict
 from ..forms import number_or_none, text, whole, whole_or_none
-from ..gate import posted
 from ..render import REFUSAL, page
+from ..request_checks import posted
 from .mix_question import Typed, typed
 
 SIDE = 10_000.0  # cm

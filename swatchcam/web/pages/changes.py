@@ -20,8 +20,8 @@ from ...library.library import Library
 from ...report.library_records import log_dict
 from ..context import studio_of
 from ..forms import text, whole_or_none
-from ..gate import posted
 from ..render import page
+from ..request_checks import posted
 
 NUMBER, LAST = re.compile(r"[0-9]{1,9}"), 999_999_999  # of a record or a change; no database has larger ones
 NO_QUERY: Mapping[str, str] = {}

@@ -29,7 +29,7 @@ from ...recipes.recipe import parse_recipe
 from ...text import key
 from ..context import studio_of
 from ..forms import WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
-from ..gate import posted
+from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
 

@@ -23,8 +23,8 @@ from ...report.colour_plots import swatch
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, text, weights, whole
-from ..gate import posted
 from ..render import REFUSAL, page
+from ..request_checks import posted
 from .comparison import strip_words
 from .result import PHOTO, pot_of, records_on, sitting_on
 

@@ -28,9 +28,9 @@ from ...report.mixing_text import KINDS
 from ...report.prediction_plots import hits_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
-from ..gate import posted
 from ..inbox import Item
 from ..render import REFUSAL, page
+from ..request_checks import posted
 from ..wording import on_page
 from .mix_options import chip, for_again, for_pot, for_recipe, offered, words_of
 from .mix_question import SCALES, USUAL_SCALE, question, typed

@@ -27,10 +27,10 @@ from ...report.mixing_text import LIGHTS, OLD_POT
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import text, texts, ticked, whole
-from ..gate import posted, wants_json
 from ..inbox import Item
 from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
+from ..request_checks import posted, wants_json
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
 from .swatches import filled, lab_of

@@ -14,9 +14,9 @@ from starlette.routing import Route
 from ...errors import UsageError
 from ..context import Studio, studio_of
 from ..forms import text, whole
-from ..gate import COOKIE, OPEN, posted
 from ..pairing import LASTS, LENGTH, LONGEST_NAME, link
 from ..render import REFUSAL, page
+from ..request_checks import COOKIE, OPEN, posted
 
 COOKIE_LASTS = 365 * 24 * 3600  # s
 TOO_MANY = 429

@@ -24,9 +24,9 @@ from ...measurement.pigment_row import known_strips
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, files, text, ticked
-from ..gate import FILES, posted
 from ..inbox import Item
 from ..render import REFUSAL, page
+from ..request_checks import FILES, posted
 from .comparison import JUDGED_STAGES
 from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
 

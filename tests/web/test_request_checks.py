@@ -10,9 +10,9 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from swatchcam.errors import UsageError
-from swatchcam.web import forms, gate
+from swatchcam.web import forms, request_checks
 from swatchcam.web.app import create_app
-from swatchcam.web.gate import HEADERS, LINGERED, form_token, posted
+from swatchcam.web.request_checks import HEADERS, LINGERED, form_token, posted
 from tests.web.visitor import HERE, HOST, studio_in, visitor
 
 JSON = {"Accept": "application/json"}
@@ -107,7 +107,12 @@ def test_strangers_see_the_way_in_and_the_looks_of_it_only(studio):
     for path in ("/", "/phones", "/no-such-page", "/pair/", "/static", "/failing"):
         assert stranger.get(path).headers["location"] == "/pair"
         assert stranger.get(path, headers=JSON).status_code == 401
-    for path in ("/static/%2e%2e/gate.py", "/static/..%2fgate.py", "/static//etc/passwd", "/static/%00"):
+    for path in (
+        "/static/%2e%2e/request_checks.py",
+        "/static/..%2frequest_checks.py",
+        "/static//etc/passwd",
+        "/static/%00",
+    ):
         assert stranger.get(path).status_code == 404
     assert stranger.get("/phones", headers=JSON).json().keys() == {"problem", "remedy"}
 
@@ -191,7 +196,7 @@ def test_too_many_or_too_large_photos_are_refused(phone, token, monkeypatch):
     assert phone.post("/sent", data={"token": token}, files=thirteen).status_code == 413
     assert phone.post("/sent", data={"token": token}, files=thirteen[1:]).status_code == 200
     assert phone.post("/sent", data={"token": token}, files=thirteen * 3).status_code == 400
-    monkeypatch.setattr(gate, "FILE", 10)
+    monkeypatch.setattr(request_checks, "FILE", 10)
     assert phone.post("/sent", data={"token": token}, files=[("photos", ("a.jpg", b"1" * 11))]).status_code == 413
     assert phone.post("/sent", data={"token": token, "shade": "x" * 70_000}, files=thirteen[1:]).status_code == 400
 
@@ -206,7 +211,7 @@ def test_a_stranger_s_form_is_refused_before_it_is_read(studio, key):
 
 
 def test_too_much_is_refused_before_it_is_read_where_it_is_announced(studio, monkeypatch):
-    monkeypatch.setattr(gate, "REQUEST", 5000)
+    monkeypatch.setattr(request_checks, "REQUEST", 5000)
     headers = [*form_headers(studio.phones.add("Phone")), ("content-length", "5001")]
     happened, starts = exchange(create_app(studio), "/phones/leave", [b"x" * 1000] * 5, headers)
     assert starts[0]["status"] == 413
@@ -214,7 +219,7 @@ def test_too_much_is_refused_before_it_is_read_where_it_is_announced(studio, mon
 
 
 def test_too_much_is_refused_while_it_is_read_where_it_is_not(studio, monkeypatch):
-    monkeypatch.setattr(gate, "REQUEST", 3_000_000)
+    monkeypatch.setattr(request_checks, "REQUEST", 3_000_000)
     parts = [PART, *[b"x" * 100_000] * 1000]
     happened, starts = exchange(create_app(studio), "/phones/leave", parts, form_headers(studio.phones.add("Phone")))
     assert starts[0]["status"] == 413
@@ -232,8 +237,8 @@ def test_whoever_goes_while_sending_leaves_nothing(studio, caplog):
 
 
 def test_what_takes_too_long_is_refused(studio, monkeypatch):
-    monkeypatch.setattr(gate, "READING", 0.05)
-    monkeypatch.setattr(gate, "LINGER", 0.05)
+    monkeypatch.setattr(request_checks, "READING", 0.05)
+    monkeypatch.setattr(request_checks, "LINGER", 0.05)
     parts = [PART, *[b"x"] * 1000]
     app = create_app(studio)
     happened, starts = exchange(app, "/phones/leave", parts, form_headers(studio.phones.add("Phone")), pause=0.01)
