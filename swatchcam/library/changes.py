@@ -19,7 +19,7 @@ from ..text import key
 from . import schema
 from .library import Library
 from .records import clean_name
-from .row_mapping import rows_of
+from .row_mapping import decoding, rows_of
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
 Wanted = tuple[str, int | None, dict[str, Any]]
@@ -197,7 +197,8 @@ def _to_undo(connection: Connection, number: int) -> tuple[str, list[_Touch]]:
         raise UsageError(f"There is no change {number}.", "'swatchcam library log' lists them.")
     if row.undone_by is not None:
         raise UsageError(f"Change {number} is undone already.", f"See change {row.undone_by} in the log.")
-    return row.words, [_Touch(**touch) for touch in json.loads(row.rows)]
+    with decoding():
+        return row.words, [_Touch(**touch) for touch in json.loads(row.rows)]
 
 
 def _refuse_built_upon(connection: Connection, number: int, words: str, touches: Sequence[_Touch]) -> None:

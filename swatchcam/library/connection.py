@@ -14,6 +14,7 @@ from urllib.parse import quote
 
 from ..errors import LibraryError, UsageError
 from ..resources import data_folder
+from .causes import cause_of
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -24,31 +25,6 @@ logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
 LIBRARY, PHOTOS = "SWATCHCAM_LIBRARY", "SWATCHCAM_PHOTOS"
 PATIENCE = 60  # s; so long a writer waits for the others; no source
 NO_SERVER = 10  # s without an answer, after which a server counts as not there; no source
-# What a server says that is there but lets nobody in at this moment.
-BUSY = ("too many clients", "connection slots", "starting up", "shutting down", "recovery mode", "not yet accepting")
-# What the two databases say, and what that means for the person at the press.
-MEANINGS = (
-    ("disk is full", "the disk is full", "Make room on the disk and try again; nothing was half written."),
-    ("No space left", "the disk is full", "Make room on the disk and try again; nothing was half written."),
-    ("disk I/O error", "the disk cannot be written to or read", "Look for room and access on the disk, and try again."),
-    ("readonly", "it may be read but not written", "Give yourself the right to write to its folder, and try again."),
-    ("unable to open", "its file cannot be opened", "Look whether the folder is there and open to you."),
-    ("malformed", "its file is damaged", "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"),
-    ("not a database", "that file is no library", "Name another file with --library, or move this one away."),
-    ("locked", "another program holds it", "Close the other program, or wait a minute, and try again."),
-    ("Is a directory", "it is a folder", "Name a file, such as library.sqlite in that folder."),
-    ("Permission denied", "you have no right to it", "Give yourself access to its folder, and try again."),
-    ("permission denied", "you may not do that there", "Ask whoever looks after the server for the right to do it."),
-    ("Read-only", "it may be read but not written", "Name a library on another disk."),
-    ("read-only", "it may be read but not written", "Name the server that may be written to."),
-    ("already exists", "tables of something else are there", "Give the library a database of its own, and name that."),
-    *((said, "the server is busy", "Wait a minute, and try again.") for said in BUSY),
-    ("password", "the server does not let you in", "Check name and password in the address."),
-    ("does not exist", "the server has no such database or user", "Create it there, or correct the address."),
-    ("resolve host", "there is no such server", "Check the host in the address, and the network."),
-    ("refused", "the server does not answer", "Start it, or check host and port in the address."),
-    ("connection", "the server was lost", "Wait until it runs again, and try again."),
-)
 
 
 @dataclass(frozen=True)
@@ -157,14 +133,14 @@ def explained(place: Place) -> Iterator[None]:
     LibraryError
         In place of what SQLAlchemy, its drivers and the operating system raise.
     """
-    from sqlalchemy.exc import SQLAlchemyError
+    from sqlalchemy.exc import DBAPIError
 
     try:
         yield
-    except SQLAlchemyError as error:
-        raise _meaning(place, str(getattr(error, "orig", None) or error)) from error
-    except (sqlite3.Error, OSError) as error:
-        raise _meaning(place, str(error)) from error
+    except DBAPIError as error:
+        raise _refusal(place, error) from error
+    except (sqlite3.Error, UnicodeDecodeError, OSError) as error:
+        raise _refusal(place, error) from error
     except UnicodeEncodeError as error:
         letter = ascii(error.object[error.start])
         raise LibraryError(
@@ -172,11 +148,12 @@ def explained(place: Place) -> Iterator[None]:
         ) from error
 
 
-def _meaning(place: Place, said: str) -> LibraryError:
-    first = said.strip().splitlines()[0] if said.strip() else "no reason was given"
-    for sign, problem, remedy in MEANINGS:
-        if sign in said:
-            return LibraryError(f"The library {place} cannot be used: {problem} ({first}).", remedy)
-    return LibraryError(
-        f"The library {place} cannot be used: {first}.", "Look at 'swatchcam library verify', or bring back a backup."
-    )
+def _refusal(place: Place, error: BaseException) -> LibraryError:
+    cause, said = cause_of(error), str(getattr(error, "orig", None) or error).strip()
+    first = said.splitlines()[0] if said else "no reason was given"
+    if cause is None:
+        return LibraryError(
+            f"The library {place} cannot be used: {first}.",
+            "Look at 'swatchcam library verify', or bring back a backup.",
+        )
+    return LibraryError(f"The library {place} cannot be used: {cause.problem} ({first}).", cause.remedy)

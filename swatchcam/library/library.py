@@ -30,15 +30,14 @@ from ..errors import LibraryError, UsageError
 from ..files import settle
 from ..text import key
 from . import schema
-from .connection import BUSY, Place, connect, explained, find_place, reading_options
+from .causes import AWAY, BUSY, cause_of
+from .connection import Place, connect, explained, find_place, reading_options
 from .photo_store import PhotoStore
 from .records import Batch, Record, Shade
-from .row_mapping import batch_of, by_name, records_in_use, records_of, rows_of, shade_of
+from .row_mapping import DamagedRow, batch_of, by_name, decoding, records_in_use, records_of, rows_of, shade_of
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
-# What is said of a server that will come back.
-AWAY = ("refused", "closed the connection", "reset by peer", "terminating connection", *BUSY)
 BRING_BACK = "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"
 MAGIC = b"SQLite format 3\0"  # SQLite, "Database File Format", 1.3.1
 LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
@@ -68,7 +67,7 @@ class Library:
         try:
             with telling, self._connection() as connection:
                 yield connection
-        except (ValueError, TypeError, LookupError, AttributeError) as error:
+        except DamagedRow as error:
             raise LibraryError(
                 f"The library {self.place} is damaged: something in it cannot be read ({error}).", BRING_BACK
             ) from error
@@ -89,7 +88,7 @@ class Library:
                 try:
                     return self._written(work)
                 except DBAPIError as error:
-                    if not (error.connection_invalidated or _says(error, AWAY)):
+                    if cause_of(error) not in AWAY:
                         raise
                     time.sleep(wait)
             return self._written(work)
@@ -112,7 +111,7 @@ class Library:
             try:
                 return self.engine.connect()
             except OperationalError as error:
-                if not _says(error, BUSY):
+                if cause_of(error) is not BUSY:
                     raise
                 time.sleep(wait)
         return self.engine.connect()
@@ -199,8 +198,8 @@ class Library:
 
     def settings(self, number: int) -> dict[str, Any]:
         """How a record was measured, to do so again."""
-        with self.reading() as connection:
-            query = select(schema.record.c.settings).where(schema.record.c.id == number)
+        query = select(schema.record.c.settings).where(schema.record.c.id == number)
+        with self.reading() as connection, decoding():
             stored: dict[str, Any] = json.loads(connection.execute(query).scalar_one() or "{}")
         return stored
 
@@ -294,7 +293,3 @@ def _bring_up_to_date(library: Library, allowed: bool) -> None:
         )
 
     library.writing(schema.take_steps)
-
-
-def _says(error: DBAPIError, signs: tuple[str, ...]) -> bool:
-    return any(sign in str(error.orig) for sign in signs)

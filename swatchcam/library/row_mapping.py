@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from difflib import get_close_matches
 from math import isfinite
 from typing import Any, Protocol, TypeVar
@@ -18,6 +19,19 @@ from ..text import key
 from . import schema
 from .proposals import KINDS, Covariance, Lot, Pigment, Proposal
 from .records import Batch, Record, Shade, Stage, parse_stage
+
+
+class DamagedRow(Exception):
+    """What stands in a row is not what was written."""
+
+
+@contextmanager
+def decoding() -> Iterator[None]:
+    """What cannot be read back becomes a DamagedRow; around nothing but the decoding of rows."""
+    try:
+        yield
+    except (ValueError, TypeError, LookupError, AttributeError, OverflowError, RecursionError) as error:
+        raise DamagedRow(str(error)) from error
 
 
 class Named(Protocol):
@@ -52,15 +66,16 @@ def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:
 
     Raises
     ------
-    TypeError
+    DamagedRow
         A value is of another kind.
     """
-    rows = list(connection.execute(query).all())
+    with decoding():  # the driver's own, too
+        rows = list(connection.execute(query).all())
     for place, column in enumerate(query.selected_columns):
         kinds = (column.type.python_type, *((type(None),) if getattr(column, "nullable", False) else ()))
         for row in rows:
             if not isinstance(row[place], kinds):
-                raise TypeError(f"{column.name} {row[place]!r:.40}")
+                raise DamagedRow(f"{column.name} {row[place]!r:.40}")
     return rows
 
 
@@ -96,12 +111,15 @@ def records_of(connection: Connection, query: Select[Any]) -> list[Record]:
 def shade_of(row: Row[Any]) -> Shade:
     """A row of the table `shade`."""
     target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
-    return Shade(row.id, row.name, target, row.tolerance, tuple(json.loads(row.tags or "[]")), row.notes)
+    with decoding():
+        tags = tuple(json.loads(row.tags or "[]"))
+    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes)
 
 
 def batch_of(row: Row[Any]) -> Batch:
     """A row of the table `batch`, with the name of its shade."""
-    recipe = recipe_from_json(row.recipe) if row.recipe else None
+    with decoding():
+        recipe = recipe_from_json(row.recipe) if row.recipe else None
     return Batch(row.id, row.shade_name, row.name, row.mixed, row.ink, recipe, row.notes)
 
 
@@ -200,6 +218,8 @@ def _numbers(values: Sequence[float], count: int) -> tuple[float, ...]:
 
 def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
     errors, reflectance = errors_from_text(row.errors)
+    with decoding():
+        flags = tuple(json.loads(row.flags or "[]"))
     lab = (row.l, row.a, row.b)
     colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
     return Record(
@@ -218,6 +238,6 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         light=row.light,
         colour=colour,
         photos=photos,
-        flags=tuple(json.loads(row.flags or "[]")),
+        flags=flags,
         notes=row.notes,
     )

@@ -39,6 +39,7 @@ class Server:
     bin: Path
     folder: Path
     port: int
+    language: str = "C"  # of what it says: a locale of the system
 
     def run(self, program: str, *words: str) -> None:
         as_user = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []
@@ -49,6 +50,7 @@ class Server:
     def start(self) -> None:
         # What was written outlives the server without being brought to the disk; it would not outlive the machine.
         options = f"-p {self.port} -k {self.folder} -c listen_addresses=127.0.0.1 -c fsync=off"
+        options += f" -c lc_messages={self.language}"
         log = str(self.folder / "log")
         self.run("pg_ctl", "-D", str(self.folder / "data"), "-l", log, "-w", "-o", options, "start")
 
@@ -84,7 +86,7 @@ class Server:
 
 
 @contextmanager
-def running(bin_folder: Path) -> Iterator[Server]:
+def running(bin_folder: Path, language: str = "C") -> Iterator[Server]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -92,7 +94,7 @@ def running(bin_folder: Path) -> Iterator[Server]:
     folder = Path(tempfile.mkdtemp(prefix="swatchcam-server-", dir=MEMORY if quick else None))
     if os.getuid() == 0:
         shutil.chown(folder, "postgres")
-    server = Server(bin_folder, folder, port)
+    server = Server(bin_folder, folder, port, language)
     try:
         server.run("initdb", "-D", str(folder / "data"), "-U", "halm", "-A", "trust", "-E", "UTF8", "--no-sync")
         server.start()
