@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import Any
 
 import click
+from click.exceptions import NoSuchCommand
 
 from ..errors import SwatchcamError, UsageError
 
@@ -31,6 +32,15 @@ class LazyGroup(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names in the order given, then the commands added by hand."""
         return [*self.lazy, *(name for name in super().list_commands(ctx) if name not in self.lazy)]
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As usual, but a name that is none is answered with those like it, imported yet or not."""
+        try:
+            return super().resolve_command(ctx, args)
+        except NoSuchCommand as error:
+            raise NoSuchCommand(error.command_name, possibilities=self.list_commands(ctx), ctx=ctx) from None
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import the command, or None where there is none of this name."""

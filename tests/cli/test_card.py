@@ -219,3 +219,19 @@ def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
     assert run("card", "values", readings, *TAKE, "--average").exit_code == 3
     assert run("card", "values", readings, *TAKE, "--average", "--replace").exit_code == 0
     assert len(list((own_folder / "replaced").iterdir())) == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        ("chek", "check"),
+        ("srtip lay", "strip"),
+        ("library bakup", "backup"),
+        ("mix recipee", "recipe"),
+        ("card lern", "learn"),
+    ],
+)
+def test_a_mistyped_command_is_answered_with_the_one_that_was_meant(words, meant):
+    done = CliRunner().invoke(main, words.split())
+    assert done.exit_code == 2
+    assert f"Did you mean '{meant}'?" in done.stderr
