@@ -2,40 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
-
 import click
 
-from ..errors import UsageError
-from ..recipes.numbers import parse_amount, parse_count
 from .groups import json_option
+from .options import COUNT, amount_in
 from .output import tell
-
-
-class Typed(click.ParamType):
-    """A number as people write it; one that cannot be read is refused by its option's name."""
-
-    name = "number"
-
-    def __init__(self, read: Callable[[str], float]) -> None:
-        self.read = read
-
-    def convert(self, value: Any, param: click.Parameter | None, _ctx: click.Context | None) -> float:
-        """Raises UsageError."""
-        try:
-            return self.read(str(value))
-        except UsageError as error:
-            option = param.opts[0] if param else ""
-            raise UsageError(f"{option}: {error.problem}", error.remedy) from error
-
-
-def amount_in(unit: str) -> Typed:
-    """A number of this unit."""
-    return Typed(lambda text: parse_amount(text, unit))
-
-
-COUNT = Typed(parse_count)
 
 
 @click.command(

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_option, measuring_options
+from .options import DECIMAL, NUMBER, library_option, measuring_options
 
 EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 
@@ -51,7 +51,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 )
 @click.option(
     "--tolerance",
-    type=float,
+    type=DECIMAL,
     default=None,
     help="Largest CIEDE2000 that counts as the same. [default: the shade's own, else 2]",
 )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .options import NUMBER, library_options, photo_options
+from .options import DECIMAL, NUMBER, library_options, photo_options
 from .output import tell
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ EXIT_CODES = {"covers": 0, "cannot be told": 5}  # 4 else: this film does not co
 @click.option("--bare-records", nargs=2, type=NUMBER, metavar="LIGHT DARK", help="The records of the bare cloths.")
 @click.option(
     "--criterion",
-    type=float,
+    type=DECIMAL,
     default=0.98,
     show_default=True,
     help="Contrast ratio from which an ink is said to cover.",

@@ -3,31 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from ..cards.validation import ILLUMINANTS, OBSERVERS
+from ..errors import UsageError
+from ..recipes.numbers import parse_amount, parse_count, parse_number
 from .groups import json_option
 
 NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
 
 
-class Amount(click.ParamType):
-    """A number as people write it: 300, 0,25 or '300 g'."""
+class Typed(click.ParamType):
+    """A number as people write it, with a point or a comma: 300, 0,25 or '300 g'."""
 
-    def __init__(self, unit: str) -> None:
-        self.unit, self.name = unit, unit or "number"
+    def __init__(self, name: str, read: Callable[[str], float]) -> None:
+        self.name, self.read = name, read
 
-    def convert(self, value: Any, _param: click.Parameter | None, _context: click.Context | None) -> float:
-        """Read it; a refusal says how to write it."""
-        from ..recipes.numbers import parse_amount
+    def convert(self, value: Any, param: click.Parameter | None, _context: click.Context | None) -> float:
+        """Raises UsageError, which names the option."""
+        if isinstance(value, float | int):  # a default
+            return value
+        try:
+            return self.read(value)
+        except UsageError as error:
+            option = f"{param.opts[0]}: " if param else ""
+            raise UsageError(f"{option}{error.problem}", error.remedy) from error
 
-        return value if isinstance(value, float | int) else parse_amount(value, self.unit)
+
+def amount_in(unit: str) -> Typed:
+    """A number of this unit, without a sign."""
+    return Typed(unit or "number", partial(parse_amount, unit=unit))
 
 
-IN_GRAMS, IN_PERCENT, IN_MONEY = Amount("g"), Amount("%"), Amount("")
+IN_GRAMS, IN_PERCENT, IN_MONEY = amount_in("g"), amount_in("%"), amount_in("")
+COUNT = Typed("number", parse_count)
+DECIMAL = Typed("float", parse_number)  # any number: what it is for refuses what makes no sense
 DEGREES = [str(angle) for angle in OBSERVERS]
 
 # What is in a photo.
@@ -94,9 +108,9 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option(
         "--recipe", default="", metavar="TEXT|FILE", help="'binder 500 g, red 3.2 g, black 2 drops', or a file."
     ),
-    click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g."),
-    click.option("--drop", type=float, default=0.05, show_default=True, help="What one drop weighs, g."),
-    click.option("--tip", type=float, default=0.1, show_default=True, help="What one spoon tip weighs, g."),
+    click.option("--scale", type=DECIMAL, default=0.1, show_default=True, help="The scale's resolution, g."),
+    click.option("--drop", type=DECIMAL, default=0.05, show_default=True, help="What one drop weighs, g."),
+    click.option("--tip", type=DECIMAL, default=0.1, show_default=True, help="What one spoon tip weighs, g."),
     click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31."),
     click.option(
         "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"
@@ -130,7 +144,7 @@ _READING: tuple[Callable[..., Any], ...] = (
     click.option("--source", help="Who read it, with what. [default: the file's instrument and name]"),
     click.option(
         "--uncertainty",
-        type=float,
+        type=DECIMAL,
         default=0.5,
         show_default=True,
         help="How far a reading may be from the truth, CIEDE2000 (one standard deviation).",

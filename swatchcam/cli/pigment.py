@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from .options import (
+    DECIMAL,
     IN_GRAMS,
     IN_MONEY,
     IN_PERCENT,
@@ -173,7 +174,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     metavar="RECORD",
     help="The record of one small test mix with the new lot: its strength is worked out from it.",
 )
-@click.option("--strength", type=float, help="Its strength, if you know it: 1 is that of the ladder.")
+@click.option("--strength", type=DECIMAL, help="Its strength, if you know it: 1 is that of the ladder.")
 @library_options
 def lot(
     name: str,

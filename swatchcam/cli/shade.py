@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from .options import NUMBER, library_options
+from .options import DECIMAL, NUMBER, library_options
 from .output import tell, tell_done
 
 
@@ -65,7 +65,7 @@ def show(name: str, library: str | None, as_json: bool) -> None:
 @click.argument("name")
 @click.argument("lab", metavar="[L,a,b]", required=False)
 @click.option("--from-record", type=NUMBER, metavar="N", help="Take the colour of this record.")
-@click.option("--tolerance", type=float, help="CIEDE2000 that counts as the same.")
+@click.option("--tolerance", type=DECIMAL, help="CIEDE2000 that counts as the same.")
 @library_options
 def target(
     name: str, lab: str | None, from_record: int | None, tolerance: float | None, library: str | None, as_json: bool
@@ -92,9 +92,9 @@ def target(
 @click.argument("batch_name", metavar="BATCH")
 @click.option("--rename", "new_name", default="", metavar="NAME", help="Another name for the batch.")
 @click.option("--recipe", default="", metavar="TEXT|FILE", help="What went in, in full, as for 'keep'.")
-@click.option("--scale", type=float, default=0.1, show_default=True, help="The scale's resolution, g.")
-@click.option("--drop", type=float, default=0.05, show_default=True, help="What one drop weighs, g.")
-@click.option("--tip", type=float, default=0.1, show_default=True, help="What one spoon tip weighs, g.")
+@click.option("--scale", type=DECIMAL, default=0.1, show_default=True, help="The scale's resolution, g.")
+@click.option("--drop", type=DECIMAL, default=0.05, show_default=True, help="What one drop weighs, g.")
+@click.option("--tip", type=DECIMAL, default=0.1, show_default=True, help="What one spoon tip weighs, g.")
 @click.option("--mixed", default="", metavar="DATE", help="The day it was mixed.")
 @click.option("--ink", default="", help="The ink's family.")
 @click.option("--notes", default="", help="Anything else.")

@@ -8,6 +8,7 @@ from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.records import Batch, Shade, Stage
 from ..library.row_mapping import by_name
+from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key
 from .search import Target
@@ -83,8 +84,8 @@ def left_over(library: Library, shade: Shade, text: str) -> tuple[Batch, float]:
     """
     name, _, number = text.rpartition("=")
     try:
-        grams = float(number.strip().removesuffix("g"))
-    except ValueError:
+        grams = parse_number(number, "g")
+    except UsageError:
         grams = 0.0
     if not name.strip() or not grams > 0:
         raise UsageError(f"'{text}' is no batch with what is left of it.", "Write it as 3=120 for 120 g of batch 3.")

@@ -19,7 +19,7 @@ from ..measurement.measure import Measurement
 from ..measurement.metamerism import SURE
 from ..measurement.summary import sitting_of
 from ..recipes.arithmetic import filled_up
-from ..recipes.numbers import check_number
+from ..recipes.numbers import check_number, parse_number
 from ..recipes.recipe import BINDER, Recipe
 from ..text import key
 from .pigment_model import MISFIT, Palette
@@ -57,8 +57,8 @@ def parse_loads(texts: Sequence[str]) -> dict[str, float]:
     for text in texts:
         window, _, number = text.partition("=")
         try:
-            load = float(number.strip().removesuffix("%"))
-        except ValueError:
+            load = parse_number(number, "%")
+        except UsageError:
             load = -1.0
         if not window.strip() or not 0 <= load <= MOST_LOAD:
             raise UsageError(f"'{text}' is no drawdown with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")

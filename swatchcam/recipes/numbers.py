@@ -7,11 +7,12 @@ import re
 from ..errors import UsageError
 
 NUMBER = r"(\d+(?:[.,]\d+)?)"  # a group
+SIGNED = r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)"  # a group; as programs write numbers too
 UNITS = {"cm2": "cm2|cm²", "um": "um|µm|μm", "cm3/m2": "cm3/m2|cm³/m²|ml/m2"}  # spelt in several ways
 
 
 def number_of(text: str) -> float:
-    """What NUMBER found, with a point or a comma."""
+    """What NUMBER or SIGNED found, with a point or a comma."""
     return float(text.replace(",", "."))
 
 
@@ -23,11 +24,26 @@ def parse_amount(text: str, unit: str) -> float:
     UsageError
         It cannot be read.
     """
-    found = re.fullmatch(rf"{NUMBER}\s*(?:{UNITS.get(unit, re.escape(unit))})?", text.strip(), re.I)
+    return _read(text, NUMBER, unit, "a point or a comma and no sign before them")
+
+
+def parse_number(text: str, unit: str = "") -> float:
+    """As `parse_amount`, but with a sign or an exponent too: "-1", "2,5e-3"; whoever asks for it knows the bounds.
+
+    Raises
+    ------
+    UsageError
+        It cannot be read, or in two ways, as "1,234.5".
+    """
+    return _read(text, SIGNED, unit, "one point or one comma")
+
+
+def _read(text: str, number: str, unit: str, marks: str) -> float:
+    found = re.fullmatch(rf"{number}\s*(?:{UNITS.get(unit, re.escape(unit))})?", text.strip(), re.I)
     if not found:
         raise UsageError(
             f"'{text[:40]}' is no number that can be read.",
-            f"Write digits with a point or a comma and no sign before them, such as '{f'2.5 {unit}'.strip()}'.",
+            f"Write digits with {marks}, such as '{f'2.5 {unit}'.strip()}'.",
         )
     return number_of(found[1])
 

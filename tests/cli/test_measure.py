@@ -214,7 +214,7 @@ WRONG = {
     "no such window": (["--window", "middle"], "no drawdown called 'middle'", "Choose one of: left, right"),
     "tolerance zero": (["--tolerance", "0"], "A tolerance of 0 makes no sense", "above 0"),
     "tolerance negative": (["--tolerance", "-1"], "A tolerance of -1 makes no sense", "above 0"),
-    "tolerance nan": (["--tolerance", "nan"], "A tolerance of nan makes no sense", "above 0"),
+    "tolerance nan": (["--tolerance", "nan"], "--tolerance: 'nan' is no number", "'2.5'"),
 }
 
 
@@ -243,8 +243,10 @@ def test_an_unknown_window_of_the_other_photo_is_wrong_use(swatchcam, fair):
     assert "no drawdown called 'middle'" in done.stderr
 
 
-def test_a_tolerance_that_is_no_number_is_clicks_to_refuse(swatchcam, fair):
-    assert swatchcam("check", fair.path, "--tolerance", "two").exit_code == WRONG_USE
+def test_a_tolerance_may_have_a_comma(swatchcam, fair):
+    point, comma = (swatchcam("check", fair.path, "--tolerance", text, "--json") for text in ("1.25", "1,25"))
+    assert json.loads(point.stdout)["tolerance"] == 1.25
+    assert point.stdout == comma.stdout
 
 
 def test_an_unknown_card_is_refused(swatchcam, fair):

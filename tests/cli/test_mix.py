@@ -103,6 +103,12 @@ def test_a_program_gets_the_same(counter, words):
     assert facts["weighing"][0]["steps"]
 
 
+def test_what_is_left_of_a_batch_may_have_a_comma(counter):
+    comma = answer(f"mix again orange --grams '600,5 g' --left '2=120,5 g' {FEW.replace('.', ',')}")
+    assert comma == answer(f"mix again orange --grams 600.5 --left 2=120.5 {FEW}")
+    assert comma["rests"][0]["grams"] == 120.5
+
+
 def test_hits_are_there_for_programs(counter):
     assert answer("mix hits")["of"] == 0
     assert answer("mix hits --shade orange")["proposals"] == []
@@ -195,6 +201,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ),
         (f"{AGAIN} --left 1=500", "are left"),
         (f"mix again orange --grams 600 --left two {FEW}", "'two'"),
+        (f"mix again orange --grams 600 --left 2=1,234.5 {FEW}", "'2=1,234.5' is no batch with what is left"),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix hits --shade plum", "'plum'"),
         (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),

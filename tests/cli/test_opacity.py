@@ -145,7 +145,8 @@ WRONG = {
     f"{PHOTO} --bare-dark beside-2": ("Only one of the two cloths", "Measure both bare"),
     f"{PHOTO} --bare-light beside-2 --bare-dark beside-1": ("too alike", "Give the dark one first"),
     f"{PHOTO} --criterion 98": ("A contrast ratio of 98", "such as 0.98"),
-    f"{PHOTO} --criterion nan": ("A contrast ratio of nan", "such as 0.98"),
+    f"{PHOTO} --criterion much": ("--criterion: 'much' is no number", "'2.5'"),
+    f"{PHOTO} --criterion nan": ("--criterion: 'nan' is no number", "'2.5'"),
 }
 
 
@@ -179,7 +180,7 @@ def test_where_there_is_no_library_none_is_made(tmp_path):
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize("words", ["--records 1", "--records a b", "--records 0 1", "--criterion much", "--colour red"])
+@pytest.mark.parametrize("words", ["--records 1", "--records a b", "--records 0 1", "--colour red"])
 def test_what_cannot_be_read_as_a_command_is_wrong_use(words):
     done = type_in(f"{words} {PHOTO}")
     assert (done.exit_code, done.stdout) == (WRONG_USE, "")
