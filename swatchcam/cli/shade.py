@@ -77,13 +77,13 @@ def target(
       swatchcam shade target "river blue" 41.2,-8.0,-32.5 --tolerance 1.5
       swatchcam shade target "river blue" --from-record 12
     """
+    from ..colorimetry.lab_text import parse_lab
     from ..library.changes import set_target
     from ..library.compare import target_meant
     from ..library.library import open_library
-    from ..measurement.check import parse_target
 
     opened = open_library(library)
-    goal = target_meant(opened, parse_target(lab) if lab else None, from_record, tolerance)
+    goal = target_meant(opened, parse_lab(lab) if lab else None, from_record, tolerance)
     tell_done(set_target(opened, name, goal, tolerance), as_json)
 
 

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
+from ..colorimetry.lab_text import is_lab, parse_lab
 from ..errors import UsageError
 from .measure import Measurement, measure
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
-
-# What may stand between three numbers; a comma that does not is one of decimals.
-BETWEEN = (r"\s*,\s*", r"\s*;\s*|\s+", r"\s*,\s+")
-MOST_AB = 140.0  # of a target's a* and b*, CIELAB; beyond lies no colour of a surface; no source
-SHOWN = 40  # letters of what was typed, in a refusal
 
 
 def check_photo(
@@ -50,7 +43,7 @@ def check_photo(
     tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if target and against:
         raise UsageError("Both --target and --against were given.", "Give one of them.")
-    goal = parse_target(target) if target else None
+    goal = parse_lab(target) if target else None
     other_path, other_window = split_photo(against) if against else ("", None)
     beside = beside or any(name and name.startswith("beside") for name in (window, other_window))
 
@@ -95,8 +88,8 @@ def colour_meant(
     SwatchcamError
         Whatever `measure` refuses.
     """
-    if not is_there(text) and (_three(text) or text.replace(";", ",").count(",") >= 2):
-        return parse_target(text)
+    if not is_there(text) and (is_lab(text) or text.replace(";", ",").count(",") >= 2):
+        return parse_lab(text)
     measured = measure(text, card, beside=beside or (window or "").startswith("beside"), **how)
     return measured.colour(window or default_window(measured)).lab
 
@@ -104,41 +97,6 @@ def colour_meant(
 def default_window(measurement: Measurement) -> str:
     """The drawdown judged when none is named: the last window of the card, where today's strip lies."""
     return measurement.pose.design.windows[-1].name
-
-
-def parse_target(text: str) -> tuple[float, float, float]:
-    """ "41.2,38,-12.5", "41.2 38 -12.5" or "41,2; 38; -12,5" -> three numbers.
-
-    Raises
-    ------
-    UsageError
-        Not three numbers, or not a colour.
-    """
-    lab = _three(text)
-    if lab is None:
-        raise UsageError(
-            f"The target '{text[:SHOWN]}' is not three numbers.", "Write it as L,a,b, for example 41.2,38.0,-12.5"
-        )
-    if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > MOST_AB:
-        raise UsageError(
-            f"The target '{text[:SHOWN]}' is no colour of a surface.",
-            f"L* lies between 0 and 100, a* and b* between {-MOST_AB:g} and {MOST_AB:g}.",
-        )
-    return lab
-
-
-def _three(text: str) -> tuple[float, float, float] | None:
-    """The three numbers in a text; None where there are others than three."""
-    plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    for separator in BETWEEN:
-        parts = [part.replace(",", ".") for part in re.split(separator, plain)]
-        try:
-            first, second, third = (float(part) for part in parts)
-        except ValueError:
-            continue
-        if np.isfinite([first, second, third]).all():
-            return first, second, third
-    return None
 
 
 def is_there(name: str) -> bool:

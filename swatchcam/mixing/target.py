@@ -6,12 +6,13 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from ..colorimetry.lab_text import is_lab, parse_lab
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.proposals import RECIPE
 from ..library.records import DRY, USUAL_LIGHT, Record, Shade, Stage, light_of
-from ..measurement.check import is_there, parse_target, split_photo
+from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
 from ..measurement.summary import Sitting, sitting_of
 from ..text import key
@@ -55,10 +56,10 @@ def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Targe
 
 def _of_text(asked: Asked) -> Target:
     photo, window = split_photo(asked.target)
-    numbers = re.split(r"[\s;,]+", asked.target.strip())
-    if not is_there(photo) and len(numbers) == 3:
-        return Target(parse_target(",".join(numbers)), asked.target)
     if not is_there(photo):
+        # Three words, such as "1,2,x", were meant as numbers too.
+        if is_lab(asked.target) or len(re.split(r"[\s;,]+", asked.target.strip())) == 3:
+            return Target(parse_lab(asked.target), asked.target)
         raise UsageError(
             f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
             "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",

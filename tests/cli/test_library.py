@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import shlex
 import shutil
+from unittest.mock import Mock
 
 import click
 import pytest
 
 from swatchcam.cli import COMMANDS, main
-from swatchcam.library import batch_import, compare, verify
+from swatchcam.errors import UsageError
+from swatchcam.library import batch_import, compare, search, verify
 from swatchcam.library.changes import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
@@ -21,6 +23,7 @@ from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement import check, measure
 from swatchcam.recipes.recipe import parse_recipe
 from tests.cli.keyboard import answer, refused, type_in
+from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.library.taken import taken
 from tests.worlds.cheap_measurements import CARD
 from tests.worlds.sample_photos import FOLDER
@@ -209,6 +212,17 @@ def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
     assert {shade.name for shade in library.shades()} == {"brick", "slat", "slate"}
     assert len(library.records()) == 5
     assert "(undone)" in type_in("library log").stdout
+
+
+@pytest.mark.parametrize("text", SPELLINGS)
+def test_every_spelling_of_a_colour_is_taken(desk, library, monkeypatch, text):
+    judged, found = Mock(side_effect=UsageError("Seen.", "Go home.")), Mock(wraps=search.nearest_shades)
+    monkeypatch.setattr(check, "against_target", judged)
+    monkeypatch.setattr(search, "nearest_shades", found)
+    refused(["check", "new.jpg", "--target", text])
+    answer(["near", text])
+    answer(["shade", "target", "brick", text])
+    assert judged.call_args.args[1] == found.call_args.args[1] == library.shade("brick").target == LAB
 
 
 def test_a_target_and_a_tolerance_are_kept_apart(desk):

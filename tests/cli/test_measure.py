@@ -12,8 +12,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from swatchcam.cli import main
-from swatchcam.errors import UsageError
-from swatchcam.measurement.check import parse_target, split_photo
+from swatchcam.measurement.check import split_photo
 from swatchcam.measurement.measure import measure
 from swatchcam.report.overlay import draw
 from tests.worlds.scene import ink, render, write_jpeg
@@ -253,31 +252,6 @@ def test_an_unknown_card_is_refused(swatchcam, fair):
     done = swatchcam("measure", fair.path, "--card", "no-such-card", card=False)
     assert done.exit_code == REFUSED
     assert "no card values called 'no-such-card'" in done.stderr
-
-
-@pytest.mark.parametrize(
-    ("text", "lab"),
-    [
-        ("41.2,38.0,-12.5", (41.2, 38.0, -12.5)),
-        ("41;38; -12", (41, 38, -12)),
-        (" 60 36  38 ", (60, 36, 38)),
-        ("52,9; 46; \N{MINUS SIGN}13,25", (52.9, 46, -13.25)),
-        ("52,9 46 13", (52.9, 46, 13)),
-        ("52,9, 46,5, 13", (52.9, 46.5, 13)),
-        ("1,2 3,4 5", (1.2, 3.4, 5)),
-    ],
-)
-def test_a_target_may_be_written_in_several_ways(text, lab):
-    assert parse_target(text) == lab
-
-
-@pytest.mark.parametrize(
-    "text", ["", "50,0", "41,5 38", "1 2 3 4", "1,2,3,4", "1;;3", "1,2,3;", "1.2.3 4 5", "9" * 5000]
-)
-def test_a_target_that_is_not_three_numbers_is_refused_in_short(text):
-    with pytest.raises(UsageError, match="is not three numbers") as refusal:
-        parse_target(text)
-    assert len(refusal.value.problem) < 80
 
 
 def test_a_colon_in_a_photos_own_name_is_part_of_it(tmp_path):

@@ -13,9 +13,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from swatchcam.cli import main
+from swatchcam.errors import UsageError
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import proposals
+from swatchcam.mixing import fresh_pot, pot_in_hand
+from swatchcam.mixing.target import target_of
 from tests.cli.keyboard import answer, refused, type_in
+from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.worlds.mixing_library import Camera, Shop, desk_in
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
@@ -101,6 +105,21 @@ def test_a_program_gets_the_same(counter, words):
     assert facts["choices"][0]["recommended"]
     assert facts["cloth"] == "white cotton"
     assert facts["weighing"][0]["steps"]
+
+
+@pytest.mark.parametrize("text", SPELLINGS)
+def test_every_spelling_of_a_colour_is_taken(counter, monkeypatch, text):
+    seen = []
+
+    def spied(*asked):
+        seen.append(target_of(*asked)[0].lab)
+        raise UsageError("Seen.", "Go home.")
+
+    for module, words in ((fresh_pot, ["recipe"]), (pot_in_hand, ["correct", "today.jpg", "--unknown"])):
+        monkeypatch.setattr(module, "target_of", spied)
+        refused(["mix", *words, "--grams", "300", "--target", text])
+    assert set(seen) == {LAB}
+    assert len(seen) == 4  # each in words and for a program
 
 
 def test_what_is_left_of_a_batch_may_have_a_comma(counter):

@@ -25,6 +25,7 @@ from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
 from swatchcam.mixing.target import Asked, of_drawdown, target_of
 from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
+from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.worlds.inkworld import off, triple
 from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
 
@@ -131,6 +132,11 @@ def test_a_record_is_a_target_and_so_is_a_shade(shop):
     assert (aimed.lab, aimed.words, aimed.measured) == ((60.0, 40.0, 50.0), "the target of orange", None)
 
 
+@pytest.mark.parametrize("text", SPELLINGS)
+def test_every_spelling_of_a_colour_is_taken(shop, text):
+    assert target_of(shop.library, Asked(text))[0].lab == LAB
+
+
 def test_a_record_that_was_taken_out_is_no_target(shop):
     record = shop.library.records("orange", "2")[0]
     remove_record(shop.library, record.number)
@@ -148,6 +154,7 @@ def test_a_record_that_was_taken_out_is_no_target(shop):
         (Asked("50,0,999"), "no colour"),
         (Asked("50,0,0,0"), "neither three numbers nor a photo"),
         (Asked("nan,0,0"), "not three numbers"),
+        (Asked("52 ,9 46"), "read in two ways"),
     ],
 )
 def test_what_is_no_colour_is_refused(shop, asked, words):

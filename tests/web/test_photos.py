@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import re
 from html import unescape
+from unittest.mock import Mock
+from urllib.parse import urlencode
 
 import pytest
 from click.testing import CliRunner
@@ -13,7 +15,9 @@ from swatchcam.cli import main
 from swatchcam.library.library import open_library
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
+from swatchcam.web.pages import comparison
 from swatchcam.web.pages.result_words import advice, lead
+from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.browser import CARD, SAMPLES
 from tests.web.visitor import studio_in, visitor
 
@@ -100,6 +104,14 @@ def test_it_is_judged_as_the_command_line_does(kept, asked, said):
     assert f"CIEDE2000 {facts['difference']['ciede2000']:.2f}, in 95 of 100 cases {low:.2f} to {high:.2f}" in page
     assert facts["verdict"].capitalize() in page
     assert f"Tolerance {facts['tolerance']:g}" in page
+
+
+@pytest.mark.parametrize("text", SPELLINGS)
+def test_every_spelling_of_a_colour_is_taken(kept, monkeypatch, text):
+    judged = Mock(wraps=comparison.against_target)
+    monkeypatch.setattr(comparison, "against_target", judged)
+    assert kept.get(f"{kept.place}?{urlencode({'to': 'numbers', 'numbers': text})}")[0] == 200
+    assert judged.call_args.args[1] == LAB
 
 
 def check(*said):

@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 
 import pytest
 
+from swatchcam.colorimetry.lab_text import parse_lab
 from swatchcam.errors import SwatchcamError, UsageError
 from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.labels import readable, recipe_words
@@ -37,6 +38,7 @@ from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import amount as amount_page
 from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
+from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
 from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
 from tests.worlds.studio_records import HOSTILE
@@ -249,6 +251,18 @@ def test_a_recipe_for_numbers(phone):
 @pytest.mark.parametrize("typed", ["50.5, 20, -10", "50.5,20,-10", "50,5; 20; -10", "50,5, 20,0, -10,0", "50.5 20 -10"])
 def test_numbers_may_be_typed_with_points_and_commas(typed):
     assert lab_typed(typed) == "50.5,20,-10"
+
+
+@pytest.mark.parametrize("text", SPELLINGS)
+def test_every_spelling_of_a_colour_is_taken(phone, monkeypatch, text):
+    monkeypatch.setattr(AtOnce, "done", lambda *_: {"problem": "", "remedy": ""})
+    for path, said in (("/pot/recipe", {}), ("/pot/correct?record=15", {"target": "numbers"})):
+        item = phone.asked(path, numbers=text, grams="300", **said)
+        assert parse_lab(item.asked["asked"]["target"]) == LAB
+
+
+def test_numbers_are_handed_on_to_the_last_bit():
+    assert lab_typed("41,12345678901234 0,1 1e-07") == "41.12345678901234,0.1,1e-07"
 
 
 @pytest.mark.parametrize("typed", ["50,5,20,0,-10,0", "50 20", "nan, 0, 0", "101, 0, 0", "a, b, c", ",,", "1 2 3 4"])

@@ -8,6 +8,8 @@ from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 from types import SimpleNamespace
+from unittest.mock import Mock
+from urllib.parse import urlencode
 
 import numpy as np
 import pytest
@@ -26,6 +28,7 @@ from swatchcam.report.library_records import near_dict, pair_dict, shade_account
 from swatchcam.report.shade_summary import dossier
 from swatchcam.web.inbox import Tray
 from swatchcam.web.pages import changes, edits, records, shades
+from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.report.html_reader import Read
 from tests.web.visitor import studio_in, visitor
 from tests.worlds.cheap_measurements import facts, measurement
@@ -207,6 +210,15 @@ def test_the_nearest_shades_come_first_with_their_difference(season, query, lab)
     assert told == [each["ciede2000"] for each in known] == sorted(told)
     assert len(known) == 3
     assert ("picked on a screen is rough" in page.text) == query.startswith("colour")
+
+
+@pytest.mark.parametrize("text", SPELLINGS)
+def test_every_spelling_of_a_colour_is_taken(two, monkeypatch, text):
+    found = Mock(wraps=shades.nearest_shades)
+    monkeypatch.setattr(shades, "nearest_shades", found)
+    two.get(f"/shades?{urlencode({'lab': text})}")
+    two.sent("/shade/target", name="Brick", lab=text)
+    assert found.call_args.args[1] == two.library.shade("Brick").target == LAB
 
 
 def test_the_difference_is_told_in_words(season):

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.compare import Wanted, check_kept
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_stage
-from ...measurement.check import parse_target
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...measurement.verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
@@ -95,7 +95,7 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
         return verdict_dict(recalled.verdict, None, facts, recalled=recalled_dict(recalled))
     limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if question.to == NUMBERS:
-        return verdict_dict(judge(against_target(colour, parse_target(question.numbers)), limit), None, facts)
+        return verdict_dict(judge(against_target(colour, parse_lab(question.numbers)), limit), None, facts)
     other = _other(sitting, question)
     verdict = judge(between(colour, other), limit)
     return verdict_dict(verdict, sitting.metamerism(colour.name, other.name), facts)
@@ -106,7 +106,7 @@ def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]
     if question.to == STRIP:
         return sitting.drawdown(question.other).lab
     if question.to == NUMBERS:
-        return parse_target(question.numbers)
+        return parse_lab(question.numbers)
     record, target = found["recalled"]["record"], found["recalled"]["target"]
     lightness, a, b = target if record is None else (record[axis] for axis in "Lab")
     return lightness, a, b

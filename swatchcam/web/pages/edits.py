@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.amend import amend_batch, amend_record
 from ...library.changes import (
@@ -24,7 +25,6 @@ from ...library.changes import (
 from ...library.compare import target_meant
 from ...library.library import Library
 from ...library.records import STAGES, WASHED, Stage, parse_stage
-from ...measurement.check import parse_target
 from ...recipes.recipe import parse_recipe
 from ...text import key
 from ..context import studio_of
@@ -57,7 +57,7 @@ def target(request: Request, form: FormData) -> Response:
         raise UsageError("Numbers and a record were both given.", "Go back, and leave one of the two empty.")
     if not typed and record is None and tolerance is None:
         raise _nothing()
-    goal = target_meant(library, parse_target(typed) if typed else None, record, tolerance)
+    goal = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
     return led(library, set_target(library, name, goal, tolerance), "/shade", {"name": name})
 
 

@@ -7,11 +7,11 @@ from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
 
+from ...colorimetry.lab_text import parse_lab, plain_lab
 from ...errors import UsageError
 from ...library.library import Library
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from ...library.records import AIR_DRIED, Batch, parse_stage
-from ...measurement.check import parse_target
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
@@ -67,7 +67,7 @@ def typed(form: FormData) -> Typed:
 def lab_typed(said: str) -> str:
     """Three numbers as people type them -> "L,a,b"; raises UsageError where they are no colour."""
     try:
-        return ",".join(f"{value:.10g}" for value in parse_target(said))
+        return plain_lab(parse_lab(said))
     except UsageError as error:
         remedy = "Write L*, a* and b* as 41.2, 38.0, -12.5; L* lies between 0 and 100."
         raise UsageError(error.problem, remedy) from error

@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from ...colorimetry.cielab import Lab
 from ...colorimetry.colour_difference import describe_difference
+from ...colorimetry.lab_text import parse_lab
 from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
 from ...library.history import CHARTED, history, stages
@@ -21,7 +22,6 @@ from ...library.labels import lab_words
 from ...library.library import Library
 from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
 from ...library.search import nearest_shades
-from ...measurement.check import parse_target
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...recipes.safety import care_lines
 from ...report.colour_plots import ab_plot, interval_bar, lc_plot
@@ -82,7 +82,7 @@ def _asked(library: Library, asked: Mapping[str, str]) -> Asked | None:
     if asked.get("record"):
         return _of_record(library.record(_record_number(asked["record"])))
     if asked.get("lab"):
-        lab = parse_target(asked["lab"])
+        lab = parse_lab(asked["lab"])
         return Asked(lab, f"the colour {lab_words(lab)}")
     if asked.get("colour"):
         return Asked(_of_screen(asked["colour"]), "the colour picked on the screen", rough=True)
