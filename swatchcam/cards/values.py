@@ -248,8 +248,8 @@ def spectra_to_lab(
     # On whole nm first: the library sums only what lies there.
     whole = np.arange(np.ceil(even[0]), np.floor(even[-1]) + 1)
     table = [colour.SpragueInterpolator(even, list(row))(whole) for row in reflectances]
-    spectra = colour.MultiSpectralDistributions(np.array(table).T, whole).align(shape)
-    xyz = colour.msds_to_XYZ(spectra, cmfs=cmfs, illuminant=light, method="ASTM E308")
+    spectra = np.array([np.interp(shape.wavelengths, whole, row) for row in table])
+    xyz = colour.msds_to_XYZ(spectra, cmfs=cmfs, illuminant=light, method="Integration", shape=shape)
     return xyz_to_lab(np.asarray(xyz, dtype=np.float64), white_point(illuminant, observer))
 
 
