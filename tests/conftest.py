@@ -55,6 +55,10 @@ def pytest_collection_modifyitems(items):
     items.sort(key=lambda item: "/".join(item.path.parts[-2:]) not in LONG)
 
 
+# Thousands of tests are made while they are collected, and none of them is garbage: it is looked for less often.
+gc.set_threshold(20_000, 50, 100)
+
+
 def pytest_collection_finish():
     gc.freeze()  # thousands of tests stay to the end: they are not looked through for garbage again and again
 
