@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -102,15 +101,14 @@ def values(
         observer=int(observer) if observer else None,
         **settings,
     )
-    if as_json:
-        click.echo(json.dumps(as_dict(found, result), ensure_ascii=False, indent=2))
-    else:
-        click.echo(f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).")
-        click.echo(f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.")
-        for flag in result.flags:
-            click.echo(flag)
-        if not readings.spectra:
-            click.echo("The file holds no spectra: for another light or observer these colours can only be estimated.")
+    lines = [
+        f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).",
+        f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.",
+        *result.flags,
+    ]
+    if not readings.spectra:
+        lines.append("The file holds no spectra: for another light or observer these colours can only be estimated.")
+    tell(as_dict(found, result), lambda _: "\n".join(lines), as_json)
 
 
 def find_design(name: str) -> CardDesign:

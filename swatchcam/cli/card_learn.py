@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
 from .groups import json_option
+from .output import tell
 
 
 @click.command(
@@ -47,11 +46,10 @@ def learn(
     from .card import as_dict, find_design
 
     values = learn_card(new_name, photos, card, other_lamp=other_lamp, measured=measured, overwrite=overwrite)
-    if as_json:
-        click.echo(json.dumps(as_dict(find_design(values.design), values), ensure_ascii=False, indent=2))
-        return
-    click.echo(f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).")
-    click.echo(f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).")
-    click.echo(f"They are for {values.illuminant}/{values.observer}° and stand in {values.path}.")
-    for flag in values.flags:
-        click.echo(flag)
+    lines = [
+        f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).",
+        f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).",
+        f"They are for {values.illuminant}/{values.observer}° and stand in {values.path}.",
+        *values.flags,
+    ]
+    tell(as_dict(find_design(values.design), values), lambda _: "\n".join(lines), as_json)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -78,9 +77,7 @@ def lay(
     write_file(pdf_path, pdf)
     if png_path:
         write_file(png_path, sheet_png(pdf, 150))
-    if as_json:
-        files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
-        return click.echo(json.dumps(places_dict(places) | files, ensure_ascii=False, indent=2))
+    files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
     lines = [
         f"Strip '{name}' of {len(places.windows)} drawdowns, below card {places.card}:",
         *(f"  {line}" for line in summary(places)),
@@ -93,7 +90,7 @@ def lay(
         "",
         f"The strip's places stand in {path}.",
     ]
-    return click.echo("\n".join(lines))
+    tell(places_dict(places) | files, lambda _: "\n".join(lines), as_json)
 
 
 @strip.command()

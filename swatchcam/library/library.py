@@ -27,7 +27,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 
 from ..arrays import Array
 from ..errors import LibraryError, UsageError
-from ..files import settle
+from ..files import PART, settle
 from ..text import key
 from . import schema
 from .causes import AWAY, BUSY, cause_of
@@ -270,7 +270,7 @@ def _refuse_strange(place: Place, file: Path) -> None:
 def _make(file: Path) -> None:
     """A new library appears whole or not at all; who is second uses that of the first."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    draft = file.with_name(f"{file.name}.{uuid4().hex}.part")
+    draft = file.with_name(f"{file.name}.{uuid4().hex}{PART}")
     try:
         with closing(sqlite3.connect(draft)) as plain:
             plain.execute("PRAGMA journal_mode=WAL")  # readers and a writer do not wait for each other

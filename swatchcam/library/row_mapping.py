@@ -152,8 +152,9 @@ def proposal_of(row: Row[Any]) -> Proposal:
         It is not what was written.
     """
     try:
-        return _proposal(row)
-    except (SwatchcamError, ValueError, TypeError, LookupError, AttributeError, RecursionError) as error:
+        with decoding():
+            return _proposal(row)
+    except (SwatchcamError, DamagedRow) as error:
         why = error.problem if isinstance(error, SwatchcamError) else error
         raise LibraryError(
             f"Proposal {row.id} cannot be read ({why}).",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -107,7 +106,6 @@ def test_a_file_that_is_no_text_is_refused(own_folder):
         read_design(own_folder / "missing.toml")
 
 
-DATA = tomllib.loads(SHIPPED)
 VALUES = st.one_of(
     st.integers(), st.floats(), st.text(max_size=5), st.booleans(), st.lists(st.integers(), max_size=4),
     st.just({}), st.just([{}]), st.just(10**400),
