@@ -8,15 +8,9 @@ from swatchcam.errors import UsageError
 from swatchcam.library.amend import amend_batch, amend_record
 from swatchcam.library.changes import log, restore
 from swatchcam.library.entry import recipe_of
-from swatchcam.library.library import open_library
 from swatchcam.library.records import Stage
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import put
-
-
-@pytest.fixture
-def library(place):
-    return open_library(place, create=True)
 
 
 def test_a_record_is_amended_and_its_colour_stays(library, tmp_path):

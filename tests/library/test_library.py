@@ -54,11 +54,6 @@ FULL = {
 
 
 @pytest.fixture
-def library(place):
-    return open_library(place, create=True)
-
-
-@pytest.fixture
 def photos(tmp_path):
     return tmp_path / "shots"
 

@@ -37,11 +37,6 @@ RECIPE = parse_recipe("binder 500 g, red 3.2 g, black 2 drops")
 
 
 @pytest.fixture
-def library(place):
-    return open_library(place, create=True)
-
-
-@pytest.fixture
 def file(tmp_path):
     """A library in a file, for what does not depend on the database."""
     return open_library(str(tmp_path / "halm.sqlite"), create=True)
