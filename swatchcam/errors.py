@@ -1,6 +1,6 @@
 """What the tool refuses, and what to do about it.
 
-SwatchcamError          one sentence on what is wrong, one on what to do next
+SwatchcamError          a code, its facts, and a remedy; `messages` says it in words
 ├── UsageError          the command asks for something that cannot be done
 ├── CardError           fix the card file, or choose another card
 ├── LibraryError        the studio's records cannot be read or written
@@ -12,17 +12,55 @@ SwatchcamError          one sentence on what is wrong, one on what to do next
     └── FitError        the card's colours do not explain what the camera saw
 """
 
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from .messages.message import SAID_BEFORE, Message, message_from_json, plain
+
 
 class SwatchcamError(Exception):
-    """A refusal: `problem` says what is wrong, `remedy` what to do next."""
+    """A refusal: `code` says what is wrong, `remedy` names what to do next, `facts` is what their sentences tell.
 
-    def __init__(self, problem: str, remedy: str) -> None:
-        super().__init__(problem, remedy)
-        self.problem = problem
+    `where` says in which photo, option or field it happened, the outermost first. As text it is what the terminal says.
+    """
+
+    def __init__(self, code: str, remedy: str, /, **facts: Any) -> None:
+        super().__init__(code, remedy)
+        self.code = code
         self.remedy = remedy
+        self.facts: Mapping[str, Any] = {name: plain(value) for name, value in facts.items()}
+        self.where: tuple[Message, ...] = ()
+
+    @property
+    def problem(self) -> str:
+        """What the terminal says is wrong."""
+        from .messages.surface import TERMINAL
+
+        return TERMINAL.problem(self)
+
+    def at(self, code: str, /, **facts: Any) -> None:
+        """Say where it happened, such as at("in-photo", photo=path); then raise it again."""
+        self.where = (Message(code, plain(facts)), *self.where)
+
+    def as_json(self) -> dict[str, Any]:
+        """For a file, another process or a program; `error_from_json` reads it."""
+        return {
+            "kind": type(self).__name__,
+            "code": self.code,
+            "facts": dict(self.facts),
+            "remedy": self.remedy,
+            "where": [place.as_json() for place in self.where],
+        }
 
     def __str__(self) -> str:
-        return f"{self.problem} {self.remedy}"
+        from .messages.surface import TERMINAL
+
+        return TERMINAL.refusal(self)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return error_from_json, (self.as_json(),)
 
 
 class UsageError(SwatchcamError):
@@ -59,3 +97,35 @@ class DrawdownError(PhotoError):
 
 class FitError(PhotoError):
     """The card's patches do not explain what the camera saw."""
+
+
+KINDS: dict[str, type[SwatchcamError]] = {
+    kind.__name__: kind
+    for kind in (
+        SwatchcamError,
+        UsageError,
+        CardError,
+        LibraryError,
+        PhotoError,
+        FileError,
+        FindError,
+        LightError,
+        DrawdownError,
+        FitError,
+    )
+}
+
+
+def error_from_json(stored: Mapping[str, Any]) -> SwatchcamError:
+    """A refusal as `SwatchcamError.as_json` wrote it, or the two sentences that version 0.1 wrote in its place.
+
+    Raises
+    ------
+    TypeError, KeyError
+        It is neither.
+    """
+    if "code" not in stored:
+        return SwatchcamError(SAID_BEFORE, SAID_BEFORE, sentence=stored["problem"], advice=stored["remedy"])
+    error = KINDS.get(stored["kind"], SwatchcamError)(stored["code"], stored["remedy"], **stored["facts"])
+    error.where = tuple(message_from_json(place) for place in stored["where"])
+    return error

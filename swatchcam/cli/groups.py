@@ -13,6 +13,7 @@ import click
 from click.exceptions import NoSuchCommand
 
 from ..errors import SwatchcamError, UsageError
+from ..messages.surface import TERMINAL
 
 USAGE, REFUSED = 2, 3
 JSON = "swatchcam.json"
@@ -88,10 +89,10 @@ class RefusingGroup(LazyGroup):
 def tell(refusal: SwatchcamError, as_json: bool) -> None:
     """Say what is wrong and what to do next: lines on stderr, or one object on stdout for a program."""
     if as_json:
-        what = {"kind": type(refusal).__name__, "problem": refusal.problem, "remedy": refusal.remedy}
-        click.echo(json.dumps({"refused": what}, ensure_ascii=False, indent=2))
+        said = {"problem": TERMINAL.problem(refusal), "next": TERMINAL.remedy(refusal)}
+        click.echo(json.dumps({"refused": refusal.as_json() | said}, ensure_ascii=False, indent=2))
     else:
-        click.echo(f"{refusal.problem}\n{refusal.remedy}", file=sys.stderr)
+        click.echo(f"{TERMINAL.problem(refusal)}\n{TERMINAL.remedy(refusal)}", file=sys.stderr)
 
 
 def json_option(function: Callable[..., Any]) -> Callable[..., Any]:

@@ -30,8 +30,9 @@ class Typed(click.ParamType):
         try:
             return self.read(value)
         except UsageError as error:
-            option = f"{param.opts[0]}: " if param else ""
-            raise UsageError(f"{option}{error.problem}", error.remedy) from error
+            if param:
+                error.at("in-option", option=param.opts[0])
+            raise
 
 
 def amount_in(unit: str) -> Typed:

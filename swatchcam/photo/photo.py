@@ -68,7 +68,8 @@ def read_photo(path: str | Path) -> Photo:
         space = _colour_space(header)
         pixels = decode(data, header)
     except FileError as error:
-        raise FileError(f"{path}: {error.problem}", error.remedy) from error
+        error.at("in-photo", photo=path)
+        raise
     return Photo(
         path=str(path),
         pixels=pixels,

@@ -21,9 +21,9 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
-from ..errors import UsageError
+from ..errors import SwatchcamError, UsageError, error_from_json
 from ..files import PART, STALE, last_changed, settle
-from .inbox_files import fill_folder, read_facts, reading, refusing, rename_into, write_note
+from .inbox_files import REFUSED, fill_folder, read_facts, reading, refusing, rename_into, write_note
 
 ID = re.compile(r"[0-9a-f]{20}")
 
@@ -54,7 +54,15 @@ class Item:
         """ "waiting", "done" or "refused"."""
         if self.answer is None:
             return "waiting"
-        return "refused" if {"problem", "remedy"} <= self.answer.keys() else "done"
+        return "refused" if self.refusal else "done"
+
+    @property
+    def refusal(self) -> SwatchcamError | None:
+        """Why it was refused, if it was."""
+        answer = self.answer or {}
+        if REFUSED in answer:
+            return error_from_json(answer[REFUSED])
+        return error_from_json(answer) if {"problem", "remedy"} <= answer.keys() else None
 
 
 @dataclass(frozen=True)

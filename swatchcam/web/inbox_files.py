@@ -21,6 +21,9 @@ KNOWN = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".dng")
 UNKNOWN = ".photo"
 
 
+REFUSED = "refused"  # the key of an answer that is a refusal
+
+
 def write_note(path: Path, data: bytes) -> None:
     """Write a file of a thing, whole, for its owner only.
 

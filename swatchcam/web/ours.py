@@ -33,6 +33,6 @@ def library_of(named: str | None, *, create: bool = False) -> Library:
     try:
         library = open_library(named, create=create)
     except LibraryError as error:
-        error.problem = error.problem.replace(f" at {place}", "").replace(str(place), str(_Ours(**vars(place))))
+        error.code = error.code.replace(f" at {place}", "").replace(str(place), str(_Ours(**vars(place))))
         raise
     return replace(library, place=_Ours(**vars(place)))

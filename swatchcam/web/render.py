@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from ..errors import SwatchcamError
+from ..messages.surface import PAGE
 from .request_checks import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
 from .wording import on_page
 
@@ -49,13 +50,13 @@ def page(request: Request, template: str, /, status: int = 200, **facts: Any) ->
 
 def refusal(request: Request, error: SwatchcamError, status: int = REFUSAL) -> Response:
     """The page of a refusal, or its two sentences as JSON for a script."""
-    return _told(request, "refusal.html.jinja", status, on_page(error.problem), on_page(error.remedy))
+    return _told(request, "refusal.html.jinja", status, problem(error), remedy(error))
 
 
 def refused(request: Request, status: int) -> Response:
     """The page for what is refused or failed outside of any view."""
-    problem, remedy = SAID.get(status, SAID[400])
-    return _told(request, "error.html.jinja", status, problem, remedy)
+    words = SAID.get(status, SAID[400])
+    return _told(request, "error.html.jinja", status, *words)
 
 
 def static(name: str) -> str:
@@ -67,6 +68,16 @@ def static(name: str) -> str:
 def moment(time: str) -> str:
     """ "2026-01-31T13:05:00+00:00" -> "2026-01-31 14:05", by the computer's clock."""
     return datetime.fromisoformat(time).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def problem(error: SwatchcamError) -> str:
+    """What the page says is wrong."""
+    return on_page(PAGE.problem(error))
+
+
+def remedy(error: SwatchcamError) -> str:
+    """What the page says to do next."""
+    return on_page(PAGE.remedy(error))
 
 
 def _told(request: Request, name: str, status: int, problem: str, remedy: str) -> Response:
@@ -85,5 +96,7 @@ def _templates() -> Environment:
     templates.globals["static"] = cache(static)
     templates.filters["moment"] = moment
     templates.filters["on_page"] = on_page
+    templates.filters["problem"] = problem
+    templates.filters["remedy"] = remedy
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

@@ -39,5 +39,5 @@ def refused(words, code=2):
     told = type_in([*split(words), "--json"])
     assert (told.exit_code, told.stderr.removeprefix("Measuring\n")) == (code, "")
     facts = json.loads(told.stdout)["refused"]
-    assert (facts["problem"], facts["remedy"]) == (problem, remedy)
+    assert (facts["problem"], facts["next"]) == (problem, remedy)
     return problem, remedy

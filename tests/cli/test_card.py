@@ -16,6 +16,7 @@ from swatchcam.cards.values import nominal_values
 from swatchcam.cli import COMMANDS, main
 from swatchcam.cli.groups import LazyGroup, RefusingGroup, json_option
 from swatchcam.errors import CardError, PhotoError, UsageError
+from swatchcam.messages.surface import TERMINAL
 from tests.paths import HOME
 
 FOLDER = HOME
@@ -121,7 +122,7 @@ def test_a_refusal_is_two_lines_on_stderr_or_one_object_on_stdout(error, code):
     told = CliRunner().invoke(refusing(error), ["go", "--json"])
     assert (told.exit_code, told.stderr) == (code, "")
     assert json.loads(told.stdout) == {
-        "refused": {"kind": type(error).__name__, "problem": error.problem, "remedy": error.remedy}
+        "refused": error.as_json() | {"problem": TERMINAL.problem(error), "next": TERMINAL.remedy(error)}
     }
 
 

@@ -19,6 +19,7 @@ import pytest
 from swatchcam.errors import SwatchcamError, UsageError
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.messages.surface import PAGE
 from swatchcam.report.measurement import measurement_dict
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import small
@@ -144,7 +145,10 @@ def send(crew, kind, key="", **asked):
 
 
 def answered(crew, id):
-    return until(lambda: crew.tray.item(id).answer)
+    """The answer to a thing on the tray; of a refusal its two sentences."""
+    answer = until(lambda: crew.tray.item(id).answer)
+    refusal = crew.tray.item(id).refusal
+    return {"problem": PAGE.problem(refusal), "remedy": PAGE.remedy(refusal)} if refusal else answer
 
 
 def pids(tray, id):

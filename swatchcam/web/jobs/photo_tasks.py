@@ -9,7 +9,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...errors import FileError, PhotoError, SwatchcamError, UsageError
+from ...errors import FileError, PhotoError, SwatchcamError, UsageError, error_from_json
 from ..inbox_files import write_note
 from .mixing_task import mixed
 
@@ -106,10 +106,10 @@ def _look(path: str, asked: Job, strip: Any, count: int) -> Look:
     try:
         return take_look(path, asked.get("card"), strip, beside=bool(asked.get("beside")))
     except PhotoError as error:
-        if damaged().problem in error.problem and not _fits(path):
+        if error.code == damaged().code and not _fits(path):
             raise MemoryError from error
-        if count > 1 and path not in error.problem:
-            error.problem = f"{path}: {error.problem}"
+        if count > 1 and not error.where:
+            error.at("in-photo", photo=path)
         raise
 
 
@@ -135,7 +135,7 @@ def _in_their_words(names: Mapping[str, str]) -> Iterator[None]:
     try:
         yield
     except SwatchcamError as error:
-        raise SwatchcamError(_renamed(error.problem, names), _renamed(error.remedy, names)) from error
+        raise error_from_json(_renamed(error.as_json(), names)) from error
 
 
 def _in_names(sitting: Job, names: Mapping[str, str]) -> dict[str, Any]:

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from threading import Condition, Thread
 from typing import Any
 
-from ...errors import SwatchcamError, UsageError
+from ...errors import SwatchcamError, UsageError, error_from_json
 from ..inbox import Item, Tray
+from ..inbox_files import REFUSED
 from .process import MEGABYTES, PATIENCE, TASKS, Child, Gone
 
 ASKERS = 8  # so many may wait for an answer at once: each holds one of the threads that all pages share
@@ -128,8 +129,8 @@ class Crew:
                 self._queue.append(turn)
                 self._change.notify()
         answer = future.result()
-        if {"problem", "remedy"} <= answer.keys():
-            raise SwatchcamError(answer["problem"], answer["remedy"])
+        if REFUSED in answer:
+            raise error_from_json(answer[REFUSED])
         return answer
 
     def _line_up(self, item: Item) -> None:
@@ -241,7 +242,7 @@ def _call(task: str, job: Mapping[str, Any]) -> bytes:
 
 
 def _refusal(error: SwatchcamError) -> dict[str, Any]:
-    return {"problem": error.problem, "remedy": error.remedy}
+    return {REFUSED: error.as_json()}
 
 
 def _too_late(seconds: float) -> UsageError:

@@ -20,6 +20,7 @@ from threading import Thread
 from typing import Any
 
 from ...errors import SwatchcamError, UsageError
+from ..inbox_files import REFUSED
 
 Task = Callable[[Mapping[str, Any]], dict[str, Any]]
 
@@ -81,20 +82,16 @@ def _done(tasks: Mapping[str, Task], call: Mapping[str, Any], megabytes: int) ->
         try:
             answer = tasks[call["task"]](call["job"])
         except SwatchcamError as error:
-            answer = _refusal(error)
+            answer = {REFUSED: error.as_json()}
         return _line(answer)
     except Exception as error:
         # Nobody knows what state such an error leaves behind.
-        answer = _refusal(_too_much(megabytes) if _is_short(error) else _failed())
+        answer = {REFUSED: (_too_much(megabytes) if _is_short(error) else _failed()).as_json()}
         return _line(answer, log=traceback.format_exc(), spent=True)
 
 
 def _line(answer: Mapping[str, Any], log: str = "", spent: bool = False) -> bytes:
     return json.dumps({"answer": answer, "log": log, "spent": spent}, allow_nan=False).encode()
-
-
-def _refusal(error: SwatchcamError) -> dict[str, str]:
-    return {"problem": error.problem, "remedy": error.remedy}
 
 
 def _too_much(megabytes: int) -> UsageError:

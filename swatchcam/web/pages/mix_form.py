@@ -29,9 +29,8 @@ from ...report.prediction_plots import hits_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
 from ..inbox import Item
-from ..render import REFUSAL, page
+from ..render import REFUSAL, page, problem
 from ..request_checks import posted
-from ..wording import on_page
 from .mix_options import chip, for_again, for_pot, for_recipe, offered, words_of
 from .mix_question import SCALES, USUAL_SCALE, question, typed
 from .result import proposal_of
@@ -130,8 +129,8 @@ def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
 def _state(item: Item, made: Sequence[Proposal]) -> str:
     if item.state == "waiting":
         return "being worked out"
-    if item.state == "refused":
-        return f"refused: {on_page((item.answer or {})['problem'])}"
+    if item.refusal:
+        return f"refused: {problem(item.refusal)}"
     kept = proposal_of(made, item.id)
     done = "the pot is good as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done

@@ -50,8 +50,7 @@ def show(request: Request) -> Response:
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
         return page(request, "mixing.html.jinja", item=item, title=title(item), words=studio.progress(item, DOING))
     if item.state == "refused":
-        assert item.answer is not None
-        return page(request, "mix_refused.html.jinja", title=title(item), told=item.answer, back=_back(item))
+        return page(request, "mix_refused.html.jinja", title=title(item), told=item.refusal, back=_back(item))
     return _answer(request, item)
 
 

@@ -109,12 +109,11 @@ def show(request: Request) -> Response:
         studio.crew.hand_over(item.id)  # it is there already, unless the program was stopped meanwhile
         return page(request, "working.html.jinja", item=item, words=studio.progress(item, DOING))
     if item.state == "refused":
-        return page(request, "again.html.jinja", item=item, told=item.answer, **_again(studio))
+        return page(request, "again.html.jinja", item=item, told=item.refusal, **_again(studio))
     try:
         sitting = sitting_on(item)
     except UsageError as error:  # it was measured by another version of the program
-        told = {"problem": error.problem, "remedy": error.remedy}
-        return page(request, "again.html.jinja", status=REFUSAL, item=item, told=told, **_again(studio))
+        return page(request, "again.html.jinja", status=REFUSAL, item=item, told=error, **_again(studio))
     return answer_page(request, studio, item, sitting, _again(studio))
 
 

@@ -1,0 +1,113 @@
+"""The two surfaces on which the tool speaks, and how each finds its sentence for a code.
+
+The catalogues lie in the modules beside this one, by subject. What is right on both surfaces is written there once;
+`On` gives each its own words, for the terminal names commands and options where the page names fields and buttons.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
+from string import Formatter
+from typing import Any, Literal, Protocol
+
+from ..text import counted, listed
+from .message import Flag, Message
+
+Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
+Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
+SUBJECTS = ("general",)
+
+
+@dataclass(frozen=True)
+class On:
+    """What the terminal says, and what the page says in its place."""
+
+    terminal: Words
+    page: Words
+
+
+Catalogue = dict[str, Words | On]
+
+
+class Refusal(Protocol):
+    """What `errors.SwatchcamError` is: a code, the name of a remedy, facts, and where it happened."""
+
+    code: str
+    remedy: str
+    facts: Mapping[str, Any]
+    where: tuple[Message, ...]
+
+
+@dataclass(frozen=True)
+class Surface:
+    """How one surface puts codes and facts into sentences."""
+
+    name: Literal["terminal", "page"]
+
+    def problem(self, error: Refusal) -> str:
+        """What is wrong, and before it in which photo, option or field."""
+        places = [self._said("PLACES", place.code, place.facts) for place in error.where]
+        return ": ".join([*places, self._said("PROBLEMS", error.code, error.facts)])
+
+    def remedy(self, error: Refusal) -> str:
+        """What to do next."""
+        return self._said("REMEDIES", error.remedy, error.facts)
+
+    def refusal(self, error: Refusal) -> str:
+        """What is wrong and what to do next, in one line."""
+        return f"{self.problem(error)} {self.remedy(error)}"
+
+    def flag(self, flag: Flag) -> str:
+        """Why a number may be weak."""
+        return self._said("FLAGS", flag.code, flag.facts)
+
+    def change(self, change: Message) -> str:
+        """What was done to the library."""
+        return self._said("CHANGES", change.code, change.facts)
+
+    def _said(self, kind: Kind, code: str, facts: Mapping[str, Any]) -> str:
+        words = catalogue(kind).get(code)
+        if words is None:
+            return code
+        if isinstance(words, On):
+            words = words.terminal if self.name == "terminal" else words.page
+        return words(**facts) if callable(words) else _Filled(self).vformat(words, (), facts)
+
+
+TERMINAL, PAGE = Surface("terminal"), Surface("page")
+
+
+@cache
+def catalogue(kind: Kind) -> Catalogue:
+    """All sentences of a kind, of all subjects, by code."""
+    modules = [import_module(f".{name}", __package__) for name in SUBJECTS]
+    return {code: words for module in modules for code, words in getattr(module, kind, {}).items()}
+
+
+class _Filled(Formatter):
+    """`str.format`, and beside it
+
+    {names:comma} -> "a, b"; {names:listed} -> "a, b and c"; {n:counted strip} -> "3 strips", plural after a slash;
+    {cause:problem} -> the problem of a message that is a fact; {causes:problems} -> several, each on a line.
+    """
+
+    def __init__(self, surface: Surface) -> None:
+        super().__init__()
+        self._surface = surface
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        kind, _, rest = format_spec.partition(" ")
+        if kind == "counted":
+            return counted(value, *rest.split("/"))
+        if kind == "listed":
+            return listed([str(each) for each in value])
+        if kind == "comma":
+            return ", ".join(str(each) for each in value)
+        if kind == "problem":
+            return self._surface._said("PROBLEMS", value["code"], value["facts"])
+        if kind == "problems":
+            return "".join(f"\n  - {self.format_field(each, 'problem')}" for each in value)
+        return str(super().format_field(value, format_spec))

@@ -1,0 +1,106 @@
+"""Every code that the tool raises, flags or notes has its sentence on both surfaces, and every sentence its code."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+from collections import Counter, defaultdict
+from importlib import import_module
+from string import Formatter
+
+import pytest
+
+from swatchcam import errors
+from swatchcam.messages.message import SAID_BEFORE
+from swatchcam.messages.surface import SUBJECTS, On, catalogue
+from tests.paths import HOME
+
+PACKAGE = HOME / "swatchcam"
+KINDS = ("PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES")
+# What makes something that is said -> the catalogues of its first words.
+MAKERS = {name: ("PROBLEMS", "REMEDIES") for name in errors.KINDS} | {
+    "finding": ("PROBLEMS",),
+    "flag": ("FLAGS",),
+    "change": ("CHANGES",),
+    "at": ("PLACES",),
+}
+SURFACE = ("cli", "report", "web", "handbook")  # who may put codes into sentences
+
+
+def _name(call: ast.Call) -> str:
+    return call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+
+
+def _codes(node: ast.expr) -> list[str] | None:
+    """The codes that an argument may be: a text, or one of two by a condition."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return [node.value]
+    if isinstance(node, ast.IfExp):
+        found = [_codes(node.body), _codes(node.orelse)]
+        return [code for codes in found if codes for code in codes] if all(found) else None
+    return None
+
+
+def _calls():
+    """Each call that makes something that is said: where it stands, the kinds of its codes, the call."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and (kinds := MAKERS.get(_name(node))) and len(node.args) >= len(kinds):
+                yield f"{path.relative_to(HOME)}:{node.lineno}", kinds, node
+
+
+def _fields(words) -> set[str]:
+    """The facts that a sentence tells."""
+    if isinstance(words, On):
+        return _fields(words.terminal) | _fields(words.page)
+    if callable(words):
+        named = inspect.signature(words).parameters.values()
+        return {each.name for each in named if each.default is each.empty and each.kind is not each.VAR_KEYWORD}
+    return {name.split(".")[0].split("[")[0] for _, name, _, _ in Formatter().parse(words) if name}
+
+
+CALLS = list(_calls())
+
+
+@pytest.mark.parametrize(("where", "kinds", "call"), CALLS, ids=[where for where, _, _ in CALLS])
+def test_what_is_said_has_its_sentences(where, kinds, call):
+    facts = {word.arg for word in call.keywords}
+    for kind, argument in zip(kinds, call.args, strict=False):
+        codes = _codes(argument)
+        assert codes, f"{where}: {ast.unparse(argument)} is no code that can be read here"
+        for code in codes:
+            words = catalogue(kind).get(code)
+            assert words is not None, f"{where}: {code} has no sentence among {kind}"
+            assert None in facts or _fields(words) <= facts, f"{where}: {code} tells {_fields(words) - facts} too"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_sentence_is_said_somewhere(kind):
+    used = defaultdict(set)
+    for _, kinds, call in CALLS:
+        for of, argument in zip(kinds, call.args, strict=False):
+            used[of].update(_codes(argument) or ())
+    assert set(catalogue(kind)) - used[kind] - {SAID_BEFORE} == set()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_code_is_there_twice(kind):
+    modules = [import_module(f"swatchcam.messages.{name}") for name in SUBJECTS]
+    codes = Counter(code for module in modules for code in getattr(module, kind, {}))
+    assert [code for code, count in codes.items() if count > 1] == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_page_names_no_command_and_no_option(kind):
+    for code, words in catalogue(kind).items():
+        said = words.page if isinstance(words, On) else words
+        text = inspect.getsource(said) if callable(said) else said
+        assert "--" not in text, code
+        assert "swatchcam " not in text, code
+
+
+def test_only_surfaces_put_codes_into_sentences():
+    for path in sorted(PACKAGE.rglob("*.py")):
+        folder = path.relative_to(PACKAGE).parts[0]
+        if folder not in (*SURFACE, "messages", "errors.py"):
+            assert "messages.surface" not in path.read_text(encoding="utf-8"), path
