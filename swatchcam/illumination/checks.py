@@ -34,11 +34,7 @@ def refuse_uneven(white_residual: float, trusted: float) -> None:
         A shadow edge, glare or dirt crosses the card.
     """
     if white_residual > MAX_UNEVEN_WHITE or trusted < MIN_TRUSTED_WHITE:
-        raise LightError(
-            "A shadow edge, glare or dirt crosses the card (its white varies by"
-            f" {white_residual:.1%} off a smooth fall of light, {1 - trusted:.0%} of it cannot be used).",
-            "Move yourself, the phone and the lamp so that the light falls evenly, and shoot again.",
-        )
+        raise LightError("light-not-smooth", "even-the-light", varies=white_residual, lost=1 - trusted)
 
 
 def refuse_spoilt_windows(card: FlatCard, trusted: Mask) -> None:
@@ -59,10 +55,7 @@ def refuse_spoilt_windows(card: FlatCard, trusted: Mask) -> None:
         beside = gap < WINDOW_SURROUND * scale
         spoilt = 1 - float(good[beside].mean()) if beside.any() else 1.0
         if spoilt > MAX_SPOILT_SURROUND:
-            raise LightError(
-                f"Glare, a shadow or dirt lies beside the {window.name} window ({spoilt:.0%} of the white around it).",
-                "Turn the card or move the lamp until no reflection or shadow is near the window, and shoot again.",
-            )
+            raise LightError("window-in-glare", "clear-the-window", window=window.name, spoilt=spoilt)
 
 
 def refuse_steep(fall: float, grey_spread: float, print_spread: float) -> None:
@@ -74,16 +67,9 @@ def refuse_steep(fall: float, grey_spread: float, print_spread: float) -> None:
         The light falls off too steeply, or prints of one grey disagree.
     """
     if fall > MAX_FALL:
-        raise LightError(
-            f"The light on the card is too uneven ({fall:.1f} times brighter on one side).",
-            "Move the lamp further away or use window light, and shoot again.",
-        )
+        raise LightError("light-too-steep", "move-the-lamp-away", fall=fall)
     if grey_spread > MAX_GREY_SPREAD * print_spread:
-        raise LightError(
-            f"Prints of the same grey disagree by {grey_spread:.1f} L* across the card: a lamp is mirrored in it,"
-            " or the phone has brightened parts of the picture separately.",
-            "Move the lamp or turn the card, turn off HDR, night mode and scene optimising, and shoot again.",
-        )
+        raise LightError("greys-disagree", "turn-off-brightening", spread=grey_spread)
 
 
 def light_flags(

@@ -18,7 +18,7 @@ from .message import Flag, Message
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
-SUBJECTS = ("general",)
+SUBJECTS = ("general", "light")
 
 
 @dataclass(frozen=True)
