@@ -21,6 +21,7 @@ from ..colorimetry.cielab import Lab, adapt, lab_to_xyz, white_point, xyz_to_lab
 from ..colorimetry.spectra import on_grid
 from ..colorimetry.srgb import srgb_to_xyz
 from ..errors import CardError
+from ..messages.message import Flag, flag
 from ..resources import calibration_folder, user_folder
 from .design import CardDesign, is_strip
 from .validation import PAPER, check_light, number, refusal
@@ -52,7 +53,7 @@ class CardValues:
     lab: dict[str, Lab]  # by patch name, and "paper" for the bare stock
     spectra: dict[str, Array]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
     path: str  # empty when the values come from no file
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:
@@ -80,7 +81,7 @@ def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 
         lab={name: triple(row) for name, row in zip(names, lab, strict=True)},
         spectra={},
         path="",
-        flags=("The card's colours were never measured: trust differences, not single Lab values.",),
+        flags=(flag("card-nominal"),),
     )
 
 
@@ -167,9 +168,7 @@ def known_cards() -> list[str]:
 def _as_values(sheet: Sheet, path: Path) -> CardValues:
     head = sheet.header
     alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
-    flags: tuple[str, ...] = (
-        () if alike else (f"The card was read with geometry {head['geometry']}; a phone sees it like 45/0.",)
-    )
+    flags = () if alike else (flag("card-geometry", geometry=head["geometry"]),)
     return CardValues(
         name=path.stem,
         design=head["design"],
@@ -203,8 +202,15 @@ def _for_light(values: CardValues, sheet: Sheet, illuminant: str, observer: int)
         old = (values.illuminant, values.observer)
         rows = adapt_lab(np.array([sheet.lab[name] for name in names]), old, (illuminant, observer))
         error = adaptation_error(old, (illuminant, observer))
-        change = f"from {old[0]}/{old[1]}°, not measured, for {illuminant}/{observer}°"
-        flags = (*values.flags, f"The card's values were adapted {change}: off by about {error:.1f} CIEDE2000.")
+        adapted = flag(
+            "card-values-adapted",
+            old_illuminant=old[0],
+            old_observer=old[1],
+            illuminant=illuminant,
+            observer=observer,
+            error=error,
+        )
+        flags = (*values.flags, adapted)
         uncertainty = math.hypot(uncertainty, error)
     lab = {name: triple(row) for name, row in zip(names, rows, strict=True)}
     return replace(values, illuminant=illuminant, observer=observer, uncertainty=uncertainty, lab=lab, flags=flags)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..cards.validation import ILLUMINANTS
+from ..messages.surface import TERMINAL
+from ..report.said import flag_dicts
 from .groups import LazyGroup, json_option
 from .options import DEGREES, reading_options
 from .output import tell
@@ -136,7 +138,7 @@ def as_dict(design: CardDesign, values: CardValues) -> dict[str, Any]:
         "source": values.source,
         "uncertainty": {"value": values.uncertainty, "unit": "CIEDE2000", "meaning": "one standard deviation"},
         "path": values.path,
-        "flags": list(values.flags),
+        "flags": flag_dicts(values.flags),
         "patches": [
             {"name": name, "srgb": sent.get(name), "lab": [round(value, 4) for value in lab]}
             for name, lab in values.lab.items()
@@ -153,7 +155,7 @@ def as_text(design: CardDesign, values: CardValues) -> str:
         f"Values {values.grade}{read}; from {values.source}",
         f"For {values.illuminant}/{values.observer}°; "
         f"one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)",
-        *values.flags,
+        *map(TERMINAL.flag, values.flags),
         "",
         f"{'patch':<8}{'sent (sRGB)':<16}{'L':>8}{'a':>8}{'b':>8}",
     ]

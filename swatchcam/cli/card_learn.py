@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from ..messages.surface import TERMINAL
 from .groups import json_option
 from .output import tell
 
@@ -50,6 +51,6 @@ def learn(
         f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).",
         f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).",
         f"They are for {values.illuminant}/{values.observer}° and stand in {values.path}.",
-        *values.flags,
+        *map(TERMINAL.flag, values.flags),
     ]
     tell(as_dict(find_design(values.design), values), lambda _: "\n".join(lines), as_json)

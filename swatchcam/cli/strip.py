@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..messages.message import Flag
+from ..report.said import flag_dicts, flag_lines
 from .card_print import check_both_free, write_file
 from .groups import LazyGroup, json_option
 from .options import reading_options
@@ -164,11 +166,11 @@ def show(name: str, as_json: bool) -> None:
     _tell(name, as_json)
 
 
-def _tell(name: str, as_json: bool, flags: tuple[str, ...] = ()) -> None:
+def _tell(name: str, as_json: bool, flags: tuple[Flag, ...] = ()) -> None:
     from ..measurement.pigment_row import has_values, load_places, load_strip
 
     places = load_places(name)
-    facts = places_dict(places) | {"grade": None, "uncertainty": None, "flags": list(flags)}
+    facts = places_dict(places) | {"grade": None, "uncertainty": None, "flags": flag_dicts(flags)}
     if has_values(name):
         known = load_strip(name)
         facts |= {"grade": known.grade, "uncertainty": {"value": known.uncertainty, "unit": "CIEDE2000"}}
@@ -196,7 +198,7 @@ def as_text(facts: dict[str, Any]) -> str:
     known = f"{facts['grade']}, good to {doubt['value']:.2g} CIEDE2000 (one standard deviation)" if doubt else "unknown"
     head = [
         f"Strip '{facts['strip']}' below card {facts['card']}; its colours are {known}",
-        *(f"! {flag}" for flag in facts["flags"]),
+        *(line.strip() for line in flag_lines(facts["flags"])),
         "",
         f"{'drawdown':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
     ]

@@ -10,6 +10,7 @@ from ..arrays import Mask
 from ..cards.design import A5_WIDTH
 from ..errors import LightError
 from ..geometry.rectify import FlatCard
+from ..messages.message import Flag, flag
 
 # No number here has a source but where one is named.
 MAX_UNEVEN_WHITE = 0.03  # rms of the white off the smooth light field, relative
@@ -74,15 +75,15 @@ def refuse_steep(fall: float, grey_spread: float, print_spread: float) -> None:
 
 def light_flags(
     white_residual: float, grey_spread: float, print_spread: float, colour_change: float, surround: float, warmth: float
-) -> Iterator[str]:
-    """Weaknesses in words: `surround` from `follows_surround`, `warmth` the white's blue over green in the file."""
+) -> Iterator[Flag]:
+    """What is weak: `surround` from `follows_surround`, `warmth` the white's blue over green in the file."""
     if white_residual > UNEVEN_WHITE_WARNING:
-        yield f"light not quite smooth ({white_residual:.1%})"
+        yield flag("light-uneven", varies=white_residual)
     if grey_spread > GREY_SPREAD_WARNING * print_spread:
-        yield f"greys disagree across the card ({grey_spread:.1f} L*)"
+        yield flag("greys-differ", spread=grey_spread)
     if colour_change > MIXED_WARNING:
-        yield f"the light's colour changes across the card ({colour_change:.0%}): two kinds of light?"
+        yield flag("light-mixed", change=colour_change)
     if surround < LOCAL_TONE_WARNING:
-        yield "what lies beside dark colours was brightened: turn off HDR, night mode and scene optimising"
+        yield flag("parts-brightened")
     if warmth < WARM_WHITE:
-        yield f"the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?"
+        yield flag("light-warm", warmth=warmth)

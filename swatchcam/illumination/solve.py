@@ -17,6 +17,7 @@ from ..arrays import Array
 from ..cards.values import CardValues
 from ..colorimetry.least_squares import least_squares
 from ..geometry.rectify import FlatCard
+from ..messages.message import Flag
 from .checks import LOCAL_TONE_WARNING, light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
 from .grey_patches import MIN_LEVELS, Foreseen, Greys, cube_root, grey_spread, usable_greys
 from .light_field import Field, fit_field, terms, trusted_white
@@ -47,7 +48,7 @@ class Light:
     grey_spread: float  # L*, rms disagreement between prints of one grey
     fall: float  # brightest over darkest light inside the frame
     colour_change: float  # largest relative change of red/green or blue/green across the card
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def solve_light(

@@ -24,6 +24,7 @@ from ..measurement.verdict import (
     check_tolerance,
     judge,
 )
+from ..messages.message import Flag, flag
 from ..text import key
 from .heat_prediction import Foretold, Model, learn
 from .heat_shift import pair
@@ -58,7 +59,7 @@ class Recalled:
     record: Record | None  # None against a target
     shade: Shade | None
     foretold: Foretold | None
-    notes: tuple[str, ...]
+    notes: tuple[Flag, ...]
 
 
 def check_recalled(
@@ -273,12 +274,10 @@ def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | Non
     return model.predict(colour)
 
 
-def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[str, ...]:
-    notes: list[str] = []
+def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[Flag, ...]:
+    notes: list[Flag] = []
     if not (colour.absolute and (record is None or record.colour.absolute)):
-        notes.append(
-            "a card that was never measured says little from one photo to another: lay both strips in one photo"
-        )
+        notes.append(flag("card-unmeasured-between-photos"))
     if wanted.goal and not wanted.after_heat and wanted.stage.name not in (HEAT_SET, WASHED):
-        notes.append("heat setting may still move the colour; --after-heat judges what it is going to be")
+        notes.append(flag("not-heat-set-yet"))
     return (*notes, *(foretold.flags if foretold else ()))

@@ -19,6 +19,7 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Errors, Measured, covariance_of_difference
 from ..colorimetry.intervals import radius_of_lab
 from ..errors import LibraryError
+from ..messages.message import Flag, flag
 from ..text import counted, key
 from .heat_shift import Pair
 
@@ -41,7 +42,7 @@ class Foretold:
     lab: Lab
     errors: Errors  # those of the dry colour, and what is not known of the shift with its noise
     pairs: int  # how many it rests on
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
     name: str = "foretold"
 
     @property
@@ -89,14 +90,14 @@ class Model:
         errors = replace(colour.errors, parts=colour.errors.parts | {"noise": noise})
         return Foretold((float(after[0]), float(after[1]), float(after[2])), errors, self.pairs, self._flags(features))
 
-    def _flags(self, features: Array) -> tuple[str, ...]:
+    def _flags(self, features: Array) -> tuple[Flag, ...]:
         flags = []
         if self.pairs < ENOUGH:
-            flags.append(f"Only {self.pairs} earlier strips were heat-set; from {ENOUGH} on this is surer.")
+            flags.append(flag("few-heat-set", pairs=self.pairs, enough=ENOUGH))
         outside = (features < self.low - BEYOND) | (features > self.high + BEYOND)
         if outside.any():
-            names = ", ".join(name for name, out in zip(NAMES, outside, strict=True) if out)
-            flags.append(f"No earlier strip had such a colour ({names}): the forecast reaches beyond what was seen.")
+            names = [name for name, out in zip(NAMES, outside, strict=True) if out]
+            flags.append(flag("colour-not-seen-before", axes=names))
         return tuple(flags)
 
 

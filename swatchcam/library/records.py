@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..measurement.stored_colour import Kept, PhotoRef
+from ..messages.message import Flag
 from ..recipes.recipe import Recipe
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
@@ -81,7 +82,7 @@ class Record:
     light: str  # what was known of the lamp, in words
     colour: Kept
     photos: tuple[PhotoRef, ...]
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
     notes: str
 
 

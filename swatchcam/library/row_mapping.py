@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
+from ..messages.message import flag_from_json
 from ..recipes.recipe import recipe_from_json
 from ..text import key
 from . import schema
@@ -220,7 +221,7 @@ def _numbers(values: Sequence[float], count: int) -> tuple[float, ...]:
 def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
     errors, reflectance = errors_from_text(row.errors)
     with decoding():
-        flags = tuple(json.loads(row.flags or "[]"))
+        flags = tuple(map(flag_from_json, json.loads(row.flags or "[]")))
     lab = (row.l, row.a, row.b)
     colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
     return Record(

@@ -209,6 +209,6 @@ def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
         "absolute": colour.absolute,
         "errors": errors_as_text(colour),
         "settings": json.dumps(settings),
-        "flags": json.dumps(sitting.flags[colour.name], ensure_ascii=False),
+        "flags": json.dumps([flag.as_json() for flag in sitting.flags[colour.name]], ensure_ascii=False),
         "notes": entry.notes,
     }

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ..arrays import Array
 from ..geometry.rectify import FlatCard
 from ..illumination.solve import Light
+from ..messages.message import Flag, flag
 from .segmentation import lightness
 
 ALIKE = 0.5  # steps of L* in each channel; bare windows stay within 0.3, the palest of 440 drawn inks is 0.6 away
@@ -21,10 +22,10 @@ def cloth_around(card: FlatCard, light: Light) -> NDArray[np.float32]:
     return lightness((light.tone.apply(card.around_rgb) / light.wide.at(card.around_at)).astype(np.float32))
 
 
-def bare_flags(ink: Array, around: NDArray[np.float32]) -> Iterator[str]:
+def bare_flags(ink: Array, around: NDArray[np.float32]) -> Iterator[Flag]:
     """A flag if a window's mean light (3,), relative to white, is that of the cloth around or of the card's stock."""
     tone = lightness(ink.astype(np.float32))
     if len(around) and np.percentile(np.abs(around - tone).max(axis=1), SHARE) < ALIKE:
-        yield "no ink was found in the window, only what lies around the card: is it bare cloth?"
+        yield flag("bare-cloth")
     elif np.abs(tone - 100).max() < ALIKE:
-        yield "no ink was found in the window, only white like the card's own: is it covered?"
+        yield flag("bare-white")

@@ -14,8 +14,9 @@ from ..cards.values import CardValues
 from ..colorimetry.cielab import lab_to_xyz, white_point, xyz_to_lab
 from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
+from ..messages.message import Flag, flag
 from .camera_response import Response, foresee
-from .colour_matrix import Balance, lab_weights
+from .colour_matrix import MISFIT, Balance, lab_weights
 
 # CIEDE2000, from 60 fair drawn photos: their largest residual of a patch was 4.8, their largest median 0.62.
 SPOILT_PATCH, SPOILT_TIMES = 5.5, 6.0  # a patch by itself, and so many times the median of all
@@ -27,15 +28,15 @@ MAGENTA, YELLOW = (545.0, 40.0), (490.0, 10.0)  # nm: middle and width of a band
 LEAST = 0.003  # of the stock's light, below which a density means nothing
 
 
-def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple[str, ...]:
-    """What seems wrong with the printed card itself, in words; nothing for cards whose spectra are not known."""
+def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple[Flag, ...]:
+    """What seems wrong with the printed card itself; nothing for cards whose spectra are not known."""
     if not values.spectra:
         return ()
     every = foresee(response, values)
     foreseen = np.array([every[name] for name in fitted.left_out])
     off = residuals(fitted, fitted.patch_rgb, foreseen)
     spoilt = off > max(SPOILT_PATCH, SPOILT_TIMES * float(np.median(off)))
-    misfits = [name for name, why in fitted.unused.items() if "does not fit" in why]
+    misfits = [name for name, why in fitted.unused.items() if why == MISFIT]
     names = [name for name, bad in zip(fitted.left_out, spoilt, strict=True) if bad]
     rest = float(np.median(off[~spoilt]))
     if rest > np.hypot(UNFIT_CARD, values.uncertainty) or len(names) + len(misfits) > MOST_SPOILT:
@@ -50,20 +51,17 @@ def residuals(fitted: Balance, seen: Array, foreseen: Array) -> Array:
     return np.asarray(delta_e_2000(one, other))
 
 
-def _stains(names: list[str], off: Array, misfits: list[str]) -> tuple[str, ...]:
+def _stains(names: list[str], off: Array, misfits: list[str]) -> tuple[Flag, ...]:
     found = sorted([*names, *misfits])
     if not found:
         return ()
-    size = f" (off by {off.min():.0f} to {off.max():.0f})" if len(off) > 1 else ""
-    size = f" (off by {off[0]:.0f})" if len(off) == 1 else size
-    many = len(found) > 1
-    return (f"patch{'es' * many} {', '.join(found)} look{'s' * (not many)} stained or faded{size}",)
+    return (flag("patches-stained", patches=found, off=sorted(off)),)
 
 
-def _whole_card(fitted: Balance, response: Response, values: CardValues, foreseen: Array, size: float) -> str:
+def _whole_card(fitted: Balance, response: Response, values: CardValues, foreseen: Array, size: float) -> Flag:
     if likeness_to_fading(fitted, response, values, foreseen) > LIKE_FADING:
-        return f"the card looks faded: its colours are paler than its values say (by {size:.1f} or more)"
-    return f"the card does not fit its values (off by {size:.1f} or more): another print?"
+        return flag("card-faded", off=size)
+    return flag("card-unlike-values", off=size)
 
 
 def likeness_to_fading(fitted: Balance, response: Response, values: CardValues, foreseen: Array) -> float:

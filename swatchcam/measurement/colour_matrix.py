@@ -19,6 +19,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import FitError
 from ..geometry.rectify import NEAR_BLACK, FlatCard
 from ..illumination.solve import Light
+from ..messages.message import Flag, flag
 
 # No number here has a source.
 MIN_PATCHES, MIN_COLOURS = 24, 14  # usable patches, and those of them that are no greys: fewer are refused
@@ -26,6 +27,8 @@ TRUSTED_CARD = 0.5  # CIEDE2000; a card read as well as this stands on its own
 TINY_RIDGE = 1e-6  # against dividing by zero
 GREY_WEIGHT = 0.5  # many prints of few greys say the same thing many times
 MAX_LEFT_OUT = 6.0  # CIEDE2000, root mean square of leave-one-out, measured card
+# Why a patch was left out, beside "overexposed" and "uneven".
+MISFIT, TOO_VIVID = "unlike the others", "too vivid"
 POOR_FIT_WARNING = 3.0  # the same, that is flagged
 CARD_SHARE, CARD_SHARE_WARNING = 2.0, 1.5  # of the uncertainty of the card's values, that may come to these two
 OUTLIER = 4.5  # times the usual error of a patch: a covered, stained or misread one
@@ -50,7 +53,7 @@ class Balance:
     paper_xyz: Array  # (3,) of the bare white, read-only
     unused: dict[str, str]  # patch -> why it was left out
     card_uncertainty: float  # CIEDE2000, one standard deviation of a card value
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
     @property
     def rms(self) -> float:
@@ -82,8 +85,8 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
         outliers = _outliers(fit.off, values.uncertainty)
         if not outliers.any() or len(names) - outliers.sum() < MIN_PATCHES:
             break
-        for name, off in zip(names[outliers], fit.off[outliers], strict=True):
-            unused[str(name)] = f"its colour does not fit the others (off by {off:.1f})"
+        for name in names[outliers]:
+            unused[str(name)] = MISFIT
         rgb, lab, names = rgb[~outliers], lab[~outliers], names[~outliers]
     return _checked(fit, (lab, rgb, weight, paper), names, unused, values)
 
@@ -95,9 +98,9 @@ def _usable(card: FlatCard, light: Light, values: CardValues) -> tuple[Array, Ar
         if sample.overexposed:
             unused[sample.name] = "overexposed"
         elif sample.spoilt:
-            unused[sample.name] = "uneven: covered, dirty or in glare"
+            unused[sample.name] = "uneven"
         elif roles[sample.name] == "colour" and min(sample.rgb) <= NEAR_BLACK:
-            unused[sample.name] = "beyond the phone's colour space"
+            unused[sample.name] = TOO_VIVID
         else:
             chosen.append(sample)
     colours = sum(roles[sample.name] == "colour" for sample in chosen)
@@ -233,10 +236,10 @@ def _checked(
             " turn off filters and scene optimising, and shoot again.",
         )
     if rms > np.hypot(POOR_FIT_WARNING, CARD_SHARE_WARNING * values.uncertainty):
-        flags.append(f"the card's colours fit poorly ({rms:.1f}): poor light, an edited photo or an old card?")
-    covered = [name for name, why in unused.items() if why != "beyond the phone's colour space"]
+        flags.append(flag("card-fits-poorly", off=rms))
+    covered = [name for name, why in unused.items() if why != TOO_VIVID]
     if covered:
-        flags.append(f"patches left out: {', '.join(covered)}")
+        flags.append(flag("patches-left-out", patches=covered))
     arrays = [np.array(array) for array in (fit.matrix, fit.covariance, fit.off_lab, *patches)]
     for array in arrays:
         array.setflags(write=False)

@@ -7,12 +7,14 @@ Two lamps make six different channels of a camera's three. Photos that disagree 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from ..colorimetry.error_covariance import interval
 from ..errors import LightError, UsageError
+from ..messages.message import Flag, flag
 from .error_budget import Colour, View, colour_of
 from .local_correction import corrected, in_place
 from .pigment_row import Strip
@@ -29,8 +31,8 @@ ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos
 Lamps = Sequence[Sequence[Look]]
 
 
-def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
-    """The colours that all photos show, and what is weak about the photos, in words.
+def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...], tuple[Flag, ...]]:
+    """The colours that all photos show, and what is weak about the photos.
 
     `lamps` holds the photos of each lamp.
 
@@ -44,17 +46,17 @@ def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...
     lamps = [lamp for lamp in lamps if lamp]
     looks = [look for lamp in lamps for look in lamp]
     _check_same_scene(looks)
-    flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
+    flags = dict.fromkeys(found for look in looks for found in _named(look, look.flags, len(looks)))
     kept, odd = _without_odd_ones(lamps, strip)
     flags |= dict.fromkeys(odd)
     if len(kept) > 1:
         first = [lamp[0] for lamp in kept]
         _refuse_another_scene(first, [_colours([[look]], strip) for look in first])
     if len(kept) > 1 and _alike(kept):
-        flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
+        flags[flag("lights-alike")] = None
     shown = _strip_shown(kept, strip)
     if strip and shown and not in_place(shown, strip):
-        flags["what lies in the strip's places is not what its values say: in another order? It was not used"] = None
+        flags[flag("row-misplaced")] = None
         strip, shown = None, ()
     return _colours(kept, strip, shown), tuple(flags)
 
@@ -96,13 +98,13 @@ def _check_same_scene(looks: Sequence[Look]) -> None:
             )
 
 
-def _named(look: Look, flags: Sequence[str], count: int) -> list[str]:
-    return [f"{look.photo.path}: {flag}" for flag in flags] if count > 1 else list(flags)
+def _named(look: Look, flags: Sequence[Flag], count: int) -> list[Flag]:
+    return [replace(found, photo=look.photo.path) for found in flags] if count > 1 else list(flags)
 
 
-def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[str]]:
-    """Without the photos that most others under their lamp contradict; and what was found, in words."""
-    kept, words = [], []
+def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[Flag]]:
+    """Without the photos that most others under their lamp contradict; and what was found."""
+    kept, flags = [], []
     for lamp in lamps:
         if len(lamp) == 1:
             kept.append(list(lamp))
@@ -118,14 +120,14 @@ def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[st
                 "Take them anew without moving card, strips or lamp in between.",
             )
         if any(against) and not any(odd):
-            words.append(f"the photos {', '.join(look.photo.path for look in lamp)} disagree: did something move?")
-        words += [
-            f"{look.photo.path} disagrees with the other photos and was left out"
+            flags.append(flag("photos-disagree", photos=[look.photo.path for look in lamp]))
+        flags += [
+            replace(flag("photo-left-out"), photo=look.photo.path)
             for look, is_odd in zip(lamp, odd, strict=True)
             if is_odd
         ]
         kept.append([look for look, is_odd in zip(lamp, odd, strict=True) if not is_odd])
-    return kept, words
+    return kept, flags
 
 
 def _refuse_another_scene(looks: Sequence[Look], alone: Sequence[Sequence[Colour]]) -> None:

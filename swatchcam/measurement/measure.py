@@ -20,6 +20,7 @@ from ..cards.values import CardValues
 from ..errors import UsageError
 from ..geometry.pose import Pose
 from ..illumination.solve import Light
+from ..messages.message import Flag
 from ..photo.photo import Photo
 from .colour_matrix import Balance
 from .combine_photos import combine
@@ -36,7 +37,7 @@ class Measurement:
     lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
     strip: Strip | None
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
     @property
     def photo(self) -> Photo:

@@ -15,6 +15,7 @@ from ..cards.validation import check_lab, check_spectrum, refusal
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
 from ..colorimetry.spectra import reflectance_to_lab, tables
 from ..errors import CardError, DrawdownError
+from ..messages.message import Flag
 from .combine_photos import combine
 from .error_budget import Colour
 from .pigment_row import PLACE_MARGIN, STRIP, Places, bare_places, sheet_problems, unknown_strip, values_file
@@ -32,7 +33,7 @@ class Learned:
     path: Path
     colours: tuple[Colour, ...]
     uncertainty: float  # CIEDE2000, rms of one standard deviation
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def take_over(

@@ -12,6 +12,7 @@ from ..cards.values import CardValues, choose_values
 from ..geometry.pose import Pose, find_card
 from ..geometry.rectify import FlatCard, flatten
 from ..illumination.solve import Light, solve_light
+from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
 from .camera_response import Response, foresee, learn_response
 from .card_ageing import card_flags
@@ -33,7 +34,7 @@ class Look:
     response: Response
     swatches: tuple[Swatch, ...]
     anchors: tuple[Swatch, ...]  # the strip's drawdowns, where the photo shows them
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def take_look(

@@ -17,6 +17,7 @@ from ..errors import DrawdownError
 from ..geometry.rectify import FlatCard, inner, square_on
 from ..illumination.light_field import STD_OF_MAD, Field
 from ..illumination.solve import Light
+from ..messages.message import Flag, flag
 from ..photo.photo import Photo
 from .blank_check import bare_flags, cloth_around
 from .segmentation import SMALL, Plane, ink_in_window, lightness, loose_drawdowns, make_plane, reading_order, shown
@@ -54,7 +55,7 @@ class Swatch:
     area_mm2: float
     uneven: float  # L*, standard deviation of 4 mm blocks
     outline: tuple[tuple[tuple[float, float], ...], ...]  # polygons, mm on the card's plane
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
@@ -165,15 +166,15 @@ def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> 
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
     flags = []
     if veil:
-        flags.append(f"looks wet or glossy: light is mirrored in the ink (about {too_light:.1f} L* too light)")
+        flags.append(flag("looks-wet", too_light=too_light))
     if area < SMALL_AREA:
-        flags.append(f"small drawdown ({area:.0f} mm²)")
+        flags.append(flag("strip-small", area=area))
     if uneven > UNEVEN_WARNING:
-        flags.append(f"uneven drawdown (±{uneven:.1f} L* from place to place)")
+        flags.append(flag("strip-uneven", uneven=uneven))
     if clean.sum() < (1 - LEFT_OUT) * mask.sum():
-        flags.append("threads, lint or glare left out")
+        flags.append(flag("threads-left-out"))
     if cut.max() > MAX_NEAR_BLACK:
-        flags.append("too vivid for the photo's colour space: trust differences, not this Lab")
+        flags.append(flag("too-vivid"))
     return Swatch(
         name=name,
         rgb=(float(mean[0]), float(mean[1]), float(mean[2])),

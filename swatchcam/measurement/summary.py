@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import UsageError
+from ..messages.message import Flag, flag_from_json
 from .check import default_window
 from .measure import Measurement
 from .metamerism import Metamerism, Seen, metamerism
@@ -26,7 +27,7 @@ class Sitting:
 
     photos: tuple[tuple[str, PhotoRef], ...]  # path, and what is noted of it; the first was named first
     drawdowns: tuple[Kept, ...]
-    flags: Mapping[str, tuple[str, ...]]  # of each drawdown: what is weak about the photos, then about itself
+    flags: Mapping[str, tuple[Flag, ...]]  # of each drawdown: what is weak about the photos, then about itself
     usual: str  # the drawdown that is meant where none is named: today's strip
     taken: str  # as the camera says, "2026:01:31 12:00:00", or ""
     phone: str
@@ -90,7 +91,7 @@ def sitting_dict(sitting: Sitting) -> dict[str, Any]:
         "format": FORMAT,
         **{name: getattr(sitting, name) for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
         "photos": photos,
-        "flags": {name: list(flags) for name, flags in sitting.flags.items()},
+        "flags": {name: [flag.as_json() for flag in flags] for name, flags in sitting.flags.items()},
         "drawdowns": [_kept_dict(kept) for kept in sitting.drawdowns],
         "metamers": [asdict(found) for found in sitting.metamers],
     }
@@ -111,7 +112,7 @@ def sitting_from(facts: Mapping[str, Any]) -> Sitting:
         photos=photos,
         drawdowns=tuple(_kept_from(one) for one in facts["drawdowns"]),
         metamers=tuple(_metamerism_from(one) for one in facts["metamers"]),
-        flags={name: tuple(flags) for name, flags in facts["flags"].items()},
+        flags={name: tuple(map(flag_from_json, flags)) for name, flags in facts["flags"].items()},
         **{name: facts[name] for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
     )
 

@@ -18,7 +18,7 @@ from .message import Flag, Message
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
-SUBJECTS = ("general", "light")
+SUBJECTS = ("general", "light", "weak")
 
 
 @dataclass(frozen=True)
@@ -61,8 +61,9 @@ class Surface:
         return f"{self.problem(error)} {self.remedy(error)}"
 
     def flag(self, flag: Flag) -> str:
-        """Why a number may be weak."""
-        return self._said("FLAGS", flag.code, flag.facts)
+        """Why a number may be weak, and before it in which photo."""
+        said = self._said("FLAGS", flag.code, flag.facts)
+        return f"{flag.photo}: {said}" if flag.photo else said
 
     def change(self, change: Message) -> str:
         """What was done to the library."""

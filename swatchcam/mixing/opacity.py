@@ -22,6 +22,7 @@ from ..errors import UsageError
 from ..library.records import WET, Record, light_of
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, keep
+from ..messages.message import Flag, flag
 from ..text import key
 from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 
@@ -52,7 +53,7 @@ class Opacity:
     criterion: float
     outcome: str  # COVERS, SECOND_PASS, NEEDS_BASE or CANNOT_TELL
     sentence: str
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def opacity_of_records(
@@ -140,7 +141,7 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     passes = _foretold(colours, drawn) if bare else {}
     outcome, sentence = _judge(contrast, passes, criterion)
     nominal = any(not colour.absolute for colour in colours)
-    flags = ("The card's values are nominal: the ratio may be off by more than its interval says.",) if nominal else ()
+    flags = (flag("ratio-nominal"),) if nominal else ()
     return Opacity(contrast, passes, criterion, outcome, sentence, flags)
 
 

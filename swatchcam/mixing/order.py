@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import UsageError
 from ..library.proposals import CORRECTION
+from ..messages.message import Flag, flag
 from ..recipes.arithmetic import DIGITS
 from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
@@ -75,7 +76,7 @@ class Proposed:
     now: Mix | None  # the pot as it is, where there is one
     choices: tuple[Choice, ...]
     reach: Reach | None
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
     nearest: float = np.inf  # CIEDE2000 that would be come to if any amount could be weighed
 
     @property
@@ -146,14 +147,11 @@ def weighable(
     return choices(list(done.values()), WORTH_ONE_MORE)
 
 
-def coarse(nearest: Mix, weighed: Mix, order: Order) -> tuple[str, ...]:
-    """A warning where the steps of the scale cost much."""
+def coarse(nearest: Mix, weighed: Mix, order: Order) -> tuple[Flag, ...]:
+    """A flag where the steps of the scale cost much."""
     if weighed.distance - nearest.distance <= TOO_COARSE:
         return ()
-    return (
-        f"Steps of {order.scale_g:g} g are too coarse for {order.grams:g} g: {nearest.distance:.1f} would be possible."
-        " Mix more, or use a finer scale.",
-    )
+    return (flag("scale-coarse", step=order.scale_g, grams=order.grams, possible=nearest.distance),)
 
 
 def grams_of(bench: Bench, mix: Mix, whole_g: float) -> dict[str, float]:

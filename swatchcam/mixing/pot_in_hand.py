@@ -19,6 +19,7 @@ from ..library.save import origin_of, prepare, put
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
 from ..measurement.summary import Sitting, sitting_of
+from ..messages.message import Flag, flag
 from ..recipes.recipe import Recipe
 from ..text import key
 from .order import Proposed, check_target
@@ -139,8 +140,8 @@ def _of_unknown_pot(
     return Answer(_done(bench, target, recipe, request), bench, shade)
 
 
-def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[str, ...]:
-    """A warning where a drawdown is not what the pot's recipe foretells.
+def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[Flag, ...]:
+    """A flag where a drawdown is not what the pot's recipe foretells.
 
     Raises
     ------
@@ -157,10 +158,7 @@ def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[str, ...]:
             f"This drawdown is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
             "Name the batch with --batch, or the drawdown with --window; if the recipe is wrong, ask with --unknown.",
         )
-    return (
-        f"This drawdown is {apart:.1f} CIEDE2000 off what the recipe of batch {pot.name} gives: is it of that pot, and"
-        " was everything weighed as noted?",
-    )
+    return (flag("strip-unlike-recipe", apart=apart, batch=pot.name),)
 
 
 def _kept_already(

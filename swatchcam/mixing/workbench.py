@@ -13,7 +13,8 @@ from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
 from ..library.records import DRY, USUAL_LIGHT, Batch, Record, Stage, light_of
-from ..text import counted, key, listed
+from ..messages.message import Flag, flag
+from ..text import key, listed
 from .pigment_model import Palette, learn
 from .search import MOST, THINGS, Limits
 from .tint import Tint, tints_of
@@ -33,7 +34,7 @@ class Bench:
     shelf: Mapping[str, Pigment]  # by name in small letters
     names: Mapping[str, str]  # name in small letters -> as the studio writes it
     absolute: bool  # false if all colours are of one nominal card
-    flags: tuple[str, ...] = ()
+    flags: tuple[Flag, ...] = ()
 
     @cached_property
     def palette(self) -> Palette:
@@ -41,13 +42,12 @@ class Bench:
         return learn(self.tints)
 
     @property
-    def warnings(self) -> tuple[str, ...]:
+    def warnings(self) -> tuple[Flag, ...]:
         """What is weak, and which drawdown fits what is known of its recipe least, if it does not."""
         odd = self.palette.misfits()
         if not odd:
             return self.flags
-        words = f"{odd[0].name.capitalize()} does not look like its recipe says: was something weighed or noted wrong?"
-        return (*self.flags, words)
+        return (*self.flags, flag("recipe-unlike-colour", what=odd[0].name))
 
     def with_tint(self, tint: Tint) -> Bench:
         """The same with one drawdown more."""
@@ -164,18 +164,16 @@ def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, 
     return written | {name: pigment.name for name, pigment in shelf.items()}
 
 
-def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[str, ...]:
+def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[Flag, ...]:
     flags = []
     if left_out:
-        what = "of a nominal card" if absolute else "of other nominal cards"
-        flags.append(f"Left out: {counted(left_out, 'drawdown')} {what}, which do not go with the others.")
+        flags.append(flag("strips-left-out", count=left_out, others=not absolute))
     if not absolute:
-        flags.append("All colours are of a nominal card: only a target that was measured with it can be mixed.")
+        flags.append(flag("all-nominal"))
     if all(tint.shares for tint in tints):
-        flags.append("There is no drawdown of binder alone: how light the bare cloth is, is a guess.")
+        flags.append(flag("no-clear-base-strip"))
     alone = Counter(next(iter(tint.shares)) for tint in tints if len(tint.shares) == 1)
     for name in sorted({name for tint in tints for name in tint.shares}):
         if alone[name] < FEW_STEPS:
-            steps = counted(alone[name], "drawdown") if alone[name] else "no drawdown"
-            flags.append(f"Of {name} alone there is {steps}: make a ladder of {FEW_STEPS + 1} or more.")
+            flags.append(flag("short-test-series", pigment=name, count=alone[name], enough=FEW_STEPS + 1))
     return tuple(flags)

@@ -21,9 +21,11 @@ from ..library.labels import in_order, recipe_words, record_label
 from ..library.proposals import Pigment, Proposal
 from ..library.records import Batch, Record, Shade, light_of
 from ..measurement.stored_colour import DIGITS, errors_as_text
+from ..messages.surface import TERMINAL
 from ..recipes.recipe import Recipe
 from ..text import tidy
 from .measurement import as_json
+from .said import flag_dicts
 
 FORMAT = "swatchcam-library-1"
 FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings
@@ -67,7 +69,7 @@ COLUMNS: dict[str, Column] = {
     "phone": lambda record, shade, batch: record.phone,
     "light": lambda record, shade, batch: record.light,
     "photos": lambda record, shade, batch: "; ".join(photo.name for photo in record.photos),
-    "flags": lambda record, shade, batch: "; ".join(record.flags),
+    "flags": lambda record, shade, batch: "; ".join(map(TERMINAL.flag, record.flags)),
     "notes": lambda record, shade, batch: record.notes,
 }
 # What JSON takes over from a record under its own name.
@@ -250,7 +252,7 @@ def _record_dict(record: Record) -> dict[str, Any]:
         "reflectance_380_to_780_nm": errors.pop("reflectance"),
         "errors_lab": errors,
         "photos": [{"sha256": photo.digest, "name": photo.name, "lamp": photo.lamp} for photo in record.photos],
-        "flags": list(record.flags),
+        "flags": flag_dicts(record.flags),
     }
 
 

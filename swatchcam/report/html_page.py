@@ -11,6 +11,7 @@ from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..library.records import HEAT_SET, Record, Shade
+from ..messages.surface import TERMINAL
 from .colour_plots import OUT_OF_GAMUT, ab_plot, lc_plot, screen_colour, swatch
 from .control_chart_plot import history_chart
 from .shade_summary import Dossier, Finding
@@ -83,7 +84,12 @@ def _templates() -> Environment:
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
-    templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
+    templates.filters |= {
+        "terminal_flag": TERMINAL.flag,
+        "lab": lab_words,
+        "recipe": recipe_words,
+        "verdict": _verdict_words,
+    }
     return templates
 
 

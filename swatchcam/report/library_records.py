@@ -19,6 +19,7 @@ from ..library.records import Batch, Record, Shade
 from ..library.verify import Finding
 from ..text import key
 from .measurement import FORMAT, lab_dict
+from .said import flag_dicts
 
 
 def record_dict(record: Record) -> dict[str, Any]:
@@ -44,7 +45,7 @@ def record_dict(record: Record) -> dict[str, Any]:
         "phone": record.phone,
         "light": record.light,
         "photos": [{"name": photo.name, "sha256": photo.digest, "lamp": photo.lamp} for photo in record.photos],
-        "flags": list(record.flags),
+        "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
 
@@ -136,7 +137,7 @@ def recalled_dict(recalled: Recalled) -> dict[str, Any]:
         "shade": shade.name if shade else "",
         "target": None if record is not None or shade is None else list(shade.target or ()),
         "foretold": None if recalled.foretold is None else foretold_dict(recalled.foretold),
-        "notes": list(recalled.notes),
+        "notes": flag_dicts(recalled.notes),
     }
 
 

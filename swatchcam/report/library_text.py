@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ..text import counted
+from .said import flag_lines
 
 
 def record_text(facts: dict[str, Any]) -> str:
@@ -25,7 +26,7 @@ def details_text(facts: dict[str, Any]) -> str:
     said = {key: facts[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if facts[key]}
     lines = [record_text(facts), f"  {facts['drawdown']} drawdown; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
-    lines += [f"  {name}: {value}" for name, value in said.items()] + [f"  ! {flag}" for flag in facts["flags"]]
+    lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
     return "\n".join(lines)
 
 
@@ -140,7 +141,7 @@ def kept_text(facts: dict[str, Any]) -> str:
     taken_over = {name: record[name] for name in ("cloth", "mesh", "squeegee", "light") if record[name]}
     lines = [f"Kept as {record_text(record)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
-    lines += [f"  ! {flag}" for flag in record["flags"]]
+    lines += flag_lines(record["flags"])
     lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair)]
     return "\n".join(lines)
 

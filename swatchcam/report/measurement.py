@@ -15,6 +15,7 @@ from ..measurement.measure import Measurement
 from ..measurement.metamerism import TESTS, Metamerism, Seen, metamerism, sentence
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Verdict
+from .said import flag_dicts, flag_lines
 
 FORMAT = "swatchcam-result-1"
 GRADE_WORDS = {
@@ -65,7 +66,7 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "patches_used": len(fit.left_out),
             "patches_unused": dict(fit.unused),
         },
-        "flags": list(measurement.flags),
+        "flags": flag_dicts(measurement.flags),
     }
 
 
@@ -104,7 +105,7 @@ def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
         },
         "area_mm2": round(colour.swatch.area_mm2),
         "unevenness_L": round(colour.swatch.uneven, 2),
-        "flags": list(colour.swatch.flags),
+        "flags": flag_dicts(colour.swatch.flags),
     }
 
 
@@ -209,9 +210,9 @@ def measurement_text(result: dict[str, Any]) -> str:
     """What `swatchcam measure` prints, from `measurement_dict`."""
     lines = [_conditions_line(result), ""]
     for colour in result["drawdowns"]:
-        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *_flag_lines(colour["flags"], "    ")]
+        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *flag_lines(colour["flags"], "    ")]
     lines += [f"  {line}" for line in (*_together_lines(result), *_strip_lines(result["strip"]))]
-    lines += _flag_lines(result["flags"], "")
+    lines += flag_lines(result["flags"], "")
     return "\n".join(lines)
 
 
@@ -242,7 +243,7 @@ def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
     """What came out of the library besides the reference."""
     if recalled is None:
         return []
-    after, notes = recalled["foretold"], [f"! {note}" for note in recalled["notes"]]
+    after, notes = recalled["foretold"], [line.strip() for line in flag_lines(recalled["notes"])]
     if after is None:
         return notes
     colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
@@ -283,7 +284,3 @@ def _strip_lines(strip: dict[str, Any] | None) -> list[str]:
         return []
     seen = "seen beside the card" if strip["seen"] else "not seen whole in every photo, used as knowledge only"
     return [f"strip {strip['name']} ({strip['grade']}): {seen}"]
-
-
-def _flag_lines(flags: list[str], indent: str) -> list[str]:
-    return [f"{indent}  ! {flag}" for flag in flags]

@@ -27,6 +27,7 @@ from ..text import key
 from .colour_plots import screen_colour
 from .measurement import FORMAT
 from .quantities import weighing_dict
+from .said import flag_dicts
 
 WHITE = "white"  # a pigment of which the name says that it is white
 
@@ -62,7 +63,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         ],
         "weighing": [_weighing(answer, choice, order) for choice in chosen],
         "care": list(_care(bench, chosen, proposed.kind)),
-        "flags": list(proposed.flags),
+        "flags": flag_dicts(proposed.flags),
         "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},
     }
 
@@ -93,7 +94,7 @@ def palette_dict(bench: Bench) -> dict[str, Any]:
             | shelf_dict(bench.shelf.get(name))
             for name in names
         ],
-        "flags": list(bench.warnings),
+        "flags": flag_dicts(bench.warnings),
     }
 
 
@@ -127,7 +128,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
             {"percent": round(tint.shares[key(pigment)], 4), "name": tint.name} | colour_dict(tint.colour.lab)
             for tint in sorted(own, key=lambda tint: tint.shares[key(pigment)])
         ],
-        "flags": list(bench.warnings),
+        "flags": flag_dicts(bench.warnings),
     } | shelf_dict(bench.shelf.get(key(pigment)))
 
 
@@ -136,7 +137,7 @@ def ladder_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
     rungs = [
         {"record": record.number, "shade": record.shade, "batch": record.batch, "drawdown": record.colour.name}
         | colour_dict(record.colour.lab)
-        | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": list(record.flags)}
+        | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": flag_dicts(record.flags)}
         for record in records
     ]
     return {"format": FORMAT, "library": place, "rungs": rungs}

@@ -6,6 +6,7 @@ from typing import Any
 
 from ..text import counted, listed
 from .quantities import care_text, weighing_text
+from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
@@ -36,7 +37,7 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
         lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
-    lines += [f"! {flag}" for flag in facts["flags"]]
+    lines += [line.strip() for line in flag_lines(facts["flags"])]
     lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
@@ -52,7 +53,7 @@ def palette_text(facts: dict[str, Any]) -> str:
     ]
     width = max(len(each["pigment"]) for each in facts["pigments"])
     lines += [f"  {each['pigment']:<{width}}  {_shelf_words(each)}" for each in facts["pigments"]]
-    return "\n".join([*lines, *(f"! {flag}" for flag in facts["flags"])])
+    return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
 
 
 def pigment_text(facts: dict[str, Any]) -> str:
@@ -72,7 +73,7 @@ def pigment_text(facts: dict[str, Any]) -> str:
         for tint in facts["measured"]
     ]
     lines += [said] if (said := _said_of(facts)) else []
-    return "\n".join([*lines, *(f"! {flag}" for flag in facts["flags"])])
+    return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
 
 
 def _flattening(half: float, low: float, high: float) -> str:
@@ -89,7 +90,7 @@ def ladder_text(facts: dict[str, Any]) -> str:
             f"Kept as record {rung['record']}: {rung['shade']}, {rung['batch']}  {_lab(rung)}"
             f"  ±{rung['interval95_ciede2000']:.2f} CIEDE2000   {rung['srgb_approx']}"
         )
-        lines += [f"  ! {flag}" for flag in rung["flags"]]
+        lines += flag_lines(rung["flags"])
     return "\n".join(lines)
 
 

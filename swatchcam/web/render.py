@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from ..errors import SwatchcamError
+from ..messages.message import Flag, flag_from_json
 from ..messages.surface import PAGE
 from .request_checks import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
 from .wording import on_page
@@ -80,6 +81,11 @@ def remedy(error: SwatchcamError) -> str:
     return on_page(PAGE.remedy(error))
 
 
+def flagged(flag: Any) -> str:
+    """What the page says of a flag, which may be one of a record, or of an answer's JSON."""
+    return PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
+
+
 def _told(request: Request, name: str, status: int, problem: str, remedy: str) -> Response:
     said = {"problem": problem, "remedy": remedy}
     return JSONResponse(said, status) if wants_json(request) else page(request, name, status, **said)
@@ -98,5 +104,6 @@ def _templates() -> Environment:
     templates.filters["on_page"] = on_page
     templates.filters["problem"] = problem
     templates.filters["remedy"] = remedy
+    templates.filters["flagged"] = flagged
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

@@ -16,6 +16,7 @@ from ...library.proposals import Proposal
 from ...library.records import Record
 from ...measurement.summary import Sitting, sitting_from
 from ...measurement.verdict import TOO_CLOSE, between, judge
+from ...messages.message import Flag
 from ...report.colour_plots import interval_bar
 from ..context import Studio
 from ..inbox import Item
@@ -116,7 +117,7 @@ def outcome_of(sitting: Sitting) -> str:
     return judge(between(sitting.drawdown(question.strip), sitting.drawdown(question.other))).outcome
 
 
-def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None, weak: list[str]) -> dict[str, Any]:
+def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None, weak: list[Flag]) -> dict[str, Any]:
     """What the page says of a check of photos with these flags; nothing where there was nothing to judge against."""
     if found is None:
         return {"found": None, "add_first": False}
@@ -141,10 +142,10 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
     }
 
 
-def _of_first_lamp(sitting: Sitting, flags: list[str]) -> list[str]:
+def _of_first_lamp(sitting: Sitting, flags: list[Flag]) -> list[Flag]:
     """The flags without those of photos under another lamp, which may be as poor as lamps are."""
-    other = tuple(f"{ref.name}: " for _, ref in sitting.photos if ref.lamp != 1)
-    return [flag for flag in flags if not flag.startswith(other)]
+    other = {ref.name for _, ref in sitting.photos if ref.lamp != 1}
+    return [flag for flag in flags if flag.photo not in other]
 
 
 def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[str, Markup]]:

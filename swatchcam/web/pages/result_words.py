@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ...measurement.verdict import DIFFERENT, SAME
+from ...messages.message import Flag
 from ...text import listed
 
 NEXT = {
@@ -33,7 +34,7 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
     return f"The photo cannot tell whether {sample} and {reference} are the same within your tolerance.{trend}"
 
 
-def advice(found: Mapping[str, Any], weak: Sequence[str] = ()) -> str:
+def advice(found: Mapping[str, Any], weak: Sequence[Flag] = ()) -> str:
     """What to do next; `weak` are the flags of the strip and of the photos under the first lamp."""
     parts = [WEAK] if weak else []
     parts += [PARTING] if found["verdict"] == SAME and _parts_elsewhere(found) else []

@@ -1,0 +1,22 @@
+"""What is said of the light on the card."""
+
+from __future__ import annotations
+
+from .surface import Catalogue
+
+PROBLEMS: Catalogue = {
+    "light-not-smooth": "A shadow edge, glare or dirt crosses the card (its white varies by {varies:.1%} from a smooth"
+    " fall of light, {lost:.0%} of it cannot be used).",
+    "window-in-glare": "Glare, a shadow or dirt lies beside the {window} window ({spoilt:.0%} of the white around it).",
+    "light-too-steep": "The light on the card is too uneven ({fall:.1f} times brighter on one side).",
+    "greys-disagree": "Prints of the same grey differ by {spread:.1f} L* across the card: a lamp is mirrored in it,"
+    " or the phone has brightened parts of the picture separately.",
+}
+REMEDIES: Catalogue = {
+    "even-the-light": "Move yourself, the phone and the lamp so that the light falls evenly, and take the photo again.",
+    "clear-the-window": "Turn the card or move the lamp until no reflection or shadow is near the window, and take the"
+    " photo again.",
+    "move-the-lamp-away": "Move the lamp further away or use window light, and take the photo again.",
+    "turn-off-brightening": "Move the lamp or turn the card, turn off HDR, night mode and scene optimising, and take"
+    " the photo again.",
+}

@@ -1,0 +1,80 @@
+"""Why a measured colour may be weak: the light, the card, the strip, the photos together."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..text import counted
+from .surface import Catalogue, On
+
+LATER = "heat setting may still move the colour"
+
+
+def _stained(patches: list[str], off: list[float], **_: Any) -> str:
+    looks = "look" if len(patches) > 1 else "looks"
+    size = f" (off by {off[0]:.0f})" if len(off) == 1 else f" (off by {off[0]:.0f} to {off[-1]:.0f})" if off else ""
+    return f"patch{'es' * (len(patches) > 1)} {', '.join(patches)} {looks} stained or faded{size}"
+
+
+def _left_out(count: int, others: bool, **_: Any) -> str:
+    card = "other cards that were never measured" if others else "a card that was never measured"
+    return f"left out: {counted(count, 'strip')} of {card}, which cannot be compared with the rest"
+
+
+def _short_series(pigment: str, count: int, enough: int, **_: Any) -> str:
+    there = f"Only {counted(count, 'strip')} of {pigment} alone" if count else f"No test series for {pigment} yet"
+    return f"{there}: make a test series of {enough} strips or more"
+
+
+FLAGS: Catalogue = {
+    # The light and the phone.
+    "light-uneven": "uneven light ({varies:.1%}): move the lamp or the card",
+    "greys-differ": "the same grey differs across the card ({spread:.1f} L*): uneven light, or a lamp mirrored in it",
+    "light-mixed": "the light's colour changes across the card ({change:.0%}): two kinds of light?",
+    "parts-brightened": "the phone brightened what lies beside dark colours: turn off HDR, night mode and scene"
+    " optimising",
+    "light-warm": "the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?",
+    "lights-alike": "the two lights look much alike to the phone: the second one adds little",
+    # The card.
+    "card-nominal": "the card's colours were never measured: trust differences, not single Lab values",
+    "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",
+    "card-values-adapted": "the card's values were adapted from {old_illuminant}/{old_observer}° to"
+    " {illuminant}/{observer}°, not measured: off by about {error:.1f} CIEDE2000",
+    "card-fits-poorly": "the card's colours fit poorly ({off:.1f}): poor light, an edited photo or an old card?",
+    "card-faded": "the card looks faded: its colours are paler than its values say (by {off:.1f} or more)",
+    "card-unlike-values": "the card does not fit its values (off by {off:.1f} or more): another print?",
+    "patches-left-out": "patches left out: {patches:comma}",
+    "patches-stained": _stained,
+    "row-misplaced": "the colours in the pigment row are not those of its values, so it was not used: is its"
+    " order right?",
+    # The strip.
+    "bare-cloth": "no ink was found in the window, only what lies around the card: is it bare cloth?",
+    "bare-white": "no ink was found in the window, only white like the card's own: is it covered?",
+    "looks-wet": "looks wet or glossy: light is mirrored in the ink (about {too_light:.1f} L* too light)",
+    "strip-small": "small strip ({area:.0f} mm²)",
+    "strip-uneven": "uneven strip (±{uneven:.1f} L* from place to place)",
+    "threads-left-out": "threads, lint or glare left out",
+    "too-vivid": "too vivid for the photo's colour space: trust differences, not this Lab",
+    # The photos together, and what the library holds.
+    "photos-disagree": "the photos {photos:comma} disagree: did something move?",
+    "photo-left-out": "left out, because it disagrees with the other photos",
+    "card-unmeasured-between-photos": "a card that was never measured says little from one photo to another: lay both"
+    " strips in one photo",
+    "not-heat-set-yet": On(
+        f"{LATER}: --after-heat judges the colour it is going to have",
+        f"{LATER}: tick 'as it is going to be once heat-set' to judge that",
+    ),
+    "few-heat-set": "only {pairs} earlier strips were heat-set; with {enough} or more this is surer",
+    "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
+    # What is known of pigments, and the order.
+    "strips-left-out": _left_out,
+    "all-nominal": "no card here was ever measured: you can only mix a target measured with that same card",
+    "no-clear-base-strip": "no strip of clear base alone yet: how light the bare cloth is, is a guess",
+    "short-test-series": _short_series,
+    "recipe-unlike-colour": "{what} does not look like its recipe: was something weighed or noted wrong?",
+    "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
+    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g, where {possible:.1f} would be possible: mix"
+    " more, or use a finer scale",
+    "strip-unlike-recipe": "this strip is {apart:.1f} CIEDE2000 from what the recipe of batch {batch} gives: is it"
+    " of that pot, and was everything weighed as noted?",
+}
