@@ -106,7 +106,7 @@ def values(
     lines = [
         f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).",
         f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.",
-        *result.flags,
+        *map(TERMINAL.flag, result.flags),
     ]
     if not readings.spectra:
         lines.append("The file holds no spectra: for another light or observer these colours can only be estimated.")
