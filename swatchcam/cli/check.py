@@ -73,7 +73,7 @@ def check(
     illuminant: str,
     observer: str,
     other_lamp: tuple[Path, ...],
-    strip: str | None,
+    row: str | None,
     beside: bool,
     picture: Path | None,
     library: str | None,
@@ -96,7 +96,7 @@ def check(
     how: dict[str, Any] = {
         "again": again,
         "other_light": [str(photo) for photo in other_lamp],
-        "strip": strip,
+        "row": row,
         "illuminant": illuminant,
         "observer": int(observer),
         "beside": beside,

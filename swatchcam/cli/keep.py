@@ -33,7 +33,7 @@ def keep(
     illuminant: str,
     observer: str,
     other_lamp: tuple[Path, ...],
-    strip: str | None,
+    row: str | None,
     beside: bool,
     picture: Path | None,
     library: str | None,
@@ -64,7 +64,7 @@ def keep(
         beside=beside or (window or "").startswith("beside"),
         again=again,
         other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
+        row=row,
     )
     if picture:
         from ..report.overlay import write_picture

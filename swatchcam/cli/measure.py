@@ -22,7 +22,7 @@ def measure(
     illuminant: str,
     observer: str,
     other_lamp: tuple[Path, ...],
-    strip: str | None,
+    row: str | None,
     beside: bool,
     picture: Path | None,
     as_json: bool,
@@ -45,7 +45,7 @@ def measure(
         beside=beside,
         again=again,
         other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
+        row=row,
     )
     if picture:
         from ..report.overlay import write_picture

@@ -87,8 +87,8 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.option("--grams", type=IN_GRAMS, required=True, help="What is in the pot now.")
 @click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
 @click.option(
-    "--beside-strip",
-    "beside_strip",
+    "--target-strip",
+    "target_strip",
     default=None,
     metavar="DRAWDOWN",
     help="The drawdown in the same photo that is the target, such as left: the surest way.",
@@ -100,12 +100,12 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
     """Say what to add to the pot in hand, in steps that hardly overshoot.
 
-    PHOTO shows a drawdown of the pot; it is kept in the library. The target is the strip that --beside-strip names,
+    PHOTO shows a drawdown of the pot; it is kept in the library. The target is the strip that --target-strip names,
     else --target or --record, else the shade's own.
 
     \b
     Examples:
-      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --beside-strip left
+      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --target-strip left
       swatchcam mix correct today.jpg --shade "river blue" --grams 480 --keep
       swatchcam mix correct old_pot.jpg --unknown --grams 300 --target 41.2,-8.0,-32.5
     """
@@ -120,7 +120,7 @@ def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
 @click.option("--want", type=IN_GRAMS, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
 @click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
 @click.option(
-    "--beside-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
+    "--target-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @_mixing_options
@@ -212,7 +212,7 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
     from ..mixing.requests import CorrectionRequest, Hand
 
     opened = open_library(rest["library"])
-    hand = Hand(rest["batch"], rest["window"], rest["beside_strip"], rest["unknown"])
+    hand = Hand(rest["batch"], rest["window"], rest["target_strip"], rest["unknown"])
     request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), want)
     _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
 
@@ -220,7 +220,7 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
 def _asked(rest: dict[str, Any]) -> Any:
     from ..mixing.target import Asked
 
-    how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
+    how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "row": rest["row"]}
     return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
 
 

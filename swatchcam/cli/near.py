@@ -26,7 +26,7 @@ def near(
     count: int,
     card: str | None,
     other_lamp: tuple[Path, ...],
-    strip: str | None,
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
@@ -48,7 +48,7 @@ def near(
         card,
         beside=beside,
         other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
+        row=row,
     )
     facts = near_dict(nearest_shades(opened, lab, count), lab)
     tell(facts, near_text, as_json)

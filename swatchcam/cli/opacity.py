@@ -52,7 +52,7 @@ def opacity(
     criterion: float,
     card: str | None,
     other_lamp: tuple[Path, ...],
-    strip: str | None,
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
@@ -71,7 +71,7 @@ def opacity(
     else:
         windows |= {"over_light": light or "left", "over_dark": dark or "right"}
         beside = beside or any(name and name.startswith("beside") for name in windows.values())
-        how = {"other_light": [str(each) for each in other_lamp], "strip": strip, "beside": beside}
+        how = {"other_light": [str(each) for each in other_lamp], "row": row, "beside": beside}
         found, colours = _of_photo(str(photo), card, windows, criterion, how)
     facts = opacity_dict(found, colours)
     tell(facts, opacity_text, as_json)

@@ -59,7 +59,7 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
         metavar="PHOTO",
         help="A photo of the same scene under another lamp; say it again for further ones.",
     ),
-    click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not."),
+    click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not."),
     click.option("--beside", is_flag=True, help="Measure loose drawdowns lying beside the card too."),
 )
 
@@ -127,7 +127,7 @@ _LIBRARY: tuple[Callable[..., Any], ...] = (
     ),
 )
 
-# What a file of readings may leave open; shared by the readings of a card and of a strip.
+# What a file of readings may leave open; shared by the readings of a card and of a row.
 _READING: tuple[Callable[..., Any], ...] = (
     click.option(
         "--illuminant",
@@ -184,7 +184,7 @@ def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def photo_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add only what is in a photo: its card, strip, loose drawdowns, and photos under another lamp."""
+    """Add only what is in a photo: its card, row, loose drawdowns, and photos under another lamp."""
     return with_options(_PHOTO, command)
 
 

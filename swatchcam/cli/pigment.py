@@ -64,7 +64,7 @@ def ladder(
     stage: str,
     card: str | None,
     other_lamp: tuple[Path, ...],
-    strip: str | None,
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
@@ -89,7 +89,7 @@ def ladder(
     first, *again = (str(photo) for photo in photos)
     named = beside or any(window.startswith("beside") for window in wanted)
     lamps = [str(photo) for photo in other_lamp]
-    measured = measure(first, card, again=again, beside=named, other_light=lamps, strip=strip)
+    measured = measure(first, card, again=again, beside=named, other_light=lamps, row=row)
     opened = open_library(library, create=True)
     kept = keep_ladder(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
     _print(ladder_dict(kept, str(opened.place)), ladder_text, as_json)

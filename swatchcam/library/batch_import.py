@@ -103,7 +103,7 @@ def fill(
     unread: Sequence[Refused] = (),
     *,
     card: str | None = None,
-    strip: str | None = None,
+    row: str | None = None,
     processes: int | None = None,
     progress: Callable[[int, int], None] = lambda _done, _all: None,
 ) -> Filled:
@@ -127,7 +127,7 @@ def fill(
     progress(len(there), len(scenes))
     # Closed whatever happens: photos that wait to be measured must not be measured for nothing.
     count = processes or (PROCESSES if len(wanted) >= MANY else 1)
-    with closing(_measured(wanted, card, strip, count)) as measured:
+    with closing(_measured(wanted, card, row, count)) as measured:
         for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
             tray.refused += refused
             for drawdown in prepared:
@@ -204,15 +204,15 @@ def _digest(photo: Path) -> str:
 Done = tuple[Path, list[Prepared], list[Refused]]
 
 
-def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, processes: int) -> Generator[Done]:
+def _measured(scenes: Sequence[Scene], card: str | None, row: str | None, processes: int) -> Generator[Done]:
     """What each scene shows, in order. Only this process writes: records get the same numbers whoever is faster."""
     if processes == 1 or len(scenes) < 2:
-        yield from (_measure_scene(scene, card, strip) for scene in scenes)
+        yield from (_measure_scene(scene, card, row) for scene in scenes)
         return
     context: Any = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(processes, mp_context=context, initializer=_follow) as workers:
         with _interrupts_held():
-            jobs = [workers.submit(_measure_scene, scene, card, strip) for scene in scenes]
+            jobs = [workers.submit(_measure_scene, scene, card, row) for scene in scenes]
         try:
             yield from (job.result() for job in jobs)
         except BrokenProcessPool as error:
@@ -248,7 +248,7 @@ def _end_with(parent: Any) -> None:
     os._exit(1)
 
 
-def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
+def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
     prepared: list[Prepared] = []
     refused: list[Refused] = []
     try:
@@ -258,7 +258,7 @@ def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
             beside=any(name.startswith("beside") for name, _ in scene.drawdowns),
             again=[str(photo) for photo in scene.again],
             other_light=[str(photo) for photo in scene.other_lamp],
-            strip=strip,
+            row=row,
         )
     except SwatchcamError as error:
         return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]

@@ -188,7 +188,7 @@ def _photo(connection: Connection, photo: PhotoRef) -> None:
 def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
     settings = {
         "card": sitting.card_file,
-        "strip": sitting.strip,
+        "strip": sitting.row,
         "beside": colour.name.startswith("beside"),
     }
     return {

@@ -108,7 +108,7 @@ def _again(library: Library, record: Record) -> list[Finding]:
             beside=settings["beside"],
             again=[path for path, lamp in more if lamp == 1],
             other_light=[path for path, lamp in more if lamp == 2],
-            strip=settings["strip"],
+            row=settings["strip"],
         ).colour(record.colour.name)
     except SwatchcamError as error:
         return [Finding(f"record {record.number}", f"could not be measured again: {error}")]

@@ -18,7 +18,7 @@ def check_photo(
     *,
     again: Sequence[str] = (),
     other_light: Sequence[str] = (),
-    strip: str | None = None,
+    row: str | None = None,
     window: str | None = None,
     target: str | None = None,
     against: str | None = None,
@@ -29,7 +29,7 @@ def check_photo(
 ) -> tuple[Verdict, Measurement, Measurement | None]:
     """Judge one drawdown against the other window (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
 
-    `again` and `other_light` are further photos of the same scene as in `photo`, `strip` the studio's own pigments,
+    `again` and `other_light` are further photos of the same scene as in `photo`, `row` the studio's own pigments,
     as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given. Returns the verdict, the measurement of
     `photo`, and that of the other photo if there is one.
 
@@ -56,7 +56,7 @@ def check_photo(
             beside=beside,
             again=again,
             other_light=other_light,
-            strip=strip,
+            row=row,
         )
 
     sample = look(photo, again, other_light)

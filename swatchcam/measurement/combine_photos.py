@@ -15,7 +15,7 @@ from ..colorimetry.error_covariance import interval
 from ..errors import LightError, UsageError
 from .error_budget import Colour, View, colour_of
 from .local_correction import corrected, in_place
-from .pigment_row import Strip
+from .pigment_row import PigmentRow
 from .single_photo import Look
 from .strip_sample import Swatch
 
@@ -29,7 +29,7 @@ ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos
 Lamps = Sequence[Sequence[Look]]
 
 
-def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
+def combine(lamps: Lamps, row: PigmentRow | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
     """The colours that all photos show, and what is weak about the photos, in words.
 
     `lamps` holds the photos of each lamp.
@@ -45,37 +45,37 @@ def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...
     looks = [look for lamp in lamps for look in lamp]
     _check_same_scene(looks)
     flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
-    kept, odd = _without_odd_ones(lamps, strip)
+    kept, odd = _without_odd_ones(lamps, row)
     flags |= dict.fromkeys(odd)
     if len(kept) > 1:
         first = [lamp[0] for lamp in kept]
-        _refuse_another_scene(first, [_colours([[look]], strip) for look in first])
+        _refuse_another_scene(first, [_colours([[look]], row) for look in first])
     if len(kept) > 1 and _alike(kept):
         flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
-    shown = _strip_shown(kept, strip)
-    if strip and shown and not in_place(shown, strip):
-        flags["what lies in the strip's places is not what its values say: in another order? It was not used"] = None
-        strip, shown = None, ()
-    return _colours(kept, strip, shown), tuple(flags)
+    shown = _row_shown(kept, row)
+    if row and shown and not in_place(shown, row):
+        flags["what lies in the row's places is not what its values say: in another order? It was not used"] = None
+        row, shown = None, ()
+    return _colours(kept, row, shown), tuple(flags)
 
 
-def _colours(lamps: Lamps, strip: Strip | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
-    colours = _seen(lamps, lambda look: look.swatches, strip)
-    return corrected(colours, shown, strip) if strip and shown else colours
+def _colours(lamps: Lamps, row: PigmentRow | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
+    colours = _seen(lamps, lambda look: look.swatches, row)
+    return corrected(colours, shown, row) if row and shown else colours
 
 
-def _strip_shown(lamps: Lamps, strip: Strip | None) -> tuple[Colour, ...]:
-    """The strip's drawdowns as measured, if all photos show them."""
-    if strip is None or not all(look.anchors for lamp in lamps for look in lamp):
+def _row_shown(lamps: Lamps, row: PigmentRow | None) -> tuple[Colour, ...]:
+    """The row's drawdowns as measured, if all photos show them."""
+    if row is None or not all(look.anchors for lamp in lamps for look in lamp):
         return ()
-    return _seen(lamps, lambda look: look.anchors, strip)
+    return _seen(lamps, lambda look: look.anchors, row)
 
 
-def _seen(lamps: Lamps, of: Callable[[Look], Sequence[Swatch]], strip: Strip | None) -> tuple[Colour, ...]:
+def _seen(lamps: Lamps, of: Callable[[Look], Sequence[Swatch]], row: PigmentRow | None) -> tuple[Colour, ...]:
     """The colour of each drawdown of a look, from all looks together."""
     pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
     every = [[View(swatch, look.balance, look.response, alike) for swatch in of(look)] for look, alike in pairs]
-    knowledge = strip.knowledge() if strip else None
+    knowledge = row.knowledge() if row else None
     return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
 
 
@@ -100,14 +100,14 @@ def _named(look: Look, flags: Sequence[str], count: int) -> list[str]:
     return [f"{look.photo.path}: {flag}" for flag in flags] if count > 1 else list(flags)
 
 
-def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[str]]:
+def _without_odd_ones(lamps: Lamps, row: PigmentRow | None) -> tuple[Lamps, list[str]]:
     """Without the photos that most others under their lamp contradict; and what was found, in words."""
     kept, words = [], []
     for lamp in lamps:
         if len(lamp) == 1:
             kept.append(list(lamp))
             continue
-        alone = [_colours([[look]], strip) for look in lamp]
+        alone = [_colours([[look]], row) for look in lamp]
         if len(lamp) < VOTES:
             _refuse_another_scene(lamp, alone)
         against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]

@@ -24,7 +24,7 @@ from ..photo.photo import Photo
 from .colour_matrix import Balance
 from .combine_photos import combine
 from .error_budget import Colour
-from .pigment_row import Strip, load_strip
+from .pigment_row import PigmentRow, load_row
 from .single_photo import Look, take_look
 
 
@@ -35,7 +35,7 @@ class Measurement:
     looks: tuple[Look, ...]  # in the order in which they were named, but those that were left out come last
     lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
-    strip: Strip | None
+    row: PigmentRow | None
     flags: tuple[str, ...]
 
     @property
@@ -87,7 +87,7 @@ def measure(
     beside: bool = False,
     again: Sequence[str] = (),
     other_light: Sequence[str] = (),
-    strip: str | None = None,
+    row: str | None = None,
 ) -> Measurement:
     """Measure the drawdowns in a photo of the card, or in several photos of the same scene.
 
@@ -99,14 +99,14 @@ def measure(
     beside : measure loose drawdowns beside the card too
     again : further photos of the same scene under the same lamp
     other_light : photos of the same scene under another lamp
-    strip : name of the strip with the studio's own pigments
+    row : name of the row with the studio's own pigments
 
     Raises
     ------
     SwatchcamError
         Anything that makes the number one that cannot be trusted, with its remedy.
     """
-    own = load_strip(strip) if strip else None
+    own = load_row(row) if row else None
     lamps = [
         [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
         for photos in ((path, *again), tuple(other_light))
@@ -114,7 +114,7 @@ def measure(
     return from_looks(lamps, own)
 
 
-def from_looks(lamps: Sequence[Sequence[Look]], strip: Strip | None = None) -> Measurement:
+def from_looks(lamps: Sequence[Sequence[Look]], row: PigmentRow | None = None) -> Measurement:
     """What photos that were looked at say together; `lamps` holds those under each lamp.
 
     Raises
@@ -122,9 +122,9 @@ def from_looks(lamps: Sequence[Sequence[Look]], strip: Strip | None = None) -> M
     SwatchcamError
         They do not show the same scene, or contradict each other.
     """
-    colours, flags = combine(lamps, strip)
+    colours, flags = combine(lamps, row)
     used = {id(view.balance) for view in colours[0].views}
     pairs = [(look, number) for number, lamp in enumerate(lamps, start=1) for look in lamp]
     # What is drawn, and known by its first photo, must be a photo that the colours rest on.
     pairs.sort(key=lambda pair: id(pair[0].balance) not in used)
-    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, strip, flags)
+    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, row, flags)

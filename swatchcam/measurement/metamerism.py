@@ -108,7 +108,7 @@ class _Spectrum:
         return xyz_weights(light, self.colour.balance.observer)
 
     def xyz(self, light: str) -> Array:
-        """(3,) under a light; where a strip in the photo moved the colour, moved in proportion."""
+        """(3,) under a light; where a row in the photo moved the colour, moved in proportion."""
         own = self.colour.balance.illuminant
         white = self.weights(own).sum(axis=0)
         moved = lab_to_xyz(np.array(self.colour.lab), white) / self._plain(own)

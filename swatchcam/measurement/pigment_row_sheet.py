@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..cards.design import Box, CardDesign, Window, designs, is_strip
+from ..cards.design import Box, CardDesign, Window, designs, is_row
 from ..cards.paper import FAINT, MM, PRINTER_RIM, SIZES, Pen
 from ..cards.values_file import write_text
 from ..errors import CardError, UsageError
@@ -28,7 +28,7 @@ HINTS = (
 )
 
 
-def lay_strip(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
+def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
     """A place for each drawdown, in rows below the card; a pigment that comes twice has two, at different loads.
 
     Raises
@@ -38,7 +38,7 @@ def lay_strip(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
     """
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")) or name in designs():
         raise UsageError(
-            f"'{name}' cannot be the name of a strip.",
+            f"'{name}' cannot be the name of a row.",
             "Use letters, digits, spaces, points and hyphens, and not the name of a card design.",
         )
     in_row = min(LONGEST, int((design.size_mm[0] - 2 * ASIDE + STEP - SIDE) // STEP))
@@ -46,7 +46,7 @@ def lay_strip(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
     if len(names) > ROWS * in_row:
         raise UsageError(
             f"{len(names)} drawdowns are more than fit below card {design.name} ({ROWS * in_row}).",
-            "Make two strips, or use a larger card.",
+            "Make two rows, or use a larger card.",
         )
     top = design.size_mm[1] + BELOW
     places = [Box(ASIDE + STEP * (i % in_row), top + STEP * (i // in_row), SIDE, SIDE) for i in range(len(names))]
@@ -69,11 +69,11 @@ def _numbered(pigments: Sequence[str]) -> list[str]:
 
 
 def places_text(places: Places) -> str:
-    """The strip's TOML file."""
+    """The row's TOML file."""
     lines = [
-        "# A strip of own pigments: millimetres from the card's top-left corner, x right, y down.",
+        "# A row of own pigments: millimetres from the card's top-left corner, x right, y down.",
         "format = 1",
-        'kind = "strip"',
+        'kind = "row"',
         f"name = {_quoted(places.name)}",
         f"card = {_quoted(places.card)}",
     ]
@@ -85,34 +85,34 @@ def places_text(places: Places) -> str:
 
 
 def write_places(places: Places, replace: bool) -> Path:
-    """Write the strip's file into the user's folder, all or nothing; an old one is kept.
+    """Write the row's file into the user's folder, all or nothing; an old one is kept.
 
     Raises
     ------
     CardError
-        A card design is there, or a strip of this name and it is not to be replaced; or the folder cannot be
+        A card design is there, or a row of this name and it is not to be replaced; or the folder cannot be
         written to.
     """
     target = user_folder() / f"{places.name}.toml"
-    if target.exists() and not is_strip(target):
-        raise CardError(f"{target} is there already and describes no strip.", "Give the strip another name.")
+    if target.exists() and not is_row(target):
+        raise CardError(f"{target} is there already and describes no row.", "Give the row another name.")
     if target.exists() and not replace:
-        raise CardError(f"There is a strip called '{places.name}' already.", "Choose another name, or add --replace.")
+        raise CardError(f"There is a row called '{places.name}' already.", "Choose another name, or add --replace.")
     write_text(target, places_text(places))
     return target
 
 
-def strip_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
+def row_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
     """A PDF at true size: the card's lower edge, a square with its name for each drawdown, a bar to check the print.
 
-    The same bytes for the same strip and paper, a key of SIZES.
+    The same bytes for the same row and paper, a key of SIZES.
     """
     from reportlab.pdfgen.canvas import Canvas
 
     width, height = SIZES[paper]
     file = io.BytesIO()
     canvas = Canvas(file, pagesize=(width * MM, height * MM), invariant=1, lang="en")
-    canvas.setTitle(f"swatchcam strip {places.name}")
+    canvas.setTitle(f"swatchcam row {places.name}")
     canvas.setCreator("swatchcam")
     canvas.setViewerPreference("PrintScaling", "None")
     pen = Pen(canvas, height)
@@ -154,7 +154,7 @@ def _quoted(text: str) -> str:
 
 
 def summary(places: Places) -> list[str]:
-    """How to lay the strip, row by row, for a person."""
+    """How to lay the row, row by row, for a person."""
     rows: dict[float, list[str]] = {}
     for window in places.windows:
         rows.setdefault(window.box.y, []).append(window.name)

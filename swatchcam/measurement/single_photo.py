@@ -16,7 +16,7 @@ from ..photo.photo import Photo, read_photo
 from .camera_response import Response, foresee, learn_response
 from .card_ageing import card_flags
 from .colour_matrix import Balance, balance
-from .pigment_row import Strip, sample_strip
+from .pigment_row import PigmentRow, sample_row
 from .strip_sample import Swatch, sample_beside, sample_windows
 
 
@@ -32,14 +32,14 @@ class Look:
     balance: Balance
     response: Response
     swatches: tuple[Swatch, ...]
-    anchors: tuple[Swatch, ...]  # the strip's drawdowns, where the photo shows them
+    anchors: tuple[Swatch, ...]  # the row's drawdowns, where the photo shows them
     flags: tuple[str, ...]
 
 
 def take_look(
     path: str,
     card: str | None = None,
-    strip: Strip | None = None,
+    row: PigmentRow | None = None,
     *,
     illuminant: str = "D65",
     observer: int = 10,
@@ -60,7 +60,7 @@ def take_look(
     swatches = sample_windows(flat, light)
     if beside:
         swatches += sample_beside(photo, flat, light)
-    anchors = sample_strip(strip, photo, flat, light) if strip else ()
+    anchors = sample_row(row, photo, flat, light) if row else ()
     flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
     return Look(photo, pose, values, flat, light, fitted, response, swatches, anchors, flags)
 

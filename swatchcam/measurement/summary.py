@@ -33,7 +33,7 @@ class Sitting:
     card: str  # name of its values
     card_file: str  # where they lie, else their name
     grade: str
-    strip: str | None  # the studio's own pigments that were known
+    row: str | None  # the studio's own pigments that were known
     metamers: tuple[Metamerism, ...] = ()  # of each pair of drawdowns, if that was asked for
 
     @property
@@ -76,7 +76,7 @@ def sitting_of(measurement: Measurement, *, metamers: bool = False) -> Sitting:
         card=values.name,
         card_file=str(values.path or values.name),
         grade=values.grade,
-        strip=measurement.strip.name if measurement.strip else None,
+        row=measurement.row.name if measurement.row else None,
         metamers=tuple(metamerism(one, other) for one, other in permutations(measurement.colours, 2))
         if metamers
         else (),
@@ -88,7 +88,7 @@ def sitting_dict(sitting: Sitting) -> dict[str, Any]:
     photos = [{"path": path, "digest": ref.digest, "name": ref.name, "lamp": ref.lamp} for path, ref in sitting.photos]
     return {
         "format": FORMAT,
-        **{name: getattr(sitting, name) for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
+        **{name: getattr(sitting, name) for name in ("usual", "taken", "phone", "card", "card_file", "grade", "row")},
         "photos": photos,
         "flags": {name: list(flags) for name, flags in sitting.flags.items()},
         "drawdowns": [_kept_dict(kept) for kept in sitting.drawdowns],
@@ -112,7 +112,7 @@ def sitting_from(facts: Mapping[str, Any]) -> Sitting:
         drawdowns=tuple(_kept_from(one) for one in facts["drawdowns"]),
         metamers=tuple(_metamerism_from(one) for one in facts["metamers"]),
         flags={name: tuple(flags) for name, flags in facts["flags"].items()},
-        **{name: facts[name] for name in ("usual", "taken", "phone", "card", "card_file", "grade", "strip")},
+        **{name: facts[name] for name in ("usual", "taken", "phone", "card", "card_file", "grade", "row")},
     )
 
 

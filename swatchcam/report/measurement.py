@@ -49,7 +49,7 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "source": values.source,
             "uncertainty_ciede2000": values.uncertainty,
         },
-        "strip": _strip_dict(measurement, used),
+        "row": _row_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
         "drawdowns": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
@@ -79,16 +79,16 @@ def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:
     """What each colour's interval would be without the further photos; None where there are none."""
     if len(measurement.looks) == 1:
         return [None] * len(measurement.colours)
-    colours, _ = combine([measurement.looks[:1]], measurement.strip)
+    colours, _ = combine([measurement.looks[:1]], measurement.row)
     return [colour.radius for colour in colours]
 
 
-def _strip_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
-    strip = measurement.strip
-    if strip is None:
+def _row_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
+    row = measurement.row
+    if row is None:
         return None
     seen = all(look.anchors for look in used)
-    return {"name": strip.name, "grade": strip.grade, "uncertainty_ciede2000": strip.uncertainty, "seen": seen}
+    return {"name": row.name, "grade": row.grade, "uncertainty_ciede2000": row.uncertainty, "seen": seen}
 
 
 def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
@@ -210,7 +210,7 @@ def measurement_text(result: dict[str, Any]) -> str:
     lines = [_conditions_line(result), ""]
     for colour in result["drawdowns"]:
         lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *_flag_lines(colour["flags"], "    ")]
-    lines += [f"  {line}" for line in (*_together_lines(result), *_strip_lines(result["strip"]))]
+    lines += [f"  {line}" for line in (*_together_lines(result), *_row_lines(result["row"]))]
     lines += _flag_lines(result["flags"], "")
     return "\n".join(lines)
 
@@ -278,11 +278,11 @@ def _together_lines(result: dict[str, Any]) -> list[str]:
     return [f"{len(lamps) - lamps.count(None)} photos together{other}; the first alone would give {alone}"]
 
 
-def _strip_lines(strip: dict[str, Any] | None) -> list[str]:
-    if strip is None:
+def _row_lines(row: dict[str, Any] | None) -> list[str]:
+    if row is None:
         return []
-    seen = "seen beside the card" if strip["seen"] else "not seen whole in every photo, used as knowledge only"
-    return [f"strip {strip['name']} ({strip['grade']}): {seen}"]
+    seen = "seen beside the card" if row["seen"] else "not seen whole in every photo, used as knowledge only"
+    return [f"row {row['name']} ({row['grade']}): {seen}"]
 
 
 def _flag_lines(flags: list[str], indent: str) -> list[str]:

@@ -114,7 +114,7 @@ PAGES = {
     "mix hits": "the page 'Pot'",
     "pigment list": "the page 'Pot'",
 }
-GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|serve|shade|strip"
+GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|row|serve|shade"
 NAMED = rf"swatchcam ((?:{GROUPS})\b(?: [a-z]+)?)"
 COMMAND = re.compile(rf"""(with )?'{NAMED}[^']*'|: {NAMED}(?: (?:"[^"]*"|[^\s;]+))*""")
 PLAIN_WORD = re.compile(r"[a-z][a-z'-]*(?=[ ,:;?!]|\.?$|\. )")

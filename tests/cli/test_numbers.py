@@ -46,7 +46,7 @@ def test_the_options_with_numbers_are_found():
     wanted = {
         *("check --tolerance", "shade target --tolerance", "keep --scale", "keep --drop", "keep --tip"),
         *("shade batch --scale", "shade batch --drop", "shade batch --tip", "opacity --criterion"),
-        *("card values --uncertainty", "strip values --uncertainty", "pigment lot --strength", "pigment set --price"),
+        *("card import --uncertainty", "row import --uncertainty", "pigment lot --strength", "pigment set --price"),
         *("mix recipe --grams", "mix recipe --most", "mix thin --want", "amount --density", "pigment ladder --cup"),
     }
     assert wanted <= set(NAMED)

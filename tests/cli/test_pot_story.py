@@ -16,7 +16,7 @@ from tests.worlds.scene import render, write_jpeg
 from tests.worlds.spectra import difference, reflectance_lab
 
 CARD = "--card sample-card"
-BESIDE = f"{CARD} --shade terracotta --beside-strip left --scale 0.01"
+BESIDE = f"{CARD} --shade terracotta --target-strip left --scale 0.01"
 WANTED = reflectance_lab(drawdown(TERRACOTTA, FILM))
 
 pytestmark = pytest.mark.usefixtures("remembered")
@@ -77,7 +77,7 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     before = off(real)
     photograph("first", 3, real, 1.02)
     second = studio(
-        f"mix correct first.jpg {CARD} --shade terracotta --beside-strip left --grams 300 --scale 0.01 --keep"
+        f"mix correct first.jpg {CARD} --shade terracotta --target-strip left --grams 300 --scale 0.01 --keep"
     )
     assert holds(second["pot"], before)
     assert not second["leave_it"]
@@ -133,7 +133,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     assert off(thinned) < 1.0 < off(strong)
 
     asked = studio(
-        f"mix thin strong.jpg {CARD} --shade terracotta --beside-strip left --grams 90 --want 60 --scale 0.01"
+        f"mix thin strong.jpg {CARD} --shade terracotta --target-strip left --grams 90 --want 60 --scale 0.01"
     )
     fresh = asked["choices"][0]["roads"]["fresh_pot"]
     assert fresh["strong_ink_grams"] + fresh["binder_grams"] == pytest.approx(60, abs=0.02)

@@ -11,7 +11,7 @@ from PIL import Image
 
 from swatchcam.cards.values_file import read_sheet
 from swatchcam.cli import main
-from swatchcam.measurement.pigment_row import load_strip
+from swatchcam.measurement.pigment_row import load_row
 from tests.worlds.inks import drawdown
 from tests.worlds.sample_photos import (
     FILM,
@@ -168,7 +168,7 @@ def test_a_loose_drawdown_is_found_where_it_lies(facts):
 @pytest.fixture(scope="module")
 def two_lamps():
     """What `check` says of the scene under two lamps, in words and for programs."""
-    words = ("check", str(path_of(TOGETHER[0])), "--other-lamp", str(path_of(TOGETHER[1])), "--strip", "sample-strip")
+    words = ("check", str(path_of(TOGETHER[0])), "--other-lamp", str(path_of(TOGETHER[1])), "--row", "sample-row")
     return say(*words), json.loads(say(*words, "--json").stdout)
 
 
@@ -181,9 +181,9 @@ def test_two_lamps_tell_inks_that_match_in_daylight_only(two_lamps):
         assert seen["interval95"][0] <= float(difference(*inks)) <= seen["interval95"][1]
 
 
-def test_the_sample_strip_is_seen_and_makes_both_colours_surer(two_lamps):
+def test_the_sample_row_is_seen_and_makes_both_colours_surer(two_lamps):
     part = two_lamps[1]["sample_photo"]
-    assert (part["strip"]["name"], part["strip"]["seen"]) == ("sample-strip", True)
+    assert (part["row"]["name"], part["row"]["seen"]) == ("sample-row", True)
     assert [photo["lamp"] for photo in part["photos"]] == [1, 2]
     for colour in part["drawdowns"]:
         lab = np.array([colour["L"], colour["a"], colour["b"]])
@@ -191,8 +191,8 @@ def test_the_sample_strip_is_seen_and_makes_both_colours_surer(two_lamps):
         assert near <= colour["interval95_ciede2000"] < colour["interval95_first_photo_ciede2000"]
 
 
-def test_the_strip_s_values_are_those_of_the_drawn_pigments():
-    known = load_strip("sample-strip")
+def test_the_row_s_values_are_those_of_the_drawn_pigments():
+    known = load_row("sample-row")
     assert known.windows == sample_places().windows
     for name, recipe in PIGMENTS.items():
         # Stored in steps of 10 nm and read in a straight line between: half the stated uncertainty at most.

@@ -1,4 +1,4 @@
-"""Several photos, another lamp and a strip, from the command line to words and JSON."""
+"""Several photos, another lamp and a row, from the command line to words and JSON."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from click.testing import CliRunner
 from swatchcam.cards.design import designs
 from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.cli import main
-from swatchcam.measurement.pigment_row import STRIP
-from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
+from swatchcam.measurement.pigment_row import ROW
+from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
 from tests.worlds.inks import drawdown
 from tests.worlds.scene import Loose, ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, reflectance_lab
@@ -25,9 +25,9 @@ pytestmark = pytest.mark.usefixtures("remembered")
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory, plain_scene):
-    """Photos of one scene with a strip below the card: two by daylight, one under a bulb; and one of another scene."""
+    """Photos of one scene with a row below the card: two by daylight, one under a bulb; and one of another scene."""
     folder = tmp_path_factory.mktemp("together")
-    below = lay_strip("halm", list(PIGMENTS), designs()["a5"])
+    below = lay_row("halm", list(PIGMENTS), designs()["a5"])
     loose = tuple(
         Loose(own.name, (own.box.x, own.box.y, own.box.w, own.box.h), ink(PIGMENTS[own.name])) for own in below.windows
     )
@@ -40,7 +40,7 @@ def desk(tmp_path_factory, plain_scene):
     }
     for name, shot in shots.items():
         write_jpeg(render(shot, (1400, 1050)), folder / f"{name}.jpg")
-    header = ("strip", "measured", "D65", "10", "45/0", "2026-01-31", "drawn", "0.3")
+    header = ("row", "measured", "D65", "10", "45/0", "2026-01-31", "drawn", "0.3")
     keys = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
     films = {name: drawdown(recipe) for name, recipe in PIGMENTS.items()}
     values = Sheet(
@@ -49,7 +49,7 @@ def desk(tmp_path_factory, plain_scene):
         tuple(WAVELENGTHS),
         {name: tuple(film) for name, film in films.items()},
     )
-    assert values.header["design"] == STRIP
+    assert values.header["design"] == ROW
     (folder / "cards").mkdir()
     (folder / "cards" / "halm.toml").write_text(places_text(below), encoding="utf-8")
     (folder / "cards" / "halm.csv").write_text(sheet_text(values), encoding="utf-8")
@@ -105,18 +105,18 @@ def test_what_the_further_photos_gain_is_told(say, facts):
     assert "photos together" not in say("measure", "one.jpg").stdout
 
 
-def test_the_strip_is_told_with_its_grade_and_whether_it_was_seen(say, facts):
-    assert facts("measure", "one.jpg")["strip"] is None
-    found = facts("measure", "one.jpg", "--strip", "halm")["strip"]
+def test_the_row_is_told_with_its_grade_and_whether_it_was_seen(say, facts):
+    assert facts("measure", "one.jpg")["row"] is None
+    found = facts("measure", "one.jpg", "--row", "halm")["row"]
     assert found == {"name": "halm", "grade": "measured", "uncertainty_ciede2000": 0.3, "seen": True}
-    assert "strip halm (measured): seen beside the card" in say("measure", "one.jpg", "--strip", "halm").stdout
-    assert facts("measure", "other.jpg", "--strip", "halm")["strip"]["seen"] is False
+    assert "row halm (measured): seen beside the card" in say("measure", "one.jpg", "--row", "halm").stdout
+    assert facts("measure", "other.jpg", "--row", "halm")["row"]["seen"] is False
 
 
 def test_check_takes_all_of_it_and_tells_metamerism_of_two_lamps_only(say, facts):
-    done = say("check", "one.jpg", "two.jpg", *LAMP, "--strip", "halm")
+    done = say("check", "one.jpg", "two.jpg", *LAMP, "--row", "halm")
     assert done.exit_code == SAME
-    told = facts("check", "one.jpg", "two.jpg", *LAMP, "--strip", "halm")["metamerism"]
+    told = facts("check", "one.jpg", "two.jpg", *LAMP, "--row", "halm")["metamerism"]
     assert told["told"] is True
     assert f"  {told['sentence']}\n" in done.stdout
     guess = facts("check", "one.jpg")["metamerism"]
@@ -139,9 +139,9 @@ def test_metamerism_in_json_begins_with_the_difference_itself(facts):
 
 def test_a_target_has_no_metamerism_and_another_photo_makes_it_a_guess(facts):
     assert facts("check", "one.jpg", *LAMP, "--target", "50,40,30")["metamerism"] is None
-    against = facts("check", "one.jpg", *LAMP, "--against", "two.jpg:right", "--strip", "halm")
+    against = facts("check", "one.jpg", *LAMP, "--against", "two.jpg:right", "--row", "halm")
     assert against["metamerism"]["told"] is False
-    assert against["reference_photo"]["strip"]["name"] == "halm"
+    assert against["reference_photo"]["row"]["name"] == "halm"
     assert len(against["reference_photo"]["photos"]) == 1
 
 
@@ -149,7 +149,7 @@ REFUSALS = {
     "the same photo twice": (["one.jpg", "one.jpg"], WRONG_USE, "Name each photo once."),
     "under the other lamp too": (["one.jpg", "--other-lamp", "one.jpg"], WRONG_USE, "Name each photo once."),
     "no such photo": (["one.jpg", "none.jpg"], REFUSED, "none.jpg"),
-    "no such strip": (["one.jpg", "--strip", "holm"], REFUSED, "Known strips: halm"),
+    "no such row": (["one.jpg", "--row", "holm"], REFUSED, "Known rows: halm"),
 }
 
 

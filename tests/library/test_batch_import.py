@@ -214,8 +214,8 @@ def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeyp
     monkeypatch.setattr(module, "measure", measured)
     path = folder / "photos.csv"
     path.write_text("photo,shade,window,again,other_lamp\na.jpg,rust,left,b.jpg,c.jpg\n")
-    fill(library, scenes_by_list(path, folder, COMMON), card="halm-1", strip="halm-strip", processes=1)
-    more = {"again": [str(folder / "b.jpg")], "other_light": [str(folder / "c.jpg")], "strip": "halm-strip"}
+    fill(library, scenes_by_list(path, folder, COMMON), card="halm-1", row="halm-row", processes=1)
+    more = {"again": [str(folder / "b.jpg")], "other_light": [str(folder / "c.jpg")], "row": "halm-row"}
     assert asked == [("a.jpg", "halm-1", more)]
 
 

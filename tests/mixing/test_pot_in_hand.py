@@ -99,14 +99,14 @@ def test_numbers_are_a_target(shop, text):
 
 def test_a_drawdown_in_a_photo_is_a_target(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "wanted.jpg", left=WANTED, right=ORANGE)
-    left, _ = target_of(shop.library, Asked(f"{photo}:left", card="halm-1", how={"strip": "reds"}))
+    left, _ = target_of(shop.library, Asked(f"{photo}:left", card="halm-1", how={"row": "reds"}))
     assert (left.words, left.measured, left.lab) == (
         "wanted.jpg:left",
         camera.seen[photo, "left"],
         camera.seen[photo, "left"].lab,
     )
     assert len(left.reflectance) == 81
-    assert camera.asked == [(photo, "halm-1", {"beside": False, "strip": "reds"})]
+    assert camera.asked == [(photo, "halm-1", {"beside": False, "row": "reds"})]
     usual, _ = target_of(shop.library, Asked(photo))
     assert usual.words == "wanted.jpg:right"  # where today's strip lies
 

@@ -21,7 +21,7 @@ from tests.web.visitor import studio_in, visitor
 PAST = Path(__file__).parent / "0.1"
 READ = {  # commands that only read, and what they are called among the kept outputs
     "card-show": "card show halm-1",
-    "strip-show": "strip show sample-strip",
+    "strip-show": "row show sample-strip",
     "near": "near 51,30.5,34 --count 3",
     "shade-list": "shade list",
     "shade-show": "shade show rust",
@@ -36,8 +36,17 @@ READ = {  # commands that only read, and what they are called among the kept out
 }
 
 
+WORDS = {"strip": "row"}  # keys of then, and what they are called today
+
+
 def kept(name):
-    return json.loads((PAST / "json" / f"{name}.json").read_text(encoding="utf-8"))
+    return in_todays_words(json.loads((PAST / "json" / f"{name}.json").read_text(encoding="utf-8")))
+
+
+def in_todays_words(found):
+    if isinstance(found, list):
+        return [in_todays_words(each) for each in found]
+    return {WORDS.get(name, name): in_todays_words(found[name]) for name in found} if isinstance(found, dict) else found
 
 
 class Desk:
@@ -126,9 +135,9 @@ def test_a_card_measures_what_it_measured(desk):
 
 
 def test_a_pigment_row_measures_what_it_measured(desk):
-    done = CliRunner().invoke(main, ["strip", "show", "sample-strip", "--json"])
+    done = CliRunner().invoke(main, ["row", "show", "sample-strip", "--json"])
     assert still_there(kept("strip-show"), json.loads(done.stdout)) == []
-    assert CliRunner().invoke(main, ["strip", "show", "halm"]).exit_code == 0
+    assert CliRunner().invoke(main, ["row", "show", "halm"]).exit_code == 0
 
 
 @pytest.fixture

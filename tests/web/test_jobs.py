@@ -468,7 +468,7 @@ def put(crew, *photos, names=None, **asked):
     """Photos of the sample folder, or files, on the tray."""
     files = [SAMPLES / photo for photo in photos]
     names = names or [path.name for path in files]
-    asked = {"card": CARD, "strip": None, "beside": False, "lamps": [1] * len(files)} | asked
+    asked = {"card": CARD, "row": None, "beside": False, "lamps": [1] * len(files)} | asked
     item = crew.tray.put(f"{photos} {names} {asked}", "photo", asked, list(zip(files, names, strict=True)))
     crew.hand_over(item.id)
     return item
@@ -531,7 +531,7 @@ def test_several_photos_are_named_as_their_sender_does(real):
         (["good_pair.jpg", "bad_no_card.jpg"], {}, "bad_no_card.jpg: No card can be seen in the photo."),
         (["good_pair.jpg", "good_pair.jpg"], {}, "good_pair (2).jpg is the same photo as good_pair.jpg."),
         (["good_pair.jpg"], {"card": "none"}, "There are no card values called 'none'."),
-        (["good_pair.jpg"], {"strip": "none"}, "none"),
+        (["good_pair.jpg"], {"row": "none"}, "none"),
         (["good_pair.jpg"], {"lamps": [2]}, "It is not said which lamp"),
         (["good_pair.jpg"], {"lamps": [1, 1]}, "It is not said which lamp"),
     ],

@@ -270,7 +270,7 @@ def test_the_same_photo_can_be_measured_as_another_card_or_taken_away(phone):
     assert phone.get("/")[0] == 200
 
 
-@pytest.mark.parametrize("fields", [{"card": "/etc/passwd"}, {"strip": "../x"}])
+@pytest.mark.parametrize("fields", [{"card": "/etc/passwd"}, {"row": "../x"}])
 def test_only_cards_and_strips_of_the_studio_can_be_chosen(phone, fields):
     answer = phone.post("/photo", FILE, **fields)
     assert (answer.status_code, "none of the choices" in words(answer.text)) == (422, True)

@@ -93,7 +93,7 @@ def fair_scene(
             window.name: drawn(rng, recipe, thickness, ground)
             for window, recipe in zip(design.windows, (first, second), strict=False)
         },
-        loose=anchor_strip(rng, design, anchor_names(rng, {*first, *second}, world, anchors), thickness, ground),
+        loose=anchor_row(rng, design, anchor_names(rng, {*first, *second}, world, anchors), thickness, ground),
         cloth=cloth(ground),
         cloth_rect=cloth_piece(rng, design) if rng.random() < 0.3 and not anchors else None,
         table=rng.uniform(0.05, 0.6) * cloth(str(rng.choice(["natural", "grey", "white"]))),
@@ -131,7 +131,7 @@ def anchor_names(rng: Rng, used: set[str], world: World, count: int) -> list[str
     return [*sorted(used), *sorted(used), *(str(name) for name in rng.permutation(others))][:count]
 
 
-def anchor_strip(rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str) -> tuple[Loose, ...]:
+def anchor_row(rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str) -> tuple[Loose, ...]:
     """Drawdowns of single pigments at chance loads, in a row below the card; called "anchor 1" and so on."""
     width, height = design.size_mm
     side = min(18.0, (width - 4) / max(len(names), 1) - 4)

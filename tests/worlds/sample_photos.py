@@ -17,8 +17,8 @@ import numpy as np
 
 from swatchcam.cards.design import designs
 from swatchcam.cards.values_file import Sheet, sheet_text
-from swatchcam.measurement.pigment_row import STRIP, Places
-from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
+from swatchcam.measurement.pigment_row import ROW, Places
+from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
 from tests.paths import HOME
 from tests.worlds.inks import Recipe, cloth, drawdown
 from tests.worlds.lens import Pose
@@ -360,15 +360,15 @@ def write_card_values() -> None:
 
 def sample_places() -> Places:
     """Where the studio's own pigments lie in the samples."""
-    return lay_strip("sample-strip", list(PIGMENTS), designs()["a5"])
+    return lay_row("sample-row", list(PIGMENTS), designs()["a5"])
 
 
-def write_strip() -> None:
-    """The strip's places, and what an instrument would have read from it."""
+def write_row() -> None:
+    """The row's places, and what an instrument would have read from it."""
     spectra = {name: drawdown(recipe, FILM)[::2] for name, recipe in PIGMENTS.items()}
     lab = {name: reflectance_lab(drawdown(recipe, FILM)) for name, recipe in PIGMENTS.items()}
     header = {
-        "design": STRIP,
+        "design": ROW,
         "grade": "measured",
         "illuminant": "D65",
         "observer": "10",
@@ -383,8 +383,8 @@ def write_strip() -> None:
         tuple(float(nm) for nm in WAVELENGTHS[::2]),
         {name: tuple(float(value) for value in row) for name, row in spectra.items()},
     )
-    (VALUES.parent / "sample-strip.toml").write_text(places_text(sample_places()), encoding="utf-8")
-    (VALUES.parent / "sample-strip.csv").write_text(sheet_text(sheet), encoding="utf-8")
+    (VALUES.parent / "sample-row.toml").write_text(places_text(sample_places()), encoding="utf-8")
+    (VALUES.parent / "sample-row.csv").write_text(sheet_text(sheet), encoding="utf-8")
 
 
 def write_truth(truth: dict[str, dict[str, Array]]) -> None:
@@ -421,7 +421,7 @@ def strips_of(shot: Shot) -> dict[str, Array]:
 def main(names: list[str]) -> None:
     FOLDER.mkdir(exist_ok=True)
     write_card_values()
-    write_strip()
+    write_row()
     truth = read_truth()
     for name in names or list(SAMPLES):
         print(f"{path_of(name).name}: {SAMPLES[name].says}", file=sys.stderr)

@@ -20,7 +20,7 @@ from starlette.routing import Route
 from ...cards.values import known_cards
 from ...errors import UsageError
 from ...files import PART
-from ...measurement.pigment_row import known_strips
+from ...measurement.pigment_row import known_rows
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, files, text, ticked
@@ -47,9 +47,9 @@ def first(request: Request) -> Response:
         key=secrets.token_hex(16),
         **_purpose(studio, request.query_params),
         card=studio.card or "",
-        strip=studio.strip or "",
+        row=studio.row or "",
         cards=_with(known_cards(), studio.card),
-        strips=_with(known_strips(), studio.strip),
+        rows=_with(known_rows(), studio.row),
         items=shown,
         more=len(items) > len(shown),
         **_told(studio, shown),
@@ -140,7 +140,7 @@ def _again(studio: Studio) -> dict[str, Any]:
     return {
         "key": secrets.token_hex(16),
         "cards": _with(known_cards(), studio.card),
-        "strips_known": _with(known_strips(), studio.strip),
+        "rows_known": _with(known_rows(), studio.row),
     }
 
 
@@ -165,7 +165,7 @@ def _how(studio: Studio, form: FormData) -> dict[str, Any]:
     """What a measurement is told of the photo."""
     return {
         "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
-        "strip": choice(form, "strip", _with(known_strips(), studio.strip), default="") or None,
+        "row": choice(form, "row", _with(known_rows(), studio.row), default="") or None,
         "beside": ticked(form, "beside"),
     }
 
