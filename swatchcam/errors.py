@@ -8,7 +8,7 @@ SwatchcamError          one sentence on what is wrong, one on what to do next
     ├── FileError       the file cannot be read as a photo
     ├── FindError       the card cannot be found or trusted in the photo
     ├── LightError      the light on the card cannot be undone
-    ├── DrawdownError   the ink in the window cannot be measured
+    ├── StripError   the ink in the window cannot be measured
     └── FitError        the card's colours do not explain what the camera saw
 """
 
@@ -53,7 +53,7 @@ class LightError(PhotoError):
     """The light on the card is one that cannot be undone."""
 
 
-class DrawdownError(PhotoError):
+class StripError(PhotoError):
     """The ink in a window cannot be measured."""
 
 

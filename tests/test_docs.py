@@ -99,7 +99,7 @@ def test_every_key_of_the_json_is_documented_and_none_else():
     facts = check_dict(*check_photo(str(path_of("good_pair")), "sample-card"))
     assert documented("That of `check`:") == set(keys_of(facts))
     assert documented("That of `measure`:") == set(keys_of(facts["sample_photo"]))
-    parts = facts["sample_photo"]["drawdowns"][0]["error_parts_lab"]
+    parts = facts["sample_photo"]["strips"][0]["error_parts_lab"]
     row = next(line for line in TEXT.splitlines() if "error_parts_lab" in line)
     assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
 

@@ -139,7 +139,7 @@ def designs() -> dict[str, CardDesign]:
 
 
 def is_row(path: Path) -> bool:
-    """Whether a TOML file describes a row of drawdowns, not a card."""
+    """Whether a TOML file describes a row of strips, not a card."""
     try:
         return tomllib.loads(path.read_text(encoding="utf-8")).get("kind") in ROW_KINDS
     except (OSError, ValueError, RecursionError):

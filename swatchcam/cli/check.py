@@ -24,15 +24,15 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--window",
+    "--strip",
     default=None,
-    help="The drawdown to judge: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+    help="The strip to judge: left, right or beside-1, beside-2 ... [default: right, today's strip]",
 )
 @click.option("--target", metavar="L,a,b", help="Judge against these CIELAB values.")
 @click.option(
     "--against",
-    metavar="PHOTO[:WINDOW]",
-    help="Judge against a drawdown in another photo, by default its window of the same name.",
+    metavar="PHOTO[:STRIP]",
+    help="Judge against a strip in another photo, by default its strip of the same name.",
 )
 @click.option("--shade", default="", metavar="NAME", help="Judge against the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
@@ -59,7 +59,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 @library_option
 def check(
     photos: tuple[Path, ...],
-    window: str | None,
+    strip: str | None,
     target: str | None,
     against: str | None,
     shade: str,
@@ -79,7 +79,7 @@ def check(
     library: str | None,
     as_json: bool,
 ) -> None:
-    """Check a drawdown in PHOTO: against the other window, a target, another photo, or what the library holds.
+    """Check a strip in PHOTO: against the other window, a target, another photo, or what the library holds.
 
     Without any of these, the right window (today's strip) is judged against the left one (the last batch).
     Several photos of the same scene under the same lamp are measured together; the first is the one that is named
@@ -104,7 +104,7 @@ def check(
     wanted = Wanted(shade, batch, record, goal, parse_stage(stage), after_heat)
     if not wanted.anything:
         verdict, sample, reference = check_photo(
-            first, card, window=window, target=target, against=against, tolerance=tolerance, **how
+            first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how
         )
         from_library = None
     elif target or against:
@@ -114,7 +114,7 @@ def check(
         from ..report.library_records import recalled_dict
 
         recalled, sample = check_recalled(
-            open_library(library), first, card, wanted, window=window, tolerance=tolerance, **how
+            open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
         )
         verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
     if picture:

@@ -27,8 +27,8 @@ def record(number: int, library: str | None, as_json: bool) -> None:
 
 @click.command()
 @click.argument("number", type=NUMBER)
-@click.option("--stage", default="", help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.")
-@click.option("--label", default="", help="What is written on the strip.")
+@click.option("--stage", default="", help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option("--mark", default="", help="What you wrote on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
 @click.option("--squeegee", default="", help="Squeegee, number of pulls and the like.")
@@ -39,7 +39,7 @@ def record(number: int, library: str | None, as_json: bool) -> None:
 def amend(
     number: int,
     stage: str,
-    label: str,
+    mark: str,
     cloth: str,
     mesh: str,
     squeegee: str,
@@ -58,7 +58,7 @@ def amend(
     from ..library.amend import amend_record
     from ..library.library import open_library
 
-    said = {"strip": label, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": lamp, "notes": notes}
+    said = {"mark": mark, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": lamp, "notes": notes}
     tell_done(amend_record(open_library(library), number, stage=stage, measured=measured, **said), as_json)
 
 

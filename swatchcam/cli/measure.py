@@ -27,7 +27,7 @@ def measure(
     picture: Path | None,
     as_json: bool,
 ) -> None:
-    """Measure the drawdowns in a PHOTO of the card: CIELAB, and how sure it is.
+    """Measure the strips in a PHOTO of the card: CIELAB, and how sure it is.
 
     Several photos of the same scene under the same lamp are measured together; the first is the one that is named
     and drawn.

@@ -60,7 +60,7 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
         help="A photo of the same scene under another lamp; say it again for further ones.",
     ),
     click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not."),
-    click.option("--beside", is_flag=True, help="Measure loose drawdowns lying beside the card too."),
+    click.option("--beside", is_flag=True, help="Measure loose strips lying beside the card too."),
 )
 
 _OPTIONS: tuple[Callable[..., Any], ...] = (
@@ -89,7 +89,7 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
-# What a person says of a drawdown that is kept; the same words head the columns of a list of photos.
+# What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
     click.option("--batch", default="", metavar="NAME", help="The pot. [default: the day of the photo]"),
@@ -97,9 +97,9 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
         "--stage",
         default="air-dried",
         show_default=True,
-        help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.",
+        help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.",
     ),
-    click.option("--label", default="", help="What is written on the strip, if the batch has several."),
+    click.option("--mark", default="", help="What you wrote on the strip, if the batch has several."),
     click.option("--cloth", default="", help="The cloth."),
     click.option("--mesh", default="", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
@@ -115,7 +115,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option(
         "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"
     ),
-    click.option("--notes", default="", help="Anything else about this drawdown."),
+    click.option("--notes", default="", help="Anything else about this strip."),
 )
 
 _LIBRARY: tuple[Callable[..., Any], ...] = (
@@ -184,12 +184,12 @@ def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def photo_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add only what is in a photo: its card, row, loose drawdowns, and photos under another lamp."""
+    """Add only what is in a photo: its card, row, loose strips, and photos under another lamp."""
     return with_options(_PHOTO, command)
 
 
 def entry_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add what a person says of a drawdown that is kept."""
+    """Add what a person says of a strip that is kept."""
     return with_options(_ENTRY, command)
 
 

@@ -26,8 +26,8 @@ from .output import tell, tell_done
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A ladder is a few drawdowns of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
-    100 g are enough, and one drawdown of binder alone for all.
+    A ladder is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
+    100 g are enough, and one strip of binder alone for all.
 
     \b
     Example:
@@ -43,12 +43,12 @@ def pigment() -> None:
     "--load",
     "loads",
     multiple=True,
-    metavar="DRAWDOWN=PERCENT",
+    metavar="STRIP=PERCENT",
     help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--stage", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
 @click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
@@ -87,7 +87,7 @@ def ladder(
     wanted = parse_loads(loads)
     entry = entry_of(ALONE, stage, **said)
     first, *again = (str(photo) for photo in photos)
-    named = beside or any(window.startswith("beside") for window in wanted)
+    named = beside or any(strip.startswith("beside") for strip in wanted)
     lamps = [str(photo) for photo in other_lamp]
     measured = measure(first, card, again=again, beside=named, other_light=lamps, row=row)
     opened = open_library(library, create=True)
@@ -97,7 +97,7 @@ def ladder(
 
 @pigment.command("list")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--stage", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
 def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json: bool) -> None:
@@ -119,7 +119,7 @@ def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json
 @pigment.command()
 @click.argument("name")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--stage", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @page_option
 @library_options

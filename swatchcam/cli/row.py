@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.group(cls=LazyGroup)
 def row() -> None:
-    """Your own pigments: drawdowns of known colour that teach the tool what your inks are like.
+    """Your own pigments: strips of known colour that teach the tool what your inks are like.
 
     \b
     Example:
@@ -54,7 +54,7 @@ def print_row(
 ) -> None:
     """Give each PIGMENT a place below the card, and draw a sheet to lay them on.
 
-    One drawdown of each, 18 mm square. Write a pigment twice for two places: a weak and a strong load.
+    One strip of each, 18 mm square. Write a pigment twice for two places: a weak and a strong load.
 
     \b
     Examples:
@@ -77,12 +77,12 @@ def print_row(
         write_file(png_path, sheet_png(pdf, 150))
     files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
     lines = [
-        f"Row '{name}' of {len(places.windows)} drawdowns, below card {places.card}:",
+        f"Row '{name}' of {len(places.windows)} strips, below card {places.card}:",
         *(f"  {line}" for line in summary(places)),
         "",
         "What to do next:",
         f"  1. Print {pdf_path} at 100 %; the bar must be 100 mm long.",
-        "  2. Lay each drawdown on the square of its name, and the card on the long line.",
+        "  2. Lay each strip on the square of its name, and the card on the long line.",
         f"  3. Have them read: swatchcam row import {name} readings.csv",
         f"     or learn them beside a measured card: swatchcam row learn {name} window.jpg --other-lamp lamp.jpg",
         "",
@@ -132,7 +132,7 @@ def import_readings(name: str, file: str, observer: str | None, as_json: bool, *
 def learn(
     name: str, photos: tuple[Path, ...], other_lamp: tuple[Path, ...], card: str | None, replace: bool, as_json: bool
 ) -> None:
-    """Learn what the drawdowns of the row NAME measure, from photos of it beside a measured card.
+    """Learn what the strips of the row NAME measure, from photos of it beside a measured card.
 
     Several photos, and photos under a second lamp, make it surer.
 
@@ -153,7 +153,7 @@ def learn(
 @click.argument("name")
 @json_option
 def show(name: str, as_json: bool) -> None:
-    """List the places of the row NAME, and what its drawdowns measure if that is known.
+    """List the places of the row NAME, and what its strips measure if that is known.
 
     \b
     Example:
@@ -196,7 +196,7 @@ def as_text(facts: dict[str, Any]) -> str:
         f"Row '{facts['row']}' below card {facts['card']}; its colours are {known}",
         *(f"! {flag}" for flag in facts["flags"]),
         "",
-        f"{'drawdown':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
+        f"{'strip':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
     ]
     rows = [
         f"{place['name']:<16}{place['x']:8.1f}{place['y']:8.1f}" + "".join(f"{v:8.2f}" for v in place.get("lab", ()))

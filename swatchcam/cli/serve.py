@@ -31,7 +31,7 @@ from .options import library_option
 def serve(
     lan: bool, port: int, address: str | None, card: str | None, row: str | None, browser: bool, library: str | None
 ) -> None:
-    """Open a page on which a phone takes photos, is told the verdict, and keeps the drawdown in the library.
+    """Open a page on which a phone takes photos, is told the verdict, and keeps the strip in the library.
 
     It runs on this computer until Ctrl-C; nothing leaves the studio's network. Each phone is let in once, with a code
     that is shown here.

@@ -31,15 +31,15 @@ from .records import DRY
 from .save import Prepared, origin_of, prepare, put
 
 PROCESSES, MANY = 2, 30  # starting a process costs as much as measuring several photos
-FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
+FACTS = ("shade", "batch", "mark", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
 
 
 @dataclass(frozen=True)
 class Scene:
-    """A photo, further photos of the same scene, and the drawdowns that are to be kept of it."""
+    """A photo, further photos of the same scene, and the strips that are to be kept of it."""
 
     photo: Path
-    drawdowns: tuple[tuple[str, Entry], ...]  # "" for the one that is judged when none is named
+    strips: tuple[tuple[str, Entry], ...]  # "" for the one that is judged when none is named
     again: tuple[Path, ...] = ()
     other_lamp: tuple[Path, ...] = ()
 
@@ -72,8 +72,8 @@ def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refus
             refused.append(Refused(photo, error.problem, error.remedy))
             continue
         stage = named.stage or common.stage
-        entry = replace(common, shade=named.shade, batch=named.batch, strip=named.strip, stage=stage)
-        scenes.append(Scene(photo, ((named.window, entry),)))
+        entry = replace(common, shade=named.shade, batch=named.batch, mark=named.mark, stage=stage)
+        scenes.append(Scene(photo, ((named.strip, entry),)))
     return scenes, refused
 
 
@@ -88,7 +88,7 @@ def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
     scenes: dict[Path, Scene] = {}
     for row in read_list(listing, folder):
         scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_lamp))
-        scenes[row.photo] = replace(scene, drawdowns=(*scene.drawdowns, (row.window, _entry(row, common))))
+        scenes[row.photo] = replace(scene, strips=(*scene.strips, (row.strip, _entry(row, common))))
     return list(scenes.values())
 
 
@@ -107,7 +107,7 @@ def fill(
     processes: int | None = None,
     progress: Callable[[int, int], None] = lambda _done, _all: None,
 ) -> Filled:
-    """Measure and keep every drawdown that is not in the library yet; `unread` are photos that are refused already.
+    """Measure and keep every strip that is not in the library yet; `unread` are photos that are refused already.
 
     By default PROCESSES of them measure from MANY photos on, else one.
 
@@ -130,8 +130,8 @@ def fill(
     with closing(_measured(wanted, card, row, count)) as measured:
         for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
             tray.refused += refused
-            for drawdown in prepared:
-                tray.put(photo, drawdown)
+            for strip in prepared:
+                tray.put(photo, strip)
             progress(done, len(scenes))
     return Filled(tuple(tray.kept), tuple(dict.fromkeys(tray.there)), tuple(tray.refused))
 
@@ -151,18 +151,18 @@ class _Tray:
     kept: list[tuple[Path, int]] = field(default_factory=list)
     origins: dict[str, Path] = field(default_factory=dict)  # of what was kept, and from which photo
 
-    def put(self, photo: Path, drawdown: Prepared) -> None:
-        """Keep a drawdown that was measured."""
-        if drawdown.origin in self.origins:
-            self.refused.append(_copied(photo, self.origins[drawdown.origin]))
+    def put(self, photo: Path, strip: Prepared) -> None:
+        """Keep a strip that was measured."""
+        if strip.origin in self.origins:
+            self.refused.append(_copied(photo, self.origins[strip.origin]))
             return
         try:
-            self.kept.append((photo, put(self.library, drawdown).number))
-            self.origins[drawdown.origin] = photo
+            self.kept.append((photo, put(self.library, strip).number))
+            self.origins[strip.origin] = photo
         except UsageError:  # another fill of the same folder was faster
             self.there.append(photo)
         except LibraryError as error:
-            if all(_digest(Path(path)) == known.digest for path, known in drawdown.photos):
+            if all(_digest(Path(path)) == known.digest for path, known in strip.photos):
                 raise
             self.refused.append(Refused(photo, error.problem, error.remedy))
 
@@ -170,25 +170,25 @@ class _Tray:
 def _copied(photo: Path, first: Path) -> Refused:
     return Refused(
         photo,
-        f"It is a copy of {first}, whose drawdown is kept already.",
-        "Take one of them away, or say in its name or in the list which drawdown of the photo is meant.",
+        f"It is a copy of {first}, whose strip is kept already.",
+        "Take one of them away, or say in its name or in the list which strip of the photo is meant.",
     )
 
 
 def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Path]]:
-    """The scenes with the drawdowns that are still to be kept; the photos of which there is nothing left to keep."""
+    """The scenes with the strips that are still to be kept; the photos of which there is nothing left to keep."""
     origins = library.origins()
-    usual = {design.windows[-1].name for design in designs().values()}  # meant where no drawdown is named
+    usual = {design.windows[-1].name for design in designs().values()}  # meant where no strip is named
     wanted, there = [], []
     for scene in scenes:
         digest = _digest(scene.photo)
         missing = tuple(
             (name, entry)
-            for name, entry in scene.drawdowns
+            for name, entry in scene.strips
             if origins.isdisjoint(origin_of(digest, each) for each in ({name} if name else usual))
         )
         if missing:
-            wanted.append(replace(scene, drawdowns=missing))
+            wanted.append(replace(scene, strips=missing))
         else:
             there.append(scene.photo)
     return wanted, there
@@ -239,7 +239,7 @@ def _interrupts_held() -> Iterator[None]:
 
 def _follow() -> None:
     """A process that measures leaves Ctrl-C to the one that started it, and ends with that one, however it ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # for Windows, where that is not handed on
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # for Strips, where that is not handed on
     threading.Thread(target=_end_with, args=(multiprocessing.parent_process(),), daemon=True).start()
 
 
@@ -255,7 +255,7 @@ def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
         measured = measure(
             str(scene.photo),
             card,
-            beside=any(name.startswith("beside") for name, _ in scene.drawdowns),
+            beside=any(name.startswith("beside") for name, _ in scene.strips),
             again=[str(photo) for photo in scene.again],
             other_light=[str(photo) for photo in scene.other_lamp],
             row=row,
@@ -263,7 +263,7 @@ def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
     except SwatchcamError as error:
         return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]
     sitting = sitting_of(measured)
-    for name, entry in scene.drawdowns:
+    for name, entry in scene.strips:
         try:
             prepared.append(prepare(sitting, name or sitting.usual, entry))
         except SwatchcamError as error:

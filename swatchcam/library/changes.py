@@ -159,7 +159,7 @@ def remove_shade(library: Library, name: str) -> str:
 
     def plan(there: Library) -> Plan:
         shade, out = there.shade(name), {"removed": schema.now()}
-        # Its records are marked too: a drawdown that is in use nowhere may be kept again.
+        # Its records are marked too: a strip that is in use nowhere may be kept again.
         touches: list[Wanted] = [("shade", shade.number, out)]
         touches += [("batch", batch.number, out) for batch in there.batches(name)]
         touches += [("record", record.number, out) for record in there.records(name)]

@@ -1,4 +1,4 @@
-"""Today's drawdown against what the library holds: the last batch of a shade, its target, or any record.
+"""Today's strip against what the library holds: the last batch of a shade, its target, or any record.
 
 A dry strip can also be judged before it is heat-set, by the colour that it is going to have.
 """
@@ -35,14 +35,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What a drawdown shall be judged against."""
+    """What a strip shall be judged against."""
 
     shade: str = ""
     batch: str = ""  # by default the last one
     record: int | None = None
     goal: bool = False  # the shade's target
     stage: Stage = DRY
-    after_heat: bool = False  # judge the colour that the drawdown is going to have once it is heat-set
+    after_heat: bool = False  # judge the colour that the strip is going to have once it is heat-set
 
     @property
     def anything(self) -> bool:
@@ -67,25 +67,25 @@ def check_recalled(
     card: str | None,
     wanted: Wanted,
     *,
-    window: str | None = None,
+    strip: str | None = None,
     tolerance: float | None = None,
     beside: bool = False,
     **how: Any,
 ) -> tuple[Recalled, Measurement]:
-    """Measure a photo as `measure` does, and judge one drawdown, by default the last window's, as `check_kept` does."""
-    measurement = measure(photo, card, beside=beside or (window or "").startswith("beside"), **how)
-    return check_kept(library, sitting_of(measurement).drawdown(window), wanted, tolerance), measurement
+    """Measure a photo as `measure` does, and judge one strip, by default the last strip's, as `check_kept` does."""
+    measurement = measure(photo, card, beside=beside or (strip or "").startswith("beside"), **how)
+    return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
 
 
 def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float | None = None) -> Recalled:
-    """Judge a drawdown that was just measured against what the library holds.
+    """Judge a strip that was just measured against what the library holds.
 
     `tolerance` is by default the shade's own, else DEFAULT_TOLERANCE.
 
     Raises
     ------
     UsageError
-        No such shade, batch or record, a shade without a target, a record of this very drawdown, or another light.
+        No such shade, batch or record, a shade without a target, a record of this very strip, or another light.
     LibraryError
         Too few pairs to foretell the colour after heat setting.
     """
@@ -131,7 +131,7 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     if light_of(record) != USUAL_LIGHT:
         raise UsageError(
             f"Record {number} is for {record.colour.illuminant}/{record.colour.observer}°; targets are for D65/10°.",
-            "Keep a drawdown without --illuminant and --observer, and name its record.",
+            "Keep a strip without --illuminant and --observer, and name its record.",
         )
     if not record.colour.absolute:
         raise UsageError(
@@ -143,8 +143,8 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
 
 def record_words(record: Record) -> str:
     """A record in half a line."""
-    strip = f", strip {record.strip}" if record.strip else ""
-    return f"record {record.number} ({record.shade}, batch {record.batch}{strip}, {record.stage}, {record.measured})"
+    mark = f", strip {record.mark}" if record.mark else ""
+    return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.stage}, {record.measured})"
 
 
 def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | None:
@@ -157,7 +157,7 @@ def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | N
     record = library.record(wanted.record)
     if _same_photo(record, colour) and record.colour.name == colour.name:
         raise UsageError(
-            f"Record {record.number} is this very drawdown: it is the same as itself.",
+            f"Record {record.number} is this very strip: it is the same as itself.",
             f'Name another; they are listed by: swatchcam shade show "{record.shade}"',
         )
     if wanted.after_heat and record.stage.name != HEAT_SET:
@@ -183,7 +183,7 @@ def _refuse_contradictions(wanted: Wanted) -> None:
 
 
 def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
-    """The last record of the shade, or of its batch, in the state that the drawdown is in or is going to be in."""
+    """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
     shade = library.shade(wanted.shade)
     stage = Stage(HEAT_SET) if wanted.after_heat else wanted.stage
     batches = {key(batch.name): batch.name for batch in library.batches(shade.name)}
@@ -192,7 +192,7 @@ def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
             f"Shade '{shade.name}' has no batch called '{wanted.batch}'.",
             f"It has: {', '.join(batches.values())}. Without --batch the last one counts.",
         )
-    # A drawdown that is kept already is not judged against itself.
+    # A strip that is kept already is not judged against itself.
     known = [one for one in library.records(shade.name, wanted.batch or None) if not _same_photo(one, colour)]
     fit = [record for record in known if record.stage == stage]
     if not fit:
@@ -211,7 +211,7 @@ def _nothing_to_judge_by(shade: Shade, batch: str, stage: Stage, known: Sequence
             f"{whose} no record but of this photo.", f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"'
         )
     there = ", ".join(sorted({str(record.stage) for record in known}))
-    ways = "Say with --stage in which state the drawdown is" + (", or judge it with --goal" if shade.target else "")
+    ways = "Say with --stage in which state the strip is" + (", or judge it with --goal" if shade.target else "")
     return UsageError(f"{whose} no other record that is {stage}.", f"It has: {there}. {ways}.")
 
 

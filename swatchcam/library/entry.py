@@ -1,4 +1,4 @@
-"""What a person says of a drawdown that is kept: shade, batch, stage, cloth, recipe and so on, as it was typed."""
+"""What a person says of a strip that is kept: shade, batch, stage, cloth, recipe and so on, as it was typed."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from .records import AIR_DRIED, DRY, Stage, parse_stage
 
 @dataclass(frozen=True)
 class Entry:
-    """What a person says of a drawdown; what is left empty is taken over from the shade's last record."""
+    """What a person says of a strip; what is left empty is taken over from the shade's last record."""
 
     shade: str
     batch: str = ""  # by default the day it was measured
     stage: Stage = DRY
-    strip: str = ""
+    mark: str = ""
     cloth: str = ""
     mesh: str = ""
     squeegee: str = ""
@@ -36,7 +36,7 @@ class Entry:
 def entry_of(
     shade: str,
     stage: str = AIR_DRIED,
-    label: str = "",
+    mark: str = "",
     lamp: str = "",
     recipe: str = "",
     scale: float = SCALE_G,
@@ -55,7 +55,7 @@ def entry_of(
     return Entry(
         shade,
         stage=parse_stage(stage),
-        strip=single_spaced(label),
+        mark=single_spaced(mark),
         light=lamp,
         recipe=recipe_of(recipe, scale, drop, tip) if recipe.strip() else None,
         **tidy,

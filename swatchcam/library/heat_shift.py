@@ -91,7 +91,7 @@ def _strip(record: Record) -> tuple[object, ...]:
     colour = record.colour
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     card = "" if colour.absolute else record.card
-    return record.shade, record.batch, record.strip, record.cloth, light_of(record), colour.absolute, card
+    return record.shade, record.batch, record.mark, record.cloth, light_of(record), colour.absolute, card
 
 
 def _pairs_of(strip: Sequence[Record]) -> list[Pair]:

@@ -77,7 +77,7 @@ def stages(records: Sequence[Record]) -> list[Stage]:
 
 def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:
     """A batch that was measured again and again counts once: by its last record."""
-    last = {(record.batch, record.strip, record.cloth): record for record in records}
+    last = {(record.batch, record.mark, record.cloth): record for record in records}
     return in_order(last.values())
 
 

@@ -204,7 +204,7 @@ class Library:
         return stored
 
     def origins(self) -> set[str]:
-        """`digest:drawdown` of every record in use."""
+        """`digest:strip` of every record in use."""
         query = select(schema.record.c.origin).where(schema.record.c.removed.is_(None))
         with self.reading() as connection:
             return {row.origin for row in rows_of(connection, query)}
@@ -240,7 +240,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
             if not create:
                 raise LibraryError(
                     f"There is no library yet at {place}.",
-                    "Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
+                    "Keep a first strip with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
                 )
             _make(place.file)
         if place.file is not None and place.file.exists():

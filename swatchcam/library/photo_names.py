@@ -1,6 +1,6 @@
-"""What a photo's file name says of the drawdown in it, and which files of a folder are photos.
+"""What a photo's file name says of the strip in it, and which files of a folder are photos.
 
-A name is "SHADE, BATCH, STAGE", as in "river blue, 3, heat-set.jpg" or "brick, 2025-04, strip B, left, washed 3.jpg".
+A name is "SHADE, BATCH, STAGE", as in "river blue, 3, heat-set.jpg" or "brick, 2025-04, mark B, left, washed 3.jpg".
 All but the shade may be left out, and what follows it may stand in any order.
 """
 
@@ -20,11 +20,11 @@ from .records import AIR_DRIED, HEAT_SET, WASHED, Stage, clean_name, parse_stage
 PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # see `file_formats`
 THUMBNAIL = re.compile(r"(.*[ _-])?(thumb|thumbnail)s?([ _-].*)?", re.IGNORECASE)
 COUNT_OF_COPY = re.compile(r"\s*\(\d{1,2}\)$", re.ASCII)  # a file manager's, where the name was taken
-WINDOW = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
-STRIP = re.compile(r"strip(\s+(?P<name>.+))?", re.IGNORECASE)
+PLACE = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
+MARK = re.compile(r"(mark|strip)(\s+(?P<name>.+))?", re.IGNORECASE)
 LIKE_A_STAGE = (AIR_DRIED, HEAT_SET, WASHED)  # "wet" is too short to be guessed at
 ALIKE = 0.75  # difflib's ratio from which on a word is likely a stage mistyped; no source
-EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, strip B, left, washed 3.jpg'."
+EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, mark B, left, washed 3.jpg'."
 
 
 @dataclass(frozen=True)
@@ -33,9 +33,9 @@ class Named:
 
     shade: str
     batch: str = ""  # then the day of the photo stands for it
-    strip: str = ""
+    mark: str = ""
     stage: Stage | None = None
-    window: str = ""  # left, right, beside-1 ...
+    strip: str = ""  # left, right, beside-1 ...
 
 
 def read_name(path: str | Path) -> Named:
@@ -90,10 +90,10 @@ def natural_order(path: Path) -> list[tuple[tuple[str | int, ...], str]]:
 
 def _field(part: str) -> tuple[str, str | Stage]:
     """Which field a part of the name says, and what."""
-    if strip := STRIP.fullmatch(part):
-        return "strip", clean_name(strip["name"] or "", "strip")
-    if WINDOW.fullmatch(part.lower()):
-        return "window", part.lower()
+    if mark := MARK.fullmatch(part):
+        return "mark", clean_name(mark["name"] or "", "mark")
+    if PLACE.fullmatch(part.lower()):
+        return "strip", part.lower()
     try:
         return "stage", parse_stage(part)
     except UsageError:

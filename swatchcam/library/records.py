@@ -45,7 +45,7 @@ class Batch:
 
 @dataclass(frozen=True)
 class Stage:
-    """What has been done to a drawdown when it was photographed."""
+    """What has been done to a strip when it was photographed."""
 
     name: str  # one of STAGES
     washes: int = 0  # how often it was washed; 0 unless the stage is "washed"
@@ -64,12 +64,12 @@ DRY = Stage(AIR_DRIED)
 
 @dataclass(frozen=True)
 class Record:
-    """One drawdown, measured."""
+    """One strip, measured."""
 
     number: int
     shade: str
     batch: str
-    strip: str  # which strip of the batch: a pair before and after heat setting has the same; "" if there is one only
+    mark: str  # what was written on it: the same before and after heat setting; "" if the batch has only one
     stage: Stage
     cloth: str
     mesh: str

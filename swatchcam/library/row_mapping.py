@@ -227,7 +227,7 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         number=row.id,
         shade=row.shade_name,
         batch=row.batch_name,
-        strip=row.strip,
+        mark=row.strip,
         stage=Stage(row.stage, row.washes),
         cloth=row.cloth,
         mesh=row.mesh,

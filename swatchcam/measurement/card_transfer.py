@@ -30,12 +30,12 @@ from ..geometry.several_cards import find_cards
 from ..photo.photo import Photo, read_photo
 from ..resources import user_folder
 from .camera_response import Response, foresee, known_spectra
-from .card_transfer_fit import against_twin, fresh_swatches
+from .card_transfer_fit import against_twin, fresh_patches
 from .colour_matrix import Balance
 from .error_budget import Colour, View, colour_of
 from .local_correction import SHARED
 from .single_photo import light_and_eye
-from .strip_sample import Swatch
+from .strip_sample import StripSample
 
 SIDES = {"left": (0, -1), "right": (0, 1), "top": (1, -1), "bottom": (1, 1)}  # axis of the photo, which end of it
 PRINTED = 100.0  # one patch of the measured card counts as this many ordinary things: the same inks made both prints
@@ -54,7 +54,7 @@ class Pair:
     design: CardDesign  # of the fresh print
     balance: Balance
     response: Response
-    swatches: dict[str, Swatch]  # the fresh print's usable patches and "paper", against the measured card's stock
+    patches: dict[str, StripSample]  # the fresh print's usable patches and "paper", against the measured card's stock
 
 
 def learn_card(
@@ -111,10 +111,10 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pai
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
     light, fitted, response = light_and_eye(flat, values)
-    swatches = fresh_swatches(flat, fresh_flat, light)
+    patches = fresh_patches(flat, fresh_flat, light)
     foreseen = foresee(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))
-    compared = {name: against_twin(swatch, foreseen.get(name), seen.get(name)) for name, swatch in swatches.items()}
+    compared = {name: against_twin(patch, foreseen.get(name), seen.get(name)) for name, patch in patches.items()}
     return Pair(photo, fresh.design, fitted, response, compared)
 
 
@@ -134,9 +134,9 @@ def learned_colours(lamps: Sequence[Sequence[Pair]], values: CardValues) -> dict
     colours = {}
     for name in (*(patch.name for patch in pairs[0][0].design.patches), PAPER):
         views = [
-            View(pair.swatches[name], pair.balance, pair.response, alike)
+            View(pair.patches[name], pair.balance, pair.response, alike)
             for pair, alike in pairs
-            if name in pair.swatches
+            if name in pair.patches
         ]
         if not views:
             raise CardError(

@@ -1,4 +1,4 @@
-"""Several photos of one scene, under one lamp or two -> each drawdown's colour, from all of them at once.
+"""Several photos of one scene, under one lamp or two -> each strip's colour, from all of them at once.
 
 Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`error_budget`).
 Two lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
@@ -17,11 +17,11 @@ from .error_budget import Colour, View, colour_of
 from .local_correction import corrected, in_place
 from .pigment_row import PigmentRow
 from .single_photo import Look
-from .strip_sample import Swatch
+from .strip_sample import StripSample
 
-SURE = 0.999  # level at which two photos of one drawdown count as different
+SURE = 0.999  # level at which two photos of one strip count as different
 VOTES = 3  # photos under one lamp from which on the odd one can be told
-# CIEDE2000 that two photos of one drawdown are apart at least, from which on they show another one; no source: what is
+# CIEDE2000 that two photos of one strip are apart at least, from which on they show another one; no source: what is
 # seen side by side. Their mean would be the colour of neither.
 ANOTHER = 2.0
 ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos under one lamp reach 0.06 with noise
@@ -37,9 +37,9 @@ def combine(lamps: Lamps, row: PigmentRow | None = None) -> tuple[tuple[Colour, 
     Raises
     ------
     UsageError
-        The photos do not show the same drawdowns, or not with the same card.
+        The photos do not show the same strips, or not with the same card.
     LightError
-        No two of three photos or more under one lamp agree, or two photos are sure to show unlike drawdowns.
+        No two of three photos or more under one lamp agree, or two photos are sure to show unlike strips.
     """
     lamps = [lamp for lamp in lamps if lamp]
     looks = [look for lamp in lamps for look in lamp]
@@ -60,21 +60,21 @@ def combine(lamps: Lamps, row: PigmentRow | None = None) -> tuple[tuple[Colour, 
 
 
 def _colours(lamps: Lamps, row: PigmentRow | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
-    colours = _seen(lamps, lambda look: look.swatches, row)
+    colours = _seen(lamps, lambda look: look.strips, row)
     return corrected(colours, shown, row) if row and shown else colours
 
 
 def _row_shown(lamps: Lamps, row: PigmentRow | None) -> tuple[Colour, ...]:
-    """The row's drawdowns as measured, if all photos show them."""
+    """The row's strips as measured, if all photos show them."""
     if row is None or not all(look.anchors for lamp in lamps for look in lamp):
         return ()
     return _seen(lamps, lambda look: look.anchors, row)
 
 
-def _seen(lamps: Lamps, of: Callable[[Look], Sequence[Swatch]], row: PigmentRow | None) -> tuple[Colour, ...]:
-    """The colour of each drawdown of a look, from all looks together."""
+def _seen(lamps: Lamps, of: Callable[[Look], Sequence[StripSample]], row: PigmentRow | None) -> tuple[Colour, ...]:
+    """The colour of each strip of a look, from all looks together."""
     pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
-    every = [[View(swatch, look.balance, look.response, alike) for swatch in of(look)] for look, alike in pairs]
+    every = [[View(strip, look.balance, look.response, alike) for strip in of(look)] for look, alike in pairs]
     knowledge = row.knowledge() if row else None
     return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
 
@@ -89,9 +89,9 @@ def _check_same_scene(looks: Sequence[Look]) -> None:
                 f"{other.photo.path} shows another card than {first.photo.path}.",
                 "Photos that are measured together must show the same scene.",
             )
-        if [swatch.name for swatch in other.swatches] != [swatch.name for swatch in first.swatches]:
+        if [strip.name for strip in other.strips] != [strip.name for strip in first.strips]:
             raise UsageError(
-                f"{other.photo.path} does not show the same drawdowns as {first.photo.path}.",
+                f"{other.photo.path} does not show the same strips as {first.photo.path}.",
                 "Photos that are measured together must show the same scene.",
             )
 
@@ -129,19 +129,19 @@ def _without_odd_ones(lamps: Lamps, row: PigmentRow | None) -> tuple[Lamps, list
 
 
 def _refuse_another_scene(looks: Sequence[Look], alone: Sequence[Sequence[Colour]]) -> None:
-    """Two photos that are sure to show unlike drawdowns are no photos of one scene; `alone` is what each shows."""
+    """Two photos that are sure to show unlike strips are no photos of one scene; `alone` is what each shows."""
     for (one, ones), (other, others) in pairwise(zip(looks, alone, strict=True)):
         far = [a.name for a, b in zip(ones, others, strict=True) if interval(a, b, SURE)[0] > ANOTHER]
         if far:
             raise LightError(
-                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} drawdown.",
-                "Measure photos of other drawdowns one by one; of the same ones take both anew, and move nothing in"
+                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} strip.",
+                "Measure photos of other strips one by one; of the same ones take both anew, and move nothing in"
                 " between.",
             )
 
 
 def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:
-    """Whether two photos cannot both be right about every drawdown."""
+    """Whether two photos cannot both be right about every strip."""
     return any(interval(a, b, SURE)[0] > 0 for a, b in zip(one, other, strict=True))
 
 

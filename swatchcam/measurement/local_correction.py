@@ -1,6 +1,6 @@
-"""A row of known drawdowns in the photo -> how far off the phone is with inks like these, taken off again.
+"""A row of known strips in the photo -> how far off the phone is with inks like these, taken off again.
 
-The error of a drawdown's colour and those of the row's are taken as normal, with the covariances that the budget
+The error of a strip's colour and those of the row's are taken as normal, with the covariances that the budget
 gives each, and the more alike the nearer they lie; what the row shows is then conditioned on (kriging: Krige 1951;
 Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, eqs. 2.22 to 2.24).
 """
@@ -19,14 +19,14 @@ from .pigment_row import PigmentRow
 # No source for these three.
 REACH = 14.0  # CIELAB units over which two inks err alike
 LIKENESS = 0.7  # of the errors of two inks of one colour; the rest is each one's own
-STRAY = 16.0  # squared distance in standard deviations, median over the row: its drawdowns lie in other places
+STRAY = 16.0  # squared distance in standard deviations, median over the row: its strips lie in other places
 SHARED = ("ink", "eye", "fit")  # parts of the error that inks of like colour have in common
 
 
 def corrected(colours: Sequence[Colour], shown: Sequence[Colour], row: PigmentRow) -> tuple[Colour, ...]:
-    """The colours, moved by what the row's drawdowns show, with what is left of their error.
+    """The colours, moved by what the row's strips show, with what is left of their error.
 
-    `shown` are the row's drawdowns as measured, in the order of its windows.
+    `shown` are the row's strips as measured, in the order of its windows.
     """
     illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
     known = np.array([row.lab(window.name, illuminant, observer) for window in row.windows])
@@ -42,7 +42,7 @@ def corrected(colours: Sequence[Colour], shown: Sequence[Colour], row: PigmentRo
 
 
 def in_place(shown: Sequence[Colour], row: PigmentRow) -> bool:
-    """Whether the row's drawdowns look like what lies in their places, as measured in the order of its windows."""
+    """Whether the row's strips look like what lies in their places, as measured in the order of its windows."""
     illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
     strays = []
     for window, colour in zip(row.windows, shown, strict=True):

@@ -1,4 +1,4 @@
-"""The story on one screen: photos of the card with drawdowns -> their colours, and how sure they are.
+"""The story on one screen: photos of the card with strips -> their colours, and how sure they are.
 
 A camera is not an eye: no matrix is right for every ink. Three steps take its place, each a linear or linearised
 Gaussian model, so that the answer comes with its uncertainty. `colour_matrix` fits a matrix to the patches, exact
@@ -75,7 +75,7 @@ class Measurement:
             if colour.name == name:
                 return colour
         names = ", ".join(colour.name for colour in self.colours)
-        raise UsageError(f"{self.photo.path} has no drawdown called '{name}'.", f"Choose one of: {names}.")
+        raise UsageError(f"{self.photo.path} has no strip called '{name}'.", f"Choose one of: {names}.")
 
 
 def measure(
@@ -89,14 +89,14 @@ def measure(
     other_light: Sequence[str] = (),
     row: str | None = None,
 ) -> Measurement:
-    """Measure the drawdowns in a photo of the card, or in several photos of the same scene.
+    """Measure the strips in a photo of the card, or in several photos of the same scene.
 
     Parameters
     ----------
     path : photo file
     card : name or file of the card's values; by default the only one known, else the nominal values
     illuminant, observer : for CIELAB; D65 and 10 degrees is textile practice (ISO 105-J01)
-    beside : measure loose drawdowns beside the card too
+    beside : measure loose strips beside the card too
     again : further photos of the same scene under the same lamp
     other_light : photos of the same scene under another lamp
     row : name of the row with the studio's own pigments

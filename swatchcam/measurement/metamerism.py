@@ -1,4 +1,4 @@
-"""Two drawdowns that match in daylight may differ under a bulb: their reflectances, seen under other lights.
+"""Two strips that match in daylight may differ under a bulb: their reflectances, seen under other lights.
 
 The spectra are those behind what the phone saw. One lamp leaves them half open, so what is said here is a guess until
 photos under two lamps were given. Propagation is that of `error_budget`: each colour is taken to the other light with

@@ -1,11 +1,11 @@
-"""The studio's own pigments: a row of drawdowns of known value, laid beside the card or known from before.
+"""The studio's own pigments: a row of strips of known value, laid beside the card or known from before.
 
 What a phone sees of an ink depends on its spectrum, and the studio's inks are mixed from the same few pigments. A
-row of single drawdowns teaches what spectra to expect (also those of mixtures, by Kubelka and Munk's ratio of
+row of single strips teaches what spectra to expect (also those of mixtures, by Kubelka and Munk's ratio of
 absorption to scatter, which adds up: Kubelka & Munk 1931), and where it lies in the photo it shows how far off the
 phone is with just these pigments, in just this light.
 
-A row is described like a card: `<name>.toml` says where its drawdowns lie, in millimetres from the corner of the
+A row is described like a card: `<name>.toml` says where its strips lie, in millimetres from the corner of the
 card that it is laid beside; `<name>.csv` holds their values, in the form of a card's but for `design: row`, by
 which nobody takes it for a card's.
 """
@@ -28,13 +28,13 @@ from ..cards.values_file import Sheet, design_of, read_sheet
 from ..colorimetry.cielab import lab_to_xyz, white_point
 from ..colorimetry.spectra import on_grid, reflectance_to_lab, xyz_weights
 from ..colorimetry.spectral_recovery import Knowledge, guess_spectra, published
-from ..errors import CardError, DrawdownError
+from ..errors import CardError, StripError
 from ..geometry.rectify import FlatCard
 from ..illumination.solve import Light
 from ..photo.photo import Photo
 from ..resources import calibration_folder, user_folder
 from .blank_check import bare_flags, cloth_around
-from .strip_sample import Swatch, sample_place
+from .strip_sample import StripSample, sample_place
 
 ROW = "row"  # in the place of a design's name
 # What the files of the row that comes with the tool were called: records and values name it so.
@@ -49,7 +49,7 @@ PLACE_MARGIN = 3.0  # mm; a row is laid by hand
 
 @dataclass(frozen=True)
 class PigmentRow:
-    """Drawdowns of the studio's own pigments: where each lies beside a card, and what it measures."""
+    """Strips of the studio's own pigments: where each lies beside a card, and what it measures."""
 
     name: str
     card: str  # design that it is laid beside
@@ -59,7 +59,7 @@ class PigmentRow:
     reflectance: dict[str, Array]  # by name of the window, (81,)
 
     def lab(self, name: str, illuminant: str, observer: int) -> Array:
-        """(3,) CIELAB of one drawdown."""
+        """(3,) CIELAB of one strip."""
         return reflectance_to_lab(self.reflectance[name], illuminant, observer)
 
     def knowledge(self) -> Knowledge:
@@ -95,7 +95,7 @@ def load_row(name: str) -> PigmentRow:
     sheet = read_sheet(_find(f"{name}.csv"))
     names = places.names
     problems = sheet_problems(sheet)
-    problems += [f"drawdown {name} has no value" for name in names if name not in sheet.lab]
+    problems += [f"strip {name} has no value" for name in names if name not in sheet.lab]
     if problems:
         raise refusal(f"The values of row '{name}' cannot be used", problems, "Mend these and try again.")
     return PigmentRow(
@@ -119,7 +119,7 @@ def sheet_problems(sheet: Sheet) -> list[str]:
 
 
 def load_places(name: str) -> Places:
-    """Where the drawdowns of the row of that name lie.
+    """Where the strips of the row of that name lie.
 
     Raises
     ------
@@ -163,7 +163,7 @@ def values_file(name: str, replace: bool) -> Path:
 
 @dataclass(frozen=True)
 class Places:
-    """Where the drawdowns of a row lie."""
+    """Where the strips of a row lie."""
 
     name: str
     card: str
@@ -171,7 +171,7 @@ class Places:
 
     @property
     def names(self) -> list[str]:
-        """Of the drawdowns, in their order."""
+        """Of the strips, in their order."""
         return [window.name for window in self.windows]
 
 
@@ -205,22 +205,22 @@ def read_places(path: Path) -> Places:
     return places
 
 
-def sample_row(row: PigmentRow, photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, ...]:
-    """The row's drawdowns where the photo shows all of them in their places; else none."""
+def sample_row(row: PigmentRow, photo: Photo, card: FlatCard, light: Light) -> tuple[StripSample, ...]:
+    """The row's strips where the photo shows all of them in their places; else none."""
     if row.card != card.pose.design.name:
         return ()
     try:
         shown = tuple(sample_place(window.name, window.box, PLACE_MARGIN, photo, card, light) for window in row.windows)
-    except DrawdownError:
+    except StripError:
         return ()
     # Where most places are as bare as the cloth around the card, the row does not lie there.
     return shown if len(bare_places(shown, card, light)) <= len(shown) / 2 else ()
 
 
-def bare_places(shown: Sequence[Swatch], card: FlatCard, light: Light) -> list[str]:
-    """Names of the drawdowns that look like what lies around the card, or like its own white."""
+def bare_places(shown: Sequence[StripSample], card: FlatCard, light: Light) -> list[str]:
+    """Names of the strips that look like what lies around the card, or like its own white."""
     around = cloth_around(card, light)
-    return [swatch.name for swatch in shown if any(bare_flags(np.array(swatch.rgb), around))]
+    return [strip.name for strip in shown if any(bare_flags(np.array(strip.rgb), around))]
 
 
 def _find(file: str) -> Path:

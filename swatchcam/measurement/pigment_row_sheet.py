@@ -1,4 +1,4 @@
-"""Own pigments are laid in rows below the card: where each drawdown goes, as a file and as a sheet to print."""
+"""Own pigments are laid in rows below the card: where each strip goes, as a file and as a sheet to print."""
 
 from __future__ import annotations
 
@@ -15,26 +15,26 @@ from ..errors import CardError, UsageError
 from ..resources import user_folder
 from .pigment_row import Places
 
-SIDE, STEP = 18.0, 22.0  # mm, of a drawdown and from one to the next
+SIDE, STEP = 18.0, 22.0  # mm, of a strip and from one to the next
 ASIDE, BELOW = 2.0, 8.0  # mm from the card's left edge, and below its lower edge
-LONGEST, ROWS = 9, 3  # drawdowns in a row, so that the sheet takes them; rows, so that the photo does
+LONGEST, ROWS = 9, 3  # strips in a row, so that the sheet takes them; rows, so that the photo does
 CARD_AT = 62.0  # mm from the sheet's upper edge to the card's lower edge
 BAR = 100.0  # mm
 HINTS = (
     "Print at 100 % (actual size). The bar must be 100 mm long, to half a millimetre.",
-    "Cut each drawdown to a square of 18 mm, dry and heat-set as usual, and lay it on the square of its name.",
+    "Cut each strip to a square of 18 mm, dry and heat-set as usual, and lay it on the square of its name.",
     "Lay the card with its lower edge on the long line and its lower left corner on the cross line. Take the photo"
     " with the card and all squares in the picture.",
 )
 
 
 def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
-    """A place for each drawdown, in rows below the card; a pigment that comes twice has two, at different loads.
+    """A place for each strip, in rows below the card; a pigment that comes twice has two, at different loads.
 
     Raises
     ------
     UsageError
-        A name that no file or table can hold, or more drawdowns than a photo can take in.
+        A name that no file or table can hold, or more strips than a photo can take in.
     """
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")) or name in designs():
         raise UsageError(
@@ -45,7 +45,7 @@ def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
     names = _numbered(pigments)
     if len(names) > ROWS * in_row:
         raise UsageError(
-            f"{len(names)} drawdowns are more than fit below card {design.name} ({ROWS * in_row}).",
+            f"{len(names)} strips are more than fit below card {design.name} ({ROWS * in_row}).",
             "Make two rows, or use a larger card.",
         )
     top = design.size_mm[1] + BELOW
@@ -54,7 +54,7 @@ def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
 
 
 def _numbered(pigments: Sequence[str]) -> list[str]:
-    """Names of the drawdowns: a pigment that comes more than once is numbered."""
+    """Names of the strips: a pigment that comes more than once is numbered."""
     names: list[str] = []
     for pigment in pigments:
         usable = pigment == pigment.strip() and pigment.isprintable() and not pigment.startswith("#")
@@ -64,7 +64,7 @@ def _numbered(pigments: Sequence[str]) -> list[str]:
         names.append(f"{pigment}-{count}" if pigments.count(pigment) > 1 else pigment)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
-        raise UsageError(f"Two drawdowns would be called '{doubled[0]}'.", "Name the pigments otherwise.")
+        raise UsageError(f"Two strips would be called '{doubled[0]}'.", "Name the pigments otherwise.")
     return names
 
 
@@ -103,7 +103,7 @@ def write_places(places: Places, replace: bool) -> Path:
 
 
 def row_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
-    """A PDF at true size: the card's lower edge, a square with its name for each drawdown, a bar to check the print.
+    """A PDF at true size: the card's lower edge, a square with its name for each strip, a bar to check the print.
 
     The same bytes for the same row and paper, a key of SIZES.
     """

@@ -14,7 +14,7 @@ from ..cards.instrument_import import Readings, header_of, lab_of
 from ..cards.validation import check_lab, check_spectrum, refusal
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
 from ..colorimetry.spectra import reflectance_to_lab, tables
-from ..errors import CardError, DrawdownError
+from ..errors import CardError, StripError
 from .combine_photos import combine
 from .error_budget import Colour
 from .pigment_row import PLACE_MARGIN, ROW, Places, bare_places, sheet_problems, unknown_row, values_file
@@ -62,7 +62,7 @@ def take_over(
     problems = [line for line in problems if not line.startswith(f"design '{ROW}'")] + [*readings.problems]
     names = _as_placed(readings.names, places)
     rows = {name: [i for i, own in enumerate(names) if own == name] for name in places.names}
-    problems += [f"drawdown {name} is missing" for name, found in rows.items() if not found]
+    problems += [f"strip {name} is missing" for name, found in rows.items() if not found]
     problems += [f"'{name}' is no place of this row" for name in dict.fromkeys(names) if name not in rows]
     check = check_spectrum if readings.spectra else check_lab
     numbers = readings.spectra or readings.lab or readings.xyz
@@ -80,7 +80,7 @@ def take_over(
         raise refusal(
             f"The readings in {readings.path} were not taken over",
             problems,
-            "Nothing was written. Mend the file or the command, or read the drawdown again.",
+            "Nothing was written. Mend the file or the command, or read the strip again.",
         )
     write_sheet(target, sheet)
     return target
@@ -93,7 +93,7 @@ def learn(
     other_light: Sequence[str] = (),
     replace: bool = False,
 ) -> Learned:
-    """Measure a row's drawdowns in photos beside a measured card and keep what they are as the row's values.
+    """Measure a row's strips in photos beside a measured card and keep what they are as the row's values.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def learn(
     Raises
     ------
     SwatchcamError
-        The card is nominal, a photo does not show every drawdown, or `measure` would refuse it.
+        The card is nominal, a photo does not show every strip, or `measure` would refuse it.
     """
     target = values_file(places.name, replace)
     row = unknown_row(places)
@@ -140,15 +140,15 @@ def _check(look: Look, places: Places) -> None:
     ]
     bare = bare_places(shown, look.card, look.light)
     if bare:
-        raise DrawdownError(
+        raise StripError(
             f"{look.photo.path} shows no ink where the row should have {', '.join(bare)}.",
             f"Lay the row on its sheet below the card ('swatchcam row show {places.name}') and shoot again.",
         )
 
 
 def _at_row(look: Look) -> Look:
-    """The same photo, with the row's drawdowns as those to be measured."""
-    return replace(look, swatches=look.anchors, anchors=())
+    """The same photo, with the row's strips as those to be measured."""
+    return replace(look, strips=look.anchors, anchors=())
 
 
 def _sheet(colours: Sequence[Colour], looks: Sequence[Look]) -> Sheet:

@@ -33,7 +33,7 @@ class PhotoRef:
 
 @dataclass(frozen=True)
 class Kept:
-    """One drawdown's colour, as it was when it was measured."""
+    """One strip's colour, as it was when it was measured."""
 
     name: str  # what it is called in its photo: left, right, beside-1 ...
     lab: tuple[float, float, float]

@@ -1,4 +1,4 @@
-"""The pot in hand: its drawdown photographed, measured or kept before, its target and its recipe looked up.
+"""The pot in hand: its strip photographed, measured or kept before, its target and its recipe looked up.
 
 What to add to it is decided in `pot_correction`.
 """
@@ -27,19 +27,19 @@ from .pot_lookup import cloth_of_pot, pot_of, recipe_in
 from .recommend import correction_for, stand_in, tint_for
 from .requests import Answer, CorrectionRequest
 from .search import Target
-from .target import Asked, named_beside, of_drawdown, of_shade, target_of
+from .target import Asked, named_beside, of_shade, of_strip, target_of
 from .thinning_choices import thinning_for
 from .tint import Tint, strip_of
 from .workbench import Bench, set_up
 
-SAME = "The pot's drawdown and the target are one and the same.", "Name two drawdowns."
+SAME = "The pot's strip and the target are one and the same.", "Name two strips."
 
 
-ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a drawdown is hardly of that pot; no source
+ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a strip is hardly of that pot; no source
 
 
 def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
-    """What to do with the pot in hand, of which a drawdown was photographed; that drawdown is kept.
+    """What to do with the pot in hand, of which a strip was photographed; that strip is kept.
 
     The target is what is asked for; where only the shade is named, the strip `hand.beside` in the same photo, else the
     shade's target, else its last record of another batch.
@@ -47,13 +47,13 @@ def correct_photos(library: Library, photos: Sequence[str], request: CorrectionR
     Raises
     ------
     UsageError
-        No such shade, batch or drawdown, a pot without a recipe, a drawdown that cannot be of this pot, or whatever
+        No such shade, batch or strip, a pot without a recipe, a strip that cannot be of this pot, or whatever
         `recommend` refuses; then nothing is kept.
     SwatchcamError
         Whatever `measure`, `set_up` or the library refuse.
     """
     first, *more = photos
-    beside = named_beside(request.hand.window, request.hand.beside)
+    beside = named_beside(request.hand.strip, request.hand.beside)
     measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
     return correct_and_keep(library, sitting_of(measurement), request)
 
@@ -63,14 +63,14 @@ def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequ
     answer = correct_sitting(library, sitting, request)
     if answer.entry is None:
         return answer
-    record = put(library, prepare(sitting, sitting.drawdown(request.hand.window).name, answer.entry))
+    record = put(library, prepare(sitting, sitting.strip_named(request.hand.strip).name, answer.entry))
     return replace(answer, record=record, entry=None)
 
 
 def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """Like `correct_and_keep`, but nothing is kept: the answer's `entry` says what to keep the pot's drawdown as."""
+    """Like `correct_and_keep`, but nothing is kept: the answer's `entry` says what to keep the pot's strip as."""
     asked, hand, place = request.asked, request.hand, request.place
-    colour = sitting.drawdown(hand.window)
+    colour = sitting.strip_named(hand.strip)
     if hand.unknown:
         bench = set_up(library, place.cloth, place.stage, place.ink)
         target = _wanted(library, request, sitting, colour, None)
@@ -96,7 +96,7 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
 
 
 def correct_record(library: Library, number: int, request: CorrectionRequest) -> Answer:
-    """As `correct_photos`, of a pot whose drawdown is kept already, as the record of that number.
+    """As `correct_photos`, of a pot whose strip is kept already, as the record of that number.
 
     The target is the one that is asked for, else the shade's own, else its last record of another batch.
     """
@@ -126,7 +126,7 @@ def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colo
     if beside:
         if beside == colour.name:
             raise UsageError(*SAME)
-        return of_drawdown(sitting, beside)
+        return of_strip(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
         return target_of(library, asked, stage)[0]
     return of_shade(library, library.shade(asked.shade), stage, pot.name)
@@ -140,7 +140,7 @@ def _of_unknown_pot(
 
 
 def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[str, ...]:
-    """A warning where a drawdown is not what the pot's recipe foretells.
+    """A warning where a strip is not what the pot's recipe foretells.
 
     Raises
     ------
@@ -154,26 +154,26 @@ def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[str, ...]:
         return ()
     if apart > ANOTHER_POT:
         raise UsageError(
-            f"This drawdown is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
-            "Name the batch with --batch, or the drawdown with --window; if the recipe is wrong, ask with --unknown.",
+            f"This strip is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
+            "Name the batch with --batch, or the strip with --strip; if the recipe is wrong, ask with --unknown.",
         )
     return (
-        f"This drawdown is {apart:.1f} CIEDE2000 off what the recipe of batch {pot.name} gives: is it of that pot, and"
+        f"This strip is {apart:.1f} CIEDE2000 off what the recipe of batch {pot.name} gives: is it of that pot, and"
         " was everything weighed as noted?",
     )
 
 
 def _kept_already(
-    library: Library, shade: Shade, sitting: Sitting, window: str, request: CorrectionRequest
+    library: Library, shade: Shade, sitting: Sitting, strip: str, request: CorrectionRequest
 ) -> Record | None:
-    """The record of this drawdown, where it was kept before.
+    """The record of this strip, where it was kept before.
 
     Raises
     ------
     UsageError
         It was kept as something else than is said now.
     """
-    origin = origin_of(sitting.digest, window)
+    origin = origin_of(sitting.digest, strip)
     for record in library.records(digest=sitting.digest):
         if origin_of(record.photos[0].digest, record.colour.name) == origin:
             _refuse_other(record, shade, request)
@@ -192,7 +192,7 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
     for what, (now, then) in said.items():
         if now and key(now) != key(then):
             raise UsageError(
-                f"This drawdown was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
+                f"This strip was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
                 f"Say the same, or put the record right: swatchcam library amend {record.number}",
             )
 

@@ -58,7 +58,7 @@ def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
 
 
 def best_pot(library: Library, shade: Shade, target: Target, stage: Stage) -> Batch:
-    """The batch with a recipe whose drawdown came nearest to the target, else the last one with a recipe."""
+    """The batch with a recipe whose strip came nearest to the target, else the last one with a recipe."""
     batches = {key(batch.name): batch for batch in library.batches(shade.name) if batch.recipe}
     if not batches:
         raise UsageError(

@@ -1,4 +1,4 @@
-"""Did the pots come out as foretold? Each proposal beside the first drawdown that was measured of it."""
+"""Did the pots come out as foretold? Each proposal beside the first strip that was measured of it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The colour that is asked for: numbers, a drawdown in a photo, a record, or a shade of the library."""
+"""The colour that is asked for: numbers, a strip in a photo, a record, or a shade of the library."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ from .search import Target
 
 @dataclass(frozen=True)
 class Asked:
-    """Which colour is wanted: numbers, a drawdown in a photo, a record, or a shade of the library."""
+    """Which colour is wanted: numbers, a strip in a photo, a record, or a shade of the library."""
 
-    target: str = ""  # "L,a,b" or PHOTO[:DRAWDOWN]
+    target: str = ""  # "L,a,b" or PHOTO[:STRIP]
     record: int | None = None
     shade: str = ""
     card: str | None = None  # of the target's photo
@@ -55,7 +55,7 @@ def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Targe
 
 
 def _of_text(asked: Asked) -> Target:
-    photo, window = split_photo(asked.target)
+    photo, strip = split_photo(asked.target)
     if not is_there(photo):
         # Three words, such as "1,2,x", were meant as numbers too.
         if is_lab(asked.target) or len(re.split(r"[\s;,]+", asked.target.strip())) == 3:
@@ -64,13 +64,13 @@ def _of_text(asked: Asked) -> Target:
             f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
             "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
         )
-    measured = measure(photo, asked.card, beside=named_beside(window), **asked.how)
-    return of_drawdown(sitting_of(measured), window)
+    measured = measure(photo, asked.card, beside=named_beside(strip), **asked.how)
+    return of_strip(sitting_of(measured), strip)
 
 
-def of_drawdown(sitting: Sitting, window: str | None) -> Target:
-    """A drawdown that was measured as target; today's strip if none is named."""
-    colour = sitting.drawdown(window)
+def of_strip(sitting: Sitting, strip: str | None) -> Target:
+    """A strip that was measured as target; today's strip if none is named."""
+    colour = sitting.strip_named(strip)
     return Target(colour.lab, f"{sitting.photos[0][1].name}:{colour.name}", colour, colour.reflectance)
 
 
@@ -111,6 +111,6 @@ def of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Tar
     return _of_record(records[-1])
 
 
-def named_beside(*windows: str | None) -> bool:
-    """Whether one of these drawdowns lies loose beside the card."""
-    return any((window or "").startswith("beside") for window in windows)
+def named_beside(*strips: str | None) -> bool:
+    """Whether one of these strips lies loose beside the card."""
+    return any((strip or "").startswith("beside") for strip in strips)

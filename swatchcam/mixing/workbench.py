@@ -18,7 +18,7 @@ from .pigment_model import Palette, learn
 from .search import MOST, THINGS, Limits
 from .tint import Tint, tints_of
 
-FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess; no source
+FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 MOST_TINTS = 160  # more teach hardly more, and take long; no source
 START = "Make a ladder of each pigment: swatchcam pigment ladder PHOTO --pigment NAME --load left=0.4 --load right=1.5"
 
@@ -42,7 +42,7 @@ class Bench:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What is weak, and which drawdown fits what is known of its recipe least, if it does not."""
+        """What is weak, and which strip fits what is known of its recipe least, if it does not."""
         odd = self.palette.misfits()
         if not odd:
             return self.flags
@@ -50,7 +50,7 @@ class Bench:
         return (*self.flags, words)
 
     def with_tint(self, tint: Tint) -> Bench:
-        """The same with one drawdown more."""
+        """The same with one strip more."""
         return replace(self, tints=(*self.tints, tint))
 
     def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
@@ -110,7 +110,7 @@ def set_up(library: Library, cloth: str = "", stage: Stage = DRY, ink: str = "")
     UsageError
         Several cloths, and none was named.
     LibraryError
-        No drawdown in the library has a recipe, on this cloth, at this stage.
+        No strip in the library has a recipe, on this cloth, at this stage.
     """
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
     known = {(key(batch.shade), key(batch.name)) for batch in batches}
@@ -122,7 +122,7 @@ def set_up(library: Library, cloth: str = "", stage: Stage = DRY, ink: str = "")
     cloth = _one_cloth(records, cloth)
     records = [record for record in records if key(record.cloth) == key(cloth)]
     if not records:
-        raise LibraryError(f"No {stage} drawdown{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
+        raise LibraryError(f"No {stage} strip{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
     absolute = any(record.colour.absolute for record in records)
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
@@ -145,7 +145,7 @@ def _one_cloth(records: Sequence[Record], cloth: str) -> str:
     if len(cloths) > 1:
         names = listed(sorted(name or "one not named" for name in cloths.values()))
         raise UsageError(
-            f"There are drawdowns on several cloths: {names}.",
+            f"There are strips on several cloths: {names}.",
             "Say with --cloth for which one to mix: ink looks different on each.",
         )
     return next(iter(cloths.values()), "")
@@ -168,14 +168,14 @@ def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[str, .
     flags = []
     if left_out:
         what = "of a nominal card" if absolute else "of other nominal cards"
-        flags.append(f"Left out: {counted(left_out, 'drawdown')} {what}, which do not go with the others.")
+        flags.append(f"Left out: {counted(left_out, 'strip')} {what}, which do not go with the others.")
     if not absolute:
         flags.append("All colours are of a nominal card: only a target that was measured with it can be mixed.")
     if all(tint.shares for tint in tints):
-        flags.append("There is no drawdown of binder alone: how light the bare cloth is, is a guess.")
+        flags.append("There is no strip of binder alone: how light the bare cloth is, is a guess.")
     alone = Counter(next(iter(tint.shares)) for tint in tints if len(tint.shares) == 1)
     for name in sorted({name for tint in tints for name in tint.shares}):
         if alone[name] < FEW_STEPS:
-            steps = counted(alone[name], "drawdown") if alone[name] else "no drawdown"
+            steps = counted(alone[name], "strip") if alone[name] else "no strip"
             flags.append(f"Of {name} alone there is {steps}: make a ladder of {FEW_STEPS + 1} or more.")
     return tuple(flags)

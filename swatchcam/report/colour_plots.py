@@ -1,4 +1,4 @@
-"""Records of a shade in the planes a*b* and L*C*, with their uncertainty, the target and its tolerance; and swatches.
+"""Records of a shade in the planes a*b* and L*C*, with their uncertainty, the target and its tolerance; and chips.
 
 Marks differ by shape, so that a print without colour tells as much.
 """
@@ -81,14 +81,14 @@ def lc_plot(records: Sequence[Record], target: Lab | None, tolerance: float) -> 
     return _plot(LC, records, target, tolerance, "at the target's hue")
 
 
-def swatch(lab: Lab, name: str, illuminant: str = "D65", observer: int = 10, size: tuple[int, int] = (48, 32)) -> str:
+def chip(lab: Lab, name: str, illuminant: str = "D65", observer: int = 10, size: tuple[int, int] = (48, 32)) -> str:
     """SVG of a colour as a screen shows it, px wide and high; a corner is cut off where sRGB cannot hold it."""
     code, inside = screen_colour(lab, illuminant, observer)
     (width, height), cut = size, min(size) / 2.5
     corners: list[Point] = [(0, 0), (width, 0), (width, height), (0, height)]
     if not inside:
         corners[1:2] = [(width - cut, 0), (width, cut)]
-    title = f"Swatch of {name}, {lab_words(lab)}" + ("" if inside else f", {OUT_OF_GAMUT}")
+    title = f"Chip of {name}, {lab_words(lab)}" + ("" if inside else f", {OUT_OF_GAMUT}")
     shape = path(corners, closed=True, style=f'fill="{code}"')
     return drawing(width, height, title, f"Screen colour {code}", [shape])
 

@@ -27,7 +27,7 @@ from .measurement import as_json
 
 FORMAT = "swatchcam-library-1"
 FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings
-CAMERA = "phone camera, drawdown beside a printed reference card"
+CAMERA = "phone camera, strip beside a printed reference card"
 
 Cell = str | int | float | None
 # A record with its shade and batch -> what stands in the column; the names carry the units.
@@ -37,7 +37,7 @@ COLUMNS: dict[str, Column] = {
     "sample_name": lambda record, shade, batch: record_label(record),
     "shade": lambda record, shade, batch: record.shade,
     "batch": lambda record, shade, batch: record.batch,
-    "strip": lambda record, shade, batch: record.strip,
+    "mark": lambda record, shade, batch: record.mark,
     "stage": lambda record, shade, batch: record.stage.name,
     "washes": lambda record, shade, batch: record.stage.washes,
     "measured_date": lambda record, shade, batch: record.measured,
@@ -71,7 +71,7 @@ COLUMNS: dict[str, Column] = {
     "notes": lambda record, shade, batch: record.notes,
 }
 # What JSON takes over from a record under its own name.
-SAID = ("number", "shade", "batch", "strip", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
+SAID = ("number", "shade", "batch", "mark", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
 LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
 
 
@@ -171,7 +171,7 @@ def _target(shade: Shade | None, place: int) -> float | None:
 
 
 def _to_target(record: Record, shade: Shade | None) -> float | None:
-    """Nothing for a nominal card: its numbers say how far two drawdowns are apart, not how far from a target."""
+    """Nothing for a nominal card: its numbers say how far two strips are apart, not how far from a target."""
     if shade is None or shade.target is None or not record.colour.absolute:
         return None
     return float(delta_e_2000(record.colour.lab, shade.target))
@@ -259,7 +259,7 @@ def _cgats_header(created: str, originator: str, light: tuple[str, int] | None, 
     lines = [
         "CGATS.17",
         f"ORIGINATOR {_quoted(originator)}",
-        f"DESCRIPTOR {_quoted(f'Drawdowns of screen-printing ink{likeliest}')}",
+        f"DESCRIPTOR {_quoted(f'Strips of screen-printing ink{likeliest}')}",
         f"CREATED {_quoted(created)}",
         f"INSTRUMENTATION {_quoted(CAMERA)}",
     ]

@@ -11,7 +11,7 @@ from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..library.records import HEAT_SET, Record, Shade
-from .colour_plots import OUT_OF_GAMUT, ab_plot, lc_plot, screen_colour, swatch
+from .colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
 from .control_chart_plot import history_chart
 from .shade_summary import Dossier, Finding
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 JPEG = b"\xff\xd8\xff"
-LARGE, SMALL = (132, 84), (54, 34)  # px, of swatches
+LARGE, SMALL = (132, 84), (54, 34)  # px, of chips
 KEEP_TOGETHER = 8  # records; a batch of so few is not torn apart at the end of a sheet
 NO_PHOTOS: Mapping[str, bytes] = {}
 
@@ -72,8 +72,8 @@ def _templates() -> Environment:
         "ab_plot": lambda found: _drawn(ab_plot(found.records, found.shade.target, found.tolerance)),
         "lc_plot": lambda found: _drawn(lc_plot(found.records, found.shade.target, found.tolerance)),
         "history_chart": lambda history: _drawn(history_chart(history)),
-        "target_swatch": _target_swatch,
-        "record_swatch": _record_swatch,
+        "target_chip": _target_chip,
+        "record_chip": _record_chip,
         "in_gamut": lambda lab, light: screen_colour(lab, *light)[1],
         "light_of": lambda record: (record.colour.illuminant, record.colour.observer),
         "flagged": lambda found: [record for record in found.records if record.flags],
@@ -101,15 +101,15 @@ def _drawn(svg: str) -> Markup:
     return Markup(svg)
 
 
-def _target_swatch(shade: Shade, light: tuple[str, int], large: bool) -> Markup:
+def _target_chip(shade: Shade, light: tuple[str, int], large: bool) -> Markup:
     target: Lab = shade.target or (0.0, 0.0, 0.0)
-    return _drawn(swatch(target, f"the target of {shade.name}", *light, LARGE if large else SMALL))
+    return _drawn(chip(target, f"the target of {shade.name}", *light, LARGE if large else SMALL))
 
 
-def _record_swatch(record: Record, large: bool) -> Markup:
+def _record_chip(record: Record, large: bool) -> Markup:
     colour = record.colour
     size = LARGE if large else SMALL
-    return _drawn(swatch(colour.lab, f"record {record.number}", colour.illuminant, colour.observer, size))
+    return _drawn(chip(colour.lab, f"record {record.number}", colour.illuminant, colour.observer, size))
 
 
 def _verdict_words(finding: Finding) -> str:

@@ -28,10 +28,10 @@ def record_dict(record: Record) -> dict[str, Any]:
         "number": record.number,
         "shade": record.shade,
         "batch": record.batch,
-        "label": record.strip,
+        "mark": record.mark,
         "stage": str(record.stage),
         "measured": record.measured,
-        "drawdown": colour.name,
+        "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
         "absolute_values_may_be_judged": colour.absolute,
         "illuminant": colour.illuminant,
@@ -111,7 +111,7 @@ def pair_dict(pair: Pair) -> dict[str, Any]:
         "before": pair.before.number,
         "after": pair.after.number,
         "batch": pair.after.batch,
-        "label": pair.after.strip,
+        "mark": pair.after.mark,
         "stage": str(pair.after.stage),
         "delta_L": _range(shift.lightness),
         "delta_C": _range(shift.chroma),
@@ -129,7 +129,7 @@ def _range(value: Range) -> dict[str, Any]:
 
 
 def recalled_dict(recalled: Recalled) -> dict[str, Any]:
-    """What a drawdown was judged against, for `report.measurement.check_dict`."""
+    """What a strip was judged against, for `report.measurement.check_dict`."""
     record, shade = recalled.record, recalled.shade
     return {
         "record": None if record is None else record_dict(record),

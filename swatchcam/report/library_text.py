@@ -11,8 +11,8 @@ from ..text import counted
 def record_text(facts: dict[str, Any]) -> str:
     """A record in one line, and its flags."""
     doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
-    label = f", strip {facts['label']}" if facts["label"] else ""
-    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{label}, {facts['stage']}"
+    mark = f", strip {facts['mark']}" if facts["mark"] else ""
+    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['stage']}"
     return (
         f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
         f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
@@ -23,7 +23,7 @@ def details_text(facts: dict[str, Any]) -> str:
     """A record with all that was said of it."""
     photos = ", ".join(f"{photo['name']} ({photo['sha256'][:12]})" for photo in facts["photos"])
     said = {key: facts[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if facts[key]}
-    lines = [record_text(facts), f"  {facts['drawdown']} drawdown; card {facts['card']} ({facts['card_grade']})"]
+    lines = [record_text(facts), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
     lines += [f"  {name}: {value}" for name, value in said.items()] + [f"  ! {flag}" for flag in facts["flags"]]
     return "\n".join(lines)
@@ -149,7 +149,7 @@ def fill_text(facts: dict[str, Any]) -> str:
     """The same for a person: each refusal by name."""
     kept, there, refused = (len(facts[name]) for name in ("kept", "in_already", "refused"))
     lines = [
-        f"Kept {counted(kept, 'drawdown')}; {counted(there, 'photo was', 'photos were')} in already; {refused} refused."
+        f"Kept {counted(kept, 'strip')}; {counted(there, 'photo was', 'photos were')} in already; {refused} refused."
     ]
     for each in facts["refused"]:
         lines += [f"  {each['photo']}: {each['problem']}", f"    {each['remedy']}"]

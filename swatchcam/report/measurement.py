@@ -52,7 +52,7 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
         "row": _row_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
-        "drawdowns": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
+        "strips": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
         "quality": {
             "px_per_mm": round(pose.px_per_mm, 2),
             "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
@@ -92,7 +92,7 @@ def _row_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | No
 
 
 def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
-    """One drawdown as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
+    """One strip as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
     return {
         "name": colour.name,
@@ -102,9 +102,9 @@ def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
         "error_parts_lab": {
             part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
         },
-        "area_mm2": round(colour.swatch.area_mm2),
-        "unevenness_L": round(colour.swatch.uneven, 2),
-        "flags": list(colour.swatch.flags),
+        "area_mm2": round(colour.strip.area_mm2),
+        "unevenness_L": round(colour.strip.uneven, 2),
+        "flags": list(colour.strip.flags),
     }
 
 
@@ -161,10 +161,10 @@ def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
 
 
 def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> Metamerism | None:
-    """Of the two drawdowns that were compared; none against a target, which has no spectrum."""
-    window = verdict.difference.reference.rpartition(":")[2]
+    """Of the two strips that were compared; none against a target, which has no spectrum."""
+    strip = verdict.difference.reference.rpartition(":")[2]
     others = {colour.name: colour for colour in (reference or sample).colours}
-    return metamerism(sample.colour(verdict.difference.sample), others[window]) if window in others else None
+    return metamerism(sample.colour(verdict.difference.sample), others[strip]) if strip in others else None
 
 
 def check_dict(
@@ -208,7 +208,7 @@ def as_json(result: dict[str, Any]) -> str:
 def measurement_text(result: dict[str, Any]) -> str:
     """What `swatchcam measure` prints, from `measurement_dict`."""
     lines = [_conditions_line(result), ""]
-    for colour in result["drawdowns"]:
+    for colour in result["strips"]:
         lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *_flag_lines(colour["flags"], "    ")]
     lines += [f"  {line}" for line in (*_together_lines(result), *_row_lines(result["row"]))]
     lines += _flag_lines(result["flags"], "")
@@ -274,7 +274,7 @@ def _together_lines(result: dict[str, Any]) -> list[str]:
     if len(lamps) == 1:
         return []
     other = f", {lamps.count(2)} of them under another lamp" if 2 in lamps else ""
-    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["drawdowns"])
+    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["strips"])
     return [f"{len(lamps) - lamps.count(None)} photos together{other}; the first alone would give {alone}"]
 
 

@@ -134,7 +134,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
 def ladder_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
     """The rungs that were kept."""
     rungs = [
-        {"record": record.number, "shade": record.shade, "batch": record.batch, "drawdown": record.colour.name}
+        {"record": record.number, "shade": record.shade, "batch": record.batch, "strip": record.colour.name}
         | colour_dict(record.colour.lab)
         | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": list(record.flags)}
         for record in records

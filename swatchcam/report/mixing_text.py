@@ -34,7 +34,7 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
-        lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]
+        lines += ["", "Then make a strip, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
     lines += [f"! {flag}" for flag in facts["flags"]]
     lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
@@ -138,7 +138,7 @@ def _verdict(facts: dict[str, Any]) -> list[str]:
 
 
 def _pot_words(pot: dict[str, Any]) -> str:
-    batch = f" (batch {pot['batch']}, drawdown kept as record {pot['record']})" if pot["batch"] else ""
+    batch = f" (batch {pot['batch']}, strip kept as record {pot['record']})" if pot["batch"] else ""
     return f"The pot now{batch}, as the tints say"
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 WORDS = "words"  # the key under which a file says in which words it is written
 TODAY = 2
-RENAMED = {"strip": "row"}
+RENAMED = {"drawdown": "strip", "drawdowns": "strips", "window": "strip", "label": "mark", "strip": "row"}
 
 
 def marked(facts: dict[str, Any]) -> dict[str, Any]:
@@ -36,4 +36,6 @@ def _key(name: str, among: dict[str, Any]) -> str:
     """Today's name of a key; what "strip" meant is told by the keys beside it."""
     if name == "strip" and "squeegee" in among:
         return "mark"
+    if name == "strip" and "sitting" in among:
+        return name
     return RENAMED.get(name, name)

@@ -40,7 +40,7 @@ from tests.worlds.trial import progress, read_card, workers
 
 # What design aims at, CIEDE2000: mean, 95 %.
 TARGETS = {
-    "two drawdowns in one photo, error of their difference (true below 5)": (0.20, 0.6),
+    "two strips in one photo, error of their difference (true below 5)": (0.20, 0.6),
     "the same from four photos together": (0.10, 0.3),
     "same strip, another photo, same light": (0.4, 0.9),
     "absolute, measured card, one photo": (1.1, 2.5),

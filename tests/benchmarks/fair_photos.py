@@ -82,7 +82,7 @@ def own_pigments(job: Job) -> Facts:
 
 
 def write_row(scene: Scene, rng: np.random.Generator, folder: Path, name: str) -> PigmentRow:
-    """The scene's loose drawdowns as a row: where they lie, and what a spectrophotometer reads from them."""
+    """The scene's loose strips as a row: where they lie, and what a spectrophotometer reads from them."""
     folder.mkdir(exist_ok=True)
     places = "".join(
         f'[[window]]\nname = "{piece.name}"\n'
@@ -93,7 +93,7 @@ def write_row(scene: Scene, rng: np.random.Generator, folder: Path, name: str) -
     head = f'format = 1\nkind = "row"\nname = "{name}"\ncard = "{design}"\n'
     (folder / f"{name}.toml").write_text(head + places, encoding="utf-8")
     mean = {piece.name: middle(piece.ink) for piece in scene.loose}
-    lab = {drawdown: reflectance_lab(row) + rng.normal(0, 0.2, 3) for drawdown, row in mean.items()}
+    lab = {strip: reflectance_lab(row) + rng.normal(0, 0.2, 3) for strip, row in mean.items()}
     write_values(folder / f"{name}.csv", "row", lab, read_spectra(mean, rng))
     return load_row(name)
 

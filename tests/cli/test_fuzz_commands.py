@@ -28,7 +28,7 @@ FILES = (
 OPTIONS = {
     "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-lamp", "--row"),
     "check": (
-        "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--window", "--target", "--against",
+        "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--strip", "--target", "--against",
         "--tolerance", "--other-lamp", "--row",
     ),
     "card show": ("--design", "--illuminant", "--observer", "--json"),
@@ -44,7 +44,7 @@ OPTIONS = {
 SAID = ("--geometry", "45/0", "--date", "2026-01-31")
 FLAGS = ("--beside", "--json", "--average", "--replace", "--no-png")
 USUAL = {
-    "--card": ("card.csv",), "--illuminant": ("D65", "D50", "A"), "--observer": ("2", "10"), "--window": ("left",),
+    "--card": ("card.csv",), "--illuminant": ("D65", "D50", "A"), "--observer": ("2", "10"), "--strip": ("left",),
     "--tolerance": ("1", "0", "1e-9"), "--design": ("a5", "a6", "a4"), "--card-name": ("studio-7", "7"),
     "--geometry": ("45/0", "d/8"), "--date": ("2026-01-31",), "--uncertainty": ("0.5", "50"), "--dpi": ("72",),
     "--paper": ("a4", "letter", "card"), "--target": ("41,38,-12", "50,0,0"), "--against": ("good.jpg:left",),

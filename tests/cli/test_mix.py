@@ -77,7 +77,7 @@ SAID = {
     f"mix recipe --target today.jpg:left --grams 300 {FEW}": ["A new pot for today.jpg:left", "under a bulb"],
     CORRECT: [
         "The pot in hand, to become today.jpg:left",
-        "The pot now (batch 2, drawdown kept as record",
+        "The pot now (batch 2, strip kept as record",
         "yellow",
         "Added in all",
     ],
@@ -215,7 +215,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),
         (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
         (
-            f"mix correct today.jpg --shade orange --grams 480 --window left --target-strip left {FEW}",
+            f"mix correct today.jpg --shade orange --grams 480 --strip left --target-strip left {FEW}",
             "one and the same",
         ),
         (f"{AGAIN} --left 1=500", "are left"),

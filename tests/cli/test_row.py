@@ -16,7 +16,7 @@ from swatchcam.cli import main
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import load_row, read_places
 from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.printers import write_values
 from tests.worlds.scene import Loose, ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, difference, reflectance_lab
@@ -56,7 +56,7 @@ def readings(folder, spectra=True, rows=None):
     columns = [f"{nm:.0f}nm" for nm in WAVELENGTHS[::2]] if spectra else ["L", "a", "b"]
     lines = ["Illuminant,D65", "Observer,10", ",".join(["Name", *columns])]
     for name, recipe in (rows or PIGMENTS).items():
-        film = drawdown(recipe)
+        film = strip_reflectance(recipe)
         values = film[::2] if spectra else reflectance_lab(film)
         lines.append(",".join([name, *(f"{value:.5f}" for value in values)]))
     path = folder / "readings.csv"
@@ -112,8 +112,8 @@ WRONG = {
     "a path": (["../halm", "red"], "cannot be the name of a row"),
     "paper": (["halm", "paper"], "'paper' cannot be the name of a pigment"),
     "nothing": (["halm", ""], "'' cannot be the name of a pigment"),
-    "doubled": (["halm", "blue", "blue", "blue-1"], "Two drawdowns would be called 'blue-1'"),
-    "many": (["halm", *(f"p{i}" for i in range(28))], "28 drawdowns are more than fit below card a5 (27)"),
+    "doubled": (["halm", "blue", "blue", "blue-1"], "Two strips would be called 'blue-1'"),
+    "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are more than fit below card a5 (27)"),
     "no such card": (["halm", "red", "--card", "a9"], "There is no card design called 'a9'"),
 }
 
@@ -150,14 +150,14 @@ def test_readings_become_the_row_s_values(laid, spectra):
     known = load_row("halm")
     for name, recipe in PIGMENTS.items():
         # Spectra in steps of 10 nm are read between the lines; of Lab alone the colour is all that is known.
-        assert difference(known.lab(name, "D65", 10), reflectance_lab(drawdown(recipe))) < 0.15
+        assert difference(known.lab(name, "D65", 10), reflectance_lab(strip_reflectance(recipe))) < 0.15
 
 
 def test_names_may_differ_in_capitals_and_readings_may_repeat(laid):
     path = readings(laid, rows={name.upper(): recipe for name, recipe in PIGMENTS.items()} | {"RED ": {"red": 1.0}})
     assert say("import", "halm", path, *SAID).exit_code == OK
     red = load_row("halm").reflectance["red"]
-    mean = (drawdown({"red": 0.9}) + drawdown({"red": 1.0})) / 2
+    mean = (strip_reflectance({"red": 0.9}) + strip_reflectance({"red": 1.0})) / 2
     np.testing.assert_allclose(red[::2], mean[::2], atol=2e-5)  # five decimals in each file
 
 
@@ -166,7 +166,7 @@ def test_a_missing_and_an_unknown_row_are_told_together(laid):
     rows = {"yellow": {"yellow": 1}, "red": {"red": 1}, "blue": {"blue": 1}, "pink": {"red": 0.1}}
     done = say("import", "halm", path := readings(laid, rows=rows), *SAID)
     assert done.exit_code == REFUSED
-    assert "drawdown black is missing" in done.stderr
+    assert "strip black is missing" in done.stderr
     assert "'pink' is no place of this row" in done.stderr
     assert everything(laid) == before | {path: path.read_bytes()}
 
@@ -236,7 +236,9 @@ def test_a_row_is_learned_as_well_as_it_says(laid, shoot):
     facts = json.loads(done.stdout)
     assert facts["grade"] == "transferred"
     known = load_row("halm")
-    off = [float(difference(known.lab(n, "D65", 10), reflectance_lab(drawdown(r)))) for n, r in PIGMENTS.items()]
+    off = [
+        float(difference(known.lab(n, "D65", 10), reflectance_lab(strip_reflectance(r)))) for n, r in PIGMENTS.items()
+    ]
     assert np.sqrt(np.mean(np.square(off))) < 2 * known.uncertainty
     assert 0.1 < known.uncertainty < 2
     assert (laid / "cards" / "halm.csv").read_text(encoding="utf-8").splitlines()[8].endswith(",r770,r780")

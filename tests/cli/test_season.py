@@ -71,7 +71,7 @@ def the_target(studio):
 
 def september(studio):
     """September: a new pot. As mixed it is off; red is added, and then it matches the dry strip of March."""
-    first = studio(f"check {AT}_3_dry.jpg --window left --shade rust {CARD}", DIFFERENT)
+    first = studio(f"check {AT}_3_dry.jpg --strip left --shade rust {CARD}", DIFFERENT)
     assert first["recalled"]["record"]["batch"] == "1"
     assert holds(first["difference"], apart(("season_3_dry", "left"), ("season_1_dry", "right")))
     assert "lighter" in first["difference"]["words"]
@@ -122,7 +122,7 @@ def nearest(studio):
 
 def a_slip_of_the_pen(studio):
     """A slip of the pen, mended and undone."""
-    studio(f"keep {AT}_4_washed.jpg --window left --shade slat --stage 'washed 3' {CARD}")
+    studio(f"keep {AT}_4_washed.jpg --strip left --shade slat --stage 'washed 3' {CARD}")
     studio("shade merge slat slate")
     studio("shade rename slate 'sea slate'")
     log = studio("library log")["changes"]

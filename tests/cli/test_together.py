@@ -13,7 +13,7 @@ from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.cli import main
 from swatchcam.measurement.pigment_row import ROW
 from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.scene import Loose, ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, reflectance_lab
 
@@ -42,7 +42,7 @@ def desk(tmp_path_factory, plain_scene):
         write_jpeg(render(shot, (1400, 1050)), folder / f"{name}.jpg")
     header = ("row", "measured", "D65", "10", "45/0", "2026-01-31", "drawn", "0.3")
     keys = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-    films = {name: drawdown(recipe) for name, recipe in PIGMENTS.items()}
+    films = {name: strip_reflectance(recipe) for name, recipe in PIGMENTS.items()}
     values = Sheet(
         dict(zip(keys, header, strict=True)),
         {name: tuple(reflectance_lab(film)) for name, film in films.items()},
@@ -96,7 +96,7 @@ def test_all_photos_are_named_with_their_lamp_the_first_as_the_photo(facts):
 
 def test_what_the_further_photos_gain_is_told(say, facts):
     alone, all_of_them = facts("measure", "one.jpg"), facts("measure", "one.jpg", "two.jpg", *LAMP)
-    for one, three in zip(alone["drawdowns"], all_of_them["drawdowns"], strict=True):
+    for one, three in zip(alone["strips"], all_of_them["strips"], strict=True):
         assert one["interval95_first_photo_ciede2000"] is None
         assert three["interval95_first_photo_ciede2000"] == one["interval95_ciede2000"]
         assert three["interval95_ciede2000"] < one["interval95_ciede2000"]
@@ -167,7 +167,7 @@ def test_photos_of_two_scenes_are_refused(say):
     for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-lamp", "other.jpg"]):
         done = say("measure", *words)
         assert (done.exit_code, done.stdout) == (REFUSED, "")
-        assert "one.jpg and other.jpg show unlike colours as their left drawdown" in done.stderr
+        assert "one.jpg and other.jpg show unlike colours as their left strip" in done.stderr
 
 
 def test_a_command_without_a_photo_is_wrong_use():

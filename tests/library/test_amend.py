@@ -26,7 +26,7 @@ def test_a_record_is_amended_and_its_colour_stays(library, tmp_path):
         "2026-02-28",
         "a slip",
     )
-    assert (after.colour.lab, after.mesh, after.strip) == (before.colour.lab, before.mesh, before.strip)
+    assert (after.colour.lab, after.mesh, after.mark) == (before.colour.lab, before.mesh, before.mark)
     restore(library, log(library)[0].number)
     again = library.record(before.number)
     assert (again.stage, again.cloth, again.measured, again.notes) == (

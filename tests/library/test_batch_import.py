@@ -67,7 +67,7 @@ def by_name(library, folder, **how):
 
 
 def kept(library):
-    return {(one.shade, one.batch, one.strip, str(one.stage), one.colour.name) for one in library.records()}
+    return {(one.shade, one.batch, one.mark, str(one.stage), one.colour.name) for one in library.records()}
 
 
 def names(paths):
@@ -112,17 +112,17 @@ def test_what_is_in_is_not_measured_again(library, folder, look):
 def test_a_copy_under_another_name_is_told_and_not_kept_twice(library, folder, look):
     shots(folder, "rust, 1.jpg")
     shutil.copy(folder / "rust, 1.jpg", folder / "rust, 2.jpg")
-    shutil.copy(folder / "rust, 1.jpg", folder / "slate, 1, left.jpg")  # the other drawdown of the same photo
+    shutil.copy(folder / "rust, 1.jpg", folder / "slate, 1, left.jpg")  # the other strip of the same photo
     filled = by_name(library, folder)
     assert kept(library) == {("rust", "1", "", "air-dried", "right"), ("slate", "1", "", "air-dried", "left")}
     (copy,) = filled.refused
     assert copy.photo.name == "rust, 2.jpg"
     assert "copy of" in copy.problem
     assert "rust, 1.jpg" in copy.problem
-    assert "which drawdown" in copy.remedy
+    assert "which strip" in copy.remedy
 
 
-def test_one_drawdown_of_a_photo_does_not_stand_for_the_other(library, folder, look):
+def test_one_strip_of_a_photo_does_not_stand_for_the_other(library, folder, look):
     """A fill that was stopped between the two goes on with the second."""
     shots(folder, "slate, 1, left.jpg")
     by_name(library, folder)
@@ -178,7 +178,7 @@ def test_a_list_says_all_of_a_record_and_its_batch(library, folder, look):
         "b.jpg,sage,,,washed 2,2026-03-05,,,",
     )
     filled = fill(library, scenes_by_list(path, folder, COMMON), processes=1)
-    assert look == ["a.jpg", "b.jpg"], "a photo with two drawdowns is measured once"
+    assert look == ["a.jpg", "b.jpg"], "a photo with two strips is measured once"
     assert [path.name for path, _ in filled.kept] == ["a.jpg", "a.jpg", "b.jpg"]
     rust, slate, sage = (library.record(number) for _, number in filled.kept)
     assert (rust.colour.name, rust.stage, rust.measured, rust.cloth) == (
@@ -194,13 +194,13 @@ def test_a_list_says_all_of_a_record_and_its_batch(library, folder, look):
     assert batch.recipe == parse_recipe("binder 500 g, red 2.5 g")
 
 
-def test_a_drawdown_that_is_not_there_does_not_stop_the_others_of_its_photo(library, folder, look):
+def test_a_strip_that_is_not_there_does_not_stop_the_others_of_its_photo(library, folder, look):
     shots(folder, "a.jpg")
     path = listing(folder, "a.jpg,rust,middle,1,,,,,", "a.jpg,slate,right,1,,,,,")
     filled = fill(library, scenes_by_list(path, folder, COMMON), processes=1)
     assert kept(library) == {("slate", "1", "", "air-dried", "right")}
     (refused,) = filled.refused
-    assert "no drawdown called 'middle'" in refused.problem
+    assert "no strip called 'middle'" in refused.problem
 
 
 def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeypatch):
@@ -285,7 +285,7 @@ def test_a_library_that_cannot_be_written_ends_it_and_no_further_photo_is_measur
     patient = module.measure
     monkeypatch.setattr(module, "measure", lambda *args, **how: (time.sleep(0.02), patient(*args, **how))[1])
 
-    def full(library, drawdown):
+    def full(library, strip):
         raise LibraryError("The disk is full.", "Make room.")
 
     monkeypatch.setattr(module, "put", full)

@@ -1,4 +1,4 @@
-"""A drawdown is judged against what the library holds, and a refusal says what to type next."""
+"""A strip is judged against what the library holds, and a refusal says what to type next."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ def moved(lab, by):
 
 
 class Studio:
-    """Photos, each with a drawdown on the left, and the library in which they are kept."""
+    """Photos, each with a strip on the left, and the library in which they are kept."""
 
     def __init__(self, folder):
         self.library = open_library(str(folder / "halm.sqlite"), create=True)
         self._folder, self._numbers = folder, count(1)
 
     def shoot(self, lab=BRICK, *, nominal=False, illuminant="D65"):
-        """A new photo in which the left drawdown has this colour."""
+        """A new photo in which the left strip has this colour."""
         taken = measurement(self._folder, next(self._numbers), lab)
         look = taken.looks[0]
         if nominal:
@@ -48,15 +48,15 @@ class Studio:
         colours = [replace(colour, views=tuple(views)) for colour, views in zip(taken.colours, seen, strict=True)]
         return replace(taken, looks=(look,), colours=tuple(colours))
 
-    def keep(self, photo=None, stage="air-dried", shade="brick", window="left", **said):
+    def keep(self, photo=None, stage="air-dried", shade="brick", strip="left", **said):
         usual = {"cloth": "cotton", "ink": "halm base"} | said
-        return keep_record(self.library, photo or self.shoot(), window, Entry(shade, stage=parse_stage(stage), **usual))
+        return keep_record(self.library, photo or self.shoot(), strip, Entry(shade, stage=parse_stage(stage), **usual))
 
-    def check(self, photo=None, tolerance=None, window="left", **wanted):
+    def check(self, photo=None, tolerance=None, strip="left", **wanted):
         if "stage" in wanted:
             wanted["stage"] = parse_stage(wanted["stage"])
         photo = photo or self.shoot()
-        return check_kept(self.library, keep(photo.colour(window), photo), Wanted(**wanted), tolerance)
+        return check_kept(self.library, keep(photo.colour(strip), photo), Wanted(**wanted), tolerance)
 
     def pairs(self, heat, number, **said):
         """Strips of several shades before and after heat setting."""
@@ -119,7 +119,7 @@ def test_a_batch_can_be_named_small_and_capital_letters_alike(studio):
 
 
 def test_any_record_can_be_named_whatever_its_stage(studio):
-    wanted = studio.keep(studio.shoot(SLATE), "washed 2", shade="slate", strip="B")
+    wanted = studio.keep(studio.shoot(SLATE), "washed 2", shade="slate", mark="B")
     studio.keep()
     found = studio.check(studio.shoot(SLATE), record=wanted.number)
     assert (found.record.number, found.shade.name, found.verdict.outcome) == (wanted.number, "slate", "same")
@@ -143,13 +143,13 @@ def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
     found = studio.check(photo, shade="brick")
     assert (found.record.number, found.verdict.outcome) == (first.number, "different")
     problem, remedy = refused(studio, photo, record=itself.number)
-    assert problem == f"Record {itself.number} is this very drawdown: it is the same as itself."
+    assert problem == f"Record {itself.number} is this very strip: it is the same as itself."
     assert 'swatchcam shade show "brick"' in remedy
     problem, remedy = refused(studio, photo, shade="brick", batch="2")
     assert problem == "Shade 'brick', batch '2', has no record but of this photo."
     assert 'swatchcam keep PHOTO --shade "brick"' in remedy
-    # The other drawdown of the photo is another strip: it may be judged by this one if that is named.
-    assert studio.check(photo, record=itself.number, window="right").record.number == itself.number
+    # The other strip of the photo is another strip: it may be judged by this one if that is named.
+    assert studio.check(photo, record=itself.number, strip="right").record.number == itself.number
 
 
 # --- the target ---------------------------------------------------------------------------------------------
@@ -366,7 +366,7 @@ WRONG = {
     "no such stage": (
         {"shade": "brick", "stage": "heat-set"},
         "Shade 'brick' has no other record that is heat-set.",
-        "It has: air-dried. Say with --stage in which state the drawdown is.",
+        "It has: air-dried. Say with --stage in which state the strip is.",
     ),
 }
 
@@ -383,4 +383,4 @@ def test_what_is_wrong_is_told_with_what_to_do(studio, wrong):
 def test_a_goal_is_offered_only_where_there_is_a_target(studio):
     studio.keep(batch="1")
     set_target(studio.library, "brick", BRICK)
-    assert refused(studio, shade="brick", stage="wet")[1].endswith("the drawdown is, or judge it with --goal.")
+    assert refused(studio, shade="brick", stage="wet")[1].endswith("the strip is, or judge it with --goal.")

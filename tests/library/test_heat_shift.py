@@ -57,7 +57,7 @@ def test_the_latest_record_of_a_stage_counts_but_none_from_later_than_what_follo
     assert numbers(rows[2:]) == []
 
 
-@pytest.mark.parametrize("other", [{"shade": "Salbei"}, {"batch": "B2"}, {"strip": "2"}, {"cloth": "linen"}])
+@pytest.mark.parametrize("other", [{"shade": "Salbei"}, {"batch": "B2"}, {"mark": "2"}, {"cloth": "linen"}])
 def test_what_is_not_the_same_strip_makes_no_pair(other):
     first, second = stages((Stage(AIR_DRIED), "2026-01-02"), (Stage(HEAT_SET), "2026-01-03"))
     assert numbers([first, second]) == [(1, 2)]

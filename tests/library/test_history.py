@@ -43,7 +43,7 @@ def numbers(past):
 
 def test_a_batch_and_strip_counts_once_by_its_last_record():
     again = batch(7, batch="B1", measured="2026-03-01")  # the same day, kept later
-    strips = [batch(4, batch="B2", strip="1"), batch(5, batch="B2", strip="2"), batch(6, batch="B2", strip="1")]
+    strips = [batch(4, batch="B2", mark="1"), batch(5, batch="B2", mark="2"), batch(6, batch="B2", mark="1")]
     records = [batch(1), again, *strips]
     for given in (records, records[::-1]):
         assert numbers(history(BRICK, given, DRY)) == [7, 5, 6]

@@ -39,7 +39,7 @@ from tests.worlds.cheap_measurements import facts, files, measurement, of_file, 
 FULL = {
     "batch": "B 7",
     "stage": Stage("washed", 3),
-    "strip": "2",
+    "mark": "2",
     "cloth": "Leinen, weiß",
     "mesh": "43T",
     "squeegee": "70 shore",
@@ -68,13 +68,13 @@ def test_a_record_comes_back_as_it_was_kept(library, photos):
     assert facts(read) == facts(kept)
     colour = keep(measured.colour("left"), measured)
     assert facts(read) == facts(replace(read, colour=colour))
-    assert {name: getattr(read, name) for name in ("strip", "cloth", "mesh", "squeegee", "light", "notes")} == {
-        name: FULL[name] for name in ("strip", "cloth", "mesh", "squeegee", "light", "notes")
+    assert {name: getattr(read, name) for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")} == {
+        name: FULL[name] for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")
     }
     assert (read.shade, read.batch, read.stage, read.measured) == ("Brick", "B 7", Stage("washed", 3), "2026-02-03")
     assert (read.card, read.grade) == (measured.values.name, measured.values.grade)
     assert read.photos == (PhotoRef(measured.photo.digest, "photo 1.jpg", 1),)
-    assert read.flags == (*measured.flags, *measured.colour("left").swatch.flags)
+    assert read.flags == (*measured.flags, *measured.colour("left").strip.flags)
     (batch,) = library.batches()
     assert (batch.name, batch.mixed, batch.ink, batch.notes) == ("B 7", "2026-02-01", "water-based", "the large pot")
     assert batch.recipe == FULL["recipe"]
@@ -122,7 +122,7 @@ def test_names_are_the_same_in_small_and_capital_letters(library, photos):
     assert len(library.records("strasse ROT")) == 2
 
 
-def test_a_drawdown_is_kept_once(library, photos):
+def test_a_strip_is_kept_once(library, photos):
     first = put(library, photos)
     before = tables(library)
     with pytest.raises(UsageError, match=f"kept already, as record {first.number} of 'Brick'"):
@@ -296,7 +296,7 @@ def test_undoing_does_not_give_one_name_to_two(stocked, photos):
     assert sorted(shade.name for shade in stocked.shades()) == ["Brick", "Clay", "Sage"]
 
 
-def test_a_drawdown_that_was_taken_out_may_be_kept_anew(stocked, photos):
+def test_a_strip_that_was_taken_out_may_be_kept_anew(stocked, photos):
     remove_record(stocked, 1)
     anew = put(stocked, photos, 1, "Sage")
     with pytest.raises(UsageError, match=f"is there anew, as record {anew.number}. Take that one out first"):
@@ -306,7 +306,7 @@ def test_a_drawdown_that_was_taken_out_may_be_kept_anew(stocked, photos):
     assert stocked.record(1).shade == "Brick"
 
 
-def test_the_drawdowns_of_a_shade_that_was_taken_out_may_be_kept_anew(stocked, photos):
+def test_the_strips_of_a_shade_that_was_taken_out_may_be_kept_anew(stocked, photos):
     remove_shade(stocked, "brick")
     assert len(stocked.origins()) == len(stocked.labs()[0]) == 1
     assert put(stocked, photos, 1, "Sage").shade == "Sage"

@@ -29,7 +29,7 @@ from tests.worlds.picture_files import dng, heic, noise, pil
         ("brick, 2025-04, washed 3.jpg", Named("brick", "2025-04", stage=Stage("washed", 3))),
         ("brick,2025-04,washed 3 x.HEIC", Named("brick", "2025-04", stage=Stage("washed", 3))),
         ("brick, wet, right, strip B, v1.2.png", Named("brick", "v1.2", "B", Stage("wet"), "right")),
-        ("brick, Beside-1, Strip north wall.jpg", Named("brick", strip="north wall", window="beside-1")),
+        ("brick, Beside-1, Strip north wall.jpg", Named("brick", mark="north wall", strip="beside-1")),
         ("brick, , heat-set, .jpg", Named("brick", stage=Stage("heat-set"))),
         ("River  Blue, Air-dried.dng", Named("River Blue", stage=Stage("air-dried"))),
         ("brick, 3, heat-set (2).jpg", Named("brick", "3", stage=Stage("heat-set"))),
@@ -48,9 +48,9 @@ def test_a_name_says_what_is_in_the_photo(name, said):
         (", 3.jpg", "The shade has no name"),
         ("brick, 3, 4.jpg", "'4' is a second batch"),
         ("brick, wet, heat-set.jpg", "'heat-set' is a second stage"),
-        ("brick, left, right.jpg", "'right' is a second window"),
-        ("brick, strip A, strip B.jpg", "'strip B' is a second strip"),
-        ("brick, strip.jpg", "The strip has no name"),
+        ("brick, left, right.jpg", "'right' is a second strip"),
+        ("brick, strip A, strip B.jpg", "'strip B' is a second mark"),
+        ("brick, strip.jpg", "The mark has no name"),
         ("brick, 3, heat set.jpg", "There is no stage 'heat set'"),
         ("brick, airdried.jpg", "There is no stage 'airdried'"),
         ("brick, washed 0.jpg", "There is no stage 'washed 0'"),
@@ -78,7 +78,7 @@ PARTS = st.tuples(
 @given(SHADES, PARTS, st.permutations(range(4)))
 def test_what_follows_the_shade_may_stand_in_any_order(shade, parts, order):
     said = read_name(", ".join([shade, *(parts[place] for place in order)]) + ".jpg")
-    assert (said.shade, said.batch, f"strip {said.strip}", str(said.stage), said.window) == (shade, *parts)
+    assert (said.shade, said.batch, f"strip {said.mark}", str(said.stage), said.strip) == (shade, *parts)
 
 
 @given(st.text(alphabet="brick, 3()-strpwahedlft.", max_size=40))
@@ -162,7 +162,7 @@ def problems(read):
     return go
 
 
-def test_a_list_says_everything_of_each_drawdown(read, folder):
+def test_a_list_says_everything_of_each_strip(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
         "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
@@ -175,9 +175,9 @@ def test_a_list_says_everything_of_each_drawdown(read, folder):
             line=2,
             photo=folder / "a.jpg",
             shade="river blue",
-            window="left",
+            strip="left",
             batch="3",
-            strip="A",
+            mark="A",
             stage=Stage("washed", 3),
             cloth="cotton",
             mesh="77 T",
@@ -210,7 +210,7 @@ def test_tables_of_several_programs_say_the_same(read, folder, text):
 
 def test_one_photo_may_have_a_line_for_each_window(read):
     rows = read("photo,window,shade,again\na.jpg,left,brick,b.jpg\na.jpg,right,river blue,b.jpg\n")
-    assert [(row.photo.name, row.window, row.shade) for row in rows] == [
+    assert [(row.photo.name, row.strip, row.shade) for row in rows] == [
         ("a.jpg", "left", "brick"),
         ("a.jpg", "right", "river blue"),
     ]
@@ -258,8 +258,8 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         (
             "photo,shade,window\na.jpg,brick,left\na.jpg,blue,left\na.jpg,blue,\n",
             [
-                "line 3: window 'left' of a.jpg is in line 2 already",
-                "line 4: a.jpg is in several lines, so that each must name its window",
+                "line 3: strip 'left' of a.jpg is in line 2 already",
+                "line 4: a.jpg is in several lines, so that each must name its strip",
             ],
         ),
         ("photo,shade\na.jpg,brick\na.jpg,brick\n", ["line 3: a.jpg is in line 2 already"]),

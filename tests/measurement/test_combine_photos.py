@@ -106,15 +106,15 @@ def test_another_card_is_refused(three, values_path, tmp_path):
     assert "the same scene" in refusal.value.remedy
 
 
-def test_other_drawdowns_are_refused(three):
-    more = replace(three[1], swatches=(*three[1].swatches, replace(three[1].swatches[0], name="beside-1")))
-    with pytest.raises(UsageError, match="does not show the same drawdowns"):
+def test_other_strips_are_refused(three):
+    more = replace(three[1], strips=(*three[1].strips, replace(three[1].strips[0], name="beside-1")))
+    with pytest.raises(UsageError, match="does not show the same strips"):
         combine([three[:1], [more]])
 
 
 @pytest.fixture(scope="module")
 def swapped(taken, noisy):
-    """The card moved to other drawdowns between two photos."""
+    """The card moved to other strips between two photos."""
     return taken(replace(noisy, windows=noisy.windows | {"left": ink({"green": 0.5})}, shot=9), "swapped")
 
 
@@ -127,9 +127,9 @@ def test_the_odd_photo_of_three_is_named_and_left_out(three, swapped):
 
 
 @pytest.mark.parametrize("lamps", [1, 2])
-def test_two_photos_of_unlike_drawdowns_are_refused(three, swapped, lamps):
+def test_two_photos_of_unlike_strips_are_refused(three, swapped, lamps):
     photos = [[three[0], swapped]] if lamps == 1 else [[three[0]], [swapped]]
-    with pytest.raises(LightError, match="show unlike colours as their left drawdown") as refusal:
+    with pytest.raises(LightError, match="show unlike colours as their left strip") as refusal:
         combine(photos)
     assert three[0].photo.path in refusal.value.problem
     assert swapped.photo.path in refusal.value.problem
@@ -168,7 +168,7 @@ def test_a_second_lamp_narrows_the_interval(three, led):
 
 @pytest.fixture(scope="module")
 def scenes(tmp_path_factory):
-    """(error, radius) of each drawdown of SCENES drawn scenes: under the first lamp, the second, and both."""
+    """(error, radius) of each strip of SCENES drawn scenes: under the first lamp, the second, and both."""
     folder, rows = tmp_path_factory.mktemp("two-lamps"), []
     lamps = WORLDS["build"].fair_lights | WORLDS["build"].bad_lights
     for number in range(SCENES):
@@ -186,14 +186,14 @@ def scenes(tmp_path_factory):
             ways = ([looks[:1]], [looks[1:]], [looks[:1], looks[1:]])
             found = [combine(way)[0] for way in ways]
             rows += [
-                [(float(difference(colour.lab, shot.truth[colour.name])), colour.radius) for colour in drawdown]
-                for drawdown in zip(*found, strict=True)
+                [(float(difference(colour.lab, shot.truth[colour.name])), colour.radius) for colour in strip]
+                for strip in zip(*found, strict=True)
             ]
     return np.array(rows)
 
 
 def test_two_lamps_come_nearer_to_the_truth_than_either(scenes):
-    assert len(scenes) >= 2 * (SCENES - 1)  # two drawdowns each; one scene may be refused
+    assert len(scenes) >= 2 * (SCENES - 1)  # two strips each; one scene may be refused
     first, second, both = scenes[:, :, 0].mean(axis=0)
     # 1.38 and 1.42 alone and 0.98 together were found.
     assert both < 0.8 * min(first, second)
@@ -202,7 +202,7 @@ def test_two_lamps_come_nearer_to_the_truth_than_either(scenes):
 def test_the_interval_from_two_lamps_is_narrower_and_holds(scenes):
     errors, radii = scenes[:, 2, 0], scenes[:, 2, 1]
     assert radii.mean() < 0.9 * scenes[:, 0, 1].mean()
-    # The two drawdowns of a scene err alike. More than 2 scenes of 12 fall outside once in 50 times.
+    # The two strips of a scene err alike. More than 2 scenes of 12 fall outside once in 50 times.
     outside = (errors > radii).reshape(-1, 2).any(axis=1)
     assert outside.sum() <= 2
     assert (errors < 1.6 * radii).all()

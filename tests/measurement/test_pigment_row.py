@@ -136,7 +136,7 @@ def test_places_that_are_wrong_are_told_in_a_sentence_each(load, fault):
 
 
 BROKEN_VALUES = {
-    "a drawdown without value": (VALUES.replace("blue,35,5,-40\n", ""), "drawdown blue has no value"),
+    "a strip without value": (VALUES.replace("blue,35,5,-40\n", ""), "strip blue has no value"),
     "no number": (VALUES.replace("35,5,", "35,five,"), "not a number"),
     "an impossible colour": (VALUES.replace("35,5,", "135,5,"), "L 135"),
     "no uncertainty": (VALUES.replace("# uncertainty: 0.2\n", ""), "uncertainty"),
@@ -247,7 +247,7 @@ def drawn(folder):
 
 
 def errors(drawn, how):
-    """(n, 2) error and radius of every drawdown, each photo combined by `how`(row, look)."""
+    """(n, 2) error and radius of every strip, each photo combined by `how`(row, look)."""
     rows = []
     for row, look, shot in drawn:
         colours, _ = how(row, look)
@@ -269,12 +269,12 @@ def combine_with_row(row, look):
     return combine([[look]], row)
 
 
-def test_every_drawdown_of_a_row_is_seen_in_its_place(drawn):
+def test_every_strip_of_a_row_is_seen_in_its_place(drawn):
     overexposed = 0
     for row, look, shot in drawn:
         names = [window.name for window in row.windows]
         overexposed += not look.anchors
-        assert [swatch.name for swatch in look.anchors] in (names, [])
+        assert [strip.name for strip in look.anchors] in (names, [])
         # A row is left aside only if the phone has clipped a part of it.
         assert look.anchors or max(shot.clipped[name] for name in names) > 0.05
         for name in names:
@@ -288,7 +288,7 @@ def test_a_row_in_the_photo_brings_colours_nearer_to_the_truth(alone, laid_out):
 
 def test_the_interval_with_a_row_is_narrower_and_holds(alone, laid_out):
     assert laid_out[:, 1].mean() < 0.9 * alone[:, 1].mean()
-    # The two drawdowns of a scene err alike. More than 1 scene of 6 falls outside once in 30 times.
+    # The two strips of a scene err alike. More than 1 scene of 6 falls outside once in 30 times.
     outside = (laid_out[:, 0] > laid_out[:, 1]).reshape(-1, 2).any(axis=1)
     assert outside.sum() <= 1
     assert (laid_out[:, 0] < 1.6 * laid_out[:, 1]).all()

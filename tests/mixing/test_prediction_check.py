@@ -1,4 +1,4 @@
-"""A proposal is held against the right drawdown, and what is said of all of them is what they did."""
+"""A proposal is held against the right strip, and what is said of all of them is what they did."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def one_hit(wanted=None, *records):
     return hit
 
 
-# --- which drawdown -----------------------------------------------------------------------------------------
+# --- which strip -----------------------------------------------------------------------------------------
 
 
 def test_the_first_fitting_record_since_then_counts():

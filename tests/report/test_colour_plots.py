@@ -23,7 +23,7 @@ from swatchcam.colorimetry.tolerance_outline import (
 )
 from swatchcam.library.control_chart import JUMP
 from swatchcam.library.records import STAGES, Stage
-from swatchcam.report.colour_plots import ab_plot, lc_plot, screen_colour, swatch
+from swatchcam.report.colour_plots import ab_plot, chip, lc_plot, screen_colour
 from swatchcam.report.control_chart_plot import history_chart, series
 from swatchcam.report.svg import Frame, Labels, drawing, ticks, words
 from tests.worlds import studio_records as studio
@@ -158,18 +158,18 @@ def test_a_colour_without_doubt_and_a_grey_can_be_drawn():
     assert "nan" not in ab_plot([grey], None, 2.0) + lc_plot([grey], None, 2.0)
 
 
-# --- swatches -----------------------------------------------------------------------------------------------
+# --- chips -----------------------------------------------------------------------------------------------
 
 
-def test_a_swatch_has_the_colour_of_the_screen():
+def test_a_chip_has_the_colour_of_the_screen():
     # IEC 61966-2-1: white is 255 255 255 whatever the light, for a screen adapts.
     assert screen_colour((100.0, 0.0, 0.0)) == ("#ffffff", True)
     assert screen_colour((0.0, 0.0, 0.0), "D50", 2) == ("#000000", True)
-    assert screen_colour((50.0, 52.0, 44.0))[0] in swatch((50.0, 52.0, 44.0), "x")
+    assert screen_colour((50.0, 52.0, 44.0))[0] in chip((50.0, 52.0, 44.0), "x")
 
 
 def test_what_a_screen_cannot_show_has_its_corner_cut_and_says_so():
-    inside, outside = swatch((50.0, 20.0, 10.0), "pale"), swatch((60.0, 110.0, 90.0), "vivid")
+    inside, outside = chip((50.0, 20.0, 10.0), "pale"), chip((60.0, 110.0, 90.0), "vivid")
     assert [parsed(svg).find(f"{SVG}path").get("d").count("L") for svg in (inside, outside)] == [3, 4]
     assert "more vivid than a screen shows" in outside
     assert "more vivid" not in inside
@@ -177,7 +177,7 @@ def test_what_a_screen_cannot_show_has_its_corner_cut_and_says_so():
 
 @pytest.mark.parametrize("name", studio.HOSTILE)
 def test_names_cannot_break_out_of_a_drawing(name):
-    root = parsed(swatch((50.0, 20.0, 10.0), f"{name}\0\x1b\n"))
+    root = parsed(chip((50.0, 20.0, 10.0), f"{name}\0\x1b\n"))
     assert " ".join(name.split()) in root.get("aria-label")
     assert [element.tag for element in root] == [f"{SVG}title", f"{SVG}desc", f"{SVG}path"]
 

@@ -154,7 +154,7 @@ def test_cgats_has_spectra_only_if_every_record_has(tmp_path):
 def test_cgats_holds_hostile_names(tmp_path):
     path = written(tmp_path, "bad.txt", library_cgats(BAD_RECORDS, "2026-04-01"))
     readings = read_readings(path)
-    wanted = [f"{r.shade} / {r.batch} / strip {r.strip.strip()} / air-dried" for r in BAD_RECORDS]
+    wanted = [f"{r.shade} / {r.batch} / strip {r.mark.strip()} / air-dried" for r in BAD_RECORDS]
     assert list(readings.names) == [defused(name) for name in wanted]
     assert_allclose(readings.lab, [record.colour.lab for record in BAD_RECORDS], rtol=0, atol=HALF_OF_LAST_DIGIT)
 

@@ -123,7 +123,7 @@ def test_a_page_tells_target_tolerance_and_batches():
         "binder 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)",
         "washed 3 x",
         "2026-03-05",
-        "Record 5: Half of the drawdown is thinner than the rest.",
+        "Record 5: Half of the strip is thinner than the rest.",
     ):
         assert words in text, words
 
@@ -162,7 +162,7 @@ def test_heat_setting_is_told_in_words_with_a_caution():
     assert "Caution" not in Read(shade_page(dossier(studio.shade(), BATCHES, cold), MADE)).text
 
 
-def test_out_of_gamut_is_told_in_words_beside_the_swatch():
+def test_out_of_gamut_is_told_in_words_beside_the_chip():
     vivid = dossier(studio.shade(target=(60.0, 110.0, 90.0)), [], [])
     captions = [text for _, text in Read(shade_page(vivid, MADE)).all("figcaption")]
     assert captions == ["Target more vivid than a screen shows"]
@@ -209,7 +209,7 @@ def test_what_turns_or_hides_letters_is_not_shown():
 
 
 def test_200_records_make_a_page():
-    many = [replace(RECORDS[i % 7], number=i, batch=f"B{i % 9}", strip=str(i)) for i in range(200)]
+    many = [replace(RECORDS[i % 7], number=i, batch=f"B{i % 9}", mark=str(i)) for i in range(200)]
     page = Read(shade_page(dossier(studio.shade(), [], many), MADE))
     assert page.faults == []
     assert sum(attrs.get("scope") == "row" for attrs, _ in page.all("th")) == 200

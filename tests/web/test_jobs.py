@@ -511,7 +511,7 @@ def test_several_photos_are_named_as_their_sender_does(real):
     item = put(real, *photos, names=["image.jpg", "image.jpg"], lamps=[2, 1])
     here = measure(str(SAMPLES / photos[1]), CARD, other_light=[str(SAMPLES / photos[0])])
     answer = answered(real, item.id)
-    assert answer["facts"]["drawdowns"] == plain(measurement_dict(here)["drawdowns"])
+    assert answer["facts"]["strips"] == plain(measurement_dict(here)["strips"])
     assert [(each["path"], each["lamp"]) for each in answer["facts"]["photos"]] == [
         ("image (2).jpg", 1),
         ("image.jpg", 2),

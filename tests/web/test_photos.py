@@ -90,7 +90,7 @@ def kept(phone):
     ("asked", "said"),
     [
         ("", []),
-        ("?strip=left", ["--window", "left"]),
+        ("?strip=left", ["--strip", "left"]),
         ("?to=numbers&numbers=50,30,20", ["--target", "50,30,20"]),
         ("?to=numbers&numbers=50,30,20&tolerance=40", ["--target", "50,30,20", "--tolerance", "40"]),
         ("?to=goal&shade=brick", ["--shade", "Brick", "--goal"]),
@@ -122,13 +122,13 @@ def check(*said):
 @pytest.mark.parametrize(
     ("asked", "problem"),
     [
-        ("?strip=middle", "IMG 1.jpg has no drawdown called 'middle'"),
+        ("?strip=middle", "IMG 1.jpg has no strip called 'middle'"),
         ("?to=strip&strip=left&other=left", None),  # the other one is taken
         ("?to=shade", "No shade was chosen"),
         ("?to=shade&shade=Ochre", "no shade called 'Ochre'"),
         ("?to=record&record=x", "'x' is no number of a record"),
         ("?to=record&record=99", "There is no record 99"),
-        ("?to=record&record=1&strip=left", "Record 1 is this very drawdown"),
+        ("?to=record&record=1&strip=left", "Record 1 is this very strip"),
         ("?to=numbers&numbers=red", "The target 'red' is not three numbers"),
         ("?to=numbers", "not three numbers"),
         ("?to=numbers&numbers=50,30,20&tolerance=wide", "wide"),
@@ -311,9 +311,7 @@ def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):
     id = sent.headers["location"].rpartition("/")[2]
     phone.studio.tray.answer(id, phone.worked)
     assert "Against left" in phone.get(f"/photo/{id}")[1]  # beside it lies the strip that is wanted
-    alone = phone.worked | {
-        "sitting": phone.worked["sitting"] | {"drawdowns": phone.worked["sitting"]["drawdowns"][1:]}
-    }
+    alone = phone.worked | {"sitting": phone.worked["sitting"] | {"strips": phone.worked["sitting"]["strips"][1:]}}
     phone.studio.tray.answer(id, alone)
     assert "the numbers" in phone.get(f"/photo/{id}")[1]
 

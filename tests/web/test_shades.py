@@ -165,7 +165,7 @@ def test_the_wall_shows_every_shade_with_its_batches_and_last_date(season):
         assert ("not for absolute use" in words) == (shade["shade"] == "Moss")
     drawn = {attrs["aria-label"] for attrs, _ in page.all("svg")}
     assert "No colour of Fog yet" in drawn
-    assert any(name.startswith("Swatch of the target of Sand, L* 70.0") for name in drawn)
+    assert any(name.startswith("Chip of the target of Sand, L* 70.0") for name in drawn)
 
 
 @pytest.mark.parametrize(
@@ -276,8 +276,8 @@ def test_a_shade_tells_the_verdict_of_its_last_strip(season, brick):
 
 def test_target_and_last_strip_lie_edge_to_edge(brick):
     html = [attrs for attrs, _ in brick.all("svg")]
-    assert html[0]["aria-label"].startswith("Swatch of the target of Brick, L* 40.0")
-    assert html[1]["aria-label"].startswith("Swatch of record 9,")
+    assert html[0]["aria-label"].startswith("Chip of the target of Brick, L* 40.0")
+    assert html[1]["aria-label"].startswith("Chip of record 9,")
     assert {html[0]["preserveaspectratio"], html[1]["preserveaspectratio"]} == {"none"}
 
 
@@ -466,7 +466,7 @@ def test_two_shades_are_shown_side_by_side_before_they_are_made_one(two):
     assert form["method"] == "get"
     page = two.get("/shade/merge?name=Brick&into=blue")
     drawn = [attrs["aria-label"] for attrs, _ in page.all("svg")][:2]
-    assert [words.partition(",")[0] for words in drawn] == ["Swatch of record 1", "Swatch of record 2"]
+    assert [words.partition(",")[0] for words in drawn] == ["Chip of record 1", "Chip of record 2"]
     assert f"CIEDE2000 {float(delta_e_2000(BRICK, BLUE)):.2f} apart" in page.text
     assert log(two.library) == []
     said = {attrs["name"]: attrs["value"] for attrs, _ in page.all("input")}

@@ -46,7 +46,7 @@ def same_numbers(page, facts):
     low, high = difference["interval95"]
     wanted = [f"CIEDE2000 {difference['ciede2000']:.2f}, in 95 of 100 cases {low:.2f} to {high:.2f}"]
     wanted += [f"Δ{axis}* {difference[f'delta_{axis}']:+.2f}" for axis in "LCH"]
-    for colour in facts["sample_photo"]["drawdowns"]:
+    for colour in facts["sample_photo"]["strips"]:
         wanted += [f"L* {colour['L']:.2f}, a* {colour['a']:.2f}, b* {colour['b']:.2f}"]
         wanted += [f"± {colour['interval95_ciede2000']:.2f} CIEDE2000"]
     missing = [words for words in wanted if words not in text]

@@ -67,7 +67,7 @@ def random_scene(
     kind : "fair", one of HARD_KINDS, or "hard" for any of them
     design : of the card; the A5 card by default
     width : px the photo will be wide; blur that spoils a photo grows with it
-    anchors : how many drawdowns of single pigments to lay below the card
+    anchors : how many strips of single pigments to lay below the card
     light, camera : names, drawn by chance by default
     """
     world = WORLDS[split]
@@ -114,7 +114,7 @@ def fair_scene(
 
 
 def drawn(rng: Rng, recipe: Recipe, thickness: float, ground: str):
-    """A drawdown by hand: rather even, not always filling the window."""
+    """A strip by hand: rather even, not always filling the window."""
     extent, wander = None, 0.0
     if rng.random() < 0.35:
         extent = (rng.uniform(0.02, 0.15), rng.uniform(0.02, 0.15), rng.uniform(0.85, 0.98), rng.uniform(0.85, 0.98))
@@ -132,7 +132,7 @@ def anchor_names(rng: Rng, used: set[str], world: World, count: int) -> list[str
 
 
 def anchor_row(rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str) -> tuple[Loose, ...]:
-    """Drawdowns of single pigments at chance loads, in a row below the card; called "anchor 1" and so on."""
+    """Strips of single pigments at chance loads, in a row below the card; called "anchor 1" and so on."""
     width, height = design.size_mm
     side = min(18.0, (width - 4) / max(len(names), 1) - 4)
     return tuple(

@@ -15,7 +15,7 @@ from swatchcam.colorimetry.spectra import reflectance_to_lab
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, Stage
 from swatchcam.measurement.stored_colour import DIGITS, PARTS, Kept, PhotoRef
 from swatchcam.recipes.recipe import DROPS, GRAMS, Part, Recipe
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 
 RECIPE = Recipe(
     (
@@ -38,7 +38,7 @@ HOSTILE = (
 
 def kept(red=1.2, yellow=0.4, *, noise=0.15, photo="a", absolute=True) -> Kept:
     """A film of this much pigment (% in the paste), each with an error such as one photo of a measured card has."""
-    reflectance = tuple(round(float(v), DIGITS) for v in drawdown({"red": red, "yellow": yellow}))
+    reflectance = tuple(round(float(v), DIGITS) for v in strip_reflectance({"red": red, "yellow": yellow}))
     lab = reflectance_to_lab(np.array(reflectance))
     sizes = dict(zip(PARTS, (noise, 0.1, 0.3, 0.4, 0.3, 0.2), strict=True))
     parts = {name: size**2 * np.diag([0.5, 1.2, 1.0]) for name, size in sizes.items()}
@@ -77,7 +77,7 @@ def record(number: int = 1, colour: Kept | None = None, **changes) -> Record:
         number=number,
         shade="Mohnrot",
         batch="B1",
-        strip="",
+        mark="",
         stage=Stage(AIR_DRIED),
         cloth="cotton, white",
         mesh="43T",
@@ -97,7 +97,7 @@ def record(number: int = 1, colour: Kept | None = None, **changes) -> Record:
 
 def three_batches() -> tuple[tuple[Batch, ...], tuple[Record, ...]]:
     """B1 on target, B2 a little off with a flag, B3 far off and read with a nominal card; every stage is there."""
-    flag = "Half of the drawdown is thinner than the rest."
+    flag = "Half of the strip is thinner than the rest."
     rows = (
         ("B1", Stage(WET), 1.2, 0.4, {}),
         ("B1", Stage(AIR_DRIED), 1.2, 0.41, {}),
@@ -127,7 +127,7 @@ def hostile() -> list[tuple[Shade, Batch, Record]]:
         (
             shade(number=number, name=name, notes=name, tags=(name,)),
             batch(number, shade=name, name=name, ink=name, notes=name),
-            record(number, shade=name, batch=name, strip=name[:20], cloth=name, flags=(name,), notes=f"{name}\n{name}"),
+            record(number, shade=name, batch=name, mark=name[:20], cloth=name, flags=(name,), notes=f"{name}\n{name}"),
         )
         for number, name in enumerate(HOSTILE, start=1)
     ]

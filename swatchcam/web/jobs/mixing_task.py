@@ -1,6 +1,6 @@
 """A question at the mixing table, as JSON -> its answers, as JSON: worked out in a process that only reads the library.
 
-What is to be written, the pot's drawdown and the proposal that is taken, goes back to the server as values.
+What is to be written, the pot's strip and the proposal that is taken, goes back to the server as values.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         proposals : each choice as the library would keep it; none where the pot had better be left
         shade : that the answer is of, or ""
         absolute : whether numbers that were measured here mean anything elsewhere
-        entry : as what the pot's drawdown is to be kept, or None
+        entry : as what the pot's strip is to be kept, or None
 
     Raises
     ------
@@ -74,7 +74,7 @@ def proposal_from(facts: Facts) -> Proposal:
 
 
 def entry_from(facts: Facts) -> Entry:
-    """As what a drawdown is to be kept, back from JSON."""
+    """As what a strip is to be kept, back from JSON."""
     from ...library.entry import entry_of
 
     return entry_of(**facts)
@@ -86,12 +86,12 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
     from ...mixing.fresh_pot import new_recipe, repeated
     from ...mixing.pot_in_hand import correct_record, correct_sitting
     from ...mixing.requests import CorrectionRequest, Hand
-    from ...mixing.target import of_drawdown
+    from ...mixing.target import of_strip
 
     asked, place = _asked(question), _place(question)
     sitting = sitting_from(question["sitting"]) if question["sitting"] else None
     if question["kind"] == RECIPE:
-        wanted = of_drawdown(sitting, question["strip"]) if sitting else None
+        wanted = of_strip(sitting, question["strip"]) if sitting else None
         return new_recipe(library, asked, order, place, wanted)
     if question["kind"] == AGAIN:
         return repeated(library, asked, order, place, question["rests"])

@@ -1,4 +1,4 @@
-"""What a drawdown on the tray is judged against, as a person chose it on the page -> the answer of the command line."""
+"""What a strip on the tray is judged against, as a person chose it on the page -> the answer of the command line."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ ENDS = {"left": "the left strip", "right": "the right strip"}
 
 @dataclass(frozen=True)
 class Question:
-    """One drawdown, and what it is judged against."""
+    """One strip, and what it is judged against."""
 
-    strip: str  # the drawdown
+    strip: str  # the strip
     to: str = ""  # STRIP, SHADE, GOAL, RECORD or NUMBERS; "" for nothing: only the colours are told
-    other: str = ""  # the other drawdown in the same photo
+    other: str = ""  # the other strip in the same photo
     shade: str = ""
     batch: str = ""
     record: str = ""
@@ -50,11 +50,11 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
     Raises
     ------
     UsageError
-        There is no drawdown of that name.
+        There is no strip of that name.
     """
     found = {name: said[name].strip() for name in NAMES if said.get(name, "").strip()}
-    strip = sitting.drawdown(said.get("strip") or None).name
-    others = [kept.name for kept in sitting.drawdowns if kept.name != strip]
+    strip = sitting.strip_named(said.get("strip") or None).name
+    others = [kept.name for kept in sitting.strips if kept.name != strip]
     if "to" not in found:
         found = _sent_for(others, asked) | found
     if found.get("to") != STRIP:
@@ -83,7 +83,7 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
     LibraryError
         The library refuses.
     """
-    colour = sitting.drawdown(question.strip)
+    colour = sitting.strip_named(question.strip)
     if question.after_heat and question.to not in (SHADE, GOAL, RECORD):
         raise UsageError(
             "What a strip is going to be once heat-set can be judged against a shade only.",
@@ -102,9 +102,9 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
 
 
 def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]) -> tuple[float, float, float]:
-    """CIELAB of what was judged against, to be shown beside the drawdown."""
+    """CIELAB of what was judged against, to be shown beside the strip."""
     if question.to == STRIP:
-        return sitting.drawdown(question.other).lab
+        return sitting.strip_named(question.other).lab
     if question.to == NUMBERS:
         return parse_lab(question.numbers)
     record, target = found["recalled"]["record"], found["recalled"]["target"]
@@ -120,7 +120,7 @@ def record_number(typed: str) -> int:
 
 
 def strip_words(name: str) -> str:
-    """A drawdown as a person points at it."""
+    """A strip as a person points at it."""
     kind, _, number = name.partition("-")
     return f"strip {number} beside the card" if kind == "beside" else ENDS.get(name, f"the strip {name}")
 
@@ -152,4 +152,4 @@ def _other(sitting: Sitting, question: Question) -> Kept:
         )
     if question.other == question.strip:
         raise UsageError("A strip was to be judged against itself.", "Choose two strips.")
-    return sitting.drawdown(question.other)
+    return sitting.strip_named(question.other)

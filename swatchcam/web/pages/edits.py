@@ -36,7 +36,7 @@ from .records import batch_of, fields_of
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
 OF_A_RECORD = {
-    "label": ("Written on the strip", "strip"),
+    "mark": ("Written on the strip", "mark"),
     "cloth": ("Cloth", "cloth"),
     "mesh": ("Mesh", "mesh"),
     "squeegee": ("Squeegee and pulls", "squeegee"),

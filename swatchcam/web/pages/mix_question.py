@@ -33,7 +33,7 @@ OPEN: dict[str, Any] = {
     "asked": {},
     "sitting": None,  # as `measurement.summary.sitting_dict`
     "strip": None,  # in it, that is wanted
-    "record": None,  # of the pot's drawdown
+    "record": None,  # of the pot's strip
     "hand": {},
     "thinner_g": None,
     "rests": [],
@@ -102,7 +102,7 @@ def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[s
         return {"words": words, "asked": {"record": record.number}, "place": place}
     photo, _, name = rest.partition(":")
     sitting = sitting_on(studio.tray.item(photo))
-    strip = sitting.drawdown(name).name
+    strip = sitting.strip_named(name).name
     return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip}
 
 
@@ -130,7 +130,7 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
         found["record"] = pot.record.number
     if pot.sitting:
         found["sitting"] = sitting_dict(pot.sitting)
-        found["hand"]["window"] = pot.colour.name
+        found["hand"]["strip"] = pot.colour.name
     return found
 
 

@@ -176,7 +176,7 @@ def _with(names: list[str], usual: str | None) -> list[str]:
 
 
 def _told(studio: Studio, items: list[Item]) -> dict[str, Any]:
-    """Of each item the verdict on its two strips, and the names under which its drawdowns are kept."""
+    """Of each item the verdict on its two strips, and the names under which its strips are kept."""
     library, ids = studio.found(), [item.id for item in items]
     words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}
     for item in items:

@@ -24,8 +24,8 @@ from ..context import Studio, studio_of
 from ..render import page
 from ..wording import rounded
 from .changes import done, number_of
+from .chips import heat_pairs, record_chip
 from .comparison import strip_words
-from .swatches import heat_pairs, record_swatch
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -44,7 +44,7 @@ def record(request: Request) -> Response:
         stage=found.stage,
         done=done(library, request),
         kept="kept" in request.query_params,
-        swatch=record_swatch(found),
+        chip=record_chip(found),
         strip=strip_words(found.colour.name),
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],

@@ -35,9 +35,9 @@ from ..context import studio_of
 from ..render import page
 from ..wording import rounded
 from .changes import done, number_in
+from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
 from .result_words import lead
-from .swatches import HALF, TILE, filled, heat_pairs, record_swatch, shade_tile
 
 NEAREST = 8  # shades that are shown beside a colour
 AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
@@ -119,10 +119,10 @@ def _near(request: Request, library: Library, asked: Asked) -> Response:
     found = nearest_shades(library, asked.lab, NEAREST)
     facts = near_dict(found, asked.lab)["nearest"]
     near = [
-        (each, record_swatch(record), joined(describe_difference(record.colour.lab, asked.lab)))
+        (each, record_chip(record), joined(describe_difference(record.colour.lab, asked.lab)))
         for each, (record, _) in zip(facts, found, strict=True)
     ]
-    return page(request, "near.html.jinja", asked=asked, swatch=filled(asked.lab, asked.words), near=near)
+    return page(request, "near.html.jinja", asked=asked, chip=filled(asked.lab, asked.words), near=near)
 
 
 def shade(request: Request) -> Response:
@@ -167,7 +167,7 @@ def merging(request: Request) -> Response:
         request,
         "merge.html.jinja",
         names=(one.name, other.name),
-        swatches=[record and record_swatch(record, HALF) for record in both],
+        chips=[record and record_chip(record, HALF) for record in both],
         records=both,
         stages={str(record.stage) for record in both if record},
         told=_apart(both[0], both[1], one, other),
@@ -190,7 +190,7 @@ def _last(line: Line) -> dict[str, Any]:
     record = line.record
     return {
         "facts": record_dict(record),
-        "swatch": record_swatch(record, HALF),
+        "chip": record_chip(record, HALF),
         "to_target": _told(line.to_target, LAST, "the target"),
         "to_before": _told(line.to_before, LAST, "the batch before"),
     }
@@ -218,7 +218,7 @@ def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
 
 
 def _batch(chapter: Chapter) -> dict[str, Any]:
-    lines = [(line, record_dict(line.record), record_swatch(line.record, TILE)) for line in chapter.lines]
+    lines = [(line, record_dict(line.record), record_chip(line.record, TILE)) for line in chapter.lines]
     records = counted(len(lines), "record")
     facts = batch_dict(chapter.batch)
     return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}
