@@ -220,7 +220,7 @@ def as_photo():
 
 @dataclass(frozen=True)
 class Road:
-    """Every stage that one drawn photo goes through."""
+    """Every state that one drawn photo goes through."""
 
     shot: Shot
     photo: Photo
@@ -243,7 +243,7 @@ class Road:
 
 @pytest.fixture(scope="session")
 def travel(as_photo, values):
-    """Scene -> every stage of its measurement."""
+    """Scene -> every state of its measurement."""
 
     def go(scene, size=(1200, 900), beside=False, known=values):
         shot = render(scene, size)

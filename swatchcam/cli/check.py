@@ -17,7 +17,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "  swatchcam check sample_images/good_pair.jpg --card sample-card\n"
     "  swatchcam check today.jpg --target 41.2,38.0,-12.5 --tolerance 1.5\n"
     "  swatchcam check today.jpg --against march.jpg:left\n"
-    "  swatchcam check one.jpg two.jpg three.jpg --other-lamp lamp.jpg\n"
+    "  swatchcam check one.jpg two.jpg three.jpg --other-light lamp.jpg\n"
     '  swatchcam check today.jpg --shade "river blue"\n'
     '  swatchcam check today.jpg --shade "river blue" --after-heat\n\n'
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
@@ -36,10 +36,10 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 )
 @click.option("--shade", default="", metavar="NAME", help="Judge against the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
-@click.option("--goal", is_flag=True, help="With --shade: against its target.")
+@click.option("--against-target", is_flag=True, help="With --shade: against its target.")
 @click.option("--record", type=NUMBER, metavar="N", help="Judge against this record of the library.")
 @click.option(
-    "--stage",
+    "--state",
     default="air-dried",
     show_default=True,
     help="With --shade: what was done to today's strip; it is judged against a strip in the same state.",
@@ -64,15 +64,15 @@ def check(
     against: str | None,
     shade: str,
     batch: str,
-    goal: bool,
+    against_target: bool,
     record: int | None,
-    stage: str,
+    state: str,
     after_heat: bool,
     tolerance: float | None,
     card: str | None,
     illuminant: str,
     observer: str,
-    other_lamp: tuple[Path, ...],
+    other_light: tuple[Path, ...],
     row: str | None,
     beside: bool,
     picture: Path | None,
@@ -82,12 +82,12 @@ def check(
     """Check a strip in PHOTO: against the other window, a target, another photo, or what the library holds.
 
     Without any of these, the right window (today's strip) is judged against the left one (the last batch).
-    Several photos of the same scene under the same lamp are measured together; the first is the one that is named
+    Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
     from ..errors import UsageError
     from ..library.compare import Wanted, check_recalled
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..measurement.check import check_photo
     from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict, check_text
@@ -95,13 +95,13 @@ def check(
     first, *again = (str(photo) for photo in photos)
     how: dict[str, Any] = {
         "again": again,
-        "other_light": [str(photo) for photo in other_lamp],
+        "other_light": [str(photo) for photo in other_light],
         "row": row,
         "illuminant": illuminant,
         "observer": int(observer),
         "beside": beside,
     }
-    wanted = Wanted(shade, batch, record, goal, parse_stage(stage), after_heat)
+    wanted = Wanted(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
         verdict, sample, reference = check_photo(
             first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how

@@ -14,7 +14,7 @@ from .output import tell
 @click.command(
     epilog="\b\nExamples:\n"
     '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "binder 500 g, blue 3.2 g, black 4 drops"\n'
-    '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --stage heat-set\n'
+    '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --state heat-set\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
@@ -32,7 +32,7 @@ def keep(
     card: str | None,
     illuminant: str,
     observer: str,
-    other_lamp: tuple[Path, ...],
+    other_light: tuple[Path, ...],
     row: str | None,
     beside: bool,
     picture: Path | None,
@@ -42,7 +42,7 @@ def keep(
 ) -> None:
     """Measure a strip in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
 
-    Cloth, mesh, squeegee, lamp and ink are taken over from the shade's last record where you do not say them. If the
+    Cloth, mesh, squeegee, light and ink are taken over from the shade's last record where you do not say them. If the
     same strip was kept before heat setting or washing, what that did to it is told.
     """
     from ..library.entry import entry_of
@@ -63,7 +63,7 @@ def keep(
         observer=int(observer),
         beside=beside or (strip or "").startswith("beside"),
         again=again,
-        other_light=[str(photo) for photo in other_lamp],
+        other_light=[str(photo) for photo in other_light],
         row=row,
     )
     if picture:

@@ -12,7 +12,7 @@ from .options import measuring_options
 @click.command(
     epilog="\b\nExamples:\n"
     "  swatchcam measure sample_images/good_pair.jpg --card sample-card\n"
-    "  swatchcam measure one.jpg two.jpg three.jpg --other-lamp lamp.jpg",
+    "  swatchcam measure one.jpg two.jpg three.jpg --other-light lamp.jpg",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @measuring_options
@@ -21,7 +21,7 @@ def measure(
     card: str | None,
     illuminant: str,
     observer: str,
-    other_lamp: tuple[Path, ...],
+    other_light: tuple[Path, ...],
     row: str | None,
     beside: bool,
     picture: Path | None,
@@ -29,7 +29,7 @@ def measure(
 ) -> None:
     """Measure the strips in a PHOTO of the card: CIELAB, and how sure it is.
 
-    Several photos of the same scene under the same lamp are measured together; the first is the one that is named
+    Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
     from ..measurement.measure import measure as measure_photo
@@ -44,7 +44,7 @@ def measure(
         observer=int(observer),
         beside=beside,
         again=again,
-        other_light=[str(photo) for photo in other_lamp],
+        other_light=[str(photo) for photo in other_light],
         row=row,
     )
     if picture:

@@ -30,7 +30,7 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the only one]"),
-    click.option("--stage", default="air-dried", show_default=True, help="What was done to the strips."),
+    click.option("--state", default="air-dried", show_default=True, help="What was done to the strips."),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
@@ -218,15 +218,15 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
 def _asked(rest: dict[str, Any]) -> Any:
     from ..mixing.target import Asked
 
-    how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "row": rest["row"]}
+    how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
     return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
 
 
 def _place(rest: dict[str, Any]) -> Any:
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..mixing.requests import Place
 
-    return Place(rest["cloth"], parse_stage(rest["stage"]), rest["ink"])
+    return Place(rest["cloth"], parse_state(rest["state"]), rest["ink"])
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:

@@ -25,7 +25,7 @@ def near(
     strip: str | None,
     count: int,
     card: str | None,
-    other_lamp: tuple[Path, ...],
+    other_light: tuple[Path, ...],
     row: str | None,
     beside: bool,
     library: str | None,
@@ -47,7 +47,7 @@ def near(
         strip,
         card,
         beside=beside,
-        other_light=[str(photo) for photo in other_lamp],
+        other_light=[str(photo) for photo in other_light],
         row=row,
     )
     facts = near_dict(nearest_shades(opened, lab, count), lab)

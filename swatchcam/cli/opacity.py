@@ -51,7 +51,7 @@ def opacity(
     bare_records: tuple[int, int] | None,
     criterion: float,
     card: str | None,
-    other_lamp: tuple[Path, ...],
+    other_light: tuple[Path, ...],
     row: str | None,
     beside: bool,
     library: str | None,
@@ -71,7 +71,7 @@ def opacity(
     else:
         strips |= {"over_light": light or "left", "over_dark": dark or "right"}
         beside = beside or any(name and name.startswith("beside") for name in strips.values())
-        how = {"other_light": [str(each) for each in other_lamp], "row": row, "beside": beside}
+        how = {"other_light": [str(each) for each in other_light], "row": row, "beside": beside}
         found, colours = _of_photo(str(photo), card, strips, criterion, how)
     facts = opacity_dict(found, colours)
     tell(facts, opacity_text, as_json)

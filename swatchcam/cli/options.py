@@ -53,11 +53,11 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
         " else its nominal values.",
     ),
     click.option(
-        "--other-lamp",
+        "--other-light",
         multiple=True,
         type=click.Path(path_type=Path),
         metavar="PHOTO",
-        help="A photo of the same scene under another lamp; say it again for further ones.",
+        help="A photo of the same scene under another light; say it again for further ones.",
     ),
     click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not."),
     click.option("--beside", is_flag=True, help="Measure loose strips lying beside the card too."),
@@ -94,7 +94,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
     click.option("--batch", default="", metavar="NAME", help="The pot. [default: the day of the photo]"),
     click.option(
-        "--stage",
+        "--state",
         default="air-dried",
         show_default=True,
         help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.",
@@ -103,7 +103,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth."),
     click.option("--mesh", default="", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
-    click.option("--lamp", default="", help="The light, such as 'north window'."),
+    click.option("--light", default="", help="The light, such as 'north window'."),
     click.option("--ink", default="", help="The ink's family: the binder or the maker's series."),
     click.option(
         "--recipe", default="", metavar="TEXT|FILE", help="'binder 500 g, red 3.2 g, black 2 drops', or a file."
@@ -184,7 +184,7 @@ def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def photo_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add only what is in a photo: its card, row, loose strips, and photos under another lamp."""
+    """Add only what is in a photo: its card, row, loose strips, and photos under another light."""
     return with_options(_PHOTO, command)
 
 

@@ -84,7 +84,7 @@ def print_row(
         f"  1. Print {pdf_path} at 100 %; the bar must be 100 mm long.",
         "  2. Lay each strip on the square of its name, and the card on the long line.",
         f"  3. Have them read: swatchcam row import {name} readings.csv",
-        f"     or learn them beside a measured card: swatchcam row learn {name} window.jpg --other-lamp lamp.jpg",
+        f"     or learn them beside a measured card: swatchcam row learn {name} window.jpg --other-light lamp.jpg",
         "",
         f"The row's places stand in {path}.",
     ]
@@ -120,31 +120,31 @@ def import_readings(name: str, file: str, observer: str | None, as_json: bool, *
 @click.argument("name")
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--other-lamp",
+    "--other-light",
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PHOTO",
-    help="A photo of the same scene under another lamp; say it again for further ones.",
+    help="A photo of the same scene under another light; say it again for further ones.",
 )
 @click.option("--card", metavar="NAME", help="The measured card's values: a name or a file. [default: the only ones]")
 @click.option("--replace", is_flag=True, help="Take the place of the row's values; the old ones are kept.")
 @json_option
 def learn(
-    name: str, photos: tuple[Path, ...], other_lamp: tuple[Path, ...], card: str | None, replace: bool, as_json: bool
+    name: str, photos: tuple[Path, ...], other_light: tuple[Path, ...], card: str | None, replace: bool, as_json: bool
 ) -> None:
     """Learn what the strips of the row NAME measure, from photos of it beside a measured card.
 
-    Several photos, and photos under a second lamp, make it surer.
+    Several photos, and photos under a second light, make it surer.
 
     \b
     Example:
-      swatchcam row learn halm window.jpg --other-lamp bulb.jpg --card studio-7
+      swatchcam row learn halm window.jpg --other-light bulb.jpg --card studio-7
     """
     from ..measurement.pigment_row import load_places
     from ..measurement.pigment_row_values import learn as learn_row
 
     learned = learn_row(
-        load_places(name), [str(path) for path in photos], card, [str(path) for path in other_lamp], replace
+        load_places(name), [str(path) for path in photos], card, [str(path) for path in other_light], replace
     )
     _tell(name, as_json, learned.flags)
 

@@ -41,7 +41,7 @@ class Scene:
     photo: Path
     strips: tuple[tuple[str, Entry], ...]  # "" for the one that is judged when none is named
     again: tuple[Path, ...] = ()
-    other_lamp: tuple[Path, ...] = ()
+    other_light: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,8 @@ def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refus
         except SwatchcamError as error:
             refused.append(Refused(photo, error.problem, error.remedy))
             continue
-        stage = named.stage or common.stage
-        entry = replace(common, shade=named.shade, batch=named.batch, mark=named.mark, stage=stage)
+        state = named.state or common.state
+        entry = replace(common, shade=named.shade, batch=named.batch, mark=named.mark, state=state)
         scenes.append(Scene(photo, ((named.strip, entry),)))
     return scenes, refused
 
@@ -87,14 +87,14 @@ def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
     """
     scenes: dict[Path, Scene] = {}
     for row in read_list(listing, folder):
-        scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_lamp))
+        scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_light))
         scenes[row.photo] = replace(scene, strips=(*scene.strips, (row.strip, _entry(row, common))))
     return list(scenes.values())
 
 
 def _entry(row: Listed, common: Entry) -> Entry:
     said = {name: getattr(row, name) for name in FACTS if getattr(row, name)}
-    return replace(common, **said, stage=row.stage or DRY)
+    return replace(common, **said, state=row.state or DRY)
 
 
 def fill(
@@ -257,7 +257,7 @@ def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
             card,
             beside=any(name.startswith("beside") for name, _ in scene.strips),
             again=[str(photo) for photo in scene.again],
-            other_light=[str(photo) for photo in scene.other_lamp],
+            other_light=[str(photo) for photo in scene.other_light],
             row=row,
         )
     except SwatchcamError as error:

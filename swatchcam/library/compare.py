@@ -27,7 +27,7 @@ from ..measurement.verdict import (
 from ..text import key
 from .heat_prediction import Foretold, Model, learn
 from .heat_shift import pair
-from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Light, Record, Shade, Stage, light_of
+from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Light, Record, Shade, State, light_of
 
 if TYPE_CHECKING:
     from .library import Library
@@ -40,14 +40,14 @@ class Wanted:
     shade: str = ""
     batch: str = ""  # by default the last one
     record: int | None = None
-    goal: bool = False  # the shade's target
-    stage: Stage = DRY
+    against_target: bool = False  # the shade's target
+    state: State = DRY
     after_heat: bool = False  # judge the colour that the strip is going to have once it is heat-set
 
     @property
     def anything(self) -> bool:
         """Whether the library is asked at all."""
-        return bool(self.shade or self.batch or self.goal or self.after_heat or self.record is not None)
+        return bool(self.shade or self.batch or self.against_target or self.after_heat or self.record is not None)
 
 
 @dataclass(frozen=True)
@@ -144,13 +144,13 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
 def record_words(record: Record) -> str:
     """A record in half a line."""
     mark = f", strip {record.mark}" if record.mark else ""
-    return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.stage}, {record.measured})"
+    return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.state}, {record.measured})"
 
 
 def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | None:
     """The record to judge against; None for the shade's target."""
     _refuse_contradictions(wanted)
-    if wanted.goal:
+    if wanted.against_target:
         return None
     if wanted.record is None:
         return _last_alike(library, colour, wanted)
@@ -160,32 +160,32 @@ def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | N
             f"Record {record.number} is this very strip: it is the same as itself.",
             f'Name another; they are listed by: swatchcam shade show "{record.shade}"',
         )
-    if wanted.after_heat and record.stage.name != HEAT_SET:
+    if wanted.after_heat and record.state.name != HEAT_SET:
         raise UsageError(
-            f"Record {record.number} is {record.stage}: a colour after heat setting is not judged by it.",
+            f"Record {record.number} is {record.state}: a colour after heat setting is not judged by it.",
             "Name a record that is heat-set, or leave out --after-heat.",
         )
     return record
 
 
 def _refuse_contradictions(wanted: Wanted) -> None:
-    if wanted.record is not None and (wanted.shade or wanted.batch or wanted.goal):
+    if wanted.record is not None and (wanted.shade or wanted.batch or wanted.against_target):
         raise UsageError("A record and a shade, batch or target were both named.", "Name one of them.")
     if wanted.record is None and not wanted.shade:
         raise UsageError("Nothing was named to judge against.", "Name a --shade or a --record.")
-    if wanted.goal and wanted.batch:
-        raise UsageError("A batch and the target were both named.", "Leave out --batch or --goal.")
-    if wanted.after_heat and wanted.stage.name != AIR_DRIED:
+    if wanted.against_target and wanted.batch:
+        raise UsageError("A batch and the target were both named.", "Leave out --batch or --against-target.")
+    if wanted.after_heat and wanted.state.name != AIR_DRIED:
         raise UsageError(
-            f"The colour after heat setting is foretold of an air-dried strip; this one is {wanted.stage}.",
-            "Leave out --after-heat or --stage.",
+            f"The colour after heat setting is foretold of an air-dried strip; this one is {wanted.state}.",
+            "Leave out --after-heat or --state.",
         )
 
 
 def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
     """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
     shade = library.shade(wanted.shade)
-    stage = Stage(HEAT_SET) if wanted.after_heat else wanted.stage
+    state = State(HEAT_SET) if wanted.after_heat else wanted.state
     batches = {key(batch.name): batch.name for batch in library.batches(shade.name)}
     if wanted.batch and key(wanted.batch) not in batches:
         raise UsageError(
@@ -194,9 +194,9 @@ def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
         )
     # A strip that is kept already is not judged against itself.
     known = [one for one in library.records(shade.name, wanted.batch or None) if not _same_photo(one, colour)]
-    fit = [record for record in known if record.stage == stage]
+    fit = [record for record in known if record.state == state]
     if not fit:
-        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), stage, known)
+        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), state, known)
     return fit[-1]
 
 
@@ -204,15 +204,17 @@ def _same_photo(record: Record, colour: Kept) -> bool:
     return bool({photo.digest for photo in record.photos} & set(colour.errors.photos))
 
 
-def _nothing_to_judge_by(shade: Shade, batch: str, stage: Stage, known: Sequence[Record]) -> UsageError:
+def _nothing_to_judge_by(shade: Shade, batch: str, state: State, known: Sequence[Record]) -> UsageError:
     whose = f"Shade '{shade.name}'{f', batch {batch!r},' if batch else ''} has"
     if not known:
         return UsageError(
             f"{whose} no record but of this photo.", f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"'
         )
-    there = ", ".join(sorted({str(record.stage) for record in known}))
-    ways = "Say with --stage in which state the strip is" + (", or judge it with --goal" if shade.target else "")
-    return UsageError(f"{whose} no other record that is {stage}.", f"It has: {there}. {ways}.")
+    there = ", ".join(sorted({str(record.state) for record in known}))
+    ways = "Say with --state in which state the strip is" + (
+        ", or judge it with --against-target" if shade.target else ""
+    )
+    return UsageError(f"{whose} no other record that is {state}.", f"It has: {there}. {ways}.")
 
 
 def _target(shade: Shade) -> Lab:
@@ -246,7 +248,7 @@ def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGH
     pairs = [
         found
         for found in pair(library.records())
-        if found.after.stage.name == HEAT_SET
+        if found.after.state.name == HEAT_SET
         and key(found.before.cloth) == key(cloth)
         and inks.get((found.before.shade, found.before.batch)) == key(ink)
         and light_of(found.before) == light
@@ -279,6 +281,6 @@ def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foreto
         notes.append(
             "a card that was never measured says little from one photo to another: lay both strips in one photo"
         )
-    if wanted.goal and not wanted.after_heat and wanted.stage.name not in (HEAT_SET, WASHED):
+    if wanted.against_target and not wanted.after_heat and wanted.state.name not in (HEAT_SET, WASHED):
         notes.append("heat setting may still move the colour; --after-heat judges what it is going to be")
     return (*notes, *(foretold.flags if foretold else ()))

@@ -18,7 +18,7 @@ NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
 def record_label(record: Record) -> str:
     """What one record is called where it stands alone."""
     mark = f"strip {record.mark}" if record.mark else ""
-    return tidy(" / ".join(part for part in (record.shade, record.batch, mark, str(record.stage)) if part))
+    return tidy(" / ".join(part for part in (record.shade, record.batch, mark, str(record.state)) if part))
 
 
 def lab_words(lab: Lab) -> str:

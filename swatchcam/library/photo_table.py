@@ -1,4 +1,4 @@
-"""A studio's list of its photos, a CSV table: which strip is in which, of what shade, batch and stage.
+"""A studio's list of its photos, a CSV table: which strip is in which, of what shade, batch and state.
 
 All that is wrong in a list is told at once, line by line.
 """
@@ -18,13 +18,13 @@ from ..cards.validation import is_date
 from ..errors import LibraryError, UsageError
 from ..recipes.recipe import Recipe, parse_recipe
 from .photo_names import PLACE, photos_in
-from .records import Stage, clean_name, parse_stage
+from .records import State, clean_name, parse_state
 
 NEEDED = ("photo", "shade")
 NAMES = ("strip", "batch", "mark", "cloth", "mesh", "squeegee", "ink")
-COLUMNS = (*NEEDED, *NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
+COLUMNS = (*NEEDED, *NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
 # Headings of older lists; "strip" was what is written on it, and "window" which of them is meant.
-FORMER = {"window": "strip", "drawdown": "strip", "label": "mark"}
+FORMER = {"window": "strip", "drawdown": "strip", "label": "mark", "stage": "state", "other_lamp": "other_light"}
 ABOUT_THE_BATCH = ("ink", "mixed", "recipe")
 
 Reader = Callable[[str], Any]
@@ -41,7 +41,7 @@ class Listed:
     strip: str = ""  # left, right, beside-1 ...
     batch: str = ""  # then the day of the photo stands for it
     mark: str = ""
-    stage: Stage | None = None
+    state: State | None = None
     cloth: str = ""
     mesh: str = ""
     squeegee: str = ""
@@ -51,7 +51,7 @@ class Listed:
     recipe: Recipe | None = None
     notes: str = ""
     again: tuple[Path, ...] = ()  # further photos of the same scene
-    other_lamp: tuple[Path, ...] = ()  # photos of the same scene under another lamp
+    other_light: tuple[Path, ...] = ()  # photos of the same scene under another light
 
 
 def read_list(
@@ -59,7 +59,7 @@ def read_list(
 ) -> tuple[Listed, ...]:
     """A list of photos, those in it named as they lie in `folder`.
 
-    Columns are separated by commas, semicolons or tabs; `again` and `other_lamp` hold photos separated by ';'.
+    Columns are separated by commas, semicolons or tabs; `again` and `other_light` hold photos separated by ';'.
 
     Raises
     ------
@@ -179,8 +179,8 @@ def _readers(known: dict[str, Path], read_recipe: Callable[[str], Recipe]) -> di
 
     return {
         **{column: named(column) for column in ("shade", *NAMES)},
-        **{"photo": one, "again": several, "other_lamp": several},
-        **{"stage": parse_stage, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
+        **{"photo": one, "again": several, "other_light": several},
+        **{"state": parse_state, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
     }
 
 
@@ -232,7 +232,7 @@ def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[str]:
     """A photo belongs to one scene, and all lines of a scene name the same further photos."""
     owners: dict[Path, Listed] = {}
     for row in rows:
-        photos = (row.photo, *row.again, *row.other_lamp)
+        photos = (row.photo, *row.again, *row.other_light)
         if len(set(photos)) < len(photos):
             yield f"line {row.line}: it names a photo twice"
         for photo in dict.fromkeys(photos):
@@ -240,7 +240,7 @@ def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[str]:
             if owner.photo != row.photo:
                 yield f"line {row.line}: {photo.name} belongs to the scene of line {owner.line} already"
         first = owners[row.photo]
-        if first.photo == row.photo and (first.again, first.other_lamp) != (row.again, row.other_lamp):
+        if first.photo == row.photo and (first.again, first.other_light) != (row.again, row.other_light):
             yield f"line {row.line}: it names other further photos of {row.photo.name} than line {first.line}"
 
 

@@ -18,7 +18,7 @@ from ..recipes.recipe import recipe_from_json
 from ..text import key
 from . import schema
 from .proposals import KINDS, Covariance, Lot, Pigment, Proposal
-from .records import Batch, Record, Shade, Stage, parse_stage
+from .records import Batch, Record, Shade, State, parse_state
 
 
 class DamagedRow(Exception):
@@ -194,7 +194,7 @@ def _proposal(row: Row[Any]) -> Proposal:
         radius=_numbers([row.radius], 1)[0],
         reflectance=_numbers(json.loads(row.reflectance), POINTS),
         cloth=row.cloth,
-        stage=parse_stage(row.stage),
+        state=parse_state(row.stage),
         words=row.words,
         facts=dict(json.loads(row.facts)),
     )
@@ -228,7 +228,7 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         shade=row.shade_name,
         batch=row.batch_name,
         mark=row.strip,
-        stage=Stage(row.stage, row.washes),
+        state=State(row.stage, row.washes),
         cloth=row.cloth,
         mesh=row.mesh,
         squeegee=row.squeegee,

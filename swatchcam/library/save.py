@@ -128,7 +128,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
     number = schema.insert(connection, schema.record, values)
     rows = [
-        {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.lamp}
+        {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.light}
         for position, (_, photo) in enumerate(prepared.photos)
     ]
     connection.execute(schema.record_photo.insert(), rows)
@@ -193,8 +193,8 @@ def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
     }
     return {
         "strip": entry.mark,
-        "stage": entry.stage.name,
-        "washes": entry.stage.washes,
+        "stage": entry.state.name,
+        "washes": entry.state.washes,
         "measured": entry.measured,
         "card": sitting.card,
         "grade": sitting.grade,

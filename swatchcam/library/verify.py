@@ -99,15 +99,15 @@ def _again(library: Library, record: Record) -> list[Finding]:
     """Measure a record's photos as they were measured then."""
     settings, photos = library.settings(record.number), record.photos
     try:
-        first, *more = [(str(library.photos.path(photo.digest)), photo.lamp) for photo in photos]
+        first, *more = [(str(library.photos.path(photo.digest)), photo.light) for photo in photos]
         found = measure(
             first[0],
             settings["card"],
             illuminant=record.colour.illuminant,
             observer=record.colour.observer,
             beside=settings["beside"],
-            again=[path for path, lamp in more if lamp == 1],
-            other_light=[path for path, lamp in more if lamp == 2],
+            again=[path for path, light in more if light == 1],
+            other_light=[path for path, light in more if light == 2],
             row=settings["strip"],
         ).colour(record.colour.name)
     except SwatchcamError as error:

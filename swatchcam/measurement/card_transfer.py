@@ -62,7 +62,7 @@ def learn_card(
     photos: Sequence[str],
     card: str,
     *,
-    other_lamp: Sequence[str] = (),
+    other_light: Sequence[str] = (),
     measured: str | None = None,
     overwrite: bool = False,
 ) -> CardValues:
@@ -71,7 +71,7 @@ def learn_card(
     Parameters
     ----------
     name : for the fresh print
-    photos, other_lamp : photos under one lamp, and under another
+    photos, other_light : photos under one light, and under another
     card : name or file of the measured card's values
     measured : where the measured card lies in the upright photo, one of `SIDES`; not needed if the sizes differ
     overwrite : take the place of a card of this name
@@ -91,9 +91,9 @@ def learn_card(
             f"The values '{values.name}' are nominal: that card was never measured.",
             "Have one card measured with a spectrophotometer, then learn others from it.",
         )
-    lamps = [[read_pair(photo, values, measured) for photo in lamp] for lamp in (photos, other_lamp)]
-    colours = learned_colours(lamps, values)
-    sheet = _sheet(colours, [pair for lamp in lamps for pair in lamp], values)
+    lights = [[read_pair(photo, values, measured) for photo in light] for light in (photos, other_light)]
+    colours = learned_colours(lights, values)
+    sheet = _sheet(colours, [pair for light in lights for pair in light], values)
     write_sheet(target, sheet)
     return load_values(target, values.illuminant, values.observer)
 
@@ -118,7 +118,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pai
     return Pair(photo, fresh.design, fitted, response, compared)
 
 
-def learned_colours(lamps: Sequence[Sequence[Pair]], values: CardValues) -> dict[str, Colour]:
+def learned_colours(lights: Sequence[Sequence[Pair]], values: CardValues) -> dict[str, Colour]:
     """The colour of every patch of the fresh print, and of its stock, from all photos together.
 
     Raises
@@ -128,7 +128,7 @@ def learned_colours(lamps: Sequence[Sequence[Pair]], values: CardValues) -> dict
     CardError
         A patch can be read in none of the photos.
     """
-    pairs = [(pair, len(lamp)) for lamp in lamps for pair in lamp]
+    pairs = [(pair, len(light)) for light in lights for pair in light]
     _check_same_print([pair for pair, _ in pairs])
     knowledge = _knowledge(values)
     colours = {}
@@ -225,7 +225,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[Pair], values: CardValues
     if uncertainty > MAX_UNCERTAINTY:
         raise CardError(
             f"The values would be uncertain by {uncertainty:.1f} CIEDE2000 (at most {MAX_UNCERTAINTY:g} is of use).",
-            "Use daylight or a cool white lamp, take more photos, or add one under another lamp with --other-lamp.",
+            "Use daylight or a cool white lamp, take more photos, or add one under another lamp with --other-light.",
         )
     names = ", ".join(Path(pair.photo.path).name for pair in pairs)
     sheet = Sheet(

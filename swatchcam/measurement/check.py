@@ -43,7 +43,7 @@ def check_photo(
     tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if target and against:
         raise UsageError("Both --target and --against were given.", "Give one of them.")
-    goal = parse_lab(target) if target else None
+    target_lab = parse_lab(target) if target else None
     other_path, other_strip = split_photo(against) if against else ("", None)
     beside = beside or any(name and name.startswith("beside") for name in (strip, other_strip))
 
@@ -61,8 +61,8 @@ def check_photo(
 
     sample = look(photo, again, other_light)
     colour = sample.colour(strip or usual_strip(sample))
-    if goal is not None:
-        return judge(against_target(colour, goal), tolerance), sample, None
+    if target_lab is not None:
+        return judge(against_target(colour, target_lab), tolerance), sample, None
     if against:
         reference = look(other_path)
         standard = reference.colour(other_strip or colour.name)

@@ -1,7 +1,7 @@
-"""Several photos of one scene, under one lamp or two -> each strip's colour, from all of them at once.
+"""Several photos of one scene, under one light or two -> each strip's colour, from all of them at once.
 
 Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`error_budget`).
-Two lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
+Two lights make six different channels of a camera's three. Photos that disagree with the others are named and left out.
 """
 
 from __future__ import annotations
@@ -20,38 +20,38 @@ from .single_photo import Look
 from .strip_sample import StripSample
 
 SURE = 0.999  # level at which two photos of one strip count as different
-VOTES = 3  # photos under one lamp from which on the odd one can be told
+VOTES = 3  # photos under one light from which on the odd one can be told
 # CIEDE2000 that two photos of one strip are apart at least, from which on they show another one; no source: what is
 # seen side by side. Their mean would be the colour of neither.
 ANOTHER = 2.0
-ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos under one lamp reach 0.06 with noise
+ALIKE = 0.065  # relative difference of what two lights' channels see; two photos under one light reach 0.06 with noise
 
-Lamps = Sequence[Sequence[Look]]
+Lights = Sequence[Sequence[Look]]
 
 
-def combine(lamps: Lamps, row: PigmentRow | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
+def combine(lights: Lights, row: PigmentRow | None = None) -> tuple[tuple[Colour, ...], tuple[str, ...]]:
     """The colours that all photos show, and what is weak about the photos, in words.
 
-    `lamps` holds the photos of each lamp.
+    `lights` holds the photos of each light.
 
     Raises
     ------
     UsageError
         The photos do not show the same strips, or not with the same card.
     LightError
-        No two of three photos or more under one lamp agree, or two photos are sure to show unlike strips.
+        No two of three photos or more under one light agree, or two photos are sure to show unlike strips.
     """
-    lamps = [lamp for lamp in lamps if lamp]
-    looks = [look for lamp in lamps for look in lamp]
+    lights = [light for light in lights if light]
+    looks = [look for light in lights for look in light]
     _check_same_scene(looks)
     flags = dict.fromkeys(flag for look in looks for flag in _named(look, look.flags, len(looks)))
-    kept, odd = _without_odd_ones(lamps, row)
+    kept, odd = _without_odd_ones(lights, row)
     flags |= dict.fromkeys(odd)
     if len(kept) > 1:
-        first = [lamp[0] for lamp in kept]
+        first = [light[0] for light in kept]
         _refuse_another_scene(first, [_colours([[look]], row) for look in first])
     if len(kept) > 1 and _alike(kept):
-        flags["the two lamps look much alike to the phone: little is gained by the second one"] = None
+        flags["the two lights look much alike to the phone: little is gained by the second one"] = None
     shown = _row_shown(kept, row)
     if row and shown and not in_place(shown, row):
         flags["what lies in the row's places is not what its values say: in another order? It was not used"] = None
@@ -59,21 +59,21 @@ def combine(lamps: Lamps, row: PigmentRow | None = None) -> tuple[tuple[Colour, 
     return _colours(kept, row, shown), tuple(flags)
 
 
-def _colours(lamps: Lamps, row: PigmentRow | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
-    colours = _seen(lamps, lambda look: look.strips, row)
+def _colours(lights: Lights, row: PigmentRow | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
+    colours = _seen(lights, lambda look: look.strips, row)
     return corrected(colours, shown, row) if row and shown else colours
 
 
-def _row_shown(lamps: Lamps, row: PigmentRow | None) -> tuple[Colour, ...]:
+def _row_shown(lights: Lights, row: PigmentRow | None) -> tuple[Colour, ...]:
     """The row's strips as measured, if all photos show them."""
-    if row is None or not all(look.anchors for lamp in lamps for look in lamp):
+    if row is None or not all(look.anchors for light in lights for look in light):
         return ()
-    return _seen(lamps, lambda look: look.anchors, row)
+    return _seen(lights, lambda look: look.anchors, row)
 
 
-def _seen(lamps: Lamps, of: Callable[[Look], Sequence[StripSample]], row: PigmentRow | None) -> tuple[Colour, ...]:
+def _seen(lights: Lights, of: Callable[[Look], Sequence[StripSample]], row: PigmentRow | None) -> tuple[Colour, ...]:
     """The colour of each strip of a look, from all looks together."""
-    pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
+    pairs = [(look, len(light)) for light in lights for look in light]
     every = [[View(strip, look.balance, look.response, alike) for strip in of(look)] for look, alike in pairs]
     knowledge = row.knowledge() if row else None
     return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
@@ -100,31 +100,31 @@ def _named(look: Look, flags: Sequence[str], count: int) -> list[str]:
     return [f"{look.photo.path}: {flag}" for flag in flags] if count > 1 else list(flags)
 
 
-def _without_odd_ones(lamps: Lamps, row: PigmentRow | None) -> tuple[Lamps, list[str]]:
-    """Without the photos that most others under their lamp contradict; and what was found, in words."""
+def _without_odd_ones(lights: Lights, row: PigmentRow | None) -> tuple[Lights, list[str]]:
+    """Without the photos that most others under their light contradict; and what was found, in words."""
     kept, words = [], []
-    for lamp in lamps:
-        if len(lamp) == 1:
-            kept.append(list(lamp))
+    for light in lights:
+        if len(light) == 1:
+            kept.append(list(light))
             continue
-        alone = [_colours([[look]], row) for look in lamp]
-        if len(lamp) < VOTES:
-            _refuse_another_scene(lamp, alone)
+        alone = [_colours([[look]], row) for look in light]
+        if len(light) < VOTES:
+            _refuse_another_scene(light, alone)
         against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
-        odd = [len(lamp) >= VOTES and count > (len(lamp) - 1) / 2 for count in against]
-        if sum(odd) > len(lamp) / 2:
+        odd = [len(light) >= VOTES and count > (len(light) - 1) / 2 for count in against]
+        if sum(odd) > len(light) / 2:
             raise LightError(
-                f"The photos {', '.join(look.photo.path for look in lamp)} contradict each other.",
-                "Take them anew without moving card, strips or lamp in between.",
+                f"The photos {', '.join(look.photo.path for look in light)} contradict each other.",
+                "Take them anew without moving card, strips or light in between.",
             )
         if any(against) and not any(odd):
-            words.append(f"the photos {', '.join(look.photo.path for look in lamp)} disagree: did something move?")
+            words.append(f"the photos {', '.join(look.photo.path for look in light)} disagree: did something move?")
         words += [
             f"{look.photo.path} disagrees with the other photos and was left out"
-            for look, is_odd in zip(lamp, odd, strict=True)
+            for look, is_odd in zip(light, odd, strict=True)
             if is_odd
         ]
-        kept.append([look for look, is_odd in zip(lamp, odd, strict=True) if not is_odd])
+        kept.append([look for look, is_odd in zip(light, odd, strict=True) if not is_odd])
     return kept, words
 
 
@@ -145,8 +145,8 @@ def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:
     return any(interval(a, b, SURE)[0] > 0 for a, b in zip(one, other, strict=True))
 
 
-def _alike(lamps: Lamps) -> bool:
-    """Whether the second lamp shows the camera nothing that the first did not."""
-    first, second = (lamp[0].response.weights for lamp in lamps[:2])
+def _alike(lights: Lights) -> bool:
+    """Whether the second light shows the camera nothing that the first did not."""
+    first, second = (light[0].response.weights for light in lights[:2])
     best = np.linalg.lstsq(first, second, rcond=None)[0]
     return bool(np.linalg.norm(second - first @ best) < ALIKE * np.linalg.norm(second))

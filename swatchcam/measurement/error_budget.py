@@ -44,7 +44,7 @@ class View:
     strip: StripSample
     balance: Balance
     response: Response
-    alike: int = 1  # photos under the same lamp in this measurement: their systematic errors are the same
+    alike: int = 1  # photos under the same light in this measurement: their systematic errors are the same
     slope: Array = field(default_factory=lambda: np.zeros((3, 3)))  # ΔLab for a change of its rgb
 
     @property

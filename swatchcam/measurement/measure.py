@@ -4,7 +4,7 @@ A camera is not an eye: no matrix is right for every ink. Three steps take its p
 Gaussian model, so that the answer comes with its uncertainty. `colour_matrix` fits a matrix to the patches, exact
 on white; it finds patches that do not fit, and is where the rest begins. `camera_response` asks what the channels see
 of a spectrum. `spectral_recovery` finds the likeliest reflectance behind what was seen; what it leaves open is the
-metamerism in the interval. Photos of one scene are more channels of one reflectance, those of a second lamp new ones.
+metamerism in the interval. Photos of one scene are more channels of one reflectance, those of a second light new ones.
 
 Tried on build scenes and left out, for it gained nothing: root-polynomial fits, a correction of the matrix from the
 nearest patches, Gaussian-process residuals of the patches, reflectances scaled in Kubelka-Munk's K/S as further
@@ -33,7 +33,7 @@ class Measurement:
     """What the photos of one scene say together."""
 
     looks: tuple[Look, ...]  # in the order in which they were named, but those that were left out come last
-    lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
+    lights: tuple[int, ...]  # of each look: 1 for the light of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
     row: PigmentRow | None
     flags: tuple[str, ...]
@@ -97,8 +97,8 @@ def measure(
     card : name or file of the card's values; by default the only one known, else the nominal values
     illuminant, observer : for CIELAB; D65 and 10 degrees is textile practice (ISO 105-J01)
     beside : measure loose strips beside the card too
-    again : further photos of the same scene under the same lamp
-    other_light : photos of the same scene under another lamp
+    again : further photos of the same scene under the same light
+    other_light : photos of the same scene under another light
     row : name of the row with the studio's own pigments
 
     Raises
@@ -107,24 +107,24 @@ def measure(
         Anything that makes the number one that cannot be trusted, with its remedy.
     """
     own = load_row(row) if row else None
-    lamps = [
+    lights = [
         [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
         for photos in ((path, *again), tuple(other_light))
     ]
-    return from_looks(lamps, own)
+    return from_looks(lights, own)
 
 
-def from_looks(lamps: Sequence[Sequence[Look]], row: PigmentRow | None = None) -> Measurement:
-    """What photos that were looked at say together; `lamps` holds those under each lamp.
+def from_looks(lights: Sequence[Sequence[Look]], row: PigmentRow | None = None) -> Measurement:
+    """What photos that were looked at say together; `lights` holds those under each light.
 
     Raises
     ------
     SwatchcamError
         They do not show the same scene, or contradict each other.
     """
-    colours, flags = combine(lamps, row)
+    colours, flags = combine(lights, row)
     used = {id(view.balance) for view in colours[0].views}
-    pairs = [(look, number) for number, lamp in enumerate(lamps, start=1) for look in lamp]
+    pairs = [(look, number) for number, light in enumerate(lights, start=1) for look in light]
     # What is drawn, and known by its first photo, must be a photo that the colours rest on.
     pairs.sort(key=lambda pair: id(pair[0].balance) not in used)
     return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, row, flags)

@@ -97,7 +97,7 @@ def learn(
 
     Parameters
     ----------
-    photos, other_light : of the same scene, under one lamp and under another; two lamps tell far more of a spectrum
+    photos, other_light : of the same scene, under one light and under another; two lights tell far more of a spectrum
     card : name or file of the card's values
     replace : there may be values already; they are kept in the folder `replaced`
 
@@ -108,11 +108,11 @@ def learn(
     """
     target = values_file(places.name, replace)
     row = unknown_row(places)
-    lamps = [[take_look(photo, card, row) for photo in lamp] for lamp in (photos, other_light)]
-    looks = [look for lamp in lamps for look in lamp]
+    lights = [[take_look(photo, card, row) for photo in light] for light in (photos, other_light)]
+    looks = [look for light in lights for look in light]
     for look in looks:
         _check(look, places)
-    colours, flags = combine([[_at_row(look) for look in lamp] for lamp in lamps])
+    colours, flags = combine([[_at_row(look) for look in light] for light in lights])
     sheet = _sheet(colours, looks)
     problems = _written(sheet)
     if problems:

@@ -1,4 +1,4 @@
-"""One photo of the card, through every stage from the file to the light of each strip.
+"""One photo of the card, through every state from the file to the light of each strip.
 
 The camera does not see a printed grey quite as the eye does, so once its response is known the light is solved for
 again (`light_and_eye`).
@@ -22,7 +22,7 @@ from .strip_sample import StripSample, sample_beside, sample_windows
 
 @dataclass(frozen=True, eq=False)  # two looks are equal only if they are one: arrays cannot say so
 class Look:
-    """What one photo shows, with every stage it went through."""
+    """What one photo shows, with every state it went through."""
 
     photo: Photo
     pose: Pose

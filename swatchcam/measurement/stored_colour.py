@@ -28,7 +28,7 @@ class PhotoRef:
 
     digest: str  # sha256 of the file
     name: str  # what the file was called
-    lamp: int  # 1, or 2 for the other lamp
+    light: int  # 1, or 2 for the other light
 
 
 @dataclass(frozen=True)

@@ -63,10 +63,10 @@ class Sitting:
 
 def sitting_of(measurement: Measurement, *, metamers: bool = False) -> Sitting:
     """What is left of a measurement once its pixels are gone; `metamers` of each pair are worked out before that."""
-    values, looks = measurement.values, zip(measurement.looks, measurement.lamps, strict=True)
+    values, looks = measurement.values, zip(measurement.looks, measurement.lights, strict=True)
     return Sitting(
         photos=tuple(
-            (look.photo.path, PhotoRef(look.photo.digest, Path(look.photo.path).name, lamp)) for look, lamp in looks
+            (look.photo.path, PhotoRef(look.photo.digest, Path(look.photo.path).name, light)) for look, light in looks
         ),
         strips=tuple(keep(colour, measurement) for colour in measurement.colours),
         flags={colour.name: (*measurement.flags, *colour.strip.flags) for colour in measurement.colours},
@@ -85,7 +85,9 @@ def sitting_of(measurement: Measurement, *, metamers: bool = False) -> Sitting:
 
 def sitting_dict(sitting: Sitting) -> dict[str, Any]:
     """Ready for JSON, every number with all its digits."""
-    photos = [{"path": path, "digest": ref.digest, "name": ref.name, "lamp": ref.lamp} for path, ref in sitting.photos]
+    photos = [
+        {"path": path, "digest": ref.digest, "name": ref.name, "light": ref.light} for path, ref in sitting.photos
+    ]
     return {
         "format": FORMAT,
         **{name: getattr(sitting, name) for name in ("usual", "taken", "phone", "card", "card_file", "grade", "row")},
@@ -106,7 +108,7 @@ def sitting_from(facts: Mapping[str, Any]) -> Sitting:
     """
     if facts["format"] != FORMAT:
         raise ValueError(f"a sitting of format {facts['format']!r}")
-    photos = tuple((one["path"], PhotoRef(one["digest"], one["name"], one["lamp"])) for one in facts["photos"])
+    photos = tuple((one["path"], PhotoRef(one["digest"], one["name"], one["light"])) for one in facts["photos"])
     return Sitting(
         photos=photos,
         strips=tuple(_kept_from(one) for one in facts["strips"]),

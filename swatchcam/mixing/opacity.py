@@ -64,12 +64,12 @@ def opacity_of_records(
     Raises
     ------
     UsageError
-        The records are not of one ink at one stage on two cloths, or as in `opacity`.
+        The records are not of one ink in one state on two cloths, or as in `opacity`.
     """
-    if WET in (dark.stage.name, light.stage.name):
+    if WET in (dark.state.name, light.state.name):
         raise UsageError("A wet strip does not tell how the ink covers.", "Let both dry, and measure them again.")
-    if dark.stage != light.stage:
-        raise UsageError(f"One strip is {dark.stage}, the other {light.stage}.", "Take two of the same stage.")
+    if dark.state != light.state:
+        raise UsageError(f"One strip is {dark.state}, the other {light.state}.", "Take two of the same state.")
     if (key(dark.shade), key(dark.batch)) != (key(light.shade), key(light.batch)):
         raise UsageError("The two strips are not of one batch.", "Pull the same ink over dark and over light cloth.")
     if key(dark.cloth) == key(light.cloth):

@@ -72,7 +72,7 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     asked, hand, place = request.asked, request.hand, request.place
     colour = sitting.strip_named(hand.strip)
     if hand.unknown:
-        bench = set_up(library, place.cloth, place.stage, place.ink)
+        bench = set_up(library, place.cloth, place.state, place.ink)
         target = _wanted(library, request, sitting, colour, None)
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colour, request)
@@ -82,7 +82,7 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     kept = _kept_already(library, shade, sitting, colour.name, request)
     pot = pot_of(library, shade, kept.batch if kept else hand.batch)
     cloth = kept.cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
-    bench = set_up(library, cloth, place.stage, place.ink)
+    bench = set_up(library, cloth, place.state, place.ink)
     target = _wanted(library, request, sitting, colour, pot)
     recipe = recipe_in(pot)
     if kept is None:
@@ -91,7 +91,7 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
         doubt = _doubt(bench, tint, pot)
         bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
     proposed = _done(bench, target, recipe, request, pot.mixed)
-    entry = None if kept else Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
+    entry = None if kept else Entry(shade.name, pot.name, place.state, cloth=bench.cloth)
     return Answer(proposed, bench, shade, pot, kept, entry=entry)
 
 
@@ -108,11 +108,11 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     shade = library.shade(asked.shade or record.shade)
     if not hand.unknown:
         _refuse_other(record, shade, request)
-    bench = set_up(library, record.cloth, record.stage, request.place.ink)
+    bench = set_up(library, record.cloth, record.state, request.place.ink)
     if asked.target or asked.record is not None:
-        target = target_of(library, asked, record.stage)[0]
+        target = target_of(library, asked, record.state)[0]
     else:
-        target = of_shade(library, shade, record.stage, record.batch)
+        target = of_shade(library, shade, record.state, record.batch)
     if hand.unknown:
         return _of_unknown_pot(bench, shade, target, record.colour, request)
     check_target(bench, itself)
@@ -122,14 +122,14 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
 
 def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colour: Kept, pot: Batch | None) -> Target:
     """The target of a correction."""
-    asked, beside, stage = request.asked, request.hand.beside, request.place.stage
+    asked, beside, state = request.asked, request.hand.beside, request.place.state
     if beside:
         if beside == colour.name:
             raise UsageError(*SAME)
         return of_strip(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
-        return target_of(library, asked, stage)[0]
-    return of_shade(library, library.shade(asked.shade), stage, pot.name)
+        return target_of(library, asked, state)[0]
+    return of_shade(library, library.shade(asked.shade), state, pot.name)
 
 
 def _of_unknown_pot(
@@ -187,7 +187,7 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
         "shade": (shade.name, record.shade),
         "batch": (request.hand.batch, record.batch),
         "cloth": (request.place.cloth, record.cloth),
-        "state": (str(request.place.stage), str(record.stage)),
+        "state": (str(request.place.state), str(record.state)),
     }
     for what, (now, then) in said.items():
         if now and key(now) != key(then):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..library.entry import Entry
-from ..library.records import DRY, Batch, Record, Shade, Stage
+from ..library.records import DRY, Batch, Record, Shade, State
 from .order import Order, Proposed
 from .target import Asked
 from .workbench import Bench
@@ -16,7 +16,7 @@ class Place:
     """What is mixed for."""
 
     cloth: str = ""  # by default the only one
-    stage: Stage = DRY
+    state: State = DRY
     ink: str = ""  # the ink's family; by default all
 
 

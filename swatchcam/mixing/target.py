@@ -11,7 +11,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.proposals import RECIPE
-from ..library.records import DRY, USUAL_LIGHT, Record, Shade, Stage, light_of
+from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
 from ..measurement.summary import Sitting, sitting_of
@@ -30,7 +30,7 @@ class Asked:
     how: dict[str, Any] = field(default_factory=dict)  # whatever else `measure` takes; for the pot's photo too
 
 
-def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Target, Shade | None]:
+def target_of(library: Library, asked: Asked, state: State = DRY) -> tuple[Target, Shade | None]:
     """The colour that is asked for, and the shade it is of.
 
     Raises
@@ -51,7 +51,7 @@ def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Targe
         raise UsageError(
             "Nobody said which colour is wanted.", "Give --target L,a,b or PHOTO:left, --record or --shade."
         )
-    return of_shade(library, shade, stage), shade
+    return of_shade(library, shade, state), shade
 
 
 def _of_text(asked: Asked) -> Target:
@@ -80,11 +80,11 @@ def _of_record(record: Record) -> Target:
             f"Record {record.number} is for another light.",
             "Mixing is done for D65 and 10 degrees: name another record.",
         )
-    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.stage})"
+    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.state})"
     return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
 
 
-def of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Target:
+def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Target:
     """What a shade shall be: its target, what it was first made for, or its last record, not of the batch `but`.
 
     Raises
@@ -100,12 +100,12 @@ def of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Tar
         return Target(proposed[0].target, f"the colour that {shade.name} was made for")
     records = [
         record
-        for record in library.records(shade.name, stage=stage.name)
-        if record.stage == stage and key(record.batch) != key(but)
+        for record in library.records(shade.name, state=state.name)
+        if record.state == state and key(record.batch) != key(but)
     ]
     if not records:
         raise UsageError(
-            f"Shade '{shade.name}' has neither a target nor another {stage} record.",
+            f"Shade '{shade.name}' has neither a target nor another {state} record.",
             f'Give it a target: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
         )
     return _of_record(records[-1])

@@ -38,8 +38,8 @@ COLUMNS: dict[str, Column] = {
     "shade": lambda record, shade, batch: record.shade,
     "batch": lambda record, shade, batch: record.batch,
     "mark": lambda record, shade, batch: record.mark,
-    "stage": lambda record, shade, batch: record.stage.name,
-    "washes": lambda record, shade, batch: record.stage.washes,
+    "state": lambda record, shade, batch: record.state.name,
+    "washes": lambda record, shade, batch: record.state.washes,
     "measured_date": lambda record, shade, batch: record.measured,
     "mixed_date": lambda record, shade, batch: batch.mixed if batch else "",
     "illuminant": lambda record, shade, batch: record.colour.illuminant,
@@ -203,7 +203,7 @@ def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     more = ("reflectance", "cloth", "words", "facts")
     return {name: getattr(proposal, name) for name in (*plain, *more)} | {
         "covariance": [list(row) for row in proposal.covariance],
-        "stage": str(proposal.stage),
+        "state": str(proposal.state),
         "recipe": _recipe_list(proposal.recipe),
     }
 
@@ -238,8 +238,8 @@ def _record_dict(record: Record) -> dict[str, Any]:
     colour = record.colour
     errors = json.loads(errors_as_text(colour))
     return {name: getattr(record, name) for name in SAID} | {
-        "stage": record.stage.name,
-        "washes": record.stage.washes,
+        "state": record.state.name,
+        "washes": record.state.washes,
         "measured_date": record.measured,
         "place_in_photo": colour.name,
         "illuminant": colour.illuminant,
@@ -249,7 +249,7 @@ def _record_dict(record: Record) -> dict[str, Any]:
         "absolute_values_may_be_judged": colour.absolute,
         "reflectance_380_to_780_nm": errors.pop("reflectance"),
         "errors_lab": errors,
-        "photos": [{"sha256": photo.digest, "name": photo.name, "lamp": photo.lamp} for photo in record.photos],
+        "photos": [{"sha256": photo.digest, "name": photo.name, "light": photo.light} for photo in record.photos],
         "flags": list(record.flags),
     }
 

@@ -78,7 +78,7 @@ def _templates() -> Environment:
         "light_of": lambda record: (record.colour.illuminant, record.colour.observer),
         "flagged": lambda found: [record for record in found.records if record.flags],
         "pictured": lambda found, photos: [(r, p) for r in found.records for p in r.photos if p.digest in photos],
-        "heated": lambda found: any(pair.after.stage.name == HEAT_SET for pair in found.pairs),
+        "heated": lambda found: any(pair.after.state.name == HEAT_SET for pair in found.pairs),
         "KEEP_TOGETHER": KEEP_TOGETHER,
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "NOT_ABSOLUTE": NOT_ABSOLUTE,

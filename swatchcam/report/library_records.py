@@ -12,7 +12,7 @@ from ..library.changes import log
 from ..library.compare import Recalled
 from ..library.heat_prediction import Foretold
 from ..library.heat_shift import Pair, Range, pair
-from ..library.history import History, Point, history, stages
+from ..library.history import History, Point, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
@@ -29,7 +29,7 @@ def record_dict(record: Record) -> dict[str, Any]:
         "shade": record.shade,
         "batch": record.batch,
         "mark": record.mark,
-        "stage": str(record.stage),
+        "state": str(record.state),
         "measured": record.measured,
         "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
@@ -43,7 +43,7 @@ def record_dict(record: Record) -> dict[str, Any]:
         "card_grade": record.grade,
         "phone": record.phone,
         "light": record.light,
-        "photos": [{"name": photo.name, "sha256": photo.digest, "lamp": photo.lamp} for photo in record.photos],
+        "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
         "flags": list(record.flags),
         "notes": record.notes,
     }
@@ -74,9 +74,9 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
 
 
 def history_dict(past: History) -> dict[str, Any]:
-    """A shade's history at one stage, with its control charts."""
+    """A shade's history in one state, with its control charts."""
     return {
-        "stage": str(past.stage),
+        "state": str(past.state),
         "reference": past.reference,
         "points": [_point_dict(point) for point in past.points],
         "charts": {name: _chart_dict(chart) for name, chart in past.charts.items()},
@@ -112,7 +112,7 @@ def pair_dict(pair: Pair) -> dict[str, Any]:
         "after": pair.after.number,
         "batch": pair.after.batch,
         "mark": pair.after.mark,
-        "stage": str(pair.after.stage),
+        "state": str(pair.after.state),
         "delta_L": _range(shift.lightness),
         "delta_C": _range(shift.chroma),
         "delta_h_deg": None if shift.hue is None else _range(shift.hue),
@@ -217,10 +217,10 @@ def _said(facts: dict[str, Any]) -> str:
 
 
 def shade_account(library: Library, name: str) -> dict[str, Any]:
-    """Everything about a shade: batches, history at each stage, heat setting and washing."""
+    """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts = [history(shade.target, records, stage) for stage in stages(records)]
+    pasts = [history(shade.target, records, state) for state in states(records)]
     facts = shade_dict(shade, library.batches(shade.name), records[-1] if records else None)
     return (
         {"format": FORMAT, "library": str(library.place)}

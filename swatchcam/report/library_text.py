@@ -12,7 +12,7 @@ def record_text(facts: dict[str, Any]) -> str:
     """A record in one line, and its flags."""
     doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
     mark = f", strip {facts['mark']}" if facts["mark"] else ""
-    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['stage']}"
+    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['state']}"
     return (
         f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
         f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
@@ -61,13 +61,13 @@ def shade_text(facts: dict[str, Any]) -> str:
     if facts["heat_and_wash"]:
         lines += [""]
     for pair in facts["heat_and_wash"]:
-        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['stage']}):"]
+        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair)]
     return "\n".join(lines)
 
 
 def _history_lines(past: dict[str, Any]) -> list[str]:
-    lines = [f"{past['stage']}, against {past['reference']}:"]
+    lines = [f"{past['state']}, against {past['reference']}:"]
     for point in past["points"]:
         low, high = point["interval95"]
         lines.append(
@@ -128,7 +128,7 @@ def near_text(facts: dict[str, Any]) -> str:
         return "The library holds no record for D65 and 10° yet. Keep one: swatchcam keep PHOTO --shade NAME"
     return "\n".join(
         f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
-        f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['stage']})"
+        f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['state']})"
         f"{'' if each['record']['absolute_values_may_be_judged'] else '  (not for absolute use)'}"
         for each in facts["nearest"]
     )

@@ -38,8 +38,8 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "taken": measurement.photo.taken,
         },
         "photos": [
-            {"path": look.photo.path, "sha256": look.photo.digest, "lamp": lamp if look in used else None}
-            for look, lamp in zip(measurement.looks, measurement.lamps, strict=True)
+            {"path": look.photo.path, "sha256": look.photo.digest, "light": light if look in used else None}
+            for look, light in zip(measurement.looks, measurement.lights, strict=True)
         ],
         "card": {
             "design": pose.design.name,
@@ -141,7 +141,7 @@ def difference_dict(difference: Difference) -> dict[str, Any]:
 
 def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
     """Metamerism as plain numbers: CIEDE2000, illuminant by illuminant."""
-    guess = "" if found.told else "A guess from one lamp: "
+    guess = "" if found.told else "A guess from one light: "
     return {
         "told": found.told,
         "sentence": guess + sentence(found, tolerance),
@@ -270,12 +270,12 @@ def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
 
 def _together_lines(result: dict[str, Any]) -> list[str]:
     """How many photos the colours come from, and what the first alone would have given."""
-    lamps = [photo["lamp"] for photo in result["photos"]]
-    if len(lamps) == 1:
+    lights = [photo["light"] for photo in result["photos"]]
+    if len(lights) == 1:
         return []
-    other = f", {lamps.count(2)} of them under another lamp" if 2 in lamps else ""
+    other = f", {lights.count(2)} of them under another light" if 2 in lights else ""
     alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["strips"])
-    return [f"{len(lamps) - lamps.count(None)} photos together{other}; the first alone would give {alone}"]
+    return [f"{len(lights) - lights.count(None)} photos together{other}; the first alone would give {alone}"]
 
 
 def _row_lines(row: dict[str, Any] | None) -> list[str]:

@@ -40,7 +40,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "kind": proposed.kind,
         "target": {"words": proposed.target.words} | colour_dict(proposed.target.lab),
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "tints": len(bench.tints),
         "layer": bench.palette.layer.kind,
         "pot": _pot_dict(answer, order),
@@ -81,7 +81,7 @@ def palette_dict(bench: Bench) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "tints": len(bench.tints),
         "pigments": [
             {
@@ -119,7 +119,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
         "format": FORMAT,
         "pigment": bench.names.get(key(pigment), pigment),
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "layer": bench.palette.layer.kind,
         "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
         "curve": [_rung_dict(rung) for rung in strength_curve(bench.palette, pigment)],

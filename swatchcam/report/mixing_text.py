@@ -40,7 +40,7 @@ def answer_text(facts: dict[str, Any]) -> str:
     lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
-        lines += [_goal(facts)] if facts["kind"] == "recipe" else []
+        lines += [_target(facts)] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
@@ -48,7 +48,7 @@ def palette_text(facts: dict[str, Any]) -> str:
     """One line for each pigment, and what is weak."""
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
     lines = [
-        f"{counted(len(facts['pigments']), 'pigment')}{where}, {counted(facts['tints'], 'tint')} ({facts['stage']}):"
+        f"{counted(len(facts['pigments']), 'pigment')}{where}, {counted(facts['tints'], 'tint')} ({facts['state']}):"
     ]
     width = max(len(each["pigment"]) for each in facts["pigments"])
     lines += [f"  {each['pigment']:<{width}}  {_shelf_words(each)}" for each in facts["pigments"]]
@@ -59,7 +59,7 @@ def pigment_text(facts: dict[str, Any]) -> str:
     """What one pigment does, load by load."""
     half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
-    lines = [f"{facts['pigment']}{where}, {facts['stage']}, foretold from its tints:"]
+    lines = [f"{facts['pigment']}{where}, {facts['state']}, foretold from its tints:"]
     for rung in facts["curve"]:
         lines.append(
             f"  {rung['percent']:>5g} %  {rung['srgb_approx']}  {_lab(rung)}  ±{rung['interval95_ciede2000']:.1f}"
@@ -113,10 +113,10 @@ def hits_told(facts: dict[str, Any]) -> str:
 def _head(facts: dict[str, Any]) -> str:
     where = f", on {facts['cloth']}" if facts["cloth"] else ""
     words = KINDS[facts["kind"]].format(facts["target"]["words"])
-    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['stage']}"
+    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['state']}"
 
 
-def _goal(facts: dict[str, Any]) -> str:
+def _target(facts: dict[str, Any]) -> str:
     lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
     return f'To hold all its batches against this colour: swatchcam shade target "{facts["kept"]["shade"]}" {lab}'
 

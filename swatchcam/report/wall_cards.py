@@ -92,7 +92,7 @@ def facts(found: Dossier) -> list[str]:
     return [
         f"Latest {lab_words(record.colour.lab)}, ± {record.colour.radius:.1f}{doubt}",
         aim,
-        f"batch {record.batch}, {record.stage}, {record.measured}",
+        f"batch {record.batch}, {record.state}, {record.measured}",
         recipe_words(batch.recipe),
         ground or "cloth and mesh not noted",
     ]

@@ -6,7 +6,16 @@ from typing import Any
 
 WORDS = "words"  # the key under which a file says in which words it is written
 TODAY = 2
-RENAMED = {"drawdown": "strip", "drawdowns": "strips", "window": "strip", "label": "mark", "strip": "row"}
+RENAMED = {
+    "drawdown": "strip",
+    "drawdowns": "strips",
+    "window": "strip",
+    "label": "mark",
+    "strip": "row",
+    "stage": "state",
+    "lamp": "light",
+    "lamps": "lights",
+}
 
 
 def marked(facts: dict[str, Any]) -> dict[str, Any]:

@@ -11,7 +11,7 @@ import re
 # Whole phrases first: their command is not what the page would have one do.
 PHRASES = (
     (
-        r"Say with --stage in which state the strip is",
+        r"Say with --state in which state the strip is",
         "Say in which state the strip is; or keep it, and it is the first of its state",
     ),
     (r"Both --target and --against were given\.", "Both numbers and another photo were given."),
@@ -50,8 +50,8 @@ PHRASES = (
     (r"Name another file with --library", "Start the page with another library"),
     (r", or name another with --library", ""),
     (r"--after-heat judges what it is going to be", "tick 'as it is going to be once heat-set' to judge that"),
-    (r", or judge it with --goal", ", or judge it against the target"),
-    (r"Leave out --(?:batch|after-heat) or --(?:goal|stage)\.", "Choose one of the two."),
+    (r", or judge it with --against-target", ", or judge it against the target"),
+    (r"Leave out --(?:batch|after-heat) or --(?:against-target|state)\.", "Choose one of the two."),
     (r"Without --batch", "Without one"),
     (r"Give a larger --most,", "Allow more pigment,"),
     (r"Give --target L,a,b or PHOTO:left, --record or --shade", "Choose a shade, or type the numbers"),
@@ -89,9 +89,9 @@ OPTIONS = {
     "shade": "shade",
     "batch": "batch",
     "record": "record",
-    "goal": "target",
+    "against-target": "target",
     "target": "numbers",
-    "stage": "what was done to the strip",
+    "state": "what was done to the strip",
     "after-heat": "as it is going to be once heat-set",
     "card": "card in the photo",
     "cloth": "cloth",

@@ -1,7 +1,7 @@
 """Fair scenes put to the tool in every way it can measure them: what the benchmark's tables are made of.
 
-One photo; four photos together; a row of the studio's own pigments beside the card; a second lamp; row and
-second lamp. And one photo of a scene from which one trouble was taken away, to see what that trouble costs.
+One photo; four photos together; a row of the studio's own pigments beside the card; a second light; row and
+second light. And one photo of a scene from which one trouble was taken away, to see what that trouble costs.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ Job = tuple[int, int, str, str]  # seed, number, split, folder of card values
 
 
 def fair_scene(job: Job) -> Facts:
-    """Photos of one fair scene under one lamp: each alone, and all together."""
+    """Photos of one fair scene under one light: each alone, and all together."""
     seed, number, split, folder = job
     rng = np.random.default_rng([seed, number])
     scene = random_scene(rng, split, "fair")
@@ -52,18 +52,18 @@ def fair_scene(job: Job) -> Facts:
 
 
 def own_pigments(job: Job) -> Facts:
-    """One scene with a row beside the card, photographed under two lamps: modes -> facts, or who refused."""
+    """One scene with a row beside the card, photographed under two lights: modes -> facts, or who refused."""
     seed, number, split, folder = job
     rng = np.random.default_rng([seed, 55, number])
     scene = random_scene(rng, split, "fair", anchors=ANCHORS)
     card, photo = (Path(folder) / f"own-{number}.{end}" for end in ("csv", "jpg"))
     read_card(scene, rng, card)
     row = write_row(scene, rng, Path(folder) / "cards", f"row-{number}")
-    other = other_lamp(scene, split, rng)
+    other = other_light(scene, split, rng)
     result: Facts = {"light": name_of_light(scene, split), "camera": scene.camera, "other": other, "refused": []}
-    lamps = WORLDS[split].fair_lights | WORLDS[split].bad_lights
+    lights = WORLDS[split].fair_lights | WORLDS[split].bad_lights
     looks = []
-    for taken in (scene, reshoot(scene, rng, lamps[other])):
+    for taken in (scene, reshoot(scene, rng, lights[other])):
         drawn = draw(taken, SIZE, photo)
         try:
             looks.append(take_look(str(photo), str(card), row))
@@ -104,8 +104,8 @@ def middle(ink: Ink) -> Any:
     return table[np.argmin(np.abs(LADDER - 1))] if len(table) > 1 else table[0]
 
 
-def other_lamp(scene: Scene, split: str, rng: np.random.Generator) -> str:
-    """The name of a lamp of another kind: a white LED or a bulb against daylight, daylight against a lamp."""
+def other_light(scene: Scene, split: str, rng: np.random.Generator) -> str:
+    """The name of a light of another kind: a white LED or a bulb against daylight, daylight against a light."""
     world = WORLDS[split]
     by_day = name_of_light(scene, split).startswith(DAY)
     names = [name for name in world.fair_lights if name.startswith(DAY) != by_day]
@@ -114,7 +114,7 @@ def other_lamp(scene: Scene, split: str, rng: np.random.Generator) -> str:
 
 
 def name_of_light(scene: Scene, split: str) -> str:
-    """What the scene's lamp is called."""
+    """What the scene's light is called."""
     every = WORLDS[split].fair_lights
     return next(name for name, light in every.items() if np.array_equal(light, scene.light))
 
@@ -136,7 +136,7 @@ TROUBLES: dict[str, Callable[[Scene], Scene]] = {
     "no sensor noise, no JPEG": _phone(electrons=None, read_noise=0.0, quality=100, subsampling=0),
     "no tone curve, no sharpening": _phone(contrast=0.0, brighten=0.0, lift=0.0, sharpen=0.0),
     "no flare": _phone(flare=0.0),
-    "even light, one lamp": lambda scene: _phone(vignetting=0.0)(
+    "even light, one light": lambda scene: _phone(vignetting=0.0)(
         replace(scene, slope=0.0, bow=0.0, other_light=None, other_share=(0.0, 0.0))
     ),
     "even ink on smooth cloth": _even_ink,

@@ -26,17 +26,17 @@ FILES = (
     "folder/", "missing.jpg", "missing/x.jpg", "card.csv", "readings.csv", "half.csv", "new.png", "new.pdf",
 )  # fmt: skip
 OPTIONS = {
-    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-lamp", "--row"),
+    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-light", "--row"),
     "check": (
         "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--strip", "--target", "--against",
-        "--tolerance", "--other-lamp", "--row",
+        "--tolerance", "--other-light", "--row",
     ),
     "card show": ("--design", "--illuminant", "--observer", "--json"),
     "card import": (
         "--card-name", "--design", "--illuminant", "--observer", "--geometry", "--date", "--source", "--uncertainty",
         "--average", "--replace", "--json",
     ),
-    "card learn": ("--card", "--other-lamp", "--measured", "--replace", "--json"),
+    "card learn": ("--card", "--other-light", "--measured", "--replace", "--json"),
     "row print": ("--card",),
     "row show": ("--json",),
     "card print": ("--design", "--paper", "--output", "--no-png", "--dpi", "--replace", "--json"),
@@ -49,7 +49,7 @@ USUAL = {
     "--geometry": ("45/0", "d/8"), "--date": ("2026-01-31",), "--uncertainty": ("0.5", "50"), "--dpi": ("72",),
     "--paper": ("a4", "letter", "card"), "--target": ("41,38,-12", "50,0,0"), "--against": ("good.jpg:left",),
     "--picture": ("new.png", "new.jpg"), "--output": ("new.pdf", "folder/new.pdf"), "--source": ("Studio Halm",),
-    "--other-lamp": ("good.jpg", "plain.jpg"), "--row": ("sample-row",), "--measured": ("left", "top"),
+    "--other-light": ("good.jpg", "plain.jpg"), "--row": ("sample-row",), "--measured": ("left", "top"),
 }  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from swatchcam.library import batch_import, compare, search, verify
 from swatchcam.library.changes import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry, keep_record
 
 # Those that measure are imported here, before `desk` lets them measure otherwise.
@@ -31,7 +31,7 @@ from tests.worlds.studio_records import HOSTILE
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
 BRICK, PRESSED, SLATE = (50.0, 30.0, 30.0), (47.0, 29.0, 29.0), (60.0, -8.0, -24.0)
-HEAT_SET = Stage("heat-set")
+HEAT_SET = State("heat-set")
 
 
 @pytest.fixture(scope="module")
@@ -48,10 +48,10 @@ def shelf(tmp_path_factory):
         (SLATE, "slate", "B1", "2026-03-06", DRY, said),
         (SLATE, "slat", "1", "2026-03-07", DRY, {}),
     )
-    for number, (lab, shade, batch, day, stage, more) in enumerate(rows, start=1):
+    for number, (lab, shade, batch, day, state, more) in enumerate(rows, start=1):
         photo = folder / f"photo {number}.jpg"
         photo.write_text(f"drawn {number}")
-        keep_record(library, taken(photo, lab), "left", Entry(shade, batch, stage, measured=day, **more))
+        keep_record(library, taken(photo, lab), "left", Entry(shade, batch, state, measured=day, **more))
     tag_shade(library, "brick", ["spring"])
     return folder
 
@@ -107,7 +107,7 @@ SAID = {
         "left strip",
         "photo 3.jpg",
     ],
-    "library amend 3 --stage heat-set": ["Amended record 3 of shade 'brick', batch 'B2': stage."],
+    "library amend 3 --state heat-set": ["Amended record 3 of shade 'brick', batch 'B2': state."],
     "library remove 5": ["Took out record 5 of shade 'slat', batch '1'."],
     "library log": ["tagged shade 'brick': spring"],
     "library restore 1": ["Undid change 1: tagged shade 'brick': spring."],
@@ -177,12 +177,12 @@ def test_keep_measures_a_real_photo(tmp_path, monkeypatch):
 def test_keep_writes_down_what_was_said(desk, library):
     (desk / "mix.txt").write_text("\ufeffbinder 500 g\nred (R 12) 3.2 g\n", encoding="utf-8")
     facts = answer(
-        "keep new.jpg --shade Brick --batch B3 --stage 'washed 3' --mark B --cloth linen --mesh 55T"
-        " --squeegee '70 shore' --lamp 'north window' --ink 'other base' --recipe mix.txt"
+        "keep new.jpg --shade Brick --batch B3 --state 'washed 3' --mark B --cloth linen --mesh 55T"
+        " --squeegee '70 shore' --light 'north window' --ink 'other base' --recipe mix.txt"
         " --mixed 2026-03-30 --measured 2026-04-01 --notes 'two  strokes' --strip left"
     )
     record = library.record(facts["record"]["number"])
-    assert (record.shade, record.batch, record.mark, str(record.stage)) == ("brick", "B3", "B", "washed 3 x")
+    assert (record.shade, record.batch, record.mark, str(record.state)) == ("brick", "B3", "B", "washed 3 x")
     assert (record.cloth, record.mesh, record.squeegee, record.light) == ("linen", "55T", "70 shore", "north window")
     assert (record.measured, record.notes, record.colour.name) == ("2026-04-01", "two strokes", "left")
     batch = {batch.name: batch for batch in library.batches("brick")}["B3"]
@@ -192,10 +192,10 @@ def test_keep_writes_down_what_was_said(desk, library):
 
 
 def test_keep_tells_what_heat_setting_did(desk):
-    answer("keep 'photo 4.jpg' --shade slate --batch B1 --stage heat-set --measured 2026-03-08 --strip right")
-    facts = answer("keep new.jpg --shade slate --batch B1 --stage 'washed 1' --measured 2026-03-09")
+    answer("keep 'photo 4.jpg' --shade slate --batch B1 --state heat-set --measured 2026-03-08 --strip right")
+    facts = answer("keep new.jpg --shade slate --batch B1 --state 'washed 1' --measured 2026-03-09")
     (moved,) = facts["heat_and_wash"]
-    assert (moved["stage"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
+    assert (moved["state"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
     assert moved["sentence"].startswith("Washing changed it by no more than chance explains")
 
 
@@ -323,13 +323,13 @@ def test_fill_tells_what_became_of_each_photo(folder):
 
 
 def test_fill_by_a_list_with_errors_tells_all_of_them_and_makes_no_library(folder, desk):
-    (desk / "photos.csv").write_text('photo,shade,stage\n"rust, 1.jpg",rust,burnt\nnone.jpg,rust,\n')
+    (desk / "photos.csv").write_text('photo,shade,state\n"rust, 1.jpg",rust,burnt\nnone.jpg,rust,\n')
     words = "library fill shots --list photos.csv --library fresh.sqlite"
     done = type_in(words)
     assert (done.exit_code, done.stdout) == (REFUSED, "")
-    assert "line 2, stage" in done.stderr
+    assert "line 2, state" in done.stderr
     assert "line 3, photo" in done.stderr
-    assert "line 2, stage" in json.loads(type_in(f"{words} --json").stdout)["refused"]["problem"]
+    assert "line 2, state" in json.loads(type_in(f"{words} --json").stdout)["refused"]["problem"]
     assert not (desk / "fresh.sqlite").exists()
 
 
@@ -354,8 +354,8 @@ def test_an_empty_folder_or_none_is_refused(desk):
 # --- what is wrong ------------------------------------------------------------------------------------------
 
 WRONG = {
-    "keep new.jpg --shade brick --stage burnt": ("There is no stage 'burnt'.", "air-dried, heat-set or 'washed 3'"),
-    "keep new.jpg --shade brick --stage 'washed 0'": ("There is no stage 'washed 0'.", "'washed 3'"),
+    "keep new.jpg --shade brick --state burnt": ("There is no state 'burnt'.", "air-dried, heat-set or 'washed 3'"),
+    "keep new.jpg --shade brick --state 'washed 0'": ("There is no state 'washed 0'.", "'washed 3'"),
     "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is no day", "2026-01-31"),
     "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
     "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "binder 500 g"),
@@ -461,7 +461,7 @@ def test_where_there_is_no_library_none_is_made(desk, words):
 
 
 def test_a_refused_keep_makes_no_library(desk):
-    for words in ("--strip middle", "--measured today", "--stage burnt", "--batch 'a\x07'"):
+    for words in ("--strip middle", "--measured today", "--state burnt", "--batch 'a\x07'"):
         refused(f"keep new.jpg --shade brick {words} --library fresh.sqlite")
     refused("keep bare.jpg --shade brick --library fresh.sqlite", REFUSED)
     assert not list(desk.glob("fresh*"))
@@ -536,5 +536,5 @@ def test_help_has_an_example_that_can_be_typed(desk, words):
 def test_fill_s_help_names_every_column_of_a_list():
     told = " ".join(type_in("library fill --help").stdout.split())
     assert all(
-        name in told for name in (*NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
+        name in told for name in (*NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
     )

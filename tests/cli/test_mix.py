@@ -207,7 +207,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams nan", "'nan' is no number"),
         ("mix recipe --target 50,0,0 --grams 300 --scale 0", "of 0 makes no sense"),
         ("mix recipe --target 50,0,0 --grams 300 --most inf", "'inf' is no number"),
-        ("mix recipe --target 50,0,0 --grams 300 --stage boiled", "no stage"),
+        ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
         (f"{RECIPE} --keep", "Nobody said for which shade"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),

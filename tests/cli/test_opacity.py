@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from swatchcam.cli.groups import RefusingGroup
 from swatchcam.cli.opacity import opacity
 from swatchcam.library.library import open_library
-from swatchcam.library.records import DRY, WET, Stage
+from swatchcam.library.records import DRY, WET, State
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement import measure as measuring
 from swatchcam.mixing.opacity import CRITERION
@@ -54,11 +54,11 @@ def shelf(tmp_path_factory, measured_once):
         ("left", "ochre", "cotton, white", DRY), ("right", "ochre", "cotton, black", DRY),
         ("beside-1", "bare white", "cotton, white", DRY), ("beside-2", "bare black", "cotton, black", DRY),
     ]  # fmt: skip
-    for window, shade, cloth, stage in rows:
-        keep_record(library, photo, window, Entry(shade, "B1", stage, cloth=cloth, measured="2026-03-01"))
+    for window, shade, cloth, state in rows:
+        keep_record(library, photo, window, Entry(shade, "B1", state, cloth=cloth, measured="2026-03-01"))
     again = measured_once(str(path_of("good_pair")), "sample-card", False)
-    for window, batch, stage in (("left", "B1", Stage(WET)), ("right", "B2", DRY)):
-        entry = Entry("ochre", batch, stage, cloth="cotton, black", measured="2026-03-02")
+    for window, batch, state in (("left", "B1", State(WET)), ("right", "B2", DRY)):
+        entry = Entry("ochre", batch, state, cloth="cotton, black", measured="2026-03-02")
         keep_record(library, again, window, entry)
     return f"--library {place}"
 

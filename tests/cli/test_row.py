@@ -224,14 +224,14 @@ def shoot(plain_scene, printed, tmp_path_factory):
     )
     pose = replace(plain_scene.pose, fraction=0.7, offset=(0.0, -0.1))
     scene = replace(plain_scene, loose=loose, pose=pose)
-    lamp = replace(scene, light=BUILD_BAD_LIGHTS["warm bulb"], shot=1)
-    photos = [write_jpeg(render(each, (1600, 1200)), folder / f"{i}.jpg") for i, each in enumerate((scene, lamp))]
+    light = replace(scene, light=BUILD_BAD_LIGHTS["warm bulb"], shot=1)
+    photos = [write_jpeg(render(each, (1600, 1200)), folder / f"{i}.jpg") for i, each in enumerate((scene, light))]
     return *photos, write_values(folder / "card.csv", "a5", printed.values(), printed.spectra)
 
 
 def test_a_row_is_learned_as_well_as_it_says(laid, shoot):
-    day, lamp, card = shoot
-    done = say("learn", "halm", day, "--other-lamp", lamp, "--card", card, "--json")
+    day, light, card = shoot
+    done = say("learn", "halm", day, "--other-light", light, "--card", card, "--json")
     assert done.exit_code == OK
     facts = json.loads(done.stdout)
     assert facts["grade"] == "transferred"
@@ -245,8 +245,8 @@ def test_a_row_is_learned_as_well_as_it_says(laid, shoot):
 
 
 def test_a_learned_row_serves_the_next_photo(laid, shoot):
-    day, lamp, card = shoot
-    assert say("learn", "halm", day, "--other-lamp", lamp, "--card", card).exit_code == OK
+    day, light, card = shoot
+    assert say("learn", "halm", day, "--other-light", light, "--card", card).exit_code == OK
     measured = measure(str(day), str(card), row="halm")
     assert [anchor.name for anchor in measured.looks[0].anchors] == list(PIGMENTS)
 

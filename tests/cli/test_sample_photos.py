@@ -12,6 +12,7 @@ from PIL import Image
 from swatchcam.cards.values_file import read_sheet
 from swatchcam.cli import main
 from swatchcam.measurement.pigment_row import load_row
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import (
     FILM,
     FOLDER,
@@ -71,7 +72,7 @@ REFUSED = {
     "bad_no_card": "No card can be seen in the photo.",
 }
 BESIDE = ("loose", "two_cloths")  # something lies loose beside the card
-TOGETHER = ("two_lamps_window", "two_lamps_led")  # one scene
+TOGETHER = ("two_lights_window", "two_lights_led")  # one scene
 
 pytestmark = pytest.mark.usefixtures("remembered")
 
@@ -165,14 +166,14 @@ def test_a_loose_strip_is_found_where_it_lies(facts):
 
 
 @pytest.fixture(scope="module")
-def two_lamps():
-    """What `check` says of the scene under two lamps, in words and for programs."""
-    words = ("check", str(path_of(TOGETHER[0])), "--other-lamp", str(path_of(TOGETHER[1])), "--row", "sample-row")
+def two_lights():
+    """What `check` says of the scene under two lights, in words and for programs."""
+    words = ("check", str(path_of(TOGETHER[0])), "--other-light", str(path_of(TOGETHER[1])), "--row", "sample-row")
     return say(*words), json.loads(say(*words, "--json").stdout)
 
 
-def test_two_lamps_tell_inks_that_match_in_daylight_only(two_lamps):
-    words, found = two_lamps
+def test_two_lights_tell_inks_that_match_in_daylight_only(two_lights):
+    words, found = two_lights
     assert words.exit_code == 0
     assert "They match in daylight but" in words.stdout
     for seen in found["metamerism"]["lights"]:
@@ -180,10 +181,10 @@ def test_two_lamps_tell_inks_that_match_in_daylight_only(two_lamps):
         assert seen["interval95"][0] <= float(difference(*inks)) <= seen["interval95"][1]
 
 
-def test_the_sample_row_is_seen_and_makes_both_colours_surer(two_lamps):
-    part = two_lamps[1]["sample_photo"]
+def test_the_sample_row_is_seen_and_makes_both_colours_surer(two_lights):
+    part = two_lights[1]["sample_photo"]
     assert (part["row"]["name"], part["row"]["seen"]) == ("sample-row", True)
-    assert [photo["lamp"] for photo in part["photos"]] == [1, 2]
+    assert [photo["light"] for photo in part["photos"]] == [1, 2]
     for colour in part["strips"]:
         lab = np.array([colour["L"], colour["a"], colour["b"]])
         near = float(difference(lab, TRUTH[TOGETHER[0]][colour["name"]]))

@@ -1,4 +1,4 @@
-"""Several photos, another lamp and a row, from the command line to words and JSON."""
+"""Several photos, another light and a row, from the command line to words and JSON."""
 
 from __future__ import annotations
 
@@ -83,25 +83,25 @@ def facts(say):
     return get
 
 
-LAMP = ("--other-lamp", "bulb.jpg")
+LIGHT = ("--other-light", "bulb.jpg")
 
 
-def test_all_photos_are_named_with_their_lamp_the_first_as_the_photo(facts):
-    found = facts("measure", "one.jpg", "two.jpg", *LAMP)
+def test_all_photos_are_named_with_their_light_the_first_as_the_photo(facts):
+    found = facts("measure", "one.jpg", "two.jpg", *LIGHT)
     assert found["photo"]["path"] == "one.jpg"
-    assert [(photo["path"], photo["lamp"]) for photo in found["photos"]] == [
+    assert [(photo["path"], photo["light"]) for photo in found["photos"]] == [
         ("one.jpg", 1), ("two.jpg", 1), ("bulb.jpg", 2)
     ]  # fmt: skip
 
 
 def test_what_the_further_photos_gain_is_told(say, facts):
-    alone, all_of_them = facts("measure", "one.jpg"), facts("measure", "one.jpg", "two.jpg", *LAMP)
+    alone, all_of_them = facts("measure", "one.jpg"), facts("measure", "one.jpg", "two.jpg", *LIGHT)
     for one, three in zip(alone["strips"], all_of_them["strips"], strict=True):
         assert one["interval95_first_photo_ciede2000"] is None
         assert three["interval95_first_photo_ciede2000"] == one["interval95_ciede2000"]
         assert three["interval95_ciede2000"] < one["interval95_ciede2000"]
-    line = "3 photos together, 1 of them under another lamp; the first alone would give left ±"
-    assert line in say("measure", "one.jpg", "two.jpg", *LAMP).stdout
+    line = "3 photos together, 1 of them under another light; the first alone would give left ±"
+    assert line in say("measure", "one.jpg", "two.jpg", *LIGHT).stdout
     assert "photos together" not in say("measure", "one.jpg").stdout
 
 
@@ -113,20 +113,20 @@ def test_the_row_is_told_with_its_grade_and_whether_it_was_seen(say, facts):
     assert facts("measure", "other.jpg", "--row", "halm")["row"]["seen"] is False
 
 
-def test_check_takes_all_of_it_and_tells_metamerism_of_two_lamps_only(say, facts):
-    done = say("check", "one.jpg", "two.jpg", *LAMP, "--row", "halm")
+def test_check_takes_all_of_it_and_tells_metamerism_of_two_lights_only(say, facts):
+    done = say("check", "one.jpg", "two.jpg", *LIGHT, "--row", "halm")
     assert done.exit_code == SAME
-    told = facts("check", "one.jpg", "two.jpg", *LAMP, "--row", "halm")["metamerism"]
+    told = facts("check", "one.jpg", "two.jpg", *LIGHT, "--row", "halm")["metamerism"]
     assert told["told"] is True
     assert f"  {told['sentence']}\n" in done.stdout
     guess = facts("check", "one.jpg")["metamerism"]
     assert guess["told"] is False
-    assert guess["sentence"].startswith("A guess from one lamp: They ")
+    assert guess["sentence"].startswith("A guess from one light: They ")
     assert "They" not in say("check", "one.jpg").stdout
 
 
 def test_metamerism_in_json_begins_with_the_difference_itself(facts):
-    found = facts("check", "one.jpg", *LAMP)
+    found = facts("check", "one.jpg", *LIGHT)
     assert found["metamerism"]["told"] is True
     daylight = found["metamerism"]["lights"][0]
     assert (daylight["illuminant"], daylight["ciede2000"]) == ("D65", found["difference"]["ciede2000"])
@@ -138,8 +138,8 @@ def test_metamerism_in_json_begins_with_the_difference_itself(facts):
 
 
 def test_a_target_has_no_metamerism_and_another_photo_makes_it_a_guess(facts):
-    assert facts("check", "one.jpg", *LAMP, "--target", "50,40,30")["metamerism"] is None
-    against = facts("check", "one.jpg", *LAMP, "--against", "two.jpg:right", "--row", "halm")
+    assert facts("check", "one.jpg", *LIGHT, "--target", "50,40,30")["metamerism"] is None
+    against = facts("check", "one.jpg", *LIGHT, "--against", "two.jpg:right", "--row", "halm")
     assert against["metamerism"]["told"] is False
     assert against["reference_photo"]["row"]["name"] == "halm"
     assert len(against["reference_photo"]["photos"]) == 1
@@ -147,7 +147,7 @@ def test_a_target_has_no_metamerism_and_another_photo_makes_it_a_guess(facts):
 
 REFUSALS = {
     "the same photo twice": (["one.jpg", "one.jpg"], WRONG_USE, "Name each photo once."),
-    "under the other lamp too": (["one.jpg", "--other-lamp", "one.jpg"], WRONG_USE, "Name each photo once."),
+    "under the other light too": (["one.jpg", "--other-light", "one.jpg"], WRONG_USE, "Name each photo once."),
     "no such photo": (["one.jpg", "none.jpg"], REFUSED, "none.jpg"),
     "no such row": (["one.jpg", "--row", "holm"], REFUSED, "Known rows: halm"),
 }
@@ -164,7 +164,7 @@ def test_what_cannot_be_measured_together_is_refused_in_two_lines(say, wrong):
 
 
 def test_photos_of_two_scenes_are_refused(say):
-    for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-lamp", "other.jpg"]):
+    for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-light", "other.jpg"]):
         done = say("measure", *words)
         assert (done.exit_code, done.stdout) == (REFUSED, "")
         assert "one.jpg and other.jpg show unlike colours as their left strip" in done.stderr

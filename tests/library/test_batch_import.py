@@ -19,7 +19,7 @@ from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import batch_import as module
 from swatchcam.library.batch_import import fill, scenes_by_list, scenes_by_name
 from swatchcam.library.library import open_library
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry
 from swatchcam.library.verify import verify
 from swatchcam.recipes.recipe import parse_recipe
@@ -67,7 +67,7 @@ def by_name(library, folder, **how):
 
 
 def kept(library):
-    return {(one.shade, one.batch, one.mark, str(one.stage), one.colour.name) for one in library.records()}
+    return {(one.shade, one.batch, one.mark, str(one.state), one.colour.name) for one in library.records()}
 
 
 def names(paths):
@@ -165,7 +165,7 @@ def test_progress_tells_every_photo(library, folder, look):
 
 def listing(folder, *lines):
     path = folder / "photos.csv"
-    path.write_text("photo,shade,window,batch,stage,measured,cloth,mixed,recipe\n" + "\n".join(lines), encoding="utf-8")
+    path.write_text("photo,shade,window,batch,state,measured,cloth,mixed,recipe\n" + "\n".join(lines), encoding="utf-8")
     return path
 
 
@@ -181,14 +181,14 @@ def test_a_list_says_all_of_a_record_and_its_batch(library, folder, look):
     assert look == ["a.jpg", "b.jpg"], "a photo with two strips is measured once"
     assert [path.name for path, _ in filled.kept] == ["a.jpg", "a.jpg", "b.jpg"]
     rust, slate, sage = (library.record(number) for _, number in filled.kept)
-    assert (rust.colour.name, rust.stage, rust.measured, rust.cloth) == (
+    assert (rust.colour.name, rust.state, rust.measured, rust.cloth) == (
         "left",
-        Stage("heat-set"),
+        State("heat-set"),
         "2026-03-04",
         "linen",
     )
-    assert (slate.colour.name, slate.stage, slate.cloth) == ("right", DRY, "white cotton")
-    assert (sage.batch, sage.stage, sage.colour.name) == ("2026-03-05", Stage("washed", 2), "right")
+    assert (slate.colour.name, slate.state, slate.cloth) == ("right", DRY, "white cotton")
+    assert (sage.batch, sage.state, sage.colour.name) == ("2026-03-05", State("washed", 2), "right")
     batch = library.batches("rust")[0]
     assert (batch.mixed, batch.ink) == ("2026-03-02", "halm base")
     assert batch.recipe == parse_recipe("binder 500 g, red 2.5 g")
@@ -213,7 +213,7 @@ def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeyp
 
     monkeypatch.setattr(module, "measure", measured)
     path = folder / "photos.csv"
-    path.write_text("photo,shade,window,again,other_lamp\na.jpg,rust,left,b.jpg,c.jpg\n")
+    path.write_text("photo,shade,window,again,other_light\na.jpg,rust,left,b.jpg,c.jpg\n")
     fill(library, scenes_by_list(path, folder, COMMON), card="halm-1", row="halm-row", processes=1)
     more = {"again": [str(folder / "b.jpg")], "other_light": [str(folder / "c.jpg")], "row": "halm-row"}
     assert asked == [("a.jpg", "halm-1", more)]
@@ -226,7 +226,7 @@ def test_a_list_with_errors_keeps_nothing_and_tells_every_line(folder):
         scenes_by_list(path, folder, COMMON)
     assert [line.partition(":")[0] for line in caught.value.problem.splitlines()[1:]] == [
         "  - line 3, photo",
-        "  - line 4, stage",
+        "  - line 4, state",
         "  - line 4, measured",
     ]
 

@@ -29,7 +29,7 @@ from swatchcam.library.changes import (
 from swatchcam.library.connection import find_place
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import PhotoRef, keep
@@ -38,7 +38,7 @@ from tests.worlds.cheap_measurements import facts, files, measurement, of_file, 
 
 FULL = {
     "batch": "B 7",
-    "stage": Stage("washed", 3),
+    "state": State("washed", 3),
     "mark": "2",
     "cloth": "Leinen, weiß",
     "mesh": "43T",
@@ -71,7 +71,7 @@ def test_a_record_comes_back_as_it_was_kept(library, photos):
     assert {name: getattr(read, name) for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")} == {
         name: FULL[name] for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")
     }
-    assert (read.shade, read.batch, read.stage, read.measured) == ("Brick", "B 7", Stage("washed", 3), "2026-02-03")
+    assert (read.shade, read.batch, read.state, read.measured) == ("Brick", "B 7", State("washed", 3), "2026-02-03")
     assert (read.card, read.grade) == (measured.values.name, measured.values.grade)
     assert read.photos == (PhotoRef(measured.photo.digest, "photo 1.jpg", 1),)
     assert read.flags == (*measured.flags, *measured.colour("left").strip.flags)
@@ -81,11 +81,11 @@ def test_a_record_comes_back_as_it_was_kept(library, photos):
     assert library.photos.path(measured.photo.digest).read_bytes() == b"drawn 1"
 
 
-def test_several_photos_of_a_record_keep_their_order_and_lamp(library, photos):
+def test_several_photos_of_a_record_keep_their_order_and_light(library, photos):
     looks = [measurement(photos, number).looks[0] for number in (3, 1, 2)]
-    measured = replace(measurement(photos, 3), looks=tuple(looks), lamps=(1, 1, 2))
+    measured = replace(measurement(photos, 3), looks=tuple(looks), lights=(1, 1, 2))
     record = keep_record(library, measured, "right", Entry("Brick"))
-    assert [(photo.name, photo.lamp) for photo in record.photos] == [
+    assert [(photo.name, photo.light) for photo in record.photos] == [
         ("photo 3.jpg", 1),
         ("photo 1.jpg", 1),
         ("photo 2.jpg", 2),
@@ -179,8 +179,8 @@ def test_the_last_record_of_each_shade(library, photos):
     assert {shade: record.number for shade, record in library.latest().items()} == {"Brick": 1, "Sage": 3}
 
 
-def test_records_are_found_by_shade_batch_stage_and_number(library, photos):
-    put(library, photos, 1, "Brick", batch="1", stage=Stage("wet"), measured="2026-02-03")
+def test_records_are_found_by_shade_batch_state_and_number(library, photos):
+    put(library, photos, 1, "Brick", batch="1", state=State("wet"), measured="2026-02-03")
     put(library, photos, 2, "Brick", batch="2", measured="2026-02-01")
     put(library, photos, 3, "Sage", batch="1", measured="2026-02-02")
     numbers = {name: [one.number for one in found] for name, found in {
@@ -188,7 +188,7 @@ def test_records_are_found_by_shade_batch_stage_and_number(library, photos):
         "brick": library.records("BRICK"),
         "batch": library.records(batch="1"),
         "both": library.records("brick", "2"),
-        "wet": library.records(stage="wet"),
+        "wet": library.records(state="wet"),
         "none": library.records("no such"),
     }.items()}  # fmt: skip
     assert numbers == {"all": [2, 3, 1], "brick": [2, 1], "batch": [3, 1], "both": [2], "wet": [1], "none": []}
@@ -574,7 +574,7 @@ FIRST = {
     "photo": "digest name made",
     "record": "id batch_id origin strip stage washes cloth mesh squeegee measured card grade phone light drawdown "
     "illuminant observer l a b radius absolute errors settings flags notes made removed",
-    "record_photo": "record_id position digest lamp",
+    "record_photo": "record_id position digest light",
     "change": "id made words rows undone_by",
     "schema_step": "number words done",
 }

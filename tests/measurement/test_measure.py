@@ -64,12 +64,12 @@ def test_the_same_photo_gives_the_same_numbers(measured, fair, values_path):
     assert fair.path.read_bytes() == before
 
 
-def test_every_stage_is_there_and_the_flags_are_gathered(measured, fair, values_path):
+def test_every_state_is_there_and_the_flags_are_gathered(measured, fair, values_path):
     assert measured.photo.digest == hashlib.sha256(fair.path.read_bytes()).hexdigest()
     assert measured.values.path == str(values_path)
     assert measured.pose.design.name == "a5"
-    stages = (measured.photo, measured.pose, measured.light, measured.balance)
-    assert measured.flags == tuple(flag for stage in stages for flag in stage.flags)
+    states = (measured.photo, measured.pose, measured.light, measured.balance)
+    assert measured.flags == tuple(flag for state in states for flag in state.flags)
     assert [colour.name for colour in measured.colours] == ["left", "right"]
 
 

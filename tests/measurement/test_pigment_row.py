@@ -202,8 +202,8 @@ def test_mixtures_are_sums_of_one_to_three_inks_in_absorption_over_scatter():
     ratios = absorption_over_scatter(np.clip(inks, 0.004, 0.985))
     counts = []
     for row in mixtures(inks)[:60]:
-        goal = absorption_over_scatter(row) - CLEAR
-        loads, off = nnls((ratios / goal).T, np.ones(81))
+        wanted = absorption_over_scatter(row) - CLEAR
+        loads, off = nnls((ratios / wanted).T, np.ones(81))
         assert off < 1e-6
         used = loads > 1e-4
         counts.append(int(used.sum()))

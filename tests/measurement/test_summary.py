@@ -17,8 +17,8 @@ from tests.paths import SAMPLES
 
 @pytest.fixture(scope="module")
 def measured():
-    window, lamp = (str(SAMPLES / f"two_lamps_{name}.jpg") for name in ("window", "led"))
-    return measure(window, "sample-card", other_light=[lamp])
+    window, light = (str(SAMPLES / f"two_lights_{name}.jpg") for name in ("window", "led"))
+    return measure(window, "sample-card", other_light=[light])
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +48,7 @@ def test_every_strip_comes_back_as_it_was(measured, brought_back):
 
 
 def test_what_is_known_of_the_photos_comes_back(measured, brought_back):
-    assert [ref.lamp for _, ref in brought_back.photos] == [1, 2]
+    assert [ref.light for _, ref in brought_back.photos] == [1, 2]
     assert [ref.digest for _, ref in brought_back.photos] == [look.photo.digest for look in measured.looks]
     assert brought_back.digest == measured.photo.digest
     assert (brought_back.card, brought_back.grade) == (measured.values.name, measured.values.grade)

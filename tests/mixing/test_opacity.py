@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
 from swatchcam.errors import UsageError
-from swatchcam.library.records import HEAT_SET, WET, Stage
+from swatchcam.library.records import HEAT_SET, WET, State
 from swatchcam.mixing.kubelka_munk import Surface, film_reflectance
 from swatchcam.mixing.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
 from swatchcam.mixing.two_ground_film import SMOOTH, film_of
@@ -273,8 +273,8 @@ def test_records_tell_the_same_as_their_colours():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"stage": Stage(WET)}, "wet strip"),
-        ({"stage": Stage(HEAT_SET)}, "same stage"),
+        ({"state": State(WET)}, "wet strip"),
+        ({"state": State(HEAT_SET)}, "same state"),
         ({"batch": "B2"}, "not of one batch"),
         ({"shade": "Kornblume"}, "not of one batch"),
         ({"cloth": "Cotton,  BLACK"}, "same cloth"),

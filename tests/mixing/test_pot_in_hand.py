@@ -13,7 +13,7 @@ from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pigment
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.measurement.summary import sitting_of
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
@@ -161,8 +161,8 @@ def test_what_is_no_colour_is_refused(shop, asked, words):
     assert words in refused(lambda: target_of(shop.library, asked)).problem
 
 
-def test_a_shade_without_a_record_at_that_stage_is_no_target(shop):
-    told = refused(lambda: target_of(shop.library, Asked(shade="orange"), Stage("heat-set")))
+def test_a_shade_without_a_record_at_that_state_is_no_target(shop):
+    told = refused(lambda: target_of(shop.library, Asked(shade="orange"), State("heat-set")))
     assert "heat-set" in told.problem
     assert "shade target" in told.remedy
 
@@ -181,7 +181,7 @@ def test_a_recipe_is_kept_as_a_batch_that_is_going_to_be_mixed(place, tmp_path, 
     answer = recipe_of(shop, Asked(f"{photo}:left"), ANY)
     kept = keep_choice(shop.library, answer, "Meadow", "")
     assert (kept.kind, kept.shade, kept.batch, kept.from_batch) == (RECIPE, "Meadow", TODAY.isoformat(), None)
-    assert (kept.cloth, kept.stage, kept.target_words) == (CLOTH, Stage("air-dried"), "wanted.jpg:left")
+    assert (kept.cloth, kept.state, kept.target_words) == (CLOTH, State("air-dried"), "wanted.jpg:left")
     best = answer.proposed.choices[0]
     assert (kept.recipe, kept.lab, kept.radius) == (best.pot, best.mix.foreseen.lab, best.mix.foreseen.radius)
     assert kept.target == camera.seen[photo, "left"].lab
@@ -433,7 +433,7 @@ def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
         (Asked(shade="ladder red"), Hand(), Place(), "shade 'orange' and not 'ladder red'"),
         (Asked(), Hand("1"), Place(), "batch '2' and not '1'"),
         (Asked(), Hand(), Place("linen"), f"cloth '{CLOTH}' and not 'linen'"),
-        (Asked(), Hand(), Place(stage=Stage("heat-set")), "state 'air-dried' and not 'heat-set'"),
+        (Asked(), Hand(), Place(state=State("heat-set")), "state 'air-dried' and not 'heat-set'"),
     ],
 )
 def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):

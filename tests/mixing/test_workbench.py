@@ -1,4 +1,4 @@
-"""What lies on the bench: strips of one cloth, stage and light, of measured cards, and the shelf as it is today."""
+"""What lies on the bench: strips of one cloth, state and light, of measured cards, and the shelf as it is today."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from swatchcam.library.changes import remove_record
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, set_pigment
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.mixing import workbench as bench_module
 from swatchcam.mixing.workbench import Bench, set_up
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
@@ -53,7 +53,7 @@ def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
     shop = Shop(open_library(place, create=True), tmp_path / "shots")
     shop.ladders()
     bench = set_up(shop.library)
-    assert (bench.cloth, bench.stage, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
+    assert (bench.cloth, bench.state, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
     assert len(bench.tints) == len(studio()[1])
     for found, taught in zip(bench.tints, studio()[1], strict=True):
         assert found.shares == pytest.approx(taught.shares, rel=1e-6)
@@ -61,17 +61,17 @@ def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
     assert_allclose(bench.palette.theta, studio()[2].theta, atol=0.01)  # weighed on a scale, not exactly
 
 
-def test_only_the_cloth_and_the_stage_that_are_asked_for(shop):
+def test_only_the_cloth_and_the_state_that_are_asked_for(shop):
     shop.keep({"red": 1.0}, "brick")
     shop.keep({"red": 2.0}, "brick", "2", cloth="Linen")
-    shop.keep({"red": 3.0}, "brick", "3", stage=Stage("heat-set"))
-    shop.keep({"red": 4.0}, "brick", "4", stage=Stage("washed", 1))
-    shop.keep({"red": 5.0}, "brick", "5", stage=Stage("washed", 2))
+    shop.keep({"red": 3.0}, "brick", "3", state=State("heat-set"))
+    shop.keep({"red": 4.0}, "brick", "4", state=State("washed", 1))
+    shop.keep({"red": 5.0}, "brick", "5", state=State("washed", 2))
     assert loads(set_up(shop.library, "WHITE  cotton")) == [{"red": pytest.approx(1.0)}]
     assert loads(set_up(shop.library, "linen")) == [{"red": pytest.approx(2.0)}]
     assert set_up(shop.library, "linen").cloth == "Linen"
-    assert loads(set_up(shop.library, stage=Stage("heat-set"))) == [{"red": pytest.approx(3.0)}]
-    assert loads(set_up(shop.library, stage=Stage("washed", 2))) == [{"red": pytest.approx(5.0)}]
+    assert loads(set_up(shop.library, state=State("heat-set"))) == [{"red": pytest.approx(3.0)}]
+    assert loads(set_up(shop.library, state=State("washed", 2))) == [{"red": pytest.approx(5.0)}]
 
 
 def test_a_colour_for_another_light_teaches_nothing(shop, monkeypatch):

@@ -37,7 +37,7 @@ READ = {  # commands that only read, and what they are called among the kept out
 
 
 # Keys of then, and what they are called today; in an export a record's "strip" was what was written on it.
-WORDS = {"strip": "row", "drawdown": "strip", "drawdowns": "strips", "label": "mark"}
+WORDS = {"strip": "row", "drawdown": "strip", "drawdowns": "strips", "label": "mark", "stage": "state", "lamp": "light"}
 OF_EXPORT = WORDS | {"strip": "mark"}
 
 

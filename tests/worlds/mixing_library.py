@@ -73,8 +73,8 @@ def put_kept(library: Library, folder: Path, kept: Kept, entry: Entry, card: str
     photo = PhotoRef(hashlib.sha256(path.read_bytes()).hexdigest(), path.name, 1)
     values = {
         "strip": entry.mark,
-        "stage": entry.stage.name,
-        "washes": entry.stage.washes,
+        "stage": entry.state.name,
+        "washes": entry.state.washes,
         "measured": entry.measured or DAY,
         "card": card,
         "grade": "measured" if kept.absolute else "nominal",

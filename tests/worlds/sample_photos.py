@@ -20,7 +20,7 @@ from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.measurement.pigment_row import ROW, Places
 from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
 from tests.paths import HOME
-from tests.worlds.inks import Recipe, cloth
+from tests.worlds.inks import Recipe, cloth, strip_reflectance
 from tests.worlds.lens import Pose
 from tests.worlds.phone import Phone, matrix_profile
 from tests.worlds.printers import AS_READ, READ_AT, PrintedCard, print_card
@@ -183,7 +183,7 @@ PIGMENTS: dict[str, Recipe] = {
 }
 
 
-def two_lamps(shot: int = 0, light: Array = BUILD_FAIR_LIGHTS["window north"]) -> Scene:
+def two_lights(shot: int = 0, light: Array = BUILD_FAIR_LIGHTS["window north"]) -> Scene:
     """Yesterday's mauve and one remixed from other pigments; the studio's own pigments lie below the card."""
     below = tuple(
         Loose(window.name, (window.box.x, window.box.y, window.box.w, window.box.h), strip(PIGMENTS[window.name]))
@@ -287,9 +287,9 @@ SAMPLES: dict[str, Sample] = {
     "tint_ladder_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: tint_ladder(2)),
     "tint_ladder_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: tint_ladder(4)),
     "p3": Sample("good_pair by a phone that stores Display P3", p3),
-    "two_lamps_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lamps),
-    "two_lamps_led": Sample(
-        "the same scene under a warm LED lamp", lambda: two_lamps(1, BUILD_BAD_LIGHTS["warm LED 2700"])
+    "two_lights_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lights),
+    "two_lights_led": Sample(
+        "the same scene under a warm LED lamp", lambda: two_lights(1, BUILD_BAD_LIGHTS["warm LED 2700"])
     ),
     "season_1_dry": Sample("slate 1 and rust 1, air-dried", lambda: season(1, strip(SLATE), strip(RUST)), TINY),
     "season_1_set": Sample("the same two strips, heat-set", lambda: season(2, heated(SLATE), heated(RUST)), TINY),

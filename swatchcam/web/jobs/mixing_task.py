@@ -64,12 +64,12 @@ def order_from(question: Facts) -> Order:
 def proposal_from(facts: Facts) -> Proposal:
     """A proposal of the answer, back from JSON."""
     from ...library.proposals import Proposal
-    from ...library.records import parse_stage
+    from ...library.records import parse_state
     from ...recipes.recipe import recipe_from_json
 
     covariance = tuple(tuple(row) for row in facts["covariance"])
     tuples = {name: tuple(facts[name]) for name in ("target", "lab", "reflectance")} | {"covariance": covariance}
-    read = {"recipe": recipe_from_json(facts["recipe"]), "stage": parse_stage(facts["stage"])}
+    read = {"recipe": recipe_from_json(facts["recipe"]), "state": parse_state(facts["state"])}
     return Proposal(**dict(facts) | tuples | read)
 
 
@@ -108,17 +108,17 @@ def _asked(question: Facts) -> Asked:
 
 
 def _place(question: Facts) -> Place:
-    from ...library.records import parse_stage
+    from ...library.records import parse_state
     from ...mixing.requests import Place
 
-    return Place(**question["place"] | {"stage": parse_stage(question["place"]["stage"])})
+    return Place(**question["place"] | {"state": parse_state(question["place"]["state"])})
 
 
 def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     from ...recipes.recipe import recipe_json
 
-    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "stage": str(proposal.stage)}
+    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "state": str(proposal.state)}
 
 
 def _entry_dict(entry: Entry) -> dict[str, Any]:
-    return {"shade": entry.shade, "stage": str(entry.stage), "batch": entry.batch, "cloth": entry.cloth}
+    return {"shade": entry.shade, "state": str(entry.state), "batch": entry.batch, "cloth": entry.cloth}

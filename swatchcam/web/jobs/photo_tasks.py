@@ -88,14 +88,14 @@ def _measured(job: Job) -> Measurement:
     from ...measurement.pigment_row import load_row
 
     asked = job["asked"]
-    lamps = asked.get("lamps") or [1] * len(job["files"])
-    if len(lamps) != len(job["files"]) or 1 not in lamps or not {1, 2}.issuperset(lamps):
+    lights = asked.get("lights") or [1] * len(job["files"])
+    if len(lights) != len(job["files"]) or 1 not in lights or not {1, 2}.issuperset(lights):
         raise UsageError(
-            "It is not said which lamp each photo was taken under.", "Say of each photo: this lamp or another."
+            "It is not said which light each photo was taken under.", "Say of each photo: this light or another."
         )
     row = load_row(asked["row"]) if asked.get("row") else None
-    pairs = list(zip(job["files"], lamps, strict=True))
-    looks = [[_look(path, asked, row, len(pairs)) for path, of in pairs if of == lamp] for lamp in (1, 2)]
+    pairs = list(zip(job["files"], lights, strict=True))
+    looks = [[_look(path, asked, row, len(pairs)) for path, of in pairs if of == light] for light in (1, 2)]
     return from_looks(looks, row)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.compare import Wanted, check_kept
-from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_stage
+from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...measurement.verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
@@ -18,11 +18,11 @@ from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
 from ..context import Studio
 
-STRIP, SHADE, GOAL, RECORD, NUMBERS = "strip", "shade", "goal", "record", "numbers"
+STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
 SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
 SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
-NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "stage")
-JUDGED_STAGES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
+NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state")
+JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 ENDS = {"left": "the left strip", "right": "the right strip"}
 
 
@@ -31,14 +31,14 @@ class Question:
     """One strip, and what it is judged against."""
 
     strip: str  # the strip
-    to: str = ""  # STRIP, SHADE, GOAL, RECORD or NUMBERS; "" for nothing: only the colours are told
+    to: str = ""  # STRIP, SHADE, TARGET, RECORD or NUMBERS; "" for nothing: only the colours are told
     other: str = ""  # the other strip in the same photo
     shade: str = ""
     batch: str = ""
     record: str = ""
     numbers: str = ""  # L,a,b
     tolerance: str = ""
-    stage: str = AIR_DRIED
+    state: str = AIR_DRIED
     after_heat: bool = False
 
 
@@ -65,12 +65,12 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
 
 
 def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
-    stage = {"stage": asked["stage"]} if asked.get("stage") else {}
+    state = {"state": asked["state"]} if asked.get("state") else {}
     if asked.get("shade") and not asked.get("aim"):
-        return {"to": SHADE, "shade": asked["shade"]} | stage
+        return {"to": SHADE, "shade": asked["shade"]} | state
     if others:  # beside the pot's strip lies the one that is wanted: the surest way
-        return {"to": STRIP} | stage
-    return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | stage
+        return {"to": STRIP} | state
+    return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | state
 
 
 def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Question) -> dict[str, Any]:
@@ -84,13 +84,13 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
         The library refuses.
     """
     colour = sitting.strip_named(question.strip)
-    if question.after_heat and question.to not in (SHADE, GOAL, RECORD):
+    if question.after_heat and question.to not in (SHADE, TARGET, RECORD):
         raise UsageError(
             "What a strip is going to be once heat-set can be judged against a shade only.",
             "Choose a shade, or take the tick away.",
         )
     tolerance = parse_amount(question.tolerance, "") if question.tolerance else None
-    if question.to in (SHADE, GOAL, RECORD):
+    if question.to in (SHADE, TARGET, RECORD):
         recalled = check_kept(studio.opened(), colour, _wanted(question), tolerance)
         return verdict_dict(recalled.verdict, None, facts, recalled=recalled_dict(recalled))
     limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
@@ -133,16 +133,16 @@ def reference_words(question: Question, found: Mapping[str, Any]) -> str:
     record = recalled["record"]
     if record is None:
         return f"the target of {recalled['shade']}"
-    return f"batch {record['batch']} of {record['shade']} ({record['stage']})"
+    return f"batch {record['batch']} of {record['shade']} ({record['state']})"
 
 
 def _wanted(question: Question) -> Wanted:
-    stage = parse_stage(question.stage)
+    state = parse_state(question.state)
     if question.to == RECORD:
-        return Wanted(record=record_number(question.record), stage=stage, after_heat=question.after_heat)
+        return Wanted(record=record_number(question.record), state=state, after_heat=question.after_heat)
     if not question.shade:
         raise UsageError("No shade was chosen.", "Choose one in the list of shades.")
-    return Wanted(question.shade, question.batch, None, question.to == GOAL, stage, question.after_heat)
+    return Wanted(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
 
 
 def _other(sitting: Sitting, question: Question) -> Kept:

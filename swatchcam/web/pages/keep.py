@@ -28,15 +28,15 @@ from ..request_checks import posted
 from .comparison import strip_words
 from .result import PHOTO, pot_of, records_on, sitting_on
 
-WORDS = ("mark", "cloth", "mesh", "squeegee", "lamp", "ink")  # short things that may be said of a strip
+WORDS = ("mark", "cloth", "mesh", "squeegee", "light", "ink")  # short things that may be said of a strip
 DAYS = ("mixed", "measured")
-KEPT_STAGES = {
+KEPT_STATES = {
     AIR_DRIED: "air-dried",
     HEAT_SET: "heat-set",
     WASHED: "washed",
     WET: "still wet",
 }
-FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
+FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
 NOTES = 2000  # letters
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
@@ -44,10 +44,10 @@ _WRITING = Lock()  # what is there already is looked up and then written: a butt
 def ask(request: Request) -> Response:
     """What is to be said of the strip; what it was judged as, it is kept as."""
     asked, library = item_of(request, PHOTO).asked, studio_of(request).found()
-    stage, _, washes = (request.query_params.get("stage") or asked.get("stage", "")).partition(" ")
+    state, _, washes = (request.query_params.get("state") or asked.get("state", "")).partition(" ")
     pot = pot_of(library, asked) if library else None
     said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
-    return _form(request, said | {"stage": stage, "washes": washes.removesuffix(" x")})
+    return _form(request, said | {"state": state, "washes": washes.removesuffix(" x")})
 
 
 def keep(request: Request, form: FormData) -> Response:
@@ -69,12 +69,12 @@ def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:
-    stage = choice(form, "stage", tuple(KEPT_STAGES), default=AIR_DRIED)
-    if stage == WASHED:
-        stage = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
+    state = choice(form, "state", tuple(KEPT_STATES), default=AIR_DRIED)
+    if state == WASHED:
+        state = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
     notes = text(form, "notes", longest=NOTES, lines=True)
-    entry = entry_of(text(form, "shade", needed=True), stage, batch=text(form, "batch"), **said)
+    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), **said)
     _refuse_days_to_come(studio, entry)
     return replace(entry, recipe=_recipe(form), notes=notes)
 
@@ -107,7 +107,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     of_strip = ("mark", "cloth", "mesh", "squeegee", "light", "notes", "measured")
     before = {name: getattr(record, name) for name in of_strip}
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
-    if record.stage == entry.stage and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
+    if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
         return record
     raise UsageError(
         f"This strip is kept already, as record {record.number}; what was said of it anew was not kept.",
@@ -130,7 +130,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
         "batches": last,
-        "stages": KEPT_STAGES,
+        "states": KEPT_STATES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
 

@@ -29,7 +29,7 @@ Facts = dict[str, Any]
 
 
 def offered(library: Library) -> Facts:
-    """For each form: shades, and pigments, cloths, stages and inks of the strips whose recipe is known.
+    """For each form: shades, and pigments, cloths, states and inks of the strips whose recipe is known.
 
     What the pigments do is not learned for that: it takes too long for a page.
     """
@@ -37,14 +37,14 @@ def offered(library: Library) -> Facts:
     cloths = cloths_of(library)
     records, used = [record for record, _ in found], [batch for _, batch in found]
     whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
-    stages = sorted({record.stage for record in records} | {DRY}, key=lambda stage: stage.order)
+    states = sorted({record.state for record in records} | {DRY}, key=lambda state: state.order)
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
         "cloths": [cloth for cloth in cloths if cloth],
         "several": len(cloths) > 1,
         "nameless": "" in cloths,  # the bench has no word for those
-        "stages": [str(stage) for stage in stages],
+        "states": [str(state) for state in states],
         "inks": _once([batch.ink for batch in used]),
     }
 

@@ -11,7 +11,7 @@ from ...colorimetry.lab_text import parse_lab, plain_lab
 from ...errors import UsageError
 from ...library.library import Library
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ...library.records import AIR_DRIED, Batch, parse_stage
+from ...library.records import AIR_DRIED, Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
@@ -126,7 +126,7 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
         else None,
     }
     if pot.record:
-        found["place"] = _place(form) | {"stage": str(pot.record.stage)} | ({} if unknown else {"cloth": ""})
+        found["place"] = _place(form) | {"state": str(pot.record.state)} | ({} if unknown else {"cloth": ""})
         found["record"] = pot.record.number
     if pot.sitting:
         found["sitting"] = sitting_dict(pot.sitting)
@@ -192,8 +192,8 @@ def _order(form: FormData, kind: str) -> Order:
 
 def _place(form: FormData, cloth: str = "") -> dict[str, str]:
     """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
-    stage = parse_stage(text(form, "stage") or AIR_DRIED)
-    return {"cloth": text(form, "cloth") or cloth, "stage": str(stage), "ink": text(form, "ink")}
+    state = parse_state(text(form, "state") or AIR_DRIED)
+    return {"cloth": text(form, "cloth") or cloth, "state": str(state), "ink": text(form, "ink")}
 
 
 def _batch(library: Library, form: FormData) -> Batch:

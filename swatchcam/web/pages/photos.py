@@ -27,7 +27,7 @@ from ..forms import choice, files, text, ticked
 from ..inbox import Item
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
-from .comparison import JUDGED_STAGES
+from .comparison import JUDGED_STATES
 from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
 
 RECENT = 12  # photos on the first page
@@ -59,19 +59,19 @@ def first(request: Request) -> Response:
 def send(request: Request, form: FormData) -> Response:
     """Photos of one scene onto the tray, and to work."""
     studio = studio_of(request)
-    under = [files(form, name) for name in ("photos", "other_lamp")]
+    under = [files(form, name) for name in ("photos", "other_light")]
     if not under[0]:
         raise UsageError("There is no photo in the form.", "Take a photo of the card with its strips, or choose one.")
     asked = {
         **_how(studio, form),
         "shade": text(form, "shade"),
-        "stage": choice(form, "stage", tuple(JUDGED_STAGES), default=""),
+        "state": choice(form, "state", tuple(JUDGED_STATES), default=""),
         "aim": text(form, "aim"),
         "mix": text(form, "mix"),
     }
-    lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
+    lights = [light for light, sent in enumerate(under, start=1) for _ in sent]
     with _unpacked(studio, [*under[0], *under[1]]) as sent:
-        return _to_work(studio, text(form, "key"), asked | {"lamps": lamps}, sent)
+        return _to_work(studio, text(form, "key"), asked | {"lights": lights}, sent)
 
 
 def add(request: Request, form: FormData) -> Response:
@@ -83,8 +83,8 @@ def add(request: Request, form: FormData) -> Response:
         raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
     if len(item.files) + len(new) > FILES:
         raise UsageError(f"More than {FILES} photos of one scene gain nothing.", "Send fewer.")
-    lamp = 2 if choice(form, "lamp", ("same", "other"), label="light") == "other" else 1
-    asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)], "before": item.id}
+    light = 2 if choice(form, "light", ("same", "other"), label="light") == "other" else 1
+    asked = item.asked | {"lights": [*item.asked["lights"], *(light for _ in new)], "before": item.id}
     with _unpacked(studio, new) as sent:
         return _to_work(studio, text(form, "key"), asked, [*zip(item.files, item.names, strict=True), *sent])
 
@@ -157,7 +157,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
         "shade": names.get(key(said.get("shade", "")), ""),
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
         "mix": mixed,
-        "stages": JUDGED_STAGES,
+        "states": JUDGED_STATES,
     }
 
 

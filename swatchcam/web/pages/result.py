@@ -22,7 +22,7 @@ from ..inbox import Item
 from ..render import REFUSAL, page
 from .chips import filled
 from .comparison import (
-    JUDGED_STAGES,
+    JUDGED_STATES,
     SHAPES,
     SIGNS,
     STRIP,
@@ -64,7 +64,7 @@ def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, 
         strips={kept.name: strip_words(kept.name) for kept in sitting.strips},
         chips=_chips(sitting),
         weak=weak,
-        stages=JUDGED_STAGES,
+        states=JUDGED_STATES,
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
         **again,
@@ -129,7 +129,7 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
         "sign": SIGNS[found["verdict"]],
         "shape": SHAPES[found["verdict"]],
         "lead": lead(found, sample, reference),
-        "advice": advice(found, _of_first_lamp(sitting, weak)),
+        "advice": advice(found, _of_first_light(sitting, weak)),
         "add_first": found["verdict"] == TOO_CLOSE,
         "reference": reference,
         "pair": _as_they_lie(
@@ -141,9 +141,9 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
     }
 
 
-def _of_first_lamp(sitting: Sitting, flags: list[str]) -> list[str]:
+def _of_first_light(sitting: Sitting, flags: list[str]) -> list[str]:
     """The flags without those of photos under another lamp, which may be as poor as lamps are."""
-    other = tuple(f"{ref.name}: " for _, ref in sitting.photos if ref.lamp != 1)
+    other = tuple(f"{ref.name}: " for _, ref in sitting.photos if ref.light != 1)
     return [flag for flag in flags if not flag.startswith(other)]
 
 

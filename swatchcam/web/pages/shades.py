@@ -17,7 +17,7 @@ from ...colorimetry.colour_difference import describe_difference
 from ...colorimetry.lab_text import parse_lab
 from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
-from ...library.history import CHARTED, history, stages
+from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words
 from ...library.library import Library
 from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
@@ -145,10 +145,10 @@ def shade(request: Request) -> Response:
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
-        pasts=[past for stage in stages(records) if (past := history(one.target, records, stage)).points],
+        pasts=[past for state in states(records) if (past := history(one.target, records, state)).points],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
-        care=care_lines(heat=True) if any(pair.after.stage.name == HEAT_SET for pair in found.pairs) else (),
+        care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, [line.record for chapter in newest for line in chapter.lines]),
         **_choices(library, one, found.records),
@@ -169,7 +169,7 @@ def merging(request: Request) -> Response:
         names=(one.name, other.name),
         chips=[record and record_chip(record, HALF) for record in both],
         records=both,
-        stages={str(record.stage) for record in both if record},
+        states={str(record.state) for record in both if record},
         told=_apart(both[0], both[1], one, other),
     )
 
