@@ -13,7 +13,7 @@ from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option,
 from .output import tell, tell_done
 
 _WANTED: tuple[Callable[..., Any], ...] = (
-    click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
+    click.option("--target", default="", metavar="L,a,b|PHOTO[:STRIP]", help="The colour that is wanted."),
     click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
@@ -30,7 +30,7 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the only one]"),
-    click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns."),
+    click.option("--state", default="air-dried", show_default=True, help="What was done to the strips."),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
@@ -49,7 +49,7 @@ def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def mix() -> None:
     """Find a recipe, correct the pot in hand, thin one that is too strong, or mix a shade again.
 
-    All rests on drawdowns whose recipe is known: ladders ('swatchcam pigment ladder') and every batch that was kept
+    All rests on strips whose recipe is known: ladders ('swatchcam pigment ladder') and every batch that was kept
     with its recipe. Pigment cannot be taken out again: what is proposed for a pot is only ever an addition.
 
     \b
@@ -85,13 +85,13 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.option("--shade", default="", metavar="NAME", help="The shade that the pot shall become.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
 @click.option("--grams", type=IN_GRAMS, required=True, help="What is in the pot now.")
-@click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
+@click.option("--strip", default=None, help="The pot's strip. [default: right, today's strip]")
 @click.option(
-    "--beside-strip",
-    "beside_strip",
+    "--target-strip",
+    "target_strip",
     default=None,
-    metavar="DRAWDOWN",
-    help="The drawdown in the same photo that is the target, such as left: the surest way.",
+    metavar="STRIP",
+    help="The strip in the same photo that is the target, such as left: the surest way.",
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @_mixing_options
@@ -100,12 +100,12 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
     """Say what to add to the pot in hand, in steps that hardly overshoot.
 
-    PHOTO shows a drawdown of the pot; it is kept in the library. The target is the strip that --beside-strip names,
+    PHOTO shows a strip of the pot; it is kept in the library. The target is the strip that --target-strip names,
     else --target or --record, else the shade's own.
 
     \b
     Examples:
-      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --beside-strip left
+      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --target-strip left
       swatchcam mix correct today.jpg --shade "river blue" --grams 480 --keep
       swatchcam mix correct old_pot.jpg --unknown --grams 300 --target 41.2,-8.0,-32.5
     """
@@ -118,10 +118,8 @@ def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
 @click.option("--batch", default="", metavar="NAME", help="The batch in the strong pot. [default: the last one]")
 @click.option("--grams", type=IN_GRAMS, required=True, help="What is in the strong pot now.")
 @click.option("--want", type=IN_GRAMS, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
-@click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
-@click.option(
-    "--beside-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
-)
+@click.option("--strip", default=None, help="The pot's strip. [default: right, today's strip]")
+@click.option("--target-strip", default=None, metavar="STRIP", help="The strip in the same photo that is the target.")
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @_mixing_options
 @photo_options
@@ -212,7 +210,7 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
     from ..mixing.requests import CorrectionRequest, Hand
 
     opened = open_library(rest["library"])
-    hand = Hand(rest["batch"], rest["window"], rest["beside_strip"], rest["unknown"])
+    hand = Hand(rest["batch"], rest["strip"], rest["target_strip"], rest["unknown"])
     request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), want)
     _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
 
@@ -220,15 +218,15 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
 def _asked(rest: dict[str, Any]) -> Any:
     from ..mixing.target import Asked
 
-    how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
+    how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
     return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
 
 
 def _place(rest: dict[str, Any]) -> Any:
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..mixing.requests import Place
 
-    return Place(rest["cloth"], parse_stage(rest["stage"]), rest["ink"])
+    return Place(rest["cloth"], parse_state(rest["state"]), rest["ink"])
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:

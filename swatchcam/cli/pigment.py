@@ -26,8 +26,8 @@ from .output import tell, tell_done
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A ladder is a few drawdowns of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
-    100 g are enough, and one drawdown of binder alone for all.
+    A ladder is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
+    100 g are enough, and one strip of binder alone for all.
 
     \b
     Example:
@@ -43,12 +43,12 @@ def pigment() -> None:
     "--load",
     "loads",
     multiple=True,
-    metavar="DRAWDOWN=PERCENT",
+    metavar="STRIP=PERCENT",
     help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
 @click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
@@ -61,10 +61,10 @@ def ladder(
     loads: tuple[str, ...],
     cup: float,
     scale: float,
-    stage: str,
+    state: str,
     card: str | None,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
@@ -85,11 +85,11 @@ def ladder(
     from ..report.mixing_text import ladder_text
 
     wanted = parse_loads(loads)
-    entry = entry_of(ALONE, stage, **said)
+    entry = entry_of(ALONE, state, **said)
     first, *again = (str(photo) for photo in photos)
-    named = beside or any(window.startswith("beside") for window in wanted)
-    lamps = [str(photo) for photo in other_lamp]
-    measured = measure(first, card, again=again, beside=named, other_light=lamps, strip=strip)
+    named = beside or any(strip.startswith("beside") for strip in wanted)
+    lights = [str(photo) for photo in other_light]
+    measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)
     kept = keep_ladder(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
     _print(ladder_dict(kept, str(opened.place)), ladder_text, as_json)
@@ -97,10 +97,10 @@ def ladder(
 
 @pigment.command("list")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
-def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json: bool) -> None:
+def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json: bool) -> None:
     """List the pigments: how many tints each has, how strong it is, its limits and lots.
 
     \b
@@ -108,22 +108,22 @@ def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json
       swatchcam pigment list --cloth "white cotton"
     """
     from ..library.library import open_library
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..mixing.workbench import set_up
     from ..report.mixing import palette_dict
     from ..report.mixing_text import palette_text
 
-    _print(palette_dict(set_up(open_library(library), cloth, parse_stage(stage), ink)), palette_text, as_json)
+    _print(palette_dict(set_up(open_library(library), cloth, parse_state(state), ink)), palette_text, as_json)
 
 
 @pigment.command()
 @click.argument("name")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @page_option
 @library_options
-def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library: str | None, as_json: bool) -> None:
+def show(name: str, cloth: str, state: str, ink: str, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show what a pigment does, load by load, and how its strength flattens.
 
     \b
@@ -131,12 +131,12 @@ def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library
       swatchcam pigment show brown
     """
     from ..library.library import open_library
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..mixing.workbench import set_up
     from ..report.mixing import pigment_dict
     from ..report.mixing_text import pigment_text
 
-    facts = pigment_dict(set_up(open_library(library), cloth, parse_stage(stage), ink), name)
+    facts = pigment_dict(set_up(open_library(library), cloth, parse_state(state), ink), name)
     if page:
         from ..report.mixing_page import pigment_page
 

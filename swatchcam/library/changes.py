@@ -128,17 +128,17 @@ def merge_shades(library: Library, name: str, into: str) -> str:
     """
 
     def plan(there: Library) -> Plan:
-        source, goal = there.shade(name), there.shade(into)
-        if source.number == goal.number:
+        source, destination = there.shade(name), there.shade(into)
+        if source.number == destination.number:
             raise UsageError(f"'{name}' and '{into}' are the same shade.", "Name two shades.")
-        taken = {key(batch.name) for batch in there.batches(goal.name)}
+        taken = {key(batch.name) for batch in there.batches(destination.name)}
         touches: list[Wanted] = []
         for batch in there.batches(source.name):
             fresh = _free(batch.name, source.name, taken)
             taken.add(key(fresh))
-            touches.append(("batch", batch.number, {"shade_id": goal.number, "name": fresh, "key": key(fresh)}))
+            touches.append(("batch", batch.number, {"shade_id": destination.number, "name": fresh, "key": key(fresh)}))
         touches.append(("shade", source.number, {"removed": schema.now()}))
-        return f"merged shade '{source.name}' into '{goal.name}'", touches
+        return f"merged shade '{source.name}' into '{destination.name}'", touches
 
     return carry_out(library, plan)
 
@@ -159,7 +159,7 @@ def remove_shade(library: Library, name: str) -> str:
 
     def plan(there: Library) -> Plan:
         shade, out = there.shade(name), {"removed": schema.now()}
-        # Its records are marked too: a drawdown that is in use nowhere may be kept again.
+        # Its records are marked too: a strip that is in use nowhere may be kept again.
         touches: list[Wanted] = [("shade", shade.number, out)]
         touches += [("batch", batch.number, out) for batch in there.batches(name)]
         touches += [("record", record.number, out) for record in there.records(name)]

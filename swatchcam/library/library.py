@@ -1,7 +1,7 @@
 """The studio's library: what was kept, found again. Reading here never writes.
 
 A record is a colour with its errors (`stored_colour`), so when two records made months apart are compared, the errors
-that their phone and lamp have in common cancel, as if both photos were measured now. One transaction a record, photos
+that their phone and light have in common cancel, as if both photos were measured now. One transaction a record, photos
 first: a run that is killed leaves at worst a photo that no record names. One writer at a time in both databases (`BEGIN
 IMMEDIATE`; an advisory lock), and readers never wait (WAL); a change reads what it depends on while it holds that lock.
 A write whose server was lost is tried again and lands once.
@@ -153,16 +153,16 @@ class Library:
             return [batch_of(row) for row in rows_of(connection, query)]
 
     def records(
-        self, shade: str | None = None, batch: str | None = None, stage: str | None = None, digest: str | None = None
+        self, shade: str | None = None, batch: str | None = None, state: str | None = None, digest: str | None = None
     ) -> list[Record]:
-        """The records in use, oldest first: of a shade, of a batch, at a stage, that rest on a photo."""
+        """The records in use, oldest first: of a shade, of a batch, in a state, that rest on a photo."""
         query = records_in_use()
         if shade is not None:
             query = query.where(schema.shade.c.key == key(shade))
         if batch is not None:
             query = query.where(schema.batch.c.key == key(batch))
-        if stage is not None:
-            query = query.where(schema.record.c.stage == stage)
+        if state is not None:
+            query = query.where(schema.record.c.stage == state)
         if digest is not None:
             with_it = select(schema.record_photo.c.record_id).where(schema.record_photo.c.digest == digest)
             query = query.where(schema.record.c.id.in_(with_it))
@@ -204,7 +204,7 @@ class Library:
         return stored
 
     def origins(self) -> set[str]:
-        """`digest:drawdown` of every record in use."""
+        """`digest:strip` of every record in use."""
         query = select(schema.record.c.origin).where(schema.record.c.removed.is_(None))
         with self.reading() as connection:
             return {row.origin for row in rows_of(connection, query)}
@@ -240,7 +240,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
             if not create:
                 raise LibraryError(
                     f"There is no library yet at {place}.",
-                    "Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
+                    "Keep a first strip with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
                 )
             _make(place.file)
         if place.file is not None and place.file.exists():

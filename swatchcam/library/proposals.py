@@ -12,7 +12,7 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Errors
 from ..measurement.stored_colour import PARTS
 from ..recipes.recipe import Recipe
-from .records import DRY, Stage
+from .records import DRY, State
 
 RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again"
 KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)
@@ -69,7 +69,7 @@ class Proposal:
     radius: float  # CIEDE2000 within which the true colour will lie in 95 of 100 cases
     reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; foretold
     cloth: str = ""
-    stage: Stage = DRY
+    state: State = DRY
     words: str = ""
     facts: dict[str, Any] = field(default_factory=dict)  # whatever else was weighed; goes into JSON
 

@@ -19,7 +19,7 @@ from ..recipes.recipe import recipe_from_json
 from ..text import key
 from . import schema
 from .proposals import KINDS, Covariance, Lot, Pigment, Proposal
-from .records import Batch, Record, Shade, Stage, parse_stage
+from .records import Batch, Record, Shade, State, parse_state
 
 
 class DamagedRow(Exception):
@@ -195,7 +195,7 @@ def _proposal(row: Row[Any]) -> Proposal:
         radius=_numbers([row.radius], 1)[0],
         reflectance=_numbers(json.loads(row.reflectance), POINTS),
         cloth=row.cloth,
-        stage=parse_stage(row.stage),
+        state=parse_state(row.stage),
         words=row.words,
         facts=dict(json.loads(row.facts)),
     )
@@ -228,8 +228,8 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         number=row.id,
         shade=row.shade_name,
         batch=row.batch_name,
-        strip=row.strip,
-        stage=Stage(row.stage, row.washes),
+        mark=row.strip,
+        state=State(row.stage, row.washes),
         cloth=row.cloth,
         mesh=row.mesh,
         squeegee=row.squeegee,

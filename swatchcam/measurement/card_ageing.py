@@ -1,6 +1,6 @@
 """A card that is no longer what its values say: stained, faded, or of another print run.
 
-Phone and lamp explain much: any change that a camera's channels could make alike in all patches looks like a camera.
+Phone and light explain much: any change that a camera's channels could make alike in all patches looks like a camera.
 What is left over, patch by patch, only the card explains. Drawn photos of cards that fit their values leave little;
 fading as a whole is told late (magenta paler by a third), because most of it looks like a phone with paler colours.
 """

@@ -1,7 +1,7 @@
-"""Two drawdowns that match in daylight may differ under a bulb: their reflectances, seen under other lights.
+"""Two strips that match in daylight may differ under a bulb: their reflectances, seen under other lights.
 
-The spectra are those behind what the phone saw. One lamp leaves them half open, so what is said here is a guess until
-photos under two lamps were given. Propagation is that of `error_budget`: each colour is taken to the other light with
+The spectra are those behind what the phone saw. One light leaves them half open, so what is said here is a guess until
+photos under two lights were given. Propagation is that of `error_budget`: each colour is taken to the other light with
 the slopes and the doubt of its reflectance; light, fit and eye cancel in the difference as they do there.
 """
 
@@ -48,7 +48,7 @@ class Metamerism:
     reference: str
     under: dict[str, Seen]  # illuminant -> difference
     index: dict[str, Seen]  # illuminant -> special index of metamerism, change from REFERENCE to it
-    told: bool  # both colours were photographed under two lamps; otherwise all this is a guess
+    told: bool  # both colours were photographed under two lights; otherwise all this is a guess
 
 
 def metamerism(sample: Colour, reference: Colour) -> Metamerism:
@@ -62,7 +62,7 @@ def metamerism(sample: Colour, reference: Colour) -> Metamerism:
     one, other = (_Spectrum(colour) for colour in (sample, reference))
     under = {light: _difference(one.under(light), other.under(light)) for light in LIGHTS}
     index = {light: _difference(*_matched(one, other, light)) for light in TESTS}
-    told = all(_two_lamps(colour) for colour in (sample, reference))
+    told = all(_two_lights(colour) for colour in (sample, reference))
     return Metamerism(sample.name, reference.name, under, index, told)
 
 
@@ -108,7 +108,7 @@ class _Spectrum:
         return xyz_weights(light, self.colour.balance.observer)
 
     def xyz(self, light: str) -> Array:
-        """(3,) under a light; where a strip in the photo moved the colour, moved in proportion."""
+        """(3,) under a light; where a row in the photo moved the colour, moved in proportion."""
         own = self.colour.balance.illuminant
         white = self.weights(own).sum(axis=0)
         moved = lab_to_xyz(np.array(self.colour.lab), white) / self._plain(own)
@@ -156,6 +156,6 @@ def _difference(sample: Colour, reference: Colour) -> Seen:
     return Seen(float(delta_e_2000(lab, other)), *interval_of_difference(lab, other, covariance))
 
 
-def _two_lamps(colour: Colour) -> bool:
-    """Under one lamp all photos are alike."""
+def _two_lights(colour: Colour) -> bool:
+    """Under one light all photos are alike."""
     return colour.views[0].alike < len(colour.views)

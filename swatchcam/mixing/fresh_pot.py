@@ -18,17 +18,17 @@ from .workbench import set_up
 
 def new_recipe(library: Library, asked: Asked, order: Order, place: Place, wanted: Target | None = None) -> Answer:
     """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
-    bench = set_up(library, place.cloth, place.stage, place.ink)
-    target, shade = (wanted, None) if wanted else target_of(library, asked, place.stage)
+    bench = set_up(library, place.cloth, place.state, place.ink)
+    target, shade = (wanted, None) if wanted else target_of(library, asked, place.state)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
 def repeated(library: Library, asked: Asked, order: Order, place: Place, rests: Sequence[str] = ()) -> Answer:
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
-    bench = set_up(library, place.cloth, place.stage, place.ink)
-    target, _ = target_of(library, asked, place.stage)
-    best = best_pot(library, shade, target, place.stage)
+    bench = set_up(library, place.cloth, place.state, place.ink)
+    target, _ = target_of(library, asked, place.state)
+    best = best_pot(library, shade, target, place.state)
     old: dict[str, tuple[Batch, float]] = {}
     for text in rests:
         batch, grams = left_over(library, shade, text)

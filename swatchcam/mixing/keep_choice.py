@@ -63,7 +63,7 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
         radius=foreseen.radius,
         reflectance=tuple(round(float(value), 5) for value in foreseen.reflectance),
         cloth=answer.bench.cloth,
-        stage=answer.bench.stage,
+        state=answer.bench.state,
         facts={
             "expected": round(choice.mix.expected, 3),
             "tints": len(answer.bench.tints),

@@ -112,7 +112,7 @@ def check_target(bench: Bench, target: Target) -> None:
     if target.measured is not None and target.measured.absolute != bench.absolute:
         one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
         raise UsageError(
-            f"The drawdowns that this rests on are of {one}, this one is of {other}: they do not go together.",
+            f"The strips that this rests on are of {one}, this one is of {other}: they do not go together.",
             "Say with --card the values that the others were measured with.",
         )
 

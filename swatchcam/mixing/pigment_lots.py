@@ -41,7 +41,7 @@ def new_lot(
             f"{done}: {told}, taken to be {value:.2f} ±{SURE * ASSUMED_STD * value:.2f} times as strong as the ladder's"
         )
     record = library.record(test)
-    bench = set_up(library, record.cloth, record.stage)
+    bench = set_up(library, record.cloth, record.state)
     names = {f"record {each.number}" for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
     tint = tint_of(record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)})

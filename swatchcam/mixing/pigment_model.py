@@ -38,8 +38,8 @@ OFF, OFF_REACH = 0.7, 11.0
 # Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
 # CIEDE2000's S_C and S_H. No source.
 LESS_IN_CHROMA = 0.03
-FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
-# What two drawdowns share of a phone's error, where they are of other pigments, and where they are in other photos;
+FILM_STD = 0.05  # relative thickness of one strip against the next; common practice, no source
+# What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
 LEAST, LEAST_TOLD = 0.02, 1e-4  # CIELAB squared: no variance is less, whatever cancels; of the tints' errors; no source
@@ -52,15 +52,15 @@ class Foreseen:
     """What a mix will look like on the cloth."""
 
     lab: tuple[float, float, float]  # D65, 10 degrees
-    covariance: Array  # (3, 3) of the next drawdown's colour
-    film: Array  # (3, 3) the part of it that is the film: a drawdown may be thicker or thinner than usual
+    covariance: Array  # (3, 3) of the next strip's colour
+    film: Array  # (3, 3) the part of it that is the film: a strip may be thicker or thinner than usual
     ink: Array  # (3, 3) of the ink in a usual film; against a measured target, of its distance from that
     reflectance: Array  # (81,)
     miss: tuple[float, float, float]  # Lab minus the target's, as far as that is thought to be off too; else 0
 
     @property
     def radius(self) -> float:
-        """CIEDE2000 within which the drawdown's true colour will lie in 95 of 100 cases."""
+        """CIEDE2000 within which the strip's true colour will lie in 95 of 100 cases."""
         return radius_of_lab(np.array(self.lab), self.covariance)
 
 
@@ -194,8 +194,8 @@ def learn(tints: Sequence[Tint], film_std: float = FILM_STD) -> Palette:
     pigments = tuple(sorted({name for tint in tints for name in tint.shares}))
     if not pigments:
         raise UsageError(
-            "There is no drawdown yet of which it is known what pigment is in it.",
-            "Make a ladder: a few drawdowns of one pigment at known load.",
+            "There is no strip yet of which it is known what pigment is in it.",
+            "Make a ladder: a few strips of one pigment at known load.",
         )
     cloth = cloth_of(tints)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth

@@ -1,4 +1,4 @@
-"""Did the pots come out as foretold? Each proposal beside the first drawdown that was measured of it."""
+"""Did the pots come out as foretold? Each proposal beside the first strip that was measured of it."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class HitRate:
 def hits(proposals: Iterable[Proposal], records: Iterable[Record]) -> tuple[Hit, ...]:
     """Of each proposal that was carried out and measured since, how it came out.
 
-    What counts is the first record of its batch at its stage and on its cloth. Those of a card that was never measured
+    What counts is the first record of its batch in its state and on its cloth. Those of a card that was never measured
     are left out, and those for another light than D65 and 10 degrees.
     """
     pots: dict[tuple[str, str], list[Record]] = {}
@@ -98,7 +98,7 @@ def _first(proposal: Proposal, records: Iterable[Record]) -> Record | None:
 
 def _fits(proposal: Proposal, record: Record) -> bool:
     cloths = {key(cloth) for cloth in (proposal.cloth, record.cloth) if cloth}
-    return record.stage == proposal.stage and record.measured >= proposal.day and len(cloths) < 2
+    return record.state == proposal.state and record.measured >= proposal.day and len(cloths) < 2
 
 
 def _hit(proposal: Proposal, record: Record) -> Hit:

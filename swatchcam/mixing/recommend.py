@@ -67,7 +67,7 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
 
 
 def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "") -> Proposed:
-    """What to add to a pot whose drawdown is among the bench's tints; `order.grams` is what is in it now.
+    """What to add to a pot whose strip is among the bench's tints; `order.grams` is what is in it now.
 
     Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first. `mixed` is the
     ISO day from which its lots of pigment are.
@@ -160,7 +160,7 @@ def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Rec
 
 
 def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:
-    """A pot of unknown recipe, known by its drawdown alone: a recipe that looks the same stands in for it.
+    """A pot of unknown recipe, known by its strip alone: a recipe that looks the same stands in for it.
 
     Raises
     ------
@@ -185,7 +185,7 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
 
 
 def tint_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> Tint:
-    """A pot's drawdown as a tint of the bench; `mixed` is the ISO day from which its lots of pigment are."""
+    """A pot's strip as a tint of the bench; `mixed` is the ISO day from which its lots of pigment are."""
     shares, std = shares_in(bench, pot, mixed)
     return Tint(shares, std, colour, strip, strip)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..library.entry import Entry
-from ..library.records import DRY, Batch, Record, Shade, Stage
+from ..library.records import DRY, Batch, Record, Shade, State
 from .order import Order, Proposed
 from .target import Asked
 from .workbench import Bench
@@ -16,17 +16,17 @@ class Place:
     """What is mixed for."""
 
     cloth: str = ""  # by default the only one
-    stage: Stage = DRY
+    state: State = DRY
     ink: str = ""  # the ink's family; by default all
 
 
 @dataclass(frozen=True)
 class Hand:
-    """The pot in hand, and where its drawdown lies in the photo."""
+    """The pot in hand, and where its strip lies in the photo."""
 
-    batch: str = ""  # by default the shade's last one, or the one that this drawdown was kept under
-    window: str | None = None
-    beside: str | None = None  # the drawdown in the same photo that is the target
+    batch: str = ""  # by default the shade's last one, or the one that this strip was kept under
+    strip: str | None = None
+    beside: str | None = None  # the strip in the same photo that is the target
     unknown: bool = False  # nobody knows what is in it; nothing is kept then
 
 
@@ -49,6 +49,6 @@ class Answer:
     bench: Bench
     shade: Shade | None
     pot: Batch | None = None  # the pot in hand
-    record: Record | None = None  # its drawdown, as the library now holds it
+    record: Record | None = None  # its strip, as the library now holds it
     rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
-    entry: Entry | None = None  # as which its drawdown is still to be kept
+    entry: Entry | None = None  # as which its strip is still to be kept

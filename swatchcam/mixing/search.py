@@ -46,7 +46,7 @@ class Target:
 
     lab: Lab
     words: str
-    measured: Kept | None = None  # a drawdown; None if only the numbers are known
+    measured: Kept | None = None  # a strip; None if only the numbers are known
     reflectance: tuple[float, ...] | None = None  # (81,) where there is one
 
 

@@ -1,4 +1,4 @@
-"""Ladders: drawdowns of one pigment at known load, kept in the library; and what they tell of the pigment."""
+"""Ladders: strips of one pigment at known load, kept in the library; and what they tell of the pigment."""
 
 from __future__ import annotations
 
@@ -26,11 +26,11 @@ from .pigment_model import MISFIT, Palette
 from .tint import Tint
 from .workbench import Bench
 
-ALONE = "binder alone"  # the shade of drawdowns without pigment
+ALONE = "binder alone"  # the shade of strips without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
 STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the tints'; no source
 VERY_LITTLE = 0.05  # % of a pigment, by which its tinting strength is told; no source
-MOST_LOAD = 50.0  # % of a pigment in a drawdown; no source
+MOST_LOAD = 50.0  # % of a pigment in a strip; no source
 ASSUMED_STD = 0.1  # of a lot's strength that nobody tested, relative; common sense, no source
 USUAL_STD = 0.3  # of a lot's strength against another's, as natural logarithm; common sense, no source
 
@@ -41,30 +41,30 @@ class Rung:
 
     load: float  # %
     lab: Lab
-    radius: float  # CIEDE2000 within which the next drawdown will lie in 95 of 100 cases
+    radius: float  # CIEDE2000 within which the next strip will lie in 95 of 100 cases
     working: float  # % that works: crowded pigment loses strength
 
 
 def parse_loads(texts: Sequence[str]) -> dict[str, float]:
-    """ "left=0.4" -> {"left": 0.4}: drawdown -> load, %; 0 for binder alone.
+    """ "left=0.4" -> {"left": 0.4}: strip -> load, %; 0 for binder alone.
 
     Raises
     ------
     UsageError
-        Not a drawdown and a load, or a drawdown twice.
+        Not a strip and a load, or a strip twice.
     """
     loads: dict[str, float] = {}
     for text in texts:
-        window, _, number = text.partition("=")
+        strip, _, number = text.partition("=")
         try:
             load = parse_number(number, "%")
         except UsageError:
             load = -1.0
-        if not window.strip() or not 0 <= load <= MOST_LOAD:
-            raise UsageError(f"'{text}' is no drawdown with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")
-        if window.strip() in loads:
-            raise UsageError(f"The drawdown '{window.strip()}' is there twice.", "Give each load once.")
-        loads[window.strip()] = load
+        if not strip.strip() or not 0 <= load <= MOST_LOAD:
+            raise UsageError(f"'{text}' is no strip with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")
+        if strip.strip() in loads:
+            raise UsageError(f"The strip '{strip.strip()}' is there twice.", "Give each load once.")
+        loads[strip.strip()] = load
     if not loads:
         raise UsageError("Nobody said what load is where.", "Say it with --load left=0.4 --load right=1.5")
     return loads
@@ -85,18 +85,18 @@ def keep_ladder(
     Raises
     ------
     UsageError
-        No drawdown of that name, a load that the scale cannot weigh, or a rung that is kept already.
+        No strip of that name, a load that the scale cannot weigh, or a rung that is kept already.
     LibraryError
         They cannot be written; rungs before the one that fails are kept.
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
     if key(name) == BINDER:
-        raise UsageError("The binder is no pigment.", "Give the load 0 for a drawdown of binder alone.")
+        raise UsageError("The binder is no pigment.", "Give the load 0 for a strip of binder alone.")
     check_number(cup_g, "The cup (g)", 1, 1e5, "100")
     check_number(scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
     sitting = sitting_of(measurement)
     prepared = []
-    for window, load in loads.items():
+    for strip, load in loads.items():
         grams = load * cup_g / 100
         if 0 < grams < scale_g / 2:
             raise UsageError(
@@ -104,7 +104,7 @@ def keep_ladder(
                 "Say with --cup how much you mixed, and with --scale how fine your scale is.",
             )
         said = Entry(**vars(entry) | _rung(name, load, filled_up({name: grams} if grams else {}, cup_g, scale_g)))
-        prepared.append(prepare(sitting, window, said))
+        prepared.append(prepare(sitting, strip, said))
     return [put(library, one) for one in prepared]
 
 
@@ -163,7 +163,7 @@ def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
     if misfit.min() > MISFIT:
         raise UsageError(
             f"This test mix does not look like {pigment} at any strength.",
-            "Check its recipe and drawdown, and mix it anew of binder and the new lot alone.",
+            "Check its recipe and strip, and mix it anew of binder and the new lot alone.",
         )
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))
     likely /= likely.sum()

@@ -1,4 +1,4 @@
-"""A tint: a drawdown whose recipe is known. What the studio's pigments do is learned from its tints."""
+"""A tint: a strip whose recipe is known. What the studio's pigments do is learned from its tints."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from ..text import key
 
 @dataclass(frozen=True)
 class Tint:
-    """What a drawdown was mixed of, and what it measured; with no share at all it is binder alone."""
+    """What a strip was mixed of, and what it measured; with no share at all it is binder alone."""
 
     shares: dict[str, float]  # pigment, in small letters -> g in 100 g of the whole, of the lot that counts as 1
     shares_std: dict[str, float]  # one standard deviation of each
@@ -37,13 +37,13 @@ def tint_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> Tint 
         strength, off = shelf[name].strength(day)
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
-    strip = strip_of(record.shade, record.batch, record.strip)
+    strip = strip_of(record.shade, record.batch, record.mark)
     return Tint(shares, std, record.colour, strip, f"record {record.number}")
 
 
-def strip_of(shade: str, batch: str, label: str = "") -> str:
-    """What a strip is known by; drawdowns of a batch without a label are taken for one and the same."""
-    return "\n".join((key(shade), key(batch), key(label)))
+def strip_of(shade: str, batch: str, mark: str = "") -> str:
+    """What a strip is known by; strips of a batch without a mark are taken for one and the same."""
+    return "\n".join((key(shade), key(batch), key(mark)))
 
 
 def tints_of(records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]) -> list[Tint]:

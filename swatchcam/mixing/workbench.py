@@ -12,14 +12,14 @@ from ..errors import LibraryError, UsageError
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
-from ..library.records import DRY, USUAL_LIGHT, Batch, Record, Stage, light_of
+from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..messages.message import Flag, flag
 from ..text import key, listed
 from .pigment_model import Palette, learn
 from .search import MOST, THINGS, Limits
 from .tint import Tint, tints_of
 
-FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess; no source
+FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 MOST_TINTS = 160  # more teach hardly more, and take long; no source
 START = "Make a ladder of each pigment: swatchcam pigment ladder PHOTO --pigment NAME --load left=0.4 --load right=1.5"
 
@@ -29,7 +29,7 @@ class Bench:
     """Everything that is needed to mix on one cloth."""
 
     cloth: str
-    stage: Stage
+    state: State
     tints: tuple[Tint, ...]
     shelf: Mapping[str, Pigment]  # by name in small letters
     names: Mapping[str, str]  # name in small letters -> as the studio writes it
@@ -43,14 +43,14 @@ class Bench:
 
     @property
     def warnings(self) -> tuple[Flag, ...]:
-        """What is weak, and which drawdown fits what is known of its recipe least, if it does not."""
+        """What is weak, and which strip fits what is known of its recipe least, if it does not."""
         odd = self.palette.misfits()
         if not odd:
             return self.flags
         return (*self.flags, flag("recipe-unlike-colour", what=odd[0].name))
 
     def with_tint(self, tint: Tint) -> Bench:
-        """The same with one drawdown more."""
+        """The same with one strip more."""
         return replace(self, tints=(*self.tints, tint))
 
     def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
@@ -102,33 +102,33 @@ class Bench:
         return total
 
 
-def set_up(library: Library, cloth: str = "", stage: Stage = DRY, ink: str = "") -> Bench:
-    """The bench for a cloth and a stage; `cloth` may be left open where only one was ever used.
+def set_up(library: Library, cloth: str = "", state: State = DRY, ink: str = "") -> Bench:
+    """The bench for a cloth and a state; `cloth` may be left open where only one was ever used.
 
     Raises
     ------
     UsageError
         Several cloths, and none was named.
     LibraryError
-        No drawdown in the library has a recipe, on this cloth, at this stage.
+        No strip in the library has a recipe, on this cloth, in this state.
     """
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
     known = {(key(batch.shade), key(batch.name)) for batch in batches}
     records = [
         record
-        for record in library.records(stage=stage.name)
-        if record.stage == stage and light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
+        for record in library.records(state=state.name)
+        if record.state == state and light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
     ]
     cloth = _one_cloth(records, cloth)
     records = [record for record in records if key(record.cloth) == key(cloth)]
     if not records:
-        raise LibraryError(f"No {stage} drawdown{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
+        raise LibraryError(f"No {state} strip{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
     absolute = any(record.colour.absolute for record in records)
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
     tints = _not_too_many(tints_of(alike, batches, shelf))
-    return Bench(cloth, stage, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute, left_out))
+    return Bench(cloth, state, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute, left_out))
 
 
 def _not_too_many(tints: Sequence[Tint]) -> tuple[Tint, ...]:
@@ -145,7 +145,7 @@ def _one_cloth(records: Sequence[Record], cloth: str) -> str:
     if len(cloths) > 1:
         names = listed(sorted(name or "one not named" for name in cloths.values()))
         raise UsageError(
-            f"There are drawdowns on several cloths: {names}.",
+            f"There are strips on several cloths: {names}.",
             "Say with --cloth for which one to mix: ink looks different on each.",
         )
     return next(iter(cloths.values()), "")

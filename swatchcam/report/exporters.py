@@ -29,7 +29,7 @@ from .said import flag_dicts
 
 FORMAT = "swatchcam-library-1"
 FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings
-CAMERA = "phone camera, drawdown beside a printed reference card"
+CAMERA = "phone camera, strip beside a printed reference card"
 
 Cell = str | int | float | None
 # A record with its shade and batch -> what stands in the column; the names carry the units.
@@ -39,9 +39,9 @@ COLUMNS: dict[str, Column] = {
     "sample_name": lambda record, shade, batch: record_label(record),
     "shade": lambda record, shade, batch: record.shade,
     "batch": lambda record, shade, batch: record.batch,
-    "strip": lambda record, shade, batch: record.strip,
-    "stage": lambda record, shade, batch: record.stage.name,
-    "washes": lambda record, shade, batch: record.stage.washes,
+    "mark": lambda record, shade, batch: record.mark,
+    "state": lambda record, shade, batch: record.state.name,
+    "washes": lambda record, shade, batch: record.state.washes,
     "measured_date": lambda record, shade, batch: record.measured,
     "mixed_date": lambda record, shade, batch: batch.mixed if batch else "",
     "illuminant": lambda record, shade, batch: record.colour.illuminant,
@@ -73,7 +73,7 @@ COLUMNS: dict[str, Column] = {
     "notes": lambda record, shade, batch: record.notes,
 }
 # What JSON takes over from a record under its own name.
-SAID = ("number", "shade", "batch", "strip", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
+SAID = ("number", "shade", "batch", "mark", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
 LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
 
 
@@ -173,7 +173,7 @@ def _target(shade: Shade | None, place: int) -> float | None:
 
 
 def _to_target(record: Record, shade: Shade | None) -> float | None:
-    """Nothing for a nominal card: its numbers say how far two drawdowns are apart, not how far from a target."""
+    """Nothing for a nominal card: its numbers say how far two strips are apart, not how far from a target."""
     if shade is None or shade.target is None or not record.colour.absolute:
         return None
     return float(delta_e_2000(record.colour.lab, shade.target))
@@ -205,7 +205,7 @@ def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     more = ("reflectance", "cloth", "words", "facts")
     return {name: getattr(proposal, name) for name in (*plain, *more)} | {
         "covariance": [list(row) for row in proposal.covariance],
-        "stage": str(proposal.stage),
+        "state": str(proposal.state),
         "recipe": _recipe_list(proposal.recipe),
     }
 
@@ -240,8 +240,8 @@ def _record_dict(record: Record) -> dict[str, Any]:
     colour = record.colour
     errors = json.loads(errors_as_text(colour))
     return {name: getattr(record, name) for name in SAID} | {
-        "stage": record.stage.name,
-        "washes": record.stage.washes,
+        "state": record.state.name,
+        "washes": record.state.washes,
         "measured_date": record.measured,
         "place_in_photo": colour.name,
         "illuminant": colour.illuminant,
@@ -251,7 +251,7 @@ def _record_dict(record: Record) -> dict[str, Any]:
         "absolute_values_may_be_judged": colour.absolute,
         "reflectance_380_to_780_nm": errors.pop("reflectance"),
         "errors_lab": errors,
-        "photos": [{"sha256": photo.digest, "name": photo.name, "lamp": photo.lamp} for photo in record.photos],
+        "photos": [{"sha256": photo.digest, "name": photo.name, "light": photo.light} for photo in record.photos],
         "flags": flag_dicts(record.flags),
     }
 
@@ -261,7 +261,7 @@ def _cgats_header(created: str, originator: str, light: tuple[str, int] | None, 
     lines = [
         "CGATS.17",
         f"ORIGINATOR {_quoted(originator)}",
-        f"DESCRIPTOR {_quoted(f'Drawdowns of screen-printing ink{likeliest}')}",
+        f"DESCRIPTOR {_quoted(f'Strips of screen-printing ink{likeliest}')}",
         f"CREATED {_quoted(created)}",
         f"INSTRUMENTATION {_quoted(CAMERA)}",
     ]

@@ -12,7 +12,7 @@ from ..library.changes import log
 from ..library.compare import Recalled
 from ..library.heat_prediction import Foretold
 from ..library.heat_shift import Pair, Range, pair
-from ..library.history import History, Point, history, stages
+from ..library.history import History, Point, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
@@ -29,10 +29,10 @@ def record_dict(record: Record) -> dict[str, Any]:
         "number": record.number,
         "shade": record.shade,
         "batch": record.batch,
-        "label": record.strip,
-        "stage": str(record.stage),
+        "mark": record.mark,
+        "state": str(record.state),
         "measured": record.measured,
-        "drawdown": colour.name,
+        "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
         "absolute_values_may_be_judged": colour.absolute,
         "illuminant": colour.illuminant,
@@ -44,7 +44,7 @@ def record_dict(record: Record) -> dict[str, Any]:
         "card_grade": record.grade,
         "phone": record.phone,
         "light": record.light,
-        "photos": [{"name": photo.name, "sha256": photo.digest, "lamp": photo.lamp} for photo in record.photos],
+        "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
         "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
@@ -75,9 +75,9 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
 
 
 def history_dict(past: History) -> dict[str, Any]:
-    """A shade's history at one stage, with its control charts."""
+    """A shade's history in one state, with its control charts."""
     return {
-        "stage": str(past.stage),
+        "state": str(past.state),
         "reference": past.reference,
         "points": [_point_dict(point) for point in past.points],
         "charts": {name: _chart_dict(chart) for name, chart in past.charts.items()},
@@ -112,8 +112,8 @@ def pair_dict(pair: Pair) -> dict[str, Any]:
         "before": pair.before.number,
         "after": pair.after.number,
         "batch": pair.after.batch,
-        "label": pair.after.strip,
-        "stage": str(pair.after.stage),
+        "mark": pair.after.mark,
+        "state": str(pair.after.state),
         "delta_L": _range(shift.lightness),
         "delta_C": _range(shift.chroma),
         "delta_h_deg": None if shift.hue is None else _range(shift.hue),
@@ -130,7 +130,7 @@ def _range(value: Range) -> dict[str, Any]:
 
 
 def recalled_dict(recalled: Recalled) -> dict[str, Any]:
-    """What a drawdown was judged against, for `report.measurement.check_dict`."""
+    """What a strip was judged against, for `report.measurement.check_dict`."""
     record, shade = recalled.record, recalled.shade
     return {
         "record": None if record is None else record_dict(record),
@@ -218,10 +218,10 @@ def _said(facts: dict[str, Any]) -> str:
 
 
 def shade_account(library: Library, name: str) -> dict[str, Any]:
-    """Everything about a shade: batches, history at each stage, heat setting and washing."""
+    """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts = [history(shade.target, records, stage) for stage in stages(records)]
+    pasts = [history(shade.target, records, state) for state in states(records)]
     facts = shade_dict(shade, library.batches(shade.name), records[-1] if records else None)
     return (
         {"format": FORMAT, "library": str(library.place)}

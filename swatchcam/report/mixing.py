@@ -41,7 +41,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "kind": proposed.kind,
         "target": {"words": proposed.target.words} | colour_dict(proposed.target.lab),
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "tints": len(bench.tints),
         "layer": bench.palette.layer.kind,
         "pot": _pot_dict(answer, order),
@@ -82,7 +82,7 @@ def palette_dict(bench: Bench) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "tints": len(bench.tints),
         "pigments": [
             {
@@ -120,7 +120,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
         "format": FORMAT,
         "pigment": bench.names.get(key(pigment), pigment),
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "layer": bench.palette.layer.kind,
         "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
         "curve": [_rung_dict(rung) for rung in strength_curve(bench.palette, pigment)],
@@ -135,7 +135,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
 def ladder_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
     """The rungs that were kept."""
     rungs = [
-        {"record": record.number, "shade": record.shade, "batch": record.batch, "drawdown": record.colour.name}
+        {"record": record.number, "shade": record.shade, "batch": record.batch, "strip": record.colour.name}
         | colour_dict(record.colour.lab)
         | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": flag_dicts(record.flags)}
         for record in records

@@ -16,7 +16,7 @@ from ..measurement.verdict import DEFAULT_TOLERANCE
 from ..text import listed
 from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
-from .mixing_plots import distance_bar, foreseen_plot, lab_of, swatch_row
+from .mixing_plots import chip_row, distance_bar, foreseen_plot, lab_of
 from .mixing_text import KINDS, LIGHTS, OLD_POT
 from .pigment_plots import strength_plot
 from .prediction_plots import hits_plot
@@ -50,7 +50,7 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
         others=[(place, choice) for place, choice in choices if facts["leave_it"] or place != number],
         tolerance=tolerance,
         doubted=any(_doubted(choice, facts["target"]) for choice in facts["choices"]),
-        swatches=swatch_row(facts, number),
+        chips=chip_row(facts, number),
         plot=foreseen_plot(facts, tolerance, number),
     )
 
@@ -68,7 +68,7 @@ def hits_page(facts: Facts, made: str) -> str:
 def _rendered(template: str, **values: Any) -> str:
     from markupsafe import Markup
 
-    drawn = {name: Markup(values[name]) for name in ("plot", "swatches") if name in values}  # drawings escape their own
+    drawn = {name: Markup(values[name]) for name in ("plot", "chips") if name in values}  # drawings escape their own
     return _templates().get_template(template).render(values | drawn)
 
 

@@ -20,12 +20,12 @@ from .colour_plots import (
     LEFT,
     TOP,
     Plane,
+    chip,
     cross,
     interval_bar,
     numbered,
     points_at,
     square_frame,
-    swatch,
 )
 from .plot_marks import disc, hollow_disc, square
 from .svg import (
@@ -55,13 +55,13 @@ BROAD = NEXT + LEFT + SIDE + 16  # px, of two squares
 LEGEND = 1.7 * SIZE  # px, of one line below the axes
 
 
-NEUTRAL = "#777777"  # L* 50: a swatch looks neither lighter nor darker for what is around it
+NEUTRAL = "#777777"  # L* 50: a chip looks neither lighter nor darker for what is around it
 
 
 REGION = "Thin outlines, of the other choices dotted: as far off as the ink may come out in 95 of 100 cases."
 
 
-def swatch_row(facts: Facts, number: int = 1) -> str:
+def chip_row(facts: Facts, number: int = 1) -> str:
     """SVG of target, pot as it is and pot as foretold, edge to edge on neutral grey, of `report.mixing.answer_dict`."""
     seen = [("target", facts["target"])]
     seen += [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
@@ -70,18 +70,18 @@ def swatch_row(facts: Facts, number: int = 1) -> str:
         if facts["leave_it"]
         else [("foretold", choice["foreseen"]) for choice in facts["choices"][number - 1 : number]]
     )
-    return _swatches(seen)
+    return _chips(seen)
 
 
-def _swatches(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
+def _chips(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
     height, width = tall + 2 * rim, wide * len(seen) + 2 * rim
     parts = [path(box(0, 0, width, height), closed=True, style=f'fill="{NEUTRAL}"')]
     for place, (name, colour) in enumerate(seen):
         left = rim + place * wide
-        parts.append(placed(left, rim, swatch(lab_of(colour), name, size=(wide, tall))))
+        parts.append(placed(left, rim, chip(lab_of(colour), name, size=(wide, tall))))
         parts.append(words((left + wide / 2, height + 1.2 * SIZE), name, anchor="middle", bold=True))
     told = ", ".join(f"{name} {lab_words(lab_of(colour))}" for name, colour in seen)
-    return drawing(width, height + 1.6 * SIZE, f"Swatches: {listed([name for name, _ in seen])}", told, parts)
+    return drawing(width, height + 1.6 * SIZE, f"Chips: {listed([name for name, _ in seen])}", told, parts)
 
 
 def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:

@@ -35,13 +35,13 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
-        lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]
+        lines += ["", "Then make a strip, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
     lines += [line.strip() for line in flag_lines(facts["flags"])]
     lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
-        lines += [_goal(facts)] if facts["kind"] == "recipe" else []
+        lines += [_target(facts)] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
@@ -49,7 +49,7 @@ def palette_text(facts: dict[str, Any]) -> str:
     """One line for each pigment, and what is weak."""
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
     lines = [
-        f"{counted(len(facts['pigments']), 'pigment')}{where}, {counted(facts['tints'], 'tint')} ({facts['stage']}):"
+        f"{counted(len(facts['pigments']), 'pigment')}{where}, {counted(facts['tints'], 'tint')} ({facts['state']}):"
     ]
     width = max(len(each["pigment"]) for each in facts["pigments"])
     lines += [f"  {each['pigment']:<{width}}  {_shelf_words(each)}" for each in facts["pigments"]]
@@ -60,7 +60,7 @@ def pigment_text(facts: dict[str, Any]) -> str:
     """What one pigment does, load by load."""
     half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
-    lines = [f"{facts['pigment']}{where}, {facts['stage']}, foretold from its tints:"]
+    lines = [f"{facts['pigment']}{where}, {facts['state']}, foretold from its tints:"]
     for rung in facts["curve"]:
         lines.append(
             f"  {rung['percent']:>5g} %  {rung['srgb_approx']}  {_lab(rung)}  ±{rung['interval95_ciede2000']:.1f}"
@@ -114,10 +114,10 @@ def hits_told(facts: dict[str, Any]) -> str:
 def _head(facts: dict[str, Any]) -> str:
     where = f", on {facts['cloth']}" if facts["cloth"] else ""
     words = KINDS[facts["kind"]].format(facts["target"]["words"])
-    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['stage']}"
+    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['state']}"
 
 
-def _goal(facts: dict[str, Any]) -> str:
+def _target(facts: dict[str, Any]) -> str:
     lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
     return f'To hold all its batches against this colour: swatchcam shade target "{facts["kept"]["shade"]}" {lab}'
 
@@ -139,7 +139,7 @@ def _verdict(facts: dict[str, Any]) -> list[str]:
 
 
 def _pot_words(pot: dict[str, Any]) -> str:
-    batch = f" (batch {pot['batch']}, drawdown kept as record {pot['record']})" if pot["batch"] else ""
+    batch = f" (batch {pot['batch']}, strip kept as record {pot['record']})" if pot["batch"] else ""
     return f"The pot now{batch}, as the tints say"
 
 

@@ -72,7 +72,7 @@ def draw(measurement: Measurement) -> NDArray[np.uint8]:
     for window in measurement.pose.design.windows:
         pen.polygon(corners_of(window.box), PAPER, 1)
     for colour in measurement.colours:
-        for outline in colour.swatch.outline:
+        for outline in colour.strip.outline:
             pen.polygon(np.array(outline), INK, 3)
             pen.polygon(np.array(outline), PAPER, 1)
     return np.concatenate([picture, _legend(measurement, picture.shape[1])])
@@ -160,7 +160,7 @@ def _draw_light(pen: _Pen) -> None:
 
 
 def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:
-    """Results under the photo, on neutral grey so that the swatches can be judged."""
+    """Results under the photo, on neutral grey so that the chips can be judged."""
     rows = len(measurement.colours)
     legend = np.full((74 + 64 * rows, width, 3), 128, dtype=np.uint8)
     for number, colour in enumerate(measurement.colours):

@@ -18,8 +18,8 @@ from .colour_plots import (
     LEFT,
     OUT_OF_GAMUT,
     TOP,
+    chip,
     screen_colour,
-    swatch,
 )
 from .mixing_plots import BELOW, BROAD, LEGEND, NEUTRAL, NEXT, SIDE, Facts, lab_of, with_radius
 from .plot_marks import dash, disc
@@ -41,11 +41,11 @@ from .svg import (
 NO_TICKS = (0.25, 0.75), 1.0  # a span in which no multiple of the step lies
 
 
-RAMP = 58.0  # px, height of the ramp of swatches
+RAMP = 58.0  # px, height of the ramp of chips
 
 
 def strength_plot(facts: Facts) -> str:
-    """SVG of a pigment's L* and C* by load, foretold and measured, and a ramp of swatches, of `mixing.pigment_dict`."""
+    """SVG of a pigment's L* and C* by load, foretold and measured, and a ramp of chips, of `mixing.pigment_dict`."""
     loads = [rung["percent"] for rung in (*facts["curve"], *facts["measured"])]
     across = math.log10(min(loads)) - 0.1, math.log10(max(loads)) + 0.1
     parts: list[str] = []
@@ -104,13 +104,13 @@ def _height(rung: Facts, axis: int) -> float:
 
 
 def _ramp(curve: Sequence[Facts], top: float) -> list[str]:
-    """The swatches edge to edge on neutral grey, the load below each."""
+    """The chips edge to edge on neutral grey, the load below each."""
     rim, across = 8.0, BROAD - LEFT - 16
     wide = (across - 2 * rim) / len(curve)
     parts = [path(box(LEFT, top, across, RAMP + 2 * rim), closed=True, style=f'fill="{NEUTRAL}"')]
     for place, rung in enumerate(curve):
         left, lab, name = LEFT + rim + place * wide, lab_of(rung), f"{rung['percent']:g} %"
-        parts.append(placed(left, top + rim, swatch(lab, name, size=(round(wide), round(RAMP)))))
+        parts.append(placed(left, top + rim, chip(lab, name, size=(round(wide), round(RAMP)))))
         parts.append(words((left + wide / 2, top + RAMP + 2 * rim + 1.2 * SIZE), name, anchor="middle"))
     vivid = any(not screen_colour(lab_of(rung))[1] for rung in curve)
     note = f"Screen colours, roughly{f'; a corner cut off: {OUT_OF_GAMUT}' if vivid else ''}."

@@ -104,5 +104,5 @@ def _small(library: Library, digest: str) -> bytes:
 
 def _empty(library: Library) -> LibraryError:
     return LibraryError(
-        f"The library {library.place} holds no record yet.", "Keep a first drawdown: swatchcam keep PHOTO --shade NAME"
+        f"The library {library.place} holds no record yet.", "Keep a first strip: swatchcam keep PHOTO --shade NAME"
     )

@@ -96,7 +96,7 @@ def dossier(
     limit = tolerance if shade.tolerance is None else shade.tolerance
     check_tolerance(limit)
     chapters: list[Chapter] = []
-    finished = any(record.stage.name == HEAT_SET for record in own)
+    finished = any(record.state.name == HEAT_SET for record in own)
     for batch in batches_in_order(pots, own):
         lines = [
             Line(
@@ -127,13 +127,13 @@ def _to_target(record: Record, shade: Shade, light: Light, tolerance: float, fin
         return Finding(None, f"the target is for {light[0]}, {light[1]}°")
     if not record.colour.absolute:
         return Finding(None, "not told by a nominal card")
-    if finished and record.stage.name in (WET, AIR_DRIED):
+    if finished and record.state.name in (WET, AIR_DRIED):
         return Finding(None, "not heat-set yet")
     return Finding(judge(against_target(record.colour, shade.target), tolerance))
 
 
 def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> Finding:
-    """Against the latest record of an earlier batch that can be compared: same stage, cloth and light, a card alike."""
+    """Against the latest record of an earlier batch that can be compared: same state, cloth and light, a card alike."""
     if not earlier:
         return Finding(None, "first batch")
     for chapter in reversed(earlier):
@@ -141,11 +141,11 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
         if alike:
             name = f"batch {chapter.batch.name}, record {alike[-1].number}"
             return Finding(judge(between(record.colour, alike[-1].colour, name), tolerance))
-    return Finding(None, f"no earlier batch {record.stage} on this cloth, with such a card")
+    return Finding(None, f"no earlier batch {record.state} on this cloth, with such a card")
 
 
 def _comparable(one: Record, other: Record) -> bool:
-    same = (one.stage, one.cloth, light_of(one)) == (other.stage, other.cloth, light_of(other))
+    same = (one.state, one.cloth, light_of(one)) == (other.state, other.cloth, light_of(other))
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     absolute = one.colour.absolute, other.colour.absolute
     return same and (all(absolute) or (not any(absolute) and one.card == other.card))

@@ -34,8 +34,8 @@ class Studio:
     phones: Phones
     hosts: tuple[str, ...]  # names by which the page may be reached, without port; the first is shown to phones
     library: str | None = None  # as for `open_library`
-    card: str | None = None  # the usual card and strip of a measurement, as for `measure`
-    strip: str | None = None
+    card: str | None = None  # the usual card and row of a measurement, as for `measure`
+    row: str | None = None
     today: Callable[[], str] = _today  # ISO date
 
     def opened(self, create: bool = False) -> Library:

@@ -24,6 +24,7 @@ from typing import Any
 from ..errors import SwatchcamError, UsageError, error_from_json
 from ..files import PART, STALE, last_changed, settle
 from .inbox_files import REFUSED, fill_folder, read_facts, reading, refusing, rename_into, write_note
+from .older_words import marked
 
 ID = re.compile(r"[0-9a-f]{20}")
 
@@ -223,7 +224,7 @@ class Tray:
     def _write(self, id: str, name: str, facts: dict[str, Any]) -> None:
         path = self._there(id) / f"{name}.json"
         with self._notes:
-            write_note(path, json.dumps(facts, allow_nan=False).encode())
+            write_note(path, json.dumps(marked(facts), allow_nan=False).encode())
 
     def _there(self, id: str) -> Path:
         path = self.path(id)

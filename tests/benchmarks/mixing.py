@@ -1,7 +1,7 @@
 """How near recipes and corrections come to hidden targets: `python -m tests.benchmarks.mixing --targets 300`.
 
 Studios of `hidden_studios` own pigments that do not behave as the model says. Each makes ladders, photographs a hidden
-strip, mixes what the tool proposes (weighed on a real scale), photographs a drawdown of it beside the hidden strip,
+strip, mixes what the tool proposes (weighed on a real scale), photographs a strip of it beside the hidden strip,
 does what it is told, and does so once more. Errors are CIEDE2000 of the ink that is really in the pot, in a film of
 usual thickness, against the hidden strip's true colour.
 """

@@ -26,8 +26,8 @@ DONE, WRONG_USE, REFUSED = 0, 2, 3
 ORANGE, DEEP, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
 FEW = "--pigments red,yellow --scale 0.01"
 RECIPE = f"mix recipe --target 53.7,44.7,57.1 --grams 300 {FEW}"
-CORRECT = f"mix correct today.jpg --shade orange --grams 480 --beside-strip left {FEW}"
-THIN = f"mix thin pale.jpg --shade orange --grams 480 --want 300 --beside-strip left {FEW}"
+CORRECT = f"mix correct today.jpg --shade orange --grams 480 --target-strip left {FEW}"
+THIN = f"mix thin pale.jpg --shade orange --grams 480 --want 300 --target-strip left {FEW}"
 AGAIN = f"mix again orange --grams 600 --left 2=120 {FEW}"
 
 
@@ -77,7 +77,7 @@ SAID = {
     f"mix recipe --target today.jpg:left --grams 300 {FEW}": ["A new pot for today.jpg:left", "under a bulb"],
     CORRECT: [
         "The pot in hand, to become today.jpg:left",
-        "The pot now (batch 2, drawdown kept as record",
+        "The pot now (batch 2, strip kept as record",
         "yellow",
         "Added in all",
     ],
@@ -149,7 +149,7 @@ def test_from_the_recipe_to_the_hit(desk):
         camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
         mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "binder"}
         camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
-        words = f"mix correct mixed.jpg --shade rust --grams 470 --beside-strip left {FEW}"
+        words = f"mix correct mixed.jpg --shade rust --grams 470 --target-strip left {FEW}"
         corrected = answer(words)
     assert corrected["pot"]["batch"] == "7"
     assert corrected["pot"]["ciede2000_from_target"] < 3
@@ -207,7 +207,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams nan", "'nan' is no number"),
         ("mix recipe --target 50,0,0 --grams 300 --scale 0", "of 0 makes no sense"),
         ("mix recipe --target 50,0,0 --grams 300 --most inf", "'inf' is no number"),
-        ("mix recipe --target 50,0,0 --grams 300 --stage boiled", "no stage"),
+        ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
         (f"{RECIPE} --keep", "Nobody said for which shade"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
@@ -215,7 +215,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),
         (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
         (
-            f"mix correct today.jpg --shade orange --grams 480 --window left --beside-strip left {FEW}",
+            f"mix correct today.jpg --shade orange --grams 480 --strip left --target-strip left {FEW}",
             "one and the same",
         ),
         (f"{AGAIN} --left 1=500", "are left"),

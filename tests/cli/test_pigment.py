@@ -121,7 +121,7 @@ def test_a_page_is_written_and_never_over_another(desk):
         ("pigment ladder new.jpg --pigment red --load middle=1", "'middle'"),
         ("pigment ladder new.jpg --pigment red --load left=0.01", "0.01 % of 100 g"),
         ("pigment ladder new.jpg --pigment red --load left=1 --cup nan", "'nan' is no number"),
-        ("pigment ladder new.jpg --pigment red --load left=1 --stage boiled", "no stage"),
+        ("pigment ladder new.jpg --pigment red --load left=1 --state boiled", "no state"),
         ("pigment ladder new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
         ("pigment show ochre", "'ochre'"),
         ("pigment set red", "already"),
@@ -147,7 +147,7 @@ def test_wrong_use_is_told_in_two_lines(desk, words, problem):
     [
         "pigment list --library nowhere.sqlite",
         "pigment list --cloth silk",
-        "pigment show red --stage heat-set",
+        "pigment show red --state heat-set",
         "pigment lot red R-2 --since 2026-05-01 --library nowhere.sqlite",
         "pigment ladder missing.jpg --pigment red --load left=1",
     ],

@@ -1,6 +1,6 @@
 """A pot in Studio Halm, from the command line: ladders, recipe, correction, a pot too strong, the same shade again.
 
-Every drawdown is drawn for what really is in the pot (`inks`), photographed and measured; what is said of it is held
+Every strip is drawn for what really is in the pot (`inks`), photographed and measured; what is said of it is held
 against its true colour. Studio, inks and mishaps are invented.
 """
 
@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 from tests.cli.keyboard import answer
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import FILM, FOLDER, TERRACOTTA, TINY, pot
 from tests.worlds.scene import render, write_jpeg
 from tests.worlds.spectra import difference, reflectance_lab
 
 CARD = "--card sample-card"
-BESIDE = f"{CARD} --shade terracotta --beside-strip left --scale 0.01"
-WANTED = reflectance_lab(drawdown(TERRACOTTA, FILM))
+BESIDE = f"{CARD} --shade terracotta --target-strip left --scale 0.01"
+WANTED = reflectance_lab(strip_reflectance(TERRACOTTA, FILM))
 
 pytestmark = pytest.mark.usefixtures("remembered")
 
@@ -43,13 +43,13 @@ def shares(real):
 
 
 def photograph(name, number, real, thickness=1.0):
-    """The wanted strip left, a drawdown of what really is in the pot right."""
+    """The wanted strip left, a strip of what really is in the pot right."""
     write_jpeg(render(pot(number, shares(real), thickness * FILM), TINY), f"{name}.jpg")
 
 
 def off(real):
     """True CIEDE2000 of the ink in a pot from what is wanted."""
-    return float(difference(reflectance_lab(drawdown(shares(real), FILM)), WANTED))
+    return float(difference(reflectance_lab(strip_reflectance(shares(real), FILM)), WANTED))
 
 
 def holds(mix, true):
@@ -72,12 +72,12 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     assert off(real) < 2.0
     assert holds(told, off(real))
 
-    # A fifth of the golden stays on the spoon; nobody notices, and the drawdown comes out a little thick.
+    # A fifth of the golden stays on the spoon; nobody notices, and the strip comes out a little thick.
     real["golden"] *= 0.8
     before = off(real)
     photograph("first", 3, real, 1.02)
     second = studio(
-        f"mix correct first.jpg {CARD} --shade terracotta --beside-strip left --grams 300 --scale 0.01 --keep"
+        f"mix correct first.jpg {CARD} --shade terracotta --target-strip left --grams 300 --scale 0.01 --keep"
     )
     assert holds(second["pot"], before)
     assert not second["leave_it"]
@@ -133,7 +133,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     assert off(thinned) < 1.0 < off(strong)
 
     asked = studio(
-        f"mix thin strong.jpg {CARD} --shade terracotta --beside-strip left --grams 90 --want 60 --scale 0.01"
+        f"mix thin strong.jpg {CARD} --shade terracotta --target-strip left --grams 90 --want 60 --scale 0.01"
     )
     fresh = asked["choices"][0]["roads"]["fresh_pot"]
     assert fresh["strong_ink_grams"] + fresh["binder_grams"] == pytest.approx(60, abs=0.02)

@@ -18,7 +18,7 @@ from swatchcam.illumination.solve import Field, Light, Tone
 from swatchcam.measurement import camera_response as module
 from swatchcam.measurement.camera_response import MODES, foresee, known_spectra, learn_response
 from swatchcam.measurement.colour_matrix import balance
-from tests.worlds.inks import BUILD_PIGMENTS, drawdown, random_recipe
+from tests.worlds.inks import BUILD_PIGMENTS, random_recipe, strip_reflectance
 from tests.worlds.spectra import (
     BUILD_CAMERAS,
     BUILD_FAIR_LIGHTS,
@@ -37,9 +37,9 @@ EYE = weights(illuminant("D65"), 10)
 
 @pytest.fixture(scope="module")
 def inks():
-    """(60, 81) drawdowns of textile pigments, none of them on the card."""
+    """(60, 81) strips of textile pigments, none of them on the card."""
     rng = np.random.default_rng(12)
-    return np.array([drawdown(random_recipe(rng, BUILD_PIGMENTS)) for _ in range(60)])
+    return np.array([strip_reflectance(random_recipe(rng, BUILD_PIGMENTS)) for _ in range(60)])
 
 
 @pytest.fixture(scope="module", autouse=True)

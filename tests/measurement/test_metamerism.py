@@ -9,7 +9,7 @@ import pytest
 
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.metamerism import LIGHTS, TESTS, Metamerism, Seen, metamerism, sentence
-from tests.worlds.inks import drawdown, smoothest_reflectance
+from tests.worlds.inks import smoothest_reflectance, strip_reflectance
 from tests.worlds.printers import write_values
 from tests.worlds.sample_photos import CAMERA
 from tests.worlds.scene import Ink, ink, render, write_jpeg
@@ -24,9 +24,11 @@ from tests.worlds.spectra import (
     xyz_lab,
 )
 
-VIOLET = drawdown({"violet": 0.5, "golden": 0.3})
+VIOLET = strip_reflectance({"violet": 0.5, "golden": 0.3})
 METAMER = smoothest_reflectance(reflectance_lab(VIOLET))
-REMIXED = drawdown({"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732})  # other pigments, one colour
+REMIXED = strip_reflectance(
+    {"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732}
+)  # other pigments, one colour
 
 
 def true_index(one, other, light):

@@ -65,7 +65,7 @@ def test_exact_ladders_are_met(world, exact):
 
 
 def test_forecasts_hold_as_often_as_they_say():
-    """Of 160 next drawdowns of hidden studios 90 to 99 % lie within the radius that is meant for 95 %.
+    """Of 160 next strips of hidden studios 90 to 99 % lie within the radius that is meant for 95 %.
 
     If each held with 95 % by chance of its own, fewer than 90 % would hold once in 500 times, and more than 99 % once
     in 1000 (binomial); mixes of one studio share its phone, so that they scatter rather more.
@@ -193,7 +193,7 @@ def test_two_tints_in_one_photo_teach_as_much_as_two_photos(world, palette):
     assert errors.mean(axis=0)[0] < 1.2 * errors.mean(axis=0)[1]
 
 
-def test_one_drawdown_is_enough_to_know_its_own_colour(world):
+def test_one_strip_is_enough_to_know_its_own_colour(world):
     tint = world.tint({"red": 1.0}, 1)
     alone = learn([tint])
     here, far = alone.foresee({"red": 1.0}), alone.foresee({"red": 4.0})
@@ -270,7 +270,7 @@ def test_many_mixes_at_once_are_foreseen_as_one_by_one(world, palette):
     assert_allclose(together, [palette.foresee(mix).lab for mix in mixes], atol=1e-9)
 
 
-def test_a_drawdown_scatters_with_its_film_beyond_the_ink(palette):
+def test_a_strip_scatters_with_its_film_beyond_the_ink(palette):
     mix = {"blue": 0.4, "yellow": 0.8}
     shares = palette.vector(mix)[None]
     more, less = (
@@ -347,6 +347,6 @@ def test_a_pigment_that_nobody_made_a_ladder_of_is_refused(palette, ask):
 
 @pytest.mark.parametrize("bare", [0, 2])
 def test_without_any_pigment_nothing_is_learned(world, bare):
-    with pytest.raises(UsageError, match="no drawdown yet") as refusal:
+    with pytest.raises(UsageError, match="no strip yet") as refusal:
         learn([world.tint({}, number) for number in range(bare)])
     assert "ladder" in refusal.value.remedy

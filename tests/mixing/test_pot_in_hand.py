@@ -13,7 +13,7 @@ from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pigment
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.measurement.summary import sitting_of
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
@@ -22,7 +22,7 @@ from swatchcam.mixing.pigment_lots import new_lot
 from swatchcam.mixing.pot_in_hand import correct_photos, correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import hits
 from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
-from swatchcam.mixing.target import Asked, of_drawdown, target_of
+from swatchcam.mixing.target import Asked, of_strip, target_of
 from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
 from tests.colorimetry.spellings import LAB, SPELLINGS
@@ -58,7 +58,7 @@ def camera(shop, monkeypatch):
 
 @pytest.fixture
 def pot_photo(camera, tmp_path):
-    """The strip that is wanted in the left window, the pot's drawdown in the right one."""
+    """The strip that is wanted in the left window, the pot's strip in the right one."""
     return camera.lay(tmp_path / "today.jpg", left=WANTED, right=ORANGE)
 
 
@@ -97,21 +97,21 @@ def test_numbers_are_a_target(shop, text):
     assert (target.lab, target.measured, target.reflectance, shade) == ((41.2, -8.0, -32.5), None, None, None)
 
 
-def test_a_drawdown_in_a_photo_is_a_target(shop, camera, tmp_path):
+def test_a_strip_in_a_photo_is_a_target(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "wanted.jpg", left=WANTED, right=ORANGE)
-    left, _ = target_of(shop.library, Asked(f"{photo}:left", card="halm-1", how={"strip": "reds"}))
+    left, _ = target_of(shop.library, Asked(f"{photo}:left", card="halm-1", how={"row": "reds"}))
     assert (left.words, left.measured, left.lab) == (
         "wanted.jpg:left",
         camera.seen[photo, "left"],
         camera.seen[photo, "left"].lab,
     )
     assert len(left.reflectance) == 81
-    assert camera.asked == [(photo, "halm-1", {"beside": False, "strip": "reds"})]
+    assert camera.asked == [(photo, "halm-1", {"beside": False, "row": "reds"})]
     usual, _ = target_of(shop.library, Asked(photo))
     assert usual.words == "wanted.jpg:right"  # where today's strip lies
 
 
-def test_a_loose_drawdown_is_looked_for_where_it_is_named(shop, camera, tmp_path):
+def test_a_loose_strip_is_looked_for_where_it_is_named(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "wanted.jpg", left=WANTED)
     camera.seen[photo, "beside-1"] = camera.seen[photo, "left"]
     with pytest.raises(SwatchcamError):  # the photo that all are taken for shows none
@@ -161,8 +161,8 @@ def test_what_is_no_colour_is_refused(shop, asked, words):
     assert words in refused(lambda: target_of(shop.library, asked)).problem
 
 
-def test_a_shade_without_a_record_at_that_stage_is_no_target(shop):
-    told = refused(lambda: target_of(shop.library, Asked(shade="orange"), Stage("heat-set")))
+def test_a_shade_without_a_record_at_that_state_is_no_target(shop):
+    told = refused(lambda: target_of(shop.library, Asked(shade="orange"), State("heat-set")))
     assert "heat-set" in told.problem
     assert "shade target" in told.remedy
 
@@ -181,7 +181,7 @@ def test_a_recipe_is_kept_as_a_batch_that_is_going_to_be_mixed(place, tmp_path, 
     answer = recipe_of(shop, Asked(f"{photo}:left"), ANY)
     kept = keep_choice(shop.library, answer, "Meadow", "")
     assert (kept.kind, kept.shade, kept.batch, kept.from_batch) == (RECIPE, "Meadow", TODAY.isoformat(), None)
-    assert (kept.cloth, kept.stage, kept.target_words) == (CLOTH, Stage("air-dried"), "wanted.jpg:left")
+    assert (kept.cloth, kept.state, kept.target_words) == (CLOTH, State("air-dried"), "wanted.jpg:left")
     best = answer.proposed.choices[0]
     assert (kept.recipe, kept.lab, kept.radius) == (best.pot, best.mix.foreseen.lab, best.mix.foreseen.radius)
     assert kept.target == camera.seen[photo, "left"].lab
@@ -233,7 +233,7 @@ def test_a_pot_is_corrected_towards_the_strip_beside_it(shop, camera, pot_photo)
     assert after < 0.6 * before
 
 
-def test_the_pots_drawdown_is_kept_once(shop, camera, pot_photo):
+def test_the_pots_strip_is_kept_once(shop, camera, pot_photo):
     def ask():
         return correct(shop, pot_photo, Asked(shade="orange"), ORDER, batch="2", beside="left")
 
@@ -345,14 +345,14 @@ def test_a_pot_of_the_old_lot_is_not_made_stronger_by_a_new_one(shop, camera, po
     assert answer.proposed.now.shares == pytest.approx(ORANGE, rel=0.01)
 
 
-def test_a_nominal_target_is_not_held_against_measured_drawdowns(shop, camera, tmp_path):
+def test_a_nominal_target_is_not_held_against_measured_strips(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, left=WANTED, right=ORANGE)
     told = refused(lambda: correct(shop, photo, Asked(shade="orange"), beside="left"))
     assert "do not go together" in told.problem
     assert "--card" in told.remedy
 
 
-def test_nor_is_a_nominal_drawdown_of_the_pot(shop, camera, tmp_path):
+def test_nor_is_a_nominal_strip_of_the_pot(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, right=ORANGE)
     refused(lambda: correct(shop, photo, Asked("47,48,50", shade="orange")))
 
@@ -380,7 +380,7 @@ def test_what_is_only_considered_is_not_kept(shop, camera, pot_photo):
     assert (kept.entry, kept.record.batch) == (None, "2")
 
 
-def test_a_drawdown_of_another_pot_is_refused_before_it_is_kept(shop, camera, tmp_path):
+def test_a_strip_of_another_pot_is_refused_before_it_is_kept(shop, camera, tmp_path):
     before, photo = shop.library.counts(), camera.lay(tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
     hand = Hand("2", beside="left")
     told = refused(
@@ -433,7 +433,7 @@ def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
         (Asked(shade="ladder red"), Hand(), Place(), "shade 'orange' and not 'ladder red'"),
         (Asked(), Hand("1"), Place(), "batch '2' and not '1'"),
         (Asked(), Hand(), Place("linen"), f"cloth '{CLOTH}' and not 'linen'"),
-        (Asked(), Hand(), Place(stage=Stage("heat-set")), "state 'air-dried' and not 'heat-set'"),
+        (Asked(), Hand(), Place(state=State("heat-set")), "state 'air-dried' and not 'heat-set'"),
     ],
 )
 def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):
@@ -450,7 +450,7 @@ def test_nor_is_a_nominal_record_beside_measured_ones(shop):
 
 
 def test_a_recipe_may_aim_at_a_colour_that_is_known_already(shop, camera, pot_photo):
-    wanted = of_drawdown(sitting_in(camera, pot_photo), "left")
+    wanted = of_strip(sitting_in(camera, pot_photo), "left")
     answer = new_recipe(shop.library, Asked(), ORDER, Place(), wanted)
     assert told_of(answer) == told_of(recipe_of(shop, Asked(f"{pot_photo}:left"), ORDER))
     assert answer.shade is None
@@ -543,7 +543,7 @@ def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
     assert tint.shares["red"] == pytest.approx(lots(shop)["R-2"][1])
 
 
-def test_a_second_drawdown_of_the_test_mix_does_not_speak_against_it(shop):
+def test_a_second_strip_of_the_test_mix_does_not_speak_against_it(shop):
     alone = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
     new_lot(shop.library, "red", "R-2", YESTERDAY, alone.number)
     shop.keep({"red": 1.0}, "lot test", "R-3", true={"red": 1.3}, measured=LONG_AGO)

@@ -1,4 +1,4 @@
-"""A proposal is held against the right drawdown, and what is said of all of them is what they did."""
+"""A proposal is held against the right strip, and what is said of all of them is what they did."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from scipy.stats import binomtest, chi2
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
-from swatchcam.library.records import HEAT_SET, WET, Stage
+from swatchcam.library.records import HEAT_SET, WET, State
 from swatchcam.mixing.prediction_check import REGION, hit_rate, hits, hits_text, share_interval
 from tests.worlds.cheap_measurements import proposal
 from tests.worlds.studio_records import kept, record, with_lab
@@ -29,24 +29,24 @@ def one_hit(wanted=None, *records):
     return hit
 
 
-# --- which drawdown -----------------------------------------------------------------------------------------
+# --- which strip -----------------------------------------------------------------------------------------
 
 
 def test_the_first_fitting_record_since_then_counts():
     records = [
         record(5, measured="2026-03-03"),
         record(4, measured="2026-03-02"),
-        record(3, measured="2026-03-01", stage=Stage(WET)),
+        record(3, measured="2026-03-01", state=State(WET)),
         record(2, measured="2026-02-19"),
         record(1, measured="2026-03-01", batch="B2"),
     ]
     assert one_hit(None, *records).record.number == 4
-    assert one_hit(proposed(stage=Stage(WET)), *records).record.number == 3
+    assert one_hit(proposed(state=State(WET)), *records).record.number == 3
     assert one_hit(proposed(batch="B2"), *records).record.number == 1
 
 
 UNFIT = (
-    {"stage": Stage(HEAT_SET)},
+    {"state": State(HEAT_SET)},
     {"batch": "B2"},
     {"shade": "Salbei"},
     {"measured": "2026-02-18"},

@@ -99,7 +99,7 @@ def test_a_cloth_that_nobody_measured_is_less_sure(tints):
     assert (unseen > 10 * seen).all()
 
 
-def test_the_cloth_is_the_mean_of_all_bare_drawdowns(world):
+def test_the_cloth_is_the_mean_of_all_bare_strips(world):
     bare = [world.exact({}, number) for number in (1, 2)]
     assert cloth_of(world.ladder(exact=True)[1:]) is None
     assert_allclose(SURFACE.outside(cloth_of(bare)), world.reflectance({}), atol=1e-12)

@@ -417,7 +417,7 @@ def test_what_looks_like_none_of_the_pigments_has_no_stand_in(bench):
     assert "CIEDE2000 off" in told.problem
 
 
-def test_a_pots_drawdown_is_a_tint(bench):
+def test_a_pots_strip_is_a_tint(bench):
     colour = studio()[0].kept(ORANGE, 907)
     tint = tint_for(on_shelf(bench, "red", 1.2), pot_of(ORANGE), colour, "record 7")
     assert tint.shares == pytest.approx({"red": 1.2, "yellow": 1.0})

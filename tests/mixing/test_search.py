@@ -81,7 +81,7 @@ def allen(world, names, lab):
 
     def xyz(logs):
         loads = {name: crowded(float(np.exp(log)), halves[name]) for name, log in zip(names, logs, strict=True)}
-        return reflectance_xyz(inks.drawdown(loads), light, 10)
+        return reflectance_xyz(inks.strip_reflectance(loads), light, 10)
 
     wanted, logs = lab_xyz(np.asarray(lab), white), np.log(np.full(3, 0.4))
     for _ in range(30):
@@ -93,7 +93,7 @@ def allen(world, names, lab):
 
 
 def test_loads_are_those_of_an_independent_match():
-    """Within 10 % of each load, and 0.02 % of the whole, when every drawdown was read exactly.
+    """Within 10 % of each load, and 0.02 % of the whole, when every strip was read exactly.
 
     Mixes are foretold to about 0.3 CIEDE2000 then, which is what so much of a pigment moves.
     """

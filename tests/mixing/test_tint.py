@@ -1,4 +1,4 @@
-"""A drawdown teaches what its pot's recipe says, in pigment of the strength that counts as 1."""
+"""A strip teaches what its pot's recipe says, in pigment of the strength that counts as 1."""
 
 from __future__ import annotations
 
@@ -60,9 +60,9 @@ def test_of_a_pot_mixed_nobody_knows_when_the_day_of_its_record_counts():
 
 
 def test_photos_of_one_strip_are_of_one_strip_however_it_is_written():
-    first, again = record(1, strip="a"), record(2, strip="A", shade="mohnrot")
+    first, again = record(1, mark="a"), record(2, mark="A", shade="mohnrot")
     assert tint_of(first, batch(), {}).strip == tint_of(again, batch(), {}).strip
-    others = record(strip="b"), record(batch="B2", strip="a")
+    others = record(mark="b"), record(batch="B2", mark="a")
     assert len({tint_of(each, batch(), {}).strip for each in (first, *others)}) == 3
 
 

@@ -1,4 +1,4 @@
-"""What lies on the bench: drawdowns of one cloth, stage and light, of measured cards, and the shelf as it is today."""
+"""What lies on the bench: strips of one cloth, state and light, of measured cards, and the shelf as it is today."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from swatchcam.library.changes import remove_record
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, set_pigment
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.mixing import workbench as bench_module
 from swatchcam.mixing.workbench import Bench, set_up
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
@@ -46,14 +46,14 @@ def refused(work, kind=UsageError):
     return refusal.value
 
 
-# --- which drawdowns ---------------------------------------------------------------------------------------
+# --- which strips ---------------------------------------------------------------------------------------
 
 
 def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
     shop = Shop(open_library(place, create=True), tmp_path / "shots")
     shop.ladders()
     bench = set_up(shop.library)
-    assert (bench.cloth, bench.stage, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
+    assert (bench.cloth, bench.state, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
     assert len(bench.tints) == len(studio()[1])
     for found, taught in zip(bench.tints, studio()[1], strict=True):
         assert found.shares == pytest.approx(taught.shares, rel=1e-6)
@@ -61,17 +61,17 @@ def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
     assert_allclose(bench.palette.theta, studio()[2].theta, atol=0.01)  # weighed on a scale, not exactly
 
 
-def test_only_the_cloth_and_the_stage_that_are_asked_for(shop):
+def test_only_the_cloth_and_the_state_that_are_asked_for(shop):
     shop.keep({"red": 1.0}, "brick")
     shop.keep({"red": 2.0}, "brick", "2", cloth="Linen")
-    shop.keep({"red": 3.0}, "brick", "3", stage=Stage("heat-set"))
-    shop.keep({"red": 4.0}, "brick", "4", stage=Stage("washed", 1))
-    shop.keep({"red": 5.0}, "brick", "5", stage=Stage("washed", 2))
+    shop.keep({"red": 3.0}, "brick", "3", state=State("heat-set"))
+    shop.keep({"red": 4.0}, "brick", "4", state=State("washed", 1))
+    shop.keep({"red": 5.0}, "brick", "5", state=State("washed", 2))
     assert loads(set_up(shop.library, "WHITE  cotton")) == [{"red": pytest.approx(1.0)}]
     assert loads(set_up(shop.library, "linen")) == [{"red": pytest.approx(2.0)}]
     assert set_up(shop.library, "linen").cloth == "Linen"
-    assert loads(set_up(shop.library, stage=Stage("heat-set"))) == [{"red": pytest.approx(3.0)}]
-    assert loads(set_up(shop.library, stage=Stage("washed", 2))) == [{"red": pytest.approx(5.0)}]
+    assert loads(set_up(shop.library, state=State("heat-set"))) == [{"red": pytest.approx(3.0)}]
+    assert loads(set_up(shop.library, state=State("washed", 2))) == [{"red": pytest.approx(5.0)}]
 
 
 def test_a_colour_for_another_light_teaches_nothing(shop, monkeypatch):
@@ -114,7 +114,7 @@ def test_several_cloths_are_named_where_none_was(shop):
     assert "--cloth" in told.remedy
 
 
-@pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried drawdown on silk")])
+@pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried strip on silk")])
 def test_where_nothing_is_known_it_is_said_how_to_begin(shop, cloth, words):
     told = refused(lambda: set_up(shop.library, cloth), LibraryError)
     assert words in told.problem
@@ -143,7 +143,7 @@ def test_beside_a_measured_card_a_nominal_one_teaches_nothing(shop):
     bench = set_up(shop.library)
     assert loads(bench) == [{"red": pytest.approx(1.0)}]
     assert bench.absolute
-    assert "Left out: 1 drawdown of a nominal card, which do not go with the others." in bench.flags
+    assert "Left out: 1 strip of a nominal card, which do not go with the others." in bench.flags
 
 
 def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged(shop):
@@ -154,7 +154,7 @@ def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged
     assert loads(bench) == [{"red": pytest.approx(2.0)}, {"red": pytest.approx(3.0)}]
     assert not bench.absolute
     assert any(flag.startswith("All colours are of a nominal card") for flag in bench.flags)
-    assert any(flag.startswith("Left out: 1 drawdown of other nominal cards") for flag in bench.flags)
+    assert any(flag.startswith("Left out: 1 strip of other nominal cards") for flag in bench.flags)
 
 
 # --- what is weak ------------------------------------------------------------------------------------------
@@ -176,8 +176,8 @@ def test_few_rungs_are_flagged(shop):
     shop.keep({"red": 1.0}, "ladder red")
     shop.keep({"red": 1.0, "blue": 0.3}, "plum")
     red, blue = sorted(set_up(shop.library).flags, reverse=True)
-    assert "red alone there is 1 drawdown:" in red
-    assert "blue alone there is no drawdown:" in blue
+    assert "red alone there is 1 strip:" in red
+    assert "blue alone there is no strip:" in blue
 
 
 # --- the shelf ---------------------------------------------------------------------------------------------
@@ -192,7 +192,7 @@ def test_names_are_those_that_the_studio_writes(shop):
     assert bench.palette.pigments == ("blue", "deep red")
 
 
-def test_a_lot_in_use_makes_the_share_of_its_drawdowns(shop):
+def test_a_lot_in_use_makes_the_share_of_its_strips(shop):
     shop.keep({"red": 1.0}, "brick", "1", measured="2026-03-01")
     shop.keep({"red": 1.0}, "brick", "2", measured="2026-05-01")
     shop.keep({"red": 1.0}, "brick", "3", measured="2026-05-01", mixed="2026-03-31")
@@ -250,7 +250,7 @@ def test_a_price_is_known_only_if_that_of_each_pigment_is(known):
     assert bench.price({"red": 1.0, "yellow": 1.0}) is None
 
 
-def test_one_drawdown_more_is_learned_from(known):
+def test_one_strip_more_is_learned_from(known):
     world = studio()[0]
     pot = world.tint({"red": 1.0, "yellow": 1.0}, 900)
     more = known.with_tint(pot)

@@ -110,7 +110,7 @@ def said(text, value, decimals):
 def test_an_answer_is_plain_json(answers, kind):
     facts = facts_of(answers, kind)
     check_plain(facts)
-    assert (facts["cloth"], facts["stage"], facts["tints"]) == (CLOTH, "air-dried", 14)
+    assert (facts["cloth"], facts["state"], facts["tints"]) == (CLOTH, "air-dried", 14)
     assert facts["flags"] == ["Something is weak."]
     assert [choice["recommended"] for choice in facts["choices"]] == [True] + [False] * (len(facts["choices"]) - 1)
     for choice in facts["choices"]:

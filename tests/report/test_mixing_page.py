@@ -199,9 +199,9 @@ def test_the_other_choices_are_all_but_the_one_that_is_weighed():
 
 def test_flags_care_and_the_batch_that_is_kept_are_on_the_sheet():
     kept = {"proposal": 7, "shade": "Mohnrot", "batch": "3.1"}
-    facts = CORRECTION | {"flags": ["Of red alone there is no drawdown."], "kept": kept}
+    facts = CORRECTION | {"flags": ["Of red alone there is no strip."], "kept": kept}
     text = read(mix_page(facts, MADE)).text
-    assert "! Of red alone there is no drawdown." in text
+    assert "! Of red alone there is no strip." in text
     assert "batch 3.1 of Mohnrot" in text
     assert all(line in text for line in facts["care"])
     assert "batch 3.1" not in words_of("correction")

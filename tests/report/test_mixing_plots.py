@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.report.colour_plots import screen_colour
-from swatchcam.report.mixing_plots import distance_bar, foreseen_plot, lab_of, swatch_row
+from swatchcam.report.mixing_plots import chip_row, distance_bar, foreseen_plot, lab_of
 from swatchcam.report.pigment_plots import strength_plot
 from swatchcam.report.prediction_plots import hits_plot
 from swatchcam.report.svg import INK, SIZE
@@ -30,8 +30,8 @@ GREY_DRAWINGS = {
     **{f"{count} hits": hits_plot(mixfacts.hits_facts(count)) for count in (0, 1, 6)},
 }
 DRAWINGS = GREY_DRAWINGS | {
-    **{f"row {kind}": swatch_row(facts) for kind, facts in ANSWERS.items()},
-    "row leave": swatch_row(LEAVE),
+    **{f"row {kind}": chip_row(facts) for kind, facts in ANSWERS.items()},
+    "row leave": chip_row(LEAVE),
     "strength": strength_plot(mixfacts.pigment_facts()),
     "nothing measured": strength_plot(mixfacts.pigment_facts() | {"measured": []}),
 }
@@ -92,7 +92,7 @@ def test_nothing_is_cut_off(svg):
 
 
 @pytest.mark.parametrize("svg", GREY_DRAWINGS.values(), ids=GREY_DRAWINGS)
-def test_a_drawing_without_swatches_is_in_greys_alone(svg):
+def test_a_drawing_without_chips_is_in_greys_alone(svg):
     codes = re.findall("#[0-9a-f]{6}", svg)
     assert codes
     assert all(code[1:3] == code[3:5] == code[5:7] for code in codes)
@@ -109,26 +109,26 @@ def test_names_cannot_break_out_of_a_drawing(name):
         assert name in root.get("aria-label") + root.find(f"{SVG}desc").text
 
 
-# --- swatches and the bar -----------------------------------------------------------------------------------
+# --- chips and the bar -----------------------------------------------------------------------------------
 
 
-def test_swatches_are_of_the_target_the_pot_and_what_is_foretold_in_this_order():
+def test_chips_are_of_the_target_the_pot_and_what_is_foretold_in_this_order():
     facts = ANSWERS["correction"]
     seen = [facts["target"], facts["pot"]["foreseen"], facts["choices"][0]["foreseen"]]
-    codes = re.findall("<desc>Screen colour (#.{6})", swatch_row(facts))
+    codes = re.findall("<desc>Screen colour (#.{6})", chip_row(facts))
     assert codes == [screen_colour(lab_of(colour))[0] for colour in seen]
-    assert texts(swatch_row(facts)) == ["target", "pot now", "foretold"]
-    assert texts(swatch_row(ANSWERS["recipe"])) == ["target", "foretold"]
+    assert texts(chip_row(facts)) == ["target", "pot now", "foretold"]
+    assert texts(chip_row(ANSWERS["recipe"])) == ["target", "foretold"]
 
 
-def test_a_pot_that_is_left_as_it_is_has_no_foretold_swatch():
-    assert texts(swatch_row(LEAVE)) == ["target", "pot now"]
+def test_a_pot_that_is_left_as_it_is_has_no_foretold_chip():
+    assert texts(chip_row(LEAVE)) == ["target", "pot now"]
 
 
-def test_the_swatch_foretold_is_that_of_the_choice_that_is_weighed():
+def test_the_chip_foretold_is_that_of_the_choice_that_is_weighed():
     facts = ANSWERS["correction"]
     second = screen_colour(lab_of(facts["choices"][1]["foreseen"]))[0]
-    assert re.findall("<desc>Screen colour (#.{6})", swatch_row(facts, 2))[-1] == second
+    assert re.findall("<desc>Screen colour (#.{6})", chip_row(facts, 2))[-1] == second
 
 
 @pytest.mark.parametrize("tolerance", [0.5, 2.0, 7.0])

@@ -196,7 +196,7 @@ def test_an_empty_library_says_how_to_begin(empty, tmp_path, kind):
     write, name = WRITERS[kind]
     with pytest.raises(LibraryError, match="holds no record yet") as caught:
         write(empty, tmp_path / name)
-    assert caught.value.remedy == "Keep a first drawdown: swatchcam keep PHOTO --shade NAME"
+    assert caught.value.remedy == "Keep a first strip: swatchcam keep PHOTO --shade NAME"
     assert not (tmp_path / name).exists()
 
 

@@ -25,7 +25,7 @@ from swatchcam.mixing.order import Order
 from swatchcam.mixing.pot_in_hand import correct_photos, correct_sitting
 from swatchcam.mixing.prediction_check import hit_rate, hits
 from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
-from swatchcam.mixing.target import Asked, of_drawdown
+from swatchcam.mixing.target import Asked, of_strip
 from swatchcam.recipes.ink_deposit import laid_meant
 from swatchcam.recipes.ink_quantity import amount, losses_of
 from swatchcam.recipes.print_run import Run
@@ -157,10 +157,10 @@ class Phone:
         assert re.fullmatch(r"/mix/[0-9a-f]{20}", place)
         return self.tray.item(place.rpartition("/")[2])
 
-    def photo(self, camera, path, **drawdowns):
+    def photo(self, camera, path, **strips):
         """A measured photo on the tray."""
-        absolute = drawdowns.pop("absolute", True)
-        camera.lay(path, absolute, **drawdowns)
+        absolute = strips.pop("absolute", True)
+        camera.lay(path, absolute, **strips)
         item = self.tray.put(path.name, "photo", {"shade": ""}, [(path, path.name)])
         found = sitting_dict(sitting_of(camera.measure(str(path))))
         found["photos"][0]["path"] = str(item.files[0])
@@ -274,7 +274,7 @@ def test_what_is_no_colour_is_refused(typed):
 def test_a_recipe_for_a_strip_in_a_photo_or_for_a_record(phone, today):
     photo, sitting = today
     item = phone.asked(f"/pot/recipe?photo={photo}&strip=left", **SAID)
-    wanted = of_drawdown(sitting, "left")
+    wanted = of_strip(sitting, "left")
     assert item.answer["answers"] == told(new_recipe(phone.library, Asked(), ORDER, Place(), wanted))
     item = phone.asked("/pot/recipe?record=14", **SAID)
     assert item.answer["answers"] == told(new_recipe(phone.library, Asked(record=14), ORDER, Place()))
@@ -358,7 +358,7 @@ def test_a_pot_that_nobody_knows_goes_by_its_colour(phone, camera, today):
     photo, sitting = today
     before = phone.library.counts()
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", unknown="yes", target="shade", shade="orange", **SAID)
-    hand = Hand(window="right", unknown=True)
+    hand = Hand(strip="right", unknown=True)
     same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     phone.go(f"/mix/{item.id}")
@@ -542,7 +542,7 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     low, high = first["choices"][0]["interval95"]
     assert f"{first['choices'][0]['ciede2000_from_target']:.1f} from the target" in page
     assert f"{low:.1f} to {high:.1f}" in page
-    assert f'href="/?mix={item.id}">Photograph the drawdown' in phone.go(f"/mix/{item.id}")
+    assert f'href="/?mix={item.id}">Photograph the strip' in phone.go(f"/mix/{item.id}")
     other = plain(phone.go(f"/mix/{item.id}?choice=2"))
     assert all(step["words"] in other for step in second["weighing"][0]["steps"])
     assert first["weighing"] != second["weighing"]
@@ -776,7 +776,7 @@ def test_strips_are_offered_where_none_was_named(phone, today):
     assert f"/pot/correct?photo={photo}&amp;strip=right" in page
     assert "/pot/correct?record=15" in page
     for name in ("left", "right"):
-        code = screen_colour(today[1].drawdown(name).lab)[0]
+        code = screen_colour(today[1].strip_named(name).lab)[0]
         row = page.partition(f"photo={photo}&amp;strip={name}")[2].partition("</li>")[0]
         assert f'fill="{code}"' in row
     assert "<option>orange" in phone.go("/pot/again")

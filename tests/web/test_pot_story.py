@@ -81,7 +81,7 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         phone.page.select_option("#pot", label="terracotta, batch 1")
         phone.page.fill("#grams", "290")
         phone.press("Work it out").wait().check()
-        words += ["--shade", "terracotta", "--beside-strip", "left"]
+        words += ["--shade", "terracotta", "--target-strip", "left"]
         the_same(phone, typed("mix", "correct", sample("pot_1"), *words, "--grams", "290", "--keep"))
         phone.press("Keep choice 1")
 

@@ -48,7 +48,7 @@ ALWAYS = {  # one of each row is in every studio
 
 @dataclass(frozen=True)
 class Strip:
-    """One drawdown that was made: what is really in it, its mean film relative to the studio's, its own chance."""
+    """One strip that was made: what is really in it, its mean film relative to the studio's, its own chance."""
 
     shares: Shares
     thickness: float
@@ -88,16 +88,16 @@ class Studio:
     discord: dict[tuple[str, str], Array]  # two pigments, sorted -> (81,) relative change of K in equal parts
     binder_scatter: float  # per mm
     surface: tuple[float, float]  # k1, k2
-    film: float  # mm, mean of its drawdowns
+    film: float  # mm, mean of its strips
     sunk: float  # share of the area where the pigment sits in the cloth, not in a film on it
     ground: str  # its cloth
-    spread: float  # standard deviation of the logarithm of the thickness, drawdown to drawdown
-    uneven: float  # the same within a drawdown
+    spread: float  # standard deviation of the logarithm of the thickness, strip to strip
+    uneven: float  # the same within a strip
     scene: Scene  # what its photos have in common
     card_seed: int  # of the instrument that read its card
 
     def reflectance(self, shares: Shares, thickness: float = 1.0) -> Array:
-        """(81,) of an even drawdown, `thickness` times as thick as the studio's mean; {} is binder alone."""
+        """(81,) of an even strip, `thickness` times as thick as the studio's mean; {} is binder alone."""
         loads = {name: crowded(load, self.crowding.get(name, np.inf)) for name, load in shares.items()}
         zero = np.zeros_like(WAVELENGTHS)
         k = sum((load * self.pigment(name).absorption for name, load in loads.items()), zero)
@@ -119,7 +119,7 @@ class Studio:
         return self.pigments.get(name) or WORLDS[self.split].pigments[name]
 
     def lab(self, shares: Shares) -> Array:
-        """(3,) CIELAB of an even drawdown of the mean thickness, D65 and 10 degrees."""
+        """(3,) CIELAB of an even strip of the mean thickness, D65 and 10 degrees."""
         return reflectance_lab(self.reflectance(shares))
 
     def strip_lab(self, strip: Strip) -> Array:
@@ -142,12 +142,12 @@ class Studio:
         """Paste on cloth, by hand."""
         return Strip(dict(shares), float(np.exp(rng.normal(0, self.spread))), int(rng.integers(2**31)))
 
-    def photograph(self, drawdowns: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
-        """One photo of the card with a drawdown in each window named ("left", "right"); bare cloth in the others.
+    def photograph(self, strips: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
+        """One photo of the card with a strip in each window named ("left", "right"); bare cloth in the others.
 
         Parameters
         ----------
-        drawdowns : window -> what is really in a paste, drawn down for this photo, or a strip that was kept
+        strips : window -> what is really in a paste, drawn down for this photo, or a strip that was kept
         folder : where the photo may lie for a moment
 
         Raises
@@ -156,7 +156,7 @@ class Studio:
             The photo was refused however the phone was held.
         """
         strips = {
-            window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in drawdowns.items()
+            window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in strips.items()
         }
         refused = 0
         while True:

@@ -28,7 +28,15 @@ from tests.worlds.hidden_studios import (
     shares_of,
     weigh,
 )
-from tests.worlds.inks import BINDER_SCATTER, BUILD_PIGMENTS, SURFACE, cloth, drawdown, film_reflectance, saunderson
+from tests.worlds.inks import (
+    BINDER_SCATTER,
+    BUILD_PIGMENTS,
+    SURFACE,
+    cloth,
+    film_reflectance,
+    saunderson,
+    strip_reflectance,
+)
 from tests.worlds.random_scenes import WORLDS
 from tests.worlds.scene import render
 from tests.worlds.spectra import difference
@@ -58,7 +66,7 @@ def plain(studio):
 @pytest.mark.parametrize("shares", [{}, {"blue": 3.0}, MIX])
 def test_without_departures_the_truth_is_the_film_of_the_scenes(plain, shares):
     assert_allclose(
-        plain.reflectance(shares, 1.1), drawdown(shares, 1.1 * plain.film, plain.ground), rtol=0, atol=1e-12
+        plain.reflectance(shares, 1.1), strip_reflectance(shares, 1.1 * plain.film, plain.ground), rtol=0, atol=1e-12
     )
 
 
@@ -166,7 +174,7 @@ def test_hidden_recipes_are_in_reach_or_of_strange_pigments(studio):
     assert np.isfinite([studio.lab(recipe) for recipe in targets + strangers]).all()
 
 
-def test_drawdowns_scatter_in_thickness(studio):
+def test_strips_scatter_in_thickness(studio):
     rng = np.random.default_rng(6)
     thick = np.log([studio.draw_down(MIX, rng).thickness for _ in range(4000)])
     assert thick.std() == pytest.approx(studio.spread, rel=0.05)
@@ -213,7 +221,7 @@ def test_a_refused_photo_is_taken_again_and_counted(studio, monkeypatch, tmp_pat
 
 
 def test_written_shares_miss_the_true_ones_by_the_weighing_only(studio, monkeypatch, tmp_path):
-    monkeypatch.setattr(Studio, "photograph", lambda self, drawdowns, rng, folder: drawdowns)
+    monkeypatch.setattr(Studio, "photograph", lambda self, strips, rng, folder: strips)
     rungs = studio.ladder(4, np.random.default_rng(9), tmp_path, scale_step=0.05)
     assert len(rungs) == 2 + 4 * len(studio.pigments)
     assert [rung.written for rung in rungs[:2]] == [{}, {}]

@@ -31,10 +31,10 @@ from ..forms import text, whole
 from ..inbox import Item
 from ..render import REFUSAL, page, problem
 from ..request_checks import posted
-from .mix_options import chip, for_again, for_pot, for_recipe, offered, words_of
+from .chips import lab_of
+from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
 from .mix_question import SCALES, USUAL_SCALE, question, typed
 from .result import proposal_of
-from .swatches import lab_of
 
 MIX = "mix"  # the kind of item
 LISTED = 12  # mixes on the first page of the pot
@@ -109,14 +109,14 @@ def title(item: Item) -> str:
 
 
 def _row(item: Item, made: Sequence[Proposal]) -> tuple[Item, str, str, Markup, str]:
-    """A mix with what it is called, how far it is, its target as a swatch, and what goes into it."""
+    """A mix with what it is called, how far it is, its target as a chip, and what goes into it."""
     kept, answers = proposal_of(made, item.id), (item.answer or {}).get("answers", [])
     if not answers:
         return item, title(item), _state(item, made), Markup(), ""
     facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
     parts = [] if facts["leave_it"] else [each for one in facts["choices"][number - 1 : number] for each in _parts(one)]
     words = ", ".join(f"{what} {shown(grams, item.asked['order']['scale_g'])} g" for what, grams in parts)
-    return item, title(item), _state(item, made), chip(lab_of(facts["target"]), "the target"), words
+    return item, title(item), _state(item, made), small_chip(lab_of(facts["target"]), "the target"), words
 
 
 def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:

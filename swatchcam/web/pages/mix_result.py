@@ -31,15 +31,15 @@ from ..inbox import Item
 from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
 from ..request_checks import posted, wants_json
+from .chips import filled, lab_of
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
-from .swatches import filled, lab_of
 
 MOST = 9  # choices
 SEEN = 1.0  # CIEDE2000 that is just seen side by side, as the page says
 DOING = "Being worked out …"
 LEFT = "left {}"  # the box of what is left of an old pot
-TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
+TICKS, STRIP = "ticks", "strip"  # names of notes on the tray
 _WRITING = Lock()  # what is there already is looked up and then written: two phones may press at once
 
 
@@ -144,7 +144,7 @@ def _answer(
     """The page of what came out; `number` is the choice to weigh, `error` why what was `said` was not kept."""
     studio, answer = studio_of(request), item.answer
     assert answer is not None
-    record, problem = _drawdown(studio, item)
+    record, problem = _strip(studio, item)
     library = studio.found()
     kept = proposal_of(proposals(library), item.id) if library else None
     noted = studio.tray.noted(item.id, TICKS)
@@ -174,7 +174,7 @@ def _answer(
         record=record,
         back=_back(item),
         target=filled(lab_of(facts["target"]), "the target"),
-        swatches=_swatches(facts, number),
+        chips=_chips(facts, number),
         plot=Markup(foreseen_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
         by_shade=list(item.asked["asked"]) == ["shade"] and not item.asked["hand"].get("beside"),
@@ -194,33 +194,33 @@ def _aim(library: Library | None, item: Item, kept: Proposal | None) -> str:
     return ", ".join(f"{target[axis]:.2f}" for axis in "Lab") if here and here[0].target is None else ""
 
 
-def _drawdown(studio: Studio, item: Item) -> tuple[Record | None, SwatchcamError | None]:
-    """The record of the pot's drawdown, which is kept now where its form said so; or why it cannot be."""
+def _strip(studio: Studio, item: Item) -> tuple[Record | None, SwatchcamError | None]:
+    """The record of the pot's strip, which is kept now where its form said so; or why it cannot be."""
     if not (item.answer or {})["entry"]:
         return None, None
     try:
         with _WRITING:
-            return _kept_drawdown(studio, item), None
+            return _kept_strip(studio, item), None
     except SwatchcamError as error:
         return None, error
 
 
-def _kept_drawdown(studio: Studio, item: Item) -> Record | None:
-    library, noted = studio.opened(), studio.tray.noted(item.id, DRAWDOWN)
+def _kept_strip(studio: Studio, item: Item) -> Record | None:
+    library, noted = studio.opened(), studio.tray.noted(item.id, STRIP)
     if noted:
         try:
             return library.record(noted["record"])
         except UsageError:  # whoever took it out does not want it back
             return None
     entry, sitting = entry_from((item.answer or {})["entry"]), sitting_from(item.asked["sitting"])
-    window = item.asked["hand"]["window"]
-    record = records_on(library, sitting).get(window) or put(library, prepare(sitting, window, entry))
+    strip = item.asked["hand"]["strip"]
+    record = records_on(library, sitting).get(strip) or put(library, prepare(sitting, strip, entry))
     if (key(record.shade), key(record.batch)) != (key(entry.shade), key(entry.batch)):
         raise UsageError(
             f"This strip was kept meanwhile as record {record.number}, of {record.shade}, batch {record.batch}.",
             "Ask for what to add to that pot, or put the record right on its page.",
         )
-    studio.tray.note(item.id, DRAWDOWN, {"record": record.number})
+    studio.tray.note(item.id, STRIP, {"record": record.number})
     return record
 
 
@@ -247,7 +247,7 @@ def _choices(item: Item) -> list[dict[str, Any]]:
     return found
 
 
-def _swatches(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
+def _chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
     """Pot as it is and pot as foretold, as far as they are there: each to be laid beside the target."""
     seen = [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
     choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]

@@ -17,7 +17,7 @@ from ...colorimetry.colour_difference import describe_difference
 from ...colorimetry.lab_text import parse_lab
 from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
-from ...library.history import CHARTED, history, stages
+from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words
 from ...library.library import Library
 from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
@@ -35,9 +35,9 @@ from ..context import studio_of
 from ..render import page
 from ..wording import rounded
 from .changes import done, number_in
+from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
 from .result_words import lead
-from .swatches import HALF, TILE, filled, heat_pairs, record_swatch, shade_tile
 
 NEAREST = 8  # shades that are shown beside a colour
 AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
@@ -119,10 +119,10 @@ def _near(request: Request, library: Library, asked: Asked) -> Response:
     found = nearest_shades(library, asked.lab, NEAREST)
     facts = near_dict(found, asked.lab)["nearest"]
     near = [
-        (each, record_swatch(record), joined(describe_difference(record.colour.lab, asked.lab)))
+        (each, record_chip(record), joined(describe_difference(record.colour.lab, asked.lab)))
         for each, (record, _) in zip(facts, found, strict=True)
     ]
-    return page(request, "near.html.jinja", asked=asked, swatch=filled(asked.lab, asked.words), near=near)
+    return page(request, "near.html.jinja", asked=asked, chip=filled(asked.lab, asked.words), near=near)
 
 
 def shade(request: Request) -> Response:
@@ -145,10 +145,10 @@ def shade(request: Request) -> Response:
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
-        pasts=[past for stage in stages(records) if (past := history(one.target, records, stage)).points],
+        pasts=[past for state in states(records) if (past := history(one.target, records, state)).points],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
-        care=care_lines(heat=True) if any(pair.after.stage.name == HEAT_SET for pair in found.pairs) else (),
+        care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, [line.record for chapter in newest for line in chapter.lines]),
         **_choices(library, one, found.records),
@@ -167,9 +167,9 @@ def merging(request: Request) -> Response:
         request,
         "merge.html.jinja",
         names=(one.name, other.name),
-        swatches=[record and record_swatch(record, HALF) for record in both],
+        chips=[record and record_chip(record, HALF) for record in both],
         records=both,
-        stages={str(record.stage) for record in both if record},
+        states={str(record.state) for record in both if record},
         told=_apart(both[0], both[1], one, other),
     )
 
@@ -190,7 +190,7 @@ def _last(line: Line) -> dict[str, Any]:
     record = line.record
     return {
         "facts": record_dict(record),
-        "swatch": record_swatch(record, HALF),
+        "chip": record_chip(record, HALF),
         "to_target": _told(line.to_target, LAST, "the target"),
         "to_before": _told(line.to_before, LAST, "the batch before"),
     }
@@ -218,7 +218,7 @@ def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
 
 
 def _batch(chapter: Chapter) -> dict[str, Any]:
-    lines = [(line, record_dict(line.record), record_swatch(line.record, TILE)) for line in chapter.lines]
+    lines = [(line, record_dict(line.record), record_chip(line.record, TILE)) for line in chapter.lines]
     records = counted(len(lines), "record")
     facts = batch_dict(chapter.batch)
     return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}
