@@ -13,15 +13,29 @@ from typing import IO
 from uuid import uuid4
 
 from .errors import UsageError
+from .messages.message import Message, finding
 
 PART = ".part"  # ends the name of what is being written
 STALE = 3600.0  # seconds after which such a thing belongs to nobody
 OWNER_ONLY, READ_ONLY = 0o600, 0o444
-DISK_REMEDIES = {
-    errno.ENOSPC: "Make room on the disk, and try again.",
-    errno.EDQUOT: "Make room on the disk, and try again.",
-    errno.EFBIG: "Use a smaller photo, or a disk that takes such files.",
+DISK_CAUSES = {
+    errno.ENOSPC: finding("disk-full"),
+    errno.EDQUOT: finding("disk-full"),
+    errno.EFBIG: finding("too-large-for-disk"),
+    errno.EROFS: finding("disk-read-only"),
+    errno.EACCES: finding("access-denied"),
+    errno.EPERM: finding("access-denied"),
+    errno.ENOENT: finding("not-there"),
+    errno.ENOTDIR: finding("not-there"),
+    errno.EISDIR: finding("is-a-folder"),
+    errno.ENAMETOOLONG: finding("name-too-long"),
 }
+
+
+def disk_cause(error: BaseException) -> Message:
+    """Why the system did not read or write a file: by the error's number; where that says little, its own words."""
+    words = getattr(error, "strerror", None) or str(error)
+    return DISK_CAUSES.get(getattr(error, "errno", None) or 0) or finding("as-the-system-says", words=words)
 
 
 @contextmanager
@@ -101,14 +115,19 @@ def check_free(path: Path, replace: bool, example: str, option: str = "--output"
     """
     ending = Path(example).suffix
     if path.suffix.lower() != ending:
-        raise UsageError(f"The name '{path}' does not end in {ending}.", f"Give it a name that ends in {ending}.")
+        raise UsageError("name-ends-otherwise", "give-it-that-ending", path=path, ending=ending)
     if not os.path.isdir(path.parent):  # not Path.is_dir, which fails in a folder that may not be looked into
-        raise UsageError(f"There is no folder {path.parent}.", f"Make it, or choose another with {option}.")
+        raise UsageError("no-such-folder", "make-the-folder", folder=path.parent, option=option)
     if os.path.isdir(path):
-        raise UsageError(f"There is a folder called {path}.", f"Choose another name with {option} {example}.")
+        raise UsageError("folder-of-that-name", "choose-another-name", path=path, option=option, example=example)
     if os.path.exists(path) and not replace:
-        over = "Say --replace to write over it, or choose" if option == "--output" else "Choose"
-        raise UsageError(f"The file {path} is there already.", f"{over} another name with {option} {example}.")
+        raise UsageError(
+            "file-exists",
+            "replace-or-rename" if option == "--output" else "choose-another-name",
+            path=path,
+            option=option,
+            example=example,
+        )
 
 
 def write_output(path: Path, data: bytes, option: str = "--output") -> None:
@@ -122,7 +141,12 @@ def write_output(path: Path, data: bytes, option: str = "--output") -> None:
     try:
         write_whole(path, data)
     except OSError as error:
+        cause = disk_cause(error)
         raise UsageError(
-            f"The file {path} cannot be written: {error.strerror}.",
-            f"Choose a folder that you may write to with {option} FOLDER/{path.name}.",
+            "file-not-written",
+            "make-room" if cause.code == "disk-full" else "choose-a-folder-to-write-to",
+            path=path,
+            name=path.name,
+            option=option,
+            cause=cause,
         ) from error

@@ -9,7 +9,9 @@ import stat
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.files import OWNER_ONLY, READ_ONLY, check_free, write_output, write_whole
+from swatchcam.files import OWNER_ONLY, READ_ONLY, check_free, disk_cause, write_output, write_whole
+from swatchcam.messages.message import finding
+from swatchcam.messages.surface import PAGE, TERMINAL
 
 
 @pytest.fixture
@@ -27,7 +29,7 @@ def only(path):
 def refused(*given):
     with pytest.raises(UsageError) as caught:
         check_free(*given, "FILE.html")
-    return caught.value.problem, caught.value.remedy
+    return TERMINAL.problem(caught.value), TERMINAL.remedy(caught.value)
 
 
 def test_a_new_name_is_free_in_large_letters_too(tmp_path):
@@ -39,8 +41,8 @@ def test_a_new_name_is_free_in_large_letters_too(tmp_path):
 
 def test_a_file_that_is_there_is_only_replaced_if_that_is_said(page):
     problem, remedy = refused(page, False)
-    assert problem == f"The file {page} is there already."
-    assert remedy == "Say --replace to write over it, or choose another name with --output FILE.html."
+    assert problem == f"The file {page} is already there."
+    assert remedy == "Use --replace to write over it, or choose another name with --output FILE.html."
     check_free(page, True, "FILE.html")
     assert page.read_bytes() == b"as it was"
 
@@ -79,8 +81,8 @@ def test_a_full_disk_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatc
     monkeypatch.setattr(os, step, fail)
     with pytest.raises(UsageError) as caught:
         write_output(page, b"new")
-    assert caught.value.problem == f"The file {page} cannot be written: No space left on device."
-    assert caught.value.remedy.endswith("--output FOLDER/shades.html.")
+    assert caught.value.problem == f"The file {page} cannot be written: the disk is full."
+    assert caught.value.remedy == "make-room"
     assert page.read_bytes() == b"as it was"
     assert only(page)
 
@@ -108,6 +110,21 @@ def test_a_file_has_the_rights_that_were_said_else_those_of_the_users_new_files(
 
 
 def test_a_name_that_the_disk_refuses_is_told(tmp_path):
-    with pytest.raises(UsageError, match="cannot be written: File name too long"):
+    with pytest.raises(UsageError, match=r"cannot be written: its name is too long\..*--output FOLDER/a"):
         write_output(tmp_path / f"{'a' * 300}.html", b"new")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_disk_is_told_by_the_number_of_its_error_and_never_by_its_words():
+    assert disk_cause(OSError(errno.ENOSPC, "Aucun espace disponible")) == finding("disk-full")
+    assert disk_cause(PermissionError(errno.EACCES, "Zugriff verweigert")) == finding("access-denied")
+    assert disk_cause(OSError(errno.EIO, "Input/output error")) == finding(
+        "as-the-system-says", words="Input/output error"
+    )
+
+
+def test_the_page_sends_for_a_full_disk_to_the_computer(page, monkeypatch):
+    monkeypatch.setattr(os, "replace", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
+    with pytest.raises(UsageError) as caught:
+        write_output(page, b"new")
+    assert PAGE.remedy(caught.value) == "Make room on the computer's disk, and try again."

@@ -18,7 +18,8 @@ from pathlib import Path
 
 from ..colorimetry.cielab import Lab
 from ..errors import CardError
-from ..files import OWNER_ONLY, write_whole
+from ..files import OWNER_ONLY, disk_cause, write_whole
+from ..messages.message import finding
 from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
@@ -112,8 +113,12 @@ def write_text(target: Path, text: str) -> None:
             _keep(target)
         write_whole(target, text.encode("utf-8"), OWNER_ONLY)
     except OSError as error:
+        cause = disk_cause(error)
         raise CardError(
-            f"The values could not be written to {target.parent}: {error}.", "Make room or give access, and try again."
+            "values-not-written",
+            "make-room" if cause.code == "disk-full" else "give-access",
+            folder=target.parent,
+            cause=cause,
         ) from error
 
 
@@ -139,7 +144,8 @@ def text_of(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except (OSError, ValueError) as error:
-        raise CardError(f"Card values {path} cannot be read: {error}.", "Check the file and try again.") from error
+        cause = disk_cause(error) if isinstance(error, OSError) else finding("not-text")
+        raise CardError("file-not-read", "check-the-file", path=path, cause=cause) from error
 
 
 def _read_header(lines: list[str], sheet: Sheet) -> None:

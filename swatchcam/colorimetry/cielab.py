@@ -54,8 +54,7 @@ def white_point(illuminant: str = "D65", observer: int = 10) -> Array:
         return np.array(WHITE_POINTS[illuminant, observer])
     except (KeyError, TypeError):
         raise UsageError(
-            f"There is no white point for illuminant {illuminant} and observer {observer}.",
-            "Choose illuminant A, C, D50 or D65, and observer 2 or 10 (degrees).",
+            "white-point-unknown", "choose-a-known-illuminant", illuminant=illuminant, observer=observer
         ) from None
 
 

@@ -102,7 +102,7 @@ def grade(difference: float) -> str:
         Not a number, or below 0.
     """
     if not difference >= 0:
-        raise UsageError(f"A difference of {difference:g} has no grade.", "Give one that is a number and not below 0.")
+        raise UsageError("difference-without-grade", "give-a-difference", difference=difference)
     return next(step.grade for step in reversed(A02_STEPS) if difference >= step.start)
 
 
@@ -118,5 +118,5 @@ def grades_within(low: float, high: float) -> tuple[str, ...]:
     """
     best, worst = GRADES.index(grade(low)), GRADES.index(grade(high))
     if low > high:
-        raise UsageError(f"There is nothing between {low:g} and {high:g}.", "Give the smaller number first.")
+        raise UsageError("nothing-between", "smaller-number-first", low=low, high=high)
     return GRADES[best : worst + 1]

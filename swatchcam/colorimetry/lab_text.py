@@ -24,14 +24,12 @@ def parse_lab(text: str) -> Lab:
     """
     readings = _readings(text)
     if len(readings) != 1:
-        what = "can be read in two ways" if readings else "is not three numbers"
-        raise UsageError(f"The target '{text[:SHOWN]}' {what}.", "Write it as L,a,b, for example 41.2,38.0,-12.5")
+        raise UsageError(
+            "target-reads-two-ways" if readings else "target-not-three-numbers", "write-lab", text=text[:SHOWN]
+        )
     (lab,) = readings
     if not 0 <= lab[0] <= 100 or max(abs(lab[1]), abs(lab[2])) > MOST_AB:
-        raise UsageError(
-            f"The target '{text[:SHOWN]}' is no colour of a surface.",
-            f"L* lies between 0 and 100, a* and b* between {-MOST_AB:g} and {MOST_AB:g}.",
-        )
+        raise UsageError("target-not-a-colour", "stay-within-lab", text=text[:SHOWN], most_ab=MOST_AB)
     return lab
 
 

@@ -12,7 +12,6 @@ from .tags import SEARCH_WIDTHS, small_grey, squares
 REACH = 25  # px of the small picture around an edge in which it rises from dark to bright
 EDGES = 99.0  # percentile of the slopes that counts as edges
 BLURRED = 1.6  # px of the small picture, standard deviation; sharp drawn photos of a card stay below 1.45
-HOLD_STILL = "Rest the phone on something, tap the card to focus, and shoot again."
 MANY = 10  # squares of like size: a card has 67 patches
 ALIKE = 4 / 3  # sides that differ by less than this ratio are of like size; no source
 
@@ -20,32 +19,18 @@ ALIKE = 4 / 3  # sides that differ by less than this ratio are of like size; no 
 def nothing_read(photo: Photo) -> FindError:
     """The refusal of a photo in which no tag can be read."""
     if has_squares(photo) and is_blurred(photo):
-        return FindError(
-            "The photo is blurred or shaken: squares like a card's can be seen, but no tag can be read.", HOLD_STILL
-        )
+        return FindError("photo-blurred", "hold-still", read=0)
     if has_squares(photo):
-        return FindError(
-            "Squares like a card's can be seen in the photo, but none of the tags that every card has.",
-            "Use a card printed with 'swatchcam card print', uncover its corners, and shoot again.",
-        )
+        return FindError("card-without-tags", "use-a-printed-card")
     # Plain cloth has no steep edges however sharp the photo is, so nothing is said of blur here.
-    return FindError(
-        "No card can be seen in the photo.",
-        "Lay the printed card flat, all of it in the picture, in focus and well lit, and shoot again.",
-    )
+    return FindError("no-card", "show-the-card")
 
 
 def too_few_read(photo: Photo, read: int, count: int) -> FindError:
     """The refusal of a photo in which a card is seen, but too few of its tags can be read."""
     if is_blurred(photo):
-        return FindError(
-            f"The photo is blurred or shaken: only {read} of the card's {count} corner and edge tags can be read.",
-            HOLD_STILL,
-        )
-    return FindError(
-        f"Only {read} of the card's {count} corner and edge tags can be read.",
-        "Uncover the whole card, keep it inside the picture and in focus, and shoot again.",
-    )
+        return FindError("photo-blurred", "hold-still", read=read, count=count)
+    return FindError("too-few-tags", "uncover-the-card", read=read, count=count)
 
 
 def is_blurred(photo: Photo) -> bool:

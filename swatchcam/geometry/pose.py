@@ -6,7 +6,7 @@ through a lens: eight numbers of a homography and two of radial distortion, so n
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import cv2
@@ -16,9 +16,10 @@ from ..arrays import Array
 from ..cards.design import Box, CardDesign, Tag, designs
 from ..colorimetry.least_squares import least_squares
 from ..errors import FindError
+from ..messages.message import Flag, flag
 from ..photo.photo import Photo
 from ..photo.provenance import origin_flags
-from .diagnosis import HOLD_STILL, nothing_read, too_few_read
+from .diagnosis import nothing_read, too_few_read
 from .projection import corners_of, project, scale_at
 from .sharpness import edge_spread
 from .tags import detect_tags, is_mirrored, refine_corners, unknown_tags
@@ -36,6 +37,9 @@ MAX_BLUR_MM = 0.75  # standard deviation; the patches' inner part is then still 
 
 
 BLUR_WARNING_MM = 0.5
+
+
+EDGE_IN_BLURS = 2.5  # standard deviations over which the eye sees an edge spread; no source
 
 
 MAX_CURL_MM = 0.4  # rms of the tag corners off the plane; patches then lie up to 1.3 mm off
@@ -72,7 +76,7 @@ class Pose:
     foreshortening: float  # shorter over longer direction there, about the cosine of the tilt
     coverage: float  # card width over frame width
     blur_mm: float  # standard deviation of the edge spread, on the card
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
     def to_photo(self, points: Array) -> Array:
         """(..., 2) mm on the card's plane -> (..., 2) px in the photo."""
@@ -140,23 +144,14 @@ def _which_card(photo: Photo, seen: Container[int], wanted: CardDesign | None) -
     candidates = [wanted] if wanted else list(designs().values())
     matching = [design for design in candidates if any(tag.id in seen for tag in design.tags)]
     if len(matching) > 1:
-        raise FindError(
-            f"There are two different cards in the photo ({', '.join(design.name for design in matching)}).",
-            "Leave one card in the picture and shoot again.",
-        )
+        raise FindError("two-designs", "show-one-card", designs=[design.name for design in matching])
     if matching:
         return matching[0]
     if is_mirrored(photo):
-        raise FindError(
-            "The photo is mirrored: the card's tags read the wrong way round.",
-            "Turn off mirroring in the camera app (front cameras often mirror) and shoot again.",
-        )
+        raise FindError("photo-mirrored", "turn-off-mirroring")
     strangers = unknown_tags(photo)
     if strangers:
-        raise FindError(
-            f"The tags in the photo (number {', '.join(str(n) for n in strangers)}) are of no card known here.",
-            "Use a card printed with 'swatchcam card print', or put its design file into your card folder.",
-        )
+        raise FindError("card-unknown", "use-a-known-card", tags=strangers)
     raise nothing_read(photo)
 
 
@@ -179,7 +174,7 @@ def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, mi
     inward = np.concatenate([np.sign(np.array(tag.box.centre) - corners_of(tag.box)) for tag in tags])
     start, _ = cv2.findHomography(scaled, target, cv2.RANSAC, 0.01)
     if start is None:
-        raise FindError("The card's tags do not lie on one plane.", "Lay the card flat and shoot again.")
+        raise FindError("tags-not-on-a-plane", "lay-the-card-flat")
     pixel = 1 / radius
 
     def residuals(p: Array) -> Array:
@@ -217,38 +212,27 @@ def _solve(photo: Photo, design: CardDesign, tags: list[Tag], corners: Array, mi
 
 
 def _checked(pose: Pose, photo: Photo) -> Pose:
-    again = "and shoot again."
     if pose.px_per_mm < MIN_PX_PER_MM:
-        raise FindError(
-            f"The card is too small in the photo ({pose.coverage:.0%} of the frame, {pose.px_per_mm:.1f} px per mm).",
-            f"Go nearer until the card fills most of the frame, {again}",
-        )
+        raise FindError("card-too-small", "go-nearer", coverage=pose.coverage, px_per_mm=pose.px_per_mm)
     if pose.foreshortening < MIN_FORESHORTENING:
         tilt = np.degrees(np.arccos(pose.foreshortening))
-        raise FindError(
-            f"The photo was taken at a slant of about {tilt:.0f}° to the card.",
-            f"Hold the phone square above the card, {again}",
-        )
+        raise FindError("photo-at-a-slant", "hold-it-square", degrees=tilt)
     if pose.residual_mm > MAX_CURL_MM:
-        raise FindError(
-            f"The card is not flat: its tags lie {pose.residual_mm:.1f} mm off one plane.",
-            f"Weigh its corners down or mount it on board, {again}",
-        )
+        raise FindError("card-not-flat", "flatten-the-card", off_mm=pose.residual_mm)
     if pose.blur_mm > MAX_BLUR_MM:
-        raise FindError(
-            f"The photo is blurred or shaken (edges spread over {2.5 * pose.blur_mm:.1f} mm).",
-            HOLD_STILL,
-        )
-    flags = list(origin_flags(photo))
+        raise FindError("photo-blurred", "hold-still", edge_mm=EDGE_IN_BLURS * pose.blur_mm)
+    return replace(pose, flags=(*origin_flags(photo), *_flags(pose, photo)))
+
+
+def _flags(pose: Pose, photo: Photo) -> Iterator[Flag]:
     if pose.residual_mm > CURL_WARNING_MM:
-        flags.append(f"card not quite flat ({pose.residual_mm:.1f} mm)")
+        yield flag("card-not-quite-flat", off_mm=pose.residual_mm)
     if pose.blur_mm > BLUR_WARNING_MM:
-        flags.append("photo slightly blurred")
+        yield flag("photo-slightly-blurred")
     if pose.missing:
-        flags.append(f"tag {', '.join(str(n) for n in pose.missing)} cannot be read: covered or cut off?")
+        yield flag("tags-hidden", tags=pose.missing)
     if not is_inside(pose, photo):
-        flags.append("card partly outside the picture")
-    return replace(pose, flags=tuple(flags))
+        yield flag("card-partly-outside")
 
 
 def is_inside(pose: Pose, photo: Photo) -> bool:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ..arrays import Array, Mask
 from ..cards.design import A5_WIDTH, Box, CardDesign
 from ..errors import LightError
+from ..messages.message import Flag, flag
 from ..photo.photo import Photo, decoded
 from .pose import Pose
 
@@ -79,7 +80,7 @@ class FlatCard:
     clipped_at: Array  # (k, 2) mm, white readings at full scale, left out above; read-only
     around_at: Array  # (m, 2) mm, looks at what lies just outside the card; read-only
     around_rgb: Array  # (m, 3) file's linear light, read-only
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 def flatten(photo: Photo, pose: Pose) -> FlatCard:
@@ -95,13 +96,10 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
     pixels.setflags(write=False)
     at, rgb, clipped = _white(pose.design, pixels, scale, photo.decode)
     if clipped.mean() > MAX_CLIPPED_WHITE:
-        raise LightError(
-            f"The white of the card is overexposed ({clipped.mean():.0%} of it is at full scale).",
-            "Tap the card, slide the exposure down by about one stop, and shoot again.",
-        )
+        raise LightError("white-overexposed", "expose-lower", share=clipped.mean())
     good = ~clipped
     if np.median(rgb[good].max(axis=1)) < DARKEST_WHITE:
-        raise LightError("The photo is too dark.", "Bring more light onto the card and shoot again.")
+        raise LightError("photo-too-dark", "bring-more-light")
     clipped_at, at, rgb = at[clipped], at[good], rgb[good]
     around_at, around_rgb = _around(photo, pose)
     for array in (clipped_at, at, rgb, around_at, around_rgb):
@@ -120,7 +118,7 @@ def flatten(photo: Photo, pose: Pose) -> FlatCard:
         clipped_at=clipped_at,
         around_at=around_at,
         around_rgb=around_rgb,
-        flags=("white partly overexposed",) if clipped.any() else (),
+        flags=(flag("white-partly-overexposed", share=clipped.mean()),) if clipped.any() else (),
     )
 
 

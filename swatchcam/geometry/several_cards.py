@@ -40,9 +40,7 @@ def find_cards(photo: Photo) -> tuple[Pose, ...]:
         for card in _cards_of(design, [tag for tag in tags if tag[0] in {own.id for own in design.tags}])
     ]
     if not found:
-        raise FindError(
-            "No card can be seen in the photo.", "Show both cards whole, one beside the other, and shoot again."
-        )
+        raise FindError("no-card", "show-both-cards")
     return tuple(found)
 
 

@@ -82,10 +82,7 @@ def _read(pixels: NDArray[np.uint8], width: int, wanted: tuple[int, ...]) -> dic
     numbers = [number for number, _ in found]
     doubled = {number for number in numbers if numbers.count(number) > 1}
     if doubled:
-        raise FindError(
-            f"There are two cards in the photo (tag {min(doubled)} is seen twice).",
-            "Leave one card in the picture and shoot again.",
-        )
+        raise FindError("two-cards", "show-one-card", tag=min(doubled))
     return dict(found)
 
 

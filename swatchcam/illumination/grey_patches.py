@@ -54,10 +54,7 @@ def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None =
     ]
     codes = [patches[sample.name].srgb for sample in chosen]
     if len(set(codes)) < MIN_LEVELS:
-        raise LightError(
-            f"Only {len(set(codes))} of the card's grey steps can be used.",
-            "Uncover the card, avoid glare on the greys, and shoot again.",
-        )
+        raise LightError("too-few-greys", "uncover-the-greys", usable=len(set(codes)), needed=MIN_LEVELS)
     xyz = lab_to_xyz(np.array([values.lab[sample.name] for sample in chosen]), white)
     # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
     expected = cube_root(xyz / paper if foreseen is None else np.array([foreseen[sample.name] for sample in chosen]))

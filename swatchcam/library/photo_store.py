@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import LibraryError
-from ..files import DISK_REMEDIES, PART, READ_ONLY, STALE, discard, last_changed, settle, write_whole
+from ..files import PART, READ_ONLY, STALE, discard, disk_cause, last_changed, settle, write_whole
 
 DIGEST = re.compile(r"[0-9a-f]{64}")
 EXTENSION = re.compile(r"\.[a-z0-9]{1,8}")
@@ -103,9 +103,17 @@ class PhotoStore:
         try:
             yield
         except OSError as error:
+            cause = disk_cause(error)
             raise LibraryError(
-                f"{source} could not be copied to {self.folder} ({error.strerror or error}).",
-                DISK_REMEDIES.get(error.errno or 0, "Give write access to that folder, and try again."),
+                "photo-not-copied",
+                "make-room"
+                if cause.code == "disk-full"
+                else "use-a-smaller-photo"
+                if cause.code == "too-large-for-disk"
+                else "give-access",
+                path=source,
+                folder=self.folder,
+                cause=cause,
             ) from error
 
 
@@ -115,8 +123,7 @@ def _read(path: Path) -> bytes:
             raise LibraryError(f"{path} is not a file.", "Name the photo itself.")
         return path.read_bytes()
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise LibraryError(f"{path} cannot be read ({reason}).", "Check its name, folder and permissions.") from error
+        raise LibraryError("file-not-read", "check-the-file", path=path, cause=disk_cause(error)) from error
 
 
 def _write(target: Path, data: bytes) -> None:

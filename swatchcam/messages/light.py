@@ -5,6 +5,7 @@ from __future__ import annotations
 from .surface import Catalogue
 
 PROBLEMS: Catalogue = {
+    "too-few-greys": "Only {usable} of the card's grey steps can be used; at least {needed} are needed.",
     "light-not-smooth": "A shadow edge, glare or dirt crosses the card (its white varies by {varies:.1%} from a smooth"
     " fall of light, {lost:.0%} of it cannot be used).",
     "window-in-glare": "Glare, a shadow or dirt lies beside the {window} window ({spoilt:.0%} of the white around it).",
@@ -13,6 +14,7 @@ PROBLEMS: Catalogue = {
     " or the phone has brightened parts of the picture separately.",
 }
 REMEDIES: Catalogue = {
+    "uncover-the-greys": "Uncover the card, keep glare off its greys, and take the photo again.",
     "even-the-light": "Move yourself, the phone and the lamp so that the light falls evenly, and take the photo again.",
     "clear-the-window": "Turn the card or move the lamp until no reflection or shadow is near the window, and take the"
     " photo again.",

@@ -18,7 +18,13 @@ from .message import Flag, Message
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
-SUBJECTS = ("general", "light", "weak")
+SUBJECTS = (
+    "card_in_photo",
+    "general",
+    "light",
+    "photo_file",
+    "weak",
+)
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..errors import FileError
 from .dng_develop import decode_dng
-from .header import FLATTEN, Header, damaged, greyscale
+from .header import Header, damaged, greyscale
 from .heif import decode_heif
 
 ENOUGH_SIDE = 1900  # px of the long side that are left of a shrunk JPEG at least
@@ -91,7 +91,7 @@ def _decode_tiff(coded: NDArray[np.uint8]) -> NDArray[Any] | None:
         return None
     if pixels.shape[2] == 4 and (pixels[..., 3] != np.iinfo(pixels.dtype).max).any():
         # TIFF may hold colours that alpha has darkened already, and OpenCV darkens the others.
-        raise FileError("The picture is partly transparent.", FLATTEN)
+        raise FileError("partly-transparent", "save-as-rgb")
     return cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB if pixels.shape[2] == 3 else cv2.COLOR_BGRA2RGB)
 
 

@@ -11,8 +11,9 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import FileError
+from ..messages.message import flag
 from . import tiff_tags as tiff
-from .header import DEVELOP, Header, cut_short, damaged
+from .header import Header, cut_short, damaged
 from .icc_profile import D50, D65, SRGB_XY, ColourSpace, colour_space, primaries_to_xyz, to_d65
 from .tiff_tags import Directory, read_camera, read_directory
 
@@ -73,7 +74,7 @@ def sensor_picture(data: bytes, tags: Directory) -> Directory:
     found = [one for one in directories if one.number(tiff.PHOTOMETRIC) in RAW_PHOTOMETRIC]
     full = [one for one in found if not one.number(tiff.SUBFILE) & PREVIEW]
     if not full:
-        raise FileError("There is no picture from the sensor in the DNG.", DEVELOP)
+        raise FileError("dng-without-sensor-picture", "develop-raw")
     return max(full, key=lambda one: one.number(tiff.WIDTH) * one.number(tiff.HEIGHT))
 
 
@@ -82,13 +83,13 @@ def _check_coding(picture: Directory) -> None:
     samples, pixels = picture.number(tiff.SAMPLES, 1), picture.number(tiff.WIDTH) * picture.number(tiff.HEIGHT)
     filters = tuple(picture.get(tiff.FILTER_COLOURS) or b"")
     if not linear and (picture.numbers(tiff.FILTERS) != (2, 2) or filters not in BAYER or samples != 1):
-        raise FileError("The sensor's colour filters do not lie in the usual squares of four.", DEVELOP)
+        raise FileError("dng-filters-unusual", "develop-raw")
     if linear and (samples != 3 or pixels > LARGEST_LINEAR):
-        raise FileError("The DNG holds a developed picture that is not in three colours, or too large.", DEVELOP)
+        raise FileError("dng-picture-unusual", "develop-raw")
     if any(kind != 1 for kind in picture.numbers(tiff.SAMPLE_FORMAT)):
-        raise FileError("The DNG is coded in floating-point numbers.", DEVELOP)
+        raise FileError("dng-floating-point", "develop-raw")
     if picture.number(tiff.COMPRESSION, 1) not in (UNPACKED, LOSSLESS):
-        raise FileError("The DNG is packed with loss or in a way that is not read.", DEVELOP)
+        raise FileError("dng-packed-otherwise", "develop-raw")
     if not all(8 <= bits <= 16 for bits in picture.numbers(tiff.BITS) or (1,)):
         raise damaged()
 
@@ -120,7 +121,7 @@ def _colours(tags: Directory) -> tuple[tuple[float, float, float], ColourSpace]:
     red, green, blue = (float(one) for one in neutral / neutral.max())
     stated = red, green, blue
     if matrix is None:
-        flags = ("the DNG has no colour matrix; the primaries of sRGB assumed",)
+        flags = (flag("dng-without-matrix"),)
         return stated, colour_space("camera RGB, linear", steps, primaries_to_xyz(SRGB_XY), flags)
     if forward is not None:
         reference = np.linalg.inv(own)

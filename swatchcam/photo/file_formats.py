@@ -10,41 +10,33 @@ from __future__ import annotations
 import re
 import struct
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from ..errors import FileError
 from . import tiff_tags as tiff
 from .dng import PREVIEW, RAW_PHOTOMETRIC, read_dng
-from .header import (
-    CAMERA_JPEG,
-    COPY_AGAIN,
-    DEVELOP,
-    FLATTEN,
-    GAIN_MAP,
-    ORIGINAL,
-    Header,
-    coding_independent,
-    cut_short,
-    damaged,
-    greyscale,
-    palette,
-)
+from .header import GAIN_MAP, Header, coding_independent, cut_short, damaged, greyscale, palette
 from .heif import read_heif
 from .tiff_tags import Directory, read_camera, read_directory
 
-# Pictures that are told by their first bytes and not read: where to look, for what, why not, what to do.
-OTHERS = (
-    (4, (b"ftypavi",), "AVIF pictures are not read.", CAMERA_JPEG),
-    (4, (b"ftyp",), "This is a film or a raw photo, which is not read.", CAMERA_JPEG),
-    (8, (b"WEBP",), "WebP pictures come from the web or a chat and have lost fine colour on the way.", ORIGINAL),
-    (0, (b"GIF87a", b"GIF89a"), "GIF pictures have no more than 256 colours.", ORIGINAL),
-    (0, (b"\x00\x00\x00\x0cJXL ", b"\xff\x0a"), "JPEG XL pictures are not read.", CAMERA_JPEG),
-    (0, (b"\x00\x00\x00\x0cjP  ", b"\xff\x4f\xff\x51"), "JPEG 2000 pictures are not read.", CAMERA_JPEG),
-    (0, (b"II+\x00", b"MM\x00+"), "This is a TIFF of the kind for very large files, which is not read.", FLATTEN),
-    (8, (b"CR\x02",), "This is a raw photo, which is not read.", DEVELOP),
-    (0, (b"IIU\x00", b"IIRO", b"IIRS"), "This is a raw photo, which is not read.", DEVELOP),
-    (0, (b"%PDF",), "This is a PDF document, not a photo.", ORIGINAL),
-    (0, (b"BM",), "BMP pictures do not say what their colours mean.", ORIGINAL),
+# Pictures that are told by their first bytes and not read: where to look, for what, and how each is refused.
+Refusal = Callable[[], FileError]
+OTHERS: tuple[tuple[int, tuple[bytes, ...], Refusal], ...] = (
+    (4, (b"ftypavi",), lambda: FileError("format-not-read", "save-as-jpeg", format="AVIF")),
+    (4, (b"ftyp",), lambda: FileError("film-or-raw", "save-as-jpeg")),
+    (8, (b"WEBP",), lambda: FileError("webp", "use-the-original")),
+    (0, (b"GIF87a", b"GIF89a"), lambda: FileError("few-colours", "use-the-original")),
+    (0, (b"\0\0\0\x0cJXL ", b"\xff\x0a"), lambda: FileError("format-not-read", "save-as-jpeg", format="JPEG XL")),
+    (
+        0,
+        (b"\0\0\0\x0cjP  ", b"\xff\x4f\xff\x51"),
+        lambda: FileError("format-not-read", "save-as-jpeg", format="JPEG 2000"),
+    ),
+    (0, (b"II+\0", b"MM\0+"), lambda: FileError("format-not-read", "save-as-rgb", format="Big TIFF")),
+    (8, (b"CR\x02",), lambda: FileError("raw-other-than-dng", "develop-raw")),
+    (0, (b"IIU\0", b"IIRO", b"IIRS"), lambda: FileError("raw-other-than-dng", "develop-raw")),
+    (0, (b"%PDF",), lambda: FileError("pdf", "use-the-original")),
+    (0, (b"BM",), lambda: FileError("bmp", "use-the-original")),
 )
 APP1, APP2 = 0xE1, 0xE2  # T.81, table B.1: what applications write; Exif and XMP, profiles and indices
 MARKER = re.compile(rb"\xff[^\x00\x01\xd0-\xd8\xff]", re.DOTALL)  # the next marker with a length, or the end
@@ -70,16 +62,16 @@ def read_header(data: bytes) -> Header:
         greyscale, CMYK, palette, floating point, animated or of several pages.
     """
     if not data:
-        raise FileError("The file is empty.", COPY_AGAIN)
+        raise FileError("file-empty", "send-photo-again")
     for start, reader in ((b"\xff\xd8\xff", _jpeg), (b"\x89PNG\r\n\x1a\n", _png), (b"II*\0", _tiff), (b"MM\0*", _tiff)):
         if data.startswith(start) and data[8:11] != b"CR\x02":
             return reader(data)
     if data[4:12].startswith(HEIF_BRANDS):
         return read_heif(data)
-    for offset, starts, problem, remedy in OTHERS:
+    for offset, starts, refusal in OTHERS:
         if data[offset : offset + 16].startswith(starts):
-            raise FileError(problem, remedy)
-    raise FileError("This is not a picture that can be read.", "Use a photo saved as JPEG, HEIC, DNG, PNG or TIFF.")
+            raise refusal()
+    raise FileError("not-a-picture", "use-a-known-format")
 
 
 # --- JPEG
@@ -94,8 +86,7 @@ def _jpeg(data: bytes) -> Header:
     if colours == 1:
         raise greyscale()
     if colours != 3 or bits != 8:
-        kind = "CMYK inks" if colours == 4 else f"{colours} colours of {bits} bits"
-        raise FileError(f"The picture is coded in {kind}, not in 8-bit RGB.", FLATTEN)
+        raise FileError("jpeg-not-rgb", "save-as-rgb", colours=colours, bits=bits)
     camera = read_camera(next(iter(_named(segments, APP1, b"Exif\0")), b"")[1:])
     profile = _joined(_named(segments, APP2, b"ICC_PROFILE\0"))
     flags = (GAIN_MAP,) if _has_gain_map(segments) else ()
@@ -137,7 +128,7 @@ def _joined(parts: list[bytes]) -> bytes | None:
         return None
     pieces = {part[0]: part[2:] for part in parts if len(part) > 2 and part[1] == len(parts)}
     if sorted(pieces) != list(range(1, len(parts) + 1)):
-        raise FileError("The photo's colour profile is incomplete.", ORIGINAL)
+        raise FileError("profile-incomplete", "use-the-original")
     return b"".join(pieces[number] for number in sorted(pieces))
 
 
@@ -150,7 +141,7 @@ def _png(data: bytes) -> Header:
         raise damaged()
     width, height, bits, colour_type = struct.unpack_from(">IIBB", chunks[b"IHDR"])
     if b"acTL" in chunks:
-        raise FileError("The picture is animated.", ORIGINAL)
+        raise FileError("animated", "use-the-original")
     if colour_type == 3:
         raise palette()
     if colour_type in (0, 4):
@@ -199,7 +190,7 @@ def _unpacked(chunk: bytes) -> bytes:
     try:
         return zlib.decompressobj().decompress(packed, PROFILE_LIMIT)
     except zlib.error as error:
-        raise FileError("The photo's colour profile is damaged.", ORIGINAL) from error
+        raise FileError("profile-damaged", "use-the-original") from error
 
 
 # --- TIFF
@@ -213,9 +204,9 @@ def _tiff(data: bytes) -> Header:
     if tiff.RAW in tags:
         return read_dng(data, tags)
     if tags.number(tiff.SUBFILE) & PREVIEW or tags.number(tiff.PHOTOMETRIC) in RAW_PHOTOMETRIC:
-        raise FileError("This is a raw photo of another kind than DNG, which is not read.", DEVELOP)
+        raise FileError("raw-other-than-dng", "develop-raw")
     if tags.following:
-        raise FileError("The file holds more than one picture.", FLATTEN)
+        raise FileError("several-pictures", "save-as-rgb")
     _check_tiff_colours(tags)
     if tags.end() > len(data):
         raise cut_short()
@@ -240,11 +231,10 @@ def _check_tiff_colours(tags: Directory) -> None:
     if photometric == 3:
         raise palette()
     if photometric != 2 or samples not in (3, 4):
-        kind = "CMYK inks" if photometric == 5 else "a way of its own"
-        raise FileError(f"The picture is coded in {kind}, not in RGB.", FLATTEN)
+        raise FileError("tiff-not-rgb", "save-as-rgb", cmyk=photometric == 5)
     if any(kind != 1 for kind in tags.numbers(tiff.SAMPLE_FORMAT)):
-        raise FileError("The picture is coded in floating-point or signed numbers.", FLATTEN)
+        raise FileError("tiff-numbers-unusual", "save-as-rgb")
     if tags.numbers(tiff.BITS) not in ((8,) * samples, (16,) * samples):
-        raise FileError("The picture is coded in neither 8 nor 16 bits per colour.", FLATTEN)
+        raise FileError("tiff-bits-unusual", "save-as-rgb", bits=tags.numbers(tiff.BITS))
     if tags.number(tiff.PLANES, 1) != 1:
-        raise FileError("The picture keeps its colours in separate planes.", FLATTEN)
+        raise FileError("tiff-planes-separate", "save-as-rgb")

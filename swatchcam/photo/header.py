@@ -5,16 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..errors import FileError
+from ..messages.message import Flag, flag
 from .icc_profile import HDR_TRANSFERS, ColourSpace
 from .tiff_tags import Camera
 
-CAMERA_JPEG = "Set the phone's camera to save JPEG (often called 'most compatible') and shoot again, or export as JPEG."
-ORIGINAL = "Use the photo as the camera saved it, a JPEG, HEIC or DNG; not a copy from a chat or a web page."
-DEVELOP = "Export it from a raw developer as 16-bit TIFF or PNG in sRGB, without a look or automatic corrections."
-FLATTEN = "Open it in an image editor and export it as RGB, 8 or 16 bits per colour, without layers, as PNG."
-COPY_AGAIN = "Copy it from the phone once more, and check that it opens there."
-IN_COLOUR = "Shoot in colour, without a filter, and use the file as the camera saved it."
-GAIN_MAP = "the file carries an HDR gain map; only its base picture was measured"
+GAIN_MAP = flag("hdr-gain-map")
 # ITU-T H.273, tables 2 and 3: primaries and transfer characteristics by number.
 PRIMARIES = {1: "sRGB", 12: "Display P3"}
 SRGB_TRANSFER = 13
@@ -39,7 +34,7 @@ class Header:
     alpha: bool = False
     space: ColourSpace | None = None
     neutral: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    flags: tuple[str, ...] = ()
+    flags: tuple[Flag, ...] = ()
 
 
 def coding_independent(primaries: int, transfer: int) -> str:
@@ -51,19 +46,19 @@ def coding_independent(primaries: int, transfer: int) -> str:
 
 def cut_short() -> FileError:
     """The end of the file is missing."""
-    return FileError("The file is cut short: the end of the picture is missing.", COPY_AGAIN)
+    return FileError("file-cut-short", "send-photo-again")
 
 
 def damaged() -> FileError:
     """The file is a picture, but not a sound one."""
-    return FileError("The file is damaged: the picture in it cannot be read.", COPY_AGAIN)
+    return FileError("file-damaged", "send-photo-again")
 
 
 def greyscale() -> FileError:
     """There is no colour in the picture."""
-    return FileError("The picture is in greys and has no colour to measure.", IN_COLOUR)
+    return FileError("photo-without-colour", "take-it-in-colour")
 
 
 def palette() -> FileError:
     """The colours of the picture were merged into a few."""
-    return FileError("The picture has a palette of no more than 256 colours.", ORIGINAL)
+    return FileError("few-colours", "use-the-original")

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import FileError
-from .header import CAMERA_JPEG, FLATTEN, GAIN_MAP, SRGB_TRANSFER, Header, coding_independent, damaged, greyscale
+from ..messages.message import Flag, flag
+from .header import GAIN_MAP, SRGB_TRANSFER, Header, coding_independent, damaged, greyscale
 from .isobmff import Container, Item, content, read_container
 from .tiff_tags import Camera, read_camera
 
@@ -40,7 +41,7 @@ def read_heif(data: bytes) -> Header:
     """
     box = read_container(data)
     if box is None:
-        raise FileError("The file holds a film or a burst, and no single photo.", CAMERA_JPEG)
+        raise FileError("film-or-burst", "save-as-jpeg")
     primary = box.items[box.primary]
     try:
         parts = _coded_parts(data, box)
@@ -50,7 +51,7 @@ def read_heif(data: bytes) -> Header:
     except (ValueError, IndexError, struct.error) as error:
         raise damaged() from error
     if _beside(box, ALPHA_KINDS):
-        raise FileError("The picture has a layer of transparency.", FLATTEN)
+        raise FileError("partly-transparent", "save-as-rgb")
     gain_map = _beside(box, GAIN_MAP_KINDS) or any(item.kind == b"tmap" for item in box.items.values())
     camera = _camera(data, box)
     return Header(
@@ -96,8 +97,8 @@ def _coded_parts(data: bytes, box: Container) -> list[Item]:
     parts = tiles if primary.kind == b"grid" else [primary]
     kinds = {part.kind for part in parts} - {*CODED}
     if kinds:
-        name = "AVIF pictures are" if b"av01" in kinds else f"HEIF pictures of the kind {_text(min(kinds))} are"
-        raise FileError(f"{name} not read.", CAMERA_JPEG)
+        name = "AVIF" if b"av01" in kinds else f"HEIF ({_text(min(kinds))})"
+        raise FileError("format-not-read", "save-as-jpeg", format=name)
     if primary.kind == b"grid":
         _check_grid(content(data, primary), primary, tiles)
     return parts
@@ -156,7 +157,7 @@ def _bits(part: Item) -> int:
     return 8 + ((part.property(b"hvcC") or bytes(18))[17] & 7)
 
 
-def _colours(primary: Item, part: Item) -> tuple[bytes | None, str, tuple[str, ...]]:
+def _colours(primary: Item, part: Item) -> tuple[bytes | None, str, tuple[Flag, ...]]:
     """Profile, stated colours and flags of the colour boxes; a profile goes before numbers (23008-12, 6.5.5)."""
     boxes = [value for name, value in (*primary.properties, *part.properties) if name == b"colr"]
     profile = next((value[4:] for value in boxes if value[:4] in (b"prof", b"rICC")), None)
@@ -167,20 +168,20 @@ def _colours(primary: Item, part: Item) -> tuple[bytes | None, str, tuple[str, .
     return profile, "", ()
 
 
-def _stated(primaries: int, transfer: int) -> tuple[str, tuple[str, ...]]:
+def _stated(primaries: int, transfer: int) -> tuple[str, tuple[Flag, ...]]:
     """Stills are coded with the tone curve of sRGB, whatever a phone's video encoder writes beside them."""
     stated = coding_independent(primaries, transfer)
     if stated == "other" and transfer in VIDEO_TRANSFERS:
         if primaries in VIDEO_PRIMARIES:
             return "video", ()
         if coding_independent(primaries, SRGB_TRANSFER) != "other":
-            return coding_independent(primaries, SRGB_TRANSFER), ("the tone curve of a video stated; sRGB's assumed",)
+            return coding_independent(primaries, SRGB_TRANSFER), (flag("video-curve-stated"),)
     return stated, ()
 
 
 def _camera(data: bytes, box: Container) -> Camera:
     """What the camera wrote: Exif behind four bytes that say how far (23008-12, annex A.2.1)."""
-    for number in box.at(b"cdsc", box.primary):
+    for number in box.referring(b"cdsc", box.primary):
         item = box.items.get(number)
         if item is not None and item.kind == b"Exif":
             block = content(data, item)
@@ -191,7 +192,7 @@ def _camera(data: bytes, box: Container) -> Camera:
 
 def _beside(box: Container, marks: tuple[bytes, ...]) -> bool:
     """Whether an auxiliary picture of one of these kinds lies beside the primary one."""
-    beside = [box.items[number] for number in box.at(b"auxl", box.primary) if number in box.items]
+    beside = [box.items[number] for number in box.referring(b"auxl", box.primary) if number in box.items]
     return any(mark in (item.property(b"auxC") or b"") for item in beside for mark in marks)
 
 

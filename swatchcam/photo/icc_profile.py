@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..errors import FileError
+from ..messages.message import Flag, flag
 
 D65 = np.array([0.95047, 1.0, 1.08883])  # ASTM E308, 2 degree observer; sum of the sRGB colorants
 D50 = np.array([0.9642, 1.0, 0.8249])  # ICC.1:2022, 7.2.16: the white of the profile connection space
@@ -33,7 +34,6 @@ OFF_ENDS, BACKWARDS = 0.02, 1e-4  # of 0..1: how far a tone curve may miss black
 LONGEST_NAME = 80  # letters that are shown
 MOST_BYTES = 400  # of a name that are looked at, in two bytes a letter
 RGB_CLASSES = (b"mntr", b"scnr", b"spac")
-REMEDY = "Export the photo from its app or editor as sRGB with the profile embedded, and use that copy."
 
 
 @dataclass(frozen=True)
@@ -43,22 +43,27 @@ class ColourSpace:
     name: str
     decode: NDArray[np.float32]
     to_xyz: Array
-    flags: tuple[str, ...] = ()
+    flags: tuple[Flag, ...] = ()
 
 
 def for_hdr_screens() -> FileError:
     """The tone curve of the picture is one of high dynamic range."""
-    return FileError(
-        "The photo is coded for HDR screens (PQ or HLG curve), not with a photo's tone curve.",
-        "Switch off HDR in the camera's settings and shoot again, or export the photo as a JPEG in sRGB.",
-    )
+    return FileError("coded-for-hdr", "switch-off-hdr")
 
 
-class _Broken(ValueError):
-    """A part of a profile is not as the standard wants it; says what."""
+def _damaged() -> FileError:
+    return FileError("profile-damaged", "save-as-srgb")
 
 
-def srgb(levels: int, name: str = "sRGB", flags: tuple[str, ...] = ()) -> ColourSpace:
+def _incomplete() -> FileError:
+    return FileError("profile-incomplete", "save-as-srgb")
+
+
+def _curve_damaged() -> FileError:
+    return FileError("profile-curve-damaged", "save-as-srgb")
+
+
+def srgb(levels: int, name: str = "sRGB", flags: tuple[Flag, ...] = ()) -> ColourSpace:
     """The sRGB colour space for 256 or 65536 code values. Source: IEC 61966-2-1."""
     return colour_space(name, _srgb_decode(levels), primaries_to_xyz(SRGB_XY), flags)
 
@@ -91,20 +96,17 @@ def read_profile(profile: bytes, levels: int) -> ColourSpace:
     ------
     ICC.1:2022 (profile version 4.4), clauses 7 to 10; older profiles of version 2 differ only in `desc`.
     """
-    try:
-        tags = _tags(profile)
-        _check_kind(profile, tags)
-        _check_range(tags)
-        decode = np.stack([_curve(tags[name], levels) for name in (b"rTRC", b"gTRC", b"bTRC")], axis=-1)
-        to_xyz = _to_xyz(tags)
-    except _Broken as error:
-        raise FileError(f"The photo's colour profile cannot be used: {error}.", REMEDY) from error
+    tags = _tags(profile)
+    _check_kind(profile, tags)
+    _check_range(tags)
+    decode = np.stack([_curve(tags[name], levels) for name in (b"rTRC", b"gTRC", b"bTRC")], axis=-1)
+    to_xyz = _to_xyz(tags)
     tables = [name for name in tags if name[:3] == b"A2B"]
-    flags = ("the colour profile also holds tables, which are not used",) if tables else ()
+    flags = (flag("profile-tables-unused"),) if tables else ()
     return colour_space(_name(tags, decode, to_xyz), decode, to_xyz, flags)
 
 
-def colour_space(name: str, decode: Array, to_xyz: Array, flags: tuple[str, ...]) -> ColourSpace:
+def colour_space(name: str, decode: Array, to_xyz: Array, flags: tuple[Flag, ...]) -> ColourSpace:
     """Light of 0..1 for each code value (levels, 3), and linear RGB to XYZ (3, 3), Y = 1; both become read-only."""
     table, matrix = np.ascontiguousarray(decode, np.float32), to_xyz * 100
     table.setflags(write=False)
@@ -119,25 +121,25 @@ def _srgb_decode(levels: int) -> Array:
 def _tags(profile: bytes) -> dict[bytes, bytes]:
     """The tag table, with the bytes of each tag (ICC.1:2022, 7.2 and 7.3)."""
     if len(profile) < TAG_TABLE or profile[36:40] != b"acsp":
-        raise _Broken("it is damaged")
+        raise _damaged()
     count = struct.unpack_from(">I", profile, TAG_TABLE - 4)[0]
     if TAG_TABLE + 12 * count > len(profile):
-        raise _Broken("it is cut short")
+        raise _incomplete()
     tags = {}
     for index in range(count):
         name, start, size = struct.unpack_from(">4sII", profile, TAG_TABLE + 12 * index)
         if start + size > len(profile):
-            raise _Broken("it is cut short")
+            raise _incomplete()
         tags[name] = profile[start : start + size]
     return tags
 
 
 def _check_kind(profile: bytes, tags: dict[bytes, bytes]) -> None:
     if profile[16:20] != b"RGB " or profile[12:16] not in RGB_CLASSES:
-        raise _Broken("it is not a profile of RGB pictures")
+        raise FileError("profile-not-rgb", "save-as-srgb")
     missing = [name for name in (b"rXYZ", b"gXYZ", b"bXYZ", b"rTRC", b"gTRC", b"bTRC") if name not in tags]
     if profile[20:24] != b"XYZ " or missing:
-        raise _Broken("it works by tables instead of tone curves and primaries")
+        raise FileError("profile-by-tables", "save-as-srgb")
 
 
 def _check_range(tags: dict[bytes, bytes]) -> None:
@@ -152,7 +154,7 @@ def _to_xyz(tags: dict[bytes, bytes]) -> Array:
     colorants = np.stack([_fixed(tags[name], b"XYZ ", 8, 3) for name in (b"rXYZ", b"gXYZ", b"bXYZ")], axis=-1)
     white = colorants.sum(axis=1)
     if np.abs(white - D50).max() > OFF_D50 or abs(np.linalg.det(colorants)) < SINGULAR:
-        raise _Broken("its primaries do not add up to white")
+        raise FileError("profile-white-off", "save-as-srgb")
     adapt = _undo_chad(tags)
     # Colorants are rounded to 1/65536: white is put back exactly, or greys would get a cast.
     return np.asarray(adapt @ (colorants * (D50 / white)[:, None]))
@@ -179,7 +181,7 @@ def to_d65(white: Array) -> Array:
 def _fixed(tag: bytes, kind: bytes, start: int, count: int) -> Array:
     """`count` numbers of s15Fixed16 after the tag's type signature."""
     if tag[:4] != kind or len(tag) < start + 4 * count:
-        raise _Broken("it is damaged")
+        raise _damaged()
     return np.array(struct.unpack_from(f">{count}i", tag, start)) / 65536
 
 
@@ -188,7 +190,7 @@ def _curve(tag: bytes, levels: int) -> Array:
     if tag[:4] == b"para":
         kind = struct.unpack_from(">H", tag, 8)[0] if len(tag) >= 12 else -1
         if kind not in PARAMETERS:
-            raise _Broken("its tone curve is damaged")
+            raise _curve_damaged()
         values = _parametric(tuple(_fixed(tag, b"para", 12, PARAMETERS[kind])), kind, levels)
     else:
         values = _sampled(tag, levels)
@@ -196,14 +198,14 @@ def _curve(tag: bytes, levels: int) -> Array:
     # pieces of a sound one may miss each other by a rounding.
     ends = np.abs(values[[0, -1]] - [0, 1])
     if not np.isfinite(values).all() or ends.max() > OFF_ENDS or np.diff(values).min() < -BACKWARDS:
-        raise _Broken("its tone curve does not run from black to white")
+        raise FileError("profile-curve-odd", "save-as-srgb")
     return np.clip(values, 0, 1)
 
 
 def _sampled(tag: bytes, levels: int) -> Array:
     count = struct.unpack_from(">I", tag, 8)[0] if tag[:4] == b"curv" and len(tag) >= 12 else -1
     if count < 0 or len(tag) < 12 + 2 * count:
-        raise _Broken("its tone curve is damaged")
+        raise _curve_damaged()
     steps = np.linspace(0, 1, levels)
     table = np.frombuffer(tag, ">u2", count, 12)
     if count == 0:

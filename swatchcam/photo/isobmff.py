@@ -41,7 +41,7 @@ class Container:
         """The items that an item refers to in that way, such as a grid to its tiles."""
         return next((to for name, start, to in self.references if (name, start) == (kind, number)), ())
 
-    def at(self, kind: bytes, number: int) -> tuple[int, ...]:
+    def referring(self, kind: bytes, number: int) -> tuple[int, ...]:
         """The items that refer to an item in that way, such as metadata to its picture."""
         return tuple(start for name, start, to in self.references if name == kind and number in to)
 

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..errors import FileError
+from ..files import disk_cause
+from ..messages.message import Flag, flag
 from .decode import decode
 from .file_formats import read_header
 from .header import Header, damaged
@@ -28,7 +30,6 @@ LARGEST_PICTURE = 120_000_000  # pixels
 SMALLEST_SIDE = 600  # pixels, of the long side
 SMALL_SIDE = 1600  # pixels, of the long side
 EDGE = 8  # pixels, a block of JPEG: a decoder that makes something up does so by whole blocks
-STATE_SRGB = "Set the camera to sRGB and shoot again, or export the photo as sRGB with the profile embedded."
 
 
 @dataclass(frozen=True)
@@ -37,8 +38,8 @@ class Photo:
 
     `pixels` (h, w, 3) uint8 or uint16 RGB, read-only; `decode` (256 or 65536, 3) code value -> linear light
     0..1 in the file's own primaries; `to_xyz` (3, 3) linear RGB -> XYZ, D65/2, Y = 100 of (1, 1, 1); `digest`
-    is the file's SHA-256; `flags` are weaknesses in words. `linear` says that the code itself is proportional to light,
-    as the sensor saw it: a raw photo.
+    is the file's SHA-256; `flags` say why its numbers may be weak. `linear` says that the code itself is proportional
+    to light, as the sensor saw it: a raw photo.
     """
 
     path: str
@@ -49,7 +50,7 @@ class Photo:
     camera: str
     taken: str
     digest: str
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
     linear: bool = False
 
 
@@ -103,30 +104,26 @@ def decoded(coded: NDArray[Any], table: NDArray[np.float32]) -> NDArray[np.float
 def _read(path: Path) -> bytes:
     try:
         if path.is_dir():
-            raise FileError("This is a folder.", "Name the photo in it.")
+            raise FileError("photo-is-folder", "name-the-photo")
         if path.stat().st_size > LARGEST_FILE:
-            raise FileError(f"The file is larger than {LARGEST_FILE / 1e6:.0f} MB.", "Export the photo as JPEG.")
+            raise FileError("photo-file-too-large", "export-as-jpeg", most=LARGEST_FILE)
         return path.read_bytes()
     except FileNotFoundError as error:
-        raise FileError("There is no such file.", "Check its name and folder.") from error
+        raise FileError("photo-missing", "check-the-photo") from error
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise FileError(f"The file cannot be opened ({reason}).", "Check its name, folder and permissions.") from error
+        raise FileError("photo-not-opened", "check-the-photo", cause=disk_cause(error)) from error
 
 
 def _check_size(header: Header) -> None:
-    size = f"{header.width} x {header.height} pixels"
     if not header.width * header.height:
         raise damaged()
     if header.width * header.height > LARGEST_PICTURE:
         raise FileError(
-            f"The picture has {size}, more than {LARGEST_PICTURE / 1e6:.0f} million in all.",
-            "Shoot at 12 to 50 megapixels, which is as sharp as a card needs.",
+            "too-many-pixels", "take-fewer-pixels", width=header.width, height=header.height, most=LARGEST_PICTURE
         )
     if max(header.width, header.height) < SMALLEST_SIDE:
         raise FileError(
-            f"The picture has only {size}; the long side must have {SMALLEST_SIDE}.",
-            "Use the photo at its full size, as the camera saved it.",
+            "too-few-pixels", "use-full-size", width=header.width, height=header.height, least=SMALLEST_SIDE
         )
 
 
@@ -155,23 +152,18 @@ def _stored_space(header: Header) -> ColourSpace:
     if header.stated == "Display P3":
         return display_p3(levels)
     if header.stated in ("DCF optional", "other"):
-        raise FileError("The photo is coded in a colour space that it names but does not describe.", STATE_SRGB)
-    why = {
-        "uncalibrated": "no colour profile, and the camera says it is not sRGB",
-        "own gamma": "no colour profile; the file's own gamma and primaries ignored",
-        "video": "no colour profile, and the colours stated are those of a video",
-    }.get(header.stated, "no colour profile")
-    return srgb(levels, "sRGB (assumed)", (f"{why}; sRGB assumed",))
+        raise FileError("colour-space-not-described", "set-camera-to-srgb")
+    return srgb(levels, "sRGB (assumed)", (flag("srgb-assumed", stated=header.stated),))
 
 
-def _flags(header: Header, pixels: NDArray[Any]) -> Iterator[str]:
+def _flags(header: Header, pixels: NDArray[Any]) -> Iterator[Flag]:
     yield from header.flags
     if header.alpha:
-        yield "alpha ignored"
+        yield flag("transparency-ignored")
     if max(header.width, header.height) < SMALL_SIDE:
-        yield f"small photo: {header.width} x {header.height} pixels"
+        yield flag("photo-small", width=header.width, height=header.height)
     if header.kind == "JPEG" and _flat_edge(pixels):
-        yield "an edge of the picture is one flat colour: the file may be damaged"
+        yield flag("edge-of-one-colour")
 
 
 def _flat_edge(pixels: NDArray[Any]) -> bool:

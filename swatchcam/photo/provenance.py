@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ..messages.message import Flag, flag
 from .photo import Photo
 
 FLAT = 3  # code values, of 8 bits: a border painted by a program varies by less
@@ -30,16 +31,16 @@ USED = 10  # pixels that both neighbours of a left-out code have at least
 HARDLY = 0.02  # of the less used neighbour
 
 
-def origin_flags(photo: Photo) -> Iterator[str]:
-    """Signs, in words, that a photo is not as the camera saved it; a sound photo may show one of them."""
+def origin_flags(photo: Photo) -> Iterator[Flag]:
+    """Signs that a photo is not as the camera saved it; a sound photo may show one of them."""
     height, width = photo.pixels.shape[:2]
     if Path(photo.path).suffix.lower() == ".png" and not photo.camera and tuple(sorted((width, height))) in SCREENS:
-        yield "a PNG as large as a screen and without a camera's name: a screenshot? Use the photo itself"
+        yield flag("screenshot-suspected")
     # In a linear photo the dark parts of any scene lie within a few codes.
     if not photo.linear and has_border(photo.pixels):
-        yield "a border of one colour around the photo: a screenshot or a collage? Use the photo itself"
+        yield flag("border-of-one-colour")
     if photo.pixels.dtype == np.uint8 and left_out(photo.pixels) >= COMB:
-        yield "code values are left out at regular steps: edited? Use the photo as the camera saved it"
+        yield flag("edit-suspected")
 
 
 def has_border(pixels: NDArray[np.uint8]) -> bool:

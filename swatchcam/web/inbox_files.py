@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import UsageError
-from ..files import DISK_REMEDIES, OWNER_ONLY, write_whole
+from ..files import OWNER_ONLY, disk_cause, write_whole
+from ..messages.message import finding
 from .filenames import clean_names
 from .older_words import in_todays_words, marked
 
@@ -85,10 +86,8 @@ def reading(path: Path) -> Iterator[None]:
     try:
         yield
     except (OSError, ValueError, TypeError, LookupError, OverflowError) as error:
-        reason = getattr(error, "strerror", None) or "it was damaged"
-        raise UsageError(
-            f"'{path.name}' of {path.parent.name} cannot be read ({reason}).", "Send the same once more from the start."
-        ) from error
+        cause = disk_cause(error) if isinstance(error, OSError) else finding("was-damaged")
+        raise UsageError("sent-not-read", "send-all-again", name=path.name, of=path.parent.name, cause=cause) from error
 
 
 @contextmanager
@@ -97,7 +96,13 @@ def refusing() -> Iterator[None]:
     try:
         yield
     except OSError as error:
+        cause = disk_cause(error)
         raise UsageError(
-            f"The computer could not store this ({error.strerror or error}).",
-            DISK_REMEDIES.get(error.errno or 0, "Look after its disk and the program's folder, and try again."),
+            "not-stored",
+            "make-room"
+            if cause.code == "disk-full"
+            else "use-a-smaller-photo"
+            if cause.code == "too-large-for-disk"
+            else "look-after-the-disk",
+            cause=cause,
         ) from error

@@ -68,21 +68,10 @@ PHRASES = (
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
     (r"put the recipe right with 'swatchcam shade batch'", "put the recipe right on the page of its batch"),
     # Photos and texts: a phone names no file, and lies in no folder.
-    (
-        r"Copy it from the phone once more, and check that it opens there\.",
-        "Send it once more, if it opens on the phone.",
-    ),
     (r"in the log\.", "on the page 'Changes'."),
     (r"Name each photo once\.", "Choose each photo once."),
     (r"There is no recipe in a file called '([^']*)'\.", r"'\1' is no recipe."),
-    (r"There is no such file\.", "The photo did not arrive."),
     (r"Check its name(?:, folder and permissions| and folder)\.", "Look at it, and send it once more."),
-    (
-        r"Open it in an image editor and export it as RGB, [^.]*\.",
-        "Take a photo with the phone's camera, and send that one as it is.",
-    ),
-    (r"Export it from a raw developer as [^.]*\.", "Set the camera to save JPEG, and take the photo once more."),
-    (r", or export the photo as sRGB with the profile embedded\.", "."),
     (r"Rename that one, or take it out, and try again\.", "Give that one another name, or take it out, and try again."),
 )
 OPTIONS = {

@@ -23,6 +23,7 @@ from swatchcam.cards.instrument_import import import_values, read_readings
 from swatchcam.cards.validation import ILLUMINANTS, OBSERVERS
 from swatchcam.cards.values import load_values, nominal_values, spectra_to_lab
 from swatchcam.errors import CardError, SwatchcamError
+from swatchcam.messages.surface import TERMINAL
 
 ODD = (
     "", " ", "0", "-0.0", "-1", "100", "1e-320", "1e308", "-1e308", "1e999", "nan", "inf", "-inf", "9" * 5000, "1,5",
@@ -183,7 +184,7 @@ def read_or_refused(reader, data, ending):
             value, refusal = reader(path), None
         except CardError as refused:
             value, refusal = None, refused
-    assert refusal is None or (refusal.problem.strip() and refusal.remedy.endswith("."))
+    assert refusal is None or (refusal.problem.strip() and TERMINAL.remedy(refusal).endswith("."))
     assert_sound(value)
     return value
 

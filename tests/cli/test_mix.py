@@ -182,7 +182,7 @@ def test_a_page_is_written_and_never_over_another(counter, tmp_path, words):
     assert page.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
     before = page.read_bytes()
     problem, remedy = refused(f"{words} --page {page}")
-    assert "is there already" in problem
+    assert "is already there" in problem
     assert "--page" in remedy
     assert page.read_bytes() == before
 

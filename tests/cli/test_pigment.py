@@ -108,7 +108,7 @@ def test_a_page_is_written_and_never_over_another(desk):
     done = type_in("pigment show red --page red.html")
     assert (done.exit_code, done.stderr) == (DONE, "The page is in red.html.\n")
     assert Path("red.html").read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
-    assert "is there already" in refused("pigment show red --page red.html")[0]
+    assert "is already there" in refused("pigment show red --page red.html")[0]
 
 
 @pytest.mark.parametrize(

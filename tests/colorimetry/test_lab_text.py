@@ -59,7 +59,7 @@ def test_three_numbers_in_two_ways_are_refused(text):
 
 @pytest.mark.parametrize("text", ["140,0,0", "-1,0,0", "50,200,0", "50 0 -140,5"])
 def test_what_no_surface_shows_is_refused(text):
-    with pytest.raises(UsageError, match="is no colour of a surface"):
+    with pytest.raises(UsageError, match="is not a colour that a surface can have"):
         parse_lab(text)
 
 

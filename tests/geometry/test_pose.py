@@ -11,6 +11,8 @@ from swatchcam.cards.design import Box, designs
 from swatchcam.errors import FindError
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.several_cards import find_cards
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import TERMINAL
 from tests.worlds.lens import Pose, look
 from tests.worlds.phone import Phone
 from tests.worlds.printers import print_card
@@ -100,7 +102,7 @@ def test_one_covered_tag_is_named_and_the_card_still_found(take, printed, hidden
     assert off < 0.5
     assert off / pose.px_per_mm < 0.1
     assert pose.missing == hidden
-    assert [flag for flag in pose.flags if f"tag {hidden[0]}" in flag]
+    assert flag("tags-hidden", tags=hidden) in pose.flags
 
 
 def test_two_covered_tags_at_opposite_corners_still_leave_the_card_framed(take, printed):
@@ -120,7 +122,7 @@ def test_each_size_of_the_card_is_told_by_its_tags(take):
 
 def test_a_card_partly_outside_the_picture_is_flagged(take):
     photo, _ = take(pose=Pose(fraction=0.92, offset=(0.07, 0)))
-    assert "card partly outside the picture" in find_card(photo).flags
+    assert flag("card-partly-outside") in find_card(photo).flags
 
 
 def test_the_photo_is_left_as_it_was(take):
@@ -201,7 +203,7 @@ def test_shaking_in_one_direction_counts_by_that_direction(take):
 def test_a_slight_blur_is_flagged(take):
     card = print_card(designs()["a4"], "inkjet")
     photo, _ = take(USUAL, card=card, windows={}, phone=replace(NOISY, blur=2.9))
-    assert "photo slightly blurred" in find_card(photo).flags
+    assert flag("photo-slightly-blurred") in find_card(photo).flags
 
 
 # --- refusals -----------------------------------------------------------------------------------------------
@@ -212,29 +214,30 @@ def strangers(design):
 
 
 REFUSALS = {
-    "no card": ({"covers": (Cover((-40, -40, 300, 240), np.full(81, 0.4)),)}, "No card can be seen"),
-    "two cards": ({"second_card": (0.0, 155.0), "pose": Pose(fraction=0.55)}, "two cards"),
-    "mirrored": ({"mirrored": True}, "mirrored"),
-    "too tilted": ({"pose": Pose(tilt_x=52, fraction=0.9)}, "slant of about 5"),
-    "too small": ({"pose": Pose(fraction=0.4)}, "too small in the photo (40% of the frame"),
-    "too blurred to read": ({"phone": replace(NOISY, blur=3.3)}, "tags can be read"),
-    "too shaken to read": ({"phone": replace(NOISY, motion=(9.0, 3.0))}, "tags can be read"),
-    "curled": ({"pose": Pose(fraction=0.9, tilt_y=18, curl=9)}, "not flat"),
+    "no card": ({"covers": (Cover((-40, -40, 300, 240), np.full(81, 0.4)),)}, "no-card", "No card can be seen"),
+    "two cards": ({"second_card": (0.0, 155.0), "pose": Pose(fraction=0.55)}, "two-cards", "two cards"),
+    "mirrored": ({"mirrored": True}, "photo-mirrored", "mirrored"),
+    "too tilted": ({"pose": Pose(tilt_x=52, fraction=0.9)}, "photo-at-a-slant", "slant of about 5"),
+    "too small": ({"pose": Pose(fraction=0.4)}, "card-too-small", "too small in the photo (40% of the frame"),
+    "too blurred to read": ({"phone": replace(NOISY, blur=3.3)}, "photo-blurred", "tags can be read"),
+    "too shaken to read": ({"phone": replace(NOISY, motion=(9.0, 3.0))}, "photo-blurred", "tags can be read"),
+    "curled": ({"pose": Pose(fraction=0.9, tilt_y=18, curl=9)}, "card-not-flat", "not flat"),
 }
 
 
 @pytest.mark.parametrize("why", REFUSALS)
 def test_a_card_that_cannot_be_trusted_is_refused_for_its_reason(take, why):
-    changes, words = REFUSALS[why]
+    changes, code, words = REFUSALS[why]
     with pytest.raises(FindError) as refusal:
         find_card(take(**changes)[0])
+    assert refusal.value.code == code
     assert words in refusal.value.problem
-    assert "shoot again" in refusal.value.remedy
+    assert "take the photo again" in TERMINAL.remedy(refusal.value)
 
 
 def test_two_cards_of_different_sizes_are_refused(take, as_photo):
     one, other = (take(card=print_card(designs()[name], "inkjet"), windows={})[0] for name in ("a5", "a6"))
-    with pytest.raises(FindError, match=r"two different cards in the photo \(a5, a6\)"):
+    with pytest.raises(FindError, match=r"two different cards in the photo \(a5 and a6\)"):
         find_card(as_photo(np.concatenate([one.pixels, other.pixels])))
 
 
@@ -242,7 +245,7 @@ def test_tags_of_an_unknown_card_are_named(take, printed):
     photo, _ = take(card=replace(printed, design=strangers(printed.design)))
     with pytest.raises(FindError, match="500, 501, 502, 503, 504, 505") as refusal:
         find_card(photo)
-    assert "swatchcam card print" in refusal.value.remedy
+    assert "swatchcam card print" in TERMINAL.remedy(refusal.value)
 
 
 def test_tags_left_on_one_half_of_the_card_are_too_few(take, printed):
@@ -263,4 +266,4 @@ def test_a_blur_that_reaches_into_the_patches_is_refused_though_the_tags_can_be_
     photo, _ = take(phone=replace(NOISY, blur=2.2))
     with pytest.raises(FindError, match="blurred or shaken") as refusal:
         find_card(photo)
-    assert "tap the card to focus" in refusal.value.remedy
+    assert "tap the card to focus" in TERMINAL.remedy(refusal.value)

@@ -13,6 +13,7 @@ from swatchcam.colorimetry.srgb import encode_srgb
 from swatchcam.errors import LightError
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.rectify import flatten, full_scale, inner, square_on
+from swatchcam.messages.message import flag
 from swatchcam.photo.icc_profile import srgb
 from swatchcam.photo.photo import decoded
 from tests.worlds.lens import Pose, look
@@ -175,14 +176,14 @@ def test_the_photo_is_left_as_it_was_and_the_card_cannot_be_changed(plain):
 def test_white_at_full_scale_is_refused(plain_scene, as_photo):
     with pytest.raises(LightError, match="white of the card is overexposed") as refusal:
         exposed(plain_scene, as_photo, 1.1)
-    assert "slide the exposure down" in refusal.value.remedy
+    assert refusal.value.remedy == "expose-lower"
 
 
 def test_a_little_white_at_full_scale_is_flagged_and_left_out(plain_scene, as_photo):
     card = exposed(plain_scene, as_photo, 0.9, slope=0.16, slope_angle=45)
     clipped = len(card.clipped_at) / (len(card.clipped_at) + len(card.white_at))
     assert 0 < clipped < 0.15
-    assert card.flags == ("white partly overexposed",)
+    assert card.flags == (flag("white-partly-overexposed", share=clipped),)
     assert card.white_rgb.max() < 0.985
 
 

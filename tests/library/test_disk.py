@@ -203,7 +203,7 @@ def _as_nobody(environment, address, folder):
                 work()
                 out.write("done\n")
             except SwatchcamError as error:
-                out.write(f"{error.problem} {error.remedy}\n")
+                out.write(f"{error}\n")
     os._exit(0)
 
 

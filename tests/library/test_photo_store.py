@@ -118,9 +118,9 @@ def test_a_full_disk_leaves_nothing(store, abc, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", full)
     store.folder.joinpath("ba").mkdir(parents=True)
-    with pytest.raises(LibraryError, match="No space left on device") as refusal:
+    with pytest.raises(LibraryError, match="the disk is full") as refusal:
         store.add(abc)
-    assert refusal.value.remedy == "Make room on the disk, and try again."
+    assert refusal.value.remedy == "make-room"
     assert files(store) == []
     monkeypatch.undo()
     assert store.add(abc) == (ABC, True)
@@ -156,7 +156,7 @@ def test_a_store_that_cannot_be_made_is_told(tmp_path, abc):
     (tmp_path / "file").write_bytes(b"")
     with pytest.raises(LibraryError, match="could not be copied") as refusal:
         PhotoStore(tmp_path / "file" / "photos").add(abc)
-    assert "write access" in refusal.value.remedy
+    assert "write access" in str(refusal.value)
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write to any folder")

@@ -13,6 +13,8 @@ import tifffile
 from numpy.testing import assert_allclose, assert_array_equal
 
 from swatchcam.errors import FileError
+from swatchcam.messages.message import Message, finding, flag
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.photo.photo import linear, read_photo
 from swatchcam.photo.tiff_tags import COMPRESSION, read_directory
 from tests.worlds.picture_files import (
@@ -155,7 +157,7 @@ def test_photos_read_at_the_same_time_leave_the_error_channel_to_others(tmp_path
         try:
             return read_photo(path).pixels.tobytes()
         except FileError as refusal:
-            return refusal.problem.partition(": ")[2]
+            return finding(refusal.code)
 
     wanted, words = [outcome(path) for path in paths[:2]], []
     with ThreadPoolExecutor(2) as threads:
@@ -344,7 +346,7 @@ def test_white_may_be_told_by_its_chromaticity_or_not_at_all(read):
 
 def test_without_a_colour_matrix_srgb_is_assumed_and_said(read):
     got = read(dng(sensor(), more=[(50721, 0, 0, ())]))
-    assert "the DNG has no colour matrix; the primaries of sRGB assumed" in got.flags
+    assert flag("dng-without-matrix") in got.flags
     assert_allclose(got.to_xyz @ [1, 1, 1], WHITE, rtol=1e-12)
     assert_allclose(got.to_xyz[:, 0] / got.to_xyz[:, 0].sum(), [0.64, 0.33, 0.03], atol=1e-3)
 
@@ -371,10 +373,10 @@ def test_the_sensors_picture_is_found_behind_a_preview(read):
 
 # --- refusals
 
-CUT = "The file is cut short: the end of the picture is missing."
-DAMAGED = "The file is damaged: the picture in it cannot be read."
-SQUARES = "The sensor's colour filters do not lie in the usual squares of four."
-PACKED = "The DNG is packed with loss or in a way that is not read."
+CUT = finding("file-cut-short")
+DAMAGED = finding("file-damaged")
+SQUARES = finding("dng-filters-unusual")
+PACKED = finding("dng-packed-otherwise")
 
 
 PACKED_START = sensor()
@@ -386,12 +388,12 @@ REFUSED = {
     "cut in the tags": (dng(sensor())[:60], CUT),
     "other filters": (dng(sensor(), (0, 1, 3, 2)), SQUARES),
     "filters in squares of 36": (dng(sensor(), more=[(33421, 3, 2, (6, 6))]), SQUARES),
-    "floating point": (dng(sensor().astype(np.float32)), "The DNG is coded in floating-point numbers."),
+    "floating point": (dng(sensor().astype(np.float32)), finding("dng-floating-point")),
     "packed in another way": (with_entry(dng(sensor()), 259, 52546), PACKED),
     "packed with loss": (with_entry(dng(sensor()), 259, 34892), PACKED),
     "said to be packed": (with_entry(dng(sensor()), 259, 7), DAMAGED),
     "four colours": (dng(sensor((40, 640, 4))),
-                     "The DNG holds a developed picture that is not in three colours, or too large."),
+                     finding("dng-picture-unusual")),
     "no light in white": (dng(sensor(), neutral=(0, 1, 0.5)), DAMAGED),
     "no colour in the matrix": (dng(sensor(), more=[(50721, 10, 9, rationals(*[1] * 9))]), DAMAGED),
     "white below black": (dng(sensor(), black=900, white=800), DAMAGED),
@@ -402,10 +404,10 @@ REFUSED = {
     "an active area beyond the sensor": (dng(sensor(), more=[(50829, 4, 4, (0, 0, 400, 6400))]), DAMAGED),
     "an active area of nothing": (dng(sensor(), more=[(50829, 4, 4, (20, 20, 20, 20))]), DAMAGED),
     "a map cut short": (dng(sensor(), more=[(51009, 7, 60, opcodes(gain_map([[1.0]]))[3][:60])]), DAMAGED),
-    "too small": (dng(sensor((40, 598))), "The picture has only 598 x 40 pixels; the long side must have 600."),
+    "too small": (dng(sensor((40, 598))), finding("too-few-pixels", width=598, height=40, least=600)),
     "wider than its numbers": (with_entry(with_entry(dng(sensor()), 256, 12_000), 257, 10_000), DAMAGED),
     "a bomb": (with_entry(with_entry(with_entry(dng(PACKED_START), 259, 7), 256, 12_001), 257, 10_000),
-               "The picture has 12001 x 10000 pixels, more than 120 million in all."),
+               finding("too-many-pixels", width=12_001, height=10_000, most=120_000_000)),
 }  # fmt: skip
 
 
@@ -415,6 +417,7 @@ def test_what_cannot_be_measured_is_refused_with_its_reason(tmp_path, capfd, dat
     path.write_bytes(data)
     with pytest.raises(FileError) as refusal:
         read_photo(path)
-    assert refusal.value.problem == f"{path}: {problem}"
-    assert len(refusal.value.remedy) > 20
+    assert Message(refusal.value.code, refusal.value.facts) == problem
+    assert str(refusal.value).startswith(f"{path}: ")
+    assert min(len(surface.remedy(refusal.value)) for surface in (TERMINAL, PAGE)) > 20
     assert capfd.readouterr().err == ""

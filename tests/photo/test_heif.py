@@ -15,6 +15,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from PIL import Image, ImageOps
 
 from swatchcam.errors import FileError
+from swatchcam.messages.message import Message, finding, flag
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.photo.header import GAIN_MAP
 from swatchcam.photo.photo import linear, read_photo
 from tests.worlds.picture_files import (
@@ -33,7 +35,7 @@ from tests.worlds.picture_files import (
     without_box,
 )
 
-SMALL = "small photo: 640 x 80 pixels"
+SMALL = flag("photo-small", width=640, height=80)
 TEN = noise(np.uint16, height=80) & 0xFFC0  # ten bits at the top of sixteen
 
 
@@ -158,8 +160,8 @@ def test_what_a_phone_writes_is_upright_exactly_once(read, orientation):
 
 # --- colours and what the camera wrote
 
-VIDEO = "no colour profile, and the colours stated are those of a video; sRGB assumed"
-CURVE = "the tone curve of a video stated; sRGB's assumed"
+VIDEO = flag("srgb-assumed", stated="video")
+CURVE = flag("video-curve-stated")
 
 
 def numbers(primaries, transfer, **more):
@@ -191,7 +193,7 @@ def test_the_colour_space_is_what_the_file_says(read, bits, options, name, flags
 
 def test_a_file_that_says_nothing_of_its_colours_is_taken_for_srgb(read):
     got = read(without_box(heic(blocks()), b"colr"))
-    assert (got.colour_space, got.flags) == ("sRGB (assumed)", ("no colour profile; sRGB assumed", SMALL))
+    assert (got.colour_space, got.flags) == ("sRGB (assumed)", (flag("srgb-assumed", stated=""), SMALL))
     got = read(without_box(heic(blocks(), exif=exif(colour_space=1)), b"colr"))
     assert (got.colour_space, got.flags) == ("sRGB", (SMALL,))
 
@@ -226,7 +228,7 @@ def test_a_gain_map_is_told_and_the_base_picture_read(read):
         got = read(with_auxiliary(kind))
         assert_array_equal(got.pixels, noise())
         assert GAIN_MAP in got.flags
-    assert GAIN_MAP == "the file carries an HDR gain map; only its base picture was measured"
+    assert TERMINAL.flag(GAIN_MAP) == "the file carries an HDR gain map: only its base picture was measured"
 
 
 def test_another_auxiliary_picture_is_no_gain_map(read):
@@ -251,9 +253,10 @@ def test_a_tone_mapped_item_beside_the_picture_is_a_gain_map(read):
 
 # --- refusals
 
-HDR = "The photo is coded for HDR screens (PQ or HLG curve), not with a photo's tone curve."
-DAMAGED = "The file is damaged: the picture in it cannot be read."
-GREYS = "The picture is in greys and has no colour to measure."
+HDR = finding("coded-for-hdr")
+DAMAGED = finding("file-damaged")
+GREYS = finding("photo-without-colour")
+CUT = finding("file-cut-short")
 
 
 @cache
@@ -277,26 +280,26 @@ REFUSED = {
     "PQ": (lambda: heic(TEN, 10, color_primaries=9, transfer_characteristics=16), HDR),
     "HLG": (lambda: heic(TEN, 10, color_primaries=12, transfer_characteristics=18), HDR),
     "unknown primaries": (lambda: heic(noise(), color_primaries=9),
-                          "The photo is coded in a colour space that it names but does not describe."),
+                          finding("colour-space-not-described")),
     "greys": (grey, GREYS),
     "grey filter": (lambda: heic(np.repeat(noise(colours=1), 3, axis=2)), GREYS),
-    "transparent": (lambda: heic(noise(colours=4)), "The picture has a layer of transparency."),
+    "transparent": (lambda: heic(noise(colours=4)), finding("partly-transparent")),
     "opaque": (lambda: heic(np.dstack([noise(), np.full((32, 640), 255, np.uint8)])),
-               "The picture has a layer of transparency."),
-    "too small": (lambda: heic(noise(width=599)), "The picture has only 599 x 32 pixels; the long side must have 600."),
-    "cut": (lambda: plain()[:-2000], "The file is cut short: the end of the picture is missing."),
-    "cut in the boxes": (lambda: plain()[:200], "The file is cut short: the end of the picture is missing."),
-    "AVIF inside": (lambda: plain().replace(b"hvc1", b"av01"), "AVIF pictures are not read."),
-    "another coding": (lambda: plain().replace(b"hvc1", b"j2k1"), "HEIF pictures of the kind j2k1 are not read."),
+               finding("partly-transparent")),
+    "too small": (lambda: heic(noise(width=599)), finding("too-few-pixels", width=599, height=32, least=600)),
+    "cut": (lambda: plain()[:-2000], CUT),
+    "cut in the boxes": (lambda: plain()[:200], CUT),
+    "AVIF inside": (lambda: plain().replace(b"hvc1", b"av01"), finding("format-not-read", format="AVIF")),
+    "another coding": (lambda: plain().replace(b"hvc1", b"j2k1"), finding("format-not-read", format="HEIF (j2k1)")),
     "no size": (lambda: without_box(plain(), b"ispe"), DAMAGED),
     "no configuration": (lambda: without_box(plain(), b"hvcC"), DAMAGED),
     "no primary picture": (lambda: without_box(plain(), b"pitm"), DAMAGED),
     "a stream larger than it says": (lambda: larger_inside(heic(noise(width=900)), 640, 32), DAMAGED),
     "a picture larger than its stream": (lambda: larger_inside(heic(noise(height=64)), 9000, 9000), DAMAGED),
     "a bomb": (lambda: larger_inside(heic(noise(height=64)), 20_000, 20_000),
-               "The picture has 20000 x 20000 pixels, more than 120 million in all."),
+               finding("too-many-pixels", width=20_000, height=20_000, most=120_000_000)),
     "broken profile": (lambda: heic(noise(), icc_profile=srgb_profile()[:200]),
-                       "The photo's colour profile cannot be used: it is cut short."),
+                       finding("profile-incomplete")),
 }  # fmt: skip
 
 
@@ -306,29 +309,32 @@ def test_what_cannot_be_measured_is_refused_with_its_reason(tmp_path, capfd, mak
     path.write_bytes(make())
     with pytest.raises(FileError) as refusal:
         read_photo(path)
-    assert refusal.value.problem == f"{path}: {problem}"
-    assert len(refusal.value.remedy) > 20
+    assert Message(refusal.value.code, refusal.value.facts) == problem
+    assert str(refusal.value).startswith(f"{path}: ")
+    assert min(len(surface.remedy(refusal.value)) for surface in (TERMINAL, PAGE)) > 20
     assert capfd.readouterr().err == ""
 
 
 MEMORY = """
 import resource, sys
 from swatchcam.errors import FileError
+from swatchcam.messages.message import Message, finding, flag
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.photo.photo import read_photo
 read_photo(sys.argv[1])
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 try:
     print(read_photo(sys.argv[2]).pixels.shape)
 except FileError as refusal:
-    print(refusal.problem.partition(": ")[2])
+    print(refusal.code)
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
 """
 SMALL_SIDES, LARGE_SIDES = (640, 480), (4000, 4000)  # 16 million pixels: decoding them takes 69 MB and more
 BOMBS = {  # width and height as coded, as stated, and what else the container says
     "nothing wrong": (SMALL_SIDES, SMALL_SIDES, {}, "(480, 640, 3)"),
-    "more pixels in the stream than in the picture": (LARGE_SIDES, SMALL_SIDES, {}, DAMAGED),
-    "cropped from more pixels": (LARGE_SIDES, LARGE_SIDES, {"crop": SMALL_SIDES}, DAMAGED),
-    "the same bytes for many items": (SMALL_SIDES, SMALL_SIDES, {"shared": 200}, DAMAGED),
+    "more pixels in the stream than in the picture": (LARGE_SIDES, SMALL_SIDES, {}, "file-damaged"),
+    "cropped from more pixels": (LARGE_SIDES, LARGE_SIDES, {"crop": SMALL_SIDES}, "file-damaged"),
+    "the same bytes for many items": (SMALL_SIDES, SMALL_SIDES, {"shared": 200}, "file-damaged"),
 }
 
 
@@ -366,4 +372,5 @@ def test_a_grid_that_does_not_fit_its_tiles_is_refused(read):
 def test_the_remedy_for_hdr_is_to_switch_it_off(read):
     with pytest.raises(FileError) as refusal:
         read(REFUSED["PQ"][0]())
-    assert refusal.value.remedy.startswith("Switch off HDR")
+    assert TERMINAL.remedy(refusal.value).startswith("Switch off HDR")
+    assert "export" not in PAGE.remedy(refusal.value)

@@ -13,6 +13,8 @@ from numpy.testing import assert_allclose
 from PIL import Image, ImageCms
 
 from swatchcam.errors import FileError
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.photo.icc_profile import display_p3, read_profile, srgb
 from tests.worlds.picture_files import (
     D50,
@@ -163,7 +165,7 @@ def test_an_unknown_profile_goes_by_its_own_name(version):
 
 def test_tables_beside_the_curves_are_flagged():
     space = read_profile(profile(SRGB, SRGB_CURVE, more=[(b"A2B0", b"mft2" + bytes(48))]), 256)
-    assert space.flags == ("the colour profile also holds tables, which are not used",)
+    assert space.flags == (flag("profile-tables-unused"),)
 
 
 def test_tables_are_read_only():
@@ -173,40 +175,40 @@ def test_tables_are_read_only():
 
 
 TRC = (b"rTRC", b"gTRC", b"bTRC")
-TABLES = "it works by tables instead of tone curves and primaries"
 BAD = {
-    "empty": (b"", "it is damaged"),
-    "no signature": (srgb_profile().replace(b"acsp", b"ascp"), "it is damaged"),
-    "cut": (srgb_profile()[:-40], "it is cut short"),
-    "cut in the table": (srgb_profile()[:150], "it is cut short"),
-    "for inks": (profile(SRGB, SRGB_CURVE, space=b"CMYK"), "it is not a profile of RGB pictures"),
-    "for greys": (profile(SRGB, SRGB_CURVE, space=b"GRAY"), "it is not a profile of RGB pictures"),
-    "a link": (profile(SRGB, SRGB_CURVE, kind=b"link"), "it is not a profile of RGB pictures"),
+    "empty": (b"", "profile-damaged"),
+    "no signature": (srgb_profile().replace(b"acsp", b"ascp"), "profile-damaged"),
+    "cut": (srgb_profile()[:-40], "profile-incomplete"),
+    "cut in the table": (srgb_profile()[:150], "profile-incomplete"),
+    "for inks": (profile(SRGB, SRGB_CURVE, space=b"CMYK"), "profile-not-rgb"),
+    "for greys": (profile(SRGB, SRGB_CURVE, space=b"GRAY"), "profile-not-rgb"),
+    "a link": (profile(SRGB, SRGB_CURVE, kind=b"link"), "profile-not-rgb"),
     "tables only": (
         profile(SRGB, SRGB_CURVE, leave_out=TRC),
-        "it works by tables instead of tone curves and primaries",
+        "profile-by-tables",
     ),
-    "Lab": (profile(SRGB, SRGB_CURVE, pcs=b"Lab "), TABLES),
-    "not white": (profile(SRGB * [[1], [1], [1.3]], SRGB_CURVE), "its primaries do not add up to white"),
-    "one primary": (profile(np.outer(D50, [0.3, 0.3, 0.4]), SRGB_CURVE), "its primaries do not add up to white"),
-    "falling": (profile(SRGB, table_curve([0, 0.6, 0.5, 1])), "its tone curve does not run from black to white"),
-    "inverted": (profile(SRGB, table_curve([1, 0])), "its tone curve does not run from black to white"),
-    "dim": (profile(SRGB, table_curve([0, 0.5])), "its tone curve does not run from black to white"),
-    "overflow": (profile(SRGB, formula_curve(1, -9, 1, 0)), "its tone curve does not run from black to white"),
-    "no such formula": (profile(SRGB, b"para" + bytes(4) + b"\0\x09\0\0"), "its tone curve is damaged"),
-    "short formula": (profile(SRGB, b"para" + bytes(4) + b"\0\x03\0\0" + fixed(2.4)), "it is damaged"),
-    "short table": (profile(SRGB, b"curv" + bytes(4) + b"\0\0\x09\0"), "its tone curve is damaged"),
-    "other curve": (profile(SRGB, b"bend" + bytes(60)), "its tone curve is damaged"),
-    "short chad": (profile(SRGB, SRGB_CURVE, more=[(b"chad", b"sf32" + bytes(12))]), "it is damaged"),
+    "Lab": (profile(SRGB, SRGB_CURVE, pcs=b"Lab "), "profile-by-tables"),
+    "not white": (profile(SRGB * [[1], [1], [1.3]], SRGB_CURVE), "profile-white-off"),
+    "one primary": (profile(np.outer(D50, [0.3, 0.3, 0.4]), SRGB_CURVE), "profile-white-off"),
+    "falling": (profile(SRGB, table_curve([0, 0.6, 0.5, 1])), "profile-curve-odd"),
+    "inverted": (profile(SRGB, table_curve([1, 0])), "profile-curve-odd"),
+    "dim": (profile(SRGB, table_curve([0, 0.5])), "profile-curve-odd"),
+    "overflow": (profile(SRGB, formula_curve(1, -9, 1, 0)), "profile-curve-odd"),
+    "no such formula": (profile(SRGB, b"para" + bytes(4) + b"\0\x09\0\0"), "profile-curve-damaged"),
+    "short formula": (profile(SRGB, b"para" + bytes(4) + b"\0\x03\0\0" + fixed(2.4)), "profile-damaged"),
+    "short table": (profile(SRGB, b"curv" + bytes(4) + b"\0\0\x09\0"), "profile-curve-damaged"),
+    "other curve": (profile(SRGB, b"bend" + bytes(60)), "profile-curve-damaged"),
+    "short chad": (profile(SRGB, SRGB_CURVE, more=[(b"chad", b"sf32" + bytes(12))]), "profile-damaged"),
 }
 
 
-@pytest.mark.parametrize(("data", "problem"), BAD.values(), ids=BAD.keys())
-def test_a_profile_that_cannot_be_trusted_is_refused(data, problem):
+@pytest.mark.parametrize(("data", "code"), BAD.values(), ids=BAD.keys())
+def test_a_profile_that_cannot_be_trusted_is_refused(data, code):
     with pytest.raises(FileError) as refusal:
         read_profile(data, 256)
-    assert refusal.value.problem == f"The photo's colour profile cannot be used: {problem}."
-    assert refusal.value.remedy == (
+    assert refusal.value.code == code
+    assert "colour profile" in TERMINAL.problem(refusal.value)
+    assert TERMINAL.remedy(refusal.value) == (
         "Export the photo from its app or editor as sRGB with the profile embedded, and use that copy."
     )
 

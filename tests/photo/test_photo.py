@@ -18,6 +18,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from PIL import Image, ImageOps
 
 from swatchcam.errors import FileError
+from swatchcam.messages.message import Message, finding, flag
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.photo.photo import linear, read_photo
 from tests.worlds.picture_files import (
     ISO_21496,
@@ -48,8 +50,8 @@ from tests.worlds.picture_files import (
     with_segments,
 )
 
-ASSUMED = "no colour profile; sRGB assumed"
-SMALL = "small photo: 640 x 32 pixels"
+ASSUMED = flag("srgb-assumed", stated="")
+SMALL = flag("photo-small", width=640, height=32)
 
 
 @pytest.fixture
@@ -114,7 +116,7 @@ def test_alpha_is_left_out_and_flagged(read):
         for data in (opencv(opaque, ".png"), opencv(half, ".png"), tiff(opaque, extrasamples=["unassalpha"])):
             got = read(data)
             assert_array_equal(got.pixels, noise(dtype))
-            assert "alpha ignored" in got.flags
+            assert flag("transparency-ignored") in got.flags
         with pytest.raises(FileError, match="partly transparent"):
             read(tiff(half, extrasamples=["unassalpha"]))
 
@@ -255,7 +257,7 @@ STATED = {
     "JPEG, Exif says nothing": (jpeg(noise(), exif=b"Exif\0\0" + exif()), "sRGB (assumed)", (ASSUMED,)),
     "JPEG, camera says uncalibrated": (
         jpeg(noise(), exif=b"Exif\0\0" + exif(colour_space=0xFFFF, index="R98")), "sRGB (assumed)",
-        ("no colour profile, and the camera says it is not sRGB; sRGB assumed",),
+        (flag("srgb-assumed", stated="uncalibrated"),),
     ),
     "PNG with profile": (png(noise(), iccp(display_p3_profile())), "Display P3", ()),
     "PNG, sRGB chunk": (png(noise(), (b"sRGB", b"\0"), (b"gAMA", struct.pack(">I", 45455))), "sRGB", ()),
@@ -263,11 +265,11 @@ STATED = {
     "PNG, usual gamma": (png(noise(), (b"gAMA", struct.pack(">I", 45455))), "sRGB (assumed)", (ASSUMED,)),
     "PNG, own gamma": (
         png(noise(), (b"gAMA", struct.pack(">I", 100000))), "sRGB (assumed)",
-        ("no colour profile; the file's own gamma and primaries ignored; sRGB assumed",),
+        (flag("srgb-assumed", stated="own gamma"),),
     ),
     "PNG, own primaries": (
         png(noise(), (b"cHRM", struct.pack(">8I", 31270, 32900, 68000, 32000, 26500, 69000, 15000, 6000))),
-        "sRGB (assumed)", ("no colour profile; the file's own gamma and primaries ignored; sRGB assumed",),
+        "sRGB (assumed)", (flag("srgb-assumed", stated="own gamma"),),
     ),
     "PNG, cICP goes before a profile": (
         png(noise(), (b"cICP", bytes([12, 13, 0, 1])), iccp(srgb_profile())), "Display P3", ()),
@@ -294,12 +296,12 @@ def test_a_photo_of_useful_size_has_no_flag(read):
 def test_a_jpeg_that_ends_in_one_colour_is_flagged(read):
     whole = jpeg(blocks(height=320))
     cut = whole[: len(whole) // 2] + b"\xff\xd9"  # the end is there, the lines before it are not
-    flag = "an edge of the picture is one flat colour: the file may be damaged"
-    assert flag in read(cut).flags
-    assert flag not in read(whole).flags
+    flat = flag("edge-of-one-colour")
+    assert flat in read(cut).flags
+    assert flat not in read(whole).flags
     white = blocks(height=320)
     white[-64:] = 255
-    assert flag not in read(jpeg(white)).flags
+    assert flat not in read(jpeg(white)).flags
 
 
 def test_what_follows_the_end_of_a_jpeg_is_left_alone(read):
@@ -352,7 +354,7 @@ WITH_GAIN_MAP = {
 def test_a_jpeg_with_a_gain_map_is_read_as_its_base_picture_and_says_so(read, data):
     got = read(data)
     assert_array_equal(got.pixels, read(BASE).pixels)
-    assert got.flags == ("the file carries an HDR gain map; only its base picture was measured", *read(BASE).flags)
+    assert got.flags == (flag("hdr-gain-map"), *read(BASE).flags)
     assert got.colour_space == "sRGB"
 
 
@@ -380,14 +382,14 @@ def test_a_jpeg_cut_in_its_gain_map_is_read_and_one_cut_before_it_is_not(read):
 
 # --- refusals
 
-CUT = "The file is cut short: the end of the picture is missing."
-PALETTE = "The picture has a palette of no more than 256 colours."
-GREYS = "The picture is in greys and has no colour to measure."
-PROFILE = "The photo's colour profile cannot be used: "
-FILM = "This is a film or a raw photo, which is not read."
-RAW_TIFF = "This is a raw photo of another kind than DNG, which is not read."
-HDR = "The photo is coded for HDR screens (PQ or HLG curve), not with a photo's tone curve."
-OTHER_SPACE = "The photo is coded in a colour space that it names but does not describe."
+CUT = finding("file-cut-short")
+DAMAGED = finding("file-damaged")
+PALETTE = finding("few-colours")
+GREYS = finding("photo-without-colour")
+FILM = finding("film-or-raw")
+RAW = finding("raw-other-than-dng")
+HDR = finding("coded-for-hdr")
+OTHER_SPACE = finding("colour-space-not-described")
 GREY = noise(colours=1)[..., 0]
 FRAMES = [Image.fromarray(noise(seed=seed)) for seed in (1, 2)]
 SRGB = colorants("srgb_xy")
@@ -402,28 +404,28 @@ def renamed(jpeg_bytes, precision, colours):
 
 
 REFUSED = {
-    "empty": (b"", "The file is empty."),
-    "text": (b"A letter to the studio.", "This is not a picture that can be read."),
+    "empty": (b"", finding("file-empty")),
+    "text": (b"A letter to the studio.", finding("not-a-picture")),
     "cut JPEG": (jpeg(blocks())[:-2000], CUT),
     "JPEG without its last two bytes": (jpeg(blocks())[:-2], CUT),
     "JPEG padded with zeros": (jpeg(blocks())[:-2000] + bytes(2000), CUT),
     "JPEG cut in a segment": (jpeg(blocks())[:100], CUT),
     "cut progressive JPEG": (jpeg(blocks(), progressive=True)[:-2000], CUT),
     "JPEG of nothing": (b"\xff\xd8" + jpeg_segment(0xE0, b"JFIF\0") + b"\xff\xd9",
-                        "The file is damaged: the picture in it cannot be read."),
+                        DAMAGED),
     "cut PNG": (png(noise())[:-2000], CUT),
     "PNG without its last chunk": (png(noise())[:-12], CUT),
     "cut TIFF": (tiff(noise())[:-2000], CUT),
     "TIFF whose tags are cut off": (opencv(noise(np.uint16), ".tiff")[:2000], CUT),
-    "damaged PNG": (png(noise()).replace(b"IDAT", b"IDAX"), "The file is damaged: the picture in it cannot be read."),
+    "damaged PNG": (png(noise()).replace(b"IDAT", b"IDAX"), DAMAGED),
     "CMYK JPEG": (jpeg(Image.fromarray(noise()).convert("CMYK")),
-                  "The picture is coded in CMYK inks, not in 8-bit RGB."),
-    "12-bit JPEG": (renamed(jpeg(noise()), 12, 3), "The picture is coded in 3 colours of 12 bits, not in 8-bit RGB."),
-    "two-colour JPEG": (renamed(jpeg(noise()), 8, 2), "The picture is coded in 2 colours of 8 bits, not in 8-bit RGB."),
+                  finding("jpeg-not-rgb", colours=4, bits=8)),
+    "12-bit JPEG": (renamed(jpeg(noise()), 12, 3), finding("jpeg-not-rgb", colours=3, bits=12)),
+    "two-colour JPEG": (renamed(jpeg(noise()), 8, 2), finding("jpeg-not-rgb", colours=2, bits=8)),
     "CMYK TIFF": (pil(Image.fromarray(noise()).convert("CMYK"), "TIFF"),
-                  "The picture is coded in CMYK inks, not in RGB."),
+                  finding("tiff-not-rgb", cmyk=True)),
     "YCbCr TIFF": (pil(Image.fromarray(noise()).convert("YCbCr"), "TIFF"),
-                 "The picture is coded in a way of its own, not in RGB."),
+                 finding("tiff-not-rgb", cmyk=False)),
     "grey JPEG": (jpeg(GREY), GREYS),
     "grey PNG": (pil(GREY, "PNG"), GREYS),
     "grey 16-bit PNG": (cv2.imencode(".png", noise(np.uint16, colours=1))[1].tobytes(), GREYS),
@@ -433,47 +435,47 @@ REFUSED = {
     "one grey": (png(SOLID), GREYS),
     "palette PNG": (pil(Image.fromarray(noise()).quantize(200), "PNG"), PALETTE),
     "palette TIFF": (pil(Image.fromarray(noise()).quantize(200), "TIFF"), PALETTE),
-    "animated PNG": (pil(FRAMES[0], "PNG", save_all=True, append_images=FRAMES[1:]), "The picture is animated."),
+    "animated PNG": (pil(FRAMES[0], "PNG", save_all=True, append_images=FRAMES[1:]), finding("animated")),
     "TIFF of two pages": (pil(FRAMES[0], "TIFF", save_all=True, append_images=FRAMES[1:]),
-                          "The file holds more than one picture."),
-    "float TIFF": (tiff(noise().astype(np.float32)), "The picture is coded in floating-point or signed numbers."),
-    "signed TIFF": (tiff(noise().astype(np.int16)), "The picture is coded in floating-point or signed numbers."),
-    "32-bit TIFF": (tiff(noise().astype(np.uint32)), "The picture is coded in neither 8 nor 16 bits per colour."),
+                          finding("several-pictures")),
+    "float TIFF": (tiff(noise().astype(np.float32)), finding("tiff-numbers-unusual")),
+    "signed TIFF": (tiff(noise().astype(np.int16)), finding("tiff-numbers-unusual")),
+    "32-bit TIFF": (tiff(noise().astype(np.uint32)), finding("tiff-bits-unusual", bits=(32, 32, 32))),
     "TIFF in planes": (tiff(np.moveaxis(noise(np.uint16), 2, 0), planarconfig="separate"),
-                       "The picture keeps its colours in separate planes."),
+                       finding("tiff-planes-separate")),
     "TIFF for very large files": (tiff(noise(), bigtiff=True),
-                                  "This is a TIFF of the kind for very large files, which is not read."),
+                                  finding("format-not-read", format="Big TIFF")),
     "DNG": (tiff(noise(), extratags=[(50706, 1, 4, (1, 4, 0, 0), True)]),
-            "There is no picture from the sensor in the DNG."),
-    "raw TIFF": (tiff(noise(), subfiletype=1), RAW_TIFF),
-    "raw photo of another kind": (b"II*\0\x10\0\0\0CR\2\0" + bytes(600), "This is a raw photo, which is not read."),
-    "raw photo with a mark of its own": (b"IIRO\x08\0\0\0" + bytes(600), "This is a raw photo, which is not read."),
-    "HEIC without a picture": (box(b"heic"), "The file holds a film or a burst, and no single photo."),
-    "AVIF": (box(b"avif"), "AVIF pictures are not read."),
+            finding("dng-without-sensor-picture")),
+    "raw TIFF": (tiff(noise(), subfiletype=1), RAW),
+    "raw photo of another kind": (b"II*\0\x10\0\0\0CR\2\0" + bytes(600), RAW),
+    "raw photo with a mark of its own": (b"IIRO\x08\0\0\0" + bytes(600), RAW),
+    "HEIC without a picture": (box(b"heic"), finding("film-or-burst")),
+    "AVIF": (box(b"avif"), finding("format-not-read", format="AVIF")),
     "film": (box(b"isom"), FILM),
-    "WebP": (pil(FRAMES[0], "WEBP"), "WebP pictures come from the web or a chat and have lost fine colour on the way."),
-    "GIF": (pil(FRAMES[0].convert("P"), "GIF"), "GIF pictures have no more than 256 colours."),
-    "BMP": (pil(FRAMES[0], "BMP"), "BMP pictures do not say what their colours mean."),
-    "JPEG 2000": (pil(FRAMES[0], "JPEG2000"), "JPEG 2000 pictures are not read."),
-    "PDF": (pil(FRAMES[0], "PDF"), "This is a PDF document, not a photo."),
-    "too small": (jpeg(noise(width=599)), "The picture has only 599 x 32 pixels; the long side must have 600."),
+    "WebP": (pil(FRAMES[0], "WEBP"), finding("webp")),
+    "GIF": (pil(FRAMES[0].convert("P"), "GIF"), PALETTE),
+    "BMP": (pil(FRAMES[0], "BMP"), finding("bmp")),
+    "JPEG 2000": (pil(FRAMES[0], "JPEG2000"), finding("format-not-read", format="JPEG 2000")),
+    "PDF": (pil(FRAMES[0], "PDF"), finding("pdf")),
+    "too small": (jpeg(noise(width=599)), finding("too-few-pixels", width=599, height=32, least=600)),
     "bomb": (png(noise()).replace(struct.pack(">II", 640, 32), struct.pack(">II", 12_001, 10_000), 1),
-             "The picture has 12001 x 10000 pixels, more than 120 million in all."),
+             finding("too-many-pixels", width=12_001, height=10_000, most=120_000_000)),
     "no width": (png(noise()).replace(struct.pack(">II", 640, 32), struct.pack(">II", 0, 32), 1),
-                 "The file is damaged: the picture in it cannot be read."),
+                 DAMAGED),
     "DCF optional colour space": (jpeg(noise(), exif=b"Exif\0\0" + exif(**DCF)), OTHER_SPACE),
     "cICP of high dynamic range": (png(noise(), (b"cICP", bytes([9, 16, 0, 1]))), HDR),
     "cICP of a video": (png(noise(), (b"cICP", bytes([9, 1, 0, 1]))), OTHER_SPACE),
     "profile of high dynamic range": (
         png(noise(), iccp(profile(SRGB, SRGB_CURVE, more=[(b"cicp", b"cicp\0\0\0\0\x09\x12\0\1")]))), HDR),
     "profile of tables": (jpeg(noise(), icc_profile=profile(colorants("srgb_xy"), SRGB_CURVE, leave_out=[b"rTRC"])),
-                          PROFILE + "it works by tables instead of tone curves and primaries."),
-    "broken profile in JPEG": (jpeg(noise(), icc_profile=srgb_profile()[:200]), PROFILE + "it is cut short."),
-    "broken profile in TIFF": (pil(noise(), "TIFF", icc_profile=srgb_profile()[:200]), PROFILE + "it is cut short."),
-    "broken profile in PNG": (png(noise(), (b"iCCP", b"profile\0\0garbage")), "The photo's colour profile is damaged."),
-    "empty profile in PNG": (png(noise(), (b"iCCP", b"")), PROFILE + "it is damaged."),
+                          finding("profile-by-tables")),
+    "broken profile in JPEG": (jpeg(noise(), icc_profile=srgb_profile()[:200]), finding("profile-incomplete")),
+    "broken profile in TIFF": (pil(noise(), "TIFF", icc_profile=srgb_profile()[:200]), finding("profile-incomplete")),
+    "broken profile in PNG": (png(noise(), (b"iCCP", b"profile\0\0garbage")), finding("profile-damaged")),
+    "empty profile in PNG": (png(noise(), (b"iCCP", b"")), finding("profile-damaged")),
     "missing piece of a profile": (with_segments(jpeg(noise()), (0xE2, b"ICC_PROFILE\0\2\2" + srgb_profile())),
-                                   "The photo's colour profile is incomplete."),
+                                   finding("profile-incomplete")),
 }  # fmt: skip
 
 
@@ -483,22 +485,37 @@ def test_what_cannot_be_measured_is_refused_with_its_reason(tmp_path, capfd, dat
     path.write_bytes(data)
     with pytest.raises(FileError) as refusal:
         read_photo(path)
-    assert refusal.value.problem == f"{path}: {problem}"
-    assert refusal.value.remedy.endswith(".")
-    assert len(refusal.value.remedy) > 20
+    assert Message(refusal.value.code, refusal.value.facts) == problem
+    assert str(refusal.value).startswith(f"{path}: ")
+    for said in (TERMINAL.remedy(refusal.value), PAGE.remedy(refusal.value)):
+        assert said.endswith(".")
+        assert len(said) > 20
     assert "OpenCV" not in capfd.readouterr().err
 
 
 def test_a_missing_file_a_folder_and_an_impossible_name_are_refused(tmp_path):
     for path, problem in (
-        (tmp_path / "none.jpg", "There is no such file."),
-        (tmp_path, "This is a folder."),
-        ("photo\0.jpg", "The file cannot be opened (embedded null byte)."),
-        (tmp_path / ("x" * 300), "The file cannot be opened (File name too long)."),
+        (tmp_path / "none.jpg", finding("photo-missing")),
+        (tmp_path, finding("photo-is-folder")),
+        ("photo\0.jpg", finding("photo-not-opened", cause=finding("as-the-system-says", words="embedded null byte"))),
+        (tmp_path / ("x" * 300), finding("photo-not-opened", cause=finding("name-too-long"))),
     ):
         with pytest.raises(FileError) as refusal:
             read_photo(path)
-        assert refusal.value.problem == f"{path}: {problem}"
+        assert Message(refusal.value.code, refusal.value.facts) == problem
+        assert str(refusal.value).startswith(f"{path}: ")
+
+
+def test_the_system_says_in_the_words_of_the_workshop_why_a_file_is_not_opened(tmp_path):
+    with pytest.raises(FileError, match=r": The file cannot be opened: its name is too long\. Check its name, folder"):
+        read_photo(tmp_path / ("x" * 300))
+
+
+def test_a_photo_that_is_not_there_has_not_arrived_for_the_page(tmp_path):
+    with pytest.raises(FileError) as refusal:
+        read_photo(tmp_path / "none.jpg")
+    assert PAGE.problem(refusal.value).endswith("none.jpg: The photo did not arrive.")
+    assert PAGE.remedy(refusal.value) == "See whether it opens on the phone, and send it again."
 
 
 def test_a_file_that_is_too_large_is_not_even_opened(tmp_path):
@@ -541,7 +558,7 @@ def sound_or_refused(path):
     try:
         got = read_photo(path)
     except FileError as refusal:
-        return bool(refusal.problem and refusal.remedy)
+        return len(TERMINAL.problem(refusal)) > 20 and len(TERMINAL.remedy(refusal)) > 20
     return got.pixels.ndim == 3 and got.decode.shape == (np.iinfo(got.pixels.dtype).max + 1, 3)
 
 

@@ -179,9 +179,9 @@ def test_a_file_is_never_written_over_unasked(library, tmp_path, kind):
     write, name = WRITERS[kind]
     target = tmp_path / name
     target.write_bytes(b"as it was")
-    with pytest.raises(UsageError, match="is there already") as caught:
+    with pytest.raises(UsageError, match="is already there") as caught:
         write(library, target)
-    assert "--replace" in caught.value.remedy
+    assert caught.value.remedy == "replace-or-rename"
     assert target.read_bytes() == b"as it was"
     write(library, target, replace=True)
     assert target.stat().st_size > 500

@@ -417,7 +417,7 @@ def test_one_thing_of_another_form_spoils_no_page(studio, tmp_path, name, facts)
     assert f"/photo/{whole.id}" in phone.get("/").text
     told = phone.get(f"/photo/{spoilt.id}")
     assert told.status_code == 422
-    assert "it was damaged" in told.text
+    assert "it is damaged" in told.text
     assert str(tmp_path) not in told.text
 
 

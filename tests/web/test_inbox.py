@@ -197,7 +197,7 @@ def test_the_newest_come_first(tray):
 def test_a_damaged_one_is_told_and_hides_no_other(tray):
     whole, damaged = tray.put("abc", "mix", {}), tray.put("def", "mix", {})
     (tray.path(damaged.id) / "answer.json").write_text('{"facts": ')
-    with pytest.raises(UsageError, match="it was damaged"):
+    with pytest.raises(UsageError, match="it is damaged"):
         tray.item(damaged.id)
     assert tray.items() == [whole]
 
@@ -300,9 +300,9 @@ def test_a_disk_that_fails_on_the_way_leaves_nothing(tray, photo, monkeypatch, s
         sync(handle)
 
     monkeypatch.setattr(os, "fsync", fail)
-    with pytest.raises(UsageError, match="No space left on device") as refusal:
+    with pytest.raises(UsageError, match="the disk is full") as refusal:
         tray.put("abc", "photo", {}, [(photo, "a.jpg"), (photo, "b.jpg")])
-    assert refusal.value.remedy == "Make room on the disk, and try again."
+    assert refusal.value.remedy == "make-room"
     assert inside(tray) == []
 
 

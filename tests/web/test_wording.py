@@ -7,7 +7,9 @@ import re
 
 import pytest
 
-from swatchcam.photo import header, photo
+from swatchcam.errors import FileError
+from swatchcam.messages.surface import PAGE
+from swatchcam.messages.surface import TERMINAL as TERMINAL_SAYS
 from swatchcam.web.wording import on_page
 from tests.paths import HOME
 
@@ -85,10 +87,16 @@ def test_sentences_read_as_people_speak(said, shown):
 
 
 @pytest.mark.parametrize(
-    "remedy",
-    [header.COPY_AGAIN, header.FLATTEN, header.DEVELOP, photo.STATE_SRGB, "Check its name, folder and permissions."],
+    "name", ["send-photo-again", "save-as-rgb", "develop-raw", "set-camera-to-srgb", "save-as-srgb"]
 )
-def test_what_is_to_be_done_with_a_photo_can_be_done_on_a_phone(remedy):
-    found = on_page(remedy)
-    assert found != remedy
-    assert not re.search(r"[Cc]opy|folder|name|export|editor", found)
+def test_what_is_to_be_done_with_a_photo_can_be_done_on_a_phone(name):
+    error = FileError("file-damaged", name)
+    assert PAGE.remedy(error) != TERMINAL_SAYS.remedy(error)
+    assert not re.search(r"[Cc]opy|folder|name|export|editor", PAGE.remedy(error))
+
+
+def test_a_file_to_look_at_is_looked_at_on_the_phone():
+    assert on_page("Check its name, folder and permissions.") == "Look at it, and send it once more."
+    assert PAGE.remedy(FileError("photo-missing", "check-the-photo")) == (
+        "See whether it opens on the phone, and send it again."
+    )
