@@ -18,7 +18,14 @@ from .message import Flag, Message
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
-SUBJECTS = ("general", "light", "weak")
+SUBJECTS = (
+    "general",
+    "light",
+    "recipes",
+    "report",
+    "run",
+    "weak",
+)
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.ink_deposit import STUDENT, laid_by_mesh, laid_by_volume, laid_by_weighing, laid_meant
 from swatchcam.recipes.mesh import Mesh
 from swatchcam.recipes.print_run import Run, Weighing
@@ -18,7 +19,8 @@ RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60)
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 

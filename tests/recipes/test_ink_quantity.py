@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.ink_deposit import DRAW, laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount, losses_of
 from swatchcam.recipes.print_run import Run, Weighing
@@ -20,7 +21,8 @@ NO_LOSS = Losses(setup_g=0, rest=0, reserve=0)
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 

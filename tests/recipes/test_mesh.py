@@ -7,6 +7,7 @@ import re
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.mesh import Mesh, open_area, parse_mesh, theoretical_volume, wet_deposit
 from tests.worlds.picture_files import REFERENCE
 
@@ -17,7 +18,8 @@ MESHES = re.findall(r"mesh 90/cm .*?thread (\d+) um.*?\d+ um; (\d+) %; (\d+) um;
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 

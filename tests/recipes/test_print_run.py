@@ -7,6 +7,7 @@ import math
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.numbers import check_number, parse_amount, parse_count
 from swatchcam.recipes.print_run import Run, Weighing, area_meant, coverage_of, parse_area, parse_weighing
 
@@ -16,7 +17,8 @@ RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60, passes=2)
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 

@@ -11,6 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.recipe import Part, Recipe, as_given, parse_recipe, recipe_from_json, recipe_json, recipe_text
 
 TYPICAL = "binder 500 g, yellow 3.2 g, black 2 drops, Blue No. 17 (maker 4711-B) 1.5 tips"
@@ -19,7 +20,8 @@ TYPICAL = "binder 500 g, yellow 3.2 g, black 2 drops, Blue No. 17 (maker 4711-B)
 def refused(text, **measures):
     with pytest.raises(UsageError) as refusal:
         parse_recipe(text, **measures)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return refusal.value.problem
 
 
