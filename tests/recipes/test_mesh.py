@@ -88,5 +88,5 @@ def test_what_is_no_mesh_is_refused(text):
 
 def test_a_mesh_without_opening_or_thread_is_refused():
     assert "leave no opening" in refused(wet_deposit, Mesh(90, 120))
-    assert "no thread diameter is known" in refused(wet_deposit, Mesh(77))
-    assert "Give 0.33 for a percent" in refused(theoretical_volume, 33, 72)
+    assert "The thread diameter of the mesh with 77 threads/cm is missing" in refused(wet_deposit, Mesh(77))
+    assert "Give 0.33 for 33 %" in refused(theoretical_volume, 33, 72)

@@ -14,6 +14,7 @@ from swatchcam.colorimetry.intervals import radius_of_lab
 from swatchcam.colorimetry.spectra import reflectance_to_lab
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, Stage
 from swatchcam.measurement.stored_colour import DIGITS, PARTS, Kept, PhotoRef
+from swatchcam.messages.message import SAID_BEFORE, Flag, flag
 from swatchcam.recipes.recipe import DROPS, GRAMS, Part, Recipe
 from tests.worlds.inks import drawdown
 
@@ -97,13 +98,13 @@ def record(number: int = 1, colour: Kept | None = None, **changes) -> Record:
 
 def three_batches() -> tuple[tuple[Batch, ...], tuple[Record, ...]]:
     """B1 on target, B2 a little off with a flag, B3 far off and read with a nominal card; every stage is there."""
-    flag = "Half of the drawdown is thinner than the rest."
+    weak = flag("strip-uneven", uneven=1.2)
     rows = (
         ("B1", Stage(WET), 1.2, 0.4, {}),
         ("B1", Stage(AIR_DRIED), 1.2, 0.41, {}),
         ("B1", Stage(HEAT_SET), 1.24, 0.43, {}),
         ("B1", Stage(WASHED, 3), 1.1, 0.4, {}),
-        ("B2", Stage(AIR_DRIED), 1.3, 0.45, {"flags": (flag,)}),
+        ("B2", Stage(AIR_DRIED), 1.3, 0.45, {"flags": (weak,)}),
         ("B2", Stage(HEAT_SET), 1.34, 0.47, {}),
         ("B3", Stage(AIR_DRIED), 1.0, 0.7, {"grade": "nominal", "card": "nominal"}),
     )
@@ -127,7 +128,15 @@ def hostile() -> list[tuple[Shade, Batch, Record]]:
         (
             shade(number=number, name=name, notes=name, tags=(name,)),
             batch(number, shade=name, name=name, ink=name, notes=name),
-            record(number, shade=name, batch=name, strip=name[:20], cloth=name, flags=(name,), notes=f"{name}\n{name}"),
+            record(
+                number,
+                shade=name,
+                batch=name,
+                strip=name[:20],
+                cloth=name,
+                flags=(Flag(SAID_BEFORE, {"sentence": name}),),
+                notes=f"{name}\n{name}",
+            ),
         )
         for number, name in enumerate(HOSTILE, start=1)
     ]
