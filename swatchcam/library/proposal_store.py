@@ -14,7 +14,7 @@ from sqlalchemy import Connection, select
 
 from ..errors import UsageError
 from ..measurement.stored_colour import DIGITS
-from ..recipes.recipe import BINDER, recipe_json
+from ..recipes.recipe import is_clear_base, recipe_json
 from ..text import key, listed
 from . import schema
 from .changes import Plan, Wanted, carry_out
@@ -147,8 +147,8 @@ def set_pigment(
     }
     said: dict[str, Any] = {name: value for name, value in (numbers | {"notes": notes}).items() if value is not None}
     fresh = clean_name(name, "pigment")
-    if key(fresh) == BINDER:
-        raise UsageError("The binder is no pigment.", "Choose another name.")
+    if is_clear_base(fresh):
+        raise UsageError("The clear base is not a pigment.", "Choose another name.")
 
     def plan(there: Library) -> Plan:
         row = _pigment_row(there, fresh)

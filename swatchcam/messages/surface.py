@@ -23,6 +23,9 @@ SUBJECTS = (
     "general",
     "light",
     "photo_file",
+    "recipes",
+    "report",
+    "run",
     "weak",
 )
 

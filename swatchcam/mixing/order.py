@@ -42,10 +42,10 @@ class Order:
         UsageError
             An amount, a scale or a limit that is none.
         """
-        check_number(self.grams, "The amount (g)", 1, 1e6, "500")
-        check_number(self.scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
-        check_number(self.most, "The limit of all pigments together (%)", 0.01, 50, "8")
-        check_number(self.at_most(), "The number of pigments", 1, 4, "3")
+        check_number(self.grams, "ink-grams", 1, 1e6)
+        check_number(self.scale_g, "scale-step", 1e-4, 10)
+        check_number(self.most, "pigment-limit", 0.01, 50)
+        check_number(self.at_most(), "pigment-count", 1, 4)
 
     def at_most(self, usual: int = THINGS) -> int:
         """So many pigments at most."""

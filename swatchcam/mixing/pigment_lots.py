@@ -10,7 +10,7 @@ from ..library.entry import day_of
 from ..library.library import Library
 from ..library.proposal_store import add_lot, pigments, set_pigment
 from ..measurement.metamerism import SURE
-from ..recipes.recipe import BINDER
+from ..recipes.recipe import is_clear_base
 from ..text import key
 from .test_series import ASSUMED_STD, lot_strength
 from .tint import tint_of
@@ -68,5 +68,5 @@ def _on_the_shelf(library: Library, pigment: str) -> None:
     if key(pigment) in {key(one.name) for one in pigments(library)}:
         return
     used = {key(part.what): part.what for batch in library.batches() if batch.recipe for part in batch.recipe.parts}
-    if key(pigment) in used and key(pigment) != BINDER:
+    if key(pigment) in used and not is_clear_base(pigment):
         set_pigment(library, used[key(pigment)])

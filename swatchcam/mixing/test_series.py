@@ -20,7 +20,7 @@ from ..measurement.metamerism import SURE
 from ..measurement.summary import sitting_of
 from ..recipes.arithmetic import filled_up
 from ..recipes.numbers import check_number, parse_number
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import Recipe, is_clear_base
 from ..text import key
 from .pigment_model import MISFIT, Palette
 from .tint import Tint
@@ -90,10 +90,10 @@ def keep_ladder(
         They cannot be written; rungs before the one that fails are kept.
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
-    if key(name) == BINDER:
-        raise UsageError("The binder is no pigment.", "Give the load 0 for a strip of binder alone.")
-    check_number(cup_g, "The cup (g)", 1, 1e5, "100")
-    check_number(scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
+    if is_clear_base(name):
+        raise UsageError("The clear base is not a pigment.", "Give the load 0 for a strip of clear base alone.")
+    check_number(cup_g, "cup-grams", 1, 1e5)
+    check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
     prepared = []
     for strip, load in loads.items():

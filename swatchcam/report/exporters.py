@@ -22,7 +22,7 @@ from ..library.proposals import Pigment, Proposal
 from ..library.records import Batch, Record, Shade, light_of
 from ..measurement.stored_colour import DIGITS, errors_as_text
 from ..messages.surface import TERMINAL
-from ..recipes.recipe import Recipe
+from ..recipes.recipe import Recipe, called
 from ..text import tidy
 from .measurement import as_json
 from .said import flag_dicts
@@ -133,10 +133,7 @@ def library_cgats(records: Iterable[Record], created: str, originator: str = "sw
     rows = in_order(records)
     lights = sorted({light_of(record) for record in rows})
     if len(lights) > 1:
-        raise UsageError(
-            "The records are for different lights, and a CGATS file has one for all.",
-            "Export each light by itself, or choose CSV or JSON.",
-        )
+        raise UsageError("records-of-several-lights", "export-each-light")
     grid = [f"{nm:g}" for nm in tables().wavelengths]
     spectral = bool(rows) and all(len(record.colour.reflectance) == len(grid) for record in rows)
     columns = ["SAMPLE_ID", "SAMPLE_NAME", *LAB_COLUMNS, *(f"SPECTRAL_NM{nm}" for nm in grid if spectral)]
@@ -225,7 +222,7 @@ def _batch_dict(batch: Batch) -> dict[str, Any]:
 def _recipe_list(recipe: Recipe) -> list[dict[str, Any]]:
     return [
         {
-            "what": part.what,
+            "what": called(part.what),
             "number": part.number,
             "amount": part.amount,
             "unit": part.unit,

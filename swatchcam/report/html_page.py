@@ -124,5 +124,5 @@ def _verdict_words(finding: Finding) -> str:
 
 def _data_uri(digest: str, data: bytes) -> str:
     if not data.startswith(JPEG):
-        raise UsageError(f"The small photo {digest[:12]} is no JPEG.", "Have the library make its small photos again.")
+        raise UsageError("small-photo-damaged", "make-small-photos-again", digest=digest[:12])
     return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")

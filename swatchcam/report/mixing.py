@@ -19,7 +19,7 @@ from ..mixing.search import Mix, Target, aimed_at
 from ..mixing.test_series import Rung, differs, half_strength, strength_curve, tinting_strength
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import BINDER, Recipe, called
 from ..recipes.safety import care_lines
 from ..recipes.thinning import Road, Thinning
 from ..recipes.weighing_list import weighing_list
@@ -237,7 +237,7 @@ def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
 
 
 def _grams(recipe: Recipe) -> list[dict[str, Any]]:
-    return [{"what": part.what, "grams": round(part.grams, 4)} for part in recipe.parts]
+    return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
 
 
 def _roads(roads: Thinning) -> dict[str, Any]:
@@ -275,7 +275,7 @@ def _weighing(answer: Answer, choice: Choice, order: Order) -> dict[str, Any]:
     if choice.roads is not None:
         fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
         recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
-        strengths[ink] = 0.0  # right after the binder
+        strengths[ink] = 0.0  # right after the clear base
     into = "the pot with what was left" if answer.rests else "a clean pot"
     return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
 

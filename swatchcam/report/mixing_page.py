@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from ..colorimetry.colour_difference import delta_e_2000
 from ..library.labels import lab_words
 from ..measurement.verdict import DEFAULT_TOLERANCE
+from ..recipes.recipe import CLEAR_BASE
 from ..text import listed
 from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
@@ -105,9 +106,9 @@ def _doubted(mix: Facts, target: Facts) -> bool:
 
 
 def _put_in(choice: Facts) -> str:
-    """All that is weighed, in one line; of a thinner pot binder and strong ink first."""
+    """All that is weighed, in one line; of a thinner pot clear base and strong ink first."""
     fresh = choice["roads"]["fresh_pot"] if choice["roads"] else {}
-    parts = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    parts = [(CLEAR_BASE, fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
     parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
     return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
 from .quantities import care_text, weighing_text
 from .said import flag_lines
@@ -38,7 +39,7 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += ["", "Then make a strip, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
     lines += [line.strip() for line in flag_lines(facts["flags"])]
-    lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
+    lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
         lines += [_target(facts)] if facts["kind"] == "recipe" else []
@@ -170,7 +171,11 @@ def _put_in(choice: dict[str, Any]) -> str:
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]
-        parts = [f"binder {fresh['binder_grams']:.10g} g", f"strong ink {fresh['strong_ink_grams']:.10g} g", *parts]
+        parts = [
+            f"{CLEAR_BASE} {fresh['binder_grams']:.10g} g",
+            f"strong ink {fresh['strong_ink_grams']:.10g} g",
+            *parts,
+        ]
     return ", ".join(parts)
 
 

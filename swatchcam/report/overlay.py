@@ -33,16 +33,14 @@ def write_picture(measurement: Measurement, path: Path) -> None:
         The name does not end in .png, or the folder cannot be written.
     """
     if path.suffix.lower() != ".png":
-        raise UsageError(f"The picture's name '{path.name}' does not end in .png.", "Give a name such as found.png.")
+        raise UsageError("picture-not-png", "name-a-png", name=path.name)
     ok, data = cv2.imencode(".png", draw(measurement)[..., ::-1])
     try:
         if not ok:
             raise OSError("the PNG could not be coded")
         path.write_bytes(data.tobytes())
     except OSError as error:
-        raise UsageError(
-            f"The picture {path} cannot be written: {error}.", "Choose a folder you may write to."
-        ) from error
+        raise UsageError("picture-not-written", "choose-a-writable-folder", path=path, cause=str(error)) from error
 
 
 def small_jpeg(photo: Photo, side: int, quality: int) -> bytes:

@@ -45,9 +45,9 @@ def wall_cards(found: Sequence[Dossier], paper: str = "a4", title: str = "Shade 
     from reportlab.pdfgen.canvas import Canvas
 
     if paper not in SIZES:
-        raise UsageError(f"There is no paper '{paper}'.", f"Choose one of {', '.join(SIZES)}.")
+        raise UsageError("paper-unknown", "choose-a-paper", paper=paper, papers=list(SIZES))
     if not found:
-        raise UsageError("There is no shade to print a card of.", "Add a shade to the library first.")
+        raise UsageError("shade-to-print-missing", "add-a-shade")
     sheet = lay_out(SIZE, (0.0, 0.0), paper)
     file = io.BytesIO()
     canvas = Canvas(file, pagesize=(sheet.width * MM, sheet.height * MM), invariant=1, lang="en")

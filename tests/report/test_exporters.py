@@ -59,7 +59,7 @@ def test_csv_is_as_rfc_4180_has_it():
 def test_csv_says_what_a_record_rests_on():
     row = rows_of(library_csv([studio.shade()], BATCHES, RECORDS))[3]
     assert (row["state"], row["washes"], row["batch"], row["card_grade"]) == (WASHED, "3", "B1", "measured")
-    assert row["recipe"] == "binder 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)"
+    assert row["recipe"] == "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)"
     colour = RECORDS[3].colour
     assert_allclose(float(row["standard_uncertainty_a"]), colour.covariance[1, 1] ** 0.5, atol=HALF_OF_LAST_DIGIT)
     assert_allclose(float(row["interval95_ciede2000"]), colour.radius, atol=HALF_OF_LAST_DIGIT)

@@ -120,10 +120,10 @@ def test_a_page_tells_target_tolerance_and_batches():
     for words in (
         "L* 51.8 a* 50.7 b* 43.8 (D65, 10°)",
         "CIEDE2000 1.5",
-        "binder 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)",
+        "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)",
         "washed 3 x",
         "2026-03-05",
-        "Record 5: Half of the strip is thinner than the rest.",
+        "Record 5: uneven strip (±1.2 L* from place to place)",
     ):
         assert words in text, words
 
@@ -178,7 +178,7 @@ def test_plots_and_histories_are_there():
 def test_photos_are_in_the_page_with_their_names():
     ((attrs, _),) = Read(PAGES["full"]).all("img")
     assert attrs["alt"] == "Photo strip 1.jpg of record 1: batch B1, wet"
-    with pytest.raises(UsageError, match="no JPEG"):
+    with pytest.raises(UsageError, match="not a JPEG"):
         shade_page(FULL, MADE, {"ab" * 32: b"<svg onload=alert(1)>"})
 
 

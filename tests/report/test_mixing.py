@@ -13,6 +13,8 @@ import pytest
 from swatchcam.errors import UsageError
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY
+from swatchcam.messages.message import SAID_BEFORE, Flag, flag
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.prediction_check import hit_rate
 from swatchcam.mixing.recommend import again, correction_for, recipe_for
@@ -21,10 +23,13 @@ from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
 from swatchcam.report import mixing, mixing_text
+from swatchcam.report.said import flag_dicts
 from swatchcam.text import key
 from tests.worlds.inkworld import made_by
 from tests.worlds.mixing_library import CLOTH, INKS, pot_of, studio
 from tests.worlds.studio_records import HOSTILE, batch, record
+
+WEAK = flag("no-clear-base-strip")
 
 ORANGE = {"red": 1.0, "yellow": 1.0}
 ORDER = Order(400, 0.01, ("red", "yellow"))
@@ -38,7 +43,7 @@ def bench():
     """The studio with a pot of orange drawn down, two pigments on its shelf, and something to flag."""
     tints = (*studio()[1], studio()[0].tint(ORANGE, 900))
     names = {name: name for name in INKS} | {"red": "Red"}
-    return Bench(CLOTH, DRY, tints, {"red": RED, "yellow": PLAIN}, names, True, ("Something is weak.",))
+    return Bench(CLOTH, DRY, tints, {"red": RED, "yellow": PLAIN}, names, True, (WEAK,))
 
 
 @pytest.fixture(scope="module")
@@ -111,7 +116,7 @@ def test_an_answer_is_plain_json(answers, kind):
     facts = facts_of(answers, kind)
     check_plain(facts)
     assert (facts["cloth"], facts["state"], facts["tints"]) == (CLOTH, "air-dried", 14)
-    assert facts["flags"] == ["Something is weak."]
+    assert facts["flags"] == flag_dicts([WEAK])
     assert [choice["recommended"] for choice in facts["choices"]] == [True] + [False] * (len(facts["choices"]) - 1)
     for choice in facts["choices"]:
         low, high = choice["interval95"]
@@ -133,7 +138,7 @@ def test_of_a_thinner_pot_the_strong_ink_is_weighed_too(answers):
     fresh = facts["choices"][0]["roads"]["fresh_pot"]
     weighed = {step["what"]: step["grams"] for step in facts["weighing"][0]["steps"] if step["what"]}
     assert weighed["batch 3"] == pytest.approx(fresh["strong_ink_grams"])
-    assert weighed["binder"] == pytest.approx(fresh["binder_grams"])
+    assert weighed["clear base"] == pytest.approx(fresh["binder_grams"])
 
 
 def test_the_pot_in_hand_is_there_where_there_is_one(answers):
@@ -204,7 +209,7 @@ def test_words_mention_every_number_of_what_is_recommended(answers, kind):
     assert all(said(text, part["grams"], 2) for part in best["put_in"])
     assert said(text, best["ciede2000_from_target"], 1)
     assert all(said(text, bound, 1) for bound in best["interval95"])
-    assert all(flag in text for flag in facts["flags"])
+    assert all(flag["sentence"] in text for flag in facts["flags"])
     if facts["leave_it"]:
         return
     assert said(text, best["pot_grams"], 2)
@@ -292,7 +297,7 @@ def test_the_list_of_pigments(bench):
     for words in ("3 rungs, 1 mix", "at most 6 %", "least amount 0.05 g", "11.5 for 100 g", "Stir well."):
         assert words in red
     assert "lot R-2 since 2020-01-01: 1.00 ±0.04 times as strong (no more than chance)" in red
-    assert lines[-1] == "! Something is weak."
+    assert lines[-1] == f"! {TERMINAL.flag(WEAK)}"
 
 
 def test_what_one_pigment_does(bench):
@@ -314,13 +319,19 @@ def test_what_one_pigment_does(bench):
 
 
 def test_a_ladder_that_was_kept(bench):
-    rung = record(5, studio()[0].kept({"red": 0.4}, 920), shade="ladder red", batch="0.4 %", flags=("It shines.",))
+    rung = record(
+        5,
+        studio()[0].kept({"red": 0.4}, 920),
+        shade="ladder red",
+        batch="0.4 %",
+        flags=(flag("looks-wet", too_light=1.5),),
+    )
     facts = mixing.ladder_dict([rung], "halm.sqlite")
     check_plain(facts)
     text = mixing_text.ladder_text(facts)
     assert text.startswith("Kept as record 5: ladder red, 0.4 %")
     assert said(text, facts["rungs"][0]["L"], 2)
-    assert "! It shines." in text
+    assert "! looks wet or glossy" in text
 
 
 def test_without_hits_there_is_a_sentence_all_the_same():
@@ -345,7 +356,7 @@ def test_no_name_breaks_anything(bench, answers, name):
     names = {key(f"{name} {each}"): f"{name} {each}" for each in ORANGE}
     red = key(f"{name} red")
     shelf = {red: replace(RED, name=names[red], notes=name, lots=(Lot(name, "2020-01-01", 1.0, 0.0),))}
-    odd = Bench(name, DRY, tuple(tints), shelf, names, True, (name,))
+    odd = Bench(name, DRY, tuple(tints), shelf, names, True, (Flag(SAID_BEFORE, {"sentence": name}),))
     target, order = replace(answers["correction"].proposed.target, words=name), Order(400, 0.01)
     pot = pot_of({f"{name} {each}": share for each, share in ORANGE.items()})
     facts = mixing.answer_dict(

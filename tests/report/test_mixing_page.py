@@ -11,9 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
+from swatchcam.messages.message import flag
 from swatchcam.report.mixing_page import hits_page, mix_page, pigment_page
 from swatchcam.report.mixing_plots import lab_of
 from swatchcam.report.mixing_text import OLD_POT, answer_text
+from swatchcam.report.said import flag_dicts
 from swatchcam.text import tidy
 from tests.report.html_reader import Read
 from tests.worlds import mixing_facts as mixfacts
@@ -199,9 +201,12 @@ def test_the_other_choices_are_all_but_the_one_that_is_weighed():
 
 def test_flags_care_and_the_batch_that_is_kept_are_on_the_sheet():
     kept = {"proposal": 7, "shade": "Mohnrot", "batch": "3.1"}
-    facts = CORRECTION | {"flags": ["Of red alone there is no strip."], "kept": kept}
+    facts = CORRECTION | {
+        "flags": flag_dicts([flag("short-test-series", pigment="red", count=0, enough=4)]),
+        "kept": kept,
+    }
     text = read(mix_page(facts, MADE)).text
-    assert "! Of red alone there is no strip." in text
+    assert "! No test series for red yet: make a test series of 4 strips or more" in text
     assert "batch 3.1 of Mohnrot" in text
     assert all(line in text for line in facts["care"])
     assert "batch 3.1" not in words_of("correction")

@@ -14,6 +14,7 @@ from swatchcam.colorimetry.intervals import radius_of_lab
 from swatchcam.colorimetry.spectra import reflectance_to_lab
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, State
 from swatchcam.measurement.stored_colour import DIGITS, PARTS, Kept, PhotoRef
+from swatchcam.messages.message import SAID_BEFORE, Flag, flag
 from swatchcam.recipes.recipe import DROPS, GRAMS, Part, Recipe
 from tests.worlds.inks import strip_reflectance
 
@@ -97,13 +98,13 @@ def record(number: int = 1, colour: Kept | None = None, **changes) -> Record:
 
 def three_batches() -> tuple[tuple[Batch, ...], tuple[Record, ...]]:
     """B1 on target, B2 a little off with a flag, B3 far off and read with a nominal card; every state is there."""
-    flag = "Half of the strip is thinner than the rest."
+    weak = flag("strip-uneven", uneven=1.2)
     rows = (
         ("B1", State(WET), 1.2, 0.4, {}),
         ("B1", State(AIR_DRIED), 1.2, 0.41, {}),
         ("B1", State(HEAT_SET), 1.24, 0.43, {}),
         ("B1", State(WASHED, 3), 1.1, 0.4, {}),
-        ("B2", State(AIR_DRIED), 1.3, 0.45, {"flags": (flag,)}),
+        ("B2", State(AIR_DRIED), 1.3, 0.45, {"flags": (weak,)}),
         ("B2", State(HEAT_SET), 1.34, 0.47, {}),
         ("B3", State(AIR_DRIED), 1.0, 0.7, {"grade": "nominal", "card": "nominal"}),
     )
@@ -127,7 +128,15 @@ def hostile() -> list[tuple[Shade, Batch, Record]]:
         (
             shade(number=number, name=name, notes=name, tags=(name,)),
             batch(number, shade=name, name=name, ink=name, notes=name),
-            record(number, shade=name, batch=name, mark=name[:20], cloth=name, flags=(name,), notes=f"{name}\n{name}"),
+            record(
+                number,
+                shade=name,
+                batch=name,
+                mark=name[:20],
+                cloth=name,
+                flags=(Flag(SAID_BEFORE, {"sentence": name}),),
+                notes=f"{name}\n{name}",
+            ),
         )
         for number, name in enumerate(HOSTILE, start=1)
     ]

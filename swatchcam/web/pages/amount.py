@@ -81,7 +81,7 @@ def _read(facts: dict[str, Any]) -> dict[str, Any]:
 
 
 def _area(form: FormData) -> float:
-    """The motif's area, cm2, from its sides, or as it is."""
+    """The motif's area, cm², from its sides, or as it is."""
     sides = [number_or_none(form, name, "cm", most=SIDE) for name in ("width", "height")]
     area = number_or_none(form, "area", "cm2")
     if area is None and None in sides:

@@ -22,6 +22,7 @@ from ...library.proposal_store import proposals, remove_proposal
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
 from ...mixing.prediction_check import hit_rate, hits
 from ...mixing.search import MOST
+from ...recipes.recipe import CLEAR_BASE
 from ...recipes.scale_resolution import shown
 from ...report.mixing import hits_dict
 from ...report.mixing_text import KINDS
@@ -122,7 +123,7 @@ def _row(item: Item, made: Sequence[Proposal]) -> tuple[Item, str, str, Markup, 
 def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
     """What is put in, g."""
     fresh = choice["roads"] and choice["roads"]["fresh_pot"]
-    thinned = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    thinned = [(CLEAR_BASE, fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
     return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
 
 
