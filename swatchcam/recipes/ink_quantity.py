@@ -25,7 +25,7 @@ class Losses:
 
 
 @dataclass(frozen=True)
-class Line:
+class QuantityLine:
     """One addend of an amount."""
 
     words: str
@@ -43,7 +43,7 @@ class Amount:
     pots: int | None  # None if no size of a pot was given
     pot_ml: float | None
     laid: Laid
-    lines: tuple[Line, ...]
+    lines: tuple[QuantityLine, ...]
     flags: tuple[str, ...]
 
 
@@ -98,7 +98,7 @@ def losses_of(setup_g: float, rest_percent: float, reserve_percent: float) -> Lo
     return Losses(setup_g, rest_percent / 100, reserve_percent / 100)
 
 
-def _lines(run: Run, laid: float, losses: Losses) -> tuple[Line, ...]:
+def _lines(run: Run, laid: float, losses: Losses) -> tuple[QuantityLine, ...]:
     """The addends, when a pull lays so many g/m2."""
     on_cloth, on_screen = laid * inked_m2(run), losses.setup_g * run.setups
     in_pot = (on_cloth + on_screen) * losses.rest / (1 - losses.rest)
@@ -108,14 +108,14 @@ def _lines(run: Run, laid: float, losses: Losses) -> tuple[Line, ...]:
         f" x {counted(run.passes, 'pass', 'passes')} x {laid:.0f} g/m2"
     )
     return (
-        Line(cloth, on_cloth),
-        Line(f"on screen and squeegee: {counted(run.setups, 'set-up')} x {losses.setup_g:g} g", on_screen),
-        Line(f"rest in the pot: {100 * losses.rest:g} % of the whole", in_pot),
-        Line(f"reserve of {100 * losses.reserve:g} %, so that nobody needs a second batch", reserve),
+        QuantityLine(cloth, on_cloth),
+        QuantityLine(f"on screen and squeegee: {counted(run.setups, 'set-up')} x {losses.setup_g:g} g", on_screen),
+        QuantityLine(f"rest in the pot: {100 * losses.rest:g} % of the whole", in_pot),
+        QuantityLine(f"reserve of {100 * losses.reserve:g} %, so that nobody needs a second batch", reserve),
     )
 
 
-def _total(lines: Sequence[Line]) -> float:
+def _total(lines: Sequence[QuantityLine]) -> float:
     return sum(line.grams for line in lines)
 
 

@@ -15,7 +15,7 @@ from threading import Condition, Thread
 from typing import Any
 
 from ...errors import SwatchcamError, UsageError
-from ..inbox import Item, Tray
+from ..inbox import Tray, TrayItem
 from .process import MEGABYTES, PATIENCE, TASKS, Child, Gone
 
 ASKERS = 8  # so many may wait for an answer at once: each holds one of the threads that all pages share
@@ -132,7 +132,7 @@ class Crew:
             raise SwatchcamError(answer["problem"], answer["remedy"])
         return answer
 
-    def _line_up(self, item: Item) -> None:
+    def _line_up(self, item: TrayItem) -> None:
         job = {
             "asked": item.asked,
             "files": [str(path) for path in item.files],
