@@ -86,7 +86,7 @@ def check(
     and drawn.
     """
     from ..errors import UsageError
-    from ..library.compare import Wanted, check_recalled
+    from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
     from ..measurement.check import check_photo
     from ..report.measurement import as_json as to_json
@@ -101,7 +101,7 @@ def check(
         "observer": int(observer),
         "beside": beside,
     }
-    wanted = Wanted(shade, batch, record, against_target, parse_state(state), after_heat)
+    wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
         verdict, sample, reference = check_photo(
             first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how

@@ -18,10 +18,12 @@ _WANTED: tuple[Callable[..., Any], ...] = (
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
     click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
-    click.option("--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have tints]"),
-    click.option("--at-most", type=click.IntRange(1, 4), default=None, help="So many pigments. [default: 3]"),
     click.option(
-        "--most",
+        "--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have known strips]"
+    ),
+    click.option("--max-pigments", type=click.IntRange(1, 4), default=None, help="So many pigments. [default: 3]"),
+    click.option(
+        "--max-load",
         type=IN_PERCENT,
         default=10.0,
         show_default=True,
@@ -49,7 +51,7 @@ def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def mix() -> None:
     """Find a recipe, correct the pot in hand, thin one that is too strong, or mix a shade again.
 
-    All rests on strips whose recipe is known: ladders ('swatchcam pigment ladder') and every batch that was kept
+    All rests on strips whose recipe is known: test series ('swatchcam pigment series') and every batch that was kept
     with its recipe. Pigment cannot be taken out again: what is proposed for a pot is only ever an addition.
 
     \b
@@ -140,7 +142,7 @@ def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> No
 @click.argument("shade", metavar="SHADE")
 @click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
 @click.option(
-    "--left", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
+    "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
 )
 @_mixing_options
 @photo_options
@@ -150,7 +152,7 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
 
     \b
     Example:
-      swatchcam mix again "river blue" --grams 600 --left 3=140 --scale 0.01
+      swatchcam mix again "river blue" --grams 600 --leftover 3=140 --scale 0.01
     """
     from ..library.library import open_library
     from ..mixing.fresh_pot import repeated
@@ -160,32 +162,32 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
     _tell(opened, answer, shade, grams, rest)
 
 
-@mix.command("hits")
+@mix.command("predictions")
 @click.option("--shade", default=None, metavar="NAME", help="Only this shade.")
 @page_option
 @library_options
-def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
+def predictions_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show how the proposals came out that were kept, and which are not measured yet.
 
     \b
     Example:
-      swatchcam mix hits
+      swatchcam mix predictions
     """
     from ..library.library import open_library
     from ..library.proposal_store import proposals
-    from ..mixing.prediction_check import hit_rate, hits
-    from ..report.mixing import hits_dict
-    from ..report.mixing_text import hits_told
+    from ..mixing.prediction_check import checked_predictions, prediction_rate
+    from ..report.mixing import prediction_check_dict
+    from ..report.mixing_text import prediction_check_told
 
     opened = open_library(library)
     name = opened.shade(shade).name if shade else None
     made = proposals(opened, name)
-    facts = hits_dict(hit_rate(hits(made, opened.records(name))), made)
+    facts = prediction_check_dict(prediction_rate(checked_predictions(made, opened.records(name))), made)
     if page:
-        from ..report.mixing_page import hits_page
+        from ..report.mixing_page import prediction_check_page
 
-        write_page(page, hits_page(facts, date.today().isoformat()))
-    tell(facts, hits_told, as_json)
+        write_page(page, prediction_check_page(facts, date.today().isoformat()))
+    tell(facts, prediction_check_told, as_json)
 
 
 @mix.command()
@@ -216,24 +218,24 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
 
 
 def _asked(rest: dict[str, Any]) -> Any:
-    from ..mixing.target import Asked
+    from ..mixing.target import TargetRequest
 
     how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
-    return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
+    return TargetRequest(rest["target"], rest["record"], rest["shade"], rest["card"], how)
 
 
 def _place(rest: dict[str, Any]) -> Any:
     from ..library.records import parse_state
-    from ..mixing.requests import Place
+    from ..mixing.requests import PrintConditions
 
-    return Place(rest["cloth"], parse_state(rest["state"]), rest["ink"])
+    return PrintConditions(rest["cloth"], parse_state(rest["state"]), rest["ink"])
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:
     from ..mixing.order import Order
 
     names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
-    return Order(grams, rest["scale"], names, rest["at_most"], rest["most"])
+    return Order(grams, rest["scale"], names, rest["max_pigments"], rest["max_load"])
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:

@@ -60,7 +60,7 @@ def opacity(
     """Say whether an ink covers: the same film over light and over dark cloth, in one PHOTO or from the library.
 
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
-    both cloths measured bare too, what a second and a third pass would do is foretold.
+    both cloths measured bare too, what a second and a third pass would do is predicted.
     """
     from ..report.quantities import opacity_dict, opacity_text
 

@@ -26,12 +26,12 @@ from .output import tell, tell_done
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A ladder is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
+    A test series is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
     100 g are enough, and one strip of binder alone for all.
 
     \b
     Example:
-      swatchcam pigment ladder sample_images/tint_ladder_1.jpg --card sample-card --pigment brown \\
+      swatchcam pigment series sample_images/test_series_1.jpg --card sample-card --pigment brown \\
         --load left=0.1 --load right=0.2
     """
 
@@ -55,7 +55,7 @@ def pigment() -> None:
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options
 @library_options
-def ladder(
+def series(
     photos: tuple[Path, ...],
     name: str,
     loads: tuple[str, ...],
@@ -70,19 +70,19 @@ def ladder(
     as_json: bool,
     **said: Any,
 ) -> None:
-    """Keep the rungs of a ladder that PHOTO shows.
+    """Keep the strips of a test series that PHOTO shows.
 
     \b
     Examples:
-      swatchcam pigment ladder one.jpg --pigment blue --load left=0.1 --load right=0.4 --cloth "white cotton"
-      swatchcam pigment ladder bare.jpg --load left=0 --cloth "white cotton"
+      swatchcam pigment series one.jpg --pigment blue --load left=0.1 --load right=0.4 --cloth "white cotton"
+      swatchcam pigment series bare.jpg --load left=0 --cloth "white cotton"
     """
     from ..library.entry import entry_of
     from ..library.library import open_library
     from ..measurement.measure import measure
-    from ..mixing.test_series import ALONE, keep_ladder, parse_loads
-    from ..report.mixing import ladder_dict
-    from ..report.mixing_text import ladder_text
+    from ..mixing.test_series import ALONE, keep_series, parse_loads
+    from ..report.mixing import series_dict
+    from ..report.mixing_text import series_text
 
     wanted = parse_loads(loads)
     entry = entry_of(ALONE, state, **said)
@@ -91,8 +91,8 @@ def ladder(
     lights = [str(photo) for photo in other_light]
     measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)
-    kept = keep_ladder(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
-    _print(ladder_dict(kept, str(opened.place)), ladder_text, as_json)
+    kept = keep_series(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
+    _print(series_dict(kept, str(opened.place)), series_text, as_json)
 
 
 @pigment.command("list")
@@ -101,7 +101,7 @@ def ladder(
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
 def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json: bool) -> None:
-    """List the pigments: how many tints each has, how strong it is, its limits and lots.
+    """List the pigments: how many known strips each has, how strong it is, its limits and lots.
 
     \b
     Example:
@@ -146,8 +146,10 @@ def show(name: str, cloth: str, state: str, ink: str, page: Path | None, library
 
 @pigment.command("set")
 @click.argument("name")
-@click.option("--most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole.")
-@click.option("--least", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
+@click.option(
+    "--max-load", "most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole."
+)
+@click.option("--min-grams", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
 @click.option("--price", type=IN_MONEY, help="What 100 g cost, in your own money.")
 @click.option("--notes", help="Anything else.")
 @library_options
@@ -156,7 +158,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
 
     \b
     Example:
-      swatchcam pigment set blue --most 6 --least 0.05 --price 11.50
+      swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
     """
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
@@ -174,7 +176,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     metavar="RECORD",
     help="The record of one small test mix with the new lot: its strength is worked out from it.",
 )
-@click.option("--strength", type=DECIMAL, help="Its strength, if you know it: 1 is that of the ladder.")
+@click.option("--strength", type=DECIMAL, help="Its strength, if you know it: 1 is that of the test series.")
 @library_options
 def lot(
     name: str,

@@ -22,8 +22,8 @@ from .records import clean_name
 from .row_mapping import decoding, rows_of
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
-Wanted = tuple[str, int | None, dict[str, Any]]
-Plan = tuple[str, list[Wanted]]  # what is done, in words and in rows
+ColumnChange = tuple[str, int | None, dict[str, Any]]
+Plan = tuple[str, list[ColumnChange]]  # what is done, in words and in rows
 TABLES = {name: schema.tables.tables[name] for name in schema.ONLY_ONE}
 
 
@@ -132,7 +132,7 @@ def merge_shades(library: Library, name: str, into: str) -> str:
         if source.number == destination.number:
             raise UsageError(f"'{name}' and '{into}' are the same shade.", "Name two shades.")
         taken = {key(batch.name) for batch in there.batches(destination.name)}
-        touches: list[Wanted] = []
+        touches: list[ColumnChange] = []
         for batch in there.batches(source.name):
             fresh = _free(batch.name, source.name, taken)
             taken.add(key(fresh))
@@ -160,7 +160,7 @@ def remove_shade(library: Library, name: str) -> str:
     def plan(there: Library) -> Plan:
         shade, out = there.shade(name), {"removed": schema.now()}
         # Its records are marked too: a strip that is in use nowhere may be kept again.
-        touches: list[Wanted] = [("shade", shade.number, out)]
+        touches: list[ColumnChange] = [("shade", shade.number, out)]
         touches += [("batch", batch.number, out) for batch in there.batches(name)]
         touches += [("record", record.number, out) for record in there.records(name)]
         return f"took out shade '{shade.name}'", touches
@@ -235,7 +235,7 @@ def _is_noted(connection: Connection, made: str, words: str) -> bool:
     return connection.execute(same).first() is not None
 
 
-def _apply(connection: Connection, made: str, words: str, touches: Sequence[Wanted]) -> int:
+def _apply(connection: Connection, made: str, words: str, touches: Sequence[ColumnChange]) -> int:
     """Set the columns and note what they were; the number of the change."""
     notes = []
     for table, known, after in touches:

@@ -26,16 +26,16 @@ from ..measurement.verdict import (
 )
 from ..messages.message import Flag, flag
 from ..text import key
-from .heat_prediction import Foretold, Model, learn
+from .heat_prediction import HeatPrediction, Model, learn
 from .heat_shift import pair
-from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Light, Record, Shade, State, light_of
+from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Record, Shade, State, ViewingLight, light_of
 
 if TYPE_CHECKING:
     from .library import Library
 
 
 @dataclass(frozen=True)
-class Wanted:
+class ReferenceRequest:
     """What a strip shall be judged against."""
 
     shade: str = ""
@@ -58,7 +58,7 @@ class Recalled:
     verdict: Verdict
     record: Record | None  # None against a target
     shade: Shade | None
-    foretold: Foretold | None
+    predicted: HeatPrediction | None
     notes: tuple[Flag, ...]
 
 
@@ -66,7 +66,7 @@ def check_recalled(
     library: Library,
     photo: str,
     card: str | None,
-    wanted: Wanted,
+    wanted: ReferenceRequest,
     *,
     strip: str | None = None,
     tolerance: float | None = None,
@@ -78,7 +78,7 @@ def check_recalled(
     return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
 
 
-def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float | None = None) -> Recalled:
+def check_kept(library: Library, colour: Kept, wanted: ReferenceRequest, tolerance: float | None = None) -> Recalled:
     """Judge a strip that was just measured against what the library holds.
 
     `tolerance` is by default the shade's own, else DEFAULT_TOLERANCE.
@@ -88,15 +88,15 @@ def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float 
     UsageError
         No such shade, batch or record, a shade without a target, a record of this very strip, or another light.
     LibraryError
-        Too few pairs to foretell the colour after heat setting.
+        Too few pairs to predict the colour after heat setting.
     """
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
     reference = record or _target(shade)
     _refuse_other_light(colour, shade, record)
-    foretold = _foretell(library, colour, shade, record) if wanted.after_heat else None
-    verdict = judge(_difference(foretold or colour, reference), _limit(tolerance, shade))
-    return Recalled(verdict, record, shade, foretold, _notes(colour, wanted, record, foretold))
+    predicted = _predict(library, colour, shade, record) if wanted.after_heat else None
+    verdict = judge(_difference(predicted or colour, reference), _limit(tolerance, shade))
+    return Recalled(verdict, record, shade, predicted, _notes(colour, wanted, record, predicted))
 
 
 def _difference(sample: Measured, reference: Record | Lab) -> Difference:
@@ -148,7 +148,7 @@ def record_words(record: Record) -> str:
     return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.state}, {record.measured})"
 
 
-def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | None:
+def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record | None:
     """The record to judge against; None for the shade's target."""
     _refuse_contradictions(wanted)
     if wanted.against_target:
@@ -169,7 +169,7 @@ def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | N
     return record
 
 
-def _refuse_contradictions(wanted: Wanted) -> None:
+def _refuse_contradictions(wanted: ReferenceRequest) -> None:
     if wanted.record is not None and (wanted.shade or wanted.batch or wanted.against_target):
         raise UsageError("A record and a shade, batch or target were both named.", "Name one of them.")
     if wanted.record is None and not wanted.shade:
@@ -178,12 +178,12 @@ def _refuse_contradictions(wanted: Wanted) -> None:
         raise UsageError("A batch and the target were both named.", "Leave out --batch or --against-target.")
     if wanted.after_heat and wanted.state.name != AIR_DRIED:
         raise UsageError(
-            f"The colour after heat setting is foretold of an air-dried strip; this one is {wanted.state}.",
+            f"The colour after heat setting is predicted of an air-dried strip; this one is {wanted.state}.",
             "Leave out --after-heat or --state.",
         )
 
 
-def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
+def _last_alike(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record:
     """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
     shade = library.shade(wanted.shade)
     state = State(HEAT_SET) if wanted.after_heat else wanted.state
@@ -237,7 +237,7 @@ def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> No
         )
 
 
-def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGHT) -> Model:
+def heat_model(library: Library, ink: str, cloth: str, light: ViewingLight = USUAL_LIGHT) -> Model:
     """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
 
     Raises
@@ -263,7 +263,7 @@ def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGH
         raise LibraryError(error.problem, f"{error.remedy} Those with {of} count.") from error
 
 
-def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | None) -> Foretold:
+def _predict(library: Library, colour: Kept, shade: Shade, record: Record | None) -> HeatPrediction:
     """By the ink and cloth of the record it is judged against, else of the shade's last one."""
     model_of = record or next(iter(reversed(library.records(shade.name))), None)
     if model_of is None:
@@ -276,10 +276,12 @@ def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | Non
     return model.predict(colour)
 
 
-def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[Flag, ...]:
+def _notes(
+    colour: Kept, wanted: ReferenceRequest, record: Record | None, predicted: HeatPrediction | None
+) -> tuple[Flag, ...]:
     notes: list[Flag] = []
     if not (colour.absolute and (record is None or record.colour.absolute)):
         notes.append(flag("card-unmeasured-between-photos"))
     if wanted.against_target and not wanted.after_heat and wanted.state.name not in (HEAT_SET, WASHED):
         notes.append(flag("not-heat-set-yet"))
-    return (*notes, *(foretold.flags if foretold else ()))
+    return (*notes, *(predicted.flags if predicted else ()))

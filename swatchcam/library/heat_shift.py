@@ -57,7 +57,7 @@ class Shift:
 
 
 @dataclass(frozen=True)
-class Pair:
+class BeforeAfter:
     """One strip before and after."""
 
     before: Record
@@ -74,7 +74,7 @@ class Pair:
         return words(self.shift, CAUSES.get(self.after.state.name, "What was done"))
 
 
-def pair(records: Sequence[Record]) -> list[Pair]:
+def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes.
 
     The same strip is the same shade, batch, strip and cloth, seen under the same illuminant by the same observer, and
@@ -94,14 +94,14 @@ def _strip(record: Record) -> tuple[object, ...]:
     return record.shade, record.batch, record.mark, record.cloth, light_of(record), colour.absolute, card
 
 
-def _pairs_of(strip: Sequence[Record]) -> list[Pair]:
+def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
     by_date = in_order(strip)
     latest = {record.state: record for record in by_date}
     found = []
     for state, after in sorted(latest.items(), key=lambda item: item[0].order):
         start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET}.get(state.name)
         earlier = [record for record in by_date if record.state.name == start and record.measured <= after.measured]
-        found += [Pair(earlier[-1], after)] if earlier else []
+        found += [BeforeAfter(earlier[-1], after)] if earlier else []
     return found
 
 

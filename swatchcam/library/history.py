@@ -19,7 +19,7 @@ CHARTED = ("ΔL*", "ΔC*", "ΔH*")
 
 
 @dataclass(frozen=True)
-class Point:
+class HistoryPoint:
     """One record against the reference; sample minus reference."""
 
     record: Record
@@ -50,7 +50,7 @@ class History:
 
     state: State
     reference: str  # "target", or the first record in words
-    points: tuple[Point, ...]
+    points: tuple[HistoryPoint, ...]
     charts: dict[str, Chart]  # of each of CHARTED; empty where there is no record
 
 
@@ -81,10 +81,10 @@ def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:
     return in_order(last.values())
 
 
-def _point(record: Record, reference: Lab | Record) -> Point:
+def _point(record: Record, reference: Lab | Record) -> HistoryPoint:
     lab = reference.colour.lab if isinstance(reference, Record) else reference
     lightness, chroma, hue = (float(value) for value in delta_lch(record.colour.lab, lab))
-    return Point(record, reference, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)))
+    return HistoryPoint(record, reference, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)))
 
 
 def _interval(record: Record, reference: Lab | Record) -> tuple[float, float]:

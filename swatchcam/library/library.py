@@ -31,7 +31,7 @@ from ..files import PART, settle
 from ..text import key
 from . import schema
 from .causes import AWAY, BUSY, cause_of
-from .connection import Place, connect, explained, find_place, reading_options
+from .connection import LibraryPlace, connect, explained, find_place, reading_options
 from .photo_store import PhotoStore
 from .records import Batch, Record, Shade
 from .row_mapping import DamagedRow, batch_of, by_name, decoding, records_in_use, records_of, rows_of, shade_of
@@ -47,7 +47,7 @@ LOCK = 7_923_114  # any number: it stands for the right to write to a server's l
 class Library:
     """An open library."""
 
-    place: Place
+    place: LibraryPlace
     engine: Engine
     photos: PhotoStore
     waits: tuple[float, ...] = WAITS
@@ -256,7 +256,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
     return library
 
 
-def _refuse_strange(place: Place, file: Path) -> None:
+def _refuse_strange(place: LibraryPlace, file: Path) -> None:
     """A file that is no database; one of a few bytes SQLite would take for an empty one, and write over it."""
     with file.open("rb") as opened:
         start = opened.read(len(MAGIC))
@@ -274,7 +274,7 @@ def _make(file: Path) -> None:
     try:
         with closing(sqlite3.connect(draft)) as plain:
             plain.execute("PRAGMA journal_mode=WAL")  # readers and a writer do not wait for each other
-        with connect(Place(str(draft), file.parent, draft)).begin() as connection:
+        with connect(LibraryPlace(str(draft), file.parent, draft)).begin() as connection:
             schema.take_steps(connection)
         # Another may have been quicker; and a disk may know no links: then SQLite makes the file where it shall be.
         with suppress(OSError):

@@ -28,7 +28,7 @@ EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, mark B
 
 
 @dataclass(frozen=True)
-class Named:
+class PhotoName:
     """What the name of a photo says; what it does not say is empty."""
 
     shade: str
@@ -38,7 +38,7 @@ class Named:
     strip: str = ""  # left, right, beside-1 ...
 
 
-def read_name(path: str | Path) -> Named:
+def read_name(path: str | Path) -> PhotoName:
     """The name of a photo -> what it says.
 
     Raises
@@ -56,7 +56,7 @@ def read_name(path: str | Path) -> Named:
             if field in said:
                 raise UsageError(f"'{part}' is a second {field}.", EXAMPLE)
             said[field] = value
-        return Named(clean_name(first, "shade"), **said)
+        return PhotoName(clean_name(first, "shade"), **said)
     except UsageError as error:
         raise UsageError(f"The name of {name!r} cannot be read: {error.problem}", error.remedy) from error
 

@@ -17,7 +17,7 @@ from ..measurement.stored_colour import DIGITS
 from ..recipes.recipe import is_clear_base, recipe_json
 from ..text import key, listed
 from . import schema
-from .changes import Plan, Wanted, carry_out
+from .changes import ColumnChange, Plan, carry_out
 from .entry import day_of
 from .library import Library
 from .proposals import Pigment, Proposal
@@ -98,10 +98,10 @@ def remove_proposal(library: Library, number: int) -> str:
     def plan(there: Library) -> Plan:
         found = {proposal.number: proposal for proposal in proposals(there)}
         if number not in found:
-            raise UsageError(f"There is no proposal {number}.", "'swatchcam mix hits' lists them.")
+            raise UsageError(f"There is no proposal {number}.", "'swatchcam mix predictions' lists them.")
         shade, batch = found[number].shade, found[number].batch
         out = {"removed": schema.now()}
-        touches: list[Wanted] = [("proposal", number, out)]
+        touches: list[ColumnChange] = [("proposal", number, out)]
         if not there.records(shade, batch):
             touches.append(("batch", by_name(there.batches(shade), batch, "batch", "").number, out))
         return f"took out proposal {number} of shade '{shade}', batch '{batch}'", touches
@@ -203,7 +203,7 @@ def remove_pigment(library: Library, name: str) -> str:
 
     def plan(there: Library) -> Plan:
         found = pigment(there, name)
-        removed: Wanted = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
+        removed: ColumnChange = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
         return f"took pigment '{found.name}' off the shelf", [removed]
 
     return carry_out(library, plan)

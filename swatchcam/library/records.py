@@ -15,8 +15,8 @@ STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)
 LONGEST = 120  # letters of a name; no source
 MOST_WASHES = 999  # no source
 
-Light = tuple[str, int]  # illuminant, observer in degrees
-USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
+ViewingLight = tuple[str, int]  # illuminant, observer in degrees
+USUAL_LIGHT: ViewingLight = ("D65", 10)  # what targets are for
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ class Record:
     notes: str
 
 
-def light_of(record: Record) -> Light:
+def light_of(record: Record) -> ViewingLight:
     """The illuminant and observer that a record's colour is for."""
     return record.colour.illuminant, record.colour.observer
 

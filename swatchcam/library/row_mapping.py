@@ -18,7 +18,7 @@ from ..messages.message import flag_from_json
 from ..recipes.recipe import recipe_from_json
 from ..text import key
 from . import schema
-from .proposals import KINDS, Covariance, Lot, Pigment, Proposal
+from .proposals import KINDS, Lot, Pigment, Proposal, StoredCovariance
 from .records import Batch, Record, Shade, State, parse_state
 
 
@@ -201,7 +201,7 @@ def _proposal(row: Row[Any]) -> Proposal:
     )
 
 
-def _covariance(rows: Sequence[Sequence[float]]) -> Covariance:
+def _covariance(rows: Sequence[Sequence[float]]) -> StoredCovariance:
     l, a, b = (_triple(row) for row in rows)  # noqa: E741 - CIELAB
     return l, a, b
 

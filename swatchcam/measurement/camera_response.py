@@ -63,7 +63,7 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     return answer
 
 
-def foresee(response: Response, values: CardValues) -> dict[str, Array]:
+def predict(response: Response, values: CardValues) -> dict[str, Array]:
     """Patch -> (3,) light relative to the bare stock that the camera should see of it."""
     names = list(values.lab)
     spectra = known_spectra(values, names)

@@ -29,7 +29,7 @@ from ..geometry.rectify import flatten
 from ..geometry.several_cards import find_cards
 from ..photo.photo import Photo, read_photo
 from ..resources import user_folder
-from .camera_response import Response, foresee, known_spectra
+from .camera_response import Response, known_spectra, predict
 from .card_transfer_fit import against_twin, fresh_patches
 from .colour_matrix import Balance
 from .error_budget import Colour, View, colour_of
@@ -47,7 +47,7 @@ EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
 
 
 @dataclass(frozen=True)
-class Pair:
+class CardPair:
     """One photo of both cards."""
 
     photo: Photo
@@ -98,7 +98,7 @@ def learn_card(
     return load_values(target, values.illuminant, values.observer)
 
 
-def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pair:
+def read_pair(path: str, values: CardValues, measured: str | None = None) -> CardPair:
     """One photo of a measured card and a fresh print.
 
     Raises
@@ -112,13 +112,13 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pai
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
     light, fitted, response = light_and_eye(flat, values)
     patches = fresh_patches(flat, fresh_flat, light)
-    foreseen = foresee(response, values)
+    predicted = predict(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))
-    compared = {name: against_twin(patch, foreseen.get(name), seen.get(name)) for name, patch in patches.items()}
-    return Pair(photo, fresh.design, fitted, response, compared)
+    compared = {name: against_twin(patch, predicted.get(name), seen.get(name)) for name, patch in patches.items()}
+    return CardPair(photo, fresh.design, fitted, response, compared)
 
 
-def learned_colours(lights: Sequence[Sequence[Pair]], values: CardValues) -> dict[str, Colour]:
+def learned_colours(lights: Sequence[Sequence[CardPair]], values: CardValues) -> dict[str, Colour]:
     """The colour of every patch of the fresh print, and of its stock, from all photos together.
 
     Raises
@@ -208,7 +208,7 @@ def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
         raise FindError("The fresh card lies partly outside the picture.", "Show both cards whole, and shoot again.")
 
 
-def _check_same_print(pairs: Sequence[Pair]) -> None:
+def _check_same_print(pairs: Sequence[CardPair]) -> None:
     first = pairs[0]
     for number, pair in enumerate(pairs):
         if pair.photo.digest in {other.photo.digest for other in pairs[:number]}:
@@ -220,12 +220,12 @@ def _check_same_print(pairs: Sequence[Pair]) -> None:
             )
 
 
-def _sheet(colours: dict[str, Colour], pairs: Sequence[Pair], values: CardValues) -> Sheet:
+def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardValues) -> Sheet:
     uncertainty = float(np.sqrt(np.mean([standard_uncertainty(colour) ** 2 for colour in colours.values()])))
     if uncertainty > MAX_UNCERTAINTY:
         raise CardError(
             f"The values would be uncertain by {uncertainty:.1f} CIEDE2000 (at most {MAX_UNCERTAINTY:g} is of use).",
-            "Use daylight or a cool white lamp, take more photos, or add one under another lamp with --other-light.",
+            "Use daylight or a cool white lamp, take more photos, or add one under another light with --other-light.",
         )
     names = ", ".join(Path(pair.photo.path).name for pair in pairs)
     sheet = Sheet(

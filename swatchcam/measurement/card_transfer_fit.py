@@ -109,21 +109,21 @@ def _as_sample(name: str, rgb: Array, std: Array, cut: Array, light_std: float) 
     )
 
 
-def against_twin(patch: StripSample, foreseen: Array | None, seen: Array | None) -> StripSample:
+def against_twin(patch: StripSample, predicted: Array | None, seen: Array | None) -> StripSample:
     """A patch corrected by what its twin on the measured card, sent as the same colour, shows.
 
-    What the camera sees otherwise than foreseen in the twin, it does in the fresh patch, as far as both are alike. And
-    a channel that was cut off, because the ink is too vivid for the file, is taken as foreseen of the twin.
+    What the camera sees otherwise than predicted in the twin, it does in the fresh patch, as far as both are alike. And
+    a channel that was cut off, because the ink is too vivid for the file, is taken as predicted of the twin.
     """
     rgb, covariance, cut = np.array(patch.rgb), np.array(patch.covariance), np.array(patch.cut)
-    if foreseen is None:
+    if predicted is None:
         return patch
     if seen is not None:
         alike = float(np.exp(-(((rgb - seen) / TWIN_REACH) ** 2).sum()))
-        rgb, covariance = rgb + alike * (foreseen - seen), covariance * (1 + alike**2)
-    lost = (cut > 0) & (foreseen < rgb.max())
-    rgb = np.where(lost, foreseen, rgb)
-    doubt = np.where(lost, TWIN_DOUBT * np.maximum(np.abs(foreseen), TWIN_DARK), 0)
+        rgb, covariance = rgb + alike * (predicted - seen), covariance * (1 + alike**2)
+    lost = (cut > 0) & (predicted < rgb.max())
+    rgb = np.where(lost, predicted, rgb)
+    doubt = np.where(lost, TWIN_DOUBT * np.maximum(np.abs(predicted), TWIN_DARK), 0)
     return replace(
         patch,
         rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),

@@ -117,7 +117,7 @@ def _without_odd_ones(lights: Lights, row: PigmentRow | None) -> tuple[Lights, l
         if sum(odd) > len(light) / 2:
             raise LightError(
                 f"The photos {', '.join(look.photo.path for look in light)} contradict each other.",
-                "Take them anew without moving card, strips or light in between.",
+                "Take them anew without moving card, strips or lamp in between.",
             )
         if any(against) and not any(odd):
             flags.append(flag("photos-disagree", photos=[look.photo.path for look in light]))

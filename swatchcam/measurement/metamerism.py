@@ -27,7 +27,7 @@ SURE = 1.96  # standard deviations of half a 95 % interval
 
 
 @dataclass(frozen=True)
-class Seen:
+class DifferenceUnder:
     """A colour difference under one light."""
 
     delta_e: float  # CIEDE2000
@@ -46,8 +46,8 @@ class Metamerism:
 
     sample: str
     reference: str
-    under: dict[str, Seen]  # illuminant -> difference
-    index: dict[str, Seen]  # illuminant -> special index of metamerism, change from REFERENCE to it
+    under: dict[str, DifferenceUnder]  # illuminant -> difference
+    index: dict[str, DifferenceUnder]  # illuminant -> special index of metamerism, change from REFERENCE to it
     told: bool  # both colours were photographed under two lights; otherwise all this is a guess
 
 
@@ -73,7 +73,7 @@ def sentence(found: Metamerism, tolerance: float) -> str:
     return f"They {_phrase(outcomes)}: CIEDE2000 {numbers}."
 
 
-def _outcome(seen: Seen, tolerance: float) -> str:
+def _outcome(seen: DifferenceUnder, tolerance: float) -> str:
     if seen.high <= tolerance:
         return "match"
     return "differ" if seen.low > tolerance else "may differ"
@@ -91,7 +91,7 @@ def _phrase(outcomes: dict[str, str]) -> str:
     return " but ".join(phrases[:2]) + "".join(f", and {phrase}" for phrase in phrases[2:])
 
 
-def _number(light: str, seen: Seen) -> str:
+def _number(light: str, seen: DifferenceUnder) -> str:
     place = "in" if light == REFERENCE else "under"
     doubt = "" if light == REFERENCE else f" (± {seen.std:.1f})"
     return f"{seen.delta_e:.1f}{doubt} {place} {light}"
@@ -150,10 +150,10 @@ def _matched(sample: _Spectrum, standard: _Spectrum, light: str) -> tuple[Colour
     )
 
 
-def _difference(sample: Colour, reference: Colour) -> Seen:
+def _difference(sample: Colour, reference: Colour) -> DifferenceUnder:
     lab, other = np.array(sample.lab), np.array(reference.lab)
     covariance = covariance_of_difference(sample, reference)
-    return Seen(float(delta_e_2000(lab, other)), *interval_of_difference(lab, other, covariance))
+    return DifferenceUnder(float(delta_e_2000(lab, other)), *interval_of_difference(lab, other, covariance))
 
 
 def _two_lights(colour: Colour) -> bool:

@@ -46,7 +46,7 @@ BAND = 30.0  # mm; loose strips that lie less far up or down may be one row
 
 
 @dataclass(frozen=True)
-class Plane:
+class CardPiece:
     """A piece of the card's plane at SMALL px per mm."""
 
     area: Box
@@ -64,7 +64,7 @@ def make_plane(
     tone: Tone,
     field: Field,
     valid: Mask,
-) -> Plane:
+) -> CardPiece:
     """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
     table = tone.table(decode)
     size = (round(area.w * SMALL), round(area.h * SMALL))
@@ -75,7 +75,7 @@ def make_plane(
     x = area.x + (np.arange(size[0]) + 0.5) * area.w / size[0]
     y = area.y + (np.arange(size[1]) + 0.5) * area.h / size[1]
     white = field.at(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
-    return Plane(
+    return CardPiece(
         area=area,
         # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
         light=shrink(decoded(coded, table)) / white,
@@ -115,7 +115,7 @@ def lightness(light: NDArray[np.float32]) -> NDArray[np.float32]:
     return (100 * np.cbrt(np.maximum(light, 1e-4))).astype(np.float32)
 
 
-def ink_in_window(name: str, plane: Plane) -> Mask:
+def ink_in_window(name: str, plane: CardPiece) -> Mask:
     """Mask of the ink that owns the middle of a window, or all of it if the window shows one colour only.
 
     Raises
@@ -211,7 +211,7 @@ def _clearly_two(centres: NDArray[np.float32], spread: float, label: Mask) -> bo
     return apart > max(APART, APART_SPREADS * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
 
 
-def loose_strips(plane: Plane, width: float, height: float) -> list[Mask]:
+def loose_strips(plane: CardPiece, width: float, height: float) -> list[Mask]:
     """Masks of compact patches of ink outside a card of that size, unlike the ground around it."""
     tone = cv2.medianBlur(lightness(plane.light), 5)
     rows, columns = tone.shape[:2]

@@ -1,4 +1,4 @@
-"""One photo of the card, through every state from the file to the light of each strip.
+"""One photo of the card, through every step from the file to the light of each strip.
 
 The camera does not see a printed grey quite as the eye does, so once its response is known the light is solved for
 again (`light_and_eye`).
@@ -14,7 +14,7 @@ from ..geometry.rectify import FlatCard, flatten
 from ..illumination.solve import Light, solve_light
 from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
-from .camera_response import Response, foresee, learn_response
+from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
@@ -72,7 +72,7 @@ def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, R
     fitted = balance(card, light, values)
     response = learn_response(fitted, values)
     if values.spectra:  # a third time changes nothing that counts
-        light = solve_light(card, values, foresee(response, values), light.tone)
+        light = solve_light(card, values, predict(response, values), light.tone)
         fitted = balance(card, light, values)
         response = learn_response(fitted, values)
     return light, fitted, response

@@ -20,7 +20,7 @@ from ..illumination.solve import Light
 from ..messages.message import Flag, flag
 from ..photo.photo import Photo
 from .blank_check import bare_flags, cloth_around
-from .segmentation import SMALL, Plane, ink_in_window, lightness, loose_strips, make_plane, reading_order, shown
+from .segmentation import SMALL, CardPiece, ink_in_window, lightness, loose_strips, make_plane, reading_order, shown
 from .specular import mirrored_light
 
 # No number here has a source.
@@ -128,7 +128,7 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
     return _summarise(f"strip '{name}'", name, plane, ink_in_window(name, plane), light.wide)
 
 
-def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> StripSample:
+def _summarise(what: str, name: str, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2
     if area < MIN_AREA:

@@ -15,7 +15,7 @@ from ..errors import UsageError
 from ..messages.message import Flag, flag_from_json
 from .check import usual_strip
 from .measure import Measurement
-from .metamerism import Metamerism, Seen, metamerism
+from .metamerism import DifferenceUnder, Metamerism, metamerism
 from .stored_colour import Kept, PhotoRef, errors_dict, errors_from, keep
 
 FORMAT = "swatchcam-sitting-1"
@@ -129,5 +129,7 @@ def _kept_from(facts: Mapping[str, Any]) -> Kept:
 
 
 def _metamerism_from(facts: Mapping[str, Any]) -> Metamerism:
-    lights = {name: {light: Seen(**seen) for light, seen in facts[name].items()} for name in ("under", "index")}
+    lights = {
+        name: {light: DifferenceUnder(**seen) for light, seen in facts[name].items()} for name in ("under", "index")
+    }
     return Metamerism(**dict(facts) | lights)

@@ -29,7 +29,7 @@ from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 COVERS, SECOND_PASS = "covers", "a second pass is enough"
 NEEDS_BASE, CANNOT_TELL = "a white (or lighter) base is needed", "cannot be told"
 CRITERION = 0.98  # ASTM D2805, from memory
-MORE = 2, 3  # passes that are foretold; no source
+MORE = 2, 3  # passes that are predicted; no source
 TAILS = 0.025, 0.975
 DRAWS = 1000  # pairs of colours that the two strips may have; no source
 ALIKE = 0.8  # cloths whose own contrast ratio is above this tell little of what hides them; common practice, no source
@@ -138,14 +138,14 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     contrast = _contrast(_ratio_of(dark, light), drawn[:, 0] / drawn[:, 1])
     if bare:
         _check_grounds(bare, contrast)
-    passes = _foretold(colours, drawn) if bare else {}
+    passes = _predicted(colours, drawn) if bare else {}
     outcome, sentence = _judge(contrast, passes, criterion)
     nominal = any(not colour.absolute for colour in colours)
     flags = (flag("ratio-nominal"),) if nominal else ()
     return Opacity(contrast, passes, criterion, outcome, sentence, flags)
 
 
-def _foretold(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
+def _predicted(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
     """Contrast ratio of two and of three passes.
 
     The spectra are the likeliest ones; errors of Y stretch each as a whole. How much light the film's surface throws

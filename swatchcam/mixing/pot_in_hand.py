@@ -22,21 +22,21 @@ from ..measurement.summary import Sitting, sitting_of
 from ..messages.message import Flag, flag
 from ..recipes.recipe import Recipe
 from ..text import key
+from .known_strip import KnownStrip, strip_of
 from .order import Proposed, check_target
 from .pigment_model import MISFIT
 from .pot_lookup import cloth_of_pot, pot_of, recipe_in
-from .recommend import correction_for, stand_in, tint_for
+from .recommend import correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
-from .target import Asked, named_beside, of_shade, of_strip, target_of
+from .target import TargetRequest, named_beside, of_shade, of_strip, target_of
 from .thinning_choices import thinning_for
-from .tint import Tint, strip_of
 from .workbench import Bench, set_up
 
 SAME = "The pot's strip and the target are one and the same.", "Name two strips."
 
 
-ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a strip is hardly of that pot; no source
+ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip is hardly of that pot; no source
 
 
 def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
@@ -88,9 +88,9 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     recipe = recipe_in(pot)
     if kept is None:
         check_target(bench, Target(colour.lab, "the pot", colour))
-        tint = tint_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
-        doubt = _doubt(bench, tint, pot)
-        bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
+        known_strip = known_strip_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
+        doubt = _doubt(bench, known_strip, pot)
+        bench = replace(bench.with_known_strip(known_strip), flags=(*bench.flags, *doubt))
     proposed = _done(bench, target, recipe, request, pot.mixed)
     entry = None if kept else Entry(shade.name, pot.name, place.state, cloth=bench.cloth)
     return Answer(proposed, bench, shade, pot, kept, entry=entry)
@@ -105,7 +105,7 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     record = library.record(number)
     if asked.record == number:
         raise UsageError(*SAME)
-    itself, _ = target_of(library, Asked(record=number))
+    itself, _ = target_of(library, TargetRequest(record=number))
     shade = library.shade(asked.shade or record.shade)
     if not hand.unknown:
         _refuse_other(record, shade, request)
@@ -140,18 +140,18 @@ def _of_unknown_pot(
     return Answer(_done(bench, target, recipe, request), bench, shade)
 
 
-def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[Flag, ...]:
-    """A flag where a strip is not what the pot's recipe foretells.
+def _doubt(bench: Bench, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...]:
+    """A flag where a strip is not what the pot's recipe predicts.
 
     Raises
     ------
     UsageError
         It is so far off that it is hardly of this pot.
     """
-    foreseen = bench.palette.foresee(tint.shares, tint.colour, tint.shares_std)
-    miss = np.array(foreseen.miss)
-    apart = float(delta_e_2000(np.array(foreseen.lab) - miss, foreseen.lab))
-    if miss @ np.linalg.solve(foreseen.ink + foreseen.film, miss) <= MISFIT:
+    predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
+    miss = np.array(predicted.miss)
+    apart = float(delta_e_2000(np.array(predicted.lab) - miss, predicted.lab))
+    if miss @ np.linalg.solve(predicted.ink + predicted.film, miss) <= MISFIT:
         return ()
     if apart > ANOTHER_POT:
         raise UsageError(

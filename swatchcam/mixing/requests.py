@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from ..library.entry import Entry
 from ..library.records import DRY, Batch, Record, Shade, State
 from .order import Order, Proposed
-from .target import Asked
+from .target import TargetRequest
 from .workbench import Bench
 
 
 @dataclass(frozen=True)
-class Place:
+class PrintConditions:
     """What is mixed for."""
 
     cloth: str = ""  # by default the only one
@@ -34,10 +34,10 @@ class Hand:
 class CorrectionRequest:
     """What is asked for a pot in hand."""
 
-    asked: Asked  # the target; where it names only the shade, see each verb of `pot_in_hand`
+    asked: TargetRequest  # the target; where it names only the shade, see each verb of `pot_in_hand`
     order: Order  # its grams are what is in the pot now
     hand: Hand = Hand()
-    place: Place = Place()
+    place: PrintConditions = PrintConditions()
     thinner_g: float | None = None  # how many grams of a thinner ink to make, instead of adding to the pot
 
 

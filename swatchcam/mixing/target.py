@@ -20,7 +20,7 @@ from .search import Target
 
 
 @dataclass(frozen=True)
-class Asked:
+class TargetRequest:
     """Which colour is wanted: numbers, a strip in a photo, a record, or a shade of the library."""
 
     target: str = ""  # "L,a,b" or PHOTO[:STRIP]
@@ -30,7 +30,7 @@ class Asked:
     how: dict[str, Any] = field(default_factory=dict)  # whatever else `measure` takes; for the pot's photo too
 
 
-def target_of(library: Library, asked: Asked, state: State = DRY) -> tuple[Target, Shade | None]:
+def target_of(library: Library, asked: TargetRequest, state: State = DRY) -> tuple[Target, Shade | None]:
     """The colour that is asked for, and the shade it is of.
 
     Raises
@@ -54,7 +54,7 @@ def target_of(library: Library, asked: Asked, state: State = DRY) -> tuple[Targe
     return of_shade(library, shade, state), shade
 
 
-def _of_text(asked: Asked) -> Target:
+def _of_text(asked: TargetRequest) -> Target:
     photo, strip = split_photo(asked.target)
     if not is_there(photo):
         # Three words, such as "1,2,x", were meant as numbers too.

@@ -1,4 +1,4 @@
-"""What the studio knows, brought together for mixing on one cloth: tints, the palette they teach, and its shelf."""
+"""What the studio knows, brought together for mixing on one cloth: strips, the palette they teach, and its shelf."""
 
 from __future__ import annotations
 
@@ -15,13 +15,15 @@ from ..library.proposals import Pigment
 from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..messages.message import Flag, flag
 from ..text import key, listed
+from .known_strip import KnownStrip, known_strips_of
 from .pigment_model import Palette, learn
 from .search import MOST, THINGS, Limits
-from .tint import Tint, tints_of
 
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
-MOST_TINTS = 160  # more teach hardly more, and take long; no source
-START = "Make a ladder of each pigment: swatchcam pigment ladder PHOTO --pigment NAME --load left=0.4 --load right=1.5"
+MOST_KNOWN = 160  # more teach hardly more, and take long; no source
+START = (
+    "Make a test series of each pigment: swatchcam pigment series PHOTO --pigment NAME --load left=0.4 --load right=1.5"
+)
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,7 @@ class Bench:
 
     cloth: str
     state: State
-    tints: tuple[Tint, ...]
+    known_strips: tuple[KnownStrip, ...]
     shelf: Mapping[str, Pigment]  # by name in small letters
     names: Mapping[str, str]  # name in small letters -> as the studio writes it
     absolute: bool  # false if all colours are of one nominal card
@@ -38,8 +40,8 @@ class Bench:
 
     @cached_property
     def palette(self) -> Palette:
-        """What the tints teach."""
-        return learn(self.tints)
+        """What the known strips teach."""
+        return learn(self.known_strips)
 
     @property
     def warnings(self) -> tuple[Flag, ...]:
@@ -49,9 +51,9 @@ class Bench:
             return self.flags
         return (*self.flags, flag("recipe-unlike-colour", what=odd[0].name))
 
-    def with_tint(self, tint: Tint) -> Bench:
+    def with_known_strip(self, known_strip: KnownStrip) -> Bench:
         """The same with one strip more."""
-        return replace(self, tints=(*self.tints, tint))
+        return replace(self, known_strips=(*self.known_strips, known_strip))
 
     def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
         """Pigments that may be used, by default all that are known -> strength of the lot in use on an ISO day.
@@ -127,15 +129,17 @@ def set_up(library: Library, cloth: str = "", state: State = DRY, ink: str = "")
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    tints = _not_too_many(tints_of(alike, batches, shelf))
-    return Bench(cloth, state, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute, left_out))
+    known_strips = _not_too_many(known_strips_of(alike, batches, shelf))
+    return Bench(
+        cloth, state, known_strips, shelf, _names(batches, shelf), absolute, _flags(known_strips, absolute, left_out)
+    )
 
 
-def _not_too_many(tints: Sequence[Tint]) -> tuple[Tint, ...]:
-    """All ladders, and of the mixes the last ones."""
-    ladders = [tint for tint in tints if len(tint.shares) < 2]
-    room = max(MOST_TINTS - len(ladders), 0)
-    return (*ladders, *[tint for tint in tints if len(tint.shares) > 1][-room:])
+def _not_too_many(known_strips: Sequence[KnownStrip]) -> tuple[KnownStrip, ...]:
+    """All test series, and of the mixes the last ones."""
+    alone = [known_strip for known_strip in known_strips if len(known_strip.shares) < 2]
+    room = max(MOST_KNOWN - len(alone), 0)
+    return (*alone, *[known_strip for known_strip in known_strips if len(known_strip.shares) > 1][-room:])
 
 
 def _one_cloth(records: Sequence[Record], cloth: str) -> str:
@@ -164,16 +168,16 @@ def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, 
     return written | {name: pigment.name for name, pigment in shelf.items()}
 
 
-def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[Flag, ...]:
+def _flags(known_strips: Sequence[KnownStrip], absolute: bool, left_out: int) -> tuple[Flag, ...]:
     flags = []
     if left_out:
         flags.append(flag("strips-left-out", count=left_out, others=not absolute))
     if not absolute:
         flags.append(flag("all-nominal"))
-    if all(tint.shares for tint in tints):
+    if all(known_strip.shares for known_strip in known_strips):
         flags.append(flag("no-clear-base-strip"))
-    alone = Counter(next(iter(tint.shares)) for tint in tints if len(tint.shares) == 1)
-    for name in sorted({name for tint in tints for name in tint.shares}):
+    alone = Counter(next(iter(known_strip.shares)) for known_strip in known_strips if len(known_strip.shares) == 1)
+    for name in sorted({name for known_strip in known_strips for name in known_strip.shares}):
         if alone[name] < FEW_STEPS:
             flags.append(flag("short-test-series", pigment=name, count=alone[name], enough=FEW_STEPS + 1))
     return tuple(flags)

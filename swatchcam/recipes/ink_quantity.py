@@ -26,7 +26,7 @@ class Losses:
 
 
 @dataclass(frozen=True)
-class Line:
+class QuantityLine:
     """One addend of an amount."""
 
     words: str
@@ -44,7 +44,7 @@ class Amount:
     pots: int | None  # None if no size of a pot was given
     pot_ml: float | None
     laid: Laid
-    lines: tuple[Line, ...]
+    lines: tuple[QuantityLine, ...]
     flags: tuple[Flag, ...]
 
 
@@ -99,7 +99,7 @@ def _check_percent(percent: float, quantity: Quantity, most: float) -> None:
     check_number(percent, quantity, 0, most)
 
 
-def _lines(run: Run, laid: float, losses: Losses) -> tuple[Line, ...]:
+def _lines(run: Run, laid: float, losses: Losses) -> tuple[QuantityLine, ...]:
     """The addends, when a pull lays so many g/m²."""
     on_cloth, on_screen = laid * inked_m2(run), losses.setup_g * run.setups
     in_pot = (on_cloth + on_screen) * losses.rest / (1 - losses.rest)
@@ -109,14 +109,14 @@ def _lines(run: Run, laid: float, losses: Losses) -> tuple[Line, ...]:
         f" × {counted(run.passes, 'pass', 'passes')} × {laid:.0f} g/m²"
     )
     return (
-        Line(cloth, on_cloth),
-        Line(f"on screen and squeegee: {counted(run.setups, 'set-up')} × {losses.setup_g:g} g", on_screen),
-        Line(f"left in the pot: {100 * losses.rest:g} % of the whole", in_pot),
-        Line(f"reserve of {100 * losses.reserve:g} %, so that you need no second batch", reserve),
+        QuantityLine(cloth, on_cloth),
+        QuantityLine(f"on screen and squeegee: {counted(run.setups, 'set-up')} × {losses.setup_g:g} g", on_screen),
+        QuantityLine(f"left in the pot: {100 * losses.rest:g} % of the whole", in_pot),
+        QuantityLine(f"reserve of {100 * losses.reserve:g} %, so that you need no second batch", reserve),
     )
 
 
-def _total(lines: Sequence[Line]) -> float:
+def _total(lines: Sequence[QuantityLine]) -> float:
     return sum(line.grams for line in lines)
 
 

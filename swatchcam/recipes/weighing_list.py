@@ -26,7 +26,7 @@ DROPS = 20  # more drops than these nobody counts
 
 
 @dataclass(frozen=True)
-class Step:
+class WeighingStep:
     """One thing to do; `grams` is 0 where nothing is weighed."""
 
     grams: float
@@ -39,7 +39,7 @@ class Step:
 class WeighingList:
     """What to do, and what will be in the pot."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[WeighingStep, ...]
     recipe: Recipe  # as it will really be weighed
     changes: dict[str, float]  # pigment -> relative change of its share by rounding; of its grams without clear base
     notes: tuple[str, ...]
@@ -94,7 +94,7 @@ def weighing_list(
     todo = [
         _step(what, on_the_scale[what], mixes.get(what), what == order[-1], scale_g, drop_g, into) for what in order
     ]
-    close = Step(0.0, "", "Close the pot with an airtight lid, and write name and date on it.")
+    close = WeighingStep(0.0, "", "Close the pot with an airtight lid, and write name and date on it.")
     changes = _changes(recipe, weighed)
     made = (_making(what, mix, scale_g) for what, mix in mixes.items())
     return WeighingList((*made, *todo, close), weighed, changes, _notes(recipe, weighed, changes, scale_g))
@@ -202,8 +202,8 @@ def _weighed(
     return Recipe(tuple(parts))
 
 
-def _making(what: str, mix: LetDown, scale_g: float) -> Step:
-    return Step(
+def _making(what: str, mix: LetDown, scale_g: float) -> WeighingStep:
+    return WeighingStep(
         0.0,
         "",
         f"Make a pre-mix of {shown(mix.make_pigment_g, scale_g)} g of {what} and {shown(mix.make_binder_g, scale_g)} g"
@@ -213,16 +213,16 @@ def _making(what: str, mix: LetDown, scale_g: float) -> Step:
 
 def _step(
     what: str, grams: float, mix: LetDown | None, last: bool, scale_g: float, drop_g: float | None, into: str
-) -> Step:
+) -> WeighingStep:
     amount = f"{shown(grams, scale_g)} g"
     if what == BINDER:
-        return Step(grams, what, f"Weigh {amount} of clear base into {into}: all of it.")
+        return WeighingStep(grams, what, f"Weigh {amount} of clear base into {into}: all of it.")
     name = f"the {100 * mix.share:g} % pre-mix of {what}" if mix else what
     drops = round(grams / drop_g) if drop_g and 1 <= round(grams / drop_g) <= DROPS else None
     about = f" (about {counted(drops, 'drop')})" if drops else ""
     how = "bit by bit, and mix after each bit" if last else "and mix"
     add = "Add" if grams >= POURED else "With a clean spoon add"
-    return Step(grams, what, f"{add} {amount} of {name}{about}, {how} until no streak is seen.", drops)
+    return WeighingStep(grams, what, f"{add} {amount} of {name}{about}, {how} until no streak is seen.", drops)
 
 
 def _changes(before: Recipe, after: Recipe) -> dict[str, float]:

@@ -54,7 +54,7 @@ OUT_OF_GAMUT = "more vivid than a screen shows"
 
 
 @dataclass(frozen=True)
-class Plane:
+class ColourPlane:
     """What one kind of plot draws."""
 
     name: str
@@ -65,10 +65,10 @@ class Plane:
     uncertainty: Callable[[Lab, Array], Array]
 
 
-AB = Plane(
+AB = ColourPlane(
     "a*b*", "a* (green to red)", "b* (blue to yellow)", lambda lab: lab[..., 1:], tolerance_in_ab, uncertainty_in_ab
 )
-LC = Plane("L*C*", "C* (dull to vivid)", "L* (dark to light)", chroma_plane, tolerance_in_lc, uncertainty_in_lc)
+LC = ColourPlane("L*C*", "C* (dull to vivid)", "L* (dark to light)", chroma_plane, tolerance_in_lc, uncertainty_in_lc)
 
 
 def ab_plot(records: Sequence[Record], target: Lab | None, tolerance: float) -> str:
@@ -154,7 +154,7 @@ def numbered(
     return found
 
 
-def _plot(plane: Plane, records: Sequence[Record], target: Lab | None, tolerance: float, where: str) -> str:
+def _plot(plane: ColourPlane, records: Sequence[Record], target: Lab | None, tolerance: float, where: str) -> str:
     outline = plane.place(plane.tolerance(target, tolerance)) if target else np.empty((0, 2))
     rings = [plane.uncertainty(record.colour.lab, record.colour.covariance) for record in records]
     frame = _frame(np.concatenate([np.array([plane.place(np.array(target or (50.0, 0.0, 0.0)))]), outline, *rings]))

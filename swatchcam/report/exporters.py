@@ -33,8 +33,8 @@ CAMERA = "phone camera, strip beside a printed reference card"
 
 Cell = str | int | float | None
 # A record with its shade and batch -> what stands in the column; the names carry the units.
-Column = Callable[[Record, Shade | None, Batch | None], Cell]
-COLUMNS: dict[str, Column] = {
+ExportColumn = Callable[[Record, Shade | None, Batch | None], Cell]
+COLUMNS: dict[str, ExportColumn] = {
     "record": lambda record, shade, batch: record.number,
     "sample_name": lambda record, shade, batch: record_label(record),
     "shade": lambda record, shade, batch: record.shade,

@@ -14,7 +14,7 @@ from ..library.records import HEAT_SET, Record, Shade
 from ..messages.surface import TERMINAL
 from .colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
 from .control_chart_plot import history_chart
-from .shade_summary import Dossier, Finding
+from .shade_summary import Dossier, ShadeVerdict
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -114,7 +114,7 @@ def _record_chip(record: Record, large: bool) -> Markup:
     return _drawn(chip(colour.lab, f"record {record.number}", colour.illuminant, colour.observer, size))
 
 
-def _verdict_words(finding: Finding) -> str:
+def _verdict_words(finding: ShadeVerdict) -> str:
     """CIEDE2000, its interval and what that means."""
     if finding.verdict is None:
         return finding.why_not

@@ -10,9 +10,9 @@ from ..library.backup import Count
 from ..library.batch_import import Filled
 from ..library.changes import log
 from ..library.compare import Recalled
-from ..library.heat_prediction import Foretold
-from ..library.heat_shift import Pair, Range, pair
-from ..library.history import History, Point, history, states
+from ..library.heat_prediction import HeatPrediction
+from ..library.heat_shift import BeforeAfter, Range, pair
+from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
@@ -84,7 +84,7 @@ def history_dict(past: History) -> dict[str, Any]:
     }
 
 
-def _point_dict(point: Point) -> dict[str, Any]:
+def _point_dict(point: HistoryPoint) -> dict[str, Any]:
     return {
         "record": point.record.number,
         "batch": point.record.batch,
@@ -105,7 +105,7 @@ def _chart_dict(chart: Any) -> dict[str, Any]:
     return rounded | {"provisional": chart.provisional, "signals": signals, "words": chart.words}
 
 
-def pair_dict(pair: Pair) -> dict[str, Any]:
+def pair_dict(pair: BeforeAfter) -> dict[str, Any]:
     """What heat setting or washing did to one strip."""
     shift = pair.shift
     return {
@@ -136,15 +136,15 @@ def recalled_dict(recalled: Recalled) -> dict[str, Any]:
         "record": None if record is None else record_dict(record),
         "shade": shade.name if shade else "",
         "target": None if record is not None or shade is None else list(shade.target or ()),
-        "foretold": None if recalled.foretold is None else foretold_dict(recalled.foretold),
+        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
         "notes": flag_dicts(recalled.notes),
     }
 
 
-def foretold_dict(foretold: Foretold) -> dict[str, Any]:
+def predicted_dict(predicted: HeatPrediction) -> dict[str, Any]:
     """The colour that a dry strip is going to have."""
-    names = dict(zip("Lab", (round(value, 2) for value in foretold.lab), strict=True))
-    return names | {"interval95_ciede2000": round(foretold.radius, 2), "pairs": foretold.pairs}
+    names = dict(zip("Lab", (round(value, 2) for value in predicted.lab), strict=True))
+    return names | {"interval95_ciede2000": round(predicted.radius, 2), "pairs": predicted.pairs}
 
 
 def verify_dict(count: Count, findings: Sequence[Finding]) -> dict[str, Any]:
@@ -184,7 +184,7 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> di
     }
 
 
-def kept_dict(record: Record, pairs: Sequence[Pair], place: str) -> dict[str, Any]:
+def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> dict[str, Any]:
     """What `keep` prints: the record, and what heat setting or washing did to its strip."""
     return {
         "format": FORMAT,

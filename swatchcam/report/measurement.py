@@ -12,7 +12,7 @@ from ..colorimetry.srgb import lab_to_srgb
 from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
 from ..measurement.measure import Measurement
-from ..measurement.metamerism import TESTS, Metamerism, Seen, metamerism, sentence
+from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamerism, sentence
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Verdict
 from .said import flag_dicts, flag_lines
@@ -153,7 +153,7 @@ def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
     }
 
 
-def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
+def _seen_dict(key: str, seen: DifferenceUnder) -> dict[str, Any]:
     return {
         key: round(seen.delta_e, 2),
         "interval95": [round(seen.low, 2), round(seen.high, 2)],
@@ -243,12 +243,12 @@ def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
     """What came out of the library besides the reference."""
     if recalled is None:
         return []
-    after, notes = recalled["foretold"], [line.strip() for line in flag_lines(recalled["notes"])]
+    after, notes = recalled["predicted"], [line.strip() for line in flag_lines(recalled["notes"])]
     if after is None:
         return notes
     colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
     doubt = f"±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
-    return [f"foretold after heat setting: {colour}   {doubt}", *notes]
+    return [f"predicted after heat setting: {colour}   {doubt}", *notes]
 
 
 def _conditions_line(result: dict[str, Any]) -> str:

@@ -126,7 +126,7 @@ def opacity_text(facts: dict[str, Any]) -> str:
         low, high = each["interval95"]
         lines.append(
             f"  {counted(each['passes'], 'pass', 'passes'):<8}  contrast ratio {each['contrast_ratio']:.3f}"
-            f"  (95 % interval {low:.3f} to {high:.3f}){'' if each['measured'] else ', foretold'}"
+            f"  (95 % interval {low:.3f} to {high:.3f}){'' if each['measured'] else ', predicted'}"
         )
     lines += [""]
     for place, colour in facts["measured"].items():

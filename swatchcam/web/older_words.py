@@ -15,6 +15,11 @@ RENAMED = {
     "stage": "state",
     "lamp": "light",
     "lamps": "lights",
+    "tints": "known_strips",
+    "tints_alone": "known_strips_alone",
+    "tints_in_mixes": "known_strips_in_mixes",
+    "foreseen": "predicted",
+    "foretold": "predicted",
 }
 
 
@@ -38,7 +43,12 @@ def _renamed(found: Any) -> Any:
 
 
 def _keys_renamed(found: dict[str, Any]) -> dict[str, Any]:
-    return {_key(name, found): _renamed(value) for name, value in found.items()}
+    return {_key(name, found): _fields(value) if name == "typed" else _renamed(value) for name, value in found.items()}
+
+
+def _fields(typed: list[list[str]]) -> list[list[str]]:
+    """Fields of a form as they were filled in, by today's names."""
+    return [[RENAMED.get(name, name), value] for name, value in typed]
 
 
 def _key(name: str, among: dict[str, Any]) -> str:

@@ -53,7 +53,7 @@ PHRASES = (
     (r", or judge it with --against-target", ", or judge it against the target"),
     (r"Leave out --(?:batch|after-heat) or --(?:against-target|state)\.", "Choose one of the two."),
     (r"Without --batch", "Without one"),
-    (r"Give a larger --most,", "Allow more pigment,"),
+    (r"Give a larger --max-load,", "Allow more pigment,"),
     (r"Give --target L,a,b or PHOTO:left, --record or --shade", "Choose a shade, or type the numbers"),
     (r"Give L,a,b or --from-record, or a --tolerance", "Type L*, a*, b*, or a tolerance"),
     (r"Name the batch with --batch, or the strip with --strip", "Choose the batch, or the strip"),
@@ -63,7 +63,7 @@ PHRASES = (
     (r"Name the values of the card in the photo with --card", "Choose the card in the photo"),
     (r"Name a --shade or a --record\.", "Choose a shade or a record."),
     (r'Name it: --shade "river blue"', "Type its name."),
-    (r"is named twice with --left", "is named twice"),
+    (r"is named twice with --leftover", "is named twice"),
     (r"Say it: swatchcam shade batch [^;]*", "Keep a strip of that batch with its recipe"),
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
     (r"put the recipe right with 'swatchcam shade batch'", "put the recipe right on the page of its batch"),
@@ -100,7 +100,7 @@ PAGES = {
     "library amend": "the record's page",
     "check": "the page 'Photo'",
     "mix correct": "the page 'Pot'",
-    "mix hits": "the page 'Pot'",
+    "mix predictions": "the page 'Pot'",
     "pigment list": "the page 'Pot'",
 }
 GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|row|serve|shade"

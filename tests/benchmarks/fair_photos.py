@@ -19,7 +19,7 @@ from swatchcam.measurement.pigment_row import PigmentRow, load_row
 from swatchcam.measurement.single_photo import take_look
 from tests.worlds.printers import read_spectra, write_values
 from tests.worlds.random_scenes import WORLDS, random_scene, reshoot
-from tests.worlds.scene import LADDER, Ink, Scene
+from tests.worlds.scene import SERIES, Ink, Scene
 from tests.worlds.spectra import reflectance_lab
 from tests.worlds.trial import Facts, draw, facts, read_card
 
@@ -101,7 +101,7 @@ def write_row(scene: Scene, rng: np.random.Generator, folder: Path, name: str) -
 def middle(ink: Ink) -> Any:
     """(81,) the reflectance of the film at its own thickness."""
     table = np.atleast_2d(ink.reflectance)
-    return table[np.argmin(np.abs(LADDER - 1))] if len(table) > 1 else table[0]
+    return table[np.argmin(np.abs(SERIES - 1))] if len(table) > 1 else table[0]
 
 
 def other_light(scene: Scene, split: str, rng: np.random.Generator) -> str:

@@ -171,7 +171,7 @@ def test_keep_measures_a_real_photo(tmp_path, monkeypatch):
     assert (kept.shade, kept.colour.name, kept.card) == ("rust", "right", CARD)
     assert record["L"] == round(kept.colour.lab[0], 2)
     assert record["photos"][0]["name"] == "season_1_dry.jpg"
-    assert answer("library verify --again --library new.sqlite")["findings"] == []
+    assert answer("library verify --remeasure --library new.sqlite")["findings"] == []
 
 
 def test_keep_writes_down_what_was_said(desk, library):

@@ -47,7 +47,7 @@ def test_the_options_with_numbers_are_found():
         *("check --tolerance", "shade target --tolerance", "keep --scale", "keep --drop", "keep --tip"),
         *("shade batch --scale", "shade batch --drop", "shade batch --tip", "opacity --criterion"),
         *("card import --uncertainty", "row import --uncertainty", "pigment lot --strength", "pigment set --price"),
-        *("mix recipe --grams", "mix recipe --most", "mix thin --want", "amount --density", "pigment ladder --cup"),
+        *("mix recipe --grams", "mix recipe --max-load", "mix thin --want", "amount --density", "pigment series --cup"),
     }
     assert wanted <= set(NAMED)
 

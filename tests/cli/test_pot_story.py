@@ -1,4 +1,4 @@
-"""A pot in Studio Halm, from the command line: ladders, recipe, correction, a pot too strong, the same shade again.
+"""A pot in Studio Halm, from the command line: test series, recipe, correction, a pot too strong, the same shade again.
 
 Every strip is drawn for what really is in the pot (`inks`), photographed and measured; what is said of it is held
 against its true colour. Studio, inks and mishaps are invented.
@@ -59,7 +59,7 @@ def holds(mix, true):
 
 def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     monkeypatch.setenv("SWATCHCAM_LIBRARY", place)
-    assert len(studio(f"library fill samples --list samples/ladders.csv {CARD}")["kept"]) == 17
+    assert len(studio(f"library fill samples --list samples/series.csv {CARD}")["kept"]) == 17
 
     first = studio(
         f"mix recipe --target samples/wanted.jpg:left {CARD} --grams 300 --scale 0.01 --shade terracotta --keep --as 1"
@@ -97,12 +97,12 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     batches = {batch["batch"] for batch in studio("shade show terracotta")["batches"]}
     assert batches == {"1", "1.1"}
 
-    hits = studio("mix hits")
-    assert [each["kind"] for each in hits["proposals"]] == ["recipe", "correction"]
-    assert hits["held"] == 2
+    found = studio("mix predictions")
+    assert [each["kind"] for each in found["proposals"]] == ["recipe", "correction"]
+    assert found["held"] == 2
 
     # Once more, with what is left of the corrected pot.
-    again = studio("mix again terracotta --grams 500 --left 1.1=200 --scale 0.01")
+    again = studio("mix again terracotta --grams 500 --leftover 1.1=200 --scale 0.01")
     new = grams(again["choices"][0]["put_in"])
     scooped = {name: weight * 200 / sum(real.values()) for name, weight in real.items()}
     mixed = {name: new.get(name, 0.0) + scooped.get(name, 0.0) for name in {*new, *scooped}}
@@ -111,11 +111,11 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
 
     studio("library backup pots.zip")
     studio("library unpack pots.zip --library other.sqlite")
-    assert studio("mix hits --library other.sqlite")["proposals"] == hits["proposals"]
+    assert studio("mix predictions --library other.sqlite")["proposals"] == found["proposals"]
 
 
 def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
-    studio(f"library fill samples --list samples/ladders.csv {CARD}")
+    studio(f"library fill samples --list samples/series.csv {CARD}")
     strong = {name: round(1.35 * share, 2) for name, share in TERRACOTTA.items()}
     strong["binder"] = 100 - sum(strong.values())
     recipe = ", ".join(f"{name} {weight:.2f} g" for name, weight in strong.items())
@@ -141,9 +141,9 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
 
 
 def test_what_no_pigment_gives_is_said_to_be_out_of_reach(studio):
-    studio(f"library fill samples --list samples/ladders.csv {CARD}")
+    studio(f"library fill samples --list samples/series.csv {CARD}")
     green = studio("mix recipe --target 60,-60,40 --grams 300")
-    assert not green["reach"]["hit"]
+    assert not green["reach"]["checked"]
     assert any(need.startswith("another pigment") for need in green["reach"]["needs"])
     black = studio("mix recipe --target 10,0,0 --grams 300")
     assert any("ready-mixed black" in need for need in black["reach"]["needs"])

@@ -16,13 +16,13 @@ from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import (
     FILM,
     FOLDER,
-    LADDER,
     LARGE,
     MAUVE,
     PIGMENTS,
     REMIXED,
     RUST,
     SAMPLES,
+    SERIES,
     SHELF,
     VALUES,
     path_of,
@@ -52,16 +52,16 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "season_3_dry": (4, ("DIFFERENT", "darker", "redder")),
     "season_3_set": (0, ("SAME",)),
     "season_4_washed": (4, ("DIFFERENT",)),
-    **{f"ladder_{pigment}_{half}": (4, ("DIFFERENT", "darker")) for pigment in SHELF for half in (1, 2)},
+    **{f"series_{pigment}_{half}": (4, ("DIFFERENT", "darker")) for pigment in SHELF for half in (1, 2)},
     "wanted": (4, ("DIFFERENT", "lighter", "duller")),
     "pot_1": (5, ("TOO CLOSE TO CALL",)),
     "pot_2": (0, ("SAME",)),
     "two_cloths": (4, ("DIFFERENT", "darker", "duller")),
-    "tint_ladder_1": (4, ("DIFFERENT", "darker", "more vivid")),
-    "tint_ladder_2": (4, ("DIFFERENT", "darker", "more vivid")),
-    "tint_ladder_3": (4, ("DIFFERENT", "darker")),
+    "test_series_1": (4, ("DIFFERENT", "darker", "more vivid")),
+    "test_series_2": (4, ("DIFFERENT", "darker", "more vivid")),
+    "test_series_3": (4, ("DIFFERENT", "darker")),
 }
-VIVID = ("ladder_golden_2", "ladder_blue_2")  # their inks lie beyond what a photo in sRGB can show
+VIVID = ("series_golden_2", "series_blue_2")  # their inks lie beyond what a photo in sRGB can show
 FLAGGED = {
     "bad_covered": ("tag 2 cannot be read", "patches left out: A12"),
     "bad_warm_lamp": ("the card's colours fit poorly",),
@@ -223,10 +223,10 @@ def test_two_colour_spaces_tell_the_same_colour(facts):
     assert float(difference(*labs)) < one["strips"][0]["interval95_ciede2000"]
 
 
-def test_the_ladder_has_a_rung_for_every_load():
-    rungs = [TRUTH[f"tint_ladder_{n}"][window][0] for n in (1, 2, 3) for window in ("left", "right")]
-    assert len(LADDER) == len(rungs) == 6
-    assert (np.diff(rungs) < 0).all()  # L*: more pigment, darker
+def test_the_series_has_a_strip_for_every_load():
+    series = [TRUTH[f"test_series_{n}"][window][0] for n in (1, 2, 3) for window in ("left", "right")]
+    assert len(SERIES) == len(series) == 6
+    assert (np.diff(series) < 0).all()  # L*: more pigment, darker
 
 
 # What lies in the folder
@@ -234,7 +234,12 @@ def test_the_ladder_has_a_rung_for_every_load():
 
 def test_the_folder_stays_small_and_holds_nothing_else():
     names = {path.name for path in FOLDER.iterdir()}
-    assert names == {path_of(name).name for name in SAMPLES} | {"truth.csv", "season.csv", "ladders.csv", "README.md"}
+    assert names == {path_of(name).name for name in SAMPLES} | {
+        "truth.csv",
+        "season.csv",
+        "series.csv",
+        "README.md",
+    }
     assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 25e6
 
 

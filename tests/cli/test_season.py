@@ -81,12 +81,12 @@ def september(studio):
 
 
 def before_heat_setting(studio):
-    """Before it is heat-set: will it match then? The forecast rests on four strips only, and says so."""
+    """Before it is heat-set: will it match then? The prediction rests on four strips only, and says so."""
     ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
-    assert ahead["recalled"]["foretold"]["pairs"] == 4
+    assert ahead["recalled"]["predicted"]["pairs"] == 4
     assert any("Only 4 earlier strips" in note for note in ahead["recalled"]["notes"])
     assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
-    true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["foretold"]
+    true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["predicted"]
     assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
 
 
@@ -141,7 +141,7 @@ def on_paper(studio, tmp_path):
     studio("library unpack season.zip --library another.sqlite")
     there = studio("library where --library another.sqlite")
     assert {name: there[name] for name in ("shades", "records")} == {"shades": 4, "records": 12}
-    verified = studio("library verify --again")
+    verified = studio("library verify --remeasure")
     assert verified["records"] == 12
     assert verified["findings"] == []
 

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.library.changes import remove_record, set_target
-from swatchcam.library.compare import Wanted, check_kept, heat_model, record_words, target_meant
+from swatchcam.library.compare import ReferenceRequest, check_kept, heat_model, record_words, target_meant
 from swatchcam.library.library import open_library
 from swatchcam.library.records import parse_state
 from swatchcam.library.save import Entry, keep_record
@@ -56,7 +56,7 @@ class Studio:
         if "state" in wanted:
             wanted["state"] = parse_state(wanted["state"])
         photo = photo or self.shoot()
-        return check_kept(self.library, keep(photo.colour(strip), photo), Wanted(**wanted), tolerance)
+        return check_kept(self.library, keep(photo.colour(strip), photo), ReferenceRequest(**wanted), tolerance)
 
     def pairs(self, heat, number, **said):
         """Strips of several shades before and after heat setting."""
@@ -255,21 +255,21 @@ def heated(tmp_path_factory):
     return studio
 
 
-def test_after_heat_is_foretold_from_the_same_ink_on_the_same_cloth(heated):
+def test_after_heat_is_predicted_from_the_same_ink_on_the_same_cloth(heated):
     studio = heated
     last = studio.keep(studio.shoot(moved(BRICK, HEAT)), "heat-set", cloth="Cotton", batch="0")
     photo = studio.shoot(BRICK)
     found = studio.check(photo, shade="brick", after_heat=True)
     assert found.record.number == last.number
-    assert found.foretold.pairs == 4
-    assert_allclose(found.foretold.lab, moved(BRICK, HEAT), atol=0.01)
+    assert found.predicted.pairs == 4
+    assert_allclose(found.predicted.lab, moved(BRICK, HEAT), atol=0.01)
     assert found.verdict.difference.delta_e < 0.5
     assert any("Only 4 earlier strips" in note for note in found.notes)
     # Judged as it is, dry, it would be another colour.
     assert studio.check(photo, record=last.number).verdict.difference.delta_e > 2.5
 
 
-def test_the_forecast_of_another_ink_or_cloth_is_another(heated):
+def test_the_prediction_of_another_ink_or_cloth_is_another(heated):
     studio = heated
     expected = {
         ("other base", "cotton"): (5, OTHER_HEAT),
@@ -279,7 +279,7 @@ def test_the_forecast_of_another_ink_or_cloth_is_another(heated):
     for (ink, cloth), (pairs, heat) in expected.items():
         shade = f"{ink} on {cloth}"
         studio.keep(studio.shoot(SLATE), "heat-set", shade=shade, ink=ink, cloth=cloth)
-        found = studio.check(studio.shoot((50.0, 26.0, 8.0)), shade=shade, after_heat=True).foretold
+        found = studio.check(studio.shoot((50.0, 26.0, 8.0)), shade=shade, after_heat=True).predicted
         assert found.pairs == pairs
         assert_allclose(found.lab, moved((50.0, 26.0, 8.0), heat), atol=0.01)
 
@@ -289,7 +289,7 @@ def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):
     studio.keep(studio.shoot(SLATE), "heat-set", shade="slate", ink="third base", cloth="silk")
     with pytest.raises(LibraryError) as caught:
         studio.check(shade="slate", after_heat=True)
-    assert caught.value.problem.startswith("Heat setting cannot be foretold from 0 pairs")
+    assert caught.value.problem.startswith("Heat setting cannot be predicted from 0 pairs")
     assert caught.value.remedy.endswith("Those with ink 'third base' and cloth 'silk' count.")
     studio.keep(studio.shoot(SLATE), "heat-set", shade="bare", ink="", cloth="")
     assert refused(studio, shade="bare", after_heat=True)[1].endswith(
@@ -311,7 +311,7 @@ def test_a_colour_unlike_any_before_is_flagged(heated):
     assert found.record is None
 
 
-def test_what_cannot_be_foretold_is_refused(heated):
+def test_what_cannot_be_predicted_is_refused(heated):
     studio = heated
     dry = studio.library.records("halm base 0", state="air-dried")[0]
     problem, remedy = refused(studio, record=dry.number, after_heat=True)
@@ -319,7 +319,7 @@ def test_what_cannot_be_foretold_is_refused(heated):
     assert remedy == "Name a record that is heat-set, or leave out --after-heat."
     for state in ("wet", "heat-set", "washed 2"):
         problem, remedy = refused(studio, shade="halm base 0", state=state, after_heat=True)
-        assert problem.endswith(f"is foretold of an air-dried strip; this one is {parse_state(state)}.")
+        assert problem.endswith(f"is predicted of an air-dried strip; this one is {parse_state(state)}.")
         assert remedy == "Leave out --after-heat or --state."
     studio.keep(shade="only dry")
     problem, remedy = refused(studio, shade="only dry", after_heat=True)
@@ -327,7 +327,7 @@ def test_what_cannot_be_foretold_is_refused(heated):
     assert "It has: air-dried." in remedy
 
 
-def test_a_shade_without_any_record_has_no_ink_to_foretell_by(studio):
+def test_a_shade_without_any_record_has_no_ink_to_predict_by(studio):
     record = studio.keep()
     set_target(studio.library, "brick", BRICK)
     remove_record(studio.library, record.number)

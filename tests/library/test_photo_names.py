@@ -11,7 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library.photo_names import PHOTOS, Named, photos_in, read_name
+from swatchcam.library.photo_names import PHOTOS, PhotoName, photos_in, read_name
 from swatchcam.library.photo_table import COLUMNS, Listed, read_list
 from swatchcam.library.records import State
 from swatchcam.photo.file_formats import read_header
@@ -24,17 +24,17 @@ from tests.worlds.picture_files import dng, heic, noise, pil
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("brick.jpg", Named("brick")),
-        ("river blue, 3, heat-set.jpg", Named("river blue", "3", state=State("heat-set"))),
-        ("brick, 2025-04, washed 3.jpg", Named("brick", "2025-04", state=State("washed", 3))),
-        ("brick,2025-04,washed 3 x.HEIC", Named("brick", "2025-04", state=State("washed", 3))),
-        ("brick, wet, right, strip B, v1.2.png", Named("brick", "v1.2", "B", State("wet"), "right")),
-        ("brick, Beside-1, Strip north wall.jpg", Named("brick", mark="north wall", strip="beside-1")),
-        ("brick, , heat-set, .jpg", Named("brick", state=State("heat-set"))),
-        ("River  Blue, Air-dried.dng", Named("River Blue", state=State("air-dried"))),
-        ("brick, 3, heat-set (2).jpg", Named("brick", "3", state=State("heat-set"))),
-        ("brick, west.jpg", Named("brick", "west")),
-        (unicodedata.normalize("NFD", "grün, 3.jpg"), Named("grün", "3")),
+        ("brick.jpg", PhotoName("brick")),
+        ("river blue, 3, heat-set.jpg", PhotoName("river blue", "3", state=State("heat-set"))),
+        ("brick, 2025-04, washed 3.jpg", PhotoName("brick", "2025-04", state=State("washed", 3))),
+        ("brick,2025-04,washed 3 x.HEIC", PhotoName("brick", "2025-04", state=State("washed", 3))),
+        ("brick, wet, right, strip B, v1.2.png", PhotoName("brick", "v1.2", "B", State("wet"), "right")),
+        ("brick, Beside-1, Strip north wall.jpg", PhotoName("brick", mark="north wall", strip="beside-1")),
+        ("brick, , heat-set, .jpg", PhotoName("brick", state=State("heat-set"))),
+        ("River  Blue, Air-dried.dng", PhotoName("River Blue", state=State("air-dried"))),
+        ("brick, 3, heat-set (2).jpg", PhotoName("brick", "3", state=State("heat-set"))),
+        ("brick, west.jpg", PhotoName("brick", "west")),
+        (unicodedata.normalize("NFD", "grün, 3.jpg"), PhotoName("grün", "3")),
     ],
 )
 def test_a_name_says_what_is_in_the_photo(name, said):

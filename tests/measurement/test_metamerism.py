@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from swatchcam.measurement.measure import measure
-from swatchcam.measurement.metamerism import LIGHTS, TESTS, Metamerism, Seen, metamerism, sentence
+from swatchcam.measurement.metamerism import LIGHTS, TESTS, DifferenceUnder, Metamerism, metamerism, sentence
 from tests.worlds.inks import smoothest_reflectance, strip_reflectance
 from tests.worlds.printers import write_values
 from tests.worlds.sample_photos import CAMERA
@@ -131,7 +131,7 @@ def test_the_light_the_numbers_are_for_changes_little_about_other_lights(photogr
 
 # --- in words -----------------------------------------------------------------------------------------------
 
-SAME, OPEN, UNLIKE = Seen(0.8, 0.4, 1.2), Seen(2.0, 1.0, 3.0), Seen(3.1, 2.1, 4.3)
+SAME, OPEN, UNLIKE = DifferenceUnder(0.8, 0.4, 1.2), DifferenceUnder(2.0, 1.0, 3.0), DifferenceUnder(3.1, 2.1, 4.3)
 WORDS = {
     (SAME, UNLIKE, SAME): "They match in daylight and under an LED lamp but differ under a bulb",
     (SAME, UNLIKE, UNLIKE): "They match in daylight but not under a bulb and under an LED lamp",

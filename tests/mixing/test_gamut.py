@@ -138,7 +138,7 @@ def test_the_shift_is_that_of_a_direct_computation(light):
 
 def test_with_four_bottles_allowed_a_fifth_may_be_thought_of():
     names = "black", "blue", "green", "red", "yellow"
-    many = learn(film_world(2, names).ladder(2))
+    many = learn(film_world(2, names).series(2))
     assert reached(many, Target((45.0, 45.0, -75.0), "vivid"), Limits(things=4))[1].needs
 
 

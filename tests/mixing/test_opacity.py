@@ -153,7 +153,7 @@ def test_the_ratio_rises_with_the_film_and_starts_at_that_of_the_bare_cloths():
     assert found[-1] == pytest.approx(1, abs=1e-6)
 
 
-def test_two_and_three_passes_of_a_vivid_ink_are_foretold_from_its_spectra():
+def test_two_and_three_passes_of_a_vivid_ink_are_predicted_from_its_spectra():
     found = opacity(*pulled(0.4)).passes
     assert found[2].value == pytest.approx(ratio(0.8), abs=1e-4)
     assert found[3].value == pytest.approx(ratio(1.2), abs=1e-4)
@@ -212,7 +212,7 @@ def test_a_film_about_which_nothing_is_sure_cannot_be_told():
     assert "Pull a second pass and look" in found.sentence
 
 
-def test_without_the_bare_cloths_more_passes_are_not_foretold():
+def test_without_the_bare_cloths_more_passes_are_not_predicted():
     found = opacity(*pulled(0.5, 0.05)[:2])
     assert (found.outcome, found.passes) == (CANNOT_TELL, {})
     assert "One pass does not cover, and what a second one does needs both bare cloths" in found.sentence

@@ -34,8 +34,8 @@ def known():
 
 
 def loads(bench):
-    """What the tints hold, in the order of their records."""
-    return [tint.shares for tint in bench.tints]
+    """What the known strips hold, in the order of their records."""
+    return [known_strip.shares for known_strip in bench.known_strips]
 
 
 def refused(work, kind=UsageError):
@@ -51,11 +51,11 @@ def refused(work, kind=UsageError):
 
 def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
     shop = Shop(open_library(place, create=True), tmp_path / "shots")
-    shop.ladders()
+    shop.all_series()
     bench = set_up(shop.library)
     assert (bench.cloth, bench.state, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
-    assert len(bench.tints) == len(studio()[1])
-    for found, taught in zip(bench.tints, studio()[1], strict=True):
+    assert len(bench.known_strips) == len(studio()[1])
+    for found, taught in zip(bench.known_strips, studio()[1], strict=True):
         assert found.shares == pytest.approx(taught.shares, rel=1e-6)
         assert found.colour.lab == pytest.approx(taught.colour.lab)
     assert_allclose(bench.palette.theta, studio()[2].theta, atol=0.01)  # weighed on a scale, not exactly
@@ -92,7 +92,7 @@ def test_what_has_no_recipe_teaches_nothing(shop):
 def test_a_record_that_was_taken_out_is_not_used(shop):
     shop.keep({"red": 1.0}, "brick")
     out = shop.keep({"red": 2.0}, "brick", "2")
-    assert len(set_up(shop.library).tints) == 2
+    assert len(set_up(shop.library).known_strips) == 2
     remove_record(shop.library, out.number)
     assert loads(set_up(shop.library)) == [{"red": pytest.approx(1.0)}]
 
@@ -100,7 +100,7 @@ def test_a_record_that_was_taken_out_is_not_used(shop):
 def test_an_ink_family_is_kept_apart_where_it_is_named(shop):
     shop.keep({"red": 1.0}, "brick", ink="Halm Base")
     shop.keep({"red": 2.0}, "brick", "2", ink="other base")
-    assert len(set_up(shop.library).tints) == 2
+    assert len(set_up(shop.library).known_strips) == 2
     assert loads(set_up(shop.library, ink="halm base")) == [{"red": pytest.approx(1.0)}]
     assert "recipe" in refused(lambda: set_up(shop.library, ink="third"), LibraryError).problem
 
@@ -118,7 +118,7 @@ def test_several_cloths_are_named_where_none_was(shop):
 def test_where_nothing_is_known_it_is_said_how_to_begin(shop, cloth, words):
     told = refused(lambda: set_up(shop.library, cloth), LibraryError)
     assert words in told.problem
-    assert "swatchcam pigment ladder" in told.remedy
+    assert "swatchcam pigment series" in told.remedy
 
 
 def test_binder_alone_is_no_palette(shop):
@@ -126,9 +126,9 @@ def test_binder_alone_is_no_palette(shop):
     assert "pigment" in refused(lambda: set_up(shop.library).palette).problem
 
 
-def test_a_studio_that_prints_much_does_not_forget_its_ladders(shop, monkeypatch):
-    monkeypatch.setattr(bench_module, "MOST_TINTS", 6)
-    shop.keep({"blue": 1.0}, "ladder blue")
+def test_a_studio_that_prints_much_does_not_forget_its_all_series(shop, monkeypatch):
+    monkeypatch.setattr(bench_module, "MOST_KNOWN", 6)
+    shop.keep({"blue": 1.0}, "series blue")
     for batch in range(7):
         shop.keep({"red": 1.0 + batch / 10}, "brick", f"{batch}")
     assert set_up(shop.library).palette.pigments == ("blue", "red")
@@ -160,20 +160,20 @@ def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged
 # --- what is weak ------------------------------------------------------------------------------------------
 
 
-def test_a_ladder_of_four_and_binder_alone_need_no_flag(shop):
-    shop.ladders((0.1, 0.5, 2.0, 5.0))
+def test_a_series_of_four_and_binder_alone_need_no_flag(shop):
+    shop.all_series((0.1, 0.5, 2.0, 5.0))
     assert set_up(shop.library).flags == ()
 
 
 def test_bare_cloth_that_nobody_measured_is_flagged(shop):
-    shop.ladders(binder=False)
+    shop.all_series(binder=False)
     (flag,) = set_up(shop.library).flags
     assert "binder alone" in flag
 
 
-def test_few_rungs_are_flagged(shop):
+def test_few_series_are_flagged(shop):
     shop.keep({}, "binder alone")
-    shop.keep({"red": 1.0}, "ladder red")
+    shop.keep({"red": 1.0}, "series red")
     shop.keep({"red": 1.0, "blue": 0.3}, "plum")
     red, blue = sorted(set_up(shop.library).flags, reverse=True)
     assert "red alone there is 1 strip:" in red
@@ -198,9 +198,9 @@ def test_a_lot_in_use_makes_the_share_of_its_strips(shop):
     shop.keep({"red": 1.0}, "brick", "3", measured="2026-05-01", mixed="2026-03-31")
     set_pigment(shop.library, "Red")
     add_lot(shop.library, "red", "R-2", "2026-04-01", 1.2, 0.03)
-    tints = {tint.name: tint for tint in set_up(shop.library).tints}
-    assert [tint.shares["red"] for tint in tints.values()] == pytest.approx([1.0, 1.2, 1.0])
-    stds = [tint.shares_std["red"] for tint in tints.values()]
+    known_strips = {known_strip.name: known_strip for known_strip in set_up(shop.library).known_strips}
+    assert [known_strip.shares["red"] for known_strip in known_strips.values()] == pytest.approx([1.0, 1.2, 1.0])
+    stds = [known_strip.shares_std["red"] for known_strip in known_strips.values()]
     assert stds[1] > 0.03
     assert stds[0] == stds[2] < 0.01
 
@@ -252,8 +252,8 @@ def test_a_price_is_known_only_if_that_of_each_pigment_is(known):
 
 def test_one_strip_more_is_learned_from(known):
     world = studio()[0]
-    pot = world.tint({"red": 1.0, "yellow": 1.0}, 900)
-    more = known.with_tint(pot)
-    assert more.tints == (*known.tints, pot)
-    surer = more.palette.foresee(pot.shares).radius
-    assert surer < 0.8 * known.palette.foresee(pot.shares).radius
+    pot = world.known_strip({"red": 1.0, "yellow": 1.0}, 900)
+    more = known.with_known_strip(pot)
+    assert more.known_strips == (*known.known_strips, pot)
+    surer = more.palette.predict(pot.shares).radius
+    assert surer < 0.8 * known.palette.predict(pot.shares).radius

@@ -31,14 +31,26 @@ READ = {  # commands that only read, and what they are called among the kept out
     "library-verify": "library verify",
     "pigment-list": "pigment list",
     "pigment-show": "pigment show red",
-    "mix-hits": "mix hits",
+    "mix-hits": "mix predictions",
     "mix-again": "mix again terracotta --grams 400 --scale 0.01",
 }
 
 
 # Keys of then, and what they are called today; in an export a record's "strip" was what was written on it.
-WORDS = {"strip": "row", "drawdown": "strip", "drawdowns": "strips", "label": "mark", "stage": "state", "lamp": "light"}
-OF_EXPORT = WORDS | {"strip": "mark"}
+WORDS = {
+    "strip": "row",
+    "drawdown": "strip",
+    "drawdowns": "strips",
+    "label": "mark",
+    "stage": "state",
+    "lamp": "light",
+    "tints": "known_strips",
+    "tints_alone": "known_strips_alone",
+    "tints_in_mixes": "known_strips_in_mixes",
+    "foreseen": "predicted",
+    "foretold": "predicted",
+}
+OF_EXPORT = WORDS | {"strip": "mark", "tints": "tints"}
 
 
 def kept(name):

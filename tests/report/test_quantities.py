@@ -144,7 +144,7 @@ def test_the_sentence_comes_first_and_the_flags_last():
     lines = opacity_text(opacity_dict(FOUND, {"over_light": ("left", kept())})).splitlines()
     assert lines[0] == "Print a base first."
     assert lines[2] == "  1 pass    contrast ratio 0.117  (95 % interval 0.112 to 0.123)"
-    assert lines[3].endswith("(95 % interval 0.200 to 0.300), foretold")
+    assert lines[3].endswith("(95 % interval 0.200 to 0.300), predicted")
     assert lines[-2].startswith("  over light   L* ")
     assert lines[-1] == "  ! the card was never measured: the ratio may be further off than its interval says"
 
@@ -152,7 +152,7 @@ def test_the_sentence_comes_first_and_the_flags_last():
 def test_without_the_bare_cloths_only_what_was_measured_is_told():
     facts = opacity_dict(replace(FOUND, passes={}), {"over_light": ("left", kept())})
     assert len(facts["passes"]) == 1
-    assert "foretold" not in opacity_text(facts)
+    assert "predicted" not in opacity_text(facts)
 
 
 # --- words of care ------------------------------------------------------------------------------------------

@@ -106,7 +106,7 @@ def strip_reflectance(recipe: Recipe, thickness: float = 0.05, ground: str | Arr
     return saunderson(film_reflectance(k, s, thickness, under), *SURFACE)
 
 
-def strip_ladder(recipe: Recipe, thickness: float, ground: str | Array, relative: Array) -> Array:
+def strip_series(recipe: Recipe, thickness: float, ground: str | Array, relative: Array) -> Array:
     """(n, 81) the same paste at `relative` (n,) times the thickness, for a film that is uneven."""
     return np.array([strip_reflectance(recipe, thickness * share, ground) for share in relative])
 

@@ -18,9 +18,9 @@ from swatchcam.colorimetry.error_covariance import INK_REACH, Errors
 from swatchcam.colorimetry.spectral_recovery import guess_spectra
 from swatchcam.measurement.colour_matrix import hue_axes
 from swatchcam.measurement.stored_colour import Kept
+from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.pigment_model import Palette, learn
 from swatchcam.mixing.search import Target
-from swatchcam.mixing.tint import Tint
 from tests.worlds.hidden_studios import crowded, dyed, random_studio
 from tests.worlds.inks import PIGMENTS, cloth, strip_reflectance
 from tests.worlds.spectra import Array, difference, illuminant, lab_xyz, reflectance_lab, weights
@@ -74,22 +74,22 @@ class World:
         lab = self.seen(true) + axes(true) @ noise
         return kept_of(lab, guessed(lab), self.phone, f"photo {self.seed}-{photo}")
 
-    def tint(self, shares: Shares, number: int, photo: int | None = None) -> Tint:
+    def known_strip(self, shares: Shares, number: int, photo: int | None = None) -> KnownStrip:
         """The same, with what the studio knows of it."""
         std = dict.fromkeys(shares, WEIGHED)
-        return Tint(dict(shares), std, self.kept(shares, number, photo), f"strip {number}", f"record {number}")
+        return KnownStrip(dict(shares), std, self.kept(shares, number, photo), f"strip {number}", f"record {number}")
 
-    def exact(self, shares: Shares, number: int) -> Tint:
+    def exact(self, shares: Shares, number: int) -> KnownStrip:
         """A strip of usual thickness that is measured by a spectrophotometer, nearly without error."""
         reflectance = self.reflectance(shares)
         kept = kept_of(reflectance_lab(reflectance), reflectance, 0.0, f"reading {number}", noise=0.02)
-        return Tint(dict(shares), dict.fromkeys(shares, 0.0), kept, f"strip {number}")
+        return KnownStrip(dict(shares), dict.fromkeys(shares, 0.0), kept, f"strip {number}")
 
-    def ladder(self, steps: int = 4, low: float = 0.1, high: float = 6.0, exact: bool = False) -> list[Tint]:
+    def series(self, steps: int = 4, low: float = 0.1, high: float = 6.0, exact: bool = False) -> list[KnownStrip]:
         """Binder alone, and each pigment at `steps` loads from `low` to `high` %, geometrically."""
         loads = np.geomspace(low, high, steps)
         shares: list[Shares] = [{}, *({name: float(load)} for name in self.pigments for load in loads)]
-        return [(self.exact if exact else self.tint)(each, number) for number, each in enumerate(shares)]
+        return [(self.exact if exact else self.known_strip)(each, number) for number, each in enumerate(shares)]
 
     def mix(self, rng: np.random.Generator, most: int = 3) -> dict[str, float]:
         """A hidden mix of at least two pigments, and of `most` at most."""
@@ -130,9 +130,9 @@ def hidden_world(seed: int, count: int = 7, **own: Any) -> World:
 
 @cache
 def usual() -> tuple[World, Palette]:
-    """A studio whose films do what the theory says, and what it has learned from ladders of four."""
+    """A studio whose films do what the theory says, and what it has learned from test series of four."""
     world = film_world(1)
-    return world, learn(world.ladder())
+    return world, learn(world.series())
 
 
 def made_by(palette: Palette, shares: Shares) -> Target:

@@ -22,9 +22,9 @@ from swatchcam.measurement.measure import measure as really_measure
 from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
 from swatchcam.mixing import pot_in_hand, target, workbench
+from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.pigment_model import Palette, learn
 from swatchcam.mixing.test_series import ALONE
-from swatchcam.mixing.tint import Tint
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe
 from tests.worlds.cheap_measurements import of_file
@@ -32,29 +32,32 @@ from tests.worlds.inkworld import World, film_world
 
 CLOTH = "white cotton"
 DAY = "2026-03-01"  # of every record for which no other is said
-LOADS = (0.2, 0.8, 3.2)  # % of each rung, geometric as those of `World.ladder`
+LOADS = (0.2, 0.8, 3.2)  # % of each strip, geometric as those of `World.series`
 ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}  # % in a pot
 INKS = "black", "blue", "red", "yellow"
 
 
 @cache
-def studio() -> tuple[World, tuple[Tint, ...], Palette]:
-    """A world of four inks, its ladders of three and a strip of binder alone, and what they teach."""
+def studio() -> tuple[World, tuple[KnownStrip, ...], Palette]:
+    """A world of four inks, its test series of three and a strip of binder alone, and what they teach."""
     world = film_world(1, INKS)
-    tints = tuple(world.ladder(len(LOADS), LOADS[0], LOADS[-1]))
-    return world, tints, learn(tints)
+    known_strips = tuple(world.series(len(LOADS), LOADS[0], LOADS[-1]))
+    return world, known_strips, learn(known_strips)
 
 
 LEARNED: dict[tuple[object, ...], Palette] = {}
 
 
 def remember_palettes(patch: pytest.MonkeyPatch) -> None:
-    """Learn what the same tints teach only once: strips of the same number are the same."""
+    """Learn what the same known strips teach only once: strips of the same number are the same."""
 
-    def learned(tints: Sequence[Tint]) -> Palette:
-        asked = tuple((str(tint.shares), str(tint.shares_std), tint.colour.lab, tint.strip) for tint in tints)
+    def learned(known_strips: Sequence[KnownStrip]) -> Palette:
+        asked = tuple(
+            (str(known_strip.shares), str(known_strip.shares_std), known_strip.colour.lab, known_strip.strip)
+            for known_strip in known_strips
+        )
         if asked not in LEARNED:
-            LEARNED[asked] = learn(tints)
+            LEARNED[asked] = learn(known_strips)
         return LEARNED[asked]
 
     patch.setattr(workbench, "learn", learned)
@@ -99,7 +102,7 @@ class Shop:
     library: Library
     folder: Path
     world: World = field(default_factory=lambda: studio()[0])
-    drawn: int = 1000  # far from the numbers of the ladders
+    drawn: int = 1000  # far from the numbers of the all_series
 
     def keep(self, shares: Mapping[str, float], shade: str, batch: str = "1", **said: object) -> Record:
         """A strip of a pot of known recipe.
@@ -114,13 +117,13 @@ class Shop:
         kept = replace(self.world.kept(true, number), absolute=not nominal)  # type: ignore[arg-type]
         return put_kept(self.library, self.folder, kept, Entry(shade, batch, **entry), card)  # type: ignore[arg-type]
 
-    def ladders(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
+    def all_series(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
         """Strips from number `first` on; by default those of `studio`."""
         if binder:
             self.keep({}, ALONE, number=first)
-        rungs = [(name, load) for name in self.world.pigments for load in loads]
-        for number, (name, load) in enumerate(rungs, start=first + 1):
-            self.keep({name: load}, f"ladder {name}", f"{load:g} %", number=number)
+        series = [(name, load) for name in self.world.pigments for load in loads]
+        for number, (name, load) in enumerate(series, start=first + 1):
+            self.keep({name: load}, f"series {name}", f"{load:g} %", number=number)
 
 
 class Camera:
@@ -154,9 +157,9 @@ class Camera:
 
 
 def orange_shop(address: str, folder: Path) -> Shop:
-    """Ladders, and two pots of orange, one of them 500 g of what is wanted; the last one was not measured."""
+    """Test series, and two pots of orange, one of them 500 g of what is wanted; the last one was not measured."""
     shop = Shop(open_library(address, create=True), folder / "shots")
-    shop.ladders()
+    shop.all_series()
     shop.keep(WANTED, "orange", "1")
     shop.keep(ORANGE, "orange", "2", measured="2026-03-02", mixed="2026-03-02")
     return shop

@@ -53,7 +53,7 @@ MAUVE: Recipe = {"violet": 0.5, "golden": 0.3}
 REMIXED: Recipe = {"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732}  # the same in daylight only
 OCHRE: Recipe = {"yellow": 0.35, "brown": 0.5}
 GROUNDS = ("white", "black")  # cloth below the left and below the right strip
-LADDER = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
+SERIES = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
 
 
 @dataclass(frozen=True)
@@ -152,8 +152,8 @@ def after_heat() -> Scene:
     return table_top(strip(SLATE), strip(RUST | {"black": 0.05}, 0.0515), pose=pose, seed=15, shot=1)
 
 
-def tint_ladder(first: int) -> Scene:
-    left, right = (strip({"brown": load}) for load in LADDER[first : first + 2])
+def test_series(first: int) -> Scene:
+    left, right = (strip({"brown": load}) for load in SERIES[first : first + 2])
     pose = Pose(rotation=1.5 - first, tilt_x=5 + first / 2, tilt_y=3, fraction=0.85)
     return table_top(left, right, pose=pose, seed=16 + first)
 
@@ -219,7 +219,7 @@ def season(number: int, left: Ink, right: Ink) -> Scene:
     return table_top(left, right, pose=pose, seed=40 + number, shot=number)
 
 
-RUNGS = (0.1, 0.4, 1.5, 5.0)  # % of each pigment of the mixing table
+LOADS = (0.1, 0.4, 1.5, 5.0)  # % of each pigment of the mixing table
 SHELF = ("red", "golden", "blue", "black")
 TERRACOTTA: Recipe = {"red": 0.55, "golden": 0.4, "black": 0.06}  # nobody in the studio knows what is in it
 
@@ -231,11 +231,11 @@ SECOND_POT: Recipe = {name: share * 290 / 290.3 for name, share in FIRST_POT.ite
 SECOND_POT["golden"] += 100 * 0.3 / 290.3
 
 
-def rungs(pigment: str, half: int) -> Scene:
-    """Two rungs of a pigment's ladder, by a hand that never lays two films of quite the same thickness."""
+def series_strips(pigment: str, half: int) -> Scene:
+    """Two strips of a pigment's test series, by a hand that never lays two films of quite the same thickness."""
     rng = np.random.default_rng([SHELF.index(pigment), half])
     left, right = (
-        strip({pigment: load}, FILM * float(np.exp(rng.normal(0, 0.03)))) for load in RUNGS[2 * half : 2 * half + 2]
+        strip({pigment: load}, FILM * float(np.exp(rng.normal(0, 0.03)))) for load in LOADS[2 * half : 2 * half + 2]
     )
     pose = Pose(rotation=1 - half, tilt_x=4 + half, tilt_y=SHELF.index(pigment) - 2, fraction=0.86)
     return table_top(left, right, pose=pose, seed=60 + 2 * SHELF.index(pigment) + half, shot=half)
@@ -283,9 +283,9 @@ SAMPLES: dict[str, Sample] = {
     "tilted": Sample("the strips of good_pair, upside down and at a slant of 25 degrees", tilted),
     "before_heat": Sample("a kept strip left, a fresh print right, before heat setting", before_heat),
     "after_heat": Sample("the same two strips after the right one was heat-set", after_heat),
-    "tint_ladder_1": Sample("brown pigment, 0.1 % and 0.2 % of the paste", lambda: tint_ladder(0)),
-    "tint_ladder_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: tint_ladder(2)),
-    "tint_ladder_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: tint_ladder(4)),
+    "test_series_1": Sample("brown pigment, 0.1 % and 0.2 % of the paste", lambda: test_series(0)),
+    "test_series_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: test_series(2)),
+    "test_series_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: test_series(4)),
     "p3": Sample("good_pair by a phone that stores Display P3", p3),
     "two_lights_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lights),
     "two_lights_led": Sample(
@@ -305,9 +305,9 @@ SAMPLES: dict[str, Sample] = {
         "slate 1 and rust 2 after three washes", lambda: season(7, washed(SLATE), washed(REMEDIED)), TINY
     ),
     **{
-        f"ladder_{pigment}_{half + 1}": Sample(
-            f"{pigment} pigment, {RUNGS[2 * half]:g} % and {RUNGS[2 * half + 1]:g} %",
-            partial(rungs, pigment, half),
+        f"series_{pigment}_{half + 1}": Sample(
+            f"{pigment} pigment, {LOADS[2 * half]:g} % and {LOADS[2 * half + 1]:g} %",
+            partial(series_strips, pigment, half),
             TINY,
         )
         for pigment in SHELF

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.worlds.edits import screenshot
-from tests.worlds.inks import Recipe, cloth, strip_ladder, strip_reflectance
+from tests.worlds.inks import Recipe, cloth, strip_reflectance, strip_series
 from tests.worlds.lens import Pose, View, look
 from tests.worlds.lighting import COARSE, Glare, Shadow, glare_field, light_field, other_share, smooth
 from tests.worlds.phone import Phone, camera_answer, develop, expose, write_jpeg
@@ -41,12 +41,12 @@ __all__ = ["Cover", "Glare", "Ink", "Loose", "Phone", "Pose", "Scene", "Shadow",
 
 OVERSAMPLE = 1.25  # sheet pixels per photo pixel, at the nearest point of the card
 LARGEST_SHEET = 26e6  # px; a strong tilt would ask for far more than shows
-LADDER = np.linspace(0.4, 1.8, 15)  # relative thicknesses at which an uneven film is computed
+SERIES = np.linspace(0.4, 1.8, 15)  # relative thicknesses at which an uneven film is computed
 
 
 @dataclass(frozen=True)
 class Ink:
-    """One strip: its reflectance (81,), or for an uneven film a row for each thickness of LADDER."""
+    """One strip: its reflectance (81,), or for an uneven film a row for each thickness of SERIES."""
 
     reflectance: Array
     uneven: float = 0.0  # standard deviation of the relative thickness
@@ -122,7 +122,7 @@ def ink(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "white", 
     """A strip of a recipe, as an even film or an uneven one."""
     if not uneven:
         return Ink(strip_reflectance(recipe, thickness, ground), **more)
-    return Ink(strip_ladder(recipe, thickness, ground, LADDER), uneven, **more)
+    return Ink(strip_series(recipe, thickness, ground, SERIES), uneven, **more)
 
 
 def render(scene: Scene, size: tuple[int, int] = (1600, 1200)) -> Shot:
@@ -236,13 +236,13 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         return np.atleast_2d(content.reflectance)[len(np.atleast_2d(content.reflectance)) // 2]
     rows, columns, down, across = found
     shade = texture(sheet, rows, columns, scene.weave)
-    rung = film_map(sheet, rows, columns, shade, content.uneven, LADDER, int(noise))
+    step = film_map(sheet, rows, columns, shade, content.uneven, SERIES, int(noise))
     table = np.atleast_2d(content.reflectance)
     alpha = np.outer(down, across)
     if content.ragged and content.extent is not None:
         alpha = alpha * ragged(sheet, rows, columns, content.ragged, int(noise))
-    even = rung is None
-    film = tinted(shade, answer(table[len(table) // 2])) if even else times(pick(answer(table), rung), shade)
+    even = step is None
+    film = tinted(shade, answer(table[len(table) // 2])) if even else times(pick(answer(table), step), shade)
     if content.gloss:
         film = film + tinted(sheen(sheet, rows, columns, content.gloss, int(noise)), answer(np.ones(81)))
     if content.ragged:
@@ -251,15 +251,15 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         sheet.fill(found, film)
     if content.specks:
         paint_dirt(sheet, rows, columns, content.specks, answer(0.8 * scene.cloth), int(noise))
-    return mean_reflectance(table, rung, shade * alpha, alpha)
+    return mean_reflectance(table, step, shade * alpha, alpha)
 
 
-def pick(colours: Array, rung: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Colours (n, 3) at fractional rows `rung` (h, w)."""
+def pick(colours: Array, step: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Colours (n, 3) at fractional rows `step` (h, w)."""
     places = np.arange(len(colours))
     fine = np.linspace(0, len(colours) - 1, 2048)
     table = np.stack([np.interp(fine, places, colours[:, i]) for i in range(3)], axis=-1).astype(np.float32)
-    return table[np.rint(rung * (2047 / (len(colours) - 1))).astype(np.int32)]
+    return table[np.rint(step * (2047 / (len(colours) - 1))).astype(np.int32)]
 
 
 def lay_card(sheet: Sheet, scene: Scene, answer: Answer, card: PrintedCard, dx: float, dy: float) -> None:

@@ -18,7 +18,7 @@ from tests.worlds.hidden_studios import (
     Strip,
     Studio,
     as_read,
-    cached_ladder,
+    cached_series,
     crowded,
     dyed,
     grams_of,
@@ -217,33 +217,38 @@ def test_a_refused_photo_is_taken_again_and_counted(studio, monkeypatch, tmp_pat
     assert studio.photograph({"left": MIX}, rng, tmp_path)["left"].refused == 2
     with pytest.raises(FindError):
         studio.photograph({"left": MIX}, rng, tmp_path)
-    assert studio.rungs({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
+    assert studio.series({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
 
 
 def test_written_shares_miss_the_true_ones_by_the_weighing_only(studio, monkeypatch, tmp_path):
     monkeypatch.setattr(Studio, "photograph", lambda self, strips, rng, folder: strips)
-    rungs = studio.ladder(4, np.random.default_rng(9), tmp_path, scale_step=0.05)
-    assert len(rungs) == 2 + 4 * len(studio.pigments)
-    assert [rung.written for rung in rungs[:2]] == [{}, {}]
+    series = studio.series(4, np.random.default_rng(9), tmp_path, scale_step=0.05)
+    assert len(series) == 2 + 4 * len(studio.pigments)
+    assert [strip.written for strip in series[:2]] == [{}, {}]
     off = []
-    for rung in rungs[2:]:
-        (name,) = rung.written
-        assert set(rung.grams) == {BINDER, name}
-        assert rung.written[name] == pytest.approx(rung.grams[name])  # a cup of 100 g
-        off.append(rung.sighting[name] - rung.written[name])
+    for strip in series[2:]:
+        (name,) = strip.written
+        assert set(strip.grams) == {BINDER, name}
+        assert strip.written[name] == pytest.approx(strip.grams[name])  # a cup of 100 g
+        off.append(strip.sighting[name] - strip.written[name])
     assert 0.01 < np.std(off) < 0.03
     assert np.abs(off).max() < 0.056  # the pigment's own step, and of 6 % of the binder's
-    assert sorted({round(rung.written[name], 2) for rung in rungs[2:] for name in rung.written}) == [0.1, 0.4, 1.55, 6]
+    assert sorted({round(strip.written[name], 2) for strip in series[2:] for name in strip.written}) == [
+        0.1,
+        0.4,
+        1.55,
+        6,
+    ]
 
 
-def test_a_ladder_is_photographed_once(monkeypatch, tmp_path):
+def test_a_series_is_photographed_once(monkeypatch, tmp_path):
     calls = []
-    monkeypatch.setattr(Studio, "ladder", lambda *asked: calls.append(asked[1]) or ["rungs"])
-    assert [cached_ladder("build", 3, steps, 0.01, tmp_path) for steps in (4, 4, 8)] == [["rungs"]] * 3
+    monkeypatch.setattr(Studio, "series", lambda *asked: calls.append(asked[1]) or ["series"])
+    assert [cached_series("build", 3, steps, 0.01, tmp_path) for steps in (4, 4, 8)] == [["series"]] * 3
     assert calls == [4, 8]
 
 
-def test_what_a_ladder_holds_can_be_kept(studio):
+def test_what_a_series_holds_can_be_kept(studio):
     strip = studio.draw_down(MIX, np.random.default_rng(1))
     assert pickle.loads(pickle.dumps(strip)) == strip
     assert tuple(window.name for window in studio.scene.card.design.windows) == WINDOWS

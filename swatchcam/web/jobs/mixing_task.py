@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from ...library.library import Library
     from ...library.proposals import Proposal
     from ...mixing.order import Order
-    from ...mixing.requests import Answer, Place
-    from ...mixing.target import Asked
+    from ...mixing.requests import Answer, PrintConditions
+    from ...mixing.target import TargetRequest
 
 Facts = Mapping[str, Any]
 
@@ -101,17 +101,17 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
     return correct_record(library, question["record"], request)
 
 
-def _asked(question: Facts) -> Asked:
-    from ...mixing.target import Asked
+def _asked(question: Facts) -> TargetRequest:
+    from ...mixing.target import TargetRequest
 
-    return Asked(**question["asked"])
+    return TargetRequest(**question["asked"])
 
 
-def _place(question: Facts) -> Place:
+def _place(question: Facts) -> PrintConditions:
     from ...library.records import parse_state
-    from ...mixing.requests import Place
+    from ...mixing.requests import PrintConditions
 
-    return Place(**question["place"] | {"state": parse_state(question["place"]["state"])})
+    return PrintConditions(**question["place"] | {"state": parse_state(question["place"]["state"])})
 
 
 def _proposal_dict(proposal: Proposal) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.compare import Wanted, check_kept
+from ...library.compare import ReferenceRequest, check_kept
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
@@ -136,13 +136,13 @@ def reference_words(question: Question, found: Mapping[str, Any]) -> str:
     return f"batch {record['batch']} of {record['shade']} ({record['state']})"
 
 
-def _wanted(question: Question) -> Wanted:
+def _wanted(question: Question) -> ReferenceRequest:
     state = parse_state(question.state)
     if question.to == RECORD:
-        return Wanted(record=record_number(question.record), state=state, after_heat=question.after_heat)
+        return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
     if not question.shade:
         raise UsageError("No shade was chosen.", "Choose one in the list of shades.")
-    return Wanted(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
+    return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
 
 
 def _other(sitting: Sitting, question: Question) -> Kept:

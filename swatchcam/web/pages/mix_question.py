@@ -22,7 +22,7 @@ from .comparison import strip_words
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
 from .result import sitting_on
 
-Typed = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
+TypedFields = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
 
 SCALES = ("0.01", "0.1", "1")  # g, steps of a scale
 USUAL_SCALE = "0.1"
@@ -59,7 +59,7 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
     return plain | OPEN | asks[kind](studio, library, form, kind)
 
 
-def typed(form: FormData) -> Typed:
+def typed(form: FormData) -> TypedFields:
     """What a person typed, to fill the form with it again."""
     return [(name, said) for name, said in form.multi_items() if isinstance(said, str) and name not in UNSENT]
 

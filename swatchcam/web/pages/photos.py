@@ -24,7 +24,7 @@ from ...measurement.pigment_row import known_rows
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, files, text, ticked
-from ..inbox import Item
+from ..inbox import TrayItem
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
 from .comparison import JUDGED_STATES
@@ -174,7 +174,7 @@ def _with(names: list[str], usual: str | None) -> list[str]:
     return names if usual is None or usual in names else [usual, *names]
 
 
-def _told(studio: Studio, items: list[Item]) -> dict[str, Any]:
+def _told(studio: Studio, items: list[TrayItem]) -> dict[str, Any]:
     """Of each item the verdict on its two strips, and the names under which its strips are kept."""
     library, ids = studio.found(), [item.id for item in items]
     words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}

@@ -15,7 +15,7 @@ from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe
 from ...text import key
-from ..inbox import Item, Tray
+from ..inbox import Tray, TrayItem
 from .comparison import record_number, strip_words
 from .result import PHOTO, records_on, sitting_on
 
@@ -86,7 +86,7 @@ def record_of(library: Library, number: str) -> Record:
     return library.record(record_number(number))
 
 
-def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, dict[str, Lab]]]:
+def measured(tray: Tray, most: int = RECENT) -> list[tuple[TrayItem, dict[str, Lab]]]:
     """The photos on the tray that were measured last, each with its strips and their colours."""
     done = (item for item in tray.newest(PHOTO) if item.state == "done" and item.answer)
     return [
@@ -140,7 +140,7 @@ def _sitting_of(tray: Tray, record: Record) -> Sitting | None:
     return None
 
 
-def _may_hold(item: Item, record: Record) -> bool:
+def _may_hold(item: TrayItem, record: Record) -> bool:
     photos = (item.answer or {})["sitting"]["photos"]
     return bool(photos[0]["digest"] == record.photos[0].digest)
 

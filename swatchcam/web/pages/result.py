@@ -19,7 +19,7 @@ from ...measurement.verdict import TOO_CLOSE, between, judge
 from ...messages.message import Flag
 from ...report.colour_plots import interval_bar
 from ..context import Studio
-from ..inbox import Item
+from ..inbox import TrayItem
 from ..render import REFUSAL, page
 from .chips import filled
 from .comparison import (
@@ -36,13 +36,13 @@ from .comparison import (
 )
 from .result_words import advice, lead
 
-Seen = tuple[str, str, Markup]  # a strip's name, its words, its chip
+ShownStrip = tuple[str, str, Markup]  # a strip's name, its words, its chip
 
 PHOTO = "photo"  # the kind of item
 LARGE = (400, 320)  # px of a chip; the page fits it in
 
 
-def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, again: dict[str, Any]) -> Response:
+def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitting, again: dict[str, Any]) -> Response:
     """The answer of an item that gave a sitting; `again` is what the form needs that measures it once more."""
     assert item.answer is not None
     facts, found, question, problem = item.answer["facts"], None, None, None
@@ -73,7 +73,7 @@ def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, 
     )
 
 
-def sitting_on(item: Item) -> Sitting:
+def sitting_on(item: TrayItem) -> Sitting:
     """What the photos of an item gave.
 
     Raises
@@ -148,7 +148,7 @@ def _of_first_light(sitting: Sitting, flags: list[Flag]) -> list[Flag]:
     return [flag for flag in flags if flag.photo not in other]
 
 
-def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[str, Markup]]:
+def _as_they_lie(sitting: Sitting, sample: ShownStrip, reference: ShownStrip) -> list[tuple[str, Markup]]:
     """Two strips of one photo in their order in it; what the library held goes left, where an old strip lies."""
     order = [kept.name for kept in sitting.strips]
     turned = reference[0] not in order or order.index(reference[0]) < order.index(sample[0])

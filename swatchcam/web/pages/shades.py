@@ -28,7 +28,7 @@ from ...report.colour_plots import ab_plot, interval_bar, lc_plot
 from ...report.control_chart_plot import history_chart
 from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
 from ...report.measurement import difference_dict
-from ...report.shade_summary import Chapter, Dossier, Finding, Line, dossier
+from ...report.shade_summary import Chapter, Dossier, RecordLine, ShadeVerdict, dossier
 from ...text import counted
 from ...text import listed as joined
 from ..context import studio_of
@@ -46,7 +46,7 @@ WAYS = dict(zip(CHARTED, ("Lightness", "Vividness", "Hue"), strict=True))
 
 
 @dataclass(frozen=True)
-class Asked:
+class NearestTo:
     """A colour that shades are looked for by."""
 
     lab: Lab
@@ -78,18 +78,18 @@ def wall(request: Request) -> Response:
     )
 
 
-def _asked(library: Library, asked: Mapping[str, str]) -> Asked | None:
+def _asked(library: Library, asked: Mapping[str, str]) -> NearestTo | None:
     if asked.get("record"):
         return _of_record(library.record(_record_number(asked["record"])))
     if asked.get("lab"):
         lab = parse_lab(asked["lab"])
-        return Asked(lab, f"the colour {lab_words(lab)}")
+        return NearestTo(lab, f"the colour {lab_words(lab)}")
     if asked.get("colour"):
-        return Asked(_of_screen(asked["colour"]), "the colour picked on the screen", rough=True)
+        return NearestTo(_of_screen(asked["colour"]), "the colour picked on the screen", rough=True)
     return None
 
 
-def _of_record(record: Record) -> Asked:
+def _of_record(record: Record) -> NearestTo:
     if light_of(record) != USUAL_LIGHT:
         raise UsageError(
             f"Record {record.number} is for {record.colour.illuminant}, {record.colour.observer}°, where colours have"
@@ -97,7 +97,7 @@ def _of_record(record: Record) -> Asked:
             "Look for shades by a record for D65 and 10°.",
         )
     words = f"record {record.number} ({record.shade}, batch {record.batch})"
-    return Asked(record.colour.lab, words, absolute=record.colour.absolute)
+    return NearestTo(record.colour.lab, words, absolute=record.colour.absolute)
 
 
 def _of_screen(code: str) -> Lab:
@@ -115,7 +115,7 @@ def _record_number(typed: str) -> int:
     return number
 
 
-def _near(request: Request, library: Library, asked: Asked) -> Response:
+def _near(request: Request, library: Library, asked: NearestTo) -> Response:
     found = nearest_shades(library, asked.lab, NEAREST)
     facts = near_dict(found, asked.lab)["nearest"]
     near = [
@@ -183,10 +183,10 @@ def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shad
         return None  # what is wrong with a nominal card cancels between two of its own strips only
     limit = DEFAULT_TOLERANCE if other.tolerance is None else other.tolerance
     verdict = judge(between(record.colour, beside.colour, other.name), limit)
-    return _told(Finding(verdict), f"the last strip of {one.name}", other.name)
+    return _told(ShadeVerdict(verdict), f"the last strip of {one.name}", other.name)
 
 
-def _last(line: Line) -> dict[str, Any]:
+def _last(line: RecordLine) -> dict[str, Any]:
     record = line.record
     return {
         "facts": record_dict(record),
@@ -196,7 +196,7 @@ def _last(line: Line) -> dict[str, Any]:
     }
 
 
-def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
+def _told(finding: ShadeVerdict, sample: str, reference: str) -> dict[str, Any]:
     """A finding as the page of a photo tells it, or why there is no verdict."""
     verdict = finding.verdict
     if verdict is None:
