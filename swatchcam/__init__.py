@@ -1,9 +1,4 @@
-"""Measure fabric screen-printing ink on cloth from a phone photo of a printed reference card.
-
->>> import swatchcam
->>> swatchcam.check("today.jpg", card="halm-1").outcome  # doctest: +SKIP
-'same'
-"""
+"""Measure fabric screen-printing ink on cloth from a phone photo of a printed reference card."""
 
 from __future__ import annotations
 
