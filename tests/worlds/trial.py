@@ -100,7 +100,7 @@ def facts(measured: Measurement, truth: dict[str, Array]) -> Facts:
         "absolute": [float(difference(np.array(c.lab), t)) for c, t in ((left, true_left), (right, true_right))],
         "radius": [left.radius, right.radius],
         "cut": max(*left.swatch.cut, *right.swatch.cut) > 0.2,
-        "flags": [*measured.flags, *left.swatch.flags, *right.swatch.flags],
+        "flags": [flag.as_json() for flag in (*measured.flags, *left.swatch.flags, *right.swatch.flags)],
     }
 
 
