@@ -27,9 +27,9 @@ from pathlib import Path
 import numpy as np
 
 from swatchcam.errors import SwatchcamError
+from swatchcam.measurement.measure import measure
 from swatchcam.messages.message import flag_from_json
 from swatchcam.messages.surface import TERMINAL
-from swatchcam.measurement.measure import measure
 from tests.paths import HOME
 from tests.worlds.random_scenes import random_scene
 from tests.worlds.scene import Scene
@@ -104,7 +104,7 @@ def hard_photo(job: tuple[Run, int]) -> Facts:
         try:
             return result | facts(*photograph(scene, size, card, Path(folder) / "photo.jpg"))
         except SwatchcamError as refusal:
-            told = {"error": type(refusal).__name__, "problem": refusal.problem, "remedy": refusal.remedy}
+            told = {"error": type(refusal).__name__, "problem": refusal.problem, "remedy": TERMINAL.remedy(refusal)}
             return result | {"refused": told}
         except Exception:  # a crash is a finding; the other photos of a long run must not be lost by it
             return result | {"crash": traceback.format_exc()}
