@@ -1,4 +1,4 @@
-"""The arrays that stages hand each other."""
+"""The arrays that states hand each other."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ from swatchcam.measurement.camera_response import Response
 from swatchcam.measurement.colour_matrix import Balance
 from swatchcam.measurement.error_budget import View, colour_of
 from swatchcam.measurement.single_photo import light_and_eye
-from swatchcam.measurement.strip_sample import Swatch, sample_beside, sample_windows
+from swatchcam.measurement.strip_sample import StripSample, sample_beside, sample_windows
 from swatchcam.photo.icc_profile import srgb
 from swatchcam.photo.photo import Photo
 from tests.library.killing import apart  # noqa: F401 - a fixture
@@ -131,7 +131,7 @@ def remembered(monkeypatch):
 
 @pytest.fixture
 def remembered_palettes(monkeypatch):
-    """The same drawdowns teach the same, and are learned from once."""
+    """The same strips teach the same, and are learned from once."""
     from tests.worlds.mixing_library import remember_palettes
 
     remember_palettes(monkeypatch)
@@ -220,7 +220,7 @@ def as_photo():
 
 @dataclass(frozen=True)
 class Road:
-    """Every stage that one drawn photo goes through."""
+    """Every state that one drawn photo goes through."""
 
     shot: Shot
     photo: Photo
@@ -228,10 +228,10 @@ class Road:
     light: Light
     fit: Balance
     response: Response
-    swatches: dict[str, Swatch]
+    strips: dict[str, StripSample]
 
     def view(self, name):
-        return View(self.swatches[name], self.fit, self.response)
+        return View(self.strips[name], self.fit, self.response)
 
     def colour(self, name):
         return colour_of([self.view(name)])
@@ -243,15 +243,15 @@ class Road:
 
 @pytest.fixture(scope="session")
 def travel(as_photo, values):
-    """Scene -> every stage of its measurement."""
+    """Scene -> every state of its measurement."""
 
     def go(scene, size=(1200, 900), beside=False, known=values):
         shot = render(scene, size)
         photo = as_photo(shot.pixels)
         card = flatten(photo, find_card(photo))
         light, fit, response = light_and_eye(card, known)
-        swatches = sample_windows(card, light) + (sample_beside(photo, card, light) if beside else ())
-        return Road(shot, photo, card, light, fit, response, {swatch.name: swatch for swatch in swatches})
+        strips = sample_windows(card, light) + (sample_beside(photo, card, light) if beside else ())
+        return Road(shot, photo, card, light, fit, response, {strip.name: strip for strip in strips})
 
     return go
 

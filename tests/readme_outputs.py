@@ -34,9 +34,9 @@ LINES = {
     "--shade rust --card": 4,
     "--after-heat": 6,
     "--against": 4,
-    "card values": 1,
+    "card import": 1,
     "differs": 4,
-    "strip lay": 10,
+    "row print": 10,
     "pigment show": 8,
 }  # how much of long output is shown
 CONSOLE = re.compile(r"```console\n\$ swatchcam ([^\n]*)\n(.*?)```", re.S)

@@ -12,7 +12,7 @@ import pytest
 from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
 from swatchcam.measurement.check import check_photo
-from swatchcam.measurement.pigment_row import STRIP, sheet_problems
+from swatchcam.measurement.pigment_row import ROW, sheet_problems
 from swatchcam.report.library_records import record_dict
 from swatchcam.report.measurement import check_dict
 from tests.readme_outputs import HOME, README, run, shown, told
@@ -99,7 +99,7 @@ def test_every_key_of_the_json_is_documented_and_none_else():
     facts = check_dict(*check_photo(str(path_of("good_pair")), "sample-card"))
     assert documented("That of `check`:") == set(keys_of(facts))
     assert documented("That of `measure`:") == set(keys_of(facts["sample_photo"]))
-    parts = facts["sample_photo"]["drawdowns"][0]["error_parts_lab"]
+    parts = facts["sample_photo"]["strips"][0]["error_parts_lab"]
     row = next(line for line in TEXT.splitlines() if "error_parts_lab" in line)
     assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
 
@@ -130,12 +130,12 @@ def test_every_part_of_the_package_is_in_the_developers_table():
 @pytest.mark.parametrize("path", sorted((HOME / "calibration").glob("*.csv")), ids=lambda path: path.name)
 def test_values_of_a_card_say_where_they_come_from(path):
     sheet = read_sheet(path)
-    assert (sheet_problems(sheet) if sheet.header["design"] == STRIP else sheet.problems) == []
+    assert (sheet_problems(sheet) if sheet.header["design"] == ROW else sheet.problems) == []
     assert all(sheet.header[key] for key in KEYS)
     assert date.fromisoformat(sheet.header["date"]).year >= 2020
 
 
-@pytest.mark.parametrize("name", ["sample-card", "sample-strip"])
+@pytest.mark.parametrize("name", ["sample-card", "sample-row"])
 def test_the_samples_values_do_not_pass_for_real_ones(name):
     source = read_sheet(HOME / "calibration" / f"{name}.csv").header["source"]
     assert "invented" in source

@@ -68,7 +68,7 @@ def test_the_installed_tool_measures_a_photo_outside_the_checkout(installed, fai
     done = installed("-c", command, "measure", fair.path, "--card", values_path, "--json")
     assert done.returncode == 0, done.stderr
     facts = json.loads(done.stdout)
-    assert [colour["name"] for colour in facts["drawdowns"]] == ["left", "right"]
+    assert [colour["name"] for colour in facts["strips"]] == ["left", "right"]
     # What the checkout says, to the last digit.
     from swatchcam.measurement.measure import measure
     from swatchcam.report.measurement import measurement_dict

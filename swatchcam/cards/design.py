@@ -25,6 +25,7 @@ HAIR = 1e-6  # mm; items of a resized card may touch within rounding
 SIDES = 20.0, 2000.0  # mm; of a card that can be printed and photographed
 FAMILIES = {"36h11": 587}  # tag numbers in a family that can be printed and found (Olson 2011)
 LEAST = {"tags": 4, "patches": 1, "windows": 1}  # a pose is solved from four tags
+ROW_KINDS = ("row", "strip")  # what a pigment row's files say they are; "strip" is the older word
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ def designs() -> dict[str, CardDesign]:
     owners: dict[tuple[str, int], str] = {}
     for folder in (calibration_folder(), user_folder()):
         for path in sorted(folder.glob("*.toml")):
-            for design in [] if is_strip(path) else read_design(path):
+            for design in [] if is_row(path) else read_design(path):
                 if design.name in found:
                     raise CardError(
                         f"Two card designs are called '{design.name}'.",
@@ -137,10 +138,10 @@ def designs() -> dict[str, CardDesign]:
     return found
 
 
-def is_strip(path: Path) -> bool:
-    """Whether a TOML file describes a strip of drawdowns, not a card."""
+def is_row(path: Path) -> bool:
+    """Whether a TOML file describes a row of strips, not a card."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8")).get("kind") == "strip"
+        return tomllib.loads(path.read_text(encoding="utf-8")).get("kind") in ROW_KINDS
     except (OSError, ValueError, RecursionError):
         return False  # reading it as a card will tell what is wrong
 

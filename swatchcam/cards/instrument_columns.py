@@ -18,7 +18,7 @@ LARGEST_FACTOR, SMALLEST_PERCENT = 1.5, 15.0
 LARGEST = 10_000.0  # no number of a colour on any scale; far larger ones would overflow
 
 Row = tuple[float, ...]
-Column = tuple[str, float, int]  # "Lab", "XYZ" or "nm"; place in the set, or wavelength; index in the table
+ReadingColumn = tuple[str, float, int]  # "Lab", "XYZ" or "nm"; place in the set, or wavelength; index in the table
 
 
 def _plain(column: str) -> str:
@@ -32,7 +32,7 @@ def is_header(cells: Sequence[str]) -> bool:
     return named and len(_find_columns(cells)) >= 3
 
 
-def _find_columns(cells: Sequence[str]) -> list[Column]:
+def _find_columns(cells: Sequence[str]) -> list[ReadingColumn]:
     """Every column that holds colour, in the order of its set."""
     found = []
     rgb = {"R", "G"} <= {_plain(cell).upper() for cell in cells}
@@ -50,7 +50,7 @@ def _find_columns(cells: Sequence[str]) -> list[Column]:
     return sorted(found)
 
 
-def colour_columns(table: Table, path: str) -> list[Column]:
+def colour_columns(table: Table, path: str) -> list[ReadingColumn]:
     """The columns of every complete set of colour.
 
     Raises
@@ -95,7 +95,7 @@ def patch_names(table: Table, path: str) -> list[str]:
     raise CardError(f"{path} has no patch names.", "Name the patches as on the card's map (A1, A2, ...) and 'paper'.")
 
 
-def numbers_of(table: Table, columns: list[Column], path: str) -> tuple[list[Row], list[str]]:
+def numbers_of(table: Table, columns: list[ReadingColumn], path: str) -> tuple[list[Row], list[str]]:
     """Numbers of the colour columns, NaN where no colour could have it, and a line for each row with such.
 
     Raises
@@ -126,7 +126,7 @@ def _decimal(cell: str) -> float:
     return number(cell.replace(",", "."))
 
 
-def pick(numbers: list[Row], columns: list[Column], wanted: str, good: list[int]) -> tuple[Row, ...]:
+def pick(numbers: list[Row], columns: list[ReadingColumn], wanted: str, good: list[int]) -> tuple[Row, ...]:
     """Of the good rows, the numbers of one set."""
     places = [i for i, (key, _, _) in enumerate(columns) if key == wanted]
     return tuple(tuple(numbers[row][i] for i in places) for row in good) if places else ()

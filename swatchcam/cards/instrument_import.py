@@ -182,7 +182,7 @@ def check_card_name(name: str, target: Path, replace: bool) -> list[str]:
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")):
         return [f"'{name}' cannot be the name of a card: use letters, digits, spaces, points and hyphens"]
     if target.with_suffix(".toml").exists():
-        return [f"'{name}' is the name of a strip or of a card design: choose another name"]
+        return [f"'{name}' is the name of a row or of a card design: choose another name"]
     if target.exists() and not replace:
         return [f"there is a card called '{name}' already: choose another name, or add --replace"]
     return []

@@ -39,7 +39,7 @@ STEPS = (
     ),
     (
         "Use",
-        "Lay the card flat on the cloth, printed side up, <b>a drawdown in each window</b>: the strip you "
+        "Lay the card flat on the cloth, printed side up, <b>a strip in each window</b>: the strip you "
         "kept in one, today’s in the other, the same white paper under both.",
         "<b>Even light from one side</b>: daylight from a window, without direct sun, or a cool white lamp. "
         "Other lamps off. <b>No flash.</b>",

@@ -23,7 +23,7 @@ from ..colorimetry.srgb import srgb_to_xyz
 from ..errors import CardError
 from ..messages.message import Flag, flag
 from ..resources import calibration_folder, user_folder
-from .design import CardDesign, is_strip
+from .design import CardDesign, is_row
 from .validation import PAPER, check_light, number, refusal
 from .values_file import Sheet, design_of, read_sheet
 
@@ -162,7 +162,7 @@ def find_values(path_or_name: str | Path) -> Path:
 def known_cards() -> list[str]:
     """The names of all cards whose values are at hand: the user's own and those that come with the tool."""
     files = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.csv")]
-    return sorted({path.stem for path in files if not is_strip(path.with_suffix(".toml"))})
+    return sorted({path.stem for path in files if not is_row(path.with_suffix(".toml"))})
 
 
 def _as_values(sheet: Sheet, path: Path) -> CardValues:

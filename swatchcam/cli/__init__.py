@@ -14,7 +14,7 @@ COMMANDS = {
     "card": "swatchcam.cli.card:card",
     "measure": "swatchcam.cli.measure:measure",
     "check": "swatchcam.cli.check:check",
-    "strip": "swatchcam.cli.strip:strip",
+    "row": "swatchcam.cli.row:row",
     "keep": "swatchcam.cli.keep:keep",
     "near": "swatchcam.cli.near:near",
     "shade": "swatchcam.cli.shade:shade",

@@ -63,7 +63,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
     tell(as_dict(found, values), lambda _: as_text(found, values), as_json)
 
 
-@card.command()
+@card.command("import")
 @click.argument("file", type=click.Path())
 @click.option("--card-name", required=True, help="Name for this printed card, for example the number written on it.")
 @click.option("--design", default="a5", show_default=True, help="Size of the card that was read.")
@@ -71,7 +71,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
 @click.option("--average", is_flag=True, help="Average several readings of the same patch.")
 @click.option("--replace", is_flag=True, help="Take the place of a card of this name; the old values are kept.")
 @json_option
-def values(
+def import_readings(
     file: str,
     card_name: str,
     design: str,
@@ -88,8 +88,8 @@ def values(
 
     \b
     Examples:
-      swatchcam card values readings.csv --card-name studio-7 --geometry 45/0 --date 2026-01-31
-      swatchcam card values readings.txt --card-name studio-7 --average
+      swatchcam card import readings.csv --card-name studio-7 --geometry 45/0 --date 2026-01-31
+      swatchcam card import readings.txt --card-name studio-7 --average
     """
     from ..cards.instrument_import import import_values, read_readings
 
@@ -106,7 +106,7 @@ def values(
     lines = [
         f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).",
         f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.",
-        *result.flags,
+        *map(TERMINAL.flag, result.flags),
     ]
     if not readings.spectra:
         lines.append("The file holds no spectra: for another light or observer these colours can only be estimated.")

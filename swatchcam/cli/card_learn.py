@@ -12,7 +12,7 @@ from .output import tell
 @click.command(
     epilog="\b\nExamples:\n"
     "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured left\n"
-    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured left --other-lamp lamp.jpg",
+    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured left --other-light lamp.jpg",
 )
 @click.argument("new_name", metavar="NEW-NAME")
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path())
@@ -23,7 +23,7 @@ from .output import tell
     help="Where the measured card lies in the upright photo. [default: told by its size, if the other's differs]",
 )
 @click.option(
-    "--other-lamp", metavar="PHOTO", multiple=True, type=click.Path(), help="The same two cards under another lamp."
+    "--other-light", metavar="PHOTO", multiple=True, type=click.Path(), help="The same two cards under another light."
 )
 @click.option(
     "--replace", "overwrite", is_flag=True, help="Take the place of a card of this name; the old values are kept."
@@ -34,7 +34,7 @@ def learn(
     photos: tuple[str, ...],
     card: str,
     measured: str | None,
-    other_lamp: tuple[str, ...],
+    other_light: tuple[str, ...],
     overwrite: bool,
     as_json: bool,
 ) -> None:
@@ -46,7 +46,7 @@ def learn(
     from ..measurement.card_transfer import learn_card
     from .card import as_dict, find_design
 
-    values = learn_card(new_name, photos, card, other_lamp=other_lamp, measured=measured, overwrite=overwrite)
+    values = learn_card(new_name, photos, card, other_light=other_light, measured=measured, overwrite=overwrite)
     lines = [
         f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).",
         f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).",

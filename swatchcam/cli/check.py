@@ -17,29 +17,29 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "  swatchcam check sample_images/good_pair.jpg --card sample-card\n"
     "  swatchcam check today.jpg --target 41.2,38.0,-12.5 --tolerance 1.5\n"
     "  swatchcam check today.jpg --against march.jpg:left\n"
-    "  swatchcam check one.jpg two.jpg three.jpg --other-lamp lamp.jpg\n"
+    "  swatchcam check one.jpg two.jpg three.jpg --other-light lamp.jpg\n"
     '  swatchcam check today.jpg --shade "river blue"\n'
     '  swatchcam check today.jpg --shade "river blue" --after-heat\n\n'
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--window",
+    "--strip",
     default=None,
-    help="The drawdown to judge: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+    help="The strip to judge: left, right or beside-1, beside-2 ... [default: right, today's strip]",
 )
 @click.option("--target", metavar="L,a,b", help="Judge against these CIELAB values.")
 @click.option(
     "--against",
-    metavar="PHOTO[:WINDOW]",
-    help="Judge against a drawdown in another photo, by default its window of the same name.",
+    metavar="PHOTO[:STRIP]",
+    help="Judge against a strip in another photo, by default its strip of the same name.",
 )
 @click.option("--shade", default="", metavar="NAME", help="Judge against the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
-@click.option("--goal", is_flag=True, help="With --shade: against its target.")
+@click.option("--against-target", is_flag=True, help="With --shade: against its target.")
 @click.option("--record", type=NUMBER, metavar="N", help="Judge against this record of the library.")
 @click.option(
-    "--stage",
+    "--state",
     default="air-dried",
     show_default=True,
     help="With --shade: what was done to today's strip; it is judged against a strip in the same state.",
@@ -59,35 +59,35 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 @library_option
 def check(
     photos: tuple[Path, ...],
-    window: str | None,
+    strip: str | None,
     target: str | None,
     against: str | None,
     shade: str,
     batch: str,
-    goal: bool,
+    against_target: bool,
     record: int | None,
-    stage: str,
+    state: str,
     after_heat: bool,
     tolerance: float | None,
     card: str | None,
     illuminant: str,
     observer: str,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     picture: Path | None,
     library: str | None,
     as_json: bool,
 ) -> None:
-    """Check a drawdown in PHOTO: against the other window, a target, another photo, or what the library holds.
+    """Check a strip in PHOTO: against the other window, a target, another photo, or what the library holds.
 
     Without any of these, the right window (today's strip) is judged against the left one (the last batch).
-    Several photos of the same scene under the same lamp are measured together; the first is the one that is named
+    Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
     from ..errors import UsageError
-    from ..library.compare import Wanted, check_recalled
-    from ..library.records import parse_stage
+    from ..library.compare import ReferenceRequest, check_recalled
+    from ..library.records import parse_state
     from ..measurement.check import check_photo
     from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict, check_text
@@ -95,16 +95,16 @@ def check(
     first, *again = (str(photo) for photo in photos)
     how: dict[str, Any] = {
         "again": again,
-        "other_light": [str(photo) for photo in other_lamp],
-        "strip": strip,
+        "other_light": [str(photo) for photo in other_light],
+        "row": row,
         "illuminant": illuminant,
         "observer": int(observer),
         "beside": beside,
     }
-    wanted = Wanted(shade, batch, record, goal, parse_stage(stage), after_heat)
+    wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
         verdict, sample, reference = check_photo(
-            first, card, window=window, target=target, against=against, tolerance=tolerance, **how
+            first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how
         )
         from_library = None
     elif target or against:
@@ -114,7 +114,7 @@ def check(
         from ..report.library_records import recalled_dict
 
         recalled, sample = check_recalled(
-            open_library(library), first, card, wanted, window=window, tolerance=tolerance, **how
+            open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
         )
         verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
     if picture:

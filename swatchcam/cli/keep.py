@@ -1,4 +1,4 @@
-"""`swatchcam keep`: a drawdown's colour into the library, under its shade and batch."""
+"""`swatchcam keep`: a strip's colour into the library, under its shade and batch."""
 
 from __future__ import annotations
 
@@ -14,35 +14,35 @@ from .output import tell
 @click.command(
     epilog="\b\nExamples:\n"
     '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "binder 500 g, blue 3.2 g, black 4 drops"\n'
-    '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --stage heat-set\n'
-    '  swatchcam keep pressed.jpg --shade "river blue" --window left --label B',
+    '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --state heat-set\n'
+    '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @entry_options
 @click.option(
-    "--window",
+    "--strip",
     default=None,
-    help="The drawdown to keep: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+    help="The strip to keep: left, right or beside-1, beside-2 ... [default: right, today's strip]",
 )
 @measuring_options
 @library_option
 def keep(
     photos: tuple[Path, ...],
-    window: str | None,
+    strip: str | None,
     card: str | None,
     illuminant: str,
     observer: str,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     picture: Path | None,
     library: str | None,
     as_json: bool,
     **said: Any,
 ) -> None:
-    """Measure a drawdown in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
+    """Measure a strip in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
 
-    Cloth, mesh, squeegee, lamp and ink are taken over from the shade's last record where you do not say them. If the
+    Cloth, mesh, squeegee, light and ink are taken over from the shade's last record where you do not say them. If the
     same strip was kept before heat setting or washing, what that did to it is told.
     """
     from ..library.entry import entry_of
@@ -61,17 +61,17 @@ def keep(
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=beside or (window or "").startswith("beside"),
+        beside=beside or (strip or "").startswith("beside"),
         again=again,
-        other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
+        other_light=[str(photo) for photo in other_light],
+        row=row,
     )
     if picture:
         from ..report.overlay import write_picture
 
         write_picture(result, picture)
     sitting = sitting_of(result)
-    prepared = prepare(sitting, window or sitting.usual, entry)
+    prepared = prepare(sitting, strip or sitting.usual, entry)
     opened = open_library(library, create=True)
     record = put(opened, prepared)
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]

@@ -64,9 +64,9 @@ def unpack(file: Path, library: str | None, as_json: bool) -> None:
 
 
 @click.command()
-@click.option("--again", is_flag=True, help="Measure every record anew from its photos too.")
+@click.option("--remeasure", is_flag=True, help="Measure every record anew from its photos too.")
 @library_options
-def verify(again: bool, library: str | None, as_json: bool) -> None:
+def verify(remeasure: bool, library: str | None, as_json: bool) -> None:
     """Read every photo and record anew, and say what is not as it was.
 
     \b
@@ -74,7 +74,7 @@ def verify(again: bool, library: str | None, as_json: bool) -> None:
 
     \b
     Example:
-      swatchcam library verify --again
+      swatchcam library verify --remeasure
     """
     from ..library.library import open_library
     from ..library.verify import verify as look
@@ -83,7 +83,7 @@ def verify(again: bool, library: str | None, as_json: bool) -> None:
 
     opened = open_library(library)
     with progress("Reading") as reached:
-        facts = verify_dict(*look(opened, again, reached))
+        facts = verify_dict(*look(opened, remeasure, reached))
     tell(facts, verify_text, as_json)
     click.get_current_context().exit(3 if facts["broken"] else 0)
 

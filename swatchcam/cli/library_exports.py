@@ -16,7 +16,7 @@ from .output import tell_done
 @click.option("--replace", is_flag=True, help="Write over a page that is there already.")
 @library_options
 def page(shades: tuple[str, ...], output: Path, replace: bool, library: str | None, as_json: bool) -> None:
-    """Make one web page of a shade, of several, or of all: swatches, recipes, plots, history, small photos.
+    """Make one web page of a shade, of several, or of all: chips, recipes, plots, history, small photos.
 
     The page needs no other file and no network, and prints on A4.
 
@@ -38,7 +38,7 @@ def page(shades: tuple[str, ...], output: Path, replace: bool, library: str | No
 @click.option("--replace", is_flag=True, help="Write over a PDF that is there already.")
 @library_options
 def cards(shades: tuple[str, ...], paper: str, output: Path, replace: bool, library: str | None, as_json: bool) -> None:
-    """Make a PDF of swatch cards for the wall, with recipes, of the shades that are named or of all.
+    """Make a PDF of shade cards for the wall, with recipes, of the shades that are named or of all.
 
     \b
     Examples:

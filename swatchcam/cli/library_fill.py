@@ -14,7 +14,7 @@ from .output import progress, tell
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--list", "listing", type=click.Path(path_type=Path), help="A CSV list that says what each photo shows.")
 @click.option("--card", metavar="NAME", help="The card's values: a name or a file.")
-@click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not.")
+@click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not.")
 @click.option("--cloth", default="", help="The cloth, where the list does not say.")
 @click.option("--ink", default="", help="The ink's family, where the list does not say.")
 @click.option(
@@ -25,7 +25,7 @@ def fill(
     folder: Path,
     listing: Path | None,
     card: str | None,
-    strip: str | None,
+    row: str | None,
     cloth: str,
     ink: str,
     processes: int | None,
@@ -34,10 +34,10 @@ def fill(
 ) -> None:
     """Measure and keep all photos of a FOLDER.
 
-    A photo's name says what it shows: 'SHADE, BATCH, STAGE.jpg', such as 'river blue, 3, heat-set.jpg'; all but the
+    A photo's name says what it shows: 'SHADE, BATCH, STATE.jpg', such as 'river blue, 3, heat-set.jpg'; all but the
     shade may be left out, and 'left' or 'strip B' may follow. Or write a list: a CSV table with the columns photo and
-    shade, and any of window, batch, strip, stage, cloth, mesh, squeegee, ink, measured, mixed, recipe, notes, again,
-    other_lamp. Stop it when you like: what is in already is not measured again.
+    shade, and any of window, batch, strip, state, cloth, mesh, squeegee, ink, measured, mixed, recipe, notes, again,
+    other_light. Stop it when you like: what is in already is not measured again.
 
     \b
     Examples:
@@ -55,5 +55,5 @@ def fill(
     scenes, unread = (scenes_by_list(listing, folder, common), []) if listing else scenes_by_name(folder, common)
     opened = open_library(library, create=True)
     with progress("Measuring") as reached:
-        filled = fill_library(opened, scenes, unread, card=card, strip=strip, processes=processes, progress=reached)
+        filled = fill_library(opened, scenes, unread, card=card, row=row, processes=processes, progress=reached)
     tell(fill_dict(filled, str(opened.place)), fill_text, as_json)

@@ -27,23 +27,23 @@ def record(number: int, library: str | None, as_json: bool) -> None:
 
 @click.command()
 @click.argument("number", type=NUMBER)
-@click.option("--stage", default="", help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.")
-@click.option("--label", default="", help="What is written on the strip.")
+@click.option("--state", default="", help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option("--mark", default="", help="What you wrote on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
 @click.option("--squeegee", default="", help="Squeegee, number of pulls and the like.")
-@click.option("--lamp", default="", help="The light.")
+@click.option("--light", default="", help="The light.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
 @click.option("--notes", default="", help="Anything else.")
 @library_options
 def amend(
     number: int,
-    stage: str,
-    label: str,
+    state: str,
+    mark: str,
     cloth: str,
     mesh: str,
     squeegee: str,
-    lamp: str,
+    light: str,
     measured: str,
     notes: str,
     library: str | None,
@@ -53,13 +53,13 @@ def amend(
 
     \b
     Example:
-      swatchcam library amend 12 --stage heat-set --cloth linen
+      swatchcam library amend 12 --state heat-set --cloth linen
     """
     from ..library.amend import amend_record
     from ..library.library import open_library
 
-    said = {"strip": label, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": lamp, "notes": notes}
-    tell_done(amend_record(open_library(library), number, stage=stage, measured=measured, **said), as_json)
+    said = {"mark": mark, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": light, "notes": notes}
+    tell_done(amend_record(open_library(library), number, state=state, measured=measured, **said), as_json)
 
 
 @click.command()

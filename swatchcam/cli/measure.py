@@ -12,7 +12,7 @@ from .options import measuring_options
 @click.command(
     epilog="\b\nExamples:\n"
     "  swatchcam measure sample_images/good_pair.jpg --card sample-card\n"
-    "  swatchcam measure one.jpg two.jpg three.jpg --other-lamp lamp.jpg",
+    "  swatchcam measure one.jpg two.jpg three.jpg --other-light lamp.jpg",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @measuring_options
@@ -21,15 +21,15 @@ def measure(
     card: str | None,
     illuminant: str,
     observer: str,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     picture: Path | None,
     as_json: bool,
 ) -> None:
-    """Measure the drawdowns in a PHOTO of the card: CIELAB, and how sure it is.
+    """Measure the strips in a PHOTO of the card: CIELAB, and how sure it is.
 
-    Several photos of the same scene under the same lamp are measured together; the first is the one that is named
+    Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
     from ..measurement.measure import measure as measure_photo
@@ -44,8 +44,8 @@ def measure(
         observer=int(observer),
         beside=beside,
         again=again,
-        other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
+        other_light=[str(photo) for photo in other_light],
+        row=row,
     )
     if picture:
         from ..report.overlay import write_picture

@@ -13,15 +13,17 @@ from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option,
 from .output import tell, tell_done
 
 _WANTED: tuple[Callable[..., Any], ...] = (
-    click.option("--target", default="", metavar="L,a,b|PHOTO[:DRAWDOWN]", help="The colour that is wanted."),
+    click.option("--target", default="", metavar="L,a,b|PHOTO[:STRIP]", help="The colour that is wanted."),
     click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
     click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
-    click.option("--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have tints]"),
-    click.option("--at-most", type=click.IntRange(1, 4), default=None, help="So many pigments. [default: 3]"),
     click.option(
-        "--most",
+        "--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have known strips]"
+    ),
+    click.option("--max-pigments", type=click.IntRange(1, 4), default=None, help="So many pigments. [default: 3]"),
+    click.option(
+        "--max-load",
         type=IN_PERCENT,
         default=10.0,
         show_default=True,
@@ -30,7 +32,7 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the only one]"),
-    click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns."),
+    click.option("--state", default="air-dried", show_default=True, help="What was done to the strips."),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
@@ -49,7 +51,7 @@ def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def mix() -> None:
     """Find a recipe, correct the pot in hand, thin one that is too strong, or mix a shade again.
 
-    All rests on drawdowns whose recipe is known: ladders ('swatchcam pigment ladder') and every batch that was kept
+    All rests on strips whose recipe is known: test series ('swatchcam pigment series') and every batch that was kept
     with its recipe. Pigment cannot be taken out again: what is proposed for a pot is only ever an addition.
 
     \b
@@ -85,13 +87,13 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.option("--shade", default="", metavar="NAME", help="The shade that the pot shall become.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
 @click.option("--grams", type=IN_GRAMS, required=True, help="What is in the pot now.")
-@click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
+@click.option("--strip", default=None, help="The pot's strip. [default: right, today's strip]")
 @click.option(
-    "--beside-strip",
-    "beside_strip",
+    "--target-strip",
+    "target_strip",
     default=None,
-    metavar="DRAWDOWN",
-    help="The drawdown in the same photo that is the target, such as left: the surest way.",
+    metavar="STRIP",
+    help="The strip in the same photo that is the target, such as left: the surest way.",
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @_mixing_options
@@ -100,12 +102,12 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
     """Say what to add to the pot in hand, in steps that hardly overshoot.
 
-    PHOTO shows a drawdown of the pot; it is kept in the library. The target is the strip that --beside-strip names,
+    PHOTO shows a strip of the pot; it is kept in the library. The target is the strip that --target-strip names,
     else --target or --record, else the shade's own.
 
     \b
     Examples:
-      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --beside-strip left
+      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --target-strip left
       swatchcam mix correct today.jpg --shade "river blue" --grams 480 --keep
       swatchcam mix correct old_pot.jpg --unknown --grams 300 --target 41.2,-8.0,-32.5
     """
@@ -118,10 +120,8 @@ def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
 @click.option("--batch", default="", metavar="NAME", help="The batch in the strong pot. [default: the last one]")
 @click.option("--grams", type=IN_GRAMS, required=True, help="What is in the strong pot now.")
 @click.option("--want", type=IN_GRAMS, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
-@click.option("--window", default=None, help="The pot's drawdown. [default: right, today's strip]")
-@click.option(
-    "--beside-strip", default=None, metavar="DRAWDOWN", help="The drawdown in the same photo that is the target."
-)
+@click.option("--strip", default=None, help="The pot's strip. [default: right, today's strip]")
+@click.option("--target-strip", default=None, metavar="STRIP", help="The strip in the same photo that is the target.")
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @_mixing_options
 @photo_options
@@ -142,7 +142,7 @@ def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> No
 @click.argument("shade", metavar="SHADE")
 @click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
 @click.option(
-    "--left", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
+    "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
 )
 @_mixing_options
 @photo_options
@@ -152,7 +152,7 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
 
     \b
     Example:
-      swatchcam mix again "river blue" --grams 600 --left 3=140 --scale 0.01
+      swatchcam mix again "river blue" --grams 600 --leftover 3=140 --scale 0.01
     """
     from ..library.library import open_library
     from ..mixing.fresh_pot import repeated
@@ -162,32 +162,32 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
     _tell(opened, answer, shade, grams, rest)
 
 
-@mix.command("hits")
+@mix.command("predictions")
 @click.option("--shade", default=None, metavar="NAME", help="Only this shade.")
 @page_option
 @library_options
-def hits_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
+def predictions_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show how the proposals came out that were kept, and which are not measured yet.
 
     \b
     Example:
-      swatchcam mix hits
+      swatchcam mix predictions
     """
     from ..library.library import open_library
     from ..library.proposal_store import proposals
-    from ..mixing.prediction_check import hit_rate, hits
-    from ..report.mixing import hits_dict
-    from ..report.mixing_text import hits_told
+    from ..mixing.prediction_check import checked_predictions, prediction_rate
+    from ..report.mixing import prediction_check_dict
+    from ..report.mixing_text import prediction_check_told
 
     opened = open_library(library)
     name = opened.shade(shade).name if shade else None
     made = proposals(opened, name)
-    facts = hits_dict(hit_rate(hits(made, opened.records(name))), made)
+    facts = prediction_check_dict(prediction_rate(checked_predictions(made, opened.records(name))), made)
     if page:
-        from ..report.mixing_page import hits_page
+        from ..report.mixing_page import prediction_check_page
 
-        write_page(page, hits_page(facts, date.today().isoformat()))
-    tell(facts, hits_told, as_json)
+        write_page(page, prediction_check_page(facts, date.today().isoformat()))
+    tell(facts, prediction_check_told, as_json)
 
 
 @mix.command()
@@ -212,30 +212,30 @@ def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[
     from ..mixing.requests import CorrectionRequest, Hand
 
     opened = open_library(rest["library"])
-    hand = Hand(rest["batch"], rest["window"], rest["beside_strip"], rest["unknown"])
+    hand = Hand(rest["batch"], rest["strip"], rest["target_strip"], rest["unknown"])
     request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), want)
     _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
 
 
 def _asked(rest: dict[str, Any]) -> Any:
-    from ..mixing.target import Asked
+    from ..mixing.target import TargetRequest
 
-    how = {"other_light": [str(photo) for photo in rest["other_lamp"]], "strip": rest["strip"]}
-    return Asked(rest["target"], rest["record"], rest["shade"], rest["card"], how)
+    how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
+    return TargetRequest(rest["target"], rest["record"], rest["shade"], rest["card"], how)
 
 
 def _place(rest: dict[str, Any]) -> Any:
-    from ..library.records import parse_stage
-    from ..mixing.requests import Place
+    from ..library.records import parse_state
+    from ..mixing.requests import PrintConditions
 
-    return Place(rest["cloth"], parse_stage(rest["stage"]), rest["ink"])
+    return PrintConditions(rest["cloth"], parse_state(rest["state"]), rest["ink"])
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:
     from ..mixing.order import Order
 
     names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
-    return Order(grams, rest["scale"], names, rest["at_most"], rest["most"])
+    return Order(grams, rest["scale"], names, rest["max_pigments"], rest["max_load"])
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:

@@ -13,20 +13,20 @@ from .output import tell
 @click.command(
     epilog="\b\nExamples:\n"
     "  swatchcam near 52.9,45.8,13.7\n"
-    "  swatchcam near sample_images/good_pair.jpg --card sample-card --window left --count 3",
+    "  swatchcam near sample_images/good_pair.jpg --card sample-card --strip left --count 3",
 )
 @click.argument("colour", metavar="PHOTO|L,a,b")
-@click.option("--window", default=None, help="The drawdown in the photo. [default: right]")
+@click.option("--strip", default=None, help="The strip in the photo. [default: right]")
 @click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many shades to show.")
 @photo_options
 @library_options
 def near(
     colour: str,
-    window: str | None,
+    strip: str | None,
     count: int,
     card: str | None,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
@@ -44,11 +44,11 @@ def near(
     opened = open_library(library)
     lab = colour_meant(
         colour,
-        window,
+        strip,
         card,
         beside=beside,
-        other_light=[str(photo) for photo in other_lamp],
-        strip=strip,
+        other_light=[str(photo) for photo in other_light],
+        row=row,
     )
     facts = near_dict(nearest_shades(opened, lab, count), lab)
     tell(facts, near_text, as_json)

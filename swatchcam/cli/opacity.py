@@ -26,10 +26,10 @@ EXIT_CODES = {"covers": 0, "cannot be told": 5}  # 4 else: this film does not co
     "\b\nExit code: 0 one pass covers, 4 it does not, 5 cannot be told, 3 refused, 2 wrong use.",
 )
 @click.argument("photo", required=False, type=click.Path(path_type=Path))
-@click.option("--light", metavar="WINDOW", help="The drawdown over light cloth. [default: left]")
-@click.option("--dark", metavar="WINDOW", help="The drawdown over dark cloth. [default: right]")
-@click.option("--bare-light", metavar="WINDOW", help="The light cloth without ink, such as beside-1.")
-@click.option("--bare-dark", metavar="WINDOW", help="The dark cloth without ink.")
+@click.option("--light", metavar="STRIP", help="The strip over light cloth. [default: left]")
+@click.option("--dark", metavar="STRIP", help="The strip over dark cloth. [default: right]")
+@click.option("--bare-light", metavar="STRIP", help="The light cloth without ink, such as beside-1.")
+@click.option("--bare-dark", metavar="STRIP", help="The dark cloth without ink.")
 @click.option("--records", nargs=2, type=NUMBER, metavar="LIGHT DARK", help="Two records of the library instead.")
 @click.option("--bare-records", nargs=2, type=NUMBER, metavar="LIGHT DARK", help="The records of the bare cloths.")
 @click.option(
@@ -51,8 +51,8 @@ def opacity(
     bare_records: tuple[int, int] | None,
     criterion: float,
     card: str | None,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
@@ -60,45 +60,45 @@ def opacity(
     """Say whether an ink covers: the same film over light and over dark cloth, in one PHOTO or from the library.
 
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
-    both cloths measured bare too, what a second and a third pass would do is foretold.
+    both cloths measured bare too, what a second and a third pass would do is predicted.
     """
     from ..report.quantities import opacity_dict, opacity_text
 
-    windows = {"over_light": light, "over_dark": dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
-    _refuse_contradictions(photo, any(windows.values()), records, bare_records)
+    strips = {"over_light": light, "over_dark": dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
+    _refuse_contradictions(photo, any(strips.values()), records, bare_records)
     if records is not None:
         found, colours = _of_records(library, records, bare_records, criterion)
     else:
-        windows |= {"over_light": light or "left", "over_dark": dark or "right"}
-        beside = beside or any(name and name.startswith("beside") for name in windows.values())
-        how = {"other_light": [str(each) for each in other_lamp], "strip": strip, "beside": beside}
-        found, colours = _of_photo(str(photo), card, windows, criterion, how)
+        strips |= {"over_light": light or "left", "over_dark": dark or "right"}
+        beside = beside or any(name and name.startswith("beside") for name in strips.values())
+        how = {"other_light": [str(each) for each in other_light], "row": row, "beside": beside}
+        found, colours = _of_photo(str(photo), card, strips, criterion, how)
     facts = opacity_dict(found, colours)
     tell(facts, opacity_text, as_json)
     click.get_current_context().exit(EXIT_CODES.get(found.outcome, 4))
 
 
-def _refuse_contradictions(photo: Path | None, windows: bool, records: object, bare_records: object) -> None:
+def _refuse_contradictions(photo: Path | None, strips: bool, records: object, bare_records: object) -> None:
     from ..errors import UsageError
 
     if photo is None and records is None:
         raise UsageError("Neither a photo nor records were given.", "Give one: a PHOTO, or --records LIGHT DARK.")
     if photo is not None and (records or bare_records):
         raise UsageError("A photo and records were both given.", "Give one: a PHOTO, or --records LIGHT DARK.")
-    if photo is None and windows:
+    if photo is None and strips:
         raise UsageError(
-            "Windows are of a photo, but records were given.", "Name the bare cloths with --bare-records LIGHT DARK."
+            "Strips are of a photo, but records were given.", "Name the bare cloths with --bare-records LIGHT DARK."
         )
 
 
 def _of_photo(
-    photo: str, card: str | None, windows: dict[str, str | None], criterion: float, how: dict[str, Any]
+    photo: str, card: str | None, strips: dict[str, str | None], criterion: float, how: dict[str, Any]
 ) -> Found:
     from ..measurement.measure import measure
     from ..measurement.stored_colour import keep
     from ..mixing.opacity import opacity_of_photo
 
-    names = {place: name for place, name in windows.items() if name}
+    names = {place: name for place, name in strips.items() if name}
     measured = measure(photo, card, **how)
     bare = (names.get("dark_cloth"), names.get("light_cloth"))
     found = opacity_of_photo(measured, names["over_dark"], names["over_light"], bare, criterion)

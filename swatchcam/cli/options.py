@@ -54,14 +54,14 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
         " else its nominal values.",
     ),
     click.option(
-        "--other-lamp",
+        "--other-light",
         multiple=True,
         type=click.Path(path_type=Path),
         metavar="PHOTO",
-        help="A photo of the same scene under another lamp; say it again for further ones.",
+        help="A photo of the same scene under another light; say it again for further ones.",
     ),
-    click.option("--strip", metavar="NAME", help="The strip of your own pigments, lying beside the card or not."),
-    click.option("--beside", is_flag=True, help="Measure loose drawdowns lying beside the card too."),
+    click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not."),
+    click.option("--beside", is_flag=True, help="Measure loose strips lying beside the card too."),
 )
 
 _OPTIONS: tuple[Callable[..., Any], ...] = (
@@ -90,21 +90,21 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
-# What a person says of a drawdown that is kept; the same words head the columns of a list of photos.
+# What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
     click.option("--batch", default="", metavar="NAME", help="The pot. [default: the day of the photo]"),
     click.option(
-        "--stage",
+        "--state",
         default="air-dried",
         show_default=True,
-        help="What was done to the drawdown: wet, air-dried, heat-set, or 'washed 3'.",
+        help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.",
     ),
-    click.option("--label", default="", help="What is written on the strip, if the batch has several."),
+    click.option("--mark", default="", help="What you wrote on the strip, if the batch has several."),
     click.option("--cloth", default="", help="The cloth."),
     click.option("--mesh", default="", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
-    click.option("--lamp", default="", help="The light, such as 'north window'."),
+    click.option("--light", default="", help="The light, such as 'north window'."),
     click.option("--ink", default="", help="The ink's family: the binder or the maker's series."),
     click.option(
         "--recipe", default="", metavar="TEXT|FILE", help="'binder 500 g, red 3.2 g, black 2 drops', or a file."
@@ -116,7 +116,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option(
         "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"
     ),
-    click.option("--notes", default="", help="Anything else about this drawdown."),
+    click.option("--notes", default="", help="Anything else about this strip."),
 )
 
 _LIBRARY: tuple[Callable[..., Any], ...] = (
@@ -128,7 +128,7 @@ _LIBRARY: tuple[Callable[..., Any], ...] = (
     ),
 )
 
-# What a file of readings may leave open; shared by the readings of a card and of a strip.
+# What a file of readings may leave open; shared by the readings of a card and of a row.
 _READING: tuple[Callable[..., Any], ...] = (
     click.option(
         "--illuminant",
@@ -185,12 +185,12 @@ def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def photo_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add only what is in a photo: its card, strip, loose drawdowns, and photos under another lamp."""
+    """Add only what is in a photo: its card, row, loose strips, and photos under another light."""
     return with_options(_PHOTO, command)
 
 
 def entry_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add what a person says of a drawdown that is kept."""
+    """Add what a person says of a strip that is kept."""
     return with_options(_ENTRY, command)
 
 

@@ -26,12 +26,12 @@ from .output import tell, tell_done
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A ladder is a few drawdowns of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
-    100 g are enough, and one drawdown of binder alone for all.
+    A test series is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
+    100 g are enough, and one strip of binder alone for all.
 
     \b
     Example:
-      swatchcam pigment ladder sample_images/tint_ladder_1.jpg --card sample-card --pigment brown \\
+      swatchcam pigment series sample_images/test_series_1.jpg --card sample-card --pigment brown \\
         --load left=0.1 --load right=0.2
     """
 
@@ -43,87 +43,87 @@ def pigment() -> None:
     "--load",
     "loads",
     multiple=True,
-    metavar="DRAWDOWN=PERCENT",
+    metavar="STRIP=PERCENT",
     help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
 @click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options
 @library_options
-def ladder(
+def series(
     photos: tuple[Path, ...],
     name: str,
     loads: tuple[str, ...],
     cup: float,
     scale: float,
-    stage: str,
+    state: str,
     card: str | None,
-    other_lamp: tuple[Path, ...],
-    strip: str | None,
+    other_light: tuple[Path, ...],
+    row: str | None,
     beside: bool,
     library: str | None,
     as_json: bool,
     **said: Any,
 ) -> None:
-    """Keep the rungs of a ladder that PHOTO shows.
+    """Keep the strips of a test series that PHOTO shows.
 
     \b
     Examples:
-      swatchcam pigment ladder one.jpg --pigment blue --load left=0.1 --load right=0.4 --cloth "white cotton"
-      swatchcam pigment ladder bare.jpg --load left=0 --cloth "white cotton"
+      swatchcam pigment series one.jpg --pigment blue --load left=0.1 --load right=0.4 --cloth "white cotton"
+      swatchcam pigment series bare.jpg --load left=0 --cloth "white cotton"
     """
     from ..library.entry import entry_of
     from ..library.library import open_library
     from ..measurement.measure import measure
-    from ..mixing.test_series import ALONE, keep_ladder, parse_loads
-    from ..report.mixing import ladder_dict
-    from ..report.mixing_text import ladder_text
+    from ..mixing.test_series import ALONE, keep_series, parse_loads
+    from ..report.mixing import series_dict
+    from ..report.mixing_text import series_text
 
     wanted = parse_loads(loads)
-    entry = entry_of(ALONE, stage, **said)
+    entry = entry_of(ALONE, state, **said)
     first, *again = (str(photo) for photo in photos)
-    named = beside or any(window.startswith("beside") for window in wanted)
-    lamps = [str(photo) for photo in other_lamp]
-    measured = measure(first, card, again=again, beside=named, other_light=lamps, strip=strip)
+    named = beside or any(strip.startswith("beside") for strip in wanted)
+    lights = [str(photo) for photo in other_light]
+    measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)
-    kept = keep_ladder(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
-    _print(ladder_dict(kept, str(opened.place)), ladder_text, as_json)
+    kept = keep_series(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
+    _print(series_dict(kept, str(opened.place)), series_text, as_json)
 
 
 @pigment.command("list")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
-def list_pigments(cloth: str, stage: str, ink: str, library: str | None, as_json: bool) -> None:
-    """List the pigments: how many tints each has, how strong it is, its limits and lots.
+def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json: bool) -> None:
+    """List the pigments: how many known strips each has, how strong it is, its limits and lots.
 
     \b
     Example:
       swatchcam pigment list --cloth "white cotton"
     """
     from ..library.library import open_library
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..mixing.workbench import set_up
     from ..report.mixing import palette_dict
     from ..report.mixing_text import palette_text
 
-    _print(palette_dict(set_up(open_library(library), cloth, parse_stage(stage), ink)), palette_text, as_json)
+    _print(palette_dict(set_up(open_library(library), cloth, parse_state(state), ink)), palette_text, as_json)
 
 
 @pigment.command()
 @click.argument("name")
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
-@click.option("--stage", default="air-dried", show_default=True, help="What was done to the drawdowns.")
+@click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @page_option
 @library_options
-def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library: str | None, as_json: bool) -> None:
+def show(name: str, cloth: str, state: str, ink: str, page: Path | None, library: str | None, as_json: bool) -> None:
     """Show what a pigment does, load by load, and how its strength flattens.
 
     \b
@@ -131,12 +131,12 @@ def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library
       swatchcam pigment show brown
     """
     from ..library.library import open_library
-    from ..library.records import parse_stage
+    from ..library.records import parse_state
     from ..mixing.workbench import set_up
     from ..report.mixing import pigment_dict
     from ..report.mixing_text import pigment_text
 
-    facts = pigment_dict(set_up(open_library(library), cloth, parse_stage(stage), ink), name)
+    facts = pigment_dict(set_up(open_library(library), cloth, parse_state(state), ink), name)
     if page:
         from ..report.mixing_page import pigment_page
 
@@ -146,8 +146,10 @@ def show(name: str, cloth: str, stage: str, ink: str, page: Path | None, library
 
 @pigment.command("set")
 @click.argument("name")
-@click.option("--most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole.")
-@click.option("--least", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
+@click.option(
+    "--max-load", "most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole."
+)
+@click.option("--min-grams", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
 @click.option("--price", type=IN_MONEY, help="What 100 g cost, in your own money.")
 @click.option("--notes", help="Anything else.")
 @library_options
@@ -156,7 +158,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
 
     \b
     Example:
-      swatchcam pigment set blue --most 6 --least 0.05 --price 11.50
+      swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
     """
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
@@ -174,7 +176,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     metavar="RECORD",
     help="The record of one small test mix with the new lot: its strength is worked out from it.",
 )
-@click.option("--strength", type=DECIMAL, help="Its strength, if you know it: 1 is that of the ladder.")
+@click.option("--strength", type=DECIMAL, help="Its strength, if you know it: 1 is that of the test series.")
 @library_options
 def lot(
     name: str,

@@ -25,18 +25,18 @@ from .options import library_option
     help="With --lan: this computer's name or number in the network. [default: it is found out]",
 )
 @click.option("--card", metavar="NAME", help="The usual card's values: a name or a file.")
-@click.option("--strip", metavar="NAME", help="The usual strip of your own pigments.")
+@click.option("--row", metavar="NAME", help="The usual row of your own pigments.")
 @click.option("--open", "browser", is_flag=True, help="Open the page in this computer's browser.")
 @library_option
 def serve(
-    lan: bool, port: int, address: str | None, card: str | None, strip: str | None, browser: bool, library: str | None
+    lan: bool, port: int, address: str | None, card: str | None, row: str | None, browser: bool, library: str | None
 ) -> None:
-    """Open a page on which a phone takes photos, is told the verdict, and keeps the drawdown in the library.
+    """Open a page on which a phone takes photos, is told the verdict, and keeps the strip in the library.
 
     It runs on this computer until Ctrl-C; nothing leaves the studio's network. Each phone is let in once, with a code
     that is shown here.
     """
     from ..web.server import Wishes, serve
 
-    wishes = Wishes(library, card, strip, lan, port, address, browser)
+    wishes = Wishes(library, card, row, lan, port, address, browser)
     serve(wishes, click.echo, getattr(sys.stdout, "encoding", None))

@@ -83,8 +83,8 @@ def target(
     from ..library.library import open_library
 
     opened = open_library(library)
-    goal = target_meant(opened, parse_lab(lab) if lab else None, from_record, tolerance)
-    tell_done(set_target(opened, name, goal, tolerance), as_json)
+    wanted = target_meant(opened, parse_lab(lab) if lab else None, from_record, tolerance)
+    tell_done(set_target(opened, name, wanted, tolerance), as_json)
 
 
 @shade.command()

@@ -27,7 +27,7 @@ class Errors:
     """What a difference must know of one colour's error, whether it was measured now or long ago."""
 
     parts: dict[str, Covariance]  # (3, 3) each, read-only
-    shared: Array  # (3, n) ΔLab for each independent error that all drawdowns of its photos share
+    shared: Array  # (3, n) ΔLab for each independent error that all strips of its photos share
     pattern: Pattern  # patch -> ΔLab that the first photo's fit leaves on it
     photos: tuple[str, ...]  # equal where two colours come from the same photos
 

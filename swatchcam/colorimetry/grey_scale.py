@@ -22,7 +22,7 @@ HALVING = 3.4  # dE_F of grade 3: from here a grade less for every doubling
 
 
 @dataclass(frozen=True)
-class Step:
+class GreyGrade:
     """One grade: the CIELAB difference of its pair of greys, and from which dE_F on it is given."""
 
     grade: str
@@ -32,15 +32,15 @@ class Step:
 
 
 A02_STEPS = (
-    Step("5", 0.0, 0.2, 0.0),
-    Step("4-5", 0.8, 0.2, 0.4),
-    Step("4", 1.7, 0.3, 1.25),
-    Step("3-4", 2.5, 0.35, 2.1),
-    Step("3", 3.4, 0.4, 2.95),
-    Step("2-3", 4.8, 0.5, 4.1),
-    Step("2", 6.8, 0.6, 5.8),
-    Step("1-2", 9.6, 0.7, 8.2),
-    Step("1", 13.6, 1.0, 11.6),
+    GreyGrade("5", 0.0, 0.2, 0.0),
+    GreyGrade("4-5", 0.8, 0.2, 0.4),
+    GreyGrade("4", 1.7, 0.3, 1.25),
+    GreyGrade("3-4", 2.5, 0.35, 2.1),
+    GreyGrade("3", 3.4, 0.4, 2.95),
+    GreyGrade("2-3", 4.8, 0.5, 4.1),
+    GreyGrade("2", 6.8, 0.6, 5.8),
+    GreyGrade("1-2", 9.6, 0.7, 8.2),
+    GreyGrade("1", 13.6, 1.0, 11.6),
 )
 GRADES = tuple(step.grade for step in A02_STEPS)  # from no change to a great one
 

@@ -1,4 +1,4 @@
-"""Three numbers from a camera, or six from two lamps -> the likeliest reflectance that explains them.
+"""Three numbers from a camera, or six from two lights -> the likeliest reflectance that explains them.
 
 A camera is not an eye, so a colour cannot be had from it by a formula that is right for every ink. But inks are not
 any spectra: of all reflectances that would look to the camera as this one does, the likeliest is taken, and how much

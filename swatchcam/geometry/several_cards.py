@@ -21,7 +21,7 @@ from .tags import every_tag, refine_corners
 NEAR = 0.5  # tag sides off its place on the plane, for lens and curl; another card's tag lies at least ten off
 TRIALS = 300  # draws of four corners; of two cards' corners every eighth draw is of one card
 
-Seen = tuple[int, Array]  # tag number, its corners (4, 2) px
+SeenTag = tuple[int, Array]  # tag number, its corners (4, 2) px
 
 
 def find_cards(photo: Photo) -> tuple[Pose, ...]:
@@ -32,7 +32,7 @@ def find_cards(photo: Photo) -> tuple[Pose, ...]:
     FindError
         No card, too few tags of one of them, or one that is too small, too tilted, curled or blurred.
     """
-    # One tag must foretell the next across the card: rough corners would not do.
+    # One tag must predict the next across the card: rough corners would not do.
     tags = [(number, refine_corners(photo, corners)) for number, corners in every_tag(photo)]
     found = [
         pose_of(photo, design, dict(card))
@@ -44,7 +44,7 @@ def find_cards(photo: Photo) -> tuple[Pose, ...]:
     return tuple(found)
 
 
-def _cards_of(design: CardDesign, tags: Sequence[Seen]) -> list[list[Seen]]:
+def _cards_of(design: CardDesign, tags: Sequence[SeenTag]) -> list[list[SeenTag]]:
     """The tags of one design, card by card."""
     cards, left = [], list(tags)
     while left:
@@ -54,7 +54,7 @@ def _cards_of(design: CardDesign, tags: Sequence[Seen]) -> list[list[Seen]]:
     return cards
 
 
-def _on_one_plane(design: CardDesign, tags: Sequence[Seen]) -> Mask:
+def _on_one_plane(design: CardDesign, tags: Sequence[SeenTag]) -> Mask:
     """(n,) which tags lie on one plane as they lie on the card: the most that do, or where none does the first."""
     from skimage.measure import ransac  # loads scipy: off the measuring road, and where no tag is read, nobody waits
     from skimage.transform import ProjectiveTransform

@@ -16,9 +16,9 @@ from ..geometry.rectify import MAX_SPREAD, FlatCard
 MIN_LEVELS = 4  # grey steps that fix the tone curve; no source
 DARKEST = 0.005  # of full scale: the noise of a darker grey is not taken as larger than its light; no source
 SUREST_CARD = 0.2  # CIEDE2000; no card's values are taken as surer than this; no source
-STAND_IN, FORESEEN = 0.003, 0.0015  # of the cube root: how well XYZ stands in for the camera's eye, or its response
+STAND_IN, PREDICTED = 0.003, 0.0015  # of the cube root: how well XYZ stands in for the camera's eye, or its response
 
-Foreseen = dict[str, Array]  # patch -> (3,) light relative to the bare stock
+PredictedLight = dict[str, Array]  # patch -> (3,) light relative to the bare stock
 
 
 @dataclass(frozen=True)
@@ -36,8 +36,8 @@ class Greys:
         return Greys(self.level[which], self.at[which], self.rgb[which], self.expected[which], self.std[which])
 
 
-def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None = None) -> Greys:
-    """The card's greys but for overexposed and uneven ones; `foreseen` tells what the camera should see of each.
+def usable_greys(card: FlatCard, values: CardValues, predicted: PredictedLight | None = None) -> Greys:
+    """The card's greys but for overexposed and uneven ones; `predicted` tells what the camera should see of each.
 
     Raises
     ------
@@ -57,11 +57,11 @@ def usable_greys(card: FlatCard, values: CardValues, foreseen: Foreseen | None =
         raise LightError("too-few-greys", "uncover-the-greys", usable=len(set(codes)), needed=MIN_LEVELS)
     xyz = lab_to_xyz(np.array([values.lab[sample.name] for sample in chosen]), white)
     # A near-neutral patch reflects much the same in every band; X, Y and Z stand in for red, green and blue.
-    expected = cube_root(xyz / paper if foreseen is None else np.array([foreseen[sample.name] for sample in chosen]))
+    expected = cube_root(xyz / paper if predicted is None else np.array([predicted[sample.name] for sample in chosen]))
     rgb = np.array([sample.rgb for sample in chosen])
     noise = np.array([sample.rgb_std for sample in chosen]) / np.maximum(rgb, DARKEST) / 3 * expected
     # One unit of L* is 1/116 of the cube root; tinted greys and their spectra add a little of their own.
-    doubt = STAND_IN if foreseen is None else FORESEEN
+    doubt = STAND_IN if predicted is None else PREDICTED
     std = np.sqrt(noise**2 + (max(values.uncertainty, SUREST_CARD) / 116) ** 2 + doubt**2)
     levels = {code: number for number, code in enumerate(sorted(set(codes)))}
     return Greys(

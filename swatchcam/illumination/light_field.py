@@ -29,7 +29,7 @@ class Field:
     order: int
     size_mm: tuple[float, float]
     doubt: float = 0.0  # relative; a phone that brightened places by themselves did so in the ink too
-    tint: float = 0.0  # relative, of each channel by itself; where two lamps mix the ink meets another mixture
+    tint: float = 0.0  # relative, of each channel by itself; where two lights mix the ink meets another mixture
 
     def at(self, points: Array) -> Array:
         """(..., 2) mm -> (..., 3) light on white, scene linear."""

@@ -19,7 +19,7 @@ from ..colorimetry.least_squares import least_squares
 from ..geometry.rectify import FlatCard
 from ..messages.message import Flag
 from .checks import LOCAL_TONE_WARNING, light_flags, refuse_spoilt_windows, refuse_steep, refuse_uneven
-from .grey_patches import MIN_LEVELS, Foreseen, Greys, cube_root, grey_spread, usable_greys
+from .grey_patches import MIN_LEVELS, Greys, PredictedLight, cube_root, grey_spread, usable_greys
 from .light_field import Field, fit_field, terms, trusted_white
 from .local_tone_mapping import follows_surround
 from .tone_curve import CURVE_PRIOR, Tone, waves
@@ -52,11 +52,11 @@ class Light:
 
 
 def solve_light(
-    card: FlatCard, values: CardValues, foreseen: Foreseen | None = None, start: Tone | None = None
+    card: FlatCard, values: CardValues, predicted: PredictedLight | None = None, start: Tone | None = None
 ) -> Light:
     """Find the tone curve and the light field from the greys and the bare white.
 
-    What the camera sees of a grey is not quite what an eye does: `foreseen` tells it once the camera is known,
+    What the camera sees of a grey is not quite what an eye does: `predicted` tells it once the camera is known,
     and `start` where to begin.
 
     Raises
@@ -66,7 +66,7 @@ def solve_light(
         phone has brightened parts of the picture separately (local tone mapping).
     """
     rows, order = trusted_white(card)
-    tone, spread = _trusted_tone(usable_greys(card, values, foreseen), card, values, rows, order, start)
+    tone, spread = _trusted_tone(usable_greys(card, values, predicted), card, values, rows, order, start)
     size, at = card.pose.design.size_mm, card.white_at[rows]
     log_white = np.log(tone.apply(card.white_rgb[rows]))
     field = fit_field(at, log_white, order, size)

@@ -1,4 +1,4 @@
-"""What was said of a record or a batch, said better: a wrong stage, a forgotten recipe. All of it can be undone."""
+"""What was said of a record or a batch, said better: a wrong state, a forgotten recipe. All of it can be undone."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ from ..text import key
 from .changes import Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import Batch, clean_name, parse_stage
+from .records import Batch, clean_name, parse_state
+
+COLUMNS = {"mark": "strip", "state": "stage"}  # what a person says -> the column that holds it
 
 
-def amend_record(library: Library, number: int, *, stage: str = "", measured: str = "", **said: str) -> str:
-    """Say anew what a record is of; what is left empty stays. `said`: strip, cloth, mesh, squeegee, light, notes.
+def amend_record(library: Library, number: int, *, state: str = "", measured: str = "", **said: str) -> str:
+    """Say anew what a record is of; what is left empty stays. `said`: mark, cloth, mesh, squeegee, light, notes.
 
     Returns
     -------
@@ -23,11 +25,11 @@ def amend_record(library: Library, number: int, *, stage: str = "", measured: st
     Raises
     ------
     UsageError
-        No such record, a stage or day that is none, or nothing was said.
+        No such record, a state or day that is none, or nothing was said.
     """
-    values: dict[str, Any] = {name: single_spaced(text) for name, text in said.items() if text.strip()}
-    if stage:
-        found = parse_stage(stage)
+    values: dict[str, Any] = {COLUMNS.get(name, name): single_spaced(said[name]) for name in said if said[name].strip()}
+    if state:
+        found = parse_state(state)
         values |= {"stage": found.name, "washes": found.washes}
     if measured:
         values["measured"] = day_of(measured, "measured")
@@ -102,4 +104,5 @@ def _refuse_nothing(values: dict[str, Any]) -> None:
 
 def _told(values: dict[str, Any]) -> str:
     """The columns that are set, in the words of the options."""
-    return ", ".join(name for name in values if name not in ("key", "washes"))
+    words = {column: said for said, column in COLUMNS.items()}
+    return ", ".join(words.get(name, name) for name in values if name not in ("key", "washes"))

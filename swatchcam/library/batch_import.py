@@ -31,17 +31,17 @@ from .records import DRY
 from .save import Prepared, origin_of, prepare, put
 
 PROCESSES, MANY = 2, 30  # starting a process costs as much as measuring several photos
-FACTS = ("shade", "batch", "strip", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
+FACTS = ("shade", "batch", "mark", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
 
 
 @dataclass(frozen=True)
 class Scene:
-    """A photo, further photos of the same scene, and the drawdowns that are to be kept of it."""
+    """A photo, further photos of the same scene, and the strips that are to be kept of it."""
 
     photo: Path
-    drawdowns: tuple[tuple[str, Entry], ...]  # "" for the one that is judged when none is named
+    strips: tuple[tuple[str, Entry], ...]  # "" for the one that is judged when none is named
     again: tuple[Path, ...] = ()
-    other_lamp: tuple[Path, ...] = ()
+    other_light: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,9 +71,9 @@ def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refus
         except SwatchcamError as error:
             refused.append(Refused(photo, error.problem, error.remedy))
             continue
-        stage = named.stage or common.stage
-        entry = replace(common, shade=named.shade, batch=named.batch, strip=named.strip, stage=stage)
-        scenes.append(Scene(photo, ((named.window, entry),)))
+        state = named.state or common.state
+        entry = replace(common, shade=named.shade, batch=named.batch, mark=named.mark, state=state)
+        scenes.append(Scene(photo, ((named.strip, entry),)))
     return scenes, refused
 
 
@@ -87,14 +87,14 @@ def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
     """
     scenes: dict[Path, Scene] = {}
     for row in read_list(listing, folder):
-        scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_lamp))
-        scenes[row.photo] = replace(scene, drawdowns=(*scene.drawdowns, (row.window, _entry(row, common))))
+        scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_light))
+        scenes[row.photo] = replace(scene, strips=(*scene.strips, (row.strip, _entry(row, common))))
     return list(scenes.values())
 
 
 def _entry(row: Listed, common: Entry) -> Entry:
     said = {name: getattr(row, name) for name in FACTS if getattr(row, name)}
-    return replace(common, **said, stage=row.stage or DRY)
+    return replace(common, **said, state=row.state or DRY)
 
 
 def fill(
@@ -103,11 +103,11 @@ def fill(
     unread: Sequence[Refused] = (),
     *,
     card: str | None = None,
-    strip: str | None = None,
+    row: str | None = None,
     processes: int | None = None,
     progress: Callable[[int, int], None] = lambda _done, _all: None,
 ) -> Filled:
-    """Measure and keep every drawdown that is not in the library yet; `unread` are photos that are refused already.
+    """Measure and keep every strip that is not in the library yet; `unread` are photos that are refused already.
 
     By default PROCESSES of them measure from MANY photos on, else one.
 
@@ -127,11 +127,11 @@ def fill(
     progress(len(there), len(scenes))
     # Closed whatever happens: photos that wait to be measured must not be measured for nothing.
     count = processes or (PROCESSES if len(wanted) >= MANY else 1)
-    with closing(_measured(wanted, card, strip, count)) as measured:
+    with closing(_measured(wanted, card, row, count)) as measured:
         for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
             tray.refused += refused
-            for drawdown in prepared:
-                tray.put(photo, drawdown)
+            for strip in prepared:
+                tray.put(photo, strip)
             progress(done, len(scenes))
     return Filled(tuple(tray.kept), tuple(dict.fromkeys(tray.there)), tuple(tray.refused))
 
@@ -151,18 +151,18 @@ class _Tray:
     kept: list[tuple[Path, int]] = field(default_factory=list)
     origins: dict[str, Path] = field(default_factory=dict)  # of what was kept, and from which photo
 
-    def put(self, photo: Path, drawdown: Prepared) -> None:
-        """Keep a drawdown that was measured."""
-        if drawdown.origin in self.origins:
-            self.refused.append(_copied(photo, self.origins[drawdown.origin]))
+    def put(self, photo: Path, strip: Prepared) -> None:
+        """Keep a strip that was measured."""
+        if strip.origin in self.origins:
+            self.refused.append(_copied(photo, self.origins[strip.origin]))
             return
         try:
-            self.kept.append((photo, put(self.library, drawdown).number))
-            self.origins[drawdown.origin] = photo
+            self.kept.append((photo, put(self.library, strip).number))
+            self.origins[strip.origin] = photo
         except UsageError:  # another fill of the same folder was faster
             self.there.append(photo)
         except LibraryError as error:
-            if all(_digest(Path(path)) == known.digest for path, known in drawdown.photos):
+            if all(_digest(Path(path)) == known.digest for path, known in strip.photos):
                 raise
             self.refused.append(Refused(photo, error.problem, error.remedy))
 
@@ -170,25 +170,25 @@ class _Tray:
 def _copied(photo: Path, first: Path) -> Refused:
     return Refused(
         photo,
-        f"It is a copy of {first}, whose drawdown is kept already.",
-        "Take one of them away, or say in its name or in the list which drawdown of the photo is meant.",
+        f"It is a copy of {first}, whose strip is kept already.",
+        "Take one of them away, or say in its name or in the list which strip of the photo is meant.",
     )
 
 
 def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Path]]:
-    """The scenes with the drawdowns that are still to be kept; the photos of which there is nothing left to keep."""
+    """The scenes with the strips that are still to be kept; the photos of which there is nothing left to keep."""
     origins = library.origins()
-    usual = {design.windows[-1].name for design in designs().values()}  # meant where no drawdown is named
+    usual = {design.windows[-1].name for design in designs().values()}  # meant where no strip is named
     wanted, there = [], []
     for scene in scenes:
         digest = _digest(scene.photo)
         missing = tuple(
             (name, entry)
-            for name, entry in scene.drawdowns
+            for name, entry in scene.strips
             if origins.isdisjoint(origin_of(digest, each) for each in ({name} if name else usual))
         )
         if missing:
-            wanted.append(replace(scene, drawdowns=missing))
+            wanted.append(replace(scene, strips=missing))
         else:
             there.append(scene.photo)
     return wanted, there
@@ -204,15 +204,15 @@ def _digest(photo: Path) -> str:
 Done = tuple[Path, list[Prepared], list[Refused]]
 
 
-def _measured(scenes: Sequence[Scene], card: str | None, strip: str | None, processes: int) -> Generator[Done]:
+def _measured(scenes: Sequence[Scene], card: str | None, row: str | None, processes: int) -> Generator[Done]:
     """What each scene shows, in order. Only this process writes: records get the same numbers whoever is faster."""
     if processes == 1 or len(scenes) < 2:
-        yield from (_measure_scene(scene, card, strip) for scene in scenes)
+        yield from (_measure_scene(scene, card, row) for scene in scenes)
         return
     context: Any = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(processes, mp_context=context, initializer=_follow) as workers:
         with _interrupts_held():
-            jobs = [workers.submit(_measure_scene, scene, card, strip) for scene in scenes]
+            jobs = [workers.submit(_measure_scene, scene, card, row) for scene in scenes]
         try:
             yield from (job.result() for job in jobs)
         except BrokenProcessPool as error:
@@ -239,7 +239,7 @@ def _interrupts_held() -> Iterator[None]:
 
 def _follow() -> None:
     """A process that measures leaves Ctrl-C to the one that started it, and ends with that one, however it ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # for Windows, where that is not handed on
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # for Strips, where that is not handed on
     threading.Thread(target=_end_with, args=(multiprocessing.parent_process(),), daemon=True).start()
 
 
@@ -248,22 +248,22 @@ def _end_with(parent: Any) -> None:
     os._exit(1)
 
 
-def _measure_scene(scene: Scene, card: str | None, strip: str | None) -> Done:
+def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
     prepared: list[Prepared] = []
     refused: list[Refused] = []
     try:
         measured = measure(
             str(scene.photo),
             card,
-            beside=any(name.startswith("beside") for name, _ in scene.drawdowns),
+            beside=any(name.startswith("beside") for name, _ in scene.strips),
             again=[str(photo) for photo in scene.again],
-            other_light=[str(photo) for photo in scene.other_lamp],
-            strip=strip,
+            other_light=[str(photo) for photo in scene.other_light],
+            row=row,
         )
     except SwatchcamError as error:
         return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]
     sitting = sitting_of(measured)
-    for name, entry in scene.drawdowns:
+    for name, entry in scene.strips:
         try:
             prepared.append(prepare(sitting, name or sitting.usual, entry))
         except SwatchcamError as error:

@@ -22,8 +22,8 @@ from .records import clean_name
 from .row_mapping import decoding, rows_of
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
-Wanted = tuple[str, int | None, dict[str, Any]]
-Plan = tuple[str, list[Wanted]]  # what is done, in words and in rows
+ColumnChange = tuple[str, int | None, dict[str, Any]]
+Plan = tuple[str, list[ColumnChange]]  # what is done, in words and in rows
 TABLES = {name: schema.tables.tables[name] for name in schema.ONLY_ONE}
 
 
@@ -128,17 +128,17 @@ def merge_shades(library: Library, name: str, into: str) -> str:
     """
 
     def plan(there: Library) -> Plan:
-        source, goal = there.shade(name), there.shade(into)
-        if source.number == goal.number:
+        source, destination = there.shade(name), there.shade(into)
+        if source.number == destination.number:
             raise UsageError(f"'{name}' and '{into}' are the same shade.", "Name two shades.")
-        taken = {key(batch.name) for batch in there.batches(goal.name)}
-        touches: list[Wanted] = []
+        taken = {key(batch.name) for batch in there.batches(destination.name)}
+        touches: list[ColumnChange] = []
         for batch in there.batches(source.name):
             fresh = _free(batch.name, source.name, taken)
             taken.add(key(fresh))
-            touches.append(("batch", batch.number, {"shade_id": goal.number, "name": fresh, "key": key(fresh)}))
+            touches.append(("batch", batch.number, {"shade_id": destination.number, "name": fresh, "key": key(fresh)}))
         touches.append(("shade", source.number, {"removed": schema.now()}))
-        return f"merged shade '{source.name}' into '{goal.name}'", touches
+        return f"merged shade '{source.name}' into '{destination.name}'", touches
 
     return carry_out(library, plan)
 
@@ -159,8 +159,8 @@ def remove_shade(library: Library, name: str) -> str:
 
     def plan(there: Library) -> Plan:
         shade, out = there.shade(name), {"removed": schema.now()}
-        # Its records are marked too: a drawdown that is in use nowhere may be kept again.
-        touches: list[Wanted] = [("shade", shade.number, out)]
+        # Its records are marked too: a strip that is in use nowhere may be kept again.
+        touches: list[ColumnChange] = [("shade", shade.number, out)]
         touches += [("batch", batch.number, out) for batch in there.batches(name)]
         touches += [("record", record.number, out) for record in there.records(name)]
         return f"took out shade '{shade.name}'", touches
@@ -235,7 +235,7 @@ def _is_noted(connection: Connection, made: str, words: str) -> bool:
     return connection.execute(same).first() is not None
 
 
-def _apply(connection: Connection, made: str, words: str, touches: Sequence[Wanted]) -> int:
+def _apply(connection: Connection, made: str, words: str, touches: Sequence[ColumnChange]) -> int:
     """Set the columns and note what they were; the number of the change."""
     notes = []
     for table, known, after in touches:

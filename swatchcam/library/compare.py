@@ -1,4 +1,4 @@
-"""Today's drawdown against what the library holds: the last batch of a shade, its target, or any record.
+"""Today's strip against what the library holds: the last batch of a shade, its target, or any record.
 
 A dry strip can also be judged before it is heat-set, by the colour that it is going to have.
 """
@@ -26,29 +26,29 @@ from ..measurement.verdict import (
 )
 from ..messages.message import Flag, flag
 from ..text import key
-from .heat_prediction import Foretold, Model, learn
+from .heat_prediction import HeatPrediction, Model, learn
 from .heat_shift import pair
-from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Light, Record, Shade, Stage, light_of
+from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Record, Shade, State, ViewingLight, light_of
 
 if TYPE_CHECKING:
     from .library import Library
 
 
 @dataclass(frozen=True)
-class Wanted:
-    """What a drawdown shall be judged against."""
+class ReferenceRequest:
+    """What a strip shall be judged against."""
 
     shade: str = ""
     batch: str = ""  # by default the last one
     record: int | None = None
-    goal: bool = False  # the shade's target
-    stage: Stage = DRY
-    after_heat: bool = False  # judge the colour that the drawdown is going to have once it is heat-set
+    against_target: bool = False  # the shade's target
+    state: State = DRY
+    after_heat: bool = False  # judge the colour that the strip is going to have once it is heat-set
 
     @property
     def anything(self) -> bool:
         """Whether the library is asked at all."""
-        return bool(self.shade or self.batch or self.goal or self.after_heat or self.record is not None)
+        return bool(self.shade or self.batch or self.against_target or self.after_heat or self.record is not None)
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Recalled:
     verdict: Verdict
     record: Record | None  # None against a target
     shade: Shade | None
-    foretold: Foretold | None
+    predicted: HeatPrediction | None
     notes: tuple[Flag, ...]
 
 
@@ -66,37 +66,37 @@ def check_recalled(
     library: Library,
     photo: str,
     card: str | None,
-    wanted: Wanted,
+    wanted: ReferenceRequest,
     *,
-    window: str | None = None,
+    strip: str | None = None,
     tolerance: float | None = None,
     beside: bool = False,
     **how: Any,
 ) -> tuple[Recalled, Measurement]:
-    """Measure a photo as `measure` does, and judge one drawdown, by default the last window's, as `check_kept` does."""
-    measurement = measure(photo, card, beside=beside or (window or "").startswith("beside"), **how)
-    return check_kept(library, sitting_of(measurement).drawdown(window), wanted, tolerance), measurement
+    """Measure a photo as `measure` does, and judge one strip, by default the last strip's, as `check_kept` does."""
+    measurement = measure(photo, card, beside=beside or (strip or "").startswith("beside"), **how)
+    return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
 
 
-def check_kept(library: Library, colour: Kept, wanted: Wanted, tolerance: float | None = None) -> Recalled:
-    """Judge a drawdown that was just measured against what the library holds.
+def check_kept(library: Library, colour: Kept, wanted: ReferenceRequest, tolerance: float | None = None) -> Recalled:
+    """Judge a strip that was just measured against what the library holds.
 
     `tolerance` is by default the shade's own, else DEFAULT_TOLERANCE.
 
     Raises
     ------
     UsageError
-        No such shade, batch or record, a shade without a target, a record of this very drawdown, or another light.
+        No such shade, batch or record, a shade without a target, a record of this very strip, or another light.
     LibraryError
-        Too few pairs to foretell the colour after heat setting.
+        Too few pairs to predict the colour after heat setting.
     """
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
     reference = record or _target(shade)
     _refuse_other_light(colour, shade, record)
-    foretold = _foretell(library, colour, shade, record) if wanted.after_heat else None
-    verdict = judge(_difference(foretold or colour, reference), _limit(tolerance, shade))
-    return Recalled(verdict, record, shade, foretold, _notes(colour, wanted, record, foretold))
+    predicted = _predict(library, colour, shade, record) if wanted.after_heat else None
+    verdict = judge(_difference(predicted or colour, reference), _limit(tolerance, shade))
+    return Recalled(verdict, record, shade, predicted, _notes(colour, wanted, record, predicted))
 
 
 def _difference(sample: Measured, reference: Record | Lab) -> Difference:
@@ -132,7 +132,7 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     if light_of(record) != USUAL_LIGHT:
         raise UsageError(
             f"Record {number} is for {record.colour.illuminant}/{record.colour.observer}°; targets are for D65/10°.",
-            "Keep a drawdown without --illuminant and --observer, and name its record.",
+            "Keep a strip without --illuminant and --observer, and name its record.",
         )
     if not record.colour.absolute:
         raise UsageError(
@@ -144,60 +144,60 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
 
 def record_words(record: Record) -> str:
     """A record in half a line."""
-    strip = f", strip {record.strip}" if record.strip else ""
-    return f"record {record.number} ({record.shade}, batch {record.batch}{strip}, {record.stage}, {record.measured})"
+    mark = f", strip {record.mark}" if record.mark else ""
+    return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.state}, {record.measured})"
 
 
-def _wanted_record(library: Library, colour: Kept, wanted: Wanted) -> Record | None:
+def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record | None:
     """The record to judge against; None for the shade's target."""
     _refuse_contradictions(wanted)
-    if wanted.goal:
+    if wanted.against_target:
         return None
     if wanted.record is None:
         return _last_alike(library, colour, wanted)
     record = library.record(wanted.record)
     if _same_photo(record, colour) and record.colour.name == colour.name:
         raise UsageError(
-            f"Record {record.number} is this very drawdown: it is the same as itself.",
+            f"Record {record.number} is this very strip: it is the same as itself.",
             f'Name another; they are listed by: swatchcam shade show "{record.shade}"',
         )
-    if wanted.after_heat and record.stage.name != HEAT_SET:
+    if wanted.after_heat and record.state.name != HEAT_SET:
         raise UsageError(
-            f"Record {record.number} is {record.stage}: a colour after heat setting is not judged by it.",
+            f"Record {record.number} is {record.state}: a colour after heat setting is not judged by it.",
             "Name a record that is heat-set, or leave out --after-heat.",
         )
     return record
 
 
-def _refuse_contradictions(wanted: Wanted) -> None:
-    if wanted.record is not None and (wanted.shade or wanted.batch or wanted.goal):
+def _refuse_contradictions(wanted: ReferenceRequest) -> None:
+    if wanted.record is not None and (wanted.shade or wanted.batch or wanted.against_target):
         raise UsageError("A record and a shade, batch or target were both named.", "Name one of them.")
     if wanted.record is None and not wanted.shade:
         raise UsageError("Nothing was named to judge against.", "Name a --shade or a --record.")
-    if wanted.goal and wanted.batch:
-        raise UsageError("A batch and the target were both named.", "Leave out --batch or --goal.")
-    if wanted.after_heat and wanted.stage.name != AIR_DRIED:
+    if wanted.against_target and wanted.batch:
+        raise UsageError("A batch and the target were both named.", "Leave out --batch or --against-target.")
+    if wanted.after_heat and wanted.state.name != AIR_DRIED:
         raise UsageError(
-            f"The colour after heat setting is foretold of an air-dried strip; this one is {wanted.stage}.",
-            "Leave out --after-heat or --stage.",
+            f"The colour after heat setting is predicted of an air-dried strip; this one is {wanted.state}.",
+            "Leave out --after-heat or --state.",
         )
 
 
-def _last_alike(library: Library, colour: Kept, wanted: Wanted) -> Record:
-    """The last record of the shade, or of its batch, in the state that the drawdown is in or is going to be in."""
+def _last_alike(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record:
+    """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
     shade = library.shade(wanted.shade)
-    stage = Stage(HEAT_SET) if wanted.after_heat else wanted.stage
+    state = State(HEAT_SET) if wanted.after_heat else wanted.state
     batches = {key(batch.name): batch.name for batch in library.batches(shade.name)}
     if wanted.batch and key(wanted.batch) not in batches:
         raise UsageError(
             f"Shade '{shade.name}' has no batch called '{wanted.batch}'.",
             f"It has: {', '.join(batches.values())}. Without --batch the last one counts.",
         )
-    # A drawdown that is kept already is not judged against itself.
+    # A strip that is kept already is not judged against itself.
     known = [one for one in library.records(shade.name, wanted.batch or None) if not _same_photo(one, colour)]
-    fit = [record for record in known if record.stage == stage]
+    fit = [record for record in known if record.state == state]
     if not fit:
-        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), stage, known)
+        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), state, known)
     return fit[-1]
 
 
@@ -205,15 +205,17 @@ def _same_photo(record: Record, colour: Kept) -> bool:
     return bool({photo.digest for photo in record.photos} & set(colour.errors.photos))
 
 
-def _nothing_to_judge_by(shade: Shade, batch: str, stage: Stage, known: Sequence[Record]) -> UsageError:
+def _nothing_to_judge_by(shade: Shade, batch: str, state: State, known: Sequence[Record]) -> UsageError:
     whose = f"Shade '{shade.name}'{f', batch {batch!r},' if batch else ''} has"
     if not known:
         return UsageError(
             f"{whose} no record but of this photo.", f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"'
         )
-    there = ", ".join(sorted({str(record.stage) for record in known}))
-    ways = "Say with --stage in which state the drawdown is" + (", or judge it with --goal" if shade.target else "")
-    return UsageError(f"{whose} no other record that is {stage}.", f"It has: {there}. {ways}.")
+    there = ", ".join(sorted({str(record.state) for record in known}))
+    ways = "Say with --state in which state the strip is" + (
+        ", or judge it with --against-target" if shade.target else ""
+    )
+    return UsageError(f"{whose} no other record that is {state}.", f"It has: {there}. {ways}.")
 
 
 def _target(shade: Shade) -> Lab:
@@ -235,7 +237,7 @@ def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> No
         )
 
 
-def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGHT) -> Model:
+def heat_model(library: Library, ink: str, cloth: str, light: ViewingLight = USUAL_LIGHT) -> Model:
     """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
 
     Raises
@@ -247,7 +249,7 @@ def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGH
     pairs = [
         found
         for found in pair(library.records())
-        if found.after.stage.name == HEAT_SET
+        if found.after.state.name == HEAT_SET
         and key(found.before.cloth) == key(cloth)
         and inks.get((found.before.shade, found.before.batch)) == key(ink)
         and light_of(found.before) == light
@@ -261,7 +263,7 @@ def heat_model(library: Library, ink: str, cloth: str, light: Light = USUAL_LIGH
         raise LibraryError(error.problem, f"{error.remedy} Those with {of} count.") from error
 
 
-def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | None) -> Foretold:
+def _predict(library: Library, colour: Kept, shade: Shade, record: Record | None) -> HeatPrediction:
     """By the ink and cloth of the record it is judged against, else of the shade's last one."""
     model_of = record or next(iter(reversed(library.records(shade.name))), None)
     if model_of is None:
@@ -274,10 +276,12 @@ def _foretell(library: Library, colour: Kept, shade: Shade, record: Record | Non
     return model.predict(colour)
 
 
-def _notes(colour: Kept, wanted: Wanted, record: Record | None, foretold: Foretold | None) -> tuple[Flag, ...]:
+def _notes(
+    colour: Kept, wanted: ReferenceRequest, record: Record | None, predicted: HeatPrediction | None
+) -> tuple[Flag, ...]:
     notes: list[Flag] = []
     if not (colour.absolute and (record is None or record.colour.absolute)):
         notes.append(flag("card-unmeasured-between-photos"))
-    if wanted.goal and not wanted.after_heat and wanted.stage.name not in (HEAT_SET, WASHED):
+    if wanted.against_target and not wanted.after_heat and wanted.state.name not in (HEAT_SET, WASHED):
         notes.append(flag("not-heat-set-yet"))
-    return (*notes, *(foretold.flags if foretold else ()))
+    return (*notes, *(predicted.flags if predicted else ()))

@@ -28,7 +28,7 @@ NO_SERVER = 10  # s without an answer, after which a server counts as not there;
 
 
 @dataclass(frozen=True)
-class Place:
+class LibraryPlace:
     """A library's address, and the folder of its photos."""
 
     address: str = field(repr=False)  # a server's for SQLAlchemy, perhaps with a password; else the file's name
@@ -46,7 +46,7 @@ class Place:
         return shown.render_as_string(hide_password=True)
 
 
-def find_place(given: str | None = None) -> Place:
+def find_place(given: str | None = None) -> LibraryPlace:
     """The library that was named, else that of SWATCHCAM_LIBRARY, else the one in the user's data folder.
 
     A PostgreSQL address begins with postgresql://. Photos lie in SWATCHCAM_PHOTOS, else beside the library's file,
@@ -60,9 +60,9 @@ def find_place(given: str | None = None) -> Place:
     own = os.environ.get(PHOTOS)
     text = given or os.environ.get(LIBRARY) or str(data_folder() / "library.sqlite")
     if "://" in text:
-        return Place(_server(text), Path(own) if own else data_folder() / "photos", None)
+        return LibraryPlace(_server(text), Path(own) if own else data_folder() / "photos", None)
     file = Path(text).expanduser().absolute()
-    return Place(str(file), Path(own) if own else file.with_name(f"{file.stem}.photos"), file)
+    return LibraryPlace(str(file), Path(own) if own else file.with_name(f"{file.stem}.photos"), file)
 
 
 def _server(text: str) -> str:
@@ -82,7 +82,7 @@ def _server(text: str) -> str:
     return url.set(drivername="postgresql+psycopg").render_as_string(hide_password=False)
 
 
-def connect(place: Place) -> Engine:
+def connect(place: LibraryPlace) -> Engine:
     """An engine whose transactions take the writer's lock at once, unless they say that they only read."""
     from sqlalchemy import URL, create_engine, event
     from sqlalchemy.pool import NullPool
@@ -110,7 +110,7 @@ def connect(place: Place) -> Engine:
     return engine
 
 
-def reading_options(place: Place) -> dict[str, Any]:
+def reading_options(place: LibraryPlace) -> dict[str, Any]:
     """How a transaction that only reads is begun: it sees one state of the library from its first word to its last."""
     return {"reading": True} if place.file else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 
@@ -125,7 +125,7 @@ def _read_only(file: Path) -> str:
 
 
 @contextmanager
-def explained(place: Place) -> Iterator[None]:
+def explained(place: LibraryPlace) -> Iterator[None]:
     """Turn what a database or a disk refuses into one sentence and a remedy.
 
     Raises
@@ -148,7 +148,7 @@ def explained(place: Place) -> Iterator[None]:
         ) from error
 
 
-def _refusal(place: Place, error: BaseException) -> LibraryError:
+def _refusal(place: LibraryPlace, error: BaseException) -> LibraryError:
     cause, said = cause_of(error), str(getattr(error, "orig", None) or error).strip()
     first = said.splitlines()[0] if said else "no reason was given"
     if cause is None:

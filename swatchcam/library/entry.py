@@ -1,4 +1,4 @@
-"""What a person says of a drawdown that is kept: shade, batch, stage, cloth, recipe and so on, as it was typed."""
+"""What a person says of a strip that is kept: shade, batch, state, cloth, recipe and so on, as it was typed."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from typing import Any
 
 from ..errors import UsageError
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
-from .records import AIR_DRIED, DRY, Stage, parse_stage
+from .records import AIR_DRIED, DRY, State, parse_state
 
 
 @dataclass(frozen=True)
 class Entry:
-    """What a person says of a drawdown; what is left empty is taken over from the shade's last record."""
+    """What a person says of a strip; what is left empty is taken over from the shade's last record."""
 
     shade: str
     batch: str = ""  # by default the day it was measured
-    stage: Stage = DRY
-    strip: str = ""
+    state: State = DRY
+    mark: str = ""
     cloth: str = ""
     mesh: str = ""
     squeegee: str = ""
@@ -35,9 +35,9 @@ class Entry:
 
 def entry_of(
     shade: str,
-    stage: str = AIR_DRIED,
-    label: str = "",
-    lamp: str = "",
+    state: str = AIR_DRIED,
+    mark: str = "",
+    light: str = "",
     recipe: str = "",
     scale: float = SCALE_G,
     drop: float = DROP_G,
@@ -49,14 +49,14 @@ def entry_of(
     Raises
     ------
     UsageError
-        A stage or a recipe that cannot be read.
+        A state or a recipe that cannot be read.
     """
     tidy: dict[str, Any] = {name: single_spaced(value) for name, value in rest.items()}
     return Entry(
         shade,
-        stage=parse_stage(stage),
-        strip=single_spaced(label),
-        light=lamp,
+        state=parse_state(state),
+        mark=single_spaced(mark),
+        light=light,
         recipe=recipe_of(recipe, scale, drop, tip) if recipe.strip() else None,
         **tidy,
     )

@@ -2,7 +2,7 @@
 
 The shift of each of L*, a*, b* is a straight line in the dry colour, its slopes shrunk towards none: with few pairs
 that is the plain mean shift. How much to shrink, and how far pairs scatter about the line, is weighed by how likely
-each makes the pairs (marginal likelihood), and all of it is averaged. So few pairs give a wide forecast, as Student's
+each makes the pairs (marginal likelihood), and all of it is averaged. So few pairs give a wide prediction, as Student's
 distribution does.
 """
 
@@ -21,10 +21,10 @@ from ..colorimetry.intervals import radius_of_lab
 from ..errors import LibraryError
 from ..messages.message import Flag, flag
 from ..text import counted, key
-from .heat_shift import Pair
+from .heat_shift import BeforeAfter
 
 LEAST, ENOUGH = 3, 8  # pairs: fewer than the first are refused, fewer than the second flagged
-BEYOND = 5.0  # CIELAB; so far outside the pairs' colours a forecast is not yet stretched
+BEYOND = 5.0  # CIELAB; so far outside the pairs' colours a prediction is not yet stretched
 NAMES = ("L*", "C*", "a*", "b*")
 UNITS = np.array([20.0, 30.0, 40.0, 40.0])  # CIELAB; over these a slope of 1 moves the shift by 1
 WIDE = 30.0  # CIELAB; nothing is known beforehand of the mean shift
@@ -36,14 +36,14 @@ USUAL, UNUSUAL = 0.7, 0.7  # CIELAB: a usual scatter, and how far its natural lo
 
 
 @dataclass(frozen=True)
-class Foretold:
+class HeatPrediction:
     """A colour that nobody has measured yet; it compares with measured ones by `verdict.between`."""
 
     lab: Lab
     errors: Errors  # those of the dry colour, and what is not known of the shift with its noise
     pairs: int  # how many it rests on
     flags: tuple[Flag, ...]
-    name: str = "foretold"
+    name: str = "predicted"
 
     @property
     def covariance(self) -> Array:
@@ -57,7 +57,7 @@ class Foretold:
 
 
 @dataclass(frozen=True)
-class Line:
+class ShiftLine:
     """The shift of one of L*, a*, b* by the dry colour."""
 
     coefficients: Array  # (5,) of 1 and the four features
@@ -69,13 +69,13 @@ class Line:
 class Model:
     """What pairs of one ink family on one cloth teach."""
 
-    lines: tuple[Line, Line, Line]
+    lines: tuple[ShiftLine, ShiftLine, ShiftLine]
     centre: Array  # (4,) mean features of the pairs
     low: Array  # (4,) least and greatest features
     high: Array
     pairs: int
 
-    def predict(self, colour: Measured) -> Foretold:
+    def predict(self, colour: Measured) -> HeatPrediction:
         """The colour after heat setting, of a dry one.
 
         What the dry colour's error shares with other measurements of the same phone and light stays shared: so the
@@ -88,7 +88,9 @@ class Model:
         noise = colour.errors.parts["noise"] + own
         noise.setflags(write=False)
         errors = replace(colour.errors, parts=colour.errors.parts | {"noise": noise})
-        return Foretold((float(after[0]), float(after[1]), float(after[2])), errors, self.pairs, self._flags(features))
+        return HeatPrediction(
+            (float(after[0]), float(after[1]), float(after[2])), errors, self.pairs, self._flags(features)
+        )
 
     def _flags(self, features: Array) -> tuple[Flag, ...]:
         flags = []
@@ -101,7 +103,7 @@ class Model:
         return tuple(flags)
 
 
-def learn(pairs: Sequence[Pair]) -> Model:
+def learn(pairs: Sequence[BeforeAfter]) -> Model:
     """Dry and heat-set records of the same strips -> how the shift goes with the dry colour.
 
     The pairs should be of one ink family on one cloth: whoever calls this knows the batches' inks.
@@ -124,16 +126,16 @@ def learn(pairs: Sequence[Pair]) -> Model:
     return Model((lightness, a, b), centre, features.min(axis=0), features.max(axis=0), len(pairs))
 
 
-def _check(pairs: Sequence[Pair]) -> None:
+def _check(pairs: Sequence[BeforeAfter]) -> None:
     if len(pairs) < LEAST:
         raise LibraryError(
-            f"Heat setting cannot be foretold from {counted(len(pairs), 'pair')} of a dry and a heat-set record.",
+            f"Heat setting cannot be predicted from {counted(len(pairs), 'pair')} of a dry and a heat-set record.",
             f"Measure strips before and after heat setting until there are {LEAST}, better {ENOUGH}.",
         )
     cloths = sorted({key(pair.before.cloth): pair.before.cloth for pair in pairs}.values())
     if len(cloths) > 1:
         raise LibraryError(
-            f"These strips are of several cloths ({', '.join(cloths)}).", "Foretell from the strips of one cloth."
+            f"These strips are of several cloths ({', '.join(cloths)}).", "Predict from the strips of one cloth."
         )
 
 
@@ -148,7 +150,7 @@ def _row(features: Array, centre: Array) -> Array:
     return np.concatenate([np.ones_like(features[..., :1]), (features - centre) / UNITS], axis=-1)
 
 
-def _line(rows: Array, shift: Array, noise: Array) -> Line:
+def _line(rows: Array, shift: Array, noise: Array) -> ShiftLine:
     """The average of the lines for every scatter and slope on the grid, each as likely as it makes the pairs.
 
     rows (n, 5), shift (n,), noise (n,) variances. Errors of L*, a*, b* of a pair are taken one by one: together they
@@ -168,4 +170,4 @@ def _line(rows: Array, shift: Array, noise: Array) -> Line:
     mean = share @ means
     apart = means - mean
     spread = np.einsum("g,gij->ij", share, covariance) + np.einsum("g,gi,gj->ij", share, apart, apart)
-    return Line(mean, spread, float(share @ scatter**2))
+    return ShiftLine(mean, spread, float(share @ scatter**2))

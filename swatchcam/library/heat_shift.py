@@ -57,7 +57,7 @@ class Shift:
 
 
 @dataclass(frozen=True)
-class Pair:
+class BeforeAfter:
     """One strip before and after."""
 
     before: Record
@@ -71,14 +71,14 @@ class Pair:
     @property
     def words(self) -> str:
         """What became of it, in one sentence."""
-        return words(self.shift, CAUSES.get(self.after.stage.name, "What was done"))
+        return words(self.shift, CAUSES.get(self.after.state.name, "What was done"))
 
 
-def pair(records: Sequence[Record]) -> list[Pair]:
+def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes.
 
     The same strip is the same shade, batch, strip and cloth, seen under the same illuminant by the same observer, and
-    with measured cards or one and the same nominal one. Of several records of a stage the latest counts; of those
+    with measured cards or one and the same nominal one. Of several records of a state the latest counts; of those
     before, the latest that is no younger than the one after.
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
@@ -91,17 +91,17 @@ def _strip(record: Record) -> tuple[object, ...]:
     colour = record.colour
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     card = "" if colour.absolute else record.card
-    return record.shade, record.batch, record.strip, record.cloth, light_of(record), colour.absolute, card
+    return record.shade, record.batch, record.mark, record.cloth, light_of(record), colour.absolute, card
 
 
-def _pairs_of(strip: Sequence[Record]) -> list[Pair]:
+def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
     by_date = in_order(strip)
-    latest = {record.stage: record for record in by_date}
+    latest = {record.state: record for record in by_date}
     found = []
-    for stage, after in sorted(latest.items(), key=lambda item: item[0].order):
-        start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET}.get(stage.name)
-        earlier = [record for record in by_date if record.stage.name == start and record.measured <= after.measured]
-        found += [Pair(earlier[-1], after)] if earlier else []
+    for state, after in sorted(latest.items(), key=lambda item: item[0].order):
+        start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET}.get(state.name)
+        earlier = [record for record in by_date if record.state.name == start and record.measured <= after.measured]
+        found += [BeforeAfter(earlier[-1], after)] if earlier else []
     return found
 
 

@@ -13,13 +13,13 @@ from ..colorimetry.colour_difference import delta_e_2000, delta_lch
 from ..colorimetry.error_covariance import interval, interval_to
 from .control_chart import Chart, chart
 from .labels import in_order
-from .records import USUAL_LIGHT, Record, Stage, light_of
+from .records import USUAL_LIGHT, Record, State, light_of
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
 
 
 @dataclass(frozen=True)
-class Point:
+class HistoryPoint:
     """One record against the reference; sample minus reference."""
 
     record: Record
@@ -46,20 +46,20 @@ class Point:
 
 @dataclass(frozen=True)
 class History:
-    """A shade's records at one stage, in the order in which they were measured."""
+    """A shade's records in one state, in the order in which they were measured."""
 
-    stage: Stage
+    state: State
     reference: str  # "target", or the first record in words
-    points: tuple[Point, ...]
+    points: tuple[HistoryPoint, ...]
     charts: dict[str, Chart]  # of each of CHARTED; empty where there is no record
 
 
-def history(target: Lab | None, records: Sequence[Record], stage: Stage) -> History:
-    """A shade's records at a stage, the last one of each batch and strip, against its target, else the first one.
+def history(target: Lab | None, records: Sequence[Record], state: State) -> History:
+    """A shade's records in a state, the last one of each batch and strip, against its target, else the first one.
 
     Records of a card that was never measured are left out, and those for another light than the reference.
     """
-    fit = [record for record in in_order(records) if record.stage == stage and record.colour.absolute]
+    fit = [record for record in in_order(records) if record.state == state and record.colour.absolute]
     light = USUAL_LIGHT if target or not fit else light_of(fit[0])
     counted = _last_of_each(record for record in fit if light_of(record) == light)
     reference = target or next(iter(counted), None)
@@ -67,24 +67,24 @@ def history(target: Lab | None, records: Sequence[Record], stage: Stage) -> Hist
     named = f"record {reference.number}" if isinstance(reference, Record) else "the target" if reference else ""
     columns = zip(*((point.delta_l, point.delta_c, point.delta_h) for point in points), strict=True)
     charts = {name: chart(values) for name, values in zip(CHARTED, columns, strict=False)}
-    return History(stage, named, points, charts)
+    return History(state, named, points, charts)
 
 
-def stages(records: Sequence[Record]) -> list[Stage]:
-    """The stages that there are records of, in the order in which a strip goes through them."""
-    return sorted({record.stage for record in records}, key=lambda stage: stage.order)
+def states(records: Sequence[Record]) -> list[State]:
+    """The states that there are records of, in the order in which a strip goes through them."""
+    return sorted({record.state for record in records}, key=lambda state: state.order)
 
 
 def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:
     """A batch that was measured again and again counts once: by its last record."""
-    last = {(record.batch, record.strip, record.cloth): record for record in records}
+    last = {(record.batch, record.mark, record.cloth): record for record in records}
     return in_order(last.values())
 
 
-def _point(record: Record, reference: Lab | Record) -> Point:
+def _point(record: Record, reference: Lab | Record) -> HistoryPoint:
     lab = reference.colour.lab if isinstance(reference, Record) else reference
     lightness, chroma, hue = (float(value) for value in delta_lch(record.colour.lab, lab))
-    return Point(record, reference, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)))
+    return HistoryPoint(record, reference, lightness, chroma, hue, float(delta_e_2000(record.colour.lab, lab)))
 
 
 def _interval(record: Record, reference: Lab | Record) -> tuple[float, float]:

@@ -17,8 +17,8 @@ NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
 
 def record_label(record: Record) -> str:
     """What one record is called where it stands alone."""
-    strip = f"strip {record.strip}" if record.strip else ""
-    return tidy(" / ".join(part for part in (record.shade, record.batch, strip, str(record.stage)) if part))
+    mark = f"strip {record.mark}" if record.mark else ""
+    return tidy(" / ".join(part for part in (record.shade, record.batch, mark, str(record.state)) if part))
 
 
 def lab_words(lab: Lab) -> str:

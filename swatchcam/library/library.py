@@ -1,7 +1,7 @@
 """The studio's library: what was kept, found again. Reading here never writes.
 
 A record is a colour with its errors (`stored_colour`), so when two records made months apart are compared, the errors
-that their phone and lamp have in common cancel, as if both photos were measured now. One transaction a record, photos
+that their phone and light have in common cancel, as if both photos were measured now. One transaction a record, photos
 first: a run that is killed leaves at worst a photo that no record names. One writer at a time in both databases (`BEGIN
 IMMEDIATE`; an advisory lock), and readers never wait (WAL); a change reads what it depends on while it holds that lock.
 A write whose server was lost is tried again and lands once.
@@ -31,7 +31,7 @@ from ..files import PART, settle
 from ..text import key
 from . import schema
 from .causes import AWAY, BUSY, cause_of
-from .connection import Place, connect, explained, find_place, reading_options
+from .connection import LibraryPlace, connect, explained, find_place, reading_options
 from .photo_store import PhotoStore
 from .records import Batch, Record, Shade
 from .row_mapping import DamagedRow, batch_of, by_name, decoding, records_in_use, records_of, rows_of, shade_of
@@ -47,7 +47,7 @@ LOCK = 7_923_114  # any number: it stands for the right to write to a server's l
 class Library:
     """An open library."""
 
-    place: Place
+    place: LibraryPlace
     engine: Engine
     photos: PhotoStore
     waits: tuple[float, ...] = WAITS
@@ -153,16 +153,16 @@ class Library:
             return [batch_of(row) for row in rows_of(connection, query)]
 
     def records(
-        self, shade: str | None = None, batch: str | None = None, stage: str | None = None, digest: str | None = None
+        self, shade: str | None = None, batch: str | None = None, state: str | None = None, digest: str | None = None
     ) -> list[Record]:
-        """The records in use, oldest first: of a shade, of a batch, at a stage, that rest on a photo."""
+        """The records in use, oldest first: of a shade, of a batch, in a state, that rest on a photo."""
         query = records_in_use()
         if shade is not None:
             query = query.where(schema.shade.c.key == key(shade))
         if batch is not None:
             query = query.where(schema.batch.c.key == key(batch))
-        if stage is not None:
-            query = query.where(schema.record.c.stage == stage)
+        if state is not None:
+            query = query.where(schema.record.c.stage == state)
         if digest is not None:
             with_it = select(schema.record_photo.c.record_id).where(schema.record_photo.c.digest == digest)
             query = query.where(schema.record.c.id.in_(with_it))
@@ -204,7 +204,7 @@ class Library:
         return stored
 
     def origins(self) -> set[str]:
-        """`digest:drawdown` of every record in use."""
+        """`digest:strip` of every record in use."""
         query = select(schema.record.c.origin).where(schema.record.c.removed.is_(None))
         with self.reading() as connection:
             return {row.origin for row in rows_of(connection, query)}
@@ -240,7 +240,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
             if not create:
                 raise LibraryError(
                     f"There is no library yet at {place}.",
-                    "Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
+                    "Keep a first strip with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
                 )
             _make(place.file)
         if place.file is not None and place.file.exists():
@@ -256,7 +256,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
     return library
 
 
-def _refuse_strange(place: Place, file: Path) -> None:
+def _refuse_strange(place: LibraryPlace, file: Path) -> None:
     """A file that is no database; one of a few bytes SQLite would take for an empty one, and write over it."""
     with file.open("rb") as opened:
         start = opened.read(len(MAGIC))
@@ -274,7 +274,7 @@ def _make(file: Path) -> None:
     try:
         with closing(sqlite3.connect(draft)) as plain:
             plain.execute("PRAGMA journal_mode=WAL")  # readers and a writer do not wait for each other
-        with connect(Place(str(draft), file.parent, draft)).begin() as connection:
+        with connect(LibraryPlace(str(draft), file.parent, draft)).begin() as connection:
             schema.take_steps(connection)
         # Another may have been quicker; and a disk may know no links: then SQLite makes the file where it shall be.
         with suppress(OSError):

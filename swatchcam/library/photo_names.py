@@ -1,6 +1,6 @@
-"""What a photo's file name says of the drawdown in it, and which files of a folder are photos.
+"""What a photo's file name says of the strip in it, and which files of a folder are photos.
 
-A name is "SHADE, BATCH, STAGE", as in "river blue, 3, heat-set.jpg" or "brick, 2025-04, strip B, left, washed 3.jpg".
+A name is "SHADE, BATCH, STATE", as in "river blue, 3, heat-set.jpg" or "brick, 2025-04, mark B, left, washed 3.jpg".
 All but the shade may be left out, and what follows it may stand in any order.
 """
 
@@ -15,36 +15,36 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import LibraryError, UsageError
-from .records import AIR_DRIED, HEAT_SET, WASHED, Stage, clean_name, parse_stage
+from .records import AIR_DRIED, HEAT_SET, WASHED, State, clean_name, parse_state
 
 PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # see `file_formats`
 THUMBNAIL = re.compile(r"(.*[ _-])?(thumb|thumbnail)s?([ _-].*)?", re.IGNORECASE)
 COUNT_OF_COPY = re.compile(r"\s*\(\d{1,2}\)$", re.ASCII)  # a file manager's, where the name was taken
-WINDOW = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
-STRIP = re.compile(r"strip(\s+(?P<name>.+))?", re.IGNORECASE)
-LIKE_A_STAGE = (AIR_DRIED, HEAT_SET, WASHED)  # "wet" is too short to be guessed at
-ALIKE = 0.75  # difflib's ratio from which on a word is likely a stage mistyped; no source
-EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, strip B, left, washed 3.jpg'."
+PLACE = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
+MARK = re.compile(r"(mark|strip)(\s+(?P<name>.+))?", re.IGNORECASE)
+LIKE_A_STATE = (AIR_DRIED, HEAT_SET, WASHED)  # "wet" is too short to be guessed at
+ALIKE = 0.75  # difflib's ratio from which on a word is likely a state mistyped; no source
+EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, mark B, left, washed 3.jpg'."
 
 
 @dataclass(frozen=True)
-class Named:
+class PhotoName:
     """What the name of a photo says; what it does not say is empty."""
 
     shade: str
     batch: str = ""  # then the day of the photo stands for it
-    strip: str = ""
-    stage: Stage | None = None
-    window: str = ""  # left, right, beside-1 ...
+    mark: str = ""
+    state: State | None = None
+    strip: str = ""  # left, right, beside-1 ...
 
 
-def read_name(path: str | Path) -> Named:
+def read_name(path: str | Path) -> PhotoName:
     """The name of a photo -> what it says.
 
     Raises
     ------
     UsageError
-        It has no shade, says something twice, or has a word that looks like a stage and is none.
+        It has no shade, says something twice, or has a word that looks like a state and is none.
     """
     name = Path(path).name
     stem = COUNT_OF_COPY.sub("", unicodedata.normalize("NFC", Path(path).stem))
@@ -56,7 +56,7 @@ def read_name(path: str | Path) -> Named:
             if field in said:
                 raise UsageError(f"'{part}' is a second {field}.", EXAMPLE)
             said[field] = value
-        return Named(clean_name(first, "shade"), **said)
+        return PhotoName(clean_name(first, "shade"), **said)
     except UsageError as error:
         raise UsageError(f"The name of {name!r} cannot be read: {error.problem}", error.remedy) from error
 
@@ -88,16 +88,16 @@ def natural_order(path: Path) -> list[tuple[tuple[str | int, ...], str]]:
     return [(_pieces(part), part) for part in path.parts]
 
 
-def _field(part: str) -> tuple[str, str | Stage]:
+def _field(part: str) -> tuple[str, str | State]:
     """Which field a part of the name says, and what."""
-    if strip := STRIP.fullmatch(part):
-        return "strip", clean_name(strip["name"] or "", "strip")
-    if WINDOW.fullmatch(part.lower()):
-        return "window", part.lower()
+    if mark := MARK.fullmatch(part):
+        return "mark", clean_name(mark["name"] or "", "mark")
+    if PLACE.fullmatch(part.lower()):
+        return "strip", part.lower()
     try:
-        return "stage", parse_stage(part)
+        return "state", parse_state(part)
     except UsageError:
-        if any(get_close_matches(word, LIKE_A_STAGE, n=1, cutoff=ALIKE) for word in (part.lower(), _first_word(part))):
+        if any(get_close_matches(word, LIKE_A_STATE, n=1, cutoff=ALIKE) for word in (part.lower(), _first_word(part))):
             raise
     return "batch", clean_name(part, "batch")
 

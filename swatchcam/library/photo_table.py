@@ -1,4 +1,4 @@
-"""A studio's list of its photos, a CSV table: which drawdown is in which, of what shade, batch and stage.
+"""A studio's list of its photos, a CSV table: which strip is in which, of what shade, batch and state.
 
 All that is wrong in a list is told at once, line by line.
 """
@@ -17,12 +17,14 @@ from typing import Any
 from ..cards.validation import is_date
 from ..errors import LibraryError, UsageError
 from ..recipes.recipe import Recipe, parse_recipe
-from .photo_names import photos_in
-from .records import Stage, clean_name, parse_stage
+from .photo_names import PLACE, photos_in
+from .records import State, clean_name, parse_state
 
 NEEDED = ("photo", "shade")
-NAMES = ("window", "batch", "strip", "cloth", "mesh", "squeegee", "ink")
-COLUMNS = (*NEEDED, *NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
+NAMES = ("strip", "batch", "mark", "cloth", "mesh", "squeegee", "ink")
+COLUMNS = (*NEEDED, *NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
+# Headings of older lists; "strip" was what is written on it, and "window" which of them is meant.
+FORMER = {"window": "strip", "drawdown": "strip", "label": "mark", "stage": "state", "other_lamp": "other_light"}
 ABOUT_THE_BATCH = ("ink", "mixed", "recipe")
 
 Reader = Callable[[str], Any]
@@ -36,10 +38,10 @@ class Listed:
     line: int  # of the file, from 1
     photo: Path
     shade: str
-    window: str = ""
+    strip: str = ""  # left, right, beside-1 ...
     batch: str = ""  # then the day of the photo stands for it
-    strip: str = ""
-    stage: Stage | None = None
+    mark: str = ""
+    state: State | None = None
     cloth: str = ""
     mesh: str = ""
     squeegee: str = ""
@@ -49,7 +51,7 @@ class Listed:
     recipe: Recipe | None = None
     notes: str = ""
     again: tuple[Path, ...] = ()  # further photos of the same scene
-    other_lamp: tuple[Path, ...] = ()  # photos of the same scene under another lamp
+    other_light: tuple[Path, ...] = ()  # photos of the same scene under another light
 
 
 def read_list(
@@ -57,7 +59,7 @@ def read_list(
 ) -> tuple[Listed, ...]:
     """A list of photos, those in it named as they lie in `folder`.
 
-    Columns are separated by commas, semicolons or tabs; `again` and `other_lamp` hold photos separated by ';'.
+    Columns are separated by commas, semicolons or tabs; `again` and `other_light` hold photos separated by ';'.
 
     Raises
     ------
@@ -68,7 +70,7 @@ def read_list(
     known = {_composed(photo.relative_to(folder).as_posix()): photo for photo in photos}
     problems: list[str] = []
     header, *rows = _table(Path(path), problems) or [(1, [])]
-    columns = _columns(header[1], problems)
+    columns = _columns(header[1], rows, problems)
     read = [_row(line, cells, columns, _readers(known, read_recipe), problems) for line, cells in rows]
     listed = tuple(row for row in read if row)
     if not rows and not problems:
@@ -110,9 +112,9 @@ def _text(path: Path) -> str:
         raise LibraryError(f"The list {path} cannot be read ({reason}).", "Check its name and folder.") from error
 
 
-def _columns(header: Sequence[str], problems: list[str]) -> list[str]:
+def _columns(header: Sequence[str], rows: Rows, problems: list[str]) -> list[str]:
     """The names of the columns; what is wrong with them is added to the problems."""
-    columns = ["_".join(name.lower().split()) for name in header]
+    columns = _todays([_heading(name) for name in header], rows)
     while columns and not columns[-1]:
         columns.pop()
     for name in dict.fromkeys(columns):
@@ -124,6 +126,21 @@ def _columns(header: Sequence[str], problems: list[str]) -> list[str]:
             problems.append(f"column '{name}' is there {columns.count(name)} times")
     problems += [f"column '{name}' is missing" for name in NEEDED if name not in columns]
     return columns
+
+
+def _heading(name: str) -> str:
+    return "_".join(name.lower().split())
+
+
+def _todays(columns: Sequence[str], rows: Rows) -> list[str]:
+    """The names that columns have today; a column "strip" that says more than left or right is an older list's mark."""
+    marks = "window" in columns or any(
+        name == "strip" and not PLACE.fullmatch(cell.lower() or "left")
+        for _, cells in rows
+        for name, cell in zip(columns, cells, strict=False)
+    )
+    former = FORMER | ({"strip": "mark"} if marks else {})
+    return [former.get(name, name) for name in columns]
 
 
 def _row(
@@ -162,8 +179,8 @@ def _readers(known: dict[str, Path], read_recipe: Callable[[str], Recipe]) -> di
 
     return {
         **{column: named(column) for column in ("shade", *NAMES)},
-        **{"photo": one, "again": several, "other_lamp": several},
-        **{"stage": parse_stage, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
+        **{"photo": one, "again": several, "other_light": several},
+        **{"state": parse_state, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
     }
 
 
@@ -194,28 +211,28 @@ def _composed(name: str) -> str:
 
 
 def _clashes(rows: Sequence[Listed]) -> Iterator[str]:
-    yield from _clashing_windows(rows)
+    yield from _clashing_strips(rows)
     yield from _clashing_scenes(rows)
     yield from _clashing_batches(rows)
 
 
-def _clashing_windows(rows: Sequence[Listed]) -> Iterator[str]:
-    windowed = {row.photo for row in rows if row.window}
+def _clashing_strips(rows: Sequence[Listed]) -> Iterator[str]:
+    named = {row.photo for row in rows if row.strip}
     places: dict[tuple[Path, str], int] = {}
     for row in rows:
-        first = places.setdefault((row.photo, row.window), row.line)
+        first = places.setdefault((row.photo, row.strip), row.line)
         if first != row.line:
-            place = f"window '{row.window}' of {row.photo.name}" if row.window else row.photo.name
+            place = f"strip '{row.strip}' of {row.photo.name}" if row.strip else row.photo.name
             yield f"line {row.line}: {place} is in line {first} already"
-        elif not row.window and row.photo in windowed:
-            yield f"line {row.line}: {row.photo.name} is in several lines, so that each must name its window"
+        elif not row.strip and row.photo in named:
+            yield f"line {row.line}: {row.photo.name} is in several lines, so that each must name its strip"
 
 
 def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[str]:
     """A photo belongs to one scene, and all lines of a scene name the same further photos."""
     owners: dict[Path, Listed] = {}
     for row in rows:
-        photos = (row.photo, *row.again, *row.other_lamp)
+        photos = (row.photo, *row.again, *row.other_light)
         if len(set(photos)) < len(photos):
             yield f"line {row.line}: it names a photo twice"
         for photo in dict.fromkeys(photos):
@@ -223,7 +240,7 @@ def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[str]:
             if owner.photo != row.photo:
                 yield f"line {row.line}: {photo.name} belongs to the scene of line {owner.line} already"
         first = owners[row.photo]
-        if first.photo == row.photo and (first.again, first.other_lamp) != (row.again, row.other_lamp):
+        if first.photo == row.photo and (first.again, first.other_light) != (row.again, row.other_light):
             yield f"line {row.line}: it names other further photos of {row.photo.name} than line {first.line}"
 
 

@@ -14,10 +14,10 @@ from sqlalchemy import Connection, select
 
 from ..errors import UsageError
 from ..measurement.stored_colour import DIGITS
-from ..recipes.recipe import BINDER, recipe_json
+from ..recipes.recipe import is_clear_base, recipe_json
 from ..text import key, listed
 from . import schema
-from .changes import Plan, Wanted, carry_out
+from .changes import ColumnChange, Plan, carry_out
 from .entry import day_of
 from .library import Library
 from .proposals import Pigment, Proposal
@@ -98,10 +98,10 @@ def remove_proposal(library: Library, number: int) -> str:
     def plan(there: Library) -> Plan:
         found = {proposal.number: proposal for proposal in proposals(there)}
         if number not in found:
-            raise UsageError(f"There is no proposal {number}.", "'swatchcam mix hits' lists them.")
+            raise UsageError(f"There is no proposal {number}.", "'swatchcam mix predictions' lists them.")
         shade, batch = found[number].shade, found[number].batch
         out = {"removed": schema.now()}
-        touches: list[Wanted] = [("proposal", number, out)]
+        touches: list[ColumnChange] = [("proposal", number, out)]
         if not there.records(shade, batch):
             touches.append(("batch", by_name(there.batches(shade), batch, "batch", "").number, out))
         return f"took out proposal {number} of shade '{shade}', batch '{batch}'", touches
@@ -147,8 +147,8 @@ def set_pigment(
     }
     said: dict[str, Any] = {name: value for name, value in (numbers | {"notes": notes}).items() if value is not None}
     fresh = clean_name(name, "pigment")
-    if key(fresh) == BINDER:
-        raise UsageError("The binder is no pigment.", "Choose another name.")
+    if is_clear_base(fresh):
+        raise UsageError("The clear base is not a pigment.", "Choose another name.")
 
     def plan(there: Library) -> Plan:
         row = _pigment_row(there, fresh)
@@ -203,7 +203,7 @@ def remove_pigment(library: Library, name: str) -> str:
 
     def plan(there: Library) -> Plan:
         found = pigment(there, name)
-        removed: Wanted = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
+        removed: ColumnChange = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
         return f"took pigment '{found.name}' off the shelf", [removed]
 
     return carry_out(library, plan)
@@ -270,7 +270,7 @@ def _columns(wanted: Proposal) -> dict[str, Any]:
     plain = ("kind", "made", "target_words", "cloth", "words")
     rounded = [round(float(value), DIGITS) for value in wanted.reflectance]
     values = {name: getattr(wanted, name) for name in plain} | {
-        "stage": str(wanted.stage),
+        "state": str(wanted.state),
         "recipe": recipe_json(wanted.recipe),
         "covariance": json.dumps([list(map(float, row)) for row in wanted.covariance], allow_nan=False),
         "radius": float(wanted.radius),

@@ -1,4 +1,4 @@
-"""What the tool proposed for a pot and what colour it foretold; and the studio's pigments, with their lots."""
+"""What the tool proposed for a pot and what colour it predicted; and the studio's pigments, with their lots."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Errors
 from ..measurement.stored_colour import PARTS
 from ..recipes.recipe import Recipe
-from .records import DRY, Stage
+from .records import DRY, State
 
 RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again"
 KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)
 
-Covariance = tuple[Lab, Lab, Lab]
+StoredCovariance = tuple[Lab, Lab, Lab]
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Lot:
 
     name: str
     since: str  # ISO date from which it is in use
-    strength: float  # of tinting, relative to the lot that the ladder was made with
+    strength: float  # of tinting, relative to the lot that the test series was made with
     strength_std: float  # one standard deviation, same scale
 
 
@@ -64,12 +64,12 @@ class Proposal:
     recipe: Recipe  # everything in the pot once it is carried out
     target: Lab | None = None
     target_words: str = ""
-    lab: Lab  # foretold
-    covariance: Covariance  # of Lab
+    lab: Lab  # predicted
+    covariance: StoredCovariance  # of Lab
     radius: float  # CIEDE2000 within which the true colour will lie in 95 of 100 cases
-    reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; foretold
+    reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; predicted
     cloth: str = ""
-    stage: Stage = DRY
+    state: State = DRY
     words: str = ""
     facts: dict[str, Any] = field(default_factory=dict)  # whatever else was weighed; goes into JSON
 

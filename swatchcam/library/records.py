@@ -11,12 +11,12 @@ from ..messages.message import Flag
 from ..recipes.recipe import Recipe
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
-STAGES = (WET, AIR_DRIED, HEAT_SET, WASHED)
+STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)
 LONGEST = 120  # letters of a name; no source
 MOST_WASHES = 999  # no source
 
-Light = tuple[str, int]  # illuminant, observer in degrees
-USUAL_LIGHT: Light = ("D65", 10)  # what targets are for
+ViewingLight = tuple[str, int]  # illuminant, observer in degrees
+USUAL_LIGHT: ViewingLight = ("D65", 10)  # what targets are for
 
 
 @dataclass(frozen=True)
@@ -45,33 +45,33 @@ class Batch:
 
 
 @dataclass(frozen=True)
-class Stage:
-    """What has been done to a drawdown when it was photographed."""
+class State:
+    """What has been done to a strip when it was photographed."""
 
-    name: str  # one of STAGES
-    washes: int = 0  # how often it was washed; 0 unless the stage is "washed"
+    name: str  # one of STATES
+    washes: int = 0  # how often it was washed; 0 unless the state is "washed"
 
     @property
     def order(self) -> tuple[int, int]:
         """What a strip goes through first sorts first."""
-        return STAGES.index(self.name), self.washes
+        return STATES.index(self.name), self.washes
 
     def __str__(self) -> str:
         return f"washed {self.washes} x" if self.name == WASHED else self.name
 
 
-DRY = Stage(AIR_DRIED)
+DRY = State(AIR_DRIED)
 
 
 @dataclass(frozen=True)
 class Record:
-    """One drawdown, measured."""
+    """One strip, measured."""
 
     number: int
     shade: str
     batch: str
-    strip: str  # which strip of the batch: a pair before and after heat setting has the same; "" if there is one only
-    stage: Stage
+    mark: str  # what was written on it: the same before and after heat setting; "" if the batch has only one
+    state: State
     cloth: str
     mesh: str
     squeegee: str
@@ -79,33 +79,33 @@ class Record:
     card: str  # name of its values
     grade: str  # measured, transferred or nominal
     phone: str
-    light: str  # what was known of the lamp, in words
+    light: str  # what was known of the light, in words
     colour: Kept
     photos: tuple[PhotoRef, ...]
     flags: tuple[Flag, ...]
     notes: str
 
 
-def light_of(record: Record) -> Light:
+def light_of(record: Record) -> ViewingLight:
     """The illuminant and observer that a record's colour is for."""
     return record.colour.illuminant, record.colour.observer
 
 
-def parse_stage(text: str) -> Stage:
-    """ "air-dried", "heat-set", "washed 3" or "washed 3 x" -> Stage.
+def parse_state(text: str) -> State:
+    """ "air-dried", "heat-set", "washed 3" or "washed 3 x" -> State.
 
     Raises
     ------
     UsageError
-        No such stage, or not a number of washes.
+        No such state, or not a number of washes.
     """
     word, _, rest = text.strip().lower().partition(" ")
     count = rest.removesuffix("x").strip() or "1"
     if word == WASHED and count.isascii() and count.isdecimal() and 1 <= int(count) <= MOST_WASHES:
-        return Stage(WASHED, int(count))
-    if word in STAGES and word != WASHED and not rest:
-        return Stage(word)
-    raise UsageError(f"There is no stage '{text}'.", f"Choose one of {', '.join(STAGES[:3])} or 'washed 3'.")
+        return State(WASHED, int(count))
+    if word in STATES and word != WASHED and not rest:
+        return State(word)
+    raise UsageError(f"There is no state '{text}'.", f"Choose one of {', '.join(STATES[:3])} or 'washed 3'.")
 
 
 def clean_name(text: str, what: str) -> str:

@@ -18,8 +18,8 @@ from ..messages.message import flag_from_json
 from ..recipes.recipe import recipe_from_json
 from ..text import key
 from . import schema
-from .proposals import KINDS, Covariance, Lot, Pigment, Proposal
-from .records import Batch, Record, Shade, Stage, parse_stage
+from .proposals import KINDS, Lot, Pigment, Proposal, StoredCovariance
+from .records import Batch, Record, Shade, State, parse_state
 
 
 class DamagedRow(Exception):
@@ -195,13 +195,13 @@ def _proposal(row: Row[Any]) -> Proposal:
         radius=_numbers([row.radius], 1)[0],
         reflectance=_numbers(json.loads(row.reflectance), POINTS),
         cloth=row.cloth,
-        stage=parse_stage(row.stage),
+        state=parse_state(row.stage),
         words=row.words,
         facts=dict(json.loads(row.facts)),
     )
 
 
-def _covariance(rows: Sequence[Sequence[float]]) -> Covariance:
+def _covariance(rows: Sequence[Sequence[float]]) -> StoredCovariance:
     l, a, b = (_triple(row) for row in rows)  # noqa: E741 - CIELAB
     return l, a, b
 
@@ -228,8 +228,8 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         number=row.id,
         shade=row.shade_name,
         batch=row.batch_name,
-        strip=row.strip,
-        stage=Stage(row.stage, row.washes),
+        mark=row.strip,
+        state=State(row.stage, row.washes),
         cloth=row.cloth,
         mesh=row.mesh,
         squeegee=row.squeegee,

@@ -1,4 +1,4 @@
-"""A drawdown that was measured -> a record in the library, in one transaction, its photos first."""
+"""A strip that was measured -> a record in the library, in one transaction, its photos first."""
 
 from __future__ import annotations
 
@@ -23,21 +23,21 @@ from .records import Record, clean_name
 
 @dataclass(frozen=True)
 class Prepared:
-    """A measured drawdown as the library will hold it, without the photos' pixels."""
+    """A measured strip as the library will hold it, without the photos' pixels."""
 
     entry: Entry
-    drawdown: str
+    strip: str
     photos: tuple[tuple[str, PhotoRef], ...]  # path and what is noted of it
     values: dict[str, Any]  # columns of its row
 
     @property
     def origin(self) -> str:
         """What the record is known by."""
-        return origin_of(self.photos[0][1].digest, self.drawdown)
+        return origin_of(self.photos[0][1].digest, self.strip)
 
 
-def keep_record(library: Library, measurement: Measurement, drawdown: str, entry: Entry) -> Record:
-    """Keep one drawdown of a measurement.
+def keep_record(library: Library, measurement: Measurement, strip: str, entry: Entry) -> Record:
+    """Keep one strip of a measurement.
 
     Returns
     -------
@@ -46,16 +46,16 @@ def keep_record(library: Library, measurement: Measurement, drawdown: str, entry
     Raises
     ------
     UsageError
-        No drawdown of that name, a name or date that is none, or this drawdown of this photo is kept already.
+        No strip of that name, a name or date that is none, or this strip of this photo is kept already.
     LibraryError
         Photos or record cannot be written; then there is no record.
     """
-    return put(library, prepare(sitting_of(measurement), drawdown, entry))
+    return put(library, prepare(sitting_of(measurement), strip, entry))
 
 
-def prepare(sitting: Sitting, drawdown: str, entry: Entry) -> Prepared:
-    """Everything that the library will hold of a drawdown; raises UsageError as `keep_record`."""
-    colour = sitting.drawdown(drawdown)
+def prepare(sitting: Sitting, strip: str, entry: Entry) -> Prepared:
+    """Everything that the library will hold of a strip; raises UsageError as `keep_record`."""
+    colour = sitting.strip_named(strip)
     entry = _tidy(entry, sitting)
     return Prepared(entry, colour.name, sitting.photos, _values(sitting, colour, entry))
 
@@ -74,9 +74,9 @@ def put(library: Library, prepared: Prepared) -> Record:
     return library.writing(work)
 
 
-def origin_of(digest: str, drawdown: str) -> str:
-    """What a record is known by: the first photo and the drawdown in it."""
-    return f"{digest}:{drawdown}"
+def origin_of(digest: str, strip: str) -> str:
+    """What a record is known by: the first photo and the strip in it."""
+    return f"{digest}:{strip}"
 
 
 def _copy_in(library: Library, path: str, digest: str) -> None:
@@ -128,7 +128,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
     number = schema.insert(connection, schema.record, values)
     rows = [
-        {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.lamp}
+        {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.light}
         for position, (_, photo) in enumerate(prepared.photos)
     ]
     connection.execute(schema.record_photo.insert(), rows)
@@ -145,8 +145,8 @@ def _refuse_twice(connection: Connection, origin: str) -> None:
     there = connection.execute(query).first()
     if there:
         raise UsageError(
-            f"This drawdown of this photo is kept already, as record {there.id} of '{there.name}'.",
-            f"Name another with --window, or take that one out first: swatchcam library remove {there.id}",
+            f"This strip of this photo is kept already, as record {there.id} of '{there.name}'.",
+            f"Name another with --strip, or take that one out first: swatchcam library remove {there.id}",
         )
 
 
@@ -188,13 +188,13 @@ def _photo(connection: Connection, photo: PhotoRef) -> None:
 def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
     settings = {
         "card": sitting.card_file,
-        "strip": sitting.strip,
+        "strip": sitting.row,
         "beside": colour.name.startswith("beside"),
     }
     return {
-        "strip": entry.strip,
-        "stage": entry.stage.name,
-        "washes": entry.stage.washes,
+        "strip": entry.mark,
+        "stage": entry.state.name,
+        "washes": entry.state.washes,
         "measured": entry.measured,
         "card": sitting.card,
         "grade": sitting.grade,

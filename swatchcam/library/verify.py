@@ -99,16 +99,16 @@ def _again(library: Library, record: Record) -> list[Finding]:
     """Measure a record's photos as they were measured then."""
     settings, photos = library.settings(record.number), record.photos
     try:
-        first, *more = [(str(library.photos.path(photo.digest)), photo.lamp) for photo in photos]
+        first, *more = [(str(library.photos.path(photo.digest)), photo.light) for photo in photos]
         found = measure(
             first[0],
             settings["card"],
             illuminant=record.colour.illuminant,
             observer=record.colour.observer,
             beside=settings["beside"],
-            again=[path for path, lamp in more if lamp == 1],
-            other_light=[path for path, lamp in more if lamp == 2],
-            strip=settings["strip"],
+            again=[path for path, light in more if light == 1],
+            other_light=[path for path, light in more if light == 2],
+            row=settings["strip"],
         ).colour(record.colour.name)
     except SwatchcamError as error:
         return [Finding(f"record {record.number}", f"could not be measured again: {error}")]

@@ -1,6 +1,6 @@
 """Patches of known reflectance -> what the photo's three channels see of a spectrum, and how sure that is.
 
-Camera, lamp and the phone's own matrix cannot be told apart from one photo, and need not be: each channel weighs the
+Camera, light and the phone's own matrix cannot be told apart from one photo, and need not be: each channel weighs the
 reflectance with some curve. Every measured camera under every tabled light is fitted to the same patches as the photo
 was. What such fits leave over, weights that the eye does not have, is the prior; what the photo's fit leaves over on
 the patches is the evidence. Both are linear in the curves, so the answer is that of a linear Gaussian model, in the
@@ -63,7 +63,7 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     return answer
 
 
-def foresee(response: Response, values: CardValues) -> dict[str, Array]:
+def predict(response: Response, values: CardValues) -> dict[str, Array]:
     """Patch -> (3,) light relative to the bare stock that the camera should see of it."""
     names = list(values.lab)
     spectra = known_spectra(values, names)

@@ -1,6 +1,6 @@
 """A card that is no longer what its values say: stained, faded, or of another print run.
 
-Phone and lamp explain much: any change that a camera's channels could make alike in all patches looks like a camera.
+Phone and light explain much: any change that a camera's channels could make alike in all patches looks like a camera.
 What is left over, patch by patch, only the card explains. Drawn photos of cards that fit their values leave little;
 fading as a whole is told late (magenta paler by a third), because most of it looks like a phone with paler colours.
 """
@@ -15,7 +15,7 @@ from ..colorimetry.cielab import lab_to_xyz, white_point, xyz_to_lab
 from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from ..messages.message import Flag, flag
-from .camera_response import Response, foresee
+from .camera_response import Response, predict
 from .colour_matrix import MISFIT, Balance, lab_weights
 
 # CIEDE2000, from 60 fair drawn photos: their largest residual of a patch was 4.8, their largest median 0.62.
@@ -32,22 +32,22 @@ def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple
     """What seems wrong with the printed card itself; nothing for cards whose spectra are not known."""
     if not values.spectra:
         return ()
-    every = foresee(response, values)
-    foreseen = np.array([every[name] for name in fitted.left_out])
-    off = residuals(fitted, fitted.patch_rgb, foreseen)
+    every = predict(response, values)
+    predicted = np.array([every[name] for name in fitted.left_out])
+    off = residuals(fitted, fitted.patch_rgb, predicted)
     spoilt = off > max(SPOILT_PATCH, SPOILT_TIMES * float(np.median(off)))
     misfits = [name for name, why in fitted.unused.items() if why == MISFIT]
     names = [name for name, bad in zip(fitted.left_out, spoilt, strict=True) if bad]
     rest = float(np.median(off[~spoilt]))
     if rest > np.hypot(UNFIT_CARD, values.uncertainty) or len(names) + len(misfits) > MOST_SPOILT:
-        return (_whole_card(fitted, response, values, foreseen, float(np.sqrt(np.mean(off**2)))),)
+        return (_whole_card(fitted, response, values, predicted, float(np.sqrt(np.mean(off**2)))),)
     return _stains(names, off[spoilt], misfits)
 
 
-def residuals(fitted: Balance, seen: Array, foreseen: Array) -> Array:
-    """(n,) CIEDE2000 between light seen and foreseen (n, 3), relative to the bare stock."""
+def residuals(fitted: Balance, seen: Array, predicted: Array) -> Array:
+    """(n,) CIEDE2000 between light seen and predicted (n, 3), relative to the bare stock."""
     white = white_point(fitted.illuminant, fitted.observer)
-    one, other = (xyz_to_lab(np.maximum(fitted.xyz(rgb), 1e-4), white) for rgb in (seen, foreseen))
+    one, other = (xyz_to_lab(np.maximum(fitted.xyz(rgb), 1e-4), white) for rgb in (seen, predicted))
     return np.asarray(delta_e_2000(one, other))
 
 
@@ -58,21 +58,21 @@ def _stains(names: list[str], off: Array, misfits: list[str]) -> tuple[Flag, ...
     return (flag("patches-stained", patches=found, off=sorted(off)),)
 
 
-def _whole_card(fitted: Balance, response: Response, values: CardValues, foreseen: Array, size: float) -> Flag:
-    if likeness_to_fading(fitted, response, values, foreseen) > LIKE_FADING:
+def _whole_card(fitted: Balance, response: Response, values: CardValues, predicted: Array, size: float) -> Flag:
+    if likeness_to_fading(fitted, response, values, predicted) > LIKE_FADING:
         return flag("card-faded", off=size)
     return flag("card-unlike-values", off=size)
 
 
-def likeness_to_fading(fitted: Balance, response: Response, values: CardValues, foreseen: Array) -> float:
+def likeness_to_fading(fitted: Balance, response: Response, values: CardValues, predicted: Array) -> float:
     """Correlation, -1 to 1, of what is left over with what fading would leave, once a matrix has taken its part."""
     white = white_point(fitted.illuminant, fitted.observer)
     weights = lab_weights(fitted.patch_lab, white)
     patches = np.array([values.spectra[name] for name in fitted.left_out])
-    pattern = faded(patches, values.spectra["paper"]) @ response.weights - foreseen
+    pattern = faded(patches, values.spectra["paper"]) @ response.weights - predicted
     found, sought = (
         np.einsum("nij,nj->ni", weights @ fitted.matrix, change).ravel()
-        for change in (fitted.patch_rgb - foreseen, pattern)
+        for change in (fitted.patch_rgb - predicted, pattern)
     )
     any_matrix = np.einsum("nij,nk->nijk", weights, lab_to_xyz(fitted.patch_lab, white)).reshape(len(found), 9)
     axes, _ = np.linalg.qr(any_matrix)

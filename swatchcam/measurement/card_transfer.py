@@ -29,13 +29,13 @@ from ..geometry.rectify import flatten
 from ..geometry.several_cards import find_cards
 from ..photo.photo import Photo, read_photo
 from ..resources import user_folder
-from .camera_response import Response, foresee, known_spectra
-from .card_transfer_fit import against_twin, fresh_swatches
+from .camera_response import Response, known_spectra, predict
+from .card_transfer_fit import against_twin, fresh_patches
 from .colour_matrix import Balance
 from .error_budget import Colour, View, colour_of
 from .local_correction import SHARED
 from .single_photo import light_and_eye
-from .strip_sample import Swatch
+from .strip_sample import StripSample
 
 SIDES = {"left": (0, -1), "right": (0, 1), "top": (1, -1), "bottom": (1, 1)}  # axis of the photo, which end of it
 PRINTED = 100.0  # one patch of the measured card counts as this many ordinary things: the same inks made both prints
@@ -47,14 +47,14 @@ EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
 
 
 @dataclass(frozen=True)
-class Pair:
+class CardPair:
     """One photo of both cards."""
 
     photo: Photo
     design: CardDesign  # of the fresh print
     balance: Balance
     response: Response
-    swatches: dict[str, Swatch]  # the fresh print's usable patches and "paper", against the measured card's stock
+    patches: dict[str, StripSample]  # the fresh print's usable patches and "paper", against the measured card's stock
 
 
 def learn_card(
@@ -62,7 +62,7 @@ def learn_card(
     photos: Sequence[str],
     card: str,
     *,
-    other_lamp: Sequence[str] = (),
+    other_light: Sequence[str] = (),
     measured: str | None = None,
     overwrite: bool = False,
 ) -> CardValues:
@@ -71,7 +71,7 @@ def learn_card(
     Parameters
     ----------
     name : for the fresh print
-    photos, other_lamp : photos under one lamp, and under another
+    photos, other_light : photos under one light, and under another
     card : name or file of the measured card's values
     measured : where the measured card lies in the upright photo, one of `SIDES`; not needed if the sizes differ
     overwrite : take the place of a card of this name
@@ -91,14 +91,14 @@ def learn_card(
             f"The values '{values.name}' are nominal: that card was never measured.",
             "Have one card measured with a spectrophotometer, then learn others from it.",
         )
-    lamps = [[read_pair(photo, values, measured) for photo in lamp] for lamp in (photos, other_lamp)]
-    colours = learned_colours(lamps, values)
-    sheet = _sheet(colours, [pair for lamp in lamps for pair in lamp], values)
+    lights = [[read_pair(photo, values, measured) for photo in light] for light in (photos, other_light)]
+    colours = learned_colours(lights, values)
+    sheet = _sheet(colours, [pair for light in lights for pair in light], values)
     write_sheet(target, sheet)
     return load_values(target, values.illuminant, values.observer)
 
 
-def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pair:
+def read_pair(path: str, values: CardValues, measured: str | None = None) -> CardPair:
     """One photo of a measured card and a fresh print.
 
     Raises
@@ -111,14 +111,14 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Pai
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
     light, fitted, response = light_and_eye(flat, values)
-    swatches = fresh_swatches(flat, fresh_flat, light)
-    foreseen = foresee(response, values)
+    patches = fresh_patches(flat, fresh_flat, light)
+    predicted = predict(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))
-    compared = {name: against_twin(swatch, foreseen.get(name), seen.get(name)) for name, swatch in swatches.items()}
-    return Pair(photo, fresh.design, fitted, response, compared)
+    compared = {name: against_twin(patch, predicted.get(name), seen.get(name)) for name, patch in patches.items()}
+    return CardPair(photo, fresh.design, fitted, response, compared)
 
 
-def learned_colours(lamps: Sequence[Sequence[Pair]], values: CardValues) -> dict[str, Colour]:
+def learned_colours(lights: Sequence[Sequence[CardPair]], values: CardValues) -> dict[str, Colour]:
     """The colour of every patch of the fresh print, and of its stock, from all photos together.
 
     Raises
@@ -128,15 +128,15 @@ def learned_colours(lamps: Sequence[Sequence[Pair]], values: CardValues) -> dict
     CardError
         A patch can be read in none of the photos.
     """
-    pairs = [(pair, len(lamp)) for lamp in lamps for pair in lamp]
+    pairs = [(pair, len(light)) for light in lights for pair in light]
     _check_same_print([pair for pair, _ in pairs])
     knowledge = _knowledge(values)
     colours = {}
     for name in (*(patch.name for patch in pairs[0][0].design.patches), PAPER):
         views = [
-            View(pair.swatches[name], pair.balance, pair.response, alike)
+            View(pair.patches[name], pair.balance, pair.response, alike)
             for pair, alike in pairs
-            if name in pair.swatches
+            if name in pair.patches
         ]
         if not views:
             raise CardError(
@@ -208,7 +208,7 @@ def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
         raise FindError("The fresh card lies partly outside the picture.", "Show both cards whole, and shoot again.")
 
 
-def _check_same_print(pairs: Sequence[Pair]) -> None:
+def _check_same_print(pairs: Sequence[CardPair]) -> None:
     first = pairs[0]
     for number, pair in enumerate(pairs):
         if pair.photo.digest in {other.photo.digest for other in pairs[:number]}:
@@ -220,12 +220,12 @@ def _check_same_print(pairs: Sequence[Pair]) -> None:
             )
 
 
-def _sheet(colours: dict[str, Colour], pairs: Sequence[Pair], values: CardValues) -> Sheet:
+def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardValues) -> Sheet:
     uncertainty = float(np.sqrt(np.mean([standard_uncertainty(colour) ** 2 for colour in colours.values()])))
     if uncertainty > MAX_UNCERTAINTY:
         raise CardError(
             f"The values would be uncertain by {uncertainty:.1f} CIEDE2000 (at most {MAX_UNCERTAINTY:g} is of use).",
-            "Use daylight or a cool white lamp, take more photos, or add one under another lamp with --other-lamp.",
+            "Use daylight or a cool white lamp, take more photos, or add one under another light with --other-light.",
         )
     names = ", ".join(Path(pair.photo.path).name for pair in pairs)
     sheet = Sheet(

@@ -19,7 +19,7 @@ from ..illumination.checks import refuse_steep, refuse_uneven
 from ..illumination.light_field import Field, fit_field, terms, trusted_white
 from ..illumination.solve import Light
 from ..illumination.tone_curve import Tone
-from .strip_sample import Swatch
+from .strip_sample import StripSample
 
 SHARED_ORDER, TINT_ORDER = 3, 1  # of the light over both cards: its brightness, its colour
 ALIKE_CELLS = 2.0  # neighbouring white cells err together: so many count as one
@@ -29,7 +29,7 @@ MAX_ROUGH = 0.02  # relative, rms of the white of both cards off one smooth ligh
 MAX_STEP = 0.15  # relative; stocks of one printer are nearer, a shadow between the cards makes more
 
 
-def fresh_swatches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, Swatch]:
+def fresh_patches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, StripSample]:
     """The fresh card's patches and its stock, "paper", as light relative to the measured card's stock.
 
     Raises
@@ -58,8 +58,8 @@ def fresh_swatches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, S
         )
     stock = np.exp(step)
     usable = [sample for sample in fresh.samples if not (sample.overexposed or sample.spoilt)]
-    swatches = {sample.name: _swatch(sample, field, light.tone, stock, std) for sample in usable}
-    return swatches | {PAPER: _as_swatch(PAPER, stock, np.zeros(3), np.zeros(3), std)}
+    patches = {sample.name: _corrected(sample, field, light.tone, stock, std) for sample in usable}
+    return patches | {PAPER: _as_sample(PAPER, stock, np.zeros(3), np.zeros(3), std)}
 
 
 def _refuse_bad_light(field: Field, fresh: FlatCard, off: Array, trusted: float) -> None:
@@ -87,16 +87,16 @@ def stock_step(known: tuple[Array, Array], fresh: tuple[Array, Array]) -> tuple[
     return shared[-1] + tint[-1], float(np.sqrt(ALIKE_CELLS * inverse[-1, -1])) * rough, rough
 
 
-def _swatch(sample: Sample, field: Field, tone: Tone, stock: Array, std: float) -> Swatch:
+def _corrected(sample: Sample, field: Field, tone: Tone, stock: Array, std: float) -> StripSample:
     at, rgb, noise = np.array(sample.at), np.array(sample.rgb), np.array(sample.rgb_std)
     to_stock = stock / field.at(at)
     spread = (tone.apply(rgb + noise) - tone.apply(rgb - noise)) / 2 * to_stock
     light_std = float(np.hypot(std, field.relative_std(at)))
-    return _as_swatch(sample.name, tone.apply(rgb) * to_stock, spread, (rgb <= NEAR_BLACK).astype(float), light_std)
+    return _as_sample(sample.name, tone.apply(rgb) * to_stock, spread, (rgb <= NEAR_BLACK).astype(float), light_std)
 
 
-def _as_swatch(name: str, rgb: Array, std: Array, cut: Array, light_std: float) -> Swatch:
-    return Swatch(
+def _as_sample(name: str, rgb: Array, std: Array, cut: Array, light_std: float) -> StripSample:
+    return StripSample(
         name=name,
         rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),
         covariance=tuple((float(a), float(b), float(c)) for a, b, c in np.diag(std**2)),
@@ -109,23 +109,23 @@ def _as_swatch(name: str, rgb: Array, std: Array, cut: Array, light_std: float) 
     )
 
 
-def against_twin(swatch: Swatch, foreseen: Array | None, seen: Array | None) -> Swatch:
+def against_twin(patch: StripSample, predicted: Array | None, seen: Array | None) -> StripSample:
     """A patch corrected by what its twin on the measured card, sent as the same colour, shows.
 
-    What the camera sees otherwise than foreseen in the twin, it does in the fresh patch, as far as both are alike. And
-    a channel that was cut off, because the ink is too vivid for the file, is taken as foreseen of the twin.
+    What the camera sees otherwise than predicted in the twin, it does in the fresh patch, as far as both are alike. And
+    a channel that was cut off, because the ink is too vivid for the file, is taken as predicted of the twin.
     """
-    rgb, covariance, cut = np.array(swatch.rgb), np.array(swatch.covariance), np.array(swatch.cut)
-    if foreseen is None:
-        return swatch
+    rgb, covariance, cut = np.array(patch.rgb), np.array(patch.covariance), np.array(patch.cut)
+    if predicted is None:
+        return patch
     if seen is not None:
         alike = float(np.exp(-(((rgb - seen) / TWIN_REACH) ** 2).sum()))
-        rgb, covariance = rgb + alike * (foreseen - seen), covariance * (1 + alike**2)
-    lost = (cut > 0) & (foreseen < rgb.max())
-    rgb = np.where(lost, foreseen, rgb)
-    doubt = np.where(lost, TWIN_DOUBT * np.maximum(np.abs(foreseen), TWIN_DARK), 0)
+        rgb, covariance = rgb + alike * (predicted - seen), covariance * (1 + alike**2)
+    lost = (cut > 0) & (predicted < rgb.max())
+    rgb = np.where(lost, predicted, rgb)
+    doubt = np.where(lost, TWIN_DOUBT * np.maximum(np.abs(predicted), TWIN_DARK), 0)
     return replace(
-        swatch,
+        patch,
         rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),
         covariance=tuple((float(a), float(b), float(c)) for a, b, c in covariance + np.diag(doubt**2)),
         cut=(0.0, 0.0, 0.0),

@@ -1,4 +1,4 @@
-"""One check from the photo to the verdict: the other window, a target, or another photo."""
+"""One check from the photo to the verdict: the other strip, a target, or another photo."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ def check_photo(
     *,
     again: Sequence[str] = (),
     other_light: Sequence[str] = (),
+    row: str | None = None,
     strip: str | None = None,
-    window: str | None = None,
     target: str | None = None,
     against: str | None = None,
     tolerance: float | None = None,
@@ -27,25 +27,25 @@ def check_photo(
     observer: int = 10,
     beside: bool = False,
 ) -> tuple[Verdict, Measurement, Measurement | None]:
-    """Judge one drawdown against the other window (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
+    """Judge one strip against the other strip (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
 
-    `again` and `other_light` are further photos of the same scene as in `photo`, `strip` the studio's own pigments,
+    `again` and `other_light` are further photos of the same scene as in `photo`, `row` the studio's own pigments,
     as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given. Returns the verdict, the measurement of
     `photo`, and that of the other photo if there is one.
 
     Raises
     ------
     UsageError
-        Target and other photo both given, a target that is not three CIELAB numbers, no drawdown of that name.
+        Target and other photo both given, a target that is not three CIELAB numbers, no strip of that name.
     SwatchcamError
         Whatever `measure` refuses.
     """
     tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if target and against:
         raise UsageError("Both --target and --against were given.", "Give one of them.")
-    goal = parse_lab(target) if target else None
-    other_path, other_window = split_photo(against) if against else ("", None)
-    beside = beside or any(name and name.startswith("beside") for name in (window, other_window))
+    target_lab = parse_lab(target) if target else None
+    other_path, other_strip = split_photo(against) if against else ("", None)
+    beside = beside or any(name and name.startswith("beside") for name in (strip, other_strip))
 
     def look(path: str, again: Sequence[str] = (), other_light: Sequence[str] = ()) -> Measurement:
         return measure(
@@ -56,46 +56,46 @@ def check_photo(
             beside=beside,
             again=again,
             other_light=other_light,
-            strip=strip,
+            row=row,
         )
 
     sample = look(photo, again, other_light)
-    colour = sample.colour(window or default_window(sample))
-    if goal is not None:
-        return judge(against_target(colour, goal), tolerance), sample, None
+    colour = sample.colour(strip or usual_strip(sample))
+    if target_lab is not None:
+        return judge(against_target(colour, target_lab), tolerance), sample, None
     if against:
         reference = look(other_path)
-        standard = reference.colour(other_window or colour.name)
+        standard = reference.colour(other_strip or colour.name)
         named = f"{Path(other_path).name}:{standard.name}"
         return judge(between(colour, standard, named), tolerance), sample, reference
     rest = [c for c in sample.colours if c.name != colour.name]
     if not rest:
         raise UsageError(
-            f"{photo} has no second drawdown to compare with.", "Give a --target or another photo with --against."
+            f"{photo} has no second strip to compare with.", "Give a --target or another photo with --against."
         )
     return judge(between(colour, rest[0]), tolerance), sample, None
 
 
 def colour_meant(
-    text: str, window: str | None, card: str | None, *, beside: bool = False, **how: Any
+    text: str, strip: str | None, card: str | None, *, beside: bool = False, **how: Any
 ) -> tuple[float, float, float]:
-    """A colour that was named: "L,a,b", or a photo, of which one drawdown is measured as `measure` does.
+    """A colour that was named: "L,a,b", or a photo, of which one strip is measured as `measure` does.
 
     Raises
     ------
     UsageError
-        Neither three numbers nor a photo, or no drawdown of that name.
+        Neither three numbers nor a photo, or no strip of that name.
     SwatchcamError
         Whatever `measure` refuses.
     """
     if not is_there(text) and (is_lab(text) or text.replace(";", ",").count(",") >= 2):
         return parse_lab(text)
-    measured = measure(text, card, beside=beside or (window or "").startswith("beside"), **how)
-    return measured.colour(window or default_window(measured)).lab
+    measured = measure(text, card, beside=beside or (strip or "").startswith("beside"), **how)
+    return measured.colour(strip or usual_strip(measured)).lab
 
 
-def default_window(measurement: Measurement) -> str:
-    """The drawdown judged when none is named: the last window of the card, where today's strip lies."""
+def usual_strip(measurement: Measurement) -> str:
+    """The strip judged when none is named: the last window of the card, where today's strip lies."""
     return measurement.pose.design.windows[-1].name
 
 
@@ -108,8 +108,8 @@ def is_there(name: str) -> bool:
 
 
 def split_photo(text: str) -> tuple[str, str | None]:
-    """ "PHOTO[:WINDOW]" -> photo and window; a file whose own name has a colon wins."""
+    """ "PHOTO[:WINDOW]" -> photo and strip; a file whose own name has a colon wins."""
     if is_there(text) or ":" not in text:
         return text, None
-    path, _, window = text.rpartition(":")
-    return (path, window) if path and window and "/" not in window and "\\" not in window else (text, None)
+    path, _, strip = text.rpartition(":")
+    return (path, strip) if path and strip and "/" not in strip and "\\" not in strip else (text, None)

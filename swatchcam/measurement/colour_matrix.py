@@ -153,11 +153,11 @@ def _fit(
     weights = lab_weights(lab, white) * weight[:, None, None]  # (n, 3, 3): XYZ error -> weighted Lab error
     # Row block i: weights_i (3, 3) times [reduced_i for X | for Y | for Z].
     design = np.einsum("nij,nk->nijk", weights, reduced).reshape(len(lab), 3, 6)
-    goal = np.einsum("nij,nj->ni", weights, xyz - rgb @ stated.T)
+    wanted = np.einsum("nij,nj->ni", weights, xyz - rgb @ stated.T)
     flat = design.reshape(-1, 6)
     inverse = np.linalg.inv(flat.T @ flat + pull * np.eye(6))
-    solution = inverse @ (flat.T @ goal.ravel())
-    off = goal - design @ solution
+    solution = inverse @ (flat.T @ wanted.ravel())
+    off = wanted - design @ solution
     hat = np.einsum("nij,jk,nlk->nil", design, inverse, design)
     left_out = np.linalg.solve(np.eye(3) - hat, off[..., None])[..., 0]
     xyz_left_out = xyz - np.linalg.solve(weights, left_out[..., None])[..., 0]
@@ -182,8 +182,8 @@ def fit_matrices(rgb: Array, xyz: Array, weights: Array, paper: Array) -> Array:
     square = np.einsum("mna,mnb->mnab", reduced, reduced).reshape(*rgb.shape[:2], 4)
     normal = np.einsum("mnp,nq->mqp", square, metric.reshape(-1, 9)).reshape(-1, 3, 3, 2, 2)
     normal = normal.transpose(0, 1, 3, 2, 4).reshape(-1, 6, 6) + TINY_RIDGE * np.eye(6)
-    goal = (metric @ (xyz - rgb[..., :1] * paper)[..., None])[..., 0]
-    free = np.linalg.solve(normal, np.einsum("mni,mna->mia", goal, reduced).reshape(-1, 6, 1)).reshape(-1, 3, 2)
+    wanted = (metric @ (xyz - rgb[..., :1] * paper)[..., None])[..., 0]
+    free = np.linalg.solve(normal, np.einsum("mni,mna->mia", wanted, reduced).reshape(-1, 6, 1)).reshape(-1, 3, 2)
     return np.concatenate([paper[:, None] - free.sum(axis=2, keepdims=True), free], axis=2)
 
 

@@ -1,7 +1,7 @@
-"""Several photos of one scene, under one lamp or two -> each drawdown's colour, from all of them at once.
+"""Several photos of one scene, under one light or two -> each strip's colour, from all of them at once.
 
 Photos of one scene show one reflectance: what each channel of each photo saw of it is put together (`error_budget`).
-Two lamps make six different channels of a camera's three. Photos that disagree with the others are named and left out.
+Two lights make six different channels of a camera's three. Photos that disagree with the others are named and left out.
 """
 
 from __future__ import annotations
@@ -17,67 +17,67 @@ from ..errors import LightError, UsageError
 from ..messages.message import Flag, flag
 from .error_budget import Colour, View, colour_of
 from .local_correction import corrected, in_place
-from .pigment_row import Strip
+from .pigment_row import PigmentRow
 from .single_photo import Look
-from .strip_sample import Swatch
+from .strip_sample import StripSample
 
-SURE = 0.999  # level at which two photos of one drawdown count as different
-VOTES = 3  # photos under one lamp from which on the odd one can be told
-# CIEDE2000 that two photos of one drawdown are apart at least, from which on they show another one; no source: what is
+SURE = 0.999  # level at which two photos of one strip count as different
+VOTES = 3  # photos under one light from which on the odd one can be told
+# CIEDE2000 that two photos of one strip are apart at least, from which on they show another one; no source: what is
 # seen side by side. Their mean would be the colour of neither.
 ANOTHER = 2.0
-ALIKE = 0.065  # relative difference of what two lamps' channels see; two photos under one lamp reach 0.06 with noise
+ALIKE = 0.065  # relative difference of what two lights' channels see; two photos under one light reach 0.06 with noise
 
-Lamps = Sequence[Sequence[Look]]
+Lights = Sequence[Sequence[Look]]
 
 
-def combine(lamps: Lamps, strip: Strip | None = None) -> tuple[tuple[Colour, ...], tuple[Flag, ...]]:
+def combine(lights: Lights, row: PigmentRow | None = None) -> tuple[tuple[Colour, ...], tuple[Flag, ...]]:
     """The colours that all photos show, and what is weak about the photos.
 
-    `lamps` holds the photos of each lamp.
+    `lights` holds the photos of each light.
 
     Raises
     ------
     UsageError
-        The photos do not show the same drawdowns, or not with the same card.
+        The photos do not show the same strips, or not with the same card.
     LightError
-        No two of three photos or more under one lamp agree, or two photos are sure to show unlike drawdowns.
+        No two of three photos or more under one light agree, or two photos are sure to show unlike strips.
     """
-    lamps = [lamp for lamp in lamps if lamp]
-    looks = [look for lamp in lamps for look in lamp]
+    lights = [light for light in lights if light]
+    looks = [look for light in lights for look in light]
     _check_same_scene(looks)
     flags = dict.fromkeys(found for look in looks for found in _named(look, look.flags, len(looks)))
-    kept, odd = _without_odd_ones(lamps, strip)
+    kept, odd = _without_odd_ones(lights, row)
     flags |= dict.fromkeys(odd)
     if len(kept) > 1:
-        first = [lamp[0] for lamp in kept]
-        _refuse_another_scene(first, [_colours([[look]], strip) for look in first])
+        first = [light[0] for light in kept]
+        _refuse_another_scene(first, [_colours([[look]], row) for look in first])
     if len(kept) > 1 and _alike(kept):
         flags[flag("lights-alike")] = None
-    shown = _strip_shown(kept, strip)
-    if strip and shown and not in_place(shown, strip):
+    shown = _row_shown(kept, row)
+    if row and shown and not in_place(shown, row):
         flags[flag("row-misplaced")] = None
-        strip, shown = None, ()
-    return _colours(kept, strip, shown), tuple(flags)
+        row, shown = None, ()
+    return _colours(kept, row, shown), tuple(flags)
 
 
-def _colours(lamps: Lamps, strip: Strip | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
-    colours = _seen(lamps, lambda look: look.swatches, strip)
-    return corrected(colours, shown, strip) if strip and shown else colours
+def _colours(lights: Lights, row: PigmentRow | None, shown: Sequence[Colour] = ()) -> tuple[Colour, ...]:
+    colours = _seen(lights, lambda look: look.strips, row)
+    return corrected(colours, shown, row) if row and shown else colours
 
 
-def _strip_shown(lamps: Lamps, strip: Strip | None) -> tuple[Colour, ...]:
-    """The strip's drawdowns as measured, if all photos show them."""
-    if strip is None or not all(look.anchors for lamp in lamps for look in lamp):
+def _row_shown(lights: Lights, row: PigmentRow | None) -> tuple[Colour, ...]:
+    """The row's strips as measured, if all photos show them."""
+    if row is None or not all(look.anchors for light in lights for look in light):
         return ()
-    return _seen(lamps, lambda look: look.anchors, strip)
+    return _seen(lights, lambda look: look.anchors, row)
 
 
-def _seen(lamps: Lamps, of: Callable[[Look], Sequence[Swatch]], strip: Strip | None) -> tuple[Colour, ...]:
-    """The colour of each drawdown of a look, from all looks together."""
-    pairs = [(look, len(lamp)) for lamp in lamps for look in lamp]
-    every = [[View(swatch, look.balance, look.response, alike) for swatch in of(look)] for look, alike in pairs]
-    knowledge = strip.knowledge() if strip else None
+def _seen(lights: Lights, of: Callable[[Look], Sequence[StripSample]], row: PigmentRow | None) -> tuple[Colour, ...]:
+    """The colour of each strip of a look, from all looks together."""
+    pairs = [(look, len(light)) for light in lights for look in light]
+    every = [[View(strip, look.balance, look.response, alike) for strip in of(look)] for look, alike in pairs]
+    knowledge = row.knowledge() if row else None
     return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
 
 
@@ -91,9 +91,9 @@ def _check_same_scene(looks: Sequence[Look]) -> None:
                 f"{other.photo.path} shows another card than {first.photo.path}.",
                 "Photos that are measured together must show the same scene.",
             )
-        if [swatch.name for swatch in other.swatches] != [swatch.name for swatch in first.swatches]:
+        if [strip.name for strip in other.strips] != [strip.name for strip in first.strips]:
             raise UsageError(
-                f"{other.photo.path} does not show the same drawdowns as {first.photo.path}.",
+                f"{other.photo.path} does not show the same strips as {first.photo.path}.",
                 "Photos that are measured together must show the same scene.",
             )
 
@@ -102,53 +102,53 @@ def _named(look: Look, flags: Sequence[Flag], count: int) -> list[Flag]:
     return [replace(found, photo=look.photo.path) for found in flags] if count > 1 else list(flags)
 
 
-def _without_odd_ones(lamps: Lamps, strip: Strip | None) -> tuple[Lamps, list[Flag]]:
-    """Without the photos that most others under their lamp contradict; and what was found."""
+def _without_odd_ones(lights: Lights, row: PigmentRow | None) -> tuple[Lights, list[Flag]]:
+    """Without the photos that most others under their light contradict; and what was found."""
     kept, flags = [], []
-    for lamp in lamps:
-        if len(lamp) == 1:
-            kept.append(list(lamp))
+    for light in lights:
+        if len(light) == 1:
+            kept.append(list(light))
             continue
-        alone = [_colours([[look]], strip) for look in lamp]
-        if len(lamp) < VOTES:
-            _refuse_another_scene(lamp, alone)
+        alone = [_colours([[look]], row) for look in light]
+        if len(light) < VOTES:
+            _refuse_another_scene(light, alone)
         against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
-        odd = [len(lamp) >= VOTES and count > (len(lamp) - 1) / 2 for count in against]
-        if sum(odd) > len(lamp) / 2:
+        odd = [len(light) >= VOTES and count > (len(light) - 1) / 2 for count in against]
+        if sum(odd) > len(light) / 2:
             raise LightError(
-                f"The photos {', '.join(look.photo.path for look in lamp)} contradict each other.",
+                f"The photos {', '.join(look.photo.path for look in light)} contradict each other.",
                 "Take them anew without moving card, strips or lamp in between.",
             )
         if any(against) and not any(odd):
-            flags.append(flag("photos-disagree", photos=[look.photo.path for look in lamp]))
+            flags.append(flag("photos-disagree", photos=[look.photo.path for look in light]))
         flags += [
             replace(flag("photo-left-out"), photo=look.photo.path)
-            for look, is_odd in zip(lamp, odd, strict=True)
+            for look, is_odd in zip(light, odd, strict=True)
             if is_odd
         ]
-        kept.append([look for look, is_odd in zip(lamp, odd, strict=True) if not is_odd])
+        kept.append([look for look, is_odd in zip(light, odd, strict=True) if not is_odd])
     return kept, flags
 
 
 def _refuse_another_scene(looks: Sequence[Look], alone: Sequence[Sequence[Colour]]) -> None:
-    """Two photos that are sure to show unlike drawdowns are no photos of one scene; `alone` is what each shows."""
+    """Two photos that are sure to show unlike strips are no photos of one scene; `alone` is what each shows."""
     for (one, ones), (other, others) in pairwise(zip(looks, alone, strict=True)):
         far = [a.name for a, b in zip(ones, others, strict=True) if interval(a, b, SURE)[0] > ANOTHER]
         if far:
             raise LightError(
-                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} drawdown.",
-                "Measure photos of other drawdowns one by one; of the same ones take both anew, and move nothing in"
+                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} strip.",
+                "Measure photos of other strips one by one; of the same ones take both anew, and move nothing in"
                 " between.",
             )
 
 
 def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:
-    """Whether two photos cannot both be right about every drawdown."""
+    """Whether two photos cannot both be right about every strip."""
     return any(interval(a, b, SURE)[0] > 0 for a, b in zip(one, other, strict=True))
 
 
-def _alike(lamps: Lamps) -> bool:
-    """Whether the second lamp shows the camera nothing that the first did not."""
-    first, second = (lamp[0].response.weights for lamp in lamps[:2])
+def _alike(lights: Lights) -> bool:
+    """Whether the second light shows the camera nothing that the first did not."""
+    first, second = (light[0].response.weights for light in lights[:2])
     best = np.linalg.lstsq(first, second, rcond=None)[0]
     return bool(np.linalg.norm(second - first @ best) < ALIKE * np.linalg.norm(second))

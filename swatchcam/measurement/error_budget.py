@@ -1,7 +1,7 @@
 """Where the error of a colour comes from.
 
 Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Six parts, each a covariance in CIELAB:
-`noise` (sensor noise, weave, unevenness of the drawdown), `light` (the light field under it), `fit` (camera to
+`noise` (sensor noise, weave, unevenness of the strip), `light` (the light field under it), `fit` (camera to
 XYZ, with the card's own values), `eye` (what the phone's channels see of a spectrum), `ink` (reflectances that look
 the same to the phone and not to the eye: metamerism), `card` (card values that are all wrong together).
 """
@@ -22,12 +22,12 @@ from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
 from ..colorimetry.spectral_recovery import Knowledge, Recovered, expect, published, recover
 from .camera_response import Response
 from .colour_matrix import Balance, hue_axes
-from .strip_sample import Swatch
+from .strip_sample import StripSample
 
 LIGHT_FLOOR = 0.0015  # relative; paper and shading below what the white cells can show
 DARK_FLOOR = 0.0005  # of white; flare and the foot of the tone curve
 INK_FACTOR = 1.2  # textile pigments against what is expected: build scenes then lie inside in 95 of 100 cases
-# Of the drawdown's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
+# Of the strip's lightest channel: how far below zero one lies that was cut off there, and how far that varies.
 # Red, green, blue; from textile pigments seen by the cameras of the build scenes, mostly in sRGB, which is too small
 # for one ink in ten.
 CUT_OFF, CUT_SPREAD = np.array([0.12, 0.04, 0.06]), np.array([0.11, 0.04, 0.05])
@@ -39,18 +39,18 @@ GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card
 
 @dataclass(frozen=True)
 class View:
-    """One drawdown in one photo."""
+    """One strip in one photo."""
 
-    swatch: Swatch
+    strip: StripSample
     balance: Balance
     response: Response
-    alike: int = 1  # photos under the same lamp in this measurement: their systematic errors are the same
+    alike: int = 1  # photos under the same light in this measurement: their systematic errors are the same
     slope: Array = field(default_factory=lambda: np.zeros((3, 3)))  # ΔLab for a change of its rgb
 
     @property
     def rgb(self) -> Array:
         """(3,) scene light relative to the bare white."""
-        return np.array(self.swatch.rgb)
+        return np.array(self.strip.rgb)
 
     def matrix_slope(self) -> Array:
         """(3, 9) ΔLab for a change of the balance's matrix."""
@@ -64,7 +64,7 @@ class View:
 
 @dataclass(frozen=True)
 class Colour:
-    """One drawdown's CIELAB, the reflectance behind it, and the parts of its error."""
+    """One strip's CIELAB, the reflectance behind it, and the parts of its error."""
 
     name: str
     lab: tuple[float, float, float]
@@ -78,9 +78,9 @@ class Colour:
         return self.found.reflectance[0]
 
     @property
-    def swatch(self) -> Swatch:
-        """The drawdown in the first photo."""
-        return self.views[0].swatch
+    def strip(self) -> StripSample:
+        """The strip in the first photo."""
+        return self.views[0].strip
 
     @property
     def balance(self) -> Balance:
@@ -107,7 +107,7 @@ class Colour:
 
 
 def colour_of(views: Sequence[View], knowledge: Knowledge | None = None) -> Colour:
-    """One drawdown, seen in one photo or more -> CIELAB with its error.
+    """One strip, seen in one photo or more -> CIELAB with its error.
 
     `knowledge` is what reflectances are likely; by default the published ones.
     """
@@ -131,7 +131,7 @@ def channel_std(views: Sequence[View], reflectance: Array) -> Array:
         fit = np.einsum("ij,k->ijk", back, view.rgb).reshape(3, -1)
         eye = np.einsum("l,klc->ck", reflectance, view.response.modes)
         systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit) + (eye**2).sum(axis=1)
-        light = (view.swatch.light_std**2 + LIGHT_FLOOR**2) * view.rgb**2
+        light = (view.strip.light_std**2 + LIGHT_FLOOR**2) * view.rgb**2
         rows.append(np.diag(channel_noise(view)) + light + view.alike * systematic)
     return np.sqrt(np.concatenate(rows))[None]
 
@@ -145,7 +145,7 @@ def _with_errors(views: Sequence[View], found: Recovered) -> Colour:
     parts = error_parts(seen, found, to_lab) | {"card": _card(views[0], lab)}
     for array in (found.reflectance, found.gain, found.doubt, *parts.values()):
         array.setflags(write=False)
-    return Colour(views[0].swatch.name, (float(lab[0]), float(lab[1]), float(lab[2])), found, parts, seen)
+    return Colour(views[0].strip.name, (float(lab[0]), float(lab[1]), float(lab[2])), found, parts, seen)
 
 
 def with_slopes(views: Sequence[View], found: Recovered, to_lab: Array) -> tuple[View, ...]:
@@ -172,18 +172,18 @@ def light_seen(view: View) -> Array:
 
 
 def channel_noise(view: View) -> Covariance:
-    """(3, 3) of its rgb: the drawdown's own noise, what was cut off, and the darkest tones."""
-    return np.array(view.swatch.covariance) + np.diag((CUT_SPREAD * _cut(view)) ** 2 + DARK_FLOOR**2)
+    """(3, 3) of its rgb: the strip's own noise, what was cut off, and the darkest tones."""
+    return np.array(view.strip.covariance) + np.diag((CUT_SPREAD * _cut(view)) ** 2 + DARK_FLOOR**2)
 
 
 def _cut(view: View) -> Array:
     """(3,) the lightest channel, in so far as each channel was cut off."""
-    return np.minimum(np.array(view.swatch.cut) / ALL_CUT, 1.0) * view.rgb.max()
+    return np.minimum(np.array(view.strip.cut) / ALL_CUT, 1.0) * view.rgb.max()
 
 
 def _light(view: View) -> Covariance:
     along = view.slope @ view.rgb
-    return np.outer(along, along) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
+    return np.outer(along, along) * (view.strip.light_std**2 + LIGHT_FLOOR**2)
 
 
 def _card(view: View, lab: Array) -> Covariance:

@@ -1,7 +1,7 @@
-"""A strip of known drawdowns in the photo -> how far off the phone is with inks like these, taken off again.
+"""A row of known strips in the photo -> how far off the phone is with inks like these, taken off again.
 
-The error of a drawdown's colour and those of the strip's are taken as normal, with the covariances that the budget
-gives each, and the more alike the nearer they lie; what the strip shows is then conditioned on (kriging: Krige 1951;
+The error of a strip's colour and those of the row's are taken as normal, with the covariances that the budget
+gives each, and the more alike the nearer they lie; what the row shows is then conditioned on (kriging: Krige 1951;
 Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, eqs. 2.22 to 2.24).
 """
 
@@ -14,40 +14,40 @@ import numpy as np
 
 from ..arrays import Array
 from .error_budget import Colour
-from .pigment_row import Strip
+from .pigment_row import PigmentRow
 
 # No source for these three.
 REACH = 14.0  # CIELAB units over which two inks err alike
 LIKENESS = 0.7  # of the errors of two inks of one colour; the rest is each one's own
-STRAY = 16.0  # squared distance in standard deviations, median over the strip: its drawdowns lie in other places
+STRAY = 16.0  # squared distance in standard deviations, median over the row: its strips lie in other places
 SHARED = ("ink", "eye", "fit")  # parts of the error that inks of like colour have in common
 
 
-def corrected(colours: Sequence[Colour], shown: Sequence[Colour], strip: Strip) -> tuple[Colour, ...]:
-    """The colours, moved by what the strip's drawdowns show, with what is left of their error.
+def corrected(colours: Sequence[Colour], shown: Sequence[Colour], row: PigmentRow) -> tuple[Colour, ...]:
+    """The colours, moved by what the row's strips show, with what is left of their error.
 
-    `shown` are the strip's drawdowns as measured, in the order of its windows.
+    `shown` are the row's strips as measured, in the order of its windows.
     """
     illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
-    known = np.array([strip.lab(window.name, illuminant, observer) for window in strip.windows])
+    known = np.array([row.lab(window.name, illuminant, observer) for window in row.windows])
     off = known - np.array([colour.lab for colour in shown])
     roots = [_root(_shared(colour)) for colour in shown]
     count = len(shown)
     alike = LIKENESS * _alike(shown, shown) + (1 - LIKENESS) * np.eye(count)
     among = np.block([[alike[i, j] * roots[i] @ roots[j] for j in range(count)] for i in range(count)])
     for i, colour in enumerate(shown):
-        own = colour.parts["noise"] + colour.parts["light"] + strip.uncertainty**2 / 3 * np.eye(3)
+        own = colour.parts["noise"] + colour.parts["light"] + row.uncertainty**2 / 3 * np.eye(3)
         among[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += own
     return tuple(_moved(colour, shown, roots, np.linalg.inv(among), off.ravel()) for colour in colours)
 
 
-def in_place(shown: Sequence[Colour], strip: Strip) -> bool:
-    """Whether the strip's drawdowns look like what lies in their places, as measured in the order of its windows."""
+def in_place(shown: Sequence[Colour], row: PigmentRow) -> bool:
+    """Whether the row's strips look like what lies in their places, as measured in the order of its windows."""
     illuminant, observer = shown[0].balance.illuminant, shown[0].balance.observer
     strays = []
-    for window, colour in zip(strip.windows, shown, strict=True):
-        off = strip.lab(window.name, illuminant, observer) - np.array(colour.lab)
-        strays.append(off @ np.linalg.solve(colour.covariance + strip.uncertainty**2 * np.eye(3), off))
+    for window, colour in zip(row.windows, shown, strict=True):
+        off = row.lab(window.name, illuminant, observer) - np.array(colour.lab)
+        strays.append(off @ np.linalg.solve(colour.covariance + row.uncertainty**2 * np.eye(3), off))
     return float(np.median(strays)) < STRAY
 
 

@@ -1,10 +1,10 @@
-"""The story on one screen: photos of the card with drawdowns -> their colours, and how sure they are.
+"""The story on one screen: photos of the card with strips -> their colours, and how sure they are.
 
 A camera is not an eye: no matrix is right for every ink. Three steps take its place, each a linear or linearised
 Gaussian model, so that the answer comes with its uncertainty. `colour_matrix` fits a matrix to the patches, exact
 on white; it finds patches that do not fit, and is where the rest begins. `camera_response` asks what the channels see
 of a spectrum. `spectral_recovery` finds the likeliest reflectance behind what was seen; what it leaves open is the
-metamerism in the interval. Photos of one scene are more channels of one reflectance, those of a second lamp new ones.
+metamerism in the interval. Photos of one scene are more channels of one reflectance, those of a second light new ones.
 
 Tried on build scenes and left out, for it gained nothing: root-polynomial fits, a correction of the matrix from the
 nearest patches, Gaussian-process residuals of the patches, reflectances scaled in Kubelka-Munk's K/S as further
@@ -25,7 +25,7 @@ from ..photo.photo import Photo
 from .colour_matrix import Balance
 from .combine_photos import combine
 from .error_budget import Colour
-from .pigment_row import Strip, load_strip
+from .pigment_row import PigmentRow, load_row
 from .single_photo import Look, take_look
 
 
@@ -34,9 +34,9 @@ class Measurement:
     """What the photos of one scene say together."""
 
     looks: tuple[Look, ...]  # in the order in which they were named, but those that were left out come last
-    lamps: tuple[int, ...]  # of each look: 1 for the lamp of the first photo, 2 for the other one
+    lights: tuple[int, ...]  # of each look: 1 for the light of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
-    strip: Strip | None
+    row: PigmentRow | None
     flags: tuple[Flag, ...]
 
     @property
@@ -76,7 +76,7 @@ class Measurement:
             if colour.name == name:
                 return colour
         names = ", ".join(colour.name for colour in self.colours)
-        raise UsageError(f"{self.photo.path} has no drawdown called '{name}'.", f"Choose one of: {names}.")
+        raise UsageError(f"{self.photo.path} has no strip called '{name}'.", f"Choose one of: {names}.")
 
 
 def measure(
@@ -88,44 +88,44 @@ def measure(
     beside: bool = False,
     again: Sequence[str] = (),
     other_light: Sequence[str] = (),
-    strip: str | None = None,
+    row: str | None = None,
 ) -> Measurement:
-    """Measure the drawdowns in a photo of the card, or in several photos of the same scene.
+    """Measure the strips in a photo of the card, or in several photos of the same scene.
 
     Parameters
     ----------
     path : photo file
     card : name or file of the card's values; by default the only one known, else the nominal values
     illuminant, observer : for CIELAB; D65 and 10 degrees is textile practice (ISO 105-J01)
-    beside : measure loose drawdowns beside the card too
-    again : further photos of the same scene under the same lamp
-    other_light : photos of the same scene under another lamp
-    strip : name of the strip with the studio's own pigments
+    beside : measure loose strips beside the card too
+    again : further photos of the same scene under the same light
+    other_light : photos of the same scene under another light
+    row : name of the row with the studio's own pigments
 
     Raises
     ------
     SwatchcamError
         Anything that makes the number one that cannot be trusted, with its remedy.
     """
-    own = load_strip(strip) if strip else None
-    lamps = [
+    own = load_row(row) if row else None
+    lights = [
         [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
         for photos in ((path, *again), tuple(other_light))
     ]
-    return from_looks(lamps, own)
+    return from_looks(lights, own)
 
 
-def from_looks(lamps: Sequence[Sequence[Look]], strip: Strip | None = None) -> Measurement:
-    """What photos that were looked at say together; `lamps` holds those under each lamp.
+def from_looks(lights: Sequence[Sequence[Look]], row: PigmentRow | None = None) -> Measurement:
+    """What photos that were looked at say together; `lights` holds those under each light.
 
     Raises
     ------
     SwatchcamError
         They do not show the same scene, or contradict each other.
     """
-    colours, flags = combine(lamps, strip)
+    colours, flags = combine(lights, row)
     used = {id(view.balance) for view in colours[0].views}
-    pairs = [(look, number) for number, lamp in enumerate(lamps, start=1) for look in lamp]
+    pairs = [(look, number) for number, light in enumerate(lights, start=1) for look in light]
     # What is drawn, and known by its first photo, must be a photo that the colours rest on.
     pairs.sort(key=lambda pair: id(pair[0].balance) not in used)
-    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, strip, flags)
+    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, row, flags)

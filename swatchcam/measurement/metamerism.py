@@ -1,7 +1,7 @@
-"""Two drawdowns that match in daylight may differ under a bulb: their reflectances, seen under other lights.
+"""Two strips that match in daylight may differ under a bulb: their reflectances, seen under other lights.
 
-The spectra are those behind what the phone saw. One lamp leaves them half open, so what is said here is a guess until
-photos under two lamps were given. Propagation is that of `error_budget`: each colour is taken to the other light with
+The spectra are those behind what the phone saw. One light leaves them half open, so what is said here is a guess until
+photos under two lights were given. Propagation is that of `error_budget`: each colour is taken to the other light with
 the slopes and the doubt of its reflectance; light, fit and eye cancel in the difference as they do there.
 """
 
@@ -27,7 +27,7 @@ SURE = 1.96  # standard deviations of half a 95 % interval
 
 
 @dataclass(frozen=True)
-class Seen:
+class DifferenceUnder:
     """A colour difference under one light."""
 
     delta_e: float  # CIEDE2000
@@ -46,9 +46,9 @@ class Metamerism:
 
     sample: str
     reference: str
-    under: dict[str, Seen]  # illuminant -> difference
-    index: dict[str, Seen]  # illuminant -> special index of metamerism, change from REFERENCE to it
-    told: bool  # both colours were photographed under two lamps; otherwise all this is a guess
+    under: dict[str, DifferenceUnder]  # illuminant -> difference
+    index: dict[str, DifferenceUnder]  # illuminant -> special index of metamerism, change from REFERENCE to it
+    told: bool  # both colours were photographed under two lights; otherwise all this is a guess
 
 
 def metamerism(sample: Colour, reference: Colour) -> Metamerism:
@@ -62,7 +62,7 @@ def metamerism(sample: Colour, reference: Colour) -> Metamerism:
     one, other = (_Spectrum(colour) for colour in (sample, reference))
     under = {light: _difference(one.under(light), other.under(light)) for light in LIGHTS}
     index = {light: _difference(*_matched(one, other, light)) for light in TESTS}
-    told = all(_two_lamps(colour) for colour in (sample, reference))
+    told = all(_two_lights(colour) for colour in (sample, reference))
     return Metamerism(sample.name, reference.name, under, index, told)
 
 
@@ -73,7 +73,7 @@ def sentence(found: Metamerism, tolerance: float) -> str:
     return f"They {_phrase(outcomes)}: CIEDE2000 {numbers}."
 
 
-def _outcome(seen: Seen, tolerance: float) -> str:
+def _outcome(seen: DifferenceUnder, tolerance: float) -> str:
     if seen.high <= tolerance:
         return "match"
     return "differ" if seen.low > tolerance else "may differ"
@@ -91,7 +91,7 @@ def _phrase(outcomes: dict[str, str]) -> str:
     return " but ".join(phrases[:2]) + "".join(f", and {phrase}" for phrase in phrases[2:])
 
 
-def _number(light: str, seen: Seen) -> str:
+def _number(light: str, seen: DifferenceUnder) -> str:
     place = "in" if light == REFERENCE else "under"
     doubt = "" if light == REFERENCE else f" (± {seen.std:.1f})"
     return f"{seen.delta_e:.1f}{doubt} {place} {light}"
@@ -108,7 +108,7 @@ class _Spectrum:
         return xyz_weights(light, self.colour.balance.observer)
 
     def xyz(self, light: str) -> Array:
-        """(3,) under a light; where a strip in the photo moved the colour, moved in proportion."""
+        """(3,) under a light; where a row in the photo moved the colour, moved in proportion."""
         own = self.colour.balance.illuminant
         white = self.weights(own).sum(axis=0)
         moved = lab_to_xyz(np.array(self.colour.lab), white) / self._plain(own)
@@ -150,12 +150,12 @@ def _matched(sample: _Spectrum, standard: _Spectrum, light: str) -> tuple[Colour
     )
 
 
-def _difference(sample: Colour, reference: Colour) -> Seen:
+def _difference(sample: Colour, reference: Colour) -> DifferenceUnder:
     lab, other = np.array(sample.lab), np.array(reference.lab)
     covariance = covariance_of_difference(sample, reference)
-    return Seen(float(delta_e_2000(lab, other)), *interval_of_difference(lab, other, covariance))
+    return DifferenceUnder(float(delta_e_2000(lab, other)), *interval_of_difference(lab, other, covariance))
 
 
-def _two_lamps(colour: Colour) -> bool:
-    """Under one lamp all photos are alike."""
+def _two_lights(colour: Colour) -> bool:
+    """Under one light all photos are alike."""
     return colour.views[0].alike < len(colour.views)

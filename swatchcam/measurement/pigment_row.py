@@ -1,12 +1,12 @@
-"""The studio's own pigments: a strip of drawdowns of known value, laid beside the card or known from before.
+"""The studio's own pigments: a row of strips of known value, laid beside the card or known from before.
 
 What a phone sees of an ink depends on its spectrum, and the studio's inks are mixed from the same few pigments. A
-strip of single drawdowns teaches what spectra to expect (also those of mixtures, by Kubelka and Munk's ratio of
+row of single strips teaches what spectra to expect (also those of mixtures, by Kubelka and Munk's ratio of
 absorption to scatter, which adds up: Kubelka & Munk 1931), and where it lies in the photo it shows how far off the
 phone is with just these pigments, in just this light.
 
-A strip is described like a card: `<name>.toml` says where its drawdowns lie, in millimetres from the corner of the
-card that it is laid beside; `<name>.csv` holds their values, in the form of a card's but for `design: strip`, by
+A row is described like a card: `<name>.toml` says where its strips lie, in millimetres from the corner of the
+card that it is laid beside; `<name>.csv` holds their values, in the form of a card's but for `design: row`, by
 which nobody takes it for a card's.
 """
 
@@ -16,38 +16,40 @@ import math
 import re
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from ..arrays import Array
-from ..cards.design import Box, Window, is_strip
+from ..cards.design import ROW_KINDS, Box, Window, is_row
 from ..cards.validation import check_key, refusal
 from ..cards.values_file import Sheet, design_of, read_sheet
 from ..colorimetry.cielab import lab_to_xyz, white_point
 from ..colorimetry.spectra import on_grid, reflectance_to_lab, xyz_weights
 from ..colorimetry.spectral_recovery import Knowledge, guess_spectra, published
-from ..errors import CardError, DrawdownError
+from ..errors import CardError, StripError
 from ..geometry.rectify import FlatCard
 from ..illumination.solve import Light
 from ..photo.photo import Photo
 from ..resources import calibration_folder, user_folder
 from .blank_check import bare_flags, cloth_around
-from .strip_sample import Swatch, sample_place
+from .strip_sample import StripSample, sample_place
 
-STRIP = "strip"  # in the place of a design's name
+ROW = "row"  # in the place of a design's name
+# What the files of the row that comes with the tool were called: records and values name it so.
+FORMER = {"sample-strip.toml": "sample-row.toml", "sample-strip.csv": "sample-row.csv"}
 OWN_WEIGHT = 10.0  # one of the studio's pigments counts as so many ordinary things, a mixture as one
 MIXTURES = 300  # no source
-LOADS = 0.05, 2.0  # of a mixture's pigments, relative to the strip's
+LOADS = 0.05, 2.0  # of a mixture's pigments, relative to the row's
 BOUNDS = 0.004, 0.985  # reflectances beyond these are taken as these: K/S must stay finite; no source
 CLEAR = 0.01  # K/S of what always absorbs a little: cloth and binder
-PLACE_MARGIN = 3.0  # mm; a strip is laid by hand
+PLACE_MARGIN = 3.0  # mm; a row is laid by hand
 
 
 @dataclass(frozen=True)
-class Strip:
-    """Drawdowns of the studio's own pigments: where each lies beside a card, and what it measures."""
+class PigmentRow:
+    """Strips of the studio's own pigments: where each lies beside a card, and what it measures."""
 
     name: str
     card: str  # design that it is laid beside
@@ -57,7 +59,7 @@ class Strip:
     reflectance: dict[str, Array]  # by name of the window, (81,)
 
     def lab(self, name: str, illuminant: str, observer: int) -> Array:
-        """(3,) CIELAB of one drawdown."""
+        """(3,) CIELAB of one strip."""
         return reflectance_to_lab(self.reflectance[name], illuminant, observer)
 
     def knowledge(self) -> Knowledge:
@@ -81,22 +83,22 @@ def mixtures(reflectances: Array) -> Array:
     return np.asarray(1 + mixed - np.sqrt(mixed**2 + 2 * mixed))
 
 
-def load_strip(name: str) -> Strip:
-    """The strip of that name, from the user's folder or from those that come with the tool.
+def load_row(name: str) -> PigmentRow:
+    """The row of that name, from the user's folder or from those that come with the tool.
 
     Raises
     ------
     CardError
-        There is no such strip, or something in its two files is missing or impossible.
+        There is no such row, or something in its two files is missing or impossible.
     """
     places = load_places(name)
     sheet = read_sheet(_find(f"{name}.csv"))
     names = places.names
     problems = sheet_problems(sheet)
-    problems += [f"drawdown {name} has no value" for name in names if name not in sheet.lab]
+    problems += [f"strip {name} has no value" for name in names if name not in sheet.lab]
     if problems:
-        raise refusal(f"The values of strip '{name}' cannot be used", problems, "Mend these and try again.")
-    return Strip(
+        raise refusal(f"The values of row '{name}' cannot be used", problems, "Mend these and try again.")
+    return PigmentRow(
         places.name,
         places.card,
         places.windows,
@@ -107,60 +109,61 @@ def load_strip(name: str) -> Strip:
 
 
 def sheet_problems(sheet: Sheet) -> list[str]:
-    """A line for each thing that is wrong with a strip's values file; that it names no card design is right."""
-    right = check_key("design", STRIP)
+    """A line for each thing that is wrong with a row's values file; that it names no card design is right."""
+    design = sheet.header.get("design", "")
+    right = check_key("design", design) if design in ROW_KINDS else []
     lines = [line for line in sheet.problems if line not in right]
-    if not right or sheet.header.get("design") != STRIP:
-        lines.append(f"these are values of a card: a strip's say '# design: {STRIP}'")
+    if not right or design not in ROW_KINDS:
+        lines.append(f"these are values of a card: a row's say '# design: {ROW}'")
     return lines
 
 
 def load_places(name: str) -> Places:
-    """Where the drawdowns of the strip of that name lie.
+    """Where the strips of the row of that name lie.
 
     Raises
     ------
     CardError
-        There is no such strip, or its file is wrong.
+        There is no such row, or its file is wrong.
     """
-    return read_places(_find(f"{name}.toml"))
+    return replace(read_places(_find(f"{name}.toml")), name=name)
 
 
 def has_values(name: str) -> bool:
-    """Whether anything is known of the strip but its places."""
+    """Whether anything is known of the row but its places."""
     return any((folder / f"{name}.csv").is_file() for folder in (user_folder(), calibration_folder()))
 
 
-def known_strips() -> list[str]:
-    """The names of all strips whose places and values are at hand."""
+def known_rows() -> list[str]:
+    """The names of all rows whose places and values are at hand."""
     places = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.toml")]
-    return sorted({path.stem for path in places if is_strip(path) and has_values(path.stem)})
+    return sorted({path.stem for path in places if is_row(path) and has_values(path.stem)})
 
 
-def unknown_strip(places: Places) -> Strip:
-    """A strip to be looked at of which nothing is known yet but where it lies."""
-    return Strip(places.name, places.card, places.windows, "", math.nan, {})
+def unknown_row(places: Places) -> PigmentRow:
+    """A row to be looked at of which nothing is known yet but where it lies."""
+    return PigmentRow(places.name, places.card, places.windows, "", math.nan, {})
 
 
 def values_file(name: str, replace: bool) -> Path:
-    """Where the values of a strip are to be written.
+    """Where the values of a row are to be written.
 
     Raises
     ------
     CardError
-        A card's values are there, or the strip's own and they are not to be replaced.
+        A card's values are there, or the row's own and they are not to be replaced.
     """
     target = user_folder() / f"{name}.csv"
-    if target.exists() and design_of(target) != STRIP:
-        raise CardError(f"There is a card called '{name}' already.", "Give the strip another name.")
+    if target.exists() and design_of(target) not in ROW_KINDS:
+        raise CardError(f"There is a card called '{name}' already.", "Give the row another name.")
     if target.exists() and not replace:
-        raise CardError(f"The strip '{name}' has values already.", "Add --replace to take new ones; the old are kept.")
+        raise CardError(f"The row '{name}' has values already.", "Add --replace to take new ones; the old are kept.")
     return target
 
 
 @dataclass(frozen=True)
 class Places:
-    """Where the drawdowns of a strip lie."""
+    """Where the strips of a row lie."""
 
     name: str
     card: str
@@ -168,22 +171,22 @@ class Places:
 
     @property
     def names(self) -> list[str]:
-        """Of the drawdowns, in their order."""
+        """Of the strips, in their order."""
         return [window.name for window in self.windows]
 
 
 def read_places(path: Path) -> Places:
-    """A strip's TOML file.
+    """A row's TOML file.
 
     Raises
     ------
     CardError
-        The file is not TOML, lacks something, or describes no strip.
+        The file is not TOML, lacks something, or describes no row.
     """
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
-        if data["kind"] != "strip" or data["format"] != 1:
-            raise ValueError('it must say kind = "strip" and format = 1')
+        if data["kind"] not in ROW_KINDS or data["format"] != 1:
+            raise ValueError('it must say kind = "row" and format = 1')
         if data["name"] != path.stem:
             raise ValueError(f"it is called '{data['name']}', and its file '{path.stem}'")
         windows = tuple(
@@ -192,34 +195,32 @@ def read_places(path: Path) -> Places:
         )
         places = Places(str(data["name"]), str(data["card"]), windows)
     except KeyError as error:
-        raise CardError(f"Strip {path} lacks {error}.", "Mend the file and try again.") from error
+        raise CardError(f"Row {path} lacks {error}.", "Mend the file and try again.") from error
     except (OSError, ValueError, TypeError, AttributeError, RecursionError) as error:
-        raise CardError(f"Strip {path} cannot be read: {error}.", "Mend the file and try again.") from error
+        raise CardError(f"Row {path} cannot be read: {error}.", "Mend the file and try again.") from error
     names = [window.name for window in windows]
     numbers = [value for window in windows for value in (window.box.x, window.box.y, window.box.w, window.box.h)]
     if not names or len(set(names)) < len(names) or not np.isfinite(numbers).all():
-        raise CardError(f"Strip {path} has no places, or one twice.", "Mend the file and try again.")
+        raise CardError(f"Row {path} has no places, or one twice.", "Mend the file and try again.")
     return places
 
 
-def sample_strip(strip: Strip, photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, ...]:
-    """The strip's drawdowns where the photo shows all of them in their places; else none."""
-    if strip.card != card.pose.design.name:
+def sample_row(row: PigmentRow, photo: Photo, card: FlatCard, light: Light) -> tuple[StripSample, ...]:
+    """The row's strips where the photo shows all of them in their places; else none."""
+    if row.card != card.pose.design.name:
         return ()
     try:
-        shown = tuple(
-            sample_place(window.name, window.box, PLACE_MARGIN, photo, card, light) for window in strip.windows
-        )
-    except DrawdownError:
+        shown = tuple(sample_place(window.name, window.box, PLACE_MARGIN, photo, card, light) for window in row.windows)
+    except StripError:
         return ()
-    # Where most places are as bare as the cloth around the card, the strip does not lie there.
+    # Where most places are as bare as the cloth around the card, the row does not lie there.
     return shown if len(bare_places(shown, card, light)) <= len(shown) / 2 else ()
 
 
-def bare_places(shown: Sequence[Swatch], card: FlatCard, light: Light) -> list[str]:
-    """Names of the drawdowns that look like what lies around the card, or like its own white."""
+def bare_places(shown: Sequence[StripSample], card: FlatCard, light: Light) -> list[str]:
+    """Names of the strips that look like what lies around the card, or like its own white."""
     around = cloth_around(card, light)
-    return [swatch.name for swatch in shown if any(bare_flags(np.array(swatch.rgb), around))]
+    return [strip.name for strip in shown if any(bare_flags(np.array(strip.rgb), around))]
 
 
 def _find(file: str) -> Path:
@@ -227,9 +228,11 @@ def _find(file: str) -> Path:
     for folder in folders:
         if re.search(r"[\\/\0]", file) is None and (folder / file).is_file():
             return folder / file
-    known = sorted({path.stem for folder in folders for path in folder.glob("*.toml") if is_strip(path)})
-    there = f"Known strips: {', '.join(known)}." if known else "No strip has been described yet."
-    raise CardError(f"There is no {file} for a strip of pigments.", f"Check the name. {there}")
+    if file in FORMER:
+        return _find(FORMER[file])
+    known = sorted({path.stem for folder in folders for path in folder.glob("*.toml") if is_row(path)})
+    there = f"Known rows: {', '.join(known)}." if known else "No row has been described yet."
+    raise CardError(f"There is no {file} for a row of pigments.", f"Check the name. {there}")
 
 
 def _reflectances(sheet: Sheet, names: list[str]) -> Array:

@@ -1,4 +1,4 @@
-"""Own pigments are laid in rows below the card: where each drawdown goes, as a file and as a sheet to print."""
+"""Own pigments are laid in rows below the card: where each strip goes, as a file and as a sheet to print."""
 
 from __future__ import annotations
 
@@ -8,45 +8,45 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..cards.design import Box, CardDesign, Window, designs, is_strip
+from ..cards.design import Box, CardDesign, Window, designs, is_row
 from ..cards.paper import FAINT, MM, PRINTER_RIM, SIZES, Pen
 from ..cards.values_file import write_text
 from ..errors import CardError, UsageError
 from ..resources import user_folder
 from .pigment_row import Places
 
-SIDE, STEP = 18.0, 22.0  # mm, of a drawdown and from one to the next
+SIDE, STEP = 18.0, 22.0  # mm, of a strip and from one to the next
 ASIDE, BELOW = 2.0, 8.0  # mm from the card's left edge, and below its lower edge
-LONGEST, ROWS = 9, 3  # drawdowns in a row, so that the sheet takes them; rows, so that the photo does
+LONGEST, ROWS = 9, 3  # strips in a row, so that the sheet takes them; rows, so that the photo does
 CARD_AT = 62.0  # mm from the sheet's upper edge to the card's lower edge
 BAR = 100.0  # mm
 HINTS = (
     "Print at 100 % (actual size). The bar must be 100 mm long, to half a millimetre.",
-    "Cut each drawdown to a square of 18 mm, dry and heat-set as usual, and lay it on the square of its name.",
+    "Cut each strip to a square of 18 mm, dry and heat-set as usual, and lay it on the square of its name.",
     "Lay the card with its lower edge on the long line and its lower left corner on the cross line. Take the photo"
     " with the card and all squares in the picture.",
 )
 
 
-def lay_strip(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
-    """A place for each drawdown, in rows below the card; a pigment that comes twice has two, at different loads.
+def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
+    """A place for each strip, in rows below the card; a pigment that comes twice has two, at different loads.
 
     Raises
     ------
     UsageError
-        A name that no file or table can hold, or more drawdowns than a photo can take in.
+        A name that no file or table can hold, or more strips than a photo can take in.
     """
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")) or name in designs():
         raise UsageError(
-            f"'{name}' cannot be the name of a strip.",
+            f"'{name}' cannot be the name of a row.",
             "Use letters, digits, spaces, points and hyphens, and not the name of a card design.",
         )
     in_row = min(LONGEST, int((design.size_mm[0] - 2 * ASIDE + STEP - SIDE) // STEP))
     names = _numbered(pigments)
     if len(names) > ROWS * in_row:
         raise UsageError(
-            f"{len(names)} drawdowns are more than fit below card {design.name} ({ROWS * in_row}).",
-            "Make two strips, or use a larger card.",
+            f"{len(names)} strips are more than fit below card {design.name} ({ROWS * in_row}).",
+            "Make two rows, or use a larger card.",
         )
     top = design.size_mm[1] + BELOW
     places = [Box(ASIDE + STEP * (i % in_row), top + STEP * (i // in_row), SIDE, SIDE) for i in range(len(names))]
@@ -54,7 +54,7 @@ def lay_strip(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
 
 
 def _numbered(pigments: Sequence[str]) -> list[str]:
-    """Names of the drawdowns: a pigment that comes more than once is numbered."""
+    """Names of the strips: a pigment that comes more than once is numbered."""
     names: list[str] = []
     for pigment in pigments:
         usable = pigment == pigment.strip() and pigment.isprintable() and not pigment.startswith("#")
@@ -64,16 +64,16 @@ def _numbered(pigments: Sequence[str]) -> list[str]:
         names.append(f"{pigment}-{count}" if pigments.count(pigment) > 1 else pigment)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
-        raise UsageError(f"Two drawdowns would be called '{doubled[0]}'.", "Name the pigments otherwise.")
+        raise UsageError(f"Two strips would be called '{doubled[0]}'.", "Name the pigments otherwise.")
     return names
 
 
 def places_text(places: Places) -> str:
-    """The strip's TOML file."""
+    """The row's TOML file."""
     lines = [
-        "# A strip of own pigments: millimetres from the card's top-left corner, x right, y down.",
+        "# A row of own pigments: millimetres from the card's top-left corner, x right, y down.",
         "format = 1",
-        'kind = "strip"',
+        'kind = "row"',
         f"name = {_quoted(places.name)}",
         f"card = {_quoted(places.card)}",
     ]
@@ -85,34 +85,34 @@ def places_text(places: Places) -> str:
 
 
 def write_places(places: Places, replace: bool) -> Path:
-    """Write the strip's file into the user's folder, all or nothing; an old one is kept.
+    """Write the row's file into the user's folder, all or nothing; an old one is kept.
 
     Raises
     ------
     CardError
-        A card design is there, or a strip of this name and it is not to be replaced; or the folder cannot be
+        A card design is there, or a row of this name and it is not to be replaced; or the folder cannot be
         written to.
     """
     target = user_folder() / f"{places.name}.toml"
-    if target.exists() and not is_strip(target):
-        raise CardError(f"{target} is there already and describes no strip.", "Give the strip another name.")
+    if target.exists() and not is_row(target):
+        raise CardError(f"{target} is there already and describes no row.", "Give the row another name.")
     if target.exists() and not replace:
-        raise CardError(f"There is a strip called '{places.name}' already.", "Choose another name, or add --replace.")
+        raise CardError(f"There is a row called '{places.name}' already.", "Choose another name, or add --replace.")
     write_text(target, places_text(places))
     return target
 
 
-def strip_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
-    """A PDF at true size: the card's lower edge, a square with its name for each drawdown, a bar to check the print.
+def row_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
+    """A PDF at true size: the card's lower edge, a square with its name for each strip, a bar to check the print.
 
-    The same bytes for the same strip and paper, a key of SIZES.
+    The same bytes for the same row and paper, a key of SIZES.
     """
     from reportlab.pdfgen.canvas import Canvas
 
     width, height = SIZES[paper]
     file = io.BytesIO()
     canvas = Canvas(file, pagesize=(width * MM, height * MM), invariant=1, lang="en")
-    canvas.setTitle(f"swatchcam strip {places.name}")
+    canvas.setTitle(f"swatchcam row {places.name}")
     canvas.setCreator("swatchcam")
     canvas.setViewerPreference("PrintScaling", "None")
     pen = Pen(canvas, height)
@@ -154,7 +154,7 @@ def _quoted(text: str) -> str:
 
 
 def summary(places: Places) -> list[str]:
-    """How to lay the strip, row by row, for a person."""
+    """How to lay the row, row by row, for a person."""
     rows: dict[float, list[str]] = {}
     for window in places.windows:
         rows.setdefault(window.box.y, []).append(window.name)

@@ -1,4 +1,4 @@
-"""What a strip of own pigments measures: read with an instrument, or learned from photos beside a measured card."""
+"""What a row of own pigments measures: read with an instrument, or learned from photos beside a measured card."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from ..cards.instrument_import import Readings, header_of, lab_of
 from ..cards.validation import check_lab, check_spectrum, refusal
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
 from ..colorimetry.spectra import reflectance_to_lab, tables
-from ..errors import CardError, DrawdownError
+from ..errors import CardError, StripError
 from ..messages.message import Flag
 from .combine_photos import combine
 from .error_budget import Colour
-from .pigment_row import PLACE_MARGIN, STRIP, Places, bare_places, sheet_problems, unknown_strip, values_file
+from .pigment_row import PLACE_MARGIN, ROW, Places, bare_places, sheet_problems, unknown_row, values_file
 from .single_photo import Look, take_look
 from .strip_sample import sample_place
 
@@ -28,7 +28,7 @@ IN_RADIUS = 2.0  # standard uncertainties in the radius that holds 95 of 100
 
 @dataclass(frozen=True)
 class Learned:
-    """What photos told of a strip, and how far it may be trusted."""
+    """What photos told of a row, and how far it may be trusted."""
 
     path: Path
     colours: tuple[Colour, ...]
@@ -48,9 +48,9 @@ def take_over(
     uncertainty: float | None = None,
     replace: bool = False,
 ) -> Path:
-    """Write a spectrophotometer's readings into the user's folder as the values of a strip.
+    """Write a spectrophotometer's readings into the user's folder as the values of a row.
 
-    The rows are named like the strip's places; several readings of one place are averaged. The settings are those of
+    The rows are named like the row's places; several readings of one place are averaged. The settings are those of
     `cards.instrument_import.import_values`.
 
     Raises
@@ -59,12 +59,12 @@ def take_over(
         Anything is missing, misspelt or impossible, or there are values already; nothing is written then.
     """
     target = values_file(places.name, replace)
-    header, problems = header_of(readings, STRIP, illuminant, observer, geometry, date, source, uncertainty)
-    problems = [line for line in problems if not line.startswith(f"design '{STRIP}'")] + [*readings.problems]
+    header, problems = header_of(readings, ROW, illuminant, observer, geometry, date, source, uncertainty)
+    problems = [line for line in problems if not line.startswith(f"design '{ROW}'")] + [*readings.problems]
     names = _as_placed(readings.names, places)
     rows = {name: [i for i, own in enumerate(names) if own == name] for name in places.names}
-    problems += [f"drawdown {name} is missing" for name, found in rows.items() if not found]
-    problems += [f"'{name}' is no place of this strip" for name in dict.fromkeys(names) if name not in rows]
+    problems += [f"strip {name} is missing" for name, found in rows.items() if not found]
+    problems += [f"'{name}' is no place of this row" for name in dict.fromkeys(names) if name not in rows]
     check = check_spectrum if readings.spectra else check_lab
     numbers = readings.spectra or readings.lab or readings.xyz
     if readings.spectra or readings.lab:
@@ -81,7 +81,7 @@ def take_over(
         raise refusal(
             f"The readings in {readings.path} were not taken over",
             problems,
-            "Nothing was written. Mend the file or the command, or read the drawdown again.",
+            "Nothing was written. Mend the file or the command, or read the strip again.",
         )
     write_sheet(target, sheet)
     return target
@@ -94,30 +94,30 @@ def learn(
     other_light: Sequence[str] = (),
     replace: bool = False,
 ) -> Learned:
-    """Measure a strip's drawdowns in photos beside a measured card and keep what they are as the strip's values.
+    """Measure a row's strips in photos beside a measured card and keep what they are as the row's values.
 
     Parameters
     ----------
-    photos, other_light : of the same scene, under one lamp and under another; two lamps tell far more of a spectrum
+    photos, other_light : of the same scene, under one light and under another; two lights tell far more of a spectrum
     card : name or file of the card's values
     replace : there may be values already; they are kept in the folder `replaced`
 
     Raises
     ------
     SwatchcamError
-        The card is nominal, a photo does not show every drawdown, or `measure` would refuse it.
+        The card is nominal, a photo does not show every strip, or `measure` would refuse it.
     """
     target = values_file(places.name, replace)
-    strip = unknown_strip(places)
-    lamps = [[take_look(photo, card, strip) for photo in lamp] for lamp in (photos, other_light)]
-    looks = [look for lamp in lamps for look in lamp]
+    row = unknown_row(places)
+    lights = [[take_look(photo, card, row) for photo in light] for light in (photos, other_light)]
+    looks = [look for light in lights for look in light]
     for look in looks:
         _check(look, places)
-    colours, flags = combine([[_at_strip(look) for look in lamp] for lamp in lamps])
+    colours, flags = combine([[_at_row(look) for look in light] for light in lights])
     sheet = _sheet(colours, looks)
     problems = _written(sheet)
     if problems:
-        raise refusal("The strip was not learned", problems, "Nothing was written. Take better photos and try again.")
+        raise refusal("The row was not learned", problems, "Nothing was written. Take better photos and try again.")
     write_sheet(target, sheet)
     return Learned(target, colours, float(sheet.header["uncertainty"]), flags)
 
@@ -130,9 +130,9 @@ def _check(look: Look, places: Places) -> None:
         )
     if look.pose.design.name != places.card:
         raise CardError(
-            f"The strip '{places.name}' lies beside a card {places.card}, and {look.photo.path} shows a card"
+            f"The row '{places.name}' lies beside a card {places.card}, and {look.photo.path} shows a card"
             f" {look.pose.design.name}.",
-            "Lay the strip beside the card that it was laid out for.",
+            "Lay the row beside the card that it was laid out for.",
         )
     # Looked at once more, for the reason why there may be none.
     shown = [
@@ -141,22 +141,22 @@ def _check(look: Look, places: Places) -> None:
     ]
     bare = bare_places(shown, look.card, look.light)
     if bare:
-        raise DrawdownError(
-            f"{look.photo.path} shows no ink where the strip should have {', '.join(bare)}.",
-            f"Lay the strip on its sheet below the card ('swatchcam strip show {places.name}') and shoot again.",
+        raise StripError(
+            f"{look.photo.path} shows no ink where the row should have {', '.join(bare)}.",
+            f"Lay the row on its sheet below the card ('swatchcam row show {places.name}') and shoot again.",
         )
 
 
-def _at_strip(look: Look) -> Look:
-    """The same photo, with the strip's drawdowns as those to be measured."""
-    return replace(look, swatches=look.anchors, anchors=())
+def _at_row(look: Look) -> Look:
+    """The same photo, with the row's strips as those to be measured."""
+    return replace(look, strips=look.anchors, anchors=())
 
 
 def _sheet(colours: Sequence[Colour], looks: Sequence[Look]) -> Sheet:
     values = looks[0].values
     uncertainty = math.sqrt(np.mean([(colour.radius / IN_RADIUS) ** 2 for colour in colours]))
     header = {
-        "design": STRIP,
+        "design": ROW,
         "grade": "transferred",
         "illuminant": "D65",
         "observer": "10",
@@ -180,6 +180,6 @@ def _written(sheet: Sheet) -> list[str]:
 
 
 def _as_placed(names: Sequence[str], places: Places) -> list[str]:
-    """The strip's own spelling where only capitals differ."""
+    """The row's own spelling where only capitals differ."""
     own = {name.casefold(): name for name in places.names}
     return [name if name in places.names else own.get(name.casefold(), name) for name in names]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
 from ..cards.design import Box
-from ..errors import DrawdownError
+from ..errors import StripError
 from ..geometry.pose import Pose
 from ..geometry.rectify import full_scale, near_zero
 from ..illumination.light_field import Field
@@ -34,19 +34,19 @@ ENDS = 2, 98  # percentiles of the points that count as the ends of their main d
 ROUNDS = 12  # in which the two colours are found, at most
 RMS_OF_MEDIAN = 1.12  # rms distance over median distance, in three equal normal channels: sqrt(3 / 2.37) = 1.13
 APART, APART_SPREADS = 5.0, 5.5  # from where on two colours are two: steps of lightness, and so many rms spreads
-# Loose drawdowns.
+# Loose strips.
 CARD_EDGE, RING = 3.0, 30.0  # mm from the card: what lies nearer is not looked at; the ground is told up to the other
 FEWEST_OF_GROUND = 400  # points of the ring, 1 cm²
 UNLIKE_GROUND = 8.0  # steps of lightness, all channels together
 LOOSE_AREA = (200.0, 9000.0)  # mm²
-# A drawdown is a compact patch; a ruler, a cable or a shadow is not.
+# A strip is a compact patch; a ruler, a cable or a shadow is not.
 FULL, SLENDER = 0.7, 6.0  # least share of the rectangle around it; at most, that one's longer side over the shorter
 CELL, CELL_REACH = 5, 8.0  # steps of lightness: colours are counted in cells, and belong to the fullest within reach
-BAND = 30.0  # mm; loose drawdowns that lie less far up or down may be one row
+BAND = 30.0  # mm; loose strips that lie less far up or down may be one row
 
 
 @dataclass(frozen=True)
-class Plane:
+class CardPiece:
     """A piece of the card's plane at SMALL px per mm."""
 
     area: Box
@@ -64,7 +64,7 @@ def make_plane(
     tone: Tone,
     field: Field,
     valid: Mask,
-) -> Plane:
+) -> CardPiece:
     """A coded piece of the plane -> light relative to white at SMALL px per mm, with what is doubtful in it."""
     table = tone.table(decode)
     size = (round(area.w * SMALL), round(area.h * SMALL))
@@ -75,7 +75,7 @@ def make_plane(
     x = area.x + (np.arange(size[0]) + 0.5) * area.w / size[0]
     y = area.y + (np.arange(size[1]) + 0.5) * area.h / size[1]
     white = field.at(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
-    return Plane(
+    return CardPiece(
         area=area,
         # Averaged in linear light first, so that a weave's threads and holes count as they do for the eye.
         light=shrink(decoded(coded, table)) / white,
@@ -115,12 +115,12 @@ def lightness(light: NDArray[np.float32]) -> NDArray[np.float32]:
     return (100 * np.cbrt(np.maximum(light, 1e-4))).astype(np.float32)
 
 
-def ink_in_window(name: str, plane: Plane) -> Mask:
+def ink_in_window(name: str, plane: CardPiece) -> Mask:
     """Mask of the ink that owns the middle of a window, or all of it if the window shows one colour only.
 
     Raises
     ------
-    DrawdownError
+    StripError
         The middle is part ink, part bare cloth, or the colour fades from one into another.
     """
     tone = cv2.medianBlur(lightness(plane.light), 3)
@@ -132,14 +132,14 @@ def ink_in_window(name: str, plane: Plane) -> Mask:
     middle = label[_middle(height), _middle(width)]
     owner = bool(middle.mean() > 0.5)
     if _boundary_step(tone, label == owner) < SHARP_BOUNDARY:
-        raise DrawdownError(
+        raise StripError(
             f"The colour in the {name} window changes gradually from place to place.",
-            "Take care that no lamp is mirrored in the ink and that the drawdown is dry and even, and shoot again.",
+            "Take care that no lamp is mirrored in the ink and that the strip is dry and even, and shoot again.",
         )
     if (middle == owner).mean() < PURE_MIDDLE:
-        raise DrawdownError(
+        raise StripError(
             f"The middle of the {name} window is part ink, part bare cloth.",
-            "Move the drawdown so that one ink fills the middle of the window, see that no lamp is mirrored in it,"
+            "Move the strip so that one ink fills the middle of the window, see that no lamp is mirrored in it,"
             " and shoot again.",
         )
     mask = (label == owner).astype(np.uint8)
@@ -211,7 +211,7 @@ def _clearly_two(centres: NDArray[np.float32], spread: float, label: Mask) -> bo
     return apart > max(APART, APART_SPREADS * spread) and SMALLEST_SHARE < share < 1 - SMALLEST_SHARE
 
 
-def loose_drawdowns(plane: Plane, width: float, height: float) -> list[Mask]:
+def loose_strips(plane: CardPiece, width: float, height: float) -> list[Mask]:
     """Masks of compact patches of ink outside a card of that size, unlike the ground around it."""
     tone = cv2.medianBlur(lightness(plane.light), 5)
     rows, columns = tone.shape[:2]

@@ -1,4 +1,4 @@
-"""One photo of the card, through every stage from the file to the light of each drawdown.
+"""One photo of the card, through every step from the file to the light of each strip.
 
 The camera does not see a printed grey quite as the eye does, so once its response is known the light is solved for
 again (`light_and_eye`).
@@ -14,16 +14,16 @@ from ..geometry.rectify import FlatCard, flatten
 from ..illumination.solve import Light, solve_light
 from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
-from .camera_response import Response, foresee, learn_response
+from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags
 from .colour_matrix import Balance, balance
-from .pigment_row import Strip, sample_strip
-from .strip_sample import Swatch, sample_beside, sample_windows
+from .pigment_row import PigmentRow, sample_row
+from .strip_sample import StripSample, sample_beside, sample_windows
 
 
 @dataclass(frozen=True, eq=False)  # two looks are equal only if they are one: arrays cannot say so
 class Look:
-    """What one photo shows, with every stage it went through."""
+    """What one photo shows, with every state it went through."""
 
     photo: Photo
     pose: Pose
@@ -32,15 +32,15 @@ class Look:
     light: Light
     balance: Balance
     response: Response
-    swatches: tuple[Swatch, ...]
-    anchors: tuple[Swatch, ...]  # the strip's drawdowns, where the photo shows them
+    strips: tuple[StripSample, ...]
+    anchors: tuple[StripSample, ...]  # the row's strips, where the photo shows them
     flags: tuple[Flag, ...]
 
 
 def take_look(
     path: str,
     card: str | None = None,
-    strip: Strip | None = None,
+    row: PigmentRow | None = None,
     *,
     illuminant: str = "D65",
     observer: int = 10,
@@ -58,12 +58,12 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
-    swatches = sample_windows(flat, light)
+    strips = sample_windows(flat, light)
     if beside:
-        swatches += sample_beside(photo, flat, light)
-    anchors = sample_strip(strip, photo, flat, light) if strip else ()
+        strips += sample_beside(photo, flat, light)
+    anchors = sample_row(row, photo, flat, light) if row else ()
     flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
-    return Look(photo, pose, values, flat, light, fitted, response, swatches, anchors, flags)
+    return Look(photo, pose, values, flat, light, fitted, response, strips, anchors, flags)
 
 
 def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, Response]:
@@ -72,7 +72,7 @@ def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, R
     fitted = balance(card, light, values)
     response = learn_response(fitted, values)
     if values.spectra:  # a third time changes nothing that counts
-        light = solve_light(card, values, foresee(response, values), light.tone)
+        light = solve_light(card, values, predict(response, values), light.tone)
         fitted = balance(card, light, values)
         response = learn_response(fitted, values)
     return light, fitted, response

@@ -14,7 +14,7 @@ from ..arrays import Array
 
 SEEN = 0.02  # of white: a channel below it may be cut off at zero
 WHITE_DIRECTION = 0.985  # cosine between the waves' colour and white
-LARGE = 0.015  # of white, rms of the waves; 440 fair drawn drawdowns stay below 0.0135
+LARGE = 0.015  # of white, rms of the waves; 440 fair drawn strips stay below 0.0135
 LARGE_IN_DARK = 1.3  # steps of L*, the same in a dark ink; those stay below 0.95
 SMALL = 0.007  # the same, where the waves are ...
 SMOOTH = 1.1  # ... this much larger than what is left without them

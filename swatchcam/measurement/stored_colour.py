@@ -28,12 +28,12 @@ class PhotoRef:
 
     digest: str  # sha256 of the file
     name: str  # what the file was called
-    lamp: int  # 1, or 2 for the other lamp
+    light: int  # 1, or 2 for the other light
 
 
 @dataclass(frozen=True)
 class Kept:
-    """One drawdown's colour, as it was when it was measured."""
+    """One strip's colour, as it was when it was measured."""
 
     name: str  # what it is called in its photo: left, right, beside-1 ...
     lab: tuple[float, float, float]

@@ -1,4 +1,4 @@
-"""Windows and loose drawdowns -> mean colour of the ink in scene light, its spread, its flags.
+"""Windows and loose strips -> mean colour of the ink in scene light, its spread, its flags.
 
 The ink is told from bare cloth by colour; the mean is taken in linear light, as the eye takes it at arm's length.
 """
@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
 from ..cards.design import Box
-from ..errors import DrawdownError
+from ..errors import StripError
 from ..geometry.rectify import FlatCard, inner, square_on
 from ..illumination.light_field import STD_OF_MAD, Field
 from ..illumination.solve import Light
 from ..messages.message import Flag, flag
 from ..photo.photo import Photo
 from .blank_check import bare_flags, cloth_around
-from .segmentation import SMALL, Plane, ink_in_window, lightness, loose_drawdowns, make_plane, reading_order, shown
+from .segmentation import SMALL, CardPiece, ink_in_window, lightness, loose_strips, make_plane, reading_order, shown
 from .specular import mirrored_light
 
 # No number here has a source.
@@ -30,7 +30,7 @@ MIN_AREA, SMALL_AREA = 60.0, 200.0  # mm² of ink: less is refused, less is flag
 LEFT_OUT = 0.1  # of the ink, from which on it is told that threads, lint or glare were left out
 FAR, LEAST_SPREAD = 4.5, 0.3  # robust standard deviations from most of the ink: no ink; of one at least so many L*
 LOOKED_AT = 2000  # points of the ink of which most is found: for speed
-BLOCK = 4.0  # mm; block means show how even a drawdown is
+BLOCK = 4.0  # mm; block means show how even a strip is
 FEWEST_BLOCKS = 4  # from fewer no unevenness is told
 ALIKE_POINTS, FEWEST_LOOKS = 25, 2  # where blocks are too few: points that err together count as one; looks at least
 TILE = 14.0  # mm; what varies over so much or more may be a veil of light
@@ -40,12 +40,12 @@ MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mi
 MAX_MIRRORED = 3.0  # L* that mirrored light adds
 MAX_CLIPPED = 0.05  # of the ink's pixels at full scale
 MAX_NEAR_BLACK = 0.2  # of the ink's pixels near zero in one channel
-BESIDE = 70.0  # mm around the card in which loose drawdowns are looked for
+BESIDE = 70.0  # mm around the card in which loose strips are looked for
 
 
 @dataclass(frozen=True)
-class Swatch:
-    """Mean of one drawdown, scene light relative to the card's bare white in the same light."""
+class StripSample:
+    """Mean of one strip, scene light relative to the card's bare white in the same light."""
 
     name: str
     rgb: tuple[float, float, float]
@@ -58,16 +58,16 @@ class Swatch:
     flags: tuple[Flag, ...]
 
 
-def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
-    """The drawdown in each window of the card.
+def sample_windows(card: FlatCard, light: Light) -> tuple[StripSample, ...]:
+    """The strip in each window of the card.
 
     Raises
     ------
-    DrawdownError
+    StripError
         The middle of a window is not one ink, the ink's area is too small, or the ink is overexposed.
     """
     around = cloth_around(card, light)
-    swatches = []
+    strips = []
     for window in card.pose.design.windows:
         rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
         area = Box(
@@ -79,18 +79,18 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[Swatch, ...]:
         coded = np.ascontiguousarray(card.pixels[rows, columns])
         plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
         mask = ink_in_window(window.name, plane)
-        swatch = _summarise(f"{window.name} window", window.name, plane, mask, light.field)
-        bare = bare_flags(np.array(swatch.rgb), around)
-        swatches.append(replace(swatch, flags=(*swatch.flags, *bare)))
-    return tuple(swatches)
+        strip = _summarise(f"{window.name} window", window.name, plane, mask, light.field)
+        bare = bare_flags(np.array(strip.rgb), around)
+        strips.append(replace(strip, flags=(*strip.flags, *bare)))
+    return tuple(strips)
 
 
-def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, ...]:
-    """Loose drawdowns lying beside the card in its plane, in reading order, named beside-1, beside-2 and so on.
+def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[StripSample, ...]:
+    """Loose strips lying beside the card in its plane, in reading order, named beside-1, beside-2 and so on.
 
     Raises
     ------
-    DrawdownError
+    StripError
         None can be told from what lies around the card, or one is overexposed.
     """
     width, height = card.pose.design.size_mm
@@ -98,49 +98,49 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[Swatch, .
     scale = min(card.px_per_mm, FINEST)
     coded = square_on(photo, card.pose, area, scale)
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, shown(photo, card.pose, area, coded.shape))
-    found = sorted(loose_drawdowns(plane, width, height), key=reading_order)
+    found = sorted(loose_strips(plane, width, height), key=reading_order)
     if not found:
-        raise DrawdownError(
-            "No loose drawdown can be told from what lies beside the card.",
+        raise StripError(
+            "No loose strip can be told from what lies beside the card.",
             "Lay it flat within 6 cm of the card, on plain cloth of another colour, and shoot again.",
         )
-    swatches = []
+    strips = []
     for number, mask in enumerate(found, start=1):
-        swatch = _summarise(f"drawdown {number} beside the card", f"beside-{number}", plane, mask, light.wide)
-        swatches.append(swatch)
-    return tuple(swatches)
+        strip = _summarise(f"strip {number} beside the card", f"beside-{number}", plane, mask, light.wide)
+        strips.append(strip)
+    return tuple(strips)
 
 
-def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCard, light: Light) -> Swatch:
-    """The drawdown at a known place in the card's plane, `margin` mm kept clear inside it.
+def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCard, light: Light) -> StripSample:
+    """The strip at a known place in the card's plane, `margin` mm kept clear inside it.
 
     Raises
     ------
-    DrawdownError
+    StripError
         The photo does not show all of the place, or what it shows there is not one ink.
     """
     area = Box(box.x + margin, box.y + margin, box.w - 2 * margin, box.h - 2 * margin)
     coded = square_on(photo, card.pose, area, min(card.px_per_mm, FINEST))
     seen = shown(photo, card.pose, area, coded.shape)
     if not seen.all():
-        raise DrawdownError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
+        raise StripError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, seen)
-    return _summarise(f"drawdown '{name}'", name, plane, ink_in_window(name, plane), light.wide)
+    return _summarise(f"strip '{name}'", name, plane, ink_in_window(name, plane), light.wide)
 
 
-def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> Swatch:
+def _summarise(what: str, name: str, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2
     if area < MIN_AREA:
-        raise DrawdownError(
+        raise StripError(
             f"Too little ink can be measured in the {what} ({area:.0f} mm²)."
             if "window" in what
             else f"Too little ink can be measured in {what} ({area:.0f} mm²).",
-            "Make the drawdown at least 15 mm each way, lay it flat in the middle, and shoot again.",
+            "Make the strip at least 15 mm each way, lay it flat in the middle, and shoot again.",
         )
     clipped, cut = float(plane.clipped[clean].mean()), plane.cut[clean].mean(axis=0)
     if clipped > MAX_CLIPPED:
-        raise DrawdownError(
+        raise StripError(
             f"The {what} is overexposed ({clipped:.0%} of its pixels at full scale).",
             "Avoid the lamp's reflection in the ink, or expose one stop lower, and shoot again.",
         )
@@ -153,14 +153,14 @@ def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> 
     covariance = covariance + np.diag(plane.rounding**2 + (field.tint * mean) ** 2) + veil**2
     too_light = _in_lightness(veil, mean)
     if too_light > MAX_MIRRORED:
-        raise DrawdownError(
+        raise StripError(
             f"The {what} shines: its ink is wet, or a lamp is mirrored in it (about {too_light:.0f} L* too light).",
             "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and shoot again.",
         )
     if uneven > MAX_UNEVEN:
-        raise DrawdownError(
+        raise StripError(
             f"The {what} is too uneven to have one colour (±{uneven:.1f} L* from place to place).",
-            "Make a more even drawdown, and take care that no lamp is mirrored in it.",
+            "Make a more even strip, and take care that no lamp is mirrored in it.",
         )
     rows, columns = np.nonzero(clean)
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
@@ -175,7 +175,7 @@ def _summarise(what: str, name: str, plane: Plane, mask: Mask, field: Field) -> 
         flags.append(flag("threads-left-out"))
     if cut.max() > MAX_NEAR_BLACK:
         flags.append(flag("too-vivid"))
-    return Swatch(
+    return StripSample(
         name=name,
         rgb=(float(mean[0]), float(mean[1]), float(mean[2])),
         covariance=tuple((float(a), float(b), float(c)) for a, b, c in covariance),
@@ -204,7 +204,7 @@ def _block_spread(light: NDArray[np.float32], mask: Mask, mean: Array, blocks: A
     """Covariance (3, 3) of the mean, and the scatter of the BLOCK-sized means (n, 3) in L*.
 
     What varies from block to block averages out over all of them. What varies over TILE and more may be a veil of
-    light as well as ink, and one drawdown holds only a few independent looks at it.
+    light as well as ink, and one strip holds only a few independent looks at it.
     """
     off = blocks - mean
     if len(off) < FEWEST_BLOCKS:

@@ -24,6 +24,9 @@ SUBJECTS = (
     "general",
     "light",
     "photo_file",
+    "recipes",
+    "report",
+    "run",
     "weak",
 )
 

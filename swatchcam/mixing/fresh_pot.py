@@ -10,30 +10,34 @@ from ..library.records import Batch
 from .order import Order
 from .pot_lookup import best_pot, left_over, recipe_in
 from .recommend import again, recipe_for
-from .requests import Answer, Place
+from .requests import Answer, PrintConditions
 from .search import Target
-from .target import Asked, target_of
+from .target import TargetRequest, target_of
 from .workbench import set_up
 
 
-def new_recipe(library: Library, asked: Asked, order: Order, place: Place, wanted: Target | None = None) -> Answer:
+def new_recipe(
+    library: Library, asked: TargetRequest, order: Order, place: PrintConditions, wanted: Target | None = None
+) -> Answer:
     """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
-    bench = set_up(library, place.cloth, place.stage, place.ink)
-    target, shade = (wanted, None) if wanted else target_of(library, asked, place.stage)
+    bench = set_up(library, place.cloth, place.state, place.ink)
+    target, shade = (wanted, None) if wanted else target_of(library, asked, place.state)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
-def repeated(library: Library, asked: Asked, order: Order, place: Place, rests: Sequence[str] = ()) -> Answer:
+def repeated(
+    library: Library, asked: TargetRequest, order: Order, place: PrintConditions, rests: Sequence[str] = ()
+) -> Answer:
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
-    bench = set_up(library, place.cloth, place.stage, place.ink)
-    target, _ = target_of(library, asked, place.stage)
-    best = best_pot(library, shade, target, place.stage)
+    bench = set_up(library, place.cloth, place.state, place.ink)
+    target, _ = target_of(library, asked, place.state)
+    best = best_pot(library, shade, target, place.state)
     old: dict[str, tuple[Batch, float]] = {}
     for text in rests:
         batch, grams = left_over(library, shade, text)
         if batch.name in old:
-            raise UsageError(f"Batch {batch.name} is named twice with --left.", "Add up what is left of it.")
+            raise UsageError(f"Batch {batch.name} is named twice with --leftover.", "Add up what is left of it.")
         old[batch.name] = (batch, grams)
     known = [(recipe_in(batch), grams, batch.mixed) for batch, grams in old.values()]
     return Answer(again(bench, target, recipe_in(best), order, known), bench, shade, best, rests=tuple(old.values()))

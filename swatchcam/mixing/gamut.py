@@ -77,7 +77,7 @@ def _black(aim: Array) -> str:
 
 
 def _another(aim: Array, best: Mix) -> list[str]:
-    words = describe_difference(aim, np.array(best.foreseen.lab))
+    words = describe_difference(aim, np.array(best.predicted.lab))
     return [f"another pigment: the target is {listed(words)} than anything these give"] if words else []
 
 

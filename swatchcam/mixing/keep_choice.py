@@ -47,9 +47,9 @@ def choice_of(answer: Answer, number: int) -> Choice:
 
 def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Proposal:
     """A choice as the library would keep it, as a batch of that name."""
-    proposed, foreseen = answer.proposed, choice.mix.foreseen
+    proposed, predicted = answer.proposed, choice.mix.predicted
     from_pot = answer.pot.name if answer.pot and proposed.kind in (CORRECTION, THINNING) else None
-    covariance = tuple(tuple(float(value) for value in row) for row in foreseen.covariance)
+    covariance = tuple(tuple(float(value) for value in row) for row in predicted.covariance)
     return Proposal(
         kind=THINNING if choice.roads else proposed.kind,
         shade=shade,
@@ -58,15 +58,15 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
         recipe=choice.pot,
         target=proposed.target.lab,
         target_words=proposed.target.words,
-        lab=foreseen.lab,
+        lab=predicted.lab,
         covariance=covariance,  # type: ignore[arg-type]
-        radius=foreseen.radius,
-        reflectance=tuple(round(float(value), 5) for value in foreseen.reflectance),
+        radius=predicted.radius,
+        reflectance=tuple(round(float(value), 5) for value in predicted.reflectance),
         cloth=answer.bench.cloth,
-        stage=answer.bench.stage,
+        state=answer.bench.state,
         facts={
             "expected": round(choice.mix.expected, 3),
-            "tints": len(answer.bench.tints),
+            "tints": len(answer.bench.known_strips),
             "part": choice.part,
             "made": date.today().isoformat(),
         },

@@ -29,9 +29,9 @@ from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 COVERS, SECOND_PASS = "covers", "a second pass is enough"
 NEEDS_BASE, CANNOT_TELL = "a white (or lighter) base is needed", "cannot be told"
 CRITERION = 0.98  # ASTM D2805, from memory
-MORE = 2, 3  # passes that are foretold; no source
+MORE = 2, 3  # passes that are predicted; no source
 TAILS = 0.025, 0.975
-DRAWS = 1000  # pairs of colours that the two drawdowns may have; no source
+DRAWS = 1000  # pairs of colours that the two strips may have; no source
 ALIKE = 0.8  # cloths whose own contrast ratio is above this tell little of what hides them; common practice, no source
 
 
@@ -65,25 +65,25 @@ def opacity_of_records(
     Raises
     ------
     UsageError
-        The records are not of one ink at one stage on two cloths, or as in `opacity`.
+        The records are not of one ink in one state on two cloths, or as in `opacity`.
     """
-    if WET in (dark.stage.name, light.stage.name):
-        raise UsageError("A wet drawdown does not tell how the ink covers.", "Let both dry, and measure them again.")
-    if dark.stage != light.stage:
-        raise UsageError(f"One drawdown is {dark.stage}, the other {light.stage}.", "Take two of the same stage.")
+    if WET in (dark.state.name, light.state.name):
+        raise UsageError("A wet strip does not tell how the ink covers.", "Let both dry, and measure them again.")
+    if dark.state != light.state:
+        raise UsageError(f"One strip is {dark.state}, the other {light.state}.", "Take two of the same state.")
     if (key(dark.shade), key(dark.batch)) != (key(light.shade), key(light.batch)):
-        raise UsageError("The two drawdowns are not of one batch.", "Pull the same ink over dark and over light cloth.")
+        raise UsageError("The two strips are not of one batch.", "Pull the same ink over dark and over light cloth.")
     if key(dark.cloth) == key(light.cloth):
         raise UsageError(
-            f"Both drawdowns are noted on the same cloth, '{dark.cloth}'.",
+            f"Both strips are noted on the same cloth, '{dark.cloth}'.",
             "Note the cloth of each, or pull one over dark and one over light cloth.",
         )
     _check_both(bare_dark, bare_light)
     for over, alone in ((dark, bare_dark), (light, bare_light)):
         if alone is not None and key(alone.cloth) != key(over.cloth):
             raise UsageError(
-                f"The bare cloth is noted as '{alone.cloth}', that of the drawdown as '{over.cloth}'.",
-                "Measure the very cloth that the drawdown lies on.",
+                f"The bare cloth is noted as '{alone.cloth}', that of the strip as '{over.cloth}'.",
+                "Measure the very cloth that the strip lies on.",
             )
     if len({light_of(record) for record in (dark, light, bare_dark, bare_light) if record is not None}) > 1:
         raise UsageError("The records are for different illuminants or observers.", "Take those of one illuminant.")
@@ -95,17 +95,17 @@ def opacity_of_photo(
     photo: Measurement, dark: str, light: str, bare: tuple[str | None, str | None] = (None, None),
     criterion: float = CRITERION,
 ) -> Opacity:  # fmt: skip
-    """The same as `opacity`, of drawdowns in one photo by their names.
+    """The same as `opacity`, of strips in one photo by their names.
 
     Raises
     ------
     UsageError
-        The photo has no drawdown of that name, one was named twice, or as in `opacity`.
+        The photo has no strip of that name, one was named twice, or as in `opacity`.
     """
     _check_both(*bare)
     names = [dark, light, *(name for name in bare if name is not None)]
     if len(set(names)) < len(names):
-        raise UsageError("One drawdown was named twice.", f"Each is another one; these were named: {', '.join(names)}.")
+        raise UsageError("One strip was named twice.", f"Each is another one; these were named: {', '.join(names)}.")
     over_dark, over_light, *alone = (keep(photo.colour(name), photo) for name in names)
     return opacity(over_dark, over_light, (alone[0], alone[1]) if alone else None, criterion)
 
@@ -138,14 +138,14 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     contrast = _contrast(_ratio_of(dark, light), drawn[:, 0] / drawn[:, 1])
     if bare:
         _check_grounds(bare, contrast)
-    passes = _foretold(colours, drawn) if bare else {}
+    passes = _predicted(colours, drawn) if bare else {}
     outcome, sentence = _judge(contrast, passes, criterion)
     nominal = any(not colour.absolute for colour in colours)
     flags = (flag("ratio-nominal"),) if nominal else ()
     return Opacity(contrast, passes, criterion, outcome, sentence, flags)
 
 
-def _foretold(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
+def _predicted(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
     """Contrast ratio of two and of three passes.
 
     The spectra are the likeliest ones; errors of Y stretch each as a whole. How much light the film's surface throws
@@ -199,7 +199,7 @@ def _check_order(ratios: Array, dark: Kept, light: Kept) -> None:
     if quantile(ratios, TAILS[0]) > 1:
         raise UsageError(
             f"Over dark cloth the ink is lighter (L* {dark.lab[0]:.1f}) than over light cloth (L* {light.lab[0]:.1f}).",
-            "Check which drawdown is which, and that both are of the same ink and film.",
+            "Check which strip is which, and that both are of the same ink and film.",
         )
 
 
@@ -213,7 +213,7 @@ def _check_grounds(bare: tuple[Kept, Kept], contrast: Contrast) -> None:
     if contrast.high < alone:
         raise UsageError(
             "The inked cloths differ more than the bare ones do.",
-            "Check that each drawdown lies on the cloth that was measured bare.",
+            "Check that each strip lies on the cloth that was measured bare.",
         )
 
 
@@ -241,7 +241,7 @@ def _luminances(colours: Sequence[Kept]) -> Array:
 
 
 def _lightness_covariance(errors: Sequence[Errors]) -> Array:
-    """(n, n) of L*: what all drawdowns of one photo share makes them err together, and falls out of a ratio."""
+    """(n, n) of L*: what all strips of one photo share makes them err together, and falls out of a ratio."""
     covariance = np.diag([float(error.covariance[0, 0]) for error in errors])
     for i, one in enumerate(errors):
         for j, other in enumerate(errors[:i]):

@@ -15,10 +15,10 @@ from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import Thinning
 from .gamut import LIGHTS, Reach, metameric_shift
+from .known_strip import shares_of
 from .pot_correction import BEYOND, GAIN
 from .rounding import dispensed
 from .search import MOST, STRONG, THINGS, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
-from .tint import shares_of
 from .workbench import Bench
 
 TOO_COARSE = 1.0  # CIEDE2000 that the steps of the scale may cost before it is told; no source
@@ -42,10 +42,10 @@ class Order:
         UsageError
             An amount, a scale or a limit that is none.
         """
-        check_number(self.grams, "The amount (g)", 1, 1e6, "500")
-        check_number(self.scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
-        check_number(self.most, "The limit of all pigments together (%)", 0.01, 50, "8")
-        check_number(self.at_most(), "The number of pigments", 1, 4, "3")
+        check_number(self.grams, "ink-grams", 1, 1e6)
+        check_number(self.scale_g, "scale-step", 1e-4, 10)
+        check_number(self.most, "pigment-limit", 0.01, 50)
+        check_number(self.at_most(), "pigment-count", 1, 4)
 
     def at_most(self, usual: int = THINGS) -> int:
         """So many pigments at most."""
@@ -97,7 +97,7 @@ class Proposed:
 
 
 def check_target(bench: Bench, target: Target) -> None:
-    """Refuse a target that does not go with the tints.
+    """Refuse a target that does not go with the known strips.
 
     Raises
     ------
@@ -112,7 +112,7 @@ def check_target(bench: Bench, target: Target) -> None:
     if target.measured is not None and target.measured.absolute != bench.absolute:
         one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
         raise UsageError(
-            f"The drawdowns that this rests on are of {one}, this one is of {other}: they do not go together.",
+            f"The strips that this rests on are of {one}, this one is of {other}: they do not go together.",
             "Say with --card the values that the others were measured with.",
         )
 
@@ -127,7 +127,9 @@ def shares_in(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, flo
 def refuse_no_room(found: Sequence[Mix]) -> None:
     """Raise UsageError where the limits leave no room for anything."""
     if not found:
-        raise UsageError("The limits leave no room for any pigment.", "Give a larger --most, or name other pigments.")
+        raise UsageError(
+            "The limits leave no room for any pigment.", "Give a larger --max-load, or name other pigments."
+        )
 
 
 def weighable(
@@ -167,4 +169,4 @@ def lights_of(mix: Mix, target: Target) -> dict[str, float]:
     """light -> CIEDE2000 that a mix will differ from its target there; {} for a target without a spectrum."""
     if target.reflectance is None:
         return {}
-    return {light: metameric_shift(mix.foreseen.reflectance, np.array(target.reflectance), light) for light in LIGHTS}
+    return {light: metameric_shift(mix.predicted.reflectance, np.array(target.reflectance), light) for light in LIGHTS}

@@ -1,4 +1,4 @@
-"""New lots of pigment, and how strong they are against the one that the ladder was made with."""
+"""New lots of pigment, and how strong they are against the one that the test series was made with."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from ..library.entry import day_of
 from ..library.library import Library
 from ..library.proposal_store import add_lot, pigments, set_pigment
 from ..measurement.metamerism import SURE
-from ..recipes.recipe import BINDER
+from ..recipes.recipe import is_clear_base
 from ..text import key
+from .known_strip import known_strip_of
 from .test_series import ASSUMED_STD, lot_strength
-from .tint import tint_of
 from .workbench import set_up
 
 
@@ -37,15 +37,16 @@ def new_lot(
         told = "not tested" if strength is None else "as you say"
         value = 1.0 if strength is None else strength
         done = add_lot(library, pigment, lot, since, value, ASSUMED_STD * value)
-        return (
-            f"{done}: {told}, taken to be {value:.2f} ±{SURE * ASSUMED_STD * value:.2f} times as strong as the ladder's"
-        )
+        value_std = SURE * ASSUMED_STD * value
+        return f"{done}: {told}, taken to be {value:.2f} ±{value_std:.2f} times as strong as the test series'"
     record = library.record(test)
-    bench = set_up(library, record.cloth, record.stage)
+    bench = set_up(library, record.cloth, record.state)
     names = {f"record {each.number}" for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
-    tint = tint_of(record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)})
-    if tint is None:
+    known_strip = known_strip_of(
+        record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)}
+    )
+    if known_strip is None:
         raise UsageError(
             f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
             f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
@@ -56,11 +57,11 @@ def new_lot(
             f"The test mix was made on {mixed}, before the lot was in use ({since}).",
             f"Say the day from which it is in use: --since {mixed}",
         )
-    rest = replace(bench, tints=tuple(one for one in bench.tints if one.name not in names))
-    found, std = lot_strength(rest, tint, pigment)
+    rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.name not in names))
+    found, std = lot_strength(rest, known_strip, pigment)
     _on_the_shelf(library, pigment)
     done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))
-    return f"{done}: {found:.2f} ±{SURE * std:.2f} times as strong as the ladder's"
+    return f"{done}: {found:.2f} ±{SURE * std:.2f} times as strong as the test series'"
 
 
 def _on_the_shelf(library: Library, pigment: str) -> None:
@@ -68,5 +69,5 @@ def _on_the_shelf(library: Library, pigment: str) -> None:
     if key(pigment) in {key(one.name) for one in pigments(library)}:
         return
     used = {key(part.what): part.what for batch in library.batches() if batch.recipe for part in batch.recipe.parts}
-    if key(pigment) in used and key(pigment) != BINDER:
+    if key(pigment) in used and not is_clear_base(pigment):
         set_pigment(library, used[key(pigment)])

@@ -1,11 +1,11 @@
-"""The studio's pigments on one cloth: learned from all its tints together, and what any mix of them will look like.
+"""The studio's pigments on one cloth: learned from all its strips together, and what any mix of them will look like.
 
 The layer's theory (`film_model`) with numbers that are not known, how far the theory is off in each part of colour
 space, how unlike two films are, and how a phone errs alike in like colours are all taken as normally distributed, and
-all tints are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
+all strips are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
 3.4.10). What the theory leaves over is carried to neighbouring colours, as Kennedy & O'Hagan 2001,
 doi:10.1111/1467-9868.00294, do for models that are not quite true. So a pot that was measured corrects the next one
-that is like it, and a colour near a tint is surer than one far off.
+that is like it, and a colour near a known strip is surer than one far off.
 
 What is seen is CIELAB with its covariance, not the estimated reflectance: a phone's three channels know no more, and
 evidence that is counted twice makes predictions false (tried on build studios: 1.4 instead of 1.1 CIEDE2000). Unlike
@@ -29,8 +29,8 @@ from ..errors import UsageError
 from ..measurement.colour_matrix import hue_axes
 from ..measurement.error_budget import lab_slope
 from .film_model import DYED, FILM, Layer
+from .known_strip import KnownStrip
 from .prior import UNSEEN_CLOTH, cloth_of, first_guess
-from .tint import Tint
 
 ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0  # at most; of theta, at rest and in one round: more change nothing
 # How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
@@ -38,29 +38,32 @@ OFF, OFF_REACH = 0.7, 11.0
 # Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
 # CIEDE2000's S_C and S_H. No source.
 LESS_IN_CHROMA = 0.03
-FILM_STD = 0.05  # relative thickness of one drawdown against the next; common practice, no source
-# What two drawdowns share of a phone's error, where they are of other pigments, and where they are in other photos;
+FILM_STD = 0.05  # relative thickness of one strip against the next; common practice, no source
+# What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
-LEAST, LEAST_TOLD = 0.02, 1e-4  # CIELAB squared: no variance is less, whatever cancels; of the tints' errors; no source
+LEAST, LEAST_TOLD = (
+    0.02,
+    1e-4,
+)  # CIELAB squared: no variance is less, whatever cancels; of the known strips' errors; no source
 MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
 SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 
 
 @dataclass(frozen=True)
-class Foreseen:
+class Prediction:
     """What a mix will look like on the cloth."""
 
     lab: tuple[float, float, float]  # D65, 10 degrees
-    covariance: Array  # (3, 3) of the next drawdown's colour
-    film: Array  # (3, 3) the part of it that is the film: a drawdown may be thicker or thinner than usual
+    covariance: Array  # (3, 3) of the next strip's colour
+    film: Array  # (3, 3) the part of it that is the film: a strip may be thicker or thinner than usual
     ink: Array  # (3, 3) of the ink in a usual film; against a measured target, of its distance from that
     reflectance: Array  # (81,)
     miss: tuple[float, float, float]  # Lab minus the target's, as far as that is thought to be off too; else 0
 
     @property
     def radius(self) -> float:
-        """CIEDE2000 within which the drawdown's true colour will lie in 95 of 100 cases."""
+        """CIEDE2000 within which the strip's true colour will lie in 95 of 100 cases."""
         return radius_of_lab(np.array(self.lab), self.covariance)
 
 
@@ -69,15 +72,15 @@ class Palette:
     """Pigments whose behaviour was learned."""
 
     layer: Layer
-    tints: tuple[Tint, ...]
+    known_strips: tuple[KnownStrip, ...]
     theta: Array  # (unknowns,) the likeliest
     doubt: Array  # (unknowns, unknowns) covariance beforehand
-    evidence: float  # natural logarithm of how likely the tints were beforehand
-    slope: Array  # (3 tints, unknowns) of the tints' Lab
-    features: Array  # (tints, 6) where they lie
-    axes: Array  # (tints, 3, 3) from units of CIEDE2000 to Lab, there
-    told: Array  # (3 tints,) what the tints' Lab is off, weighed by how much it tells
-    weight: Array  # (3 tints, 3 tints) inverse of their covariance beforehand
+    evidence: float  # natural logarithm of how likely the known strips were beforehand
+    slope: Array  # (3 known strips, unknowns) of the known strips' Lab
+    features: Array  # (known strips, 6) where they lie
+    axes: Array  # (known strips, 3, 3) from units of CIEDE2000 to Lab, there
+    told: Array  # (3 known strips,) what the known strips' Lab is off, weighed by how much it tells
+    weight: Array  # (3 known strips, 3 known strips) inverse of their covariance beforehand
 
     @property
     def pigments(self) -> tuple[str, ...]:
@@ -86,25 +89,25 @@ class Palette:
 
     @property
     def covariance(self) -> Array:
-        """(unknowns, unknowns) of theta, now that the tints were weighed."""
+        """(unknowns, unknowns) of theta, now that the known strips were weighed."""
         cross = self.doubt @ self.slope.T
         return np.asarray(self.doubt - cross @ self.weight @ cross.T)
 
-    def misfits(self) -> list[Tint]:
-        """Tints that do not look like what all the others say of their recipe, at 99 %, the worst first.
+    def misfits(self) -> list[KnownStrip]:
+        """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
 
         One that is wrong makes its neighbours look wrong too: where there are several, look at the first.
 
         Source
         ------
-        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a tint left out.
+        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
         """
-        found: list[tuple[float, Tint]] = []
-        for place, tint in enumerate(self.tints):
+        found: list[tuple[float, KnownStrip]] = []
+        for place, known_strip in enumerate(self.known_strips):
             own = slice(3 * place, 3 * place + 3)
             off = self.told[own]
-            found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), tint))
-        return [tint for size, tint in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
+            found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), known_strip))
+        return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
 
     def vector(self, shares: Mapping[str, float]) -> Array:
         """(pigments,) shares in the order of the pigments.
@@ -118,7 +121,7 @@ class Palette:
             if name not in self.pigments:
                 raise UsageError(
                     f"Nothing is known yet of the pigment '{name}' on this cloth.",
-                    f"Make a ladder of it first; known are {', '.join(self.pigments)}.",
+                    f"Make a test series of it first; known are {', '.join(self.pigments)}.",
                 )
         return np.array([shares.get(name, 0.0) for name in self.pigments])
 
@@ -130,18 +133,18 @@ class Palette:
         off = np.einsum("mn,nij,nj->mi", near, np.swapaxes(self.axes, 1, 2), self.told.reshape(-1, 3))
         return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
 
-    def foresee(
+    def predict(
         self,
         shares: Mapping[str, float],
         target: Measured | None = None,
         std: Mapping[str, float] | None = None,
-    ) -> Foreseen:
+    ) -> Prediction:
         """What a mix will look like, and how sure that is.
 
         Parameters
         ----------
         shares : pigment -> % of the whole
-        target : a measured colour that the mix shall have; what its error shares with the tints cancels
+        target : a measured colour that the mix shall have; what its error shares with the known strips cancels
         std : of the shares, one standard deviation
 
         Raises
@@ -171,53 +174,58 @@ class Palette:
             both, together = before + target.errors.covariance, cross + shared
             miss = lab - np.array(target.lab) + shared @ self.told
             ink = _positive(both - together @ self.weight @ together.T, LEAST)
-        return Foreseen(triple(lab), own_ink + film, film, ink, reflectance[0], triple(miss))
+        return Prediction(triple(lab), own_ink + film, film, ink, reflectance[0], triple(miss))
 
     def aim(self, target: Measured) -> Array:
-        """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the tints."""
+        """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the known strips."""
         return np.array(target.lab) - self._shared(target) @ self.told
 
     def _shared(self, target: Measured) -> Array:
-        """(3, 3 tints) covariance of a target's error with those of the tints."""
-        colours = [tint.colour for tint in self.tints]
+        """(3, 3 known strips) covariance of a target's error with those of the known strips."""
+        colours = [known_strip.colour for known_strip in self.known_strips]
         return _blocks(shared_errors([target], colours, UNLIKE, OTHER_PHOTO)[0])
 
 
-def learn(tints: Sequence[Tint], film_std: float = FILM_STD) -> Palette:
-    """All tints of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
+def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Palette:
+    """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
 
     Raises
     ------
     UsageError
-        There is no tint with a pigment in it.
+        There is no known strip with a pigment in it.
     """
-    pigments = tuple(sorted({name for tint in tints for name in tint.shares}))
+    pigments = tuple(sorted({name for known_strip in known_strips for name in known_strip.shares}))
     if not pigments:
         raise UsageError(
-            "There is no drawdown yet of which it is known what pigment is in it.",
-            "Make a ladder: a few drawdowns of one pigment at known load.",
+            "There is no strip yet of which it is known what pigment is in it.",
+            "Make a test series: a few strips of one pigment at known load.",
         )
-    cloth = cloth_of(tints)
+    cloth = cloth_of(known_strips)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
-    errors = _errors(tints)
-    found = [_learn(Layer(pigments, kind, ground), tuple(tints), errors, film_std) for kind in (FILM, DYED)]
+    errors = _errors(known_strips)
+    found = [_learn(Layer(pigments, kind, ground), tuple(known_strips), errors, film_std) for kind in (FILM, DYED)]
     return max(found, key=lambda palette: palette.evidence)
 
 
-def _errors(tints: Sequence[Tint]) -> Array:
-    """(3 n, 3 n) covariance of the errors with which n tints were measured."""
-    colours = [tint.colour for tint in tints]
-    kin = np.array([[1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in tints] for one in tints])
+def _errors(known_strips: Sequence[KnownStrip]) -> Array:
+    """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
+    colours = [known_strip.colour for known_strip in known_strips]
+    kin = np.array(
+        [
+            [1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in known_strips]
+            for one in known_strips
+        ]
+    )
     # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
     return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), LEAST_TOLD)
 
 
-def _learn(layer: Layer, tints: tuple[Tint, ...], errors: Array, film_std: float) -> Palette:
-    shares = np.array([[tint.shares.get(name, 0.0) for name in layer.pigments] for tint in tints])
-    std = np.array([[tint.shares_std.get(name, 0.0) for name in layer.pigments] for tint in tints])
-    seen = np.array([tint.colour.lab for tint in tints])
-    same = np.array([[one.strip == other.strip for other in tints] for one in tints])
-    mean, doubt = first_guess(layer, tints)
+def _learn(layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array, film_std: float) -> Palette:
+    shares = np.array([[known_strip.shares.get(name, 0.0) for name in layer.pigments] for known_strip in known_strips])
+    std = np.array([[known_strip.shares_std.get(name, 0.0) for name in layer.pigments] for known_strip in known_strips])
+    seen = np.array([known_strip.colour.lab for known_strip in known_strips])
+    same = np.array([[one.strip == other.strip for other in known_strips] for one in known_strips])
+    mean, doubt = first_guess(layer, known_strips)
     theta = mean
     for _ in range(ROUNDS):
         reflectance = layer.reflectance(theta, shares)
@@ -239,7 +247,7 @@ def _learn(layer: Layer, tints: tuple[Tint, ...], errors: Array, film_std: float
         if longest < STILL:
             break
     evidence = float((np.linalg.slogdet(weight)[1] - off @ told) / 2)
-    return Palette(layer, tints, theta, doubt, evidence, slope, features, axes, told, weight)
+    return Palette(layer, known_strips, theta, doubt, evidence, slope, features, axes, told, weight)
 
 
 def place(reflectance: Array) -> tuple[Array, Array]:

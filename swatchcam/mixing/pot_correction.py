@@ -1,8 +1,8 @@
 """What a correction adds to the pot so that it becomes the target, in steps that do not overshoot.
 
 Pigment cannot be taken out again, so only additions are thought of, and of a long way only so much is gone at first
-that the pot hardly ends up beyond the target; then a new drawdown tells more than any theory. What was measured of
-the pot is among the palette's tints: so whatever the theory is off there is known already.
+that the pot hardly ends up beyond the target; then a new strip tells more than any theory. What was measured of
+the pot is among the palette's known strips: so whatever the theory is off there is known already.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def correct(
     shelf: Shelf | None = None,
     parts: Sequence[float] = PARTS,
 ) -> Correction:
-    """What to add to a pot of known shares, %, whose drawdown is among the palette's tints."""
+    """What to add to a pot of known shares, %, whose strip is among the palette's known strips."""
     vessel = pot_in_hand(palette, shares, shelf)
     now = weighed(palette, target, vessel, {})
     best = choices(mixes(palette, target, vessel, limits), WORTH_A_BOTTLE)
@@ -77,13 +77,13 @@ def overshoot(palette: Palette, target: Target, now: Mix, then: Mix) -> float:
     """Probability that the pot ends up beyond the target, by more than BEYOND, along the way that it moves."""
     aim = aim_of(palette, target)
     metric = unit_metric(aim)
-    way = metric @ (np.array(then.foreseen.lab) - np.array(now.foreseen.lab))
+    way = metric @ (np.array(then.predicted.lab) - np.array(now.predicted.lab))
     length = float(np.linalg.norm(way))
     if length < NO_WAY:
         return 0.0
-    # Of the ink itself: a thick or thin drawdown does not spoil the pot.
-    beyond = float(way @ metric @ (np.array(then.foreseen.lab) - aim)) / length
-    std = sqrt(max(float(way @ metric @ then.foreseen.ink @ metric.T @ way), 1e-12)) / length
+    # Of the ink itself: a thick or thin strip does not spoil the pot.
+    beyond = float(way @ metric @ (np.array(then.predicted.lab) - aim)) / length
+    std = sqrt(max(float(way @ metric @ then.predicted.ink @ metric.T @ way), 1e-12)) / length
     return erfc((BEYOND - beyond) / (std * sqrt(2))) / 2
 
 

@@ -1,4 +1,4 @@
-"""The pot in hand: its drawdown photographed, measured or kept before, its target and its recipe looked up.
+"""The pot in hand: its strip photographed, measured or kept before, its target and its recipe looked up.
 
 What to add to it is decided in `pot_correction`.
 """
@@ -22,25 +22,25 @@ from ..measurement.summary import Sitting, sitting_of
 from ..messages.message import Flag, flag
 from ..recipes.recipe import Recipe
 from ..text import key
+from .known_strip import KnownStrip, strip_of
 from .order import Proposed, check_target
 from .pigment_model import MISFIT
 from .pot_lookup import cloth_of_pot, pot_of, recipe_in
-from .recommend import correction_for, stand_in, tint_for
+from .recommend import correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
-from .target import Asked, named_beside, of_drawdown, of_shade, target_of
+from .target import TargetRequest, named_beside, of_shade, of_strip, target_of
 from .thinning_choices import thinning_for
-from .tint import Tint, strip_of
 from .workbench import Bench, set_up
 
-SAME = "The pot's drawdown and the target are one and the same.", "Name two drawdowns."
+SAME = "The pot's strip and the target are one and the same.", "Name two strips."
 
 
-ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe foretells, beyond which a drawdown is hardly of that pot; no source
+ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip is hardly of that pot; no source
 
 
 def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
-    """What to do with the pot in hand, of which a drawdown was photographed; that drawdown is kept.
+    """What to do with the pot in hand, of which a strip was photographed; that strip is kept.
 
     The target is what is asked for; where only the shade is named, the strip `hand.beside` in the same photo, else the
     shade's target, else its last record of another batch.
@@ -48,13 +48,13 @@ def correct_photos(library: Library, photos: Sequence[str], request: CorrectionR
     Raises
     ------
     UsageError
-        No such shade, batch or drawdown, a pot without a recipe, a drawdown that cannot be of this pot, or whatever
+        No such shade, batch or strip, a pot without a recipe, a strip that cannot be of this pot, or whatever
         `recommend` refuses; then nothing is kept.
     SwatchcamError
         Whatever `measure`, `set_up` or the library refuse.
     """
     first, *more = photos
-    beside = named_beside(request.hand.window, request.hand.beside)
+    beside = named_beside(request.hand.strip, request.hand.beside)
     measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
     return correct_and_keep(library, sitting_of(measurement), request)
 
@@ -64,16 +64,16 @@ def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequ
     answer = correct_sitting(library, sitting, request)
     if answer.entry is None:
         return answer
-    record = put(library, prepare(sitting, sitting.drawdown(request.hand.window).name, answer.entry))
+    record = put(library, prepare(sitting, sitting.strip_named(request.hand.strip).name, answer.entry))
     return replace(answer, record=record, entry=None)
 
 
 def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """Like `correct_and_keep`, but nothing is kept: the answer's `entry` says what to keep the pot's drawdown as."""
+    """Like `correct_and_keep`, but nothing is kept: the answer's `entry` says what to keep the pot's strip as."""
     asked, hand, place = request.asked, request.hand, request.place
-    colour = sitting.drawdown(hand.window)
+    colour = sitting.strip_named(hand.strip)
     if hand.unknown:
-        bench = set_up(library, place.cloth, place.stage, place.ink)
+        bench = set_up(library, place.cloth, place.state, place.ink)
         target = _wanted(library, request, sitting, colour, None)
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colour, request)
@@ -83,21 +83,21 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     kept = _kept_already(library, shade, sitting, colour.name, request)
     pot = pot_of(library, shade, kept.batch if kept else hand.batch)
     cloth = kept.cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
-    bench = set_up(library, cloth, place.stage, place.ink)
+    bench = set_up(library, cloth, place.state, place.ink)
     target = _wanted(library, request, sitting, colour, pot)
     recipe = recipe_in(pot)
     if kept is None:
         check_target(bench, Target(colour.lab, "the pot", colour))
-        tint = tint_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
-        doubt = _doubt(bench, tint, pot)
-        bench = replace(bench.with_tint(tint), flags=(*bench.flags, *doubt))
+        known_strip = known_strip_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
+        doubt = _doubt(bench, known_strip, pot)
+        bench = replace(bench.with_known_strip(known_strip), flags=(*bench.flags, *doubt))
     proposed = _done(bench, target, recipe, request, pot.mixed)
-    entry = None if kept else Entry(shade.name, pot.name, place.stage, cloth=bench.cloth)
+    entry = None if kept else Entry(shade.name, pot.name, place.state, cloth=bench.cloth)
     return Answer(proposed, bench, shade, pot, kept, entry=entry)
 
 
 def correct_record(library: Library, number: int, request: CorrectionRequest) -> Answer:
-    """As `correct_photos`, of a pot whose drawdown is kept already, as the record of that number.
+    """As `correct_photos`, of a pot whose strip is kept already, as the record of that number.
 
     The target is the one that is asked for, else the shade's own, else its last record of another batch.
     """
@@ -105,15 +105,15 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     record = library.record(number)
     if asked.record == number:
         raise UsageError(*SAME)
-    itself, _ = target_of(library, Asked(record=number))
+    itself, _ = target_of(library, TargetRequest(record=number))
     shade = library.shade(asked.shade or record.shade)
     if not hand.unknown:
         _refuse_other(record, shade, request)
-    bench = set_up(library, record.cloth, record.stage, request.place.ink)
+    bench = set_up(library, record.cloth, record.state, request.place.ink)
     if asked.target or asked.record is not None:
-        target = target_of(library, asked, record.stage)[0]
+        target = target_of(library, asked, record.state)[0]
     else:
-        target = of_shade(library, shade, record.stage, record.batch)
+        target = of_shade(library, shade, record.state, record.batch)
     if hand.unknown:
         return _of_unknown_pot(bench, shade, target, record.colour, request)
     check_target(bench, itself)
@@ -123,14 +123,14 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
 
 def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colour: Kept, pot: Batch | None) -> Target:
     """The target of a correction."""
-    asked, beside, stage = request.asked, request.hand.beside, request.place.stage
+    asked, beside, state = request.asked, request.hand.beside, request.place.state
     if beside:
         if beside == colour.name:
             raise UsageError(*SAME)
-        return of_drawdown(sitting, beside)
+        return of_strip(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
-        return target_of(library, asked, stage)[0]
-    return of_shade(library, library.shade(asked.shade), stage, pot.name)
+        return target_of(library, asked, state)[0]
+    return of_shade(library, library.shade(asked.shade), state, pot.name)
 
 
 def _of_unknown_pot(
@@ -140,38 +140,38 @@ def _of_unknown_pot(
     return Answer(_done(bench, target, recipe, request), bench, shade)
 
 
-def _doubt(bench: Bench, tint: Tint, pot: Batch) -> tuple[Flag, ...]:
-    """A flag where a drawdown is not what the pot's recipe foretells.
+def _doubt(bench: Bench, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...]:
+    """A flag where a strip is not what the pot's recipe predicts.
 
     Raises
     ------
     UsageError
         It is so far off that it is hardly of this pot.
     """
-    foreseen = bench.palette.foresee(tint.shares, tint.colour, tint.shares_std)
-    miss = np.array(foreseen.miss)
-    apart = float(delta_e_2000(np.array(foreseen.lab) - miss, foreseen.lab))
-    if miss @ np.linalg.solve(foreseen.ink + foreseen.film, miss) <= MISFIT:
+    predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
+    miss = np.array(predicted.miss)
+    apart = float(delta_e_2000(np.array(predicted.lab) - miss, predicted.lab))
+    if miss @ np.linalg.solve(predicted.ink + predicted.film, miss) <= MISFIT:
         return ()
     if apart > ANOTHER_POT:
         raise UsageError(
-            f"This drawdown is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
-            "Name the batch with --batch, or the drawdown with --window; if the recipe is wrong, ask with --unknown.",
+            f"This strip is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
+            "Name the batch with --batch, or the strip with --strip; if the recipe is wrong, ask with --unknown.",
         )
     return (flag("strip-unlike-recipe", apart=apart, batch=pot.name),)
 
 
 def _kept_already(
-    library: Library, shade: Shade, sitting: Sitting, window: str, request: CorrectionRequest
+    library: Library, shade: Shade, sitting: Sitting, strip: str, request: CorrectionRequest
 ) -> Record | None:
-    """The record of this drawdown, where it was kept before.
+    """The record of this strip, where it was kept before.
 
     Raises
     ------
     UsageError
         It was kept as something else than is said now.
     """
-    origin = origin_of(sitting.digest, window)
+    origin = origin_of(sitting.digest, strip)
     for record in library.records(digest=sitting.digest):
         if origin_of(record.photos[0].digest, record.colour.name) == origin:
             _refuse_other(record, shade, request)
@@ -185,12 +185,12 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
         "shade": (shade.name, record.shade),
         "batch": (request.hand.batch, record.batch),
         "cloth": (request.place.cloth, record.cloth),
-        "state": (str(request.place.stage), str(record.stage)),
+        "state": (str(request.place.state), str(record.state)),
     }
     for what, (now, then) in said.items():
         if now and key(now) != key(then):
             raise UsageError(
-                f"This drawdown was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
+                f"This strip was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
                 f"Say the same, or put the record right: swatchcam library amend {record.number}",
             )
 

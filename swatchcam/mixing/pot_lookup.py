@@ -6,7 +6,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
-from ..library.records import Batch, Shade, Stage
+from ..library.records import Batch, Shade, State
 from ..library.row_mapping import by_name
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
@@ -57,8 +57,8 @@ def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
     return known[-1] if known else ""
 
 
-def best_pot(library: Library, shade: Shade, target: Target, stage: Stage) -> Batch:
-    """The batch with a recipe whose drawdown came nearest to the target, else the last one with a recipe."""
+def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Batch:
+    """The batch with a recipe whose strip came nearest to the target, else the last one with a recipe."""
     batches = {key(batch.name): batch for batch in library.batches(shade.name) if batch.recipe}
     if not batches:
         raise UsageError(
@@ -66,7 +66,7 @@ def best_pot(library: Library, shade: Shade, target: Target, stage: Stage) -> Ba
             f'Say what was in one: swatchcam shade batch "{shade.name}" BATCH --recipe "binder 500 g, blue 3.2 g"',
         )
     measured = [
-        r for r in library.records(shade.name, stage=stage.name) if r.stage == stage and key(r.batch) in batches
+        r for r in library.records(shade.name, state=state.name) if r.state == state and key(r.batch) in batches
     ]
     if not measured:
         return list(batches.values())[-1]

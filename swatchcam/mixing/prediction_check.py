@@ -1,4 +1,4 @@
-"""Did the pots come out as foretold? Each proposal beside the first drawdown that was measured of it."""
+"""Did the pots come out as predicted? Each proposal beside the first strip that was measured of it."""
 
 from __future__ import annotations
 
@@ -23,21 +23,21 @@ KINDS = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinning
 
 
 @dataclass(frozen=True)
-class Hit:
+class CheckedPrediction:
     """One proposal, and what became of it."""
 
     proposal: Proposal
     record: Record
-    miss: float  # CIEDE2000 of the colour measured from the one foretold
+    miss: float  # CIEDE2000 of the colour measured from the one predicted
     to_target: float | None  # CIEDE2000 of the colour measured from the target
-    within: bool  # the colour measured lies in the 95 % region of the one foretold
+    within: bool  # the colour measured lies in the 95 % region of the one predicted
 
 
 @dataclass(frozen=True)
-class HitRate:
+class PredictionRate:
     """How well the proposals of a studio held."""
 
-    hits: tuple[Hit, ...]
+    checked: tuple[CheckedPrediction, ...]
     held: int  # how many lie within
     low: float  # 95 % interval of the share that will hold in the long run, 0..1
     high: float
@@ -45,10 +45,10 @@ class HitRate:
     median: dict[str, float]
 
 
-def hits(proposals: Iterable[Proposal], records: Iterable[Record]) -> tuple[Hit, ...]:
+def checked_predictions(proposals: Iterable[Proposal], records: Iterable[Record]) -> tuple[CheckedPrediction, ...]:
     """Of each proposal that was carried out and measured since, how it came out.
 
-    What counts is the first record of its batch at its stage and on its cloth. Those of a card that was never measured
+    What counts is the first record of its batch in its state and on its cloth. Those of a card that was never measured
     are left out, and those for another light than D65 and 10 degrees.
     """
     pots: dict[tuple[str, str], list[Record]] = {}
@@ -56,22 +56,24 @@ def hits(proposals: Iterable[Proposal], records: Iterable[Record]) -> tuple[Hit,
         if record.colour.absolute and light_of(record) == USUAL_LIGHT:
             pots.setdefault((record.shade, record.batch), []).append(record)
     found = ((one, _first(one, pots.get((one.shade, one.batch), ()))) for one in proposals)
-    return tuple(_hit(proposal, record) for proposal, record in found if record)
+    return tuple(_checked(proposal, record) for proposal, record in found if record)
 
 
-def hit_rate(found: Sequence[Hit]) -> HitRate:
+def prediction_rate(found: Sequence[CheckedPrediction]) -> PredictionRate:
     """How many predictions held, and how far each kind missed."""
-    held = sum(hit.within for hit in found)
+    held = sum(one.within for one in found)
     low, high = share_interval(held, len(found))
-    misses = {kind: [hit.miss for hit in found if hit.proposal.kind == kind] for kind in KINDS}
+    misses = {kind: [one.miss for one in found if one.proposal.kind == kind] for kind in KINDS}
     by_kind = {kind: those for kind, those in misses.items() if those}
     means = {kind: mean(those) for kind, those in by_kind.items()}
-    return HitRate(tuple(found), held, low, high, means, {kind: median(those) for kind, those in by_kind.items()})
+    return PredictionRate(
+        tuple(found), held, low, high, means, {kind: median(those) for kind, those in by_kind.items()}
+    )
 
 
-def hits_text(rate: HitRate) -> str:
+def prediction_check_text(rate: PredictionRate) -> str:
     """The same in words."""
-    count = len(rate.hits)
+    count = len(rate.checked)
     if not count:
         return "No proposal was measured yet."
     if count < ENOUGH:
@@ -79,7 +81,7 @@ def hits_text(rate: HitRate) -> str:
     by_kind = [f"{value:.1f} for {KINDS[kind]}" for kind, value in rate.mean.items()]
     missed = listed(by_kind).replace(" for", " CIEDE2000 for", 1)
     told = f"{rate.held} of {count} predictions held ({100 * LEVEL:.0f} % expected), mean miss {missed}."
-    return told + (" That is too few: pots are less sure than foretold." if rate.high < LEVEL else "")
+    return told + (" That is too few: pots are less sure than predicted." if rate.high < LEVEL else "")
 
 
 def share_interval(held: int, of: int) -> tuple[float, float]:
@@ -98,12 +100,12 @@ def _first(proposal: Proposal, records: Iterable[Record]) -> Record | None:
 
 def _fits(proposal: Proposal, record: Record) -> bool:
     cloths = {key(cloth) for cloth in (proposal.cloth, record.cloth) if cloth}
-    return record.stage == proposal.stage and record.measured >= proposal.day and len(cloths) < 2
+    return record.state == proposal.state and record.measured >= proposal.day and len(cloths) < 2
 
 
-def _hit(proposal: Proposal, record: Record) -> Hit:
+def _checked(proposal: Proposal, record: Record) -> CheckedPrediction:
     colour, target = record.colour, proposal.target
-    return Hit(
+    return CheckedPrediction(
         proposal,
         record,
         miss=float(delta_e_2000(colour.lab, proposal.lab)),

@@ -1,8 +1,8 @@
-"""What is thought of pigments before their tints are weighed together: a mean and a covariance of a layer's unknowns.
+"""What is thought of pigments before their strips are weighed together: a mean and a covariance of a layer's unknowns.
 
-Each tint of a single pigment is turned back into absorption, wavelength by wavelength, from the reflectance that was
-estimated behind its colour; where a tint is nearly black or nearly bare it tells little, and counts little. Between
-the tints and where none tells anything, absorption is taken to be smooth.
+Each strip of a single pigment is turned back into absorption, wavelength by wavelength, from the reflectance that was
+estimated behind its colour; where a strip is nearly black or nearly bare it tells little, and counts little. Between
+the known strips and where none tells anything, absorption is taken to be smooth.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ import numpy as np
 from ..arrays import Array
 from ..colorimetry.spectra import tables
 from .film_model import FILM, NODES, Layer
-from .tint import Tint
+from .known_strip import KnownStrip
 from .two_ground_film import SMOOTH
 
-# All but READ is common sense without a source: wide, so that what the tints tell decides, and what they do not tell
+# All but READ is common sense without a source: wide, so that what the strips tell decides, and what they do not tell
 # stays as it is.
 # Natural logarithms of absorption: how far a pigment's mean lies from 1, and how far it bends away from its mean
 # over so many nm.
@@ -33,26 +33,26 @@ CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measur
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
 DARKEST = 0.003  # reflectance of a cloth within the layer
 FAINTEST, DEEPEST = 1e-4, 300.0  # absorption of 1 % in such a film: no pigment's is less or more
-HALVINGS, NUDGE = 40, 0.01  # of the logarithm of absorption: how exactly a tint's is found; step of its slope
+HALVINGS, NUDGE = 40, 0.01  # of the logarithm of absorption: how exactly a known strip's is found; step of its slope
 
 
-def cloth_of(tints: Sequence[Tint]) -> Array | None:
-    """(81,) reflectance within the layer of the cloth under binder alone: the mean of such tints; None without one."""
-    bare = [np.array(tint.colour.reflectance) for tint in tints if not tint.shares]
+def cloth_of(known_strips: Sequence[KnownStrip]) -> Array | None:
+    """(81,) reflectance within the layer of the cloth under binder alone: the mean of such strips; None without one."""
+    bare = [np.array(known_strip.colour.reflectance) for known_strip in known_strips if not known_strip.shares]
     # Black cloth may reflect less than the surface of a film would.
     return np.maximum(SURFACE.inside(np.mean(bare, axis=0)), DARKEST) if bare else None
 
 
-def first_guess(layer: Layer, tints: Sequence[Tint]) -> tuple[Array, Array]:
+def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array, Array]:
     """(unknowns,) mean and (unknowns, unknowns) covariance of what is not known of a layer."""
     mean, covariance = np.zeros(layer.unknowns), np.zeros((layer.unknowns, layer.unknowns))
     for p, name in enumerate(layer.pigments):
-        own = [tint for tint in tints if set(tint.shares) == {name}]
+        own = [known_strip for known_strip in known_strips if set(known_strip.shares) == {name}]
         place = layer.absorption_of(p)
         mean[place], covariance[place, place] = _absorption(layer, own)
         for at, (usual, std) in ((layer.scatter_of(p), SCATTER), (layer.crowding_of(p), CROWDING)):
             mean[at], covariance[at, at] = usual, std**2
-    std = CLOTH_STD if any(not tint.shares for tint in tints) else UNSEEN_STD
+    std = CLOTH_STD if any(not known_strip.shares for known_strip in known_strips) else UNSEEN_STD
     covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)
     mean[layer.binder :] = BINDER[0], SURFACE.k1, SURFACE.k2
     covariance[range(layer.binder, layer.unknowns), range(layer.binder, layer.unknowns)] = (
@@ -67,23 +67,23 @@ def smooth(length: float) -> Array:
     return np.asarray(np.exp(-0.5 * ((nodes[:, None] - nodes) / length) ** 2) + 1e-6 * np.eye(NODES))
 
 
-def _absorption(layer: Layer, own: Sequence[Tint]) -> tuple[Array, Array]:
-    """(NODES,) mean and covariance of the logarithm of absorption, from the tints of this pigment alone."""
+def _absorption(layer: Layer, own: Sequence[KnownStrip]) -> tuple[Array, Array]:
+    """(NODES,) mean and covariance of the logarithm of absorption, from the known strips of this pigment alone."""
     before = LEVEL**2 + BEND**2 * smooth(BEND_LENGTH)
     told, precision = np.zeros(NODES), np.linalg.inv(before)
-    for tint in own:
-        seen, weight = _told(layer, tint)
+    for known_strip in own:
+        seen, weight = _told(layer, known_strip)
         told += layer.between.T @ (weight * seen)
         precision = precision + layer.between.T @ (weight[:, None] * layer.between)
     covariance = np.linalg.inv(precision)
     return covariance @ told, covariance
 
 
-def _told(layer: Layer, tint: Tint) -> tuple[Array, Array]:
-    """(81,) logarithm of the absorption of 1 %, as one tint tells it, and how much that counts (1 / variance)."""
-    share = next(iter(tint.shares.values()))
+def _told(layer: Layer, known_strip: KnownStrip) -> tuple[Array, Array]:
+    """(81,) logarithm of the absorption of 1 %, as one strip tells it, and how much that counts (1 / variance)."""
+    share = next(iter(known_strip.shares.values()))
     share /= 1 + share / np.exp(CROWDING[0])
-    seen = np.array(tint.colour.reflectance)
+    seen = np.array(known_strip.colour.reflectance)
     low, high = np.full(len(seen), np.log(FAINTEST)), np.full(len(seen), np.log(DEEPEST))
     for _ in range(HALVINGS):  # reflectance falls with absorption, and nothing else is sure
         middle = (low + high) / 2

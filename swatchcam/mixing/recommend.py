@@ -12,6 +12,7 @@ from ..recipes.arithmetic import filled_up, part_of, together
 from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.recipe import Recipe
 from .gamut import reach_of
+from .known_strip import KnownStrip
 from .order import (
     Choice,
     Order,
@@ -40,7 +41,6 @@ from .search import (
     pot_with_rest,
 )
 from .thinning_choices import thinner_choices
-from .tint import Tint
 from .workbench import Bench
 
 MOST_THINGS = 4  # pigments, where a recipe before had so many; no source
@@ -67,7 +67,7 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
 
 
 def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "") -> Proposed:
-    """What to add to a pot whose drawdown is among the bench's tints; `order.grams` is what is in it now.
+    """What to add to a pot whose strip is among the bench's known strips; `order.grams` is what is in it now.
 
     Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first. `mixed` is the
     ISO day from which its lots of pigment are.
@@ -106,7 +106,7 @@ def again(
     Raises
     ------
     UsageError
-        More is left than is wanted, or a pigment that is in it has no tint.
+        More is left than is wanted, or a pigment that is in it has no known strip.
     """
     order.check()
     check_target(bench, target)
@@ -160,7 +160,7 @@ def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Rec
 
 
 def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:
-    """A pot of unknown recipe, known by its drawdown alone: a recipe that looks the same stands in for it.
+    """A pot of unknown recipe, known by its strip alone: a recipe that looks the same stands in for it.
 
     Raises
     ------
@@ -181,13 +181,13 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
     recipe = filled_up(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
-    return bench.with_tint(Tint(best.shares, std, colour, "the pot", "the pot")), recipe
+    return bench.with_known_strip(KnownStrip(best.shares, std, colour, "the pot", "the pot")), recipe
 
 
-def tint_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> Tint:
-    """A pot's drawdown as a tint of the bench; `mixed` is the ISO day from which its lots of pigment are."""
+def known_strip_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> KnownStrip:
+    """A pot's strip as a known strip of the bench; `mixed` is the ISO day from which its lots of pigment are."""
     shares, std = shares_in(bench, pot, mixed)
-    return Tint(shares, std, colour, strip, strip)
+    return KnownStrip(shares, std, colour, strip, strip)
 
 
 def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:
@@ -212,5 +212,5 @@ def _knocked(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:
     return tuple(
         f"A little {bench.names.get(name, name)} lies opposite this colour and makes it greyer: add it drop by drop."
         for name, amount in mix.amounts.items()
-        if 100 * amount <= A_LITTLE and knocks_back(bench.palette, name, now.foreseen.lab)
+        if 100 * amount <= A_LITTLE and knocks_back(bench.palette, name, now.predicted.lab)
     )

@@ -5,28 +5,28 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..library.entry import Entry
-from ..library.records import DRY, Batch, Record, Shade, Stage
+from ..library.records import DRY, Batch, Record, Shade, State
 from .order import Order, Proposed
-from .target import Asked
+from .target import TargetRequest
 from .workbench import Bench
 
 
 @dataclass(frozen=True)
-class Place:
+class PrintConditions:
     """What is mixed for."""
 
     cloth: str = ""  # by default the only one
-    stage: Stage = DRY
+    state: State = DRY
     ink: str = ""  # the ink's family; by default all
 
 
 @dataclass(frozen=True)
 class Hand:
-    """The pot in hand, and where its drawdown lies in the photo."""
+    """The pot in hand, and where its strip lies in the photo."""
 
-    batch: str = ""  # by default the shade's last one, or the one that this drawdown was kept under
-    window: str | None = None
-    beside: str | None = None  # the drawdown in the same photo that is the target
+    batch: str = ""  # by default the shade's last one, or the one that this strip was kept under
+    strip: str | None = None
+    beside: str | None = None  # the strip in the same photo that is the target
     unknown: bool = False  # nobody knows what is in it; nothing is kept then
 
 
@@ -34,10 +34,10 @@ class Hand:
 class CorrectionRequest:
     """What is asked for a pot in hand."""
 
-    asked: Asked  # the target; where it names only the shade, see each verb of `pot_in_hand`
+    asked: TargetRequest  # the target; where it names only the shade, see each verb of `pot_in_hand`
     order: Order  # its grams are what is in the pot now
     hand: Hand = Hand()
-    place: Place = Place()
+    place: PrintConditions = PrintConditions()
     thinner_g: float | None = None  # how many grams of a thinner ink to make, instead of adding to the pot
 
 
@@ -49,6 +49,6 @@ class Answer:
     bench: Bench
     shade: Shade | None
     pot: Batch | None = None  # the pot in hand
-    record: Record | None = None  # its drawdown, as the library now holds it
+    record: Record | None = None  # its strip, as the library now holds it
     rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
-    entry: Entry | None = None  # as which its drawdown is still to be kept
+    entry: Entry | None = None  # as which its strip is still to be kept

@@ -19,9 +19,9 @@ from ..colorimetry.intervals import scatter
 from ..errors import UsageError
 from ..measurement.stored_colour import Kept
 from .descent import seek
-from .pigment_model import Foreseen, Palette
+from .pigment_model import Palette, Prediction
 
-Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the tints
+Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the known strips
 
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
 THINGS = 3  # that may be put in, unless more are asked for; no source
@@ -46,7 +46,7 @@ class Target:
 
     lab: Lab
     words: str
-    measured: Kept | None = None  # a drawdown; None if only the numbers are known
+    measured: Kept | None = None  # a strip; None if only the numbers are known
     reflectance: tuple[float, ...] | None = None  # (81,) where there is one
 
 
@@ -84,8 +84,8 @@ class Mix:
 
     amounts: dict[str, float]  # what to put in -> g for 1 g of the pot
     shares: dict[str, float]  # pigment -> % of the whole that comes out
-    foreseen: Foreseen
-    distance: float  # CIEDE2000 of the foreseen colour from the aim
+    predicted: Prediction
+    distance: float  # CIEDE2000 of the predicted colour from the aim
     expected: float  # CIEDE2000 from the target that is to be expected of the ink, its uncertainty included
 
     @property
@@ -97,7 +97,7 @@ class Mix:
 def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
     """A pot of binder into which pigments go.
 
-    `shelf` says which pigments there are, and how strong each is now (1: as in its tints); by default all that are
+    `shelf` says which pigments there are, and how strong each is now (1: as in its strips); by default all that are
     known.
 
     Raises
@@ -108,7 +108,9 @@ def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
     strengths = dict.fromkeys(palette.pigments, 1.0) if shelf is None else shelf
     names = tuple(name for name in palette.pigments if name in strengths)
     if not names:
-        raise UsageError("Nothing is known of any of these pigments on this cloth.", "Make a ladder of them first.")
+        raise UsageError(
+            "Nothing is known of any of these pigments on this cloth.", "Make a test series of them first."
+        )
     content = np.array([100 * palette.vector({name: strengths[name]}) for name in names])
     return Vessel(np.zeros(len(palette.pigments)), names, content, grows=False)
 
@@ -215,12 +217,12 @@ def weighed(
     places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
     whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
-    foreseen = palette.foresee(shares, target.measured, std)
-    lab = np.array(foreseen.lab)
-    aim = aimed_at(foreseen, target)
-    draws = lab + scatter(foreseen.ink, DRAWS)
+    predicted = palette.predict(shares, target.measured, std)
+    lab = np.array(predicted.lab)
+    aim = aimed_at(predicted, target)
+    draws = lab + scatter(predicted.ink, DRAWS)
     expected = float(np.mean(delta_e_2000(draws, aim)))
-    return Mix(dict(amounts), shares, foreseen, float(delta_e_2000(lab, aim)), expected)
+    return Mix(dict(amounts), shares, predicted, float(delta_e_2000(lab, aim)), expected)
 
 
 def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
@@ -253,11 +255,11 @@ def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
     return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
 
 
-def aimed_at(foreseen: Foreseen, target: Target) -> Array:
-    """(3,) CIELAB that a forecast counts its distance from: the same as `aim_of`, of a target it was made for."""
-    return np.array(target.lab) if target.measured is None else np.subtract(foreseen.lab, foreseen.miss)
+def aimed_at(predicted: Prediction, target: Target) -> Array:
+    """(3,) CIELAB that a prediction counts its distance from: the same as `aim_of`, of a target it was made for."""
+    return np.array(target.lab) if target.measured is None else np.subtract(predicted.lab, predicted.miss)
 
 
 def aim_of(palette: Palette, target: Target) -> Array:
-    """(3,) CIELAB to aim at: for a measured target less what its error shares with that of the tints."""
+    """(3,) CIELAB to aim at: for a measured target less what its error shares with that of the known strips."""
     return np.array(target.lab) if target.measured is None else palette.aim(target.measured)

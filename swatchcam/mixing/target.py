@@ -1,4 +1,4 @@
-"""The colour that is asked for: numbers, a drawdown in a photo, a record, or a shade of the library."""
+"""The colour that is asked for: numbers, a strip in a photo, a record, or a shade of the library."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.proposals import RECIPE
-from ..library.records import DRY, USUAL_LIGHT, Record, Shade, Stage, light_of
+from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
 from ..measurement.summary import Sitting, sitting_of
@@ -20,17 +20,17 @@ from .search import Target
 
 
 @dataclass(frozen=True)
-class Asked:
-    """Which colour is wanted: numbers, a drawdown in a photo, a record, or a shade of the library."""
+class TargetRequest:
+    """Which colour is wanted: numbers, a strip in a photo, a record, or a shade of the library."""
 
-    target: str = ""  # "L,a,b" or PHOTO[:DRAWDOWN]
+    target: str = ""  # "L,a,b" or PHOTO[:STRIP]
     record: int | None = None
     shade: str = ""
     card: str | None = None  # of the target's photo
     how: dict[str, Any] = field(default_factory=dict)  # whatever else `measure` takes; for the pot's photo too
 
 
-def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Target, Shade | None]:
+def target_of(library: Library, asked: TargetRequest, state: State = DRY) -> tuple[Target, Shade | None]:
     """The colour that is asked for, and the shade it is of.
 
     Raises
@@ -51,11 +51,11 @@ def target_of(library: Library, asked: Asked, stage: Stage = DRY) -> tuple[Targe
         raise UsageError(
             "Nobody said which colour is wanted.", "Give --target L,a,b or PHOTO:left, --record or --shade."
         )
-    return of_shade(library, shade, stage), shade
+    return of_shade(library, shade, state), shade
 
 
-def _of_text(asked: Asked) -> Target:
-    photo, window = split_photo(asked.target)
+def _of_text(asked: TargetRequest) -> Target:
+    photo, strip = split_photo(asked.target)
     if not is_there(photo):
         # Three words, such as "1,2,x", were meant as numbers too.
         if is_lab(asked.target) or len(re.split(r"[\s;,]+", asked.target.strip())) == 3:
@@ -64,13 +64,13 @@ def _of_text(asked: Asked) -> Target:
             f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
             "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
         )
-    measured = measure(photo, asked.card, beside=named_beside(window), **asked.how)
-    return of_drawdown(sitting_of(measured), window)
+    measured = measure(photo, asked.card, beside=named_beside(strip), **asked.how)
+    return of_strip(sitting_of(measured), strip)
 
 
-def of_drawdown(sitting: Sitting, window: str | None) -> Target:
-    """A drawdown that was measured as target; today's strip if none is named."""
-    colour = sitting.drawdown(window)
+def of_strip(sitting: Sitting, strip: str | None) -> Target:
+    """A strip that was measured as target; today's strip if none is named."""
+    colour = sitting.strip_named(strip)
     return Target(colour.lab, f"{sitting.photos[0][1].name}:{colour.name}", colour, colour.reflectance)
 
 
@@ -80,11 +80,11 @@ def _of_record(record: Record) -> Target:
             f"Record {record.number} is for another light.",
             "Mixing is done for D65 and 10 degrees: name another record.",
         )
-    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.stage})"
+    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.state})"
     return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
 
 
-def of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Target:
+def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Target:
     """What a shade shall be: its target, what it was first made for, or its last record, not of the batch `but`.
 
     Raises
@@ -100,17 +100,17 @@ def of_shade(library: Library, shade: Shade, stage: Stage, but: str = "") -> Tar
         return Target(proposed[0].target, f"the colour that {shade.name} was made for")
     records = [
         record
-        for record in library.records(shade.name, stage=stage.name)
-        if record.stage == stage and key(record.batch) != key(but)
+        for record in library.records(shade.name, state=state.name)
+        if record.state == state and key(record.batch) != key(but)
     ]
     if not records:
         raise UsageError(
-            f"Shade '{shade.name}' has neither a target nor another {stage} record.",
+            f"Shade '{shade.name}' has neither a target nor another {state} record.",
             f'Give it a target: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
         )
     return _of_record(records[-1])
 
 
-def named_beside(*windows: str | None) -> bool:
-    """Whether one of these drawdowns lies loose beside the card."""
-    return any((window or "").startswith("beside") for window in windows)
+def named_beside(*strips: str | None) -> bool:
+    """Whether one of these strips lies loose beside the card."""
+    return any((strip or "").startswith("beside") for strip in strips)

@@ -1,4 +1,4 @@
-"""Ladders: drawdowns of one pigment at known load, kept in the library; and what they tell of the pigment."""
+"""Test series: strips of one pigment at known load, kept in the library; and what they tell of the pigment."""
 
 from __future__ import annotations
 
@@ -20,57 +20,57 @@ from ..measurement.metamerism import SURE
 from ..measurement.summary import sitting_of
 from ..recipes.arithmetic import filled_up
 from ..recipes.numbers import check_number, parse_number
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import Recipe, is_clear_base
 from ..text import key
+from .known_strip import KnownStrip
 from .pigment_model import MISFIT, Palette
-from .tint import Tint
 from .workbench import Bench
 
-ALONE = "binder alone"  # the shade of drawdowns without pigment
+ALONE = "binder alone"  # the shade of strips without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
-STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the tints'; no source
+STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the known strips'; no source
 VERY_LITTLE = 0.05  # % of a pigment, by which its tinting strength is told; no source
-MOST_LOAD = 50.0  # % of a pigment in a drawdown; no source
+MOST_LOAD = 50.0  # % of a pigment in a strip; no source
 ASSUMED_STD = 0.1  # of a lot's strength that nobody tested, relative; common sense, no source
 USUAL_STD = 0.3  # of a lot's strength against another's, as natural logarithm; common sense, no source
 
 
 @dataclass(frozen=True)
-class Rung:
+class SeriesStrip:
     """What a pigment looks like at one load."""
 
     load: float  # %
     lab: Lab
-    radius: float  # CIEDE2000 within which the next drawdown will lie in 95 of 100 cases
+    radius: float  # CIEDE2000 within which the next strip will lie in 95 of 100 cases
     working: float  # % that works: crowded pigment loses strength
 
 
 def parse_loads(texts: Sequence[str]) -> dict[str, float]:
-    """ "left=0.4" -> {"left": 0.4}: drawdown -> load, %; 0 for binder alone.
+    """ "left=0.4" -> {"left": 0.4}: strip -> load, %; 0 for binder alone.
 
     Raises
     ------
     UsageError
-        Not a drawdown and a load, or a drawdown twice.
+        Not a strip and a load, or a strip twice.
     """
     loads: dict[str, float] = {}
     for text in texts:
-        window, _, number = text.partition("=")
+        strip, _, number = text.partition("=")
         try:
             load = parse_number(number, "%")
         except UsageError:
             load = -1.0
-        if not window.strip() or not 0 <= load <= MOST_LOAD:
-            raise UsageError(f"'{text}' is no drawdown with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")
-        if window.strip() in loads:
-            raise UsageError(f"The drawdown '{window.strip()}' is there twice.", "Give each load once.")
-        loads[window.strip()] = load
+        if not strip.strip() or not 0 <= load <= MOST_LOAD:
+            raise UsageError(f"'{text}' is no strip with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")
+        if strip.strip() in loads:
+            raise UsageError(f"The strip '{strip.strip()}' is there twice.", "Give each load once.")
+        loads[strip.strip()] = load
     if not loads:
         raise UsageError("Nobody said what load is where.", "Say it with --load left=0.4 --load right=1.5")
     return loads
 
 
-def keep_ladder(
+def keep_series(
     library: Library,
     measurement: Measurement,
     pigment: str,
@@ -80,35 +80,37 @@ def keep_ladder(
     scale_g: float = 0.1,
     entry: Entry,
 ) -> list[Record]:
-    """Keep the rungs of a ladder that one photo shows; what else was said of them stands in `entry`.
+    """Keep the strips of a test series that one photo shows; what else was said of them stands in `entry`.
 
     Raises
     ------
     UsageError
-        No drawdown of that name, a load that the scale cannot weigh, or a rung that is kept already.
+        No strip of that name, a load that the scale cannot weigh, or a series strip that is kept already.
     LibraryError
-        They cannot be written; rungs before the one that fails are kept.
+        They cannot be written; strips before the one that fails are kept.
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
-    if key(name) == BINDER:
-        raise UsageError("The binder is no pigment.", "Give the load 0 for a drawdown of binder alone.")
-    check_number(cup_g, "The cup (g)", 1, 1e5, "100")
-    check_number(scale_g, "The scale's step (g)", 1e-4, 10, "0.1")
+    if is_clear_base(name):
+        raise UsageError("The clear base is not a pigment.", "Give the load 0 for a strip of clear base alone.")
+    check_number(cup_g, "cup-grams", 1, 1e5)
+    check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
     prepared = []
-    for window, load in loads.items():
+    for strip, load in loads.items():
         grams = load * cup_g / 100
         if 0 < grams < scale_g / 2:
             raise UsageError(
                 f"{load:g} % of {cup_g:g} g are {grams:g} g: a scale of {scale_g:g} g cannot weigh that.",
                 "Say with --cup how much you mixed, and with --scale how fine your scale is.",
             )
-        said = Entry(**vars(entry) | _rung(name, load, filled_up({name: grams} if grams else {}, cup_g, scale_g)))
-        prepared.append(prepare(sitting, window, said))
+        said = Entry(
+            **vars(entry) | _series_strip(name, load, filled_up({name: grams} if grams else {}, cup_g, scale_g))
+        )
+        prepared.append(prepare(sitting, strip, said))
     return [put(library, one) for one in prepared]
 
 
-def strength_curve(palette: Palette, pigment: str) -> list[Rung]:
+def strength_curve(palette: Palette, pigment: str) -> list[SeriesStrip]:
     """What a pigment looks like at LOADS.
 
     Raises
@@ -119,8 +121,8 @@ def strength_curve(palette: Palette, pigment: str) -> list[Rung]:
     found = []
     half = half_strength(palette, pigment)[0]
     for load in LOADS:
-        foreseen = palette.foresee({key(pigment): load})
-        found.append(Rung(load, foreseen.lab, foreseen.radius, load / (1 + load / half)))
+        predicted = palette.predict({key(pigment): load})
+        found.append(SeriesStrip(load, predicted.lab, predicted.radius, load / (1 + load / half)))
     return found
 
 
@@ -141,10 +143,10 @@ def tinting_strength(palette: Palette) -> dict[str, float]:
     return dict(zip(palette.pigments, (np.linalg.norm(moved - start, axis=1) / VERY_LITTLE).tolist(), strict=True))
 
 
-def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
-    """How strong a new lot is, from one small test mix with it: strength relative to the tints, standard deviation.
+def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[float, float]:
+    """How strong a new lot is, from one small test mix with it: strength relative to the strips, standard deviation.
 
-    `tint` is the test mix, its shares as if the lot were of strength 1; the bench must not hold it.
+    `known_strip` is the test mix, its shares as if the lot were of strength 1; the bench must not hold it.
 
     Raises
     ------
@@ -152,18 +154,20 @@ def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
         The pigment is not in the mix, or the mix is for another light.
     """
     name = key(pigment)
-    if not tint.shares.get(name):
+    if not known_strip.shares.get(name):
         raise UsageError(f"There is no {pigment} in this test mix.", "Name the record of a mix with the new lot.")
-    if (tint.colour.illuminant, tint.colour.observer) != USUAL_LIGHT:
+    if (known_strip.colour.illuminant, known_strip.colour.observer) != USUAL_LIGHT:
         raise UsageError("This test mix was measured for another light.", "Measure it for D65 and 10 degrees.")
-    foreseen = bench.palette.foresee(tint.shares, tint.colour, tint.shares_std)
-    shares = np.array([bench.palette.vector(tint.shares | {name: tint.shares[name] * s}) for s in STRENGTHS])
-    off = bench.palette.labs(shares) - bench.palette.aim(tint.colour)
-    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(foreseen.ink + foreseen.film), off)
+    predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
+    shares = np.array(
+        [bench.palette.vector(known_strip.shares | {name: known_strip.shares[name] * s}) for s in STRENGTHS]
+    )
+    off = bench.palette.labs(shares) - bench.palette.aim(known_strip.colour)
+    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + predicted.film), off)
     if misfit.min() > MISFIT:
         raise UsageError(
             f"This test mix does not look like {pigment} at any strength.",
-            "Check its recipe and drawdown, and mix it anew of binder and the new lot alone.",
+            "Check its recipe and strip, and mix it anew of binder and the new lot alone.",
         )
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))
     likely /= likely.sum()
@@ -172,10 +176,10 @@ def lot_strength(bench: Bench, tint: Tint, pigment: str) -> tuple[float, float]:
 
 
 def differs(lot: Lot) -> bool:
-    """Whether a lot is of another strength than the tints', more than chance explains."""
+    """Whether a lot is of another strength than the known strips', more than chance explains."""
     return abs(lot.strength - 1) > SURE * lot.strength_std
 
 
-def _rung(name: str, load: float, recipe: Recipe) -> dict[str, object]:
-    shade = f"ladder {name}" if load else ALONE
+def _series_strip(name: str, load: float, recipe: Recipe) -> dict[str, object]:
+    shade = f"series {name}" if load else ALONE
     return {"shade": shade, "batch": f"{load:g} %" if load else "", "recipe": recipe}

@@ -34,7 +34,7 @@ def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted
     """
     order.check()
     check_target(bench, target)
-    check_number(wanted_g, "The wanted amount (g)", 1, 1e6, "500")
+    check_number(wanted_g, "wanted-grams", 1, 1e6)
     strong = part_of(pot, order.grams)
     now = weighed(bench.palette, target, pot_in_hand(bench.palette, shares_in(bench, strong, mixed)[0]), {})
     found = thinner_choices(bench, target, strong, order, wanted_g, mixed)

@@ -1,4 +1,4 @@
-"""What the studio knows, brought together for mixing on one cloth: tints, the palette they teach, and its shelf."""
+"""What the studio knows, brought together for mixing on one cloth: strips, the palette they teach, and its shelf."""
 
 from __future__ import annotations
 
@@ -12,16 +12,18 @@ from ..errors import LibraryError, UsageError
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
-from ..library.records import DRY, USUAL_LIGHT, Batch, Record, Stage, light_of
+from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..messages.message import Flag, flag
 from ..text import key, listed
+from .known_strip import KnownStrip, known_strips_of
 from .pigment_model import Palette, learn
 from .search import MOST, THINGS, Limits
-from .tint import Tint, tints_of
 
-FEW_STEPS = 3  # drawdowns of a pigment alone, below which its strength at other loads is a guess; no source
-MOST_TINTS = 160  # more teach hardly more, and take long; no source
-START = "Make a ladder of each pigment: swatchcam pigment ladder PHOTO --pigment NAME --load left=0.4 --load right=1.5"
+FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
+MOST_KNOWN = 160  # more teach hardly more, and take long; no source
+START = (
+    "Make a test series of each pigment: swatchcam pigment series PHOTO --pigment NAME --load left=0.4 --load right=1.5"
+)
 
 
 @dataclass(frozen=True)
@@ -29,8 +31,8 @@ class Bench:
     """Everything that is needed to mix on one cloth."""
 
     cloth: str
-    stage: Stage
-    tints: tuple[Tint, ...]
+    state: State
+    known_strips: tuple[KnownStrip, ...]
     shelf: Mapping[str, Pigment]  # by name in small letters
     names: Mapping[str, str]  # name in small letters -> as the studio writes it
     absolute: bool  # false if all colours are of one nominal card
@@ -38,20 +40,20 @@ class Bench:
 
     @cached_property
     def palette(self) -> Palette:
-        """What the tints teach."""
-        return learn(self.tints)
+        """What the known strips teach."""
+        return learn(self.known_strips)
 
     @property
     def warnings(self) -> tuple[Flag, ...]:
-        """What is weak, and which drawdown fits what is known of its recipe least, if it does not."""
+        """What is weak, and which strip fits what is known of its recipe least, if it does not."""
         odd = self.palette.misfits()
         if not odd:
             return self.flags
         return (*self.flags, flag("recipe-unlike-colour", what=odd[0].name))
 
-    def with_tint(self, tint: Tint) -> Bench:
-        """The same with one drawdown more."""
-        return replace(self, tints=(*self.tints, tint))
+    def with_known_strip(self, known_strip: KnownStrip) -> Bench:
+        """The same with one strip more."""
+        return replace(self, known_strips=(*self.known_strips, known_strip))
 
     def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
         """Pigments that may be used, by default all that are known -> strength of the lot in use on an ISO day.
@@ -102,40 +104,42 @@ class Bench:
         return total
 
 
-def set_up(library: Library, cloth: str = "", stage: Stage = DRY, ink: str = "") -> Bench:
-    """The bench for a cloth and a stage; `cloth` may be left open where only one was ever used.
+def set_up(library: Library, cloth: str = "", state: State = DRY, ink: str = "") -> Bench:
+    """The bench for a cloth and a state; `cloth` may be left open where only one was ever used.
 
     Raises
     ------
     UsageError
         Several cloths, and none was named.
     LibraryError
-        No drawdown in the library has a recipe, on this cloth, at this stage.
+        No strip in the library has a recipe, on this cloth, in this state.
     """
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
     known = {(key(batch.shade), key(batch.name)) for batch in batches}
     records = [
         record
-        for record in library.records(stage=stage.name)
-        if record.stage == stage and light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
+        for record in library.records(state=state.name)
+        if record.state == state and light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
     ]
     cloth = _one_cloth(records, cloth)
     records = [record for record in records if key(record.cloth) == key(cloth)]
     if not records:
-        raise LibraryError(f"No {stage} drawdown{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
+        raise LibraryError(f"No {state} strip{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
     absolute = any(record.colour.absolute for record in records)
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    tints = _not_too_many(tints_of(alike, batches, shelf))
-    return Bench(cloth, stage, tints, shelf, _names(batches, shelf), absolute, _flags(tints, absolute, left_out))
+    known_strips = _not_too_many(known_strips_of(alike, batches, shelf))
+    return Bench(
+        cloth, state, known_strips, shelf, _names(batches, shelf), absolute, _flags(known_strips, absolute, left_out)
+    )
 
 
-def _not_too_many(tints: Sequence[Tint]) -> tuple[Tint, ...]:
-    """All ladders, and of the mixes the last ones."""
-    ladders = [tint for tint in tints if len(tint.shares) < 2]
-    room = max(MOST_TINTS - len(ladders), 0)
-    return (*ladders, *[tint for tint in tints if len(tint.shares) > 1][-room:])
+def _not_too_many(known_strips: Sequence[KnownStrip]) -> tuple[KnownStrip, ...]:
+    """All test series, and of the mixes the last ones."""
+    alone = [known_strip for known_strip in known_strips if len(known_strip.shares) < 2]
+    room = max(MOST_KNOWN - len(alone), 0)
+    return (*alone, *[known_strip for known_strip in known_strips if len(known_strip.shares) > 1][-room:])
 
 
 def _one_cloth(records: Sequence[Record], cloth: str) -> str:
@@ -145,7 +149,7 @@ def _one_cloth(records: Sequence[Record], cloth: str) -> str:
     if len(cloths) > 1:
         names = listed(sorted(name or "one not named" for name in cloths.values()))
         raise UsageError(
-            f"There are drawdowns on several cloths: {names}.",
+            f"There are strips on several cloths: {names}.",
             "Say with --cloth for which one to mix: ink looks different on each.",
         )
     return next(iter(cloths.values()), "")
@@ -164,16 +168,16 @@ def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, 
     return written | {name: pigment.name for name, pigment in shelf.items()}
 
 
-def _flags(tints: Sequence[Tint], absolute: bool, left_out: int) -> tuple[Flag, ...]:
+def _flags(known_strips: Sequence[KnownStrip], absolute: bool, left_out: int) -> tuple[Flag, ...]:
     flags = []
     if left_out:
         flags.append(flag("strips-left-out", count=left_out, others=not absolute))
     if not absolute:
         flags.append(flag("all-nominal"))
-    if all(tint.shares for tint in tints):
+    if all(known_strip.shares for known_strip in known_strips):
         flags.append(flag("no-clear-base-strip"))
-    alone = Counter(next(iter(tint.shares)) for tint in tints if len(tint.shares) == 1)
-    for name in sorted({name for tint in tints for name in tint.shares}):
+    alone = Counter(next(iter(known_strip.shares)) for known_strip in known_strips if len(known_strip.shares) == 1)
+    for name in sorted({name for known_strip in known_strips for name in known_strip.shares}):
         if alone[name] < FEW_STEPS:
             flags.append(flag("short-test-series", pigment=name, count=alone[name], enough=FEW_STEPS + 1))
     return tuple(flags)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ..errors import FileError
 from ..messages.message import Flag, flag
 from .header import GAIN_MAP, SRGB_TRANSFER, Header, coding_independent, damaged, greyscale
-from .isobmff import Container, Item, content, read_container
+from .isobmff import BoxItem, Container, content, read_container
 from .tiff_tags import Camera, read_camera
 
 CODED = (b"hvc1", b"hev1")
@@ -90,7 +90,7 @@ def decode_heif(data: bytes, header: Header) -> NDArray[Any]:
     return pixels
 
 
-def _coded_parts(data: bytes, box: Container) -> list[Item]:
+def _coded_parts(data: bytes, box: Container) -> list[BoxItem]:
     """The primary picture as it is coded: itself, or the tiles of its grid, sizes checked (23008-12, 6.6.2.3)."""
     primary = box.items[box.primary]
     tiles = [box.items[number] for number in box.to(b"dimg", box.primary) if number in box.items]
@@ -104,7 +104,7 @@ def _coded_parts(data: bytes, box: Container) -> list[Item]:
     return parts
 
 
-def _check_grid(layout: bytes, primary: Item, tiles: list[Item]) -> None:
+def _check_grid(layout: bytes, primary: BoxItem, tiles: list[BoxItem]) -> None:
     flags, rows, columns = layout[1], layout[2] + 1, layout[3] + 1
     width, height = struct.unpack_from(">II" if flags & 1 else ">HH", layout, 4)
     sides = {_extent(tile) for tile in tiles}
@@ -115,7 +115,7 @@ def _check_grid(layout: bytes, primary: Item, tiles: list[Item]) -> None:
         raise damaged()
 
 
-def _check_streams(data: bytes, parts: list[Item]) -> None:
+def _check_streams(data: bytes, parts: list[BoxItem]) -> None:
     """Refuse streams whose units (ISO/IEC 14496-15, 8.3.3) do not end where they should, and ones without colour."""
     for part in parts:
         configuration, coded, at = part.property(b"hvcC") or b"", content(data, part), 0
@@ -129,13 +129,13 @@ def _check_streams(data: bytes, parts: list[Item]) -> None:
                 raise damaged()
 
 
-def _extent(item: Item) -> tuple[int, int]:
+def _extent(item: BoxItem) -> tuple[int, int]:
     """Width and height of an item before it is cropped or turned (23008-12, 6.5.3)."""
     width, height = struct.unpack_from(">II", item.property(b"ispe") or b"", 4)
     return width, height
 
 
-def _sides(item: Item) -> tuple[int, int]:
+def _sides(item: BoxItem) -> tuple[int, int]:
     """Width and height after the item's cropping and turning, in the order of its properties (23008-12, 6.5)."""
     whole = width, height = _extent(item)
     for name, value in item.properties:
@@ -152,12 +152,12 @@ def _sides(item: Item) -> tuple[int, int]:
     return width, height
 
 
-def _bits(part: Item) -> int:
+def _bits(part: BoxItem) -> int:
     """Bits per colour (ISO/IEC 14496-15, 8.3.3)."""
     return 8 + ((part.property(b"hvcC") or bytes(18))[17] & 7)
 
 
-def _colours(primary: Item, part: Item) -> tuple[bytes | None, str, tuple[Flag, ...]]:
+def _colours(primary: BoxItem, part: BoxItem) -> tuple[bytes | None, str, tuple[Flag, ...]]:
     """Profile, stated colours and flags of the colour boxes; a profile goes before numbers (23008-12, 6.5.5)."""
     boxes = [value for name, value in (*primary.properties, *part.properties) if name == b"colr"]
     profile = next((value[4:] for value in boxes if value[:4] in (b"prof", b"rICC")), None)

@@ -17,7 +17,7 @@ FULL_BOX = 4  # bytes of version and flags before the content of some boxes
 
 
 @dataclass(frozen=True)
-class Item:
+class BoxItem:
     """A picture or a piece of metadata: its kind, properties in order of use, and (start, end) of its bytes."""
 
     kind: bytes
@@ -34,7 +34,7 @@ class Container:
     """The items of a file by number; `references` are (kind, from, to)."""
 
     primary: int
-    items: dict[int, Item]
+    items: dict[int, BoxItem]
     references: tuple[tuple[bytes, int, tuple[int, ...]], ...]
 
     def to(self, kind: bytes, number: int) -> tuple[int, ...]:
@@ -64,7 +64,7 @@ def read_container(data: bytes) -> Container | None:
         raise damaged() from error
 
 
-def content(data: bytes, item: Item) -> bytes:
+def content(data: bytes, item: BoxItem) -> bytes:
     """The bytes of an item."""
     return b"".join(data[start:end] for start, end in item.extents)
 
@@ -73,7 +73,9 @@ def _container(data: bytes, top: dict[bytes, tuple[int, int]], meta: dict[bytes,
     parts = {name: _Cursor(data, *place) for name, place in meta.items()}
     kinds, extents = _kinds(parts[b"iinf"]), _extents(parts[b"iloc"], *meta.get(b"idat", (0, 0)), len(data))
     properties = _properties(data, meta[b"iprp"])
-    items = {number: Item(kind, properties.get(number, ()), extents.get(number, ())) for number, kind in kinds.items()}
+    items = {
+        number: BoxItem(kind, properties.get(number, ()), extents.get(number, ())) for number, kind in kinds.items()
+    }
     primary = parts[b"pitm"]
     number = primary.number(2 if primary.version() == 0 else 4)
     references = tuple(_references(data, meta[b"iref"])) if b"iref" in meta else ()

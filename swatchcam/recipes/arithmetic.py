@@ -17,12 +17,12 @@ SCANT = 1e-4  # relative; a pot may seem so much fuller than its recipe makes
 
 
 def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:
-    """What a scale of such a step weighs: name -> g, the binder among them or not; nothing is left out."""
+    """What a scale of such a step weighs: name -> g, the clear base among them or not; nothing is left out."""
     return Recipe(tuple(Part(what, g, GRAMS, g, weighed_std(scale_g)) for what, g in grams.items() if g > 0))
 
 
 def filled_up(pigments: Mapping[str, float], whole_g: float, scale_g: float) -> Recipe:
-    """Pigments, name -> g, and as much binder as makes the whole, in steps of the scale."""
+    """Pigments, name -> g, and as much clear base as makes the whole, in steps of the scale."""
     binder = on_scale(whole_g - sum(pigments.values()), scale_g)
     return weighed({BINDER: binder, **pigments}, scale_g)
 
@@ -44,13 +44,10 @@ def part_of(recipe: Recipe, grams: float) -> Recipe:
     UsageError
         That is no weight, or more than was mixed.
     """
-    check_number(grams, "What is in the pot (g)", 1e-3, 1e6, "480")
+    check_number(grams, "ink-in-pot", 1e-3, 1e6)
     factor = grams / recipe.grams
     if factor > 1 + SCANT:
-        raise UsageError(
-            f"There are {grams:g} g in the pot, but its recipe makes only {recipe.grams:g} g.",
-            "Weigh the pot without its jar, or put the recipe right with 'swatchcam shade batch'.",
-        )
+        raise UsageError("pot-heavier-than-recipe", "weigh-or-correct-recipe", grams=grams, recipe_grams=recipe.grams)
     scaled = (_scaled(part, factor) for part in recipe.parts)
     return Recipe(tuple(part for part in scaled if part.grams > 0))
 

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..errors import UsageError
+from ..messages.message import Flag, flag
 from ..text import counted
 from .ink_deposit import DENSITY, Laid
-from .numbers import check_number
+from .numbers import Quantity, check_number
 from .print_run import Run, inked_m2
 
 SETUP_LOSS_G, REST_IN_POT, RESERVE = 50.0, 0.03, 0.15  # common practice, no source
@@ -25,7 +26,7 @@ class Losses:
 
 
 @dataclass(frozen=True)
-class Line:
+class QuantityLine:
     """One addend of an amount."""
 
     words: str
@@ -43,8 +44,8 @@ class Amount:
     pots: int | None  # None if no size of a pot was given
     pot_ml: float | None
     laid: Laid
-    lines: tuple[Line, ...]
-    flags: tuple[str, ...]
+    lines: tuple[QuantityLine, ...]
+    flags: tuple[Flag, ...]
 
 
 def amount(
@@ -64,16 +65,16 @@ def amount(
         A number makes no sense.
     """
     losses = losses or Losses()
-    check_number(losses.setup_g, "A loss per set-up (g)", 0, 1e5, "50")
-    check_number(losses.rest, "A rest in the pot (part of the whole)", 0, 0.5, "0.03 for 3 %")
-    check_number(losses.reserve, "A reserve (part of the whole)", 0, 2, "0.15 for 15 %")
-    check_number(density, "A density (g/ml)", 0.5, 3, f"{DENSITY:g}")
+    check_number(losses.setup_g, "setup-grams", 0, 1e5)
+    check_number(losses.rest, "rest-part", 0, 0.5)
+    check_number(losses.reserve, "reserve-part", 0, 2)
+    check_number(density, "density", 0.5, 3)
     low, best, high = (_lines(run, each, losses) for each in (laid.low, laid.best, laid.high))
     grams, most = _total(best), _total(high)
     # What is needed at most, without the reserve.
     bare = most / (1 + losses.reserve)
-    short = (f"The reserve does not cover all that the cloth may take: {bare:.0f} g. Mix {most:.0f} g to be safe.",)
-    flags = laid.flags + (short if bare > grams else ())
+    short = (flag("reserve-may-run-out", needed=bare, safe=most),) if bare > grams else ()
+    flags = laid.flags + short
     return Amount(grams, _total(low), most, grams / density, _pots(grams / density, pot_ml), pot_ml, laid, best, flags)
 
 
@@ -85,42 +86,42 @@ def losses_of(setup_g: float, rest_percent: float, reserve_percent: float) -> Lo
     UsageError
         A number makes no sense, or a percentage looks like a part already.
     """
-    for percent, what, most, example in (
-        (rest_percent, "A rest in the pot (%)", 50, "3"),
-        (reserve_percent, "A reserve (%)", 200, "15"),
-    ):
-        if 0 < percent < 1:
-            raise UsageError(
-                f"{what} of {percent:g} is hardly anything.",
-                f"Give it in percent: {100 * percent:g} if you mean {percent:g} of the whole, or 0.",
-            )
-        check_number(percent, what, 0, most, example)
+    _check_percent(rest_percent, "rest-percent", 50)
+    _check_percent(reserve_percent, "reserve-percent", 200)
     return Losses(setup_g, rest_percent / 100, reserve_percent / 100)
 
 
-def _lines(run: Run, laid: float, losses: Losses) -> tuple[Line, ...]:
-    """The addends, when a pull lays so many g/m2."""
+def _check_percent(percent: float, quantity: Quantity, most: float) -> None:
+    if 0 < percent < 1:
+        raise UsageError(
+            "percent-like-a-part", "type-in-percent", quantity=quantity, percent=percent, as_percent=100 * percent
+        )
+    check_number(percent, quantity, 0, most)
+
+
+def _lines(run: Run, laid: float, losses: Losses) -> tuple[QuantityLine, ...]:
+    """The addends, when a pull lays so many g/m²."""
     on_cloth, on_screen = laid * inked_m2(run), losses.setup_g * run.setups
     in_pot = (on_cloth + on_screen) * losses.rest / (1 - losses.rest)
     reserve = (on_cloth + on_screen + in_pot) * losses.reserve
     cloth = (
-        f"on the cloth: {counted(run.pieces, 'piece')} x {run.area_cm2:g} cm2 x {100 * run.coverage:g} % ink"
-        f" x {counted(run.passes, 'pass', 'passes')} x {laid:.0f} g/m2"
+        f"on the cloth: {counted(run.pieces, 'piece')} × {run.area_cm2:g} cm² × {100 * run.coverage:g} % ink"
+        f" × {counted(run.passes, 'pass', 'passes')} × {laid:.0f} g/m²"
     )
     return (
-        Line(cloth, on_cloth),
-        Line(f"on screen and squeegee: {counted(run.setups, 'set-up')} x {losses.setup_g:g} g", on_screen),
-        Line(f"rest in the pot: {100 * losses.rest:g} % of the whole", in_pot),
-        Line(f"reserve of {100 * losses.reserve:g} %, so that nobody needs a second batch", reserve),
+        QuantityLine(cloth, on_cloth),
+        QuantityLine(f"on screen and squeegee: {counted(run.setups, 'set-up')} × {losses.setup_g:g} g", on_screen),
+        QuantityLine(f"left in the pot: {100 * losses.rest:g} % of the whole", in_pot),
+        QuantityLine(f"reserve of {100 * losses.reserve:g} %, so that you need no second batch", reserve),
     )
 
 
-def _total(lines: Sequence[Line]) -> float:
+def _total(lines: Sequence[QuantityLine]) -> float:
     return sum(line.grams for line in lines)
 
 
 def _pots(millilitres: float, pot_ml: float | None) -> int | None:
     if pot_ml is None:
         return None
-    check_number(pot_ml, "A pot (ml)", 1, 1e6, "500")
+    check_number(pot_ml, "pot-size", 1, 1e6)
     return math.ceil(millilitres / pot_ml)

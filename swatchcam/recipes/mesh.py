@@ -1,4 +1,4 @@
-"""A screen's mesh, and what its geometry says of the ink that it lays; cloth draws more than the mesh holds."""
+"""A screen's mesh, and what its geometry says of the ink that it lays; cloth takes up more than the mesh holds."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class Mesh:
 
 
 def theoretical_volume(open_area: float, thickness_um: float) -> float:
-    """Ink, cm3/m2, that fills the openings of a mesh; `open_area` is a part, above 0 and below 1.
+    """Ink, cm³/m², that fills the openings of a mesh; `open_area` is a part, above 0 and below 1.
 
     Raises
     ------
@@ -36,12 +36,12 @@ def theoretical_volume(open_area: float, thickness_um: float) -> float:
 
     Source
     ------
-    Common to the makers of wire cloth and mesh: open area times thickness; 1 µm over 1 m2 is 1 cm3.
+    Common to the makers of wire cloth and mesh: open area times thickness; 1 µm over 1 m² is 1 cm³.
     """
     if 1 < open_area < 100:
-        raise UsageError(f"An open area of {open_area:g} is more than all.", f"Give {open_area / 100:g} for a percent.")
-    check_number(open_area, "An open area", 0.01, 0.99, "a part such as 0.33")
-    check_number(thickness_um, "A mesh thickness (µm)", 10, 1000, "72")
+        raise UsageError("open-area-above-whole", "give-open-area-as-part", open_area=open_area, part=open_area / 100)
+    check_number(open_area, "open-area", 0.01, 0.99)
+    check_number(thickness_um, "mesh-thickness", 10, 1000)
     return open_area * thickness_um
 
 
@@ -53,24 +53,20 @@ def open_area(mesh: Mesh) -> float:
     UsageError
         The thread's diameter is not known, or the threads leave no opening.
     """
-    check_number(mesh.threads_cm, "A mesh (threads/cm)", COARSEST, FINEST, "77/cm or 195/inch")
+    check_number(mesh.threads_cm, "mesh-count", COARSEST, FINEST)
     if mesh.thread_um is None:
-        raise UsageError(
-            f"Of the mesh with {mesh.threads_cm:g} threads/cm no thread diameter is known.",
-            f"Give it in µm, such as {mesh.threads_cm:.0f}-48, or give the studio's own weighings.",
-        )
-    check_number(mesh.thread_um, "A thread's diameter (µm)", 10, 1000, "48")
+        raise UsageError("thread-diameter-missing", "say-the-thread", threads=mesh.threads_cm)
+    check_number(mesh.thread_um, "thread-diameter", 10, 1000)
     free = 1 - mesh.threads_cm * mesh.thread_um / 1e4
     if free <= 0:
         raise UsageError(
-            f"{mesh.threads_cm:g} threads/cm of {mesh.thread_um:g} µm leave no opening.",
-            "Check both numbers: the count is per cm, the diameter in µm.",
+            "threads-leave-no-opening", "check-mesh-and-thread", threads=mesh.threads_cm, thread=mesh.thread_um
         )
     return free**2
 
 
 def wet_deposit(mesh: Mesh, thickness_um: float | None = None) -> float:
-    """Height of the wet ink that a plain-woven mesh lays, µm, which is cm3/m2; cloth draws more.
+    """Height of the wet ink that a plain-woven mesh lays, µm, which is cm³/m²; cloth takes up more.
 
     Raises
     ------
@@ -86,7 +82,7 @@ def wet_deposit(mesh: Mesh, thickness_um: float | None = None) -> float:
     if mesh.threads_cm < 43:
         return 1.82 * diameter * free
     thickness = THICKNESS * diameter if thickness_um is None else thickness_um
-    check_number(thickness, "A mesh thickness (µm)", 10, 1000, "72")
+    check_number(thickness, "mesh-thickness", 10, 1000)
     return (0.285 if mesh.threads_cm < 140 else 0.35) * thickness
 
 
@@ -102,13 +98,11 @@ def parse_mesh(text: str) -> Mesh:
     """
     found = WRITTEN.fullmatch(" ".join(text.split()))
     if not found:
-        raise UsageError(f"'{text[:40]}' is no mesh that can be read.", "Write for example 77/cm, 77-48 or 195/inch.")
+        raise UsageError("mesh-unreadable", "write-a-mesh", typed=text[:40])
     count, unit = number_of(found[1]), (found["unit"] or "").replace(" ", "")
     # Only threads per cm are written with a diameter or a grade of thread (S, T, HD).
     if count > SURE_PER_CM and not (unit or found[2] or found["grade"]):
-        raise UsageError(
-            f"A mesh of {count:g} may count threads per cm or per inch.", f"Write {count:g}/cm or {count:g}/inch."
-        )
+        raise UsageError("mesh-per-cm-or-inch", "say-per-cm-or-inch", count=count)
     threads = count / CM_IN_INCH if "in" in unit else count
-    check_number(threads, "A mesh (threads/cm)", COARSEST, FINEST, "77/cm or 195/inch")
+    check_number(threads, "mesh-count", COARSEST, FINEST)
     return Mesh(threads, number_of(found[2]) if found[2] else None)

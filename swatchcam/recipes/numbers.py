@@ -2,13 +2,51 @@
 
 from __future__ import annotations
 
+import math
 import re
+from typing import Literal
 
 from ..errors import UsageError
 
 NUMBER = r"(\d+(?:[.,]\d+)?)"  # a group
 SIGNED = r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)"  # a group; as programs write numbers too
 UNITS = {"cm2": "cm2|cm²", "um": "um|µm|μm", "cm3/m2": "cm3/m2|cm³/m²|ml/m2"}  # spelt in several ways
+
+# What a number that is checked is of.
+Quantity = Literal[
+    "coverage-part",
+    "coverage-percent",
+    "cup-grams",
+    "density",
+    "drop-grams",
+    "growth",
+    "ingredient-grams",
+    "ink-grams",
+    "ink-in-pot",
+    "ink-used",
+    "ink-volume",
+    "least-grams",
+    "mesh-count",
+    "mesh-thickness",
+    "open-area",
+    "passes",
+    "pieces",
+    "pigment-count",
+    "pigment-grams",
+    "pigment-limit",
+    "pot-size",
+    "printed-area",
+    "reserve-part",
+    "reserve-percent",
+    "rest-part",
+    "rest-percent",
+    "scale-step",
+    "set-ups",
+    "setup-grams",
+    "thread-diameter",
+    "tip-grams",
+    "wanted-grams",
+]
 
 
 def number_of(text: str) -> float:
@@ -24,7 +62,10 @@ def parse_amount(text: str, unit: str) -> float:
     UsageError
         It cannot be read.
     """
-    return _read(text, NUMBER, unit, "a point or a comma and no sign before them")
+    found = _found(text, NUMBER, unit)
+    if found is None:
+        raise UsageError("number-unreadable", "type-a-number", typed=text[:40], unit=unit)
+    return found
 
 
 def parse_number(text: str, unit: str = "") -> float:
@@ -35,17 +76,15 @@ def parse_number(text: str, unit: str = "") -> float:
     UsageError
         It cannot be read, or in two ways, as "1,234.5".
     """
-    return _read(text, SIGNED, unit, "one point or one comma")
+    found = _found(text, SIGNED, unit)
+    if found is None:
+        raise UsageError("number-unreadable", "type-a-signed-number", typed=text[:40], unit=unit)
+    return found
 
 
-def _read(text: str, number: str, unit: str, marks: str) -> float:
+def _found(text: str, number: str, unit: str) -> float | None:
     found = re.fullmatch(rf"{number}\s*(?:{UNITS.get(unit, re.escape(unit))})?", text.strip(), re.I)
-    if not found:
-        raise UsageError(
-            f"'{text[:40]}' is no number that can be read.",
-            f"Write digits with {marks}, such as '{f'2.5 {unit}'.strip()}'.",
-        )
-    return number_of(found[1])
+    return number_of(found[1]) if found else None
 
 
 def parse_count(text: str) -> int:
@@ -57,12 +96,12 @@ def parse_count(text: str) -> int:
         It is no whole number from 1, or one that nobody prints.
     """
     if not re.fullmatch(r"0*[1-9][0-9]{0,5}", text.strip()):
-        raise UsageError(f"'{text[:40]}' is no number of things.", "Give a whole number from 1, up to 999999.")
+        raise UsageError("count-unreadable", "type-a-count", typed=text[:40])
     return int(text)
 
 
-def check_number(value: float, what: str, least: float, most: float, example: str) -> None:
-    """A number within sensible bounds, both included; `what` begins the sentence that refuses it.
+def check_number(value: float, quantity: Quantity, least: float, most: float, of: str = "") -> None:
+    """A number within sensible bounds, both included; `of` says what an ingredient's grams are of.
 
     Raises
     ------
@@ -70,10 +109,7 @@ def check_number(value: float, what: str, least: float, most: float, example: st
         It is none, or lies beyond.
     """
     if not least <= value <= most:  # also refuses NaN
-        possible = f"rom {least:.10g} to {most:.10g} is possible"
-        # A bare number after "Give" would be taken for the one value to type.
-        alone = example[:1] in "'0123456789"
+        seen = value if math.isfinite(value) else str(value)  # JSON knows neither NaN nor infinity
         raise UsageError(
-            f"{what} of {value:g} makes no sense.",
-            f"F{possible}, for example {example}." if alone else f"Give {example}; f{possible}.",
+            "number-out-of-range", "keep-within-range", quantity=quantity, value=seen, least=least, most=most, of=of
         )

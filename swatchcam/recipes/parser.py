@@ -1,6 +1,6 @@
 """A recipe as people write it -> names and amounts.
 
-Parts are separated by ',', ';' or lines: "binder 500 g, black 2 drops, Blue No. 17 (maker 4711-B) 1.5 tips".
+Parts are separated by ',', ';' or lines: "clear base 500 g, black 2 drops, Blue No. 17 (maker 4711-B) 1.5 tips".
 A number that can be read in two ways is refused: a comma taken for a point spoils the pot.
 """
 
@@ -33,9 +33,6 @@ THOUSANDS = re.compile(r"[+-]?([1-9]\d{0,2})[.,](\d{3})", re.ASCII)
 ENDS_IN_COUNT = re.compile(r"(.*\s)?(?<!\b[Nn]o\. )(?<!\b[Nn]r\. )[1-9]\d{0,2}", re.ASCII)
 HUNDREDS = re.compile(r"\d{3}([.,]\d+)?", re.ASCII)
 
-EXAMPLE = "Write for example 'binder 500 g, yellow 3.2 g, black 2 drops'."
-SEPARATE = "Separate the parts with ';' or put each on a line of its own, or write decimals with a point."
-
 
 @dataclass(frozen=True)
 class Written:
@@ -60,9 +57,7 @@ def read_written(text: str, scale_g: float) -> tuple[Written, ...]:
     entries = (entry.strip() for entry in _entries(unicodedata.normalize("NFC", text).lstrip("\ufeff")))
     parts = tuple(_part(entry, scale_g) for entry in entries if entry)
     if len({part.mark for part in parts if part.mark}) > 1:
-        raise UsageError(
-            "The recipe writes decimals both with a point and with a comma.", "Use one of them throughout."
-        )
+        raise UsageError("decimals-mixed", "keep-decimals-alike")
     return parts
 
 
@@ -76,7 +71,7 @@ def _entries(text: str) -> Iterator[str]:
     """The parts of a text. A comma separates them too, unless it may be a decimal one."""
     for line in text.splitlines():
         if re.search("[()]", BRACKETS.sub("", line)):
-            raise UsageError(f"The brackets in '{_short(line)}' do not match.", "Close each bracket on its line.")
+            raise UsageError("brackets-open", "close-the-brackets", line=_short(line))
         for piece in re.split(f";{OUTSIDE}", line):
             parts = re.split(f",{OUTSIDE}", piece)
             if not DECIMAL_COMMA.search(piece):
@@ -84,18 +79,18 @@ def _entries(text: str) -> Iterator[str]:
             elif len(parts) == 2:
                 yield piece
             else:
-                raise UsageError(f"A comma in '{_short(piece)}' may separate two parts or be a decimal one.", SEPARATE)
+                raise UsageError("comma-with-two-meanings", "separate-the-parts", entries=_short(piece))
 
 
 def _part(entry: str, scale_g: float) -> Written:
     shown = _short(entry)
     if len(entry) > LONGEST_ENTRY:
-        raise UsageError(f"'{shown}' is too long for one part.", EXAMPLE)
+        raise UsageError("part-too-long", "write-a-recipe", entry=shown)
     # What stands on either side of brackets is two things, as on either side of a '='.
     bare = " ".join(BRACKETS.sub(" = ", entry).split()).strip(" :=")
     found = AMOUNT_LAST.fullmatch(bare) or AMOUNT_FIRST.fullmatch(bare)
     if not found or not re.search(r"\d", found["number"], re.ASCII):
-        raise UsageError(f"'{shown}' has no amount in g, kg, mg, drops or tips.", EXAMPLE)
+        raise UsageError("no-amount", "write-a-recipe", entry=shown)
     _check_hundreds(found["what"].rstrip(), found["number"], shown)
     amount, unit = _amount(found["number"], found["unit"], scale_g, shown)
     mark = next((mark for mark in ".," if mark in found["number"]), "")
@@ -105,53 +100,52 @@ def _part(entry: str, scale_g: float) -> Written:
 def _check_hundreds(before: str, number: str, shown: str) -> None:
     if HUNDREDS.fullmatch(number) and ENDS_IN_COUNT.fullmatch(before):
         count = before.rsplit(maxsplit=1)[-1]
-        raise UsageError(
-            f"The {count} in '{shown}' may belong to the name or to {count}{number}.",
-            f"Write 'No. {count}' or a ':' after the name, or leave out the blank.",
-        )
+        raise UsageError("count-with-two-meanings", "set-the-number-apart", entry=shown, count=count, number=number)
 
 
 def _amount(number: str, unit: str, scale_g: float, shown: str) -> tuple[float, str]:
     """Amount and unit; kg and mg become grams."""
     if not NUMBER.fullmatch(number):
-        raise UsageError(f"'{_short(number)}' in '{shown}' is no number that can be read.", EXAMPLE)
+        raise UsageError("amount-unreadable", "write-a-recipe", entry=shown, number=_short(number))
     thousands = THOUSANDS.fullmatch(number)
     # A tonne in the pot would be refused in any case, so that kilograms can be read in one way only.
     if thousands and unit.lower() != "kg" and ("," in number or scale_g > FINE_SCALE_G):
-        whole, rest = thousands.groups()
+        whole, decimals = thousands.groups()
         raise UsageError(
-            f"'{number}' in '{shown}' may be {whole}{rest} or a little over {whole}.",
-            f"Write {whole}{rest}, or {whole}.{rest}0 with a fourth decimal.",
+            "thousands-or-decimals",
+            "write-out-thousands",
+            entry=shown,
+            number=number,
+            whole=whole,
+            decimals=decimals,
         )
     amount = Decimal(number.replace(",", ".")).scaleb({"kg": 3, "mg": -3}.get(unit.lower(), 0))
     if not float(amount) > 0:
-        raise UsageError(f"'{shown}' is no amount above 0.", "Correct the amount, or leave the part out.")
+        raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=shown)
     return float(amount), GRAMS if unit.endswith("g") else DROPS if unit[0] in "dD" else TIPS
 
 
 def _name(text: str, shown: str) -> str:
     name = text.strip(" :=")
     if not name:
-        raise UsageError(f"'{shown}' does not say of what.", EXAMPLE)
+        raise UsageError("name-missing", "write-a-recipe", entry=shown)
     if AMOUNT_WITHIN.search(name):
-        raise UsageError(f"'{shown}' has two amounts.", "Separate the parts with ',' or ';' or put each on its line.")
+        raise UsageError("two-amounts", "one-amount-a-part", entry=shown)
     if name[-1] in "-–—−":
-        raise UsageError(f"The dash in '{shown}' may be a minus.", "Leave it out.")
+        raise UsageError("dash-or-minus", "leave-out-the-dash", entry=shown)
     return _clean(name, shown)
 
 
 def _makers_number(entry: str, shown: str) -> str:
     brackets = BRACKETS.findall(entry)
     if len(brackets) > 1 or any(AMOUNT_WITHIN.search(inside) for inside in brackets):
-        raise UsageError(f"The brackets in '{shown}' hold more than a maker's number.", EXAMPLE)
+        raise UsageError("brackets-hold-too-much", "write-a-recipe", entry=shown)
     return _clean(" ".join(re.sub(r"^\s*[mM]aker\s+", "", "".join(brackets)).split()), shown)
 
 
 def _clean(name: str, shown: str) -> str:
     if len(name) > LONGEST or not name.isprintable():
-        raise UsageError(
-            f"'{shown}' has a name that cannot be shown.", f"Use up to {LONGEST} letters, digits and blanks."
-        )
+        raise UsageError("name-cannot-be-shown", "keep-names-plain", entry=shown, longest=LONGEST)
     return name
 
 

@@ -1,4 +1,4 @@
-"""A pre-mix of pigment and binder: how to weigh what is too little for the scale."""
+"""A pre-mix of pigment and clear base: how to weigh what is too little for the scale."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common prac
 
 @dataclass(frozen=True)
 class LetDown:
-    """A pre-mix of pigment and binder, to weigh what is too little for the scale."""
+    """A pre-mix of pigment and clear base, to weigh what is too little for the scale."""
 
     share: float  # part of pigment in it
     grams: float  # of the pre-mix that hold the wanted pigment, as the scale can weigh them
@@ -37,17 +37,14 @@ def let_down_of(pigment_g: float, scale_g: float, least_g: float = 0.0) -> LetDo
     UsageError
         A number makes no sense, or even of a 1 % pre-mix there is too little to weigh.
     """
-    check_number(pigment_g, "An amount of pigment (g)", 1e-6, 1e5, "grams above 0")
-    check_number(scale_g, "A scale's step (g)", 1e-4, 100, "0.1")
-    check_number(least_g, "A smallest amount (g)", 0, 1000, "0.5")
+    check_number(pigment_g, "pigment-grams", 1e-6, 1e5)
+    check_number(scale_g, "scale-step", 1e-4, 100)
+    check_number(least_g, "least-grams", 0, 1000)
     dose, batch = max(least_g, DOSE_STEPS * scale_g), max(least_g, BATCH_STEPS * scale_g)
     share = next((share for share in STRENGTHS if pigment_g / share >= dose), STRENGTHS[-1])
     grams = on_scale(pigment_g / share, scale_g)
     if grams < max(least_g, scale_g):
-        raise UsageError(
-            f"{pigment_g:.2g} g of pigment are too little even for a {100 * share:g} % pre-mix.",
-            "Mix a larger pot, or use a finer scale.",
-        )
+        raise UsageError("pigment-below-pre-mix", "larger-pot-or-finer-scale", grams=pigment_g, percent=100 * share)
     # Some more than is needed: the whole may grow, and not all of a pre-mix leaves its jar.
     pigment = tidied(math.ceil(max(batch, SPARE * grams * share) / scale_g - 1e-9) * scale_g, scale_g)
     return LetDown(

@@ -1,4 +1,4 @@
-"""What went into a pot: binder and pigments by weight, by drops or by spoon tips, and how sure each weight is."""
+"""What went into a pot: clear base and pigments by weight, by drops or by spoon tips, and how sure each weight is."""
 
 from __future__ import annotations
 
@@ -9,9 +9,12 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from ..errors import LibraryError, UsageError
-from .parser import DROPS, EXAMPLE, GRAMS, TIPS, Written, plain, read_written
+from ..text import key
+from .numbers import check_number
+from .parser import DROPS, GRAMS, TIPS, Written, plain, read_written
 
-BINDER = "binder"
+BINDER = "binder"  # the clear base, as it is stored
+CLEAR_BASE = "clear base"  # the same, as it is said
 LEAST_G, MOST_G, MOST_STEP_G = 1e-6, 1e6, 1e3  # of one part; of a scale's step, a drop or a spoon tip; no source
 # What a scale's step, a drop and a spoon tip are unless the studio says otherwise; common practice, no source.
 SCALE_G, DROP_G, TIP_G = 0.1, 0.05, 0.1
@@ -23,7 +26,7 @@ FORMAT = 1
 class Part:
     """One thing that was added."""
 
-    what: str  # "binder", or the pigment's name
+    what: str  # BINDER, or the pigment's name
     amount: float  # as it was given
     unit: str  # GRAMS, DROPS or TIPS (of a spoon)
     grams: float
@@ -78,23 +81,32 @@ def parse_recipe(text: str, scale_g: float = SCALE_G, drop_g: float = DROP_G, ti
     Raises
     ------
     UsageError
-        A part has no name or no amount, an amount makes no sense or can be read in two ways, the binder is missing,
-        or a pigment is there twice.
+        A part has no name or no amount, an amount makes no sense or can be read in two ways, the clear base is
+        missing, or a pigment is there twice.
     """
-    for name, grams in (("scale's step", scale_g), ("drop", drop_g), ("spoon tip", tip_g)):
-        if not LEAST_G <= grams <= MOST_STEP_G:
-            raise UsageError(f"A {name} of {grams:g} g makes no sense.", "Give grams above 0, for example 0.1.")
+    check_number(scale_g, "scale-step", LEAST_G, MOST_STEP_G)
+    check_number(drop_g, "drop-grams", LEAST_G, MOST_STEP_G)
+    check_number(tip_g, "tip-grams", LEAST_G, MOST_STEP_G)
     parts = tuple(_weighed(part, scale_g, drop_g, tip_g) for part in read_written(text, scale_g))
-    if problem := _missing_or_double(parts):
-        raise UsageError(*problem)
+    _check_parts(parts)
     return Recipe(parts)
+
+
+def is_clear_base(name: str) -> bool:
+    """Whether a name is one of the clear base; no pigment may have it."""
+    return key(name) in (BINDER, CLEAR_BASE)
+
+
+def called(what: str) -> str:
+    """What a part is called where people read it."""
+    return CLEAR_BASE if what == BINDER else what
 
 
 def as_given(part: Part) -> str:
     """A part as a person would write it; `parse_recipe` reads it back exactly."""
     number = f" (maker {part.number})" if part.number else ":" if part.what[-1].isdigit() else ""
     unit = part.unit[:-1] if part.unit != GRAMS and part.amount == 1 else part.unit
-    return f"{part.what}{number} {plain(part.amount)} {unit}"
+    return f"{called(part.what)}{number} {plain(part.amount)} {unit}"
 
 
 def recipe_text(recipe: Recipe) -> str:
@@ -118,10 +130,9 @@ def recipe_json(recipe: Recipe) -> str:
     Raises
     ------
     UsageError
-        Something is in it twice, or it has no binder.
+        Something is in it twice, or it has no clear base.
     """
-    if problem := _missing_or_double(recipe.parts):
-        raise UsageError(*problem)
+    _check_parts(recipe.parts)
     facts = {"format": FORMAT, "parts": [asdict(part) for part in recipe.parts]}
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
@@ -139,14 +150,11 @@ def recipe_from_json(text: str) -> Recipe:
         if facts["format"] != FORMAT:
             raise ValueError(f"format {facts['format']}")
         parts = tuple(_kept(**part) for part in facts["parts"])
-        if problem := _missing_or_double(parts):
-            raise ValueError(problem[0])
+        _check_parts(parts)
         return Recipe(parts)
-    except (KeyError, TypeError, ValueError, RecursionError) as error:
-        raise LibraryError(
-            f"A kept recipe cannot be read ({error}).",
-            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
-        ) from error
+    except (KeyError, TypeError, ValueError, RecursionError, UsageError) as error:
+        cause = error.code if isinstance(error, UsageError) else str(error)
+        raise LibraryError("kept-recipe-unreadable", "verify-recipes", cause=cause) from error
 
 
 def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part:
@@ -167,19 +175,20 @@ def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part
         grams = part.amount * each
         std = grams * spread * math.sqrt((1 + 1 / part.amount) / 2)
     if not LEAST_G <= grams <= MOST_G:
-        raise UsageError(f"'{part.entry}' is no amount for a pot.", "Give between 0.001 mg and 1000 kg.")
-    what = BINDER if part.what.casefold() == BINDER else part.what
+        raise UsageError("amount-beyond-any-pot", "give-an-amount-for-a-pot", entry=part.entry)
+    what = BINDER if is_clear_base(part.what) else part.what
     return Part(what, part.amount, part.unit, grams, std, part.number)
 
 
-def _missing_or_double(parts: Sequence[Part]) -> tuple[str, str] | None:
-    """What is wrong with the parts together, and what to do."""
+def _check_parts(parts: Sequence[Part]) -> None:
+    """Refuse an ingredient that is there twice, and a recipe without clear base."""
     names = set[str]()
     for part in parts:
         if part.what.casefold() in names:
-            return f"'{part.what}' is in the recipe twice.", "Add up its amounts, or call the two differently."
+            raise UsageError("ingredient-twice", "add-up-or-rename", what=called(part.what))
         names.add(part.what.casefold())
-    return None if BINDER in names else ("The recipe has no binder.", EXAMPLE)
+    if BINDER not in names:
+        raise UsageError("no-clear-base", "write-a-recipe")
 
 
 def _kept(what: str, amount: float, unit: str, grams: float, grams_std: float, number: str) -> Part:

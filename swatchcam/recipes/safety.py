@@ -1,6 +1,6 @@
-"""What to mind with ink, said wherever amounts are given: the maker's safety data sheet comes first.
+"""What to take care of with ink, said wherever amounts are given: the maker's safety data sheet comes first.
 
-Common practice of the trade, no source: these lines stand in for no data sheet and for no trained person.
+Common practice of the trade, no source: these lines replace no data sheet and no trained person.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from ..text import listed
 ALWAYS = (
     "Follow the ink maker's safety data sheet first; where it says otherwise, it is right.",
     "Wear gloves and an apron, air the room, and do not eat or drink where ink is mixed.",
-    "Never use jars for food, nor spoons that could be mistaken for those of the kitchen; label every pot.",
+    "What has held ink never goes back to the kitchen: no jar, no spoon. Label every pot.",
 )
 POWDER = (
-    "Dry pigment: do not stir up dust. Wet it with a little binder before you stir, and wipe up with a damp cloth.",
+    "Dry pigment: do not stir up dust. Wet it with a little clear base before you stir, and wipe up with a damp cloth.",
     "Wear the mask that the data sheet of the pigment names.",
 )
 WHITE = ("White settles in the pot: stir it up from the bottom before you weigh. It lies thick and dries slowly.",)

@@ -1,7 +1,7 @@
 """A pot that is too strong: a fresh pot with a little of the strong ink beside topping up the strong pot.
 
-Pigment cannot be taken out again, but binder can always be added. Topping up makes ink that nobody asked for; so the
-fresh pot is the usual road, and the two are alike only when all of the strong ink is needed.
+Pigment cannot be taken out again, but clear base can always be added. Topping up makes ink that nobody asked for; so
+the fresh pot is the usual road, and the two are alike only when all of the strong ink is needed.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ class Road:
     """One way to thin a pot, as the scale can weigh it; pot and left over together hold all that went in."""
 
     ink_g: float  # of the strong ink
-    binder_g: float  # of fresh binder
+    binder_g: float  # of fresh clear base
     factor: float  # by which the shares are multiplied
     pot: Recipe  # the ink that was wanted
     left: Recipe | None  # what is left: of the strong ink, or of the thinned one
@@ -40,7 +40,7 @@ class Thinning:
 
 
 def thin(strong: Recipe, factor: float, wanted_g: float, scale_g: float = SCALE_G) -> Thinning:
-    """Thin a pot with binder until its shares are `factor` times what they are.
+    """Thin a pot with clear base until its shares are `factor` times what they are.
 
     Parameters
     ----------
@@ -55,11 +55,9 @@ def thin(strong: Recipe, factor: float, wanted_g: float, scale_g: float = SCALE_
         A number makes no sense, or there is less strong ink to weigh than the scale can tell.
     """
     if not 0 < factor < 1:
-        raise UsageError(
-            f"A factor of {factor:g} does not thin the pot.", "Give a number above 0 and below 1, such as 0.8."
-        )
-    check_number(scale_g, "A scale's step (g)", 1e-4, 100, "0.1")
-    check_number(wanted_g, "A wanted amount (g)", scale_g, 1e6, "500")
+        raise UsageError("factor-does-not-thin", "give-a-factor-below-one", factor=factor)
+    check_number(scale_g, "scale-step", 1e-4, 100)
+    check_number(wanted_g, "wanted-grams", scale_g, 1e6)
     most = strong.grams / factor
     fresh = _fresh(strong, factor, min(wanted_g, most), scale_g)
     topped = _topped(strong, factor, wanted_g, scale_g)
@@ -68,32 +66,27 @@ def thin(strong: Recipe, factor: float, wanted_g: float, scale_g: float = SCALE_
 
 
 def _fresh(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> Road:
-    """Strong ink into a fresh pot of binder."""
+    """Strong ink into a fresh pot of clear base."""
     whole = strong.grams
     ink = min(on_scale(wanted_g * factor, scale_g), whole)
     # The last of the pot goes in unweighed: less than a step of the scale would be left over.
     ink = whole if whole - ink < scale_g else ink
     if ink <= 0:
-        raise UsageError(
-            f"{wanted_g * factor:.2g} g of the strong ink are less than the scale can weigh.",
-            f"Make at least {scale_g / factor:.2g} g, or use a finer scale.",
-        )
+        least = scale_g / factor
+        raise UsageError("strong-ink-below-scale", "make-more-or-finer-scale", grams=wanted_g * factor, least=least)
     binder = on_scale(ink * (1 / factor - 1), scale_g)
     if binder <= 0:
-        raise UsageError(
-            f"{ink * (1 / factor - 1):.2g} g of binder are less than the scale can weigh.",
-            "Leave the pot as it is, or use a finer scale.",
-        )
+        raise UsageError("clear-base-below-scale", "leave-pot-or-finer-scale", grams=ink * (1 / factor - 1))
     used = _part_of(strong, ink / whole, 0.0 if ink == whole else scale_g)
     left = None if ink == whole else _part_of(strong, 1 - ink / whole, scale_g)
-    words = f"Fresh pot: {shown(binder, scale_g)} g of binder and {shown(ink, scale_g)} g of the strong ink make"
+    words = f"Fresh pot: {shown(binder, scale_g)} g of clear base and {shown(ink, scale_g)} g of the strong ink make"
     rest = f"{shown(whole - ink, scale_g)} g of the strong ink are left as they are"
     tail = f"{shown(ink + binder, scale_g)} g; {rest if left else 'no strong ink is left'}."
     return Road(ink, binder, ink / (ink + binder), _with_binder(used, binder, scale_g), left, f"{words} {tail}")
 
 
 def _topped(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> Road:
-    """Binder into the strong pot."""
+    """Clear base into the strong pot."""
     whole = strong.grams
     binder = on_scale(whole * (1 / factor - 1), scale_g)
     total, thinned = whole + binder, _with_binder(strong, binder, scale_g)
@@ -102,21 +95,20 @@ def _topped(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> R
     share = 1.0 if total - wanted_g < scale_g / 2 else share
     left = _part_of(thinned, 1 - share, scale_g) if share < 1 else None
     surplus = f", {shown(left.grams, scale_g)} g more than are wanted" if left else ""
-    words = (
-        f"Topping up: {shown(binder, scale_g)} g of binder into the strong pot make {shown(total, scale_g)} g{surplus}."
-    )
+    put_in = f"{shown(binder, scale_g)} g of clear base into the strong pot"
+    words = f"Topping up: {put_in} make {shown(total, scale_g)} g{surplus}."
     return Road(whole, binder, whole / total, _part_of(thinned, share, scale_g if left else 0.0), left, words)
 
 
 def _sentence(fresh: Road, topped: Road, most: float, short: float, alike: bool) -> str:
     if short > 0:
         missing = f"At most {most:.0f} g can be made of this pot, {short:.0f} g less than wanted"
-        return f"{missing}: mix the rest from binder and pigments."
+        return f"{missing}: mix the rest from clear base and pigments."
     if alike or topped.left is None or fresh.left is None:
         return "All of the strong ink is needed, so both roads take the same and leave nothing."
     return (
-        f"Take the fresh pot: it needs {fresh.binder_g:.0f} g of binder instead of {topped.binder_g:.0f} g and keeps"
-        f" {fresh.left.grams:.0f} g of the strong ink for other shades; topping up would leave"
+        f"Take the fresh pot: it needs {fresh.binder_g:.0f} g of clear base instead of {topped.binder_g:.0f} g and"
+        f" keeps {fresh.left.grams:.0f} g of the strong ink for other shades; topping up would leave"
         f" {topped.left.grams:.0f} g of thinned ink that nobody asked for."
     )
 
@@ -136,7 +128,7 @@ def _part_of(recipe: Recipe, share: float, scale_g: float) -> Recipe:
 
 
 def _with_binder(recipe: Recipe, binder_g: float, scale_g: float) -> Recipe:
-    """The pot after fresh binder was weighed into it."""
+    """The pot after fresh clear base was weighed into it."""
     if binder_g <= 0:
         return recipe
     std, parts = weighed_std(scale_g), []

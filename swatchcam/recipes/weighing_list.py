@@ -1,7 +1,7 @@
 """A recipe in grams -> what to weigh, in order, on the scale that is there.
 
-Binder first, all of it; then the pigments, the weakest first: the strongest is added last, bit by bit, when all else
-is in and every bit shows. A scale rounds, and so the whole is rounded to where the pigments' ratios suffer least.
+Clear base first, all of it; then the pigments, the weakest first: the strongest is added last, bit by bit, when all
+else is in and every bit shows. A scale rounds, and so the whole is rounded to where the pigments' ratios suffer least.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from ..errors import UsageError
 from ..text import counted, key
 from .numbers import check_number
 from .premix import LetDown, let_down_of
-from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe
+from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe, called
 from .scale_resolution import on_scale, shown, tidied, weighed_std
 
 POURED = 50.0  # g, from which on nobody uses a spoon
@@ -26,7 +26,7 @@ DROPS = 20  # more drops than these nobody counts
 
 
 @dataclass(frozen=True)
-class Step:
+class WeighingStep:
     """One thing to do; `grams` is 0 where nothing is weighed."""
 
     grams: float
@@ -39,9 +39,9 @@ class Step:
 class WeighingList:
     """What to do, and what will be in the pot."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[WeighingStep, ...]
     recipe: Recipe  # as it will really be weighed
-    changes: dict[str, float]  # pigment -> relative change of its share by rounding; of its grams without binder
+    changes: dict[str, float]  # pigment -> relative change of its share by rounding; of its grams without clear base
     notes: tuple[str, ...]
 
 
@@ -60,7 +60,7 @@ def weighing_list(
 
     Parameters
     ----------
-    recipe : grams that are wanted; without binder it is an addition to a pot
+    recipe : grams that are wanted; without clear base it is an addition to a pot
     scale_g : the scale's step
     least_g : the smallest amount that can be dispensed
     strengths : pigment -> tinting strength, in any unit; those without one come after the others, the smallest last:
@@ -68,19 +68,19 @@ def weighing_list(
     let_down : pigments to weigh from a pre-mix
     drop_g : weight of one drop, where pigments are also counted in drops
     grow : part by which the whole may grow so that ratios suffer less; 0 for an addition to a pot
-    into : what the binder goes into, in words
+    into : what the clear base goes into, in words
 
     Raises
     ------
     UsageError
         A part is less than can be weighed, or a number makes no sense.
     """
-    check_number(scale_g, "A scale's step (g)", 1e-4, 100, "0.1")
-    check_number(least_g, "A smallest amount (g)", 0, 1000, "0.5")
-    check_number(grow, "A growth of the pot (as part)", 0, 1, f"{GROW:g}")
+    check_number(scale_g, "scale-step", 1e-4, 100)
+    check_number(least_g, "least-grams", 0, 1000)
+    check_number(grow, "growth", 0, 1)
     wanted = {part.what: part.grams for part in recipe.parts}
     for what, grams in wanted.items():
-        check_number(grams, f"An amount of {what} (g)", 1e-6, 1e6, "grams above 0")
+        check_number(grams, "ingredient-grams", 1e-6, 1e6, called(what))
     mixes = _pre_mixes(wanted, let_down, scale_g, least_g)
     for what in wanted.keys() - mixes.keys():
         _check_weighable(what, wanted[what], scale_g, least_g, grow)
@@ -94,7 +94,7 @@ def weighing_list(
     todo = [
         _step(what, on_the_scale[what], mixes.get(what), what == order[-1], scale_g, drop_g, into) for what in order
     ]
-    close = Step(0.0, "", "Close the pot with an airtight lid, and write name and date on it.")
+    close = WeighingStep(0.0, "", "Close the pot with an airtight lid, and write name and date on it.")
     changes = _changes(recipe, weighed)
     made = (_making(what, mix, scale_g) for what, mix in mixes.items())
     return WeighingList((*made, *todo, close), weighed, changes, _notes(recipe, weighed, changes, scale_g))
@@ -113,13 +113,10 @@ def _pre_mixes(
 
 
 def _own_binder(binder_g: float, brought_g: float, scale_g: float) -> float:
-    """What is weighed as binder, when pre-mixes bring some of it."""
+    """What is weighed as clear base, when pre-mixes bring some of it."""
     left = on_scale(binder_g - brought_g, scale_g)
     if left <= 0:
-        raise UsageError(
-            f"The pre-mix alone brings {brought_g:.3g} g of binder, as much as the recipe holds or more.",
-            "Mix a larger pot, or weigh fewer pigments from a pre-mix.",
-        )
+        raise UsageError("pre-mix-brings-all-clear-base", "fewer-from-pre-mix", grams=brought_g)
     return left
 
 
@@ -127,21 +124,26 @@ def _check_weighable(what: str, grams: float, scale_g: float, least_g: float, gr
     least = max(least_g, scale_g / 2)
     if grams >= least:
         return
-    # What is added to a pot cannot be made more.
-    larger = [f"mix at least {math.ceil(10 * least / grams) / 10:g} times as much"] if grow > 0 else []
-    remedies = [*larger, "use a finer scale"]
-    if what != BINDER:
-        mix = let_down_of(grams, scale_g, least_g)
-        remedies.insert(
-            len(larger),
-            f"weigh {shown(mix.grams, scale_g)} g of a 1:{1 / mix.share:.0f} pre-mix"
-            f" ({shown(mix.make_pigment_g, scale_g)} g of {what} in {shown(mix.make_binder_g, scale_g)} g of binder)"
-            f" and take {shown(mix.binder_g, scale_g)} g less binder",
-        )
     raise UsageError(
-        f"{grams:.3g} g of {what} are less than can be weighed (at least {least:g} g).",
-        f"{'; or '.join(remedies).capitalize()}.",
+        "part-below-scale",
+        "make-it-weighable",
+        what=called(what),
+        grams=grams,
+        least=least,
+        # What is added to a pot cannot be made more.
+        times=math.ceil(10 * least / grams) / 10 if grow > 0 else None,
+        pre_mix=None if what == BINDER else _pre_mix_facts(let_down_of(grams, scale_g, least_g), scale_g),
     )
+
+
+def _pre_mix_facts(mix: LetDown, scale_g: float) -> dict[str, float]:
+    return {
+        "grams": mix.grams,
+        "parts": 1 / mix.share,
+        "make_pigment": mix.make_pigment_g,
+        "make_clear_base": mix.make_binder_g,
+        "clear_base": on_scale(mix.binder_g, scale_g),
+    }
 
 
 def _counts(wanted: Mapping[str, float], steps: Mapping[str, float], grow: float) -> dict[str, int]:
@@ -170,7 +172,7 @@ def _sizes(steps: float, grow: float) -> Iterator[float]:
 
 
 def _in_order(recipe: Recipe, strengths: Mapping[str, float]) -> list[str]:
-    """Binder, pigments of known strength from the weakest, the others from the largest amount."""
+    """Clear base, pigments of known strength from the weakest, the others from the largest amount."""
     pigments = [part for part in recipe.parts if part.what != BINDER]
     known = sorted(
         (part for part in pigments if key(part.what) in strengths), key=lambda part: strengths[key(part.what)]
@@ -183,7 +185,7 @@ def _in_order(recipe: Recipe, strengths: Mapping[str, float]) -> list[str]:
 def _weighed(
     recipe: Recipe, on_the_scale: Mapping[str, float], mixes: Mapping[str, LetDown], brought_g: float, scale_g: float
 ) -> Recipe:
-    """What will be in the pot; the binder of a pre-mix counts as binder."""
+    """What will be in the pot; the clear base of a pre-mix counts as clear base."""
     std = weighed_std(scale_g)
     parts = []
     for part in recipe.parts:
@@ -200,31 +202,31 @@ def _weighed(
     return Recipe(tuple(parts))
 
 
-def _making(what: str, mix: LetDown, scale_g: float) -> Step:
-    return Step(
+def _making(what: str, mix: LetDown, scale_g: float) -> WeighingStep:
+    return WeighingStep(
         0.0,
         "",
         f"Make a pre-mix of {shown(mix.make_pigment_g, scale_g)} g of {what} and {shown(mix.make_binder_g, scale_g)} g"
-        f" of binder: mix until no streak is seen, and label it '{what} {100 * mix.share:g} %'.",
+        f" of clear base: mix until no streak is seen, and label it '{what} {100 * mix.share:g} %'.",
     )
 
 
 def _step(
     what: str, grams: float, mix: LetDown | None, last: bool, scale_g: float, drop_g: float | None, into: str
-) -> Step:
+) -> WeighingStep:
     amount = f"{shown(grams, scale_g)} g"
     if what == BINDER:
-        return Step(grams, what, f"Weigh {amount} of binder into {into}: all of it.")
+        return WeighingStep(grams, what, f"Weigh {amount} of clear base into {into}: all of it.")
     name = f"the {100 * mix.share:g} % pre-mix of {what}" if mix else what
     drops = round(grams / drop_g) if drop_g and 1 <= round(grams / drop_g) <= DROPS else None
     about = f" (about {counted(drops, 'drop')})" if drops else ""
     how = "bit by bit, and mix after each bit" if last else "and mix"
     add = "Add" if grams >= POURED else "With a clean spoon add"
-    return Step(grams, what, f"{add} {amount} of {name}{about}, {how} until no streak is seen.", drops)
+    return WeighingStep(grams, what, f"{add} {amount} of {name}{about}, {how} until no streak is seen.", drops)
 
 
 def _changes(before: Recipe, after: Recipe) -> dict[str, float]:
-    """Relative change of each pigment's share; of its grams where there is no binder."""
+    """Relative change of each pigment's share; of its grams where there is no clear base."""
     whole = after.grams / before.grams if any(part.what == BINDER for part in before.parts) else 1.0
     grams = {part.what: part.grams for part in after.parts}
     return {part.what: grams[part.what] / (whole * part.grams) - 1 for part in before.parts if part.what != BINDER}

@@ -1,4 +1,4 @@
-"""Records of a shade in the planes a*b* and L*C*, with their uncertainty, the target and its tolerance; and swatches.
+"""Records of a shade in the planes a*b* and L*C*, with their uncertainty, the target and its tolerance; and chips.
 
 Marks differ by shape, so that a print without colour tells as much.
 """
@@ -23,7 +23,7 @@ from ..colorimetry.tolerance_outline import (
     uncertainty_in_lc,
 )
 from ..library.labels import lab_words
-from ..library.records import HEAT_SET, STAGES, WASHED, WET, Record
+from ..library.records import HEAT_SET, STATES, WASHED, WET, Record
 from .svg import (
     FAINT,
     GREY,
@@ -54,7 +54,7 @@ OUT_OF_GAMUT = "more vivid than a screen shows"
 
 
 @dataclass(frozen=True)
-class Plane:
+class ColourPlane:
     """What one kind of plot draws."""
 
     name: str
@@ -65,10 +65,10 @@ class Plane:
     uncertainty: Callable[[Lab, Array], Array]
 
 
-AB = Plane(
+AB = ColourPlane(
     "a*b*", "a* (green to red)", "b* (blue to yellow)", lambda lab: lab[..., 1:], tolerance_in_ab, uncertainty_in_ab
 )
-LC = Plane("L*C*", "C* (dull to vivid)", "L* (dark to light)", chroma_plane, tolerance_in_lc, uncertainty_in_lc)
+LC = ColourPlane("L*C*", "C* (dull to vivid)", "L* (dark to light)", chroma_plane, tolerance_in_lc, uncertainty_in_lc)
 
 
 def ab_plot(records: Sequence[Record], target: Lab | None, tolerance: float) -> str:
@@ -81,14 +81,14 @@ def lc_plot(records: Sequence[Record], target: Lab | None, tolerance: float) -> 
     return _plot(LC, records, target, tolerance, "at the target's hue")
 
 
-def swatch(lab: Lab, name: str, illuminant: str = "D65", observer: int = 10, size: tuple[int, int] = (48, 32)) -> str:
+def chip(lab: Lab, name: str, illuminant: str = "D65", observer: int = 10, size: tuple[int, int] = (48, 32)) -> str:
     """SVG of a colour as a screen shows it, px wide and high; a corner is cut off where sRGB cannot hold it."""
     code, inside = screen_colour(lab, illuminant, observer)
     (width, height), cut = size, min(size) / 2.5
     corners: list[Point] = [(0, 0), (width, 0), (width, height), (0, height)]
     if not inside:
         corners[1:2] = [(width - cut, 0), (width, cut)]
-    title = f"Swatch of {name}, {lab_words(lab)}" + ("" if inside else f", {OUT_OF_GAMUT}")
+    title = f"Chip of {name}, {lab_words(lab)}" + ("" if inside else f", {OUT_OF_GAMUT}")
     shape = path(corners, closed=True, style=f'fill="{code}"')
     return drawing(width, height, title, f"Screen colour {code}", [shape])
 
@@ -154,7 +154,7 @@ def numbered(
     return found
 
 
-def _plot(plane: Plane, records: Sequence[Record], target: Lab | None, tolerance: float, where: str) -> str:
+def _plot(plane: ColourPlane, records: Sequence[Record], target: Lab | None, tolerance: float, where: str) -> str:
     outline = plane.place(plane.tolerance(target, tolerance)) if target else np.empty((0, 2))
     rings = [plane.uncertainty(record.colour.lab, record.colour.covariance) for record in records]
     frame = _frame(np.concatenate([np.array([plane.place(np.array(target or (50.0, 0.0, 0.0)))]), outline, *rings]))
@@ -163,7 +163,7 @@ def _plot(plane: Plane, records: Sequence[Record], target: Lab | None, tolerance
     parts += [path(_px(frame, ring), closed=True, style=line_style(GREY, 0.6)) for ring in rings]
     if target:
         parts += _target(_px(frame, outline), _px(frame, plane.place(np.array([target])))[0])
-    parts += [_mark(record.stage.name, place) for record, place in zip(records, at, strict=True)]
+    parts += [_mark(record.state.name, place) for record, place in zip(records, at, strict=True)]
     labels = Labels(at)
     # The latest first: where there is no room for all, the older ones go without.
     parts += [
@@ -200,23 +200,23 @@ def _target(outline: list[Point], at: Point) -> list[str]:
     return [path(outline, closed=len(outline) == RAYS, style=line_style(INK, 1.4, dash="6 3")), *cross]
 
 
-def _mark(stage: str, at: Point) -> str:
+def _mark(state: str, at: Point) -> str:
     x, y = at
-    if stage == WET:
+    if state == WET:
         return circle(at, R - 0.5, OPEN)
-    if stage == HEAT_SET:
+    if state == HEAT_SET:
         return path([(x - 4, y - 4), (x + 4, y - 4), (x + 4, y + 4), (x - 4, y + 4)], closed=True, style=FILLED)
-    if stage == WASHED:
+    if state == WASHED:
         return path([(x, y - R), (x + R, y), (x, y + R), (x - R, y)], closed=True, style=OPEN)
     return path([(x, y - R), (x + R, y + R - 1), (x - R, y + R - 1)], closed=True, style=FILLED)
 
 
 def _legend(records: Sequence[Record], target: bool) -> list[str]:
-    """Below the axes: a mark and its word for each stage that is there, then cross and dashes."""
+    """Below the axes: a mark and its word for each state that is there, then cross and dashes."""
     x, y, parts = LEFT, TOP + SIDE + BELOW, []
-    for stage in (stage for stage in STAGES if any(record.stage.name == stage for record in records)):
-        parts += [_mark(stage, (x + R, y - 4)), words((x + 3 * R, y), stage, colour=GREY)]
-        x += 4 * R + WIDE * SIZE * (len(stage) + 1)
+    for state in (state for state in STATES if any(record.state.name == state for record in records)):
+        parts += [_mark(state, (x + R, y - 4)), words((x + 3 * R, y), state, colour=GREY)]
+        x += 4 * R + WIDE * SIZE * (len(state) + 1)
     if target:
         x, y = LEFT, y + 1.6 * SIZE
         parts += [path([(x, y - 4), (x + 12, y - 4)]), path([(x + 6, y - 10), (x + 6, y + 2)])]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..colorimetry.cielab import Lab
 from ..library.control_chart import JUMP, Chart
-from ..library.history import history, stages
+from ..library.history import history, states
 from ..library.labels import in_order
 from ..library.records import Record
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
@@ -20,7 +20,7 @@ FEWEST = 2  # records that make a history
 
 @dataclass(frozen=True)
 class Series:
-    """One number of the records of one stage, in the order of measurement."""
+    """One number of the records of one state, in the order of measurement."""
 
     name: str  # what is charted, with its unit
     labels: tuple[str, ...]  # a word for each value
@@ -28,18 +28,18 @@ class Series:
 
 
 def series(records: Sequence[Record], target: Lab | None) -> tuple[Series, ...]:
-    """ΔL*, ΔC*, ΔH* from the target, or else from the first record, of the stage with most records.
+    """ΔL*, ΔC*, ΔH* from the target, or else from the first record, of the state with most records.
 
     CIEDE2000 itself has no sign, and a chart of it no lower half. No series from fewer than two records;
-    of two stages with as many the later one.
+    of two states with as many the later one.
     """
-    pasts = [history(target, in_order(records), stage) for stage in stages(records)]
+    pasts = [history(target, in_order(records), state) for state in states(records)]
     past = max(reversed(pasts), key=lambda past: len(past.points), default=None)
     if past is None or len(past.points) < FEWEST:
         return ()
     labels = tuple(str(point.record.number) for point in past.points)
     return tuple(
-        Series(f"{way} from {past.reference}, {past.stage}", labels, chart) for way, chart in past.charts.items()
+        Series(f"{way} from {past.reference}, {past.state}", labels, chart) for way, chart in past.charts.items()
     )
 
 

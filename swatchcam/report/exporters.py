@@ -22,26 +22,26 @@ from ..library.proposals import Pigment, Proposal
 from ..library.records import Batch, Record, Shade, light_of
 from ..measurement.stored_colour import DIGITS, errors_as_text
 from ..messages.surface import TERMINAL
-from ..recipes.recipe import Recipe
+from ..recipes.recipe import Recipe, called
 from ..text import tidy
 from .measurement import as_json
 from .said import flag_dicts
 
 FORMAT = "swatchcam-library-1"
 FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings
-CAMERA = "phone camera, drawdown beside a printed reference card"
+CAMERA = "phone camera, strip beside a printed reference card"
 
 Cell = str | int | float | None
 # A record with its shade and batch -> what stands in the column; the names carry the units.
-Column = Callable[[Record, Shade | None, Batch | None], Cell]
-COLUMNS: dict[str, Column] = {
+ExportColumn = Callable[[Record, Shade | None, Batch | None], Cell]
+COLUMNS: dict[str, ExportColumn] = {
     "record": lambda record, shade, batch: record.number,
     "sample_name": lambda record, shade, batch: record_label(record),
     "shade": lambda record, shade, batch: record.shade,
     "batch": lambda record, shade, batch: record.batch,
-    "strip": lambda record, shade, batch: record.strip,
-    "stage": lambda record, shade, batch: record.stage.name,
-    "washes": lambda record, shade, batch: record.stage.washes,
+    "mark": lambda record, shade, batch: record.mark,
+    "state": lambda record, shade, batch: record.state.name,
+    "washes": lambda record, shade, batch: record.state.washes,
     "measured_date": lambda record, shade, batch: record.measured,
     "mixed_date": lambda record, shade, batch: batch.mixed if batch else "",
     "illuminant": lambda record, shade, batch: record.colour.illuminant,
@@ -73,7 +73,7 @@ COLUMNS: dict[str, Column] = {
     "notes": lambda record, shade, batch: record.notes,
 }
 # What JSON takes over from a record under its own name.
-SAID = ("number", "shade", "batch", "strip", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
+SAID = ("number", "shade", "batch", "mark", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
 LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
 
 
@@ -133,10 +133,7 @@ def library_cgats(records: Iterable[Record], created: str, originator: str = "sw
     rows = in_order(records)
     lights = sorted({light_of(record) for record in rows})
     if len(lights) > 1:
-        raise UsageError(
-            "The records are for different lights, and a CGATS file has one for all.",
-            "Export each light by itself, or choose CSV or JSON.",
-        )
+        raise UsageError("records-of-several-lights", "export-each-light")
     grid = [f"{nm:g}" for nm in tables().wavelengths]
     spectral = bool(rows) and all(len(record.colour.reflectance) == len(grid) for record in rows)
     columns = ["SAMPLE_ID", "SAMPLE_NAME", *LAB_COLUMNS, *(f"SPECTRAL_NM{nm}" for nm in grid if spectral)]
@@ -173,7 +170,7 @@ def _target(shade: Shade | None, place: int) -> float | None:
 
 
 def _to_target(record: Record, shade: Shade | None) -> float | None:
-    """Nothing for a nominal card: its numbers say how far two drawdowns are apart, not how far from a target."""
+    """Nothing for a nominal card: its numbers say how far two strips are apart, not how far from a target."""
     if shade is None or shade.target is None or not record.colour.absolute:
         return None
     return float(delta_e_2000(record.colour.lab, shade.target))
@@ -205,7 +202,7 @@ def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     more = ("reflectance", "cloth", "words", "facts")
     return {name: getattr(proposal, name) for name in (*plain, *more)} | {
         "covariance": [list(row) for row in proposal.covariance],
-        "stage": str(proposal.stage),
+        "state": str(proposal.state),
         "recipe": _recipe_list(proposal.recipe),
     }
 
@@ -225,7 +222,7 @@ def _batch_dict(batch: Batch) -> dict[str, Any]:
 def _recipe_list(recipe: Recipe) -> list[dict[str, Any]]:
     return [
         {
-            "what": part.what,
+            "what": called(part.what),
             "number": part.number,
             "amount": part.amount,
             "unit": part.unit,
@@ -240,8 +237,8 @@ def _record_dict(record: Record) -> dict[str, Any]:
     colour = record.colour
     errors = json.loads(errors_as_text(colour))
     return {name: getattr(record, name) for name in SAID} | {
-        "stage": record.stage.name,
-        "washes": record.stage.washes,
+        "state": record.state.name,
+        "washes": record.state.washes,
         "measured_date": record.measured,
         "place_in_photo": colour.name,
         "illuminant": colour.illuminant,
@@ -251,7 +248,7 @@ def _record_dict(record: Record) -> dict[str, Any]:
         "absolute_values_may_be_judged": colour.absolute,
         "reflectance_380_to_780_nm": errors.pop("reflectance"),
         "errors_lab": errors,
-        "photos": [{"sha256": photo.digest, "name": photo.name, "lamp": photo.lamp} for photo in record.photos],
+        "photos": [{"sha256": photo.digest, "name": photo.name, "light": photo.light} for photo in record.photos],
         "flags": flag_dicts(record.flags),
     }
 
@@ -261,7 +258,7 @@ def _cgats_header(created: str, originator: str, light: tuple[str, int] | None, 
     lines = [
         "CGATS.17",
         f"ORIGINATOR {_quoted(originator)}",
-        f"DESCRIPTOR {_quoted(f'Drawdowns of screen-printing ink{likeliest}')}",
+        f"DESCRIPTOR {_quoted(f'Strips of screen-printing ink{likeliest}')}",
         f"CREATED {_quoted(created)}",
         f"INSTRUMENTATION {_quoted(CAMERA)}",
     ]

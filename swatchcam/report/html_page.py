@@ -12,16 +12,16 @@ from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..library.records import HEAT_SET, Record, Shade
 from ..messages.surface import TERMINAL
-from .colour_plots import OUT_OF_GAMUT, ab_plot, lc_plot, screen_colour, swatch
+from .colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
 from .control_chart_plot import history_chart
-from .shade_summary import Dossier, Finding
+from .shade_summary import Dossier, ShadeVerdict
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
 JPEG = b"\xff\xd8\xff"
-LARGE, SMALL = (132, 84), (54, 34)  # px, of swatches
+LARGE, SMALL = (132, 84), (54, 34)  # px, of chips
 KEEP_TOGETHER = 8  # records; a batch of so few is not torn apart at the end of a sheet
 NO_PHOTOS: Mapping[str, bytes] = {}
 
@@ -73,23 +73,19 @@ def _templates() -> Environment:
         "ab_plot": lambda found: _drawn(ab_plot(found.records, found.shade.target, found.tolerance)),
         "lc_plot": lambda found: _drawn(lc_plot(found.records, found.shade.target, found.tolerance)),
         "history_chart": lambda history: _drawn(history_chart(history)),
-        "target_swatch": _target_swatch,
-        "record_swatch": _record_swatch,
+        "target_chip": _target_chip,
+        "record_chip": _record_chip,
         "in_gamut": lambda lab, light: screen_colour(lab, *light)[1],
         "light_of": lambda record: (record.colour.illuminant, record.colour.observer),
         "flagged": lambda found: [record for record in found.records if record.flags],
         "pictured": lambda found, photos: [(r, p) for r in found.records for p in r.photos if p.digest in photos],
-        "heated": lambda found: any(pair.after.stage.name == HEAT_SET for pair in found.pairs),
+        "heated": lambda found: any(pair.after.state.name == HEAT_SET for pair in found.pairs),
         "KEEP_TOGETHER": KEEP_TOGETHER,
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
-    templates.filters |= {
-        "terminal_flag": TERMINAL.flag,
-        "lab": lab_words,
-        "recipe": recipe_words,
-        "verdict": _verdict_words,
-    }
+    templates.filters["terminal_flag"] = TERMINAL.flag
+    templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
     return templates
 
 
@@ -107,18 +103,18 @@ def _drawn(svg: str) -> Markup:
     return Markup(svg)
 
 
-def _target_swatch(shade: Shade, light: tuple[str, int], large: bool) -> Markup:
+def _target_chip(shade: Shade, light: tuple[str, int], large: bool) -> Markup:
     target: Lab = shade.target or (0.0, 0.0, 0.0)
-    return _drawn(swatch(target, f"the target of {shade.name}", *light, LARGE if large else SMALL))
+    return _drawn(chip(target, f"the target of {shade.name}", *light, LARGE if large else SMALL))
 
 
-def _record_swatch(record: Record, large: bool) -> Markup:
+def _record_chip(record: Record, large: bool) -> Markup:
     colour = record.colour
     size = LARGE if large else SMALL
-    return _drawn(swatch(colour.lab, f"record {record.number}", colour.illuminant, colour.observer, size))
+    return _drawn(chip(colour.lab, f"record {record.number}", colour.illuminant, colour.observer, size))
 
 
-def _verdict_words(finding: Finding) -> str:
+def _verdict_words(finding: ShadeVerdict) -> str:
     """CIEDE2000, its interval and what that means."""
     if finding.verdict is None:
         return finding.why_not
@@ -128,5 +124,5 @@ def _verdict_words(finding: Finding) -> str:
 
 def _data_uri(digest: str, data: bytes) -> str:
     if not data.startswith(JPEG):
-        raise UsageError(f"The small photo {digest[:12]} is no JPEG.", "Have the library make its small photos again.")
+        raise UsageError("small-photo-damaged", "make-small-photos-again", digest=digest[:12])
     return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")

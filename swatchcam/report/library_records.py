@@ -10,9 +10,9 @@ from ..library.backup import Count
 from ..library.batch_import import Filled
 from ..library.changes import log
 from ..library.compare import Recalled
-from ..library.heat_prediction import Foretold
-from ..library.heat_shift import Pair, Range, pair
-from ..library.history import History, Point, history, stages
+from ..library.heat_prediction import HeatPrediction
+from ..library.heat_shift import BeforeAfter, Range, pair
+from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
@@ -29,10 +29,10 @@ def record_dict(record: Record) -> dict[str, Any]:
         "number": record.number,
         "shade": record.shade,
         "batch": record.batch,
-        "label": record.strip,
-        "stage": str(record.stage),
+        "mark": record.mark,
+        "state": str(record.state),
         "measured": record.measured,
-        "drawdown": colour.name,
+        "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
         "absolute_values_may_be_judged": colour.absolute,
         "illuminant": colour.illuminant,
@@ -44,7 +44,7 @@ def record_dict(record: Record) -> dict[str, Any]:
         "card_grade": record.grade,
         "phone": record.phone,
         "light": record.light,
-        "photos": [{"name": photo.name, "sha256": photo.digest, "lamp": photo.lamp} for photo in record.photos],
+        "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
         "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
@@ -75,16 +75,16 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
 
 
 def history_dict(past: History) -> dict[str, Any]:
-    """A shade's history at one stage, with its control charts."""
+    """A shade's history in one state, with its control charts."""
     return {
-        "stage": str(past.stage),
+        "state": str(past.state),
         "reference": past.reference,
         "points": [_point_dict(point) for point in past.points],
         "charts": {name: _chart_dict(chart) for name, chart in past.charts.items()},
     }
 
 
-def _point_dict(point: Point) -> dict[str, Any]:
+def _point_dict(point: HistoryPoint) -> dict[str, Any]:
     return {
         "record": point.record.number,
         "batch": point.record.batch,
@@ -105,15 +105,15 @@ def _chart_dict(chart: Any) -> dict[str, Any]:
     return rounded | {"provisional": chart.provisional, "signals": signals, "words": chart.words}
 
 
-def pair_dict(pair: Pair) -> dict[str, Any]:
+def pair_dict(pair: BeforeAfter) -> dict[str, Any]:
     """What heat setting or washing did to one strip."""
     shift = pair.shift
     return {
         "before": pair.before.number,
         "after": pair.after.number,
         "batch": pair.after.batch,
-        "label": pair.after.strip,
-        "stage": str(pair.after.stage),
+        "mark": pair.after.mark,
+        "state": str(pair.after.state),
         "delta_L": _range(shift.lightness),
         "delta_C": _range(shift.chroma),
         "delta_h_deg": None if shift.hue is None else _range(shift.hue),
@@ -130,21 +130,21 @@ def _range(value: Range) -> dict[str, Any]:
 
 
 def recalled_dict(recalled: Recalled) -> dict[str, Any]:
-    """What a drawdown was judged against, for `report.measurement.check_dict`."""
+    """What a strip was judged against, for `report.measurement.check_dict`."""
     record, shade = recalled.record, recalled.shade
     return {
         "record": None if record is None else record_dict(record),
         "shade": shade.name if shade else "",
         "target": None if record is not None or shade is None else list(shade.target or ()),
-        "foretold": None if recalled.foretold is None else foretold_dict(recalled.foretold),
+        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
         "notes": flag_dicts(recalled.notes),
     }
 
 
-def foretold_dict(foretold: Foretold) -> dict[str, Any]:
+def predicted_dict(predicted: HeatPrediction) -> dict[str, Any]:
     """The colour that a dry strip is going to have."""
-    names = dict(zip("Lab", (round(value, 2) for value in foretold.lab), strict=True))
-    return names | {"interval95_ciede2000": round(foretold.radius, 2), "pairs": foretold.pairs}
+    names = dict(zip("Lab", (round(value, 2) for value in predicted.lab), strict=True))
+    return names | {"interval95_ciede2000": round(predicted.radius, 2), "pairs": predicted.pairs}
 
 
 def verify_dict(count: Count, findings: Sequence[Finding]) -> dict[str, Any]:
@@ -184,7 +184,7 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> di
     }
 
 
-def kept_dict(record: Record, pairs: Sequence[Pair], place: str) -> dict[str, Any]:
+def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> dict[str, Any]:
     """What `keep` prints: the record, and what heat setting or washing did to its strip."""
     return {
         "format": FORMAT,
@@ -218,10 +218,10 @@ def _said(facts: dict[str, Any]) -> str:
 
 
 def shade_account(library: Library, name: str) -> dict[str, Any]:
-    """Everything about a shade: batches, history at each stage, heat setting and washing."""
+    """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts = [history(shade.target, records, stage) for stage in stages(records)]
+    pasts = [history(shade.target, records, state) for state in states(records)]
     facts = shade_dict(shade, library.batches(shade.name), records[-1] if records else None)
     return (
         {"format": FORMAT, "library": str(library.place)}

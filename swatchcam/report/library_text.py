@@ -12,8 +12,8 @@ from .said import flag_lines
 def record_text(facts: dict[str, Any]) -> str:
     """A record in one line, and its flags."""
     doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
-    label = f", strip {facts['label']}" if facts["label"] else ""
-    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{label}, {facts['stage']}"
+    mark = f", strip {facts['mark']}" if facts["mark"] else ""
+    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['state']}"
     return (
         f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
         f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
@@ -24,7 +24,7 @@ def details_text(facts: dict[str, Any]) -> str:
     """A record with all that was said of it."""
     photos = ", ".join(f"{photo['name']} ({photo['sha256'][:12]})" for photo in facts["photos"])
     said = {key: facts[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if facts[key]}
-    lines = [record_text(facts), f"  {facts['drawdown']} drawdown; card {facts['card']} ({facts['card_grade']})"]
+    lines = [record_text(facts), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
     lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
     return "\n".join(lines)
@@ -62,13 +62,13 @@ def shade_text(facts: dict[str, Any]) -> str:
     if facts["heat_and_wash"]:
         lines += [""]
     for pair in facts["heat_and_wash"]:
-        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['stage']}):"]
+        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair)]
     return "\n".join(lines)
 
 
 def _history_lines(past: dict[str, Any]) -> list[str]:
-    lines = [f"{past['stage']}, against {past['reference']}:"]
+    lines = [f"{past['state']}, against {past['reference']}:"]
     for point in past["points"]:
         low, high = point["interval95"]
         lines.append(
@@ -129,7 +129,7 @@ def near_text(facts: dict[str, Any]) -> str:
         return "The library holds no record for D65 and 10° yet. Keep one: swatchcam keep PHOTO --shade NAME"
     return "\n".join(
         f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
-        f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['stage']})"
+        f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['state']})"
         f"{'' if each['record']['absolute_values_may_be_judged'] else '  (not for absolute use)'}"
         for each in facts["nearest"]
     )
@@ -150,7 +150,7 @@ def fill_text(facts: dict[str, Any]) -> str:
     """The same for a person: each refusal by name."""
     kept, there, refused = (len(facts[name]) for name in ("kept", "in_already", "refused"))
     lines = [
-        f"Kept {counted(kept, 'drawdown')}; {counted(there, 'photo was', 'photos were')} in already; {refused} refused."
+        f"Kept {counted(kept, 'strip')}; {counted(there, 'photo was', 'photos were')} in already; {refused} refused."
     ]
     for each in facts["refused"]:
         lines += [f"  {each['photo']}: {each['problem']}", f"    {each['remedy']}"]

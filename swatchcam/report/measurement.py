@@ -12,7 +12,7 @@ from ..colorimetry.srgb import lab_to_srgb
 from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
 from ..measurement.measure import Measurement
-from ..measurement.metamerism import TESTS, Metamerism, Seen, metamerism, sentence
+from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamerism, sentence
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Verdict
 from .said import flag_dicts, flag_lines
@@ -39,8 +39,8 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "taken": measurement.photo.taken,
         },
         "photos": [
-            {"path": look.photo.path, "sha256": look.photo.digest, "lamp": lamp if look in used else None}
-            for look, lamp in zip(measurement.looks, measurement.lamps, strict=True)
+            {"path": look.photo.path, "sha256": look.photo.digest, "light": light if look in used else None}
+            for look, light in zip(measurement.looks, measurement.lights, strict=True)
         ],
         "card": {
             "design": pose.design.name,
@@ -50,10 +50,10 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             "source": values.source,
             "uncertainty_ciede2000": values.uncertainty,
         },
-        "strip": _strip_dict(measurement, used),
+        "row": _row_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
-        "drawdowns": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
+        "strips": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
         "quality": {
             "px_per_mm": round(pose.px_per_mm, 2),
             "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
@@ -80,20 +80,20 @@ def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:
     """What each colour's interval would be without the further photos; None where there are none."""
     if len(measurement.looks) == 1:
         return [None] * len(measurement.colours)
-    colours, _ = combine([measurement.looks[:1]], measurement.strip)
+    colours, _ = combine([measurement.looks[:1]], measurement.row)
     return [colour.radius for colour in colours]
 
 
-def _strip_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
-    strip = measurement.strip
-    if strip is None:
+def _row_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
+    row = measurement.row
+    if row is None:
         return None
     seen = all(look.anchors for look in used)
-    return {"name": strip.name, "grade": strip.grade, "uncertainty_ciede2000": strip.uncertainty, "seen": seen}
+    return {"name": row.name, "grade": row.grade, "uncertainty_ciede2000": row.uncertainty, "seen": seen}
 
 
 def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
-    """One drawdown as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
+    """One strip as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
     return {
         "name": colour.name,
@@ -103,9 +103,9 @@ def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
         "error_parts_lab": {
             part: round(float(np.sqrt(np.trace(covariance))), 3) for part, covariance in colour.parts.items()
         },
-        "area_mm2": round(colour.swatch.area_mm2),
-        "unevenness_L": round(colour.swatch.uneven, 2),
-        "flags": flag_dicts(colour.swatch.flags),
+        "area_mm2": round(colour.strip.area_mm2),
+        "unevenness_L": round(colour.strip.uneven, 2),
+        "flags": flag_dicts(colour.strip.flags),
     }
 
 
@@ -142,7 +142,7 @@ def difference_dict(difference: Difference) -> dict[str, Any]:
 
 def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
     """Metamerism as plain numbers: CIEDE2000, illuminant by illuminant."""
-    guess = "" if found.told else "A guess from one lamp: "
+    guess = "" if found.told else "A guess from one light: "
     return {
         "told": found.told,
         "sentence": guess + sentence(found, tolerance),
@@ -153,7 +153,7 @@ def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
     }
 
 
-def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
+def _seen_dict(key: str, seen: DifferenceUnder) -> dict[str, Any]:
     return {
         key: round(seen.delta_e, 2),
         "interval95": [round(seen.low, 2), round(seen.high, 2)],
@@ -162,10 +162,10 @@ def _seen_dict(key: str, seen: Seen) -> dict[str, Any]:
 
 
 def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> Metamerism | None:
-    """Of the two drawdowns that were compared; none against a target, which has no spectrum."""
-    window = verdict.difference.reference.rpartition(":")[2]
+    """Of the two strips that were compared; none against a target, which has no spectrum."""
+    strip = verdict.difference.reference.rpartition(":")[2]
     others = {colour.name: colour for colour in (reference or sample).colours}
-    return metamerism(sample.colour(verdict.difference.sample), others[window]) if window in others else None
+    return metamerism(sample.colour(verdict.difference.sample), others[strip]) if strip in others else None
 
 
 def check_dict(
@@ -209,9 +209,9 @@ def as_json(result: dict[str, Any]) -> str:
 def measurement_text(result: dict[str, Any]) -> str:
     """What `swatchcam measure` prints, from `measurement_dict`."""
     lines = [_conditions_line(result), ""]
-    for colour in result["drawdowns"]:
+    for colour in result["strips"]:
         lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *flag_lines(colour["flags"], "    ")]
-    lines += [f"  {line}" for line in (*_together_lines(result), *_strip_lines(result["strip"]))]
+    lines += [f"  {line}" for line in (*_together_lines(result), *_row_lines(result["row"]))]
     lines += flag_lines(result["flags"], "")
     return "\n".join(lines)
 
@@ -243,12 +243,12 @@ def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
     """What came out of the library besides the reference."""
     if recalled is None:
         return []
-    after, notes = recalled["foretold"], [line.strip() for line in flag_lines(recalled["notes"])]
+    after, notes = recalled["predicted"], [line.strip() for line in flag_lines(recalled["notes"])]
     if after is None:
         return notes
     colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
     doubt = f"±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
-    return [f"foretold after heat setting: {colour}   {doubt}", *notes]
+    return [f"predicted after heat setting: {colour}   {doubt}", *notes]
 
 
 def _conditions_line(result: dict[str, Any]) -> str:
@@ -271,16 +271,16 @@ def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
 
 def _together_lines(result: dict[str, Any]) -> list[str]:
     """How many photos the colours come from, and what the first alone would have given."""
-    lamps = [photo["lamp"] for photo in result["photos"]]
-    if len(lamps) == 1:
+    lights = [photo["light"] for photo in result["photos"]]
+    if len(lights) == 1:
         return []
-    other = f", {lamps.count(2)} of them under another lamp" if 2 in lamps else ""
-    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["drawdowns"])
-    return [f"{len(lamps) - lamps.count(None)} photos together{other}; the first alone would give {alone}"]
+    other = f", {lights.count(2)} of them under another light" if 2 in lights else ""
+    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["strips"])
+    return [f"{len(lights) - lights.count(None)} photos together{other}; the first alone would give {alone}"]
 
 
-def _strip_lines(strip: dict[str, Any] | None) -> list[str]:
-    if strip is None:
+def _row_lines(row: dict[str, Any] | None) -> list[str]:
+    if row is None:
         return []
-    seen = "seen beside the card" if strip["seen"] else "not seen whole in every photo, used as knowledge only"
-    return [f"strip {strip['name']} ({strip['grade']}): {seen}"]
+    seen = "seen beside the card" if row["seen"] else "not seen whole in every photo, used as knowledge only"
+    return [f"row {row['name']} ({row['grade']}): {seen}"]

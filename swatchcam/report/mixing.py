@@ -13,13 +13,13 @@ from ..colorimetry.intervals import interval_of_difference
 from ..library.proposals import CORRECTION, THINNING, Pigment, Proposal
 from ..library.records import Record
 from ..mixing.order import Choice, Order
-from ..mixing.prediction_check import HitRate, hits_text
+from ..mixing.prediction_check import PredictionRate, prediction_check_text
 from ..mixing.requests import Answer
 from ..mixing.search import Mix, Target, aimed_at
-from ..mixing.test_series import Rung, differs, half_strength, strength_curve, tinting_strength
+from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_curve, tinting_strength
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import BINDER, Recipe, called
 from ..recipes.safety import care_lines
 from ..recipes.thinning import Road, Thinning
 from ..recipes.weighing_list import weighing_list
@@ -41,8 +41,8 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "kind": proposed.kind,
         "target": {"words": proposed.target.words} | colour_dict(proposed.target.lab),
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
-        "tints": len(bench.tints),
+        "state": str(bench.state),
+        "known_strips": len(bench.known_strips),
         "layer": bench.palette.layer.kind,
         "pot": _pot_dict(answer, order),
         "rests": [
@@ -75,20 +75,22 @@ def colour_dict(lab: Lab) -> dict[str, Any]:
 
 
 def palette_dict(bench: Bench) -> dict[str, Any]:
-    """The pigments on the shelf and those that have tints."""
+    """The pigments on the shelf and those that have known strips."""
     known = bench.palette.pigments
     strengths = tinting_strength(bench.palette)
     names = sorted({*known, *bench.shelf})
     return {
         "format": FORMAT,
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
-        "tints": len(bench.tints),
+        "state": str(bench.state),
+        "known_strips": len(bench.known_strips),
         "pigments": [
             {
                 "pigment": bench.names.get(name, name),
-                "tints_alone": sum(set(tint.shares) == {name} for tint in bench.tints),
-                "tints_in_mixes": sum(name in tint.shares and len(tint.shares) > 1 for tint in bench.tints),
+                "known_strips_alone": sum(set(known_strip.shares) == {name} for known_strip in bench.known_strips),
+                "known_strips_in_mixes": sum(
+                    name in known_strip.shares and len(known_strip.shares) > 1 for known_strip in bench.known_strips
+                ),
                 "strength": round(strengths[name] / max(strengths.values()), 3) if name in strengths else None,
             }
             | shelf_dict(bench.shelf.get(name))
@@ -115,58 +117,59 @@ def shelf_dict(pigment: Pigment | None) -> dict[str, Any]:
 def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
     """What one pigment does on the bench's cloth."""
     half, low, high = half_strength(bench.palette, pigment)
-    own = [tint for tint in bench.tints if set(tint.shares) == {key(pigment)}]
+    own = [known_strip for known_strip in bench.known_strips if set(known_strip.shares) == {key(pigment)}]
     return {
         "format": FORMAT,
         "pigment": bench.names.get(key(pigment), pigment),
         "cloth": bench.cloth,
-        "stage": str(bench.stage),
+        "state": str(bench.state),
         "layer": bench.palette.layer.kind,
         "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
-        "curve": [_rung_dict(rung) for rung in strength_curve(bench.palette, pigment)],
+        "curve": [_series_strip_dict(strip) for strip in strength_curve(bench.palette, pigment)],
         "measured": [
-            {"percent": round(tint.shares[key(pigment)], 4), "name": tint.name} | colour_dict(tint.colour.lab)
-            for tint in sorted(own, key=lambda tint: tint.shares[key(pigment)])
+            {"percent": round(known_strip.shares[key(pigment)], 4), "name": known_strip.name}
+            | colour_dict(known_strip.colour.lab)
+            for known_strip in sorted(own, key=lambda known_strip: known_strip.shares[key(pigment)])
         ],
         "flags": flag_dicts(bench.warnings),
     } | shelf_dict(bench.shelf.get(key(pigment)))
 
 
-def ladder_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
-    """The rungs that were kept."""
-    rungs = [
-        {"record": record.number, "shade": record.shade, "batch": record.batch, "drawdown": record.colour.name}
+def series_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
+    """The series strips that were kept."""
+    series = [
+        {"record": record.number, "shade": record.shade, "batch": record.batch, "strip": record.colour.name}
         | colour_dict(record.colour.lab)
         | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": flag_dicts(record.flags)}
         for record in records
     ]
-    return {"format": FORMAT, "library": place, "rungs": rungs}
+    return {"format": FORMAT, "library": place, "series": series}
 
 
-def hits_dict(rate: HitRate, proposals: Sequence[Proposal] = ()) -> dict[str, Any]:
+def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = ()) -> dict[str, Any]:
     """How the proposals came out; those that were not measured yet wait."""
-    measured = {hit.proposal.number for hit in rate.hits}
+    measured = {one.proposal.number for one in rate.checked}
     return {
         "format": FORMAT,
-        "sentence": hits_text(rate),
+        "sentence": prediction_check_text(rate),
         "held": rate.held,
-        "of": len(rate.hits),
+        "of": len(rate.checked),
         "interval95_of_the_share": [round(rate.low, 3), round(rate.high, 3)],
         "mean_miss_ciede2000": {kind: round(value, 2) for kind, value in rate.mean.items()},
         "proposals": [
             {
-                "proposal": hit.proposal.number,
-                "kind": hit.proposal.kind,
-                "shade": hit.proposal.shade,
-                "batch": hit.proposal.batch,
-                "record": hit.record.number,
-                "foretold": colour_dict(hit.proposal.lab) | {"interval95_ciede2000": round(hit.proposal.radius, 2)},
-                "measured": colour_dict(hit.record.colour.lab),
-                "miss_ciede2000": round(hit.miss, 2),
-                "ciede2000_from_target": None if hit.to_target is None else round(hit.to_target, 2),
-                "held": hit.within,
+                "proposal": one.proposal.number,
+                "kind": one.proposal.kind,
+                "shade": one.proposal.shade,
+                "batch": one.proposal.batch,
+                "record": one.record.number,
+                "predicted": colour_dict(one.proposal.lab) | {"interval95_ciede2000": round(one.proposal.radius, 2)},
+                "measured": colour_dict(one.record.colour.lab),
+                "miss_ciede2000": round(one.miss, 2),
+                "ciede2000_from_target": None if one.to_target is None else round(one.to_target, 2),
+                "held": one.within,
             }
-            for hit in rate.hits
+            for one in rate.checked
         ],
         "waiting": [
             {
@@ -176,7 +179,7 @@ def hits_dict(rate: HitRate, proposals: Sequence[Proposal] = ()) -> dict[str, An
                 "batch": one.batch,
                 "made": one.day,
                 "pot": _grams(one.recipe),
-                "foretold": colour_dict(one.lab) | {"interval95_ciede2000": round(one.radius, 2)},
+                "predicted": colour_dict(one.lab) | {"interval95_ciede2000": round(one.radius, 2)},
             }
             for one in proposals
             if one.number not in measured
@@ -225,11 +228,11 @@ def _pigment(recipe: Recipe) -> float:
 
 
 def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
-    foreseen = mix.foreseen
-    lab = np.array(foreseen.lab)
-    low, high = interval_of_difference(lab, aimed_at(foreseen, target), foreseen.ink)
+    predicted = mix.predicted
+    lab = np.array(predicted.lab)
+    low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
     return {
-        "foreseen": colour_dict(foreseen.lab) | {"interval95_ciede2000": round(foreseen.radius, 2)},
+        "predicted": colour_dict(predicted.lab) | {"interval95_ciede2000": round(predicted.radius, 2)},
         "ciede2000_from_target": round(mix.distance, 2),
         "interval95": [round(low, 2), round(high, 2)],
         "expected_ciede2000": round(mix.expected, 2),
@@ -237,7 +240,7 @@ def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
 
 
 def _grams(recipe: Recipe) -> list[dict[str, Any]]:
-    return [{"what": part.what, "grams": round(part.grams, 4)} for part in recipe.parts]
+    return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
 
 
 def _roads(roads: Thinning) -> dict[str, Any]:
@@ -260,11 +263,11 @@ def _road(road: Road) -> dict[str, Any]:
     }
 
 
-def _rung_dict(rung: Rung) -> dict[str, Any]:
+def _series_strip_dict(strip: SeriesStrip) -> dict[str, Any]:
     return (
-        {"percent": rung.load}
-        | colour_dict(rung.lab)
-        | {"interval95_ciede2000": round(rung.radius, 2), "working_percent": round(rung.working, 4)}
+        {"percent": strip.load}
+        | colour_dict(strip.lab)
+        | {"interval95_ciede2000": round(strip.radius, 2), "working_percent": round(strip.working, 4)}
     )
 
 
@@ -275,7 +278,7 @@ def _weighing(answer: Answer, choice: Choice, order: Order) -> dict[str, Any]:
     if choice.roads is not None:
         fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
         recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
-        strengths[ink] = 0.0  # right after the binder
+        strengths[ink] = 0.0  # right after the clear base
     into = "the pot with what was left" if answer.rests else "a clean pot"
     return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
 

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 from ..colorimetry.colour_difference import delta_e_2000
 from ..library.labels import lab_words
 from ..measurement.verdict import DEFAULT_TOLERANCE
+from ..recipes.recipe import CLEAR_BASE
 from ..text import listed
 from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
-from .mixing_plots import distance_bar, foreseen_plot, lab_of, swatch_row
+from .mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .mixing_text import KINDS, LIGHTS, OLD_POT
 from .pigment_plots import strength_plot
-from .prediction_plots import hits_plot
+from .prediction_plots import prediction_check_plot
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -36,7 +37,7 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
     ----------
     made : ISO date of the sheet
     number : the choice whose weighing list the dict holds
-    tolerance : CIEDE2000 that the foretold distance is drawn against
+    tolerance : CIEDE2000 that the predicted distance is drawn against
     """
     choices = list(enumerate(facts["choices"], start=1))
     title = KINDS[facts["kind"]].format(facts["target"]["words"])
@@ -50,8 +51,8 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
         others=[(place, choice) for place, choice in choices if facts["leave_it"] or place != number],
         tolerance=tolerance,
         doubted=any(_doubted(choice, facts["target"]) for choice in facts["choices"]),
-        swatches=swatch_row(facts, number),
-        plot=foreseen_plot(facts, tolerance, number),
+        chips=chip_row(facts, number),
+        plot=prediction_plot(facts, tolerance, number),
     )
 
 
@@ -60,15 +61,15 @@ def pigment_page(facts: Facts, made: str) -> str:
     return _rendered("mixpigment.html.jinja", made=made, facts=facts, plot=strength_plot(facts))
 
 
-def hits_page(facts: Facts, made: str) -> str:
-    """How the proposals came out, of `report.mixing.hits_dict`; `made` is the ISO date of the page."""
-    return _rendered("mixhits.html.jinja", made=made, facts=facts, plot=hits_plot(facts))
+def prediction_check_page(facts: Facts, made: str) -> str:
+    """How the proposals came out, of `report.mixing.prediction_check_dict`; `made` is the ISO date of the page."""
+    return _rendered("mixpredictions.html.jinja", made=made, facts=facts, plot=prediction_check_plot(facts))
 
 
 def _rendered(template: str, **values: Any) -> str:
     from markupsafe import Markup
 
-    drawn = {name: Markup(values[name]) for name in ("plot", "swatches") if name in values}  # drawings escape their own
+    drawn = {name: Markup(values[name]) for name in ("plot", "chips") if name in values}  # drawings escape their own
     return _templates().get_template(template).render(values | drawn)
 
 
@@ -100,14 +101,14 @@ def _distance(mix: Facts) -> str:
 
 def _doubted(mix: Facts, target: Facts) -> bool:
     """Whether the distance is from where the target is thought to be, and not from where it was measured."""
-    drawn = float(delta_e_2000(lab_of(mix["foreseen"]), lab_of(target)))
+    drawn = float(delta_e_2000(lab_of(mix["predicted"]), lab_of(target)))
     return abs(drawn - mix["ciede2000_from_target"]) > ROUNDED
 
 
 def _put_in(choice: Facts) -> str:
-    """All that is weighed, in one line; of a thinner pot binder and strong ink first."""
+    """All that is weighed, in one line; of a thinner pot clear base and strong ink first."""
     fresh = choice["roads"]["fresh_pot"] if choice["roads"] else {}
-    parts = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    parts = [(CLEAR_BASE, fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
     parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
     return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
 

@@ -19,13 +19,13 @@ from .colour_plots import (
     LC,
     LEFT,
     TOP,
-    Plane,
+    ColourPlane,
+    chip,
     cross,
     interval_bar,
     numbered,
     points_at,
     square_frame,
-    swatch,
 )
 from .plot_marks import disc, hollow_disc, square
 from .svg import (
@@ -55,47 +55,47 @@ BROAD = NEXT + LEFT + SIDE + 16  # px, of two squares
 LEGEND = 1.7 * SIZE  # px, of one line below the axes
 
 
-NEUTRAL = "#777777"  # L* 50: a swatch looks neither lighter nor darker for what is around it
+NEUTRAL = "#777777"  # L* 50: a chip looks neither lighter nor darker for what is around it
 
 
 REGION = "Thin outlines, of the other choices dotted: as far off as the ink may come out in 95 of 100 cases."
 
 
-def swatch_row(facts: Facts, number: int = 1) -> str:
-    """SVG of target, pot as it is and pot as foretold, edge to edge on neutral grey, of `report.mixing.answer_dict`."""
+def chip_row(facts: Facts, number: int = 1) -> str:
+    """SVG of target, pot now and pot as predicted, edge to edge on neutral grey, of `report.mixing.answer_dict`."""
     seen = [("target", facts["target"])]
-    seen += [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
+    seen += [("pot now", facts["pot"]["predicted"])] if facts["pot"] else []
     seen += (
         []
         if facts["leave_it"]
-        else [("foretold", choice["foreseen"]) for choice in facts["choices"][number - 1 : number]]
+        else [("predicted", choice["predicted"]) for choice in facts["choices"][number - 1 : number]]
     )
-    return _swatches(seen)
+    return _chips(seen)
 
 
-def _swatches(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
+def _chips(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
     height, width = tall + 2 * rim, wide * len(seen) + 2 * rim
     parts = [path(box(0, 0, width, height), closed=True, style=f'fill="{NEUTRAL}"')]
     for place, (name, colour) in enumerate(seen):
         left = rim + place * wide
-        parts.append(placed(left, rim, swatch(lab_of(colour), name, size=(wide, tall))))
+        parts.append(placed(left, rim, chip(lab_of(colour), name, size=(wide, tall))))
         parts.append(words((left + wide / 2, height + 1.2 * SIZE), name, anchor="middle", bold=True))
     told = ", ".join(f"{name} {lab_words(lab_of(colour))}" for name, colour in seen)
-    return drawing(width, height + 1.6 * SIZE, f"Swatches: {listed([name for name, _ in seen])}", told, parts)
+    return drawing(width, height + 1.6 * SIZE, f"Chips: {listed([name for name, _ in seen])}", told, parts)
 
 
 def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
-    """SVG of a foretold CIEDE2000 from the target with its 95 % interval, against a tolerance."""
+    """SVG of a predicted CIEDE2000 from the target with its 95 % interval, against a tolerance."""
     low, high = mix["interval95"]
     return interval_bar(mix["ciede2000_from_target"], low, high, tolerance, "CIEDE2000 from the target")
 
 
-def foreseen_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:
+def prediction_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:
     """SVG of target, pot and choices in a*b* and L*C*, of `mixing.answer_dict`; choice `number` is the one taken."""
-    now, choices = _pot_of(facts), [choice["foreseen"] for choice in facts["choices"]]
+    now, choices = _pot_of(facts), [choice["predicted"] for choice in facts["choices"]]
     parts: list[str] = []
     for left, plane in ((LEFT, AB), (LEFT + NEXT, LC)):
-        parts += _foreseen(left, plane, facts, tolerance, number)
+        parts += _predicted(left, plane, facts, tolerance, number)
     marks = [(cross, f"target; dashed: CIEDE2000 {tolerance:g} from it")]
     marks += [(square, "the pot now")] if now else []
     marks += [(disc, f"choice {number}")] if choices else []
@@ -115,10 +115,10 @@ def lab_of(facts: Facts) -> Lab:
 # --- proposals ----------------------------------------------------------------------------------------------
 
 
-def _foreseen(left: float, plane: Plane, facts: Facts, tolerance: float, number: int) -> list[str]:
+def _predicted(left: float, plane: ColourPlane, facts: Facts, tolerance: float, number: int) -> list[str]:
     """One plane: outlines below, then the arrow from the pot, then the marks."""
     target, pots = lab_of(facts["target"]), _pot_of(facts)
-    seen = [*pots, *(choice["foreseen"] for choice in facts["choices"])]
+    seen = [*pots, *(choice["predicted"] for choice in facts["choices"])]
     taken = len(pots) + number - 1
     dashed = _ring(plane, target, tolerance)
     rings = [_ring(plane, lab_of(each), each["interval95_ciede2000"]) for each in seen]
@@ -141,10 +141,10 @@ def _foreseen(left: float, plane: Plane, facts: Facts, tolerance: float, number:
 
 def _pot_of(facts: Facts) -> list[Facts]:
     """The colour of the pot as it is, where there is a pot."""
-    return [facts["pot"]["foreseen"]] if facts["pot"] else []
+    return [facts["pot"]["predicted"]] if facts["pot"] else []
 
 
-def _ring(plane: Plane, lab: Lab, radius: float) -> Any:
+def _ring(plane: ColourPlane, lab: Lab, radius: float) -> Any:
     """(n, 2) once around a colour, as far off as the radius says, and closed where it can be."""
     points = plane.place(plane.tolerance(lab, radius))
     # The plane of L* and C* ends at the grey axis, and so does an outline that reaches it.

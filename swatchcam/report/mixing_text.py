@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
 from .quantities import care_text, weighing_text
 from .said import flag_lines
@@ -35,22 +36,21 @@ def answer_text(facts: dict[str, Any]) -> str:
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
-        lines += ["", "Then make a drawdown, let it dry, and measure it before you print."]
+        lines += ["", "Then make a strip, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
     lines += [line.strip() for line in flag_lines(facts["flags"])]
-    lines += ["", "Mind:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
+    lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
-        lines += [_goal(facts)] if facts["kind"] == "recipe" else []
+        lines += [_target(facts)] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
 def palette_text(facts: dict[str, Any]) -> str:
     """One line for each pigment, and what is weak."""
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
-    lines = [
-        f"{counted(len(facts['pigments']), 'pigment')}{where}, {counted(facts['tints'], 'tint')} ({facts['stage']}):"
-    ]
+    pigments, known = counted(len(facts["pigments"]), "pigment"), counted(facts["known_strips"], "known strip")
+    lines = [f"{pigments}{where}, {known} ({facts['state']}):"]
     width = max(len(each["pigment"]) for each in facts["pigments"])
     lines += [f"  {each['pigment']:<{width}}  {_shelf_words(each)}" for each in facts["pigments"]]
     return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
@@ -60,17 +60,17 @@ def pigment_text(facts: dict[str, Any]) -> str:
     """What one pigment does, load by load."""
     half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
-    lines = [f"{facts['pigment']}{where}, {facts['stage']}, foretold from its tints:"]
-    for rung in facts["curve"]:
+    lines = [f"{facts['pigment']}{where}, {facts['state']}, predicted from its known strips:"]
+    for strip in facts["curve"]:
         lines.append(
-            f"  {rung['percent']:>5g} %  {rung['srgb_approx']}  {_lab(rung)}  ±{rung['interval95_ciede2000']:.1f}"
-            f"  works like {rung['working_percent']:.2g} %"
+            f"  {strip['percent']:>5g} %  {strip['srgb_approx']}  {_lab(strip)}  ±{strip['interval95_ciede2000']:.1f}"
+            f"  works like {strip['working_percent']:.2g} %"
         )
     lines.append(_flattening(half, low, high))
     lines += ["measured:"] if facts["measured"] else []
     lines += [
-        f"  {tint['percent']:>5.3g} %  {tint['srgb_approx']}  {_lab(tint)}  {tint['name']}"
-        for tint in facts["measured"]
+        f"  {known_strip['percent']:>5.3g} %  {known_strip['srgb_approx']}  {_lab(known_strip)}  {known_strip['name']}"
+        for known_strip in facts["measured"]
     ]
     lines += [said] if (said := _said_of(facts)) else []
     return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
@@ -82,28 +82,28 @@ def _flattening(half: float, low: float, high: float) -> str:
     return f"Half of its strength is lost at about {half:.0f} % (95 % within {low:.0f} to {high:.0f} %)."
 
 
-def ladder_text(facts: dict[str, Any]) -> str:
-    """One line for each rung that was kept."""
+def series_text(facts: dict[str, Any]) -> str:
+    """One line for each series strip that was kept."""
     lines = []
-    for rung in facts["rungs"]:
+    for strip in facts["series"]:
         lines.append(
-            f"Kept as record {rung['record']}: {rung['shade']}, {rung['batch']}  {_lab(rung)}"
-            f"  ±{rung['interval95_ciede2000']:.2f} CIEDE2000   {rung['srgb_approx']}"
+            f"Kept as record {strip['record']}: {strip['shade']}, {strip['batch']}  {_lab(strip)}"
+            f"  ±{strip['interval95_ciede2000']:.2f} CIEDE2000   {strip['srgb_approx']}"
         )
-        lines += flag_lines(rung["flags"])
+        lines += flag_lines(strip["flags"])
     return "\n".join(lines)
 
 
-def hits_told(facts: dict[str, Any]) -> str:
+def prediction_check_told(facts: dict[str, Any]) -> str:
     """The sentence, and one line for each proposal."""
     lines = [facts["sentence"]]
     for each in facts["proposals"]:
         target = each["ciede2000_from_target"]
         tail = "" if target is None else f", {target:.1f} from the target"
-        outside = "" if each["held"] else "  (outside the forecast)"
+        outside = "" if each["held"] else "  (outside the prediction)"
         lines.append(
             f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']}:"
-            f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was foretold{tail}{outside}"
+            f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was predicted{tail}{outside}"
         )
     for each in facts["waiting"]:
         pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in each["pot"])
@@ -114,10 +114,10 @@ def hits_told(facts: dict[str, Any]) -> str:
 def _head(facts: dict[str, Any]) -> str:
     where = f", on {facts['cloth']}" if facts["cloth"] else ""
     words = KINDS[facts["kind"]].format(facts["target"]["words"])
-    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['stage']}"
+    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['state']}"
 
 
-def _goal(facts: dict[str, Any]) -> str:
+def _target(facts: dict[str, Any]) -> str:
     lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
     return f'To hold all its batches against this colour: swatchcam shade target "{facts["kept"]["shade"]}" {lab}'
 
@@ -139,13 +139,13 @@ def _verdict(facts: dict[str, Any]) -> list[str]:
 
 
 def _pot_words(pot: dict[str, Any]) -> str:
-    batch = f" (batch {pot['batch']}, drawdown kept as record {pot['record']})" if pot["batch"] else ""
-    return f"The pot now{batch}, as the tints say"
+    batch = f" (batch {pot['batch']}, strip kept as record {pot['record']})" if pot["batch"] else ""
+    return f"The pot now{batch}, as the known strips say"
 
 
 def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
     mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
-    lines = [f"{number}. {_put_in(choice)}{mark}", f"   foretold {_distance(choice)}"]
+    lines = [f"{number}. {_put_in(choice)}{mark}", f"   predicted {_distance(choice)}"]
     if facts["leave_it"]:
         return lines
     if choice["part_of_the_way"] < 1:
@@ -170,7 +170,11 @@ def _put_in(choice: dict[str, Any]) -> str:
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]
-        parts = [f"binder {fresh['binder_grams']:.10g} g", f"strong ink {fresh['strong_ink_grams']:.10g} g", *parts]
+        parts = [
+            f"{CLEAR_BASE} {fresh['binder_grams']:.10g} g",
+            f"strong ink {fresh['strong_ink_grams']:.10g} g",
+            *parts,
+        ]
     return ", ".join(parts)
 
 
@@ -191,9 +195,10 @@ def _reach_lines(facts: dict[str, Any]) -> list[str]:
 
 def _shelf_words(each: dict[str, Any]) -> str:
     strength = "" if each["strength"] is None else f"strength {each['strength']:.2f}  "
-    tints = f"{counted(each['tints_alone'], 'rung')}, {counted(each['tints_in_mixes'], 'mix', 'mixes')}"
+    alone, mixed = each["known_strips_alone"], each["known_strips_in_mixes"]
+    known_strips = f"{counted(alone, 'series strip')}, {counted(mixed, 'mix', 'mixes')}"
     said = _said_of(each)
-    return f"{strength}{tints}{f'  {said}' if said else ''}"
+    return f"{strength}{known_strips}{f'  {said}' if said else ''}"
 
 
 def _said_of(facts: dict[str, Any]) -> str:

@@ -33,16 +33,14 @@ def write_picture(measurement: Measurement, path: Path) -> None:
         The name does not end in .png, or the folder cannot be written.
     """
     if path.suffix.lower() != ".png":
-        raise UsageError(f"The picture's name '{path.name}' does not end in .png.", "Give a name such as found.png.")
+        raise UsageError("picture-not-png", "name-a-png", name=path.name)
     ok, data = cv2.imencode(".png", draw(measurement)[..., ::-1])
     try:
         if not ok:
             raise OSError("the PNG could not be coded")
         path.write_bytes(data.tobytes())
     except OSError as error:
-        raise UsageError(
-            f"The picture {path} cannot be written: {error}.", "Choose a folder you may write to."
-        ) from error
+        raise UsageError("picture-not-written", "choose-a-writable-folder", path=path, cause=str(error)) from error
 
 
 def small_jpeg(photo: Photo, side: int, quality: int) -> bytes:
@@ -72,7 +70,7 @@ def draw(measurement: Measurement) -> NDArray[np.uint8]:
     for window in measurement.pose.design.windows:
         pen.polygon(corners_of(window.box), PAPER, 1)
     for colour in measurement.colours:
-        for outline in colour.swatch.outline:
+        for outline in colour.strip.outline:
             pen.polygon(np.array(outline), INK, 3)
             pen.polygon(np.array(outline), PAPER, 1)
     return np.concatenate([picture, _legend(measurement, picture.shape[1])])
@@ -160,7 +158,7 @@ def _draw_light(pen: _Pen) -> None:
 
 
 def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:
-    """Results under the photo, on neutral grey so that the swatches can be judged."""
+    """Results under the photo, on neutral grey so that the chips can be judged."""
     rows = len(measurement.colours)
     legend = np.full((74 + 64 * rows, width, 3), 128, dtype=np.uint8)
     for number, colour in enumerate(measurement.colours):

@@ -18,8 +18,8 @@ from .colour_plots import (
     LEFT,
     OUT_OF_GAMUT,
     TOP,
+    chip,
     screen_colour,
-    swatch,
 )
 from .mixing_plots import BELOW, BROAD, LEGEND, NEUTRAL, NEXT, SIDE, Facts, lab_of, with_radius
 from .plot_marks import dash, disc
@@ -41,25 +41,25 @@ from .svg import (
 NO_TICKS = (0.25, 0.75), 1.0  # a span in which no multiple of the step lies
 
 
-RAMP = 58.0  # px, height of the ramp of swatches
+RAMP = 58.0  # px, height of the ramp of chips
 
 
 def strength_plot(facts: Facts) -> str:
-    """SVG of a pigment's L* and C* by load, foretold and measured, and a ramp of swatches, of `mixing.pigment_dict`."""
-    loads = [rung["percent"] for rung in (*facts["curve"], *facts["measured"])]
+    """SVG of a pigment's L* and C* by load, predicted and measured, and a ramp of chips, of `mixing.pigment_dict`."""
+    loads = [strip["percent"] for strip in (*facts["curve"], *facts["measured"])]
     across = math.log10(min(loads)) - 0.1, math.log10(max(loads)) + 0.1
     parts: list[str] = []
-    reach = np.array([_reach(lab_of(rung), rung["interval95_ciede2000"]) for rung in facts["curve"]])
+    reach = np.array([_reach(lab_of(strip), strip["interval95_ciede2000"]) for strip in facts["curve"]])
     for left, axis in ((LEFT, 1), (LEFT + NEXT, 0)):
         parts += _by_load(left, axis, across, facts, reach[..., axis])
     bottom = TOP + SIDE + BELOW
-    parts += legend(LEFT, bottom + LEGEND, [(disc, "measured"), (dash, "foretold; grey: 95 of 100 lie there")])
+    parts += legend(LEFT, bottom + LEGEND, [(disc, "measured"), (dash, "predicted; grey: 95 of 100 lie there")])
     parts += _ramp(facts["curve"], bottom + 2 * LEGEND)
-    told = "; ".join(f"{rung['percent']:g} % {with_radius(rung)}" for rung in facts["curve"])
-    measured = "; ".join(f"{rung['percent']:g} % {lab_words(lab_of(rung))}" for rung in facts["measured"])
+    told = "; ".join(f"{strip['percent']:g} % {with_radius(strip)}" for strip in facts["curve"])
+    measured = "; ".join(f"{strip['percent']:g} % {lab_words(lab_of(strip))}" for strip in facts["measured"])
     name = f"What {facts['pigment']} does from {min(loads):g} to {max(loads):g} %"
     height = bottom + 2 * LEGEND + RAMP + 16 + 3.4 * SIZE
-    return drawing(BROAD, height, name, f"Foretold: {told}. Measured: {measured or 'nothing'}.", parts)
+    return drawing(BROAD, height, name, f"Predicted: {told}. Measured: {measured or 'nothing'}.", parts)
 
 
 # --- pigments -----------------------------------------------------------------------------------------------
@@ -68,20 +68,20 @@ def strength_plot(facts: Facts) -> str:
 def _by_load(left: float, axis: int, across: tuple[float, float], facts: Facts, bands: Any) -> list[str]:
     """One panel: `axis` 0 is C*, 1 is L* of the plane that `chroma_plane` spans; `bands` are (n, 2), low and high."""
     curve, measured = facts["curve"], facts["measured"]
-    heights = [_height(rung, axis) for rung in (*curve, *measured)]
+    heights = [_height(strip, axis) for strip in (*curve, *measured)]
     low, high = min([*heights, *bands[:, 0]]), max([*heights, *bands[:, 1]])
     rim = 0.06 * max(high - low, LEAST_SPAN)
     frame = Frame(left, TOP, SIDE, SIDE, across, (low - rim, high + rim))
-    xs = [math.log10(rung["percent"]) for rung in curve]
+    xs = [math.log10(strip["percent"]) for strip in curve]
     rims = [frame.at(x, band[1]) for x, band in zip(xs, bands, strict=True)]
     rims += [frame.at(x, band[0]) for x, band in reversed(list(zip(xs, bands, strict=True)))]
     parts = [path(rims, closed=True, style=f'fill="{FAINT}" fill-opacity="0.6"')]
     parts += axes(
         replace(frame, x=NO_TICKS[0]), "Load, % (each step is a factor)", (LC.x_name, LC.y_name)[axis], NO_TICKS[1]
     )
-    parts += _load_marks(frame, [rung["percent"] for rung in curve])
-    parts += [path([frame.at(x, _height(rung, axis)) for x, rung in zip(xs, curve, strict=True)])]
-    return parts + [disc(frame.at(math.log10(rung["percent"]), _height(rung, axis))) for rung in measured]
+    parts += _load_marks(frame, [strip["percent"] for strip in curve])
+    parts += [path([frame.at(x, _height(strip, axis)) for x, strip in zip(xs, curve, strict=True)])]
+    return parts + [disc(frame.at(math.log10(strip["percent"]), _height(strip, axis))) for strip in measured]
 
 
 def _load_marks(frame: Frame, loads: Iterable[float]) -> list[str]:
@@ -99,19 +99,19 @@ def _reach(lab: Lab, radius: float) -> Any:
     return np.stack([points.min(axis=0), points.max(axis=0)])
 
 
-def _height(rung: Facts, axis: int) -> float:
-    return float(chroma_plane(np.array(lab_of(rung)))[axis])
+def _height(strip: Facts, axis: int) -> float:
+    return float(chroma_plane(np.array(lab_of(strip)))[axis])
 
 
 def _ramp(curve: Sequence[Facts], top: float) -> list[str]:
-    """The swatches edge to edge on neutral grey, the load below each."""
+    """The chips edge to edge on neutral grey, the load below each."""
     rim, across = 8.0, BROAD - LEFT - 16
     wide = (across - 2 * rim) / len(curve)
     parts = [path(box(LEFT, top, across, RAMP + 2 * rim), closed=True, style=f'fill="{NEUTRAL}"')]
-    for place, rung in enumerate(curve):
-        left, lab, name = LEFT + rim + place * wide, lab_of(rung), f"{rung['percent']:g} %"
-        parts.append(placed(left, top + rim, swatch(lab, name, size=(round(wide), round(RAMP)))))
+    for place, strip in enumerate(curve):
+        left, lab, name = LEFT + rim + place * wide, lab_of(strip), f"{strip['percent']:g} %"
+        parts.append(placed(left, top + rim, chip(lab, name, size=(round(wide), round(RAMP)))))
         parts.append(words((left + wide / 2, top + RAMP + 2 * rim + 1.2 * SIZE), name, anchor="middle"))
-    vivid = any(not screen_colour(lab_of(rung))[1] for rung in curve)
+    vivid = any(not screen_colour(lab_of(strip))[1] for strip in curve)
     note = f"Screen colours, roughly{f'; a corner cut off: {OUT_OF_GAMUT}' if vivid else ''}."
     return [*parts, words((LEFT, top + RAMP + 2 * rim + 2.8 * SIZE), note, colour=GREY)]

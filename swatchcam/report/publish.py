@@ -82,7 +82,7 @@ def dossiers(library: Library, names: Sequence[str] = ()) -> list[Dossier]:
     if not shades:
         raise _empty(library)
     if len({key(shade.name) for shade in shades}) < len(shades):
-        raise UsageError("A shade was named twice.", "Name each once.")
+        raise UsageError("shade-named-twice", "name-each-shade-once")
     batches, records = library.batches(), library.records()
     return [dossier(shade, batches, records) for shade in shades]
 
@@ -103,6 +103,4 @@ def _small(library: Library, digest: str) -> bytes:
 
 
 def _empty(library: Library) -> LibraryError:
-    return LibraryError(
-        f"The library {library.place} holds no record yet.", "Keep a first drawdown: swatchcam keep PHOTO --shade NAME"
-    )
+    return LibraryError("nothing-kept-yet", "keep-a-first-strip", place=library.place)

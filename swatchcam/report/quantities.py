@@ -9,11 +9,12 @@ from typing import Any
 from ..measurement.stored_colour import Kept
 from ..mixing.opacity import Contrast, Opacity
 from ..recipes.ink_quantity import Amount
-from ..recipes.recipe import BINDER
+from ..recipes.recipe import CLEAR_BASE, called
 from ..recipes.safety import care_lines
 from ..recipes.weighing_list import WeighingList
 from ..text import counted
 from .measurement import FORMAT, lab_dict
+from .said import flag_dicts, flag_lines
 
 MUCH = 100.0  # g, from which whole grams are enough to read
 
@@ -37,7 +38,7 @@ def amount_dict(amount: Amount) -> dict[str, Any]:
             {"grams": grams, "words": line.words}
             for grams, line in zip(adding_up([line.grams for line in amount.lines], 1), amount.lines, strict=True)
         ],
-        "flags": list(amount.flags),
+        "flags": flag_dicts(amount.flags),
         "care": list(care_lines(disposal=True)),
     }
 
@@ -58,7 +59,7 @@ def amount_text(facts: dict[str, Any]) -> str:
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]
-    return "\n".join([*lines, *_flag_lines(facts["flags"]), "", "Mind:", care_text(facts["care"])])
+    return "\n".join([*lines, *flag_lines(facts["flags"]), "", "Take care:", care_text(facts["care"])])
 
 
 def weighing_dict(found: WeighingList) -> dict[str, Any]:
@@ -67,13 +68,13 @@ def weighing_dict(found: WeighingList) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "steps": [
-            {"step": number, "what": step.what, "grams": step.grams, "drops": step.drops, "words": step.words}
+            {"step": number, "what": called(step.what), "grams": step.grams, "drops": step.drops, "words": step.words}
             for number, step in enumerate(found.steps, start=1)
         ],
         "grams": round(recipe.grams, 4),
         "pot": [
             {
-                "what": part.what,
+                "what": called(part.what),
                 "grams": round(part.grams, 4),
                 "percent": round(100 * part.grams / recipe.grams, 4),
             }
@@ -88,9 +89,9 @@ def weighing_text(facts: dict[str, Any]) -> str:
     """The list as it hangs beside the scale, from `weighing_dict`."""
     width = len(str(len(facts["steps"])))
     lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
-    whole = any(part["what"] == BINDER for part in facts["pot"])
+    whole = any(part["what"] == CLEAR_BASE for part in facts["pot"])
     lines.append(f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g.")
-    return "\n".join([*lines, *_flag_lines(facts["notes"])])
+    return "\n".join([*lines, *(f"  ! {note}" for note in facts["notes"])])
 
 
 def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dict[str, Any]:
@@ -114,7 +115,7 @@ def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dic
             place: {"what": what, **lab_dict(kept.lab, kept.illuminant, kept.observer, kept.radius)}
             for place, (what, kept) in colours.items()
         },
-        "flags": list(found.flags),
+        "flags": flag_dicts(found.flags),
     }
 
 
@@ -125,7 +126,7 @@ def opacity_text(facts: dict[str, Any]) -> str:
         low, high = each["interval95"]
         lines.append(
             f"  {counted(each['passes'], 'pass', 'passes'):<8}  contrast ratio {each['contrast_ratio']:.3f}"
-            f"  (95 % interval {low:.3f} to {high:.3f}){'' if each['measured'] else ', foretold'}"
+            f"  (95 % interval {low:.3f} to {high:.3f}){'' if each['measured'] else ', predicted'}"
         )
     lines += [""]
     for place, colour in facts["measured"].items():
@@ -133,7 +134,7 @@ def opacity_text(facts: dict[str, Any]) -> str:
             f"  {place.replace('_', ' '):<11}  L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"
             f"   ±{colour['interval95_ciede2000']:.2f} CIEDE2000   {colour['what']}"
         )
-    return "\n".join([*lines, *_flag_lines(facts["flags"])])
+    return "\n".join([*lines, *flag_lines(facts["flags"])])
 
 
 def care_text(lines: Sequence[str]) -> str:
@@ -152,7 +153,3 @@ def _contrast_dict(contrast: Contrast) -> dict[str, Any]:
         "contrast_ratio": round(contrast.value, 4),
         "interval95": [round(contrast.low, 4), round(contrast.high, 4)],
     }
-
-
-def _flag_lines(flags: Sequence[str]) -> list[str]:
-    return [f"  ! {flag}" for flag in flags]

@@ -1,4 +1,4 @@
-"""Dossiers -> a PDF of swatch cards for the wall, to cut apart: colour, numbers, and a place for the real strip."""
+"""Dossiers -> a PDF of shade cards for the wall, to cut apart: colour, numbers, and a place for the real strip."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from .shade_summary import Dossier
 
 SIZE = 98.0, 90.0  # mm, of one card
 EDGE = 5.0  # mm of white inside the cut
-SWATCH = Box(EDGE, EDGE, 60.0, 40.0)
+CHIP = Box(EDGE, EDGE, 60.0, 40.0)
 STRIP = Box(SIZE[0] - EDGE - 20.0, EDGE, 20.0, 20.0)  # where the real strip is glued on
-CUT_OFF = 10.0  # mm of the swatch's corner, of a colour that sRGB cannot hold
+CUT_OFF = 10.0  # mm of the chip's corner, of a colour that sRGB cannot hold
 NAME, WORDS, REMARK = 5.0, 2.7, 2.2  # mm, of letters
 SMALLEST = 1.7  # mm; smaller cannot be read on a wall
 NAME_LINES = 2
@@ -28,7 +28,7 @@ LEADING = 1.3  # of the letters' size
 ROOM = SIZE[0] - 2 * EDGE  # mm, of a line
 
 
-def wall_cards(found: Sequence[Dossier], paper: str = "a4", title: str = "Swatch cards") -> bytes:
+def wall_cards(found: Sequence[Dossier], paper: str = "a4", title: str = "Shade cards") -> bytes:
     """A PDF of a card for each dossier, several on a sheet with lines to cut along.
 
     Long words wrap and shrink, and at the smallest letters end in an ellipsis. The same bytes for the same input.
@@ -45,9 +45,9 @@ def wall_cards(found: Sequence[Dossier], paper: str = "a4", title: str = "Swatch
     from reportlab.pdfgen.canvas import Canvas
 
     if paper not in SIZES:
-        raise UsageError(f"There is no paper '{paper}'.", f"Choose one of {', '.join(SIZES)}.")
+        raise UsageError("paper-unknown", "choose-a-paper", paper=paper, papers=list(SIZES))
     if not found:
-        raise UsageError("There is no shade to print a card of.", "Add a shade to the library first.")
+        raise UsageError("shade-to-print-missing", "add-a-shade")
     sheet = lay_out(SIZE, (0.0, 0.0), paper)
     file = io.BytesIO()
     canvas = Canvas(file, pagesize=(sheet.width * MM, sheet.height * MM), invariant=1, lang="en")
@@ -71,10 +71,10 @@ def _draw_sheet(pen: Pen, sheet: Layout, found: Sequence[Dossier]) -> None:
 
 
 def _draw_card(pen: Pen, found: Dossier) -> None:
-    _draw_swatch(pen, found)
+    _draw_chip(pen, found)
     pen.outline(STRIP, rgb=FAINT, width=0.2)
     pen.text(STRIP.centre[0], STRIP.centre[1] + 0.7, "the strip, 20 mm", 2.0, align=0.5)
-    y = _draw_words(pen, SWATCH.y + SWATCH.h + 0.8, found.shade.name, NAME, NAME_LINES, bold=True)
+    y = _draw_words(pen, CHIP.y + CHIP.h + 0.8, found.shade.name, NAME, NAME_LINES, bold=True)
     for fact, most in zip(facts(found), FACT_LINES, strict=False):
         y = _draw_words(pen, y, fact, WORDS, most)
 
@@ -92,14 +92,14 @@ def facts(found: Dossier) -> list[str]:
     return [
         f"Latest {lab_words(record.colour.lab)}, ± {record.colour.radius:.1f}{doubt}",
         aim,
-        f"batch {record.batch}, {record.stage}, {record.measured}",
+        f"batch {record.batch}, {record.state}, {record.measured}",
         recipe_words(batch.recipe),
         ground or "cloth and mesh not noted",
     ]
 
 
 def shown_colour(found: Dossier) -> tuple[Lab, tuple[str, int], str] | None:
-    """The colour of the big swatch, its light, and what it is: the target or, without one, the latest record."""
+    """The colour of the big chip, its light, and what it is: the target or, without one, the latest record."""
     if found.shade.target is not None:
         return found.shade.target, found.light, "target"
     if found.latest is None:
@@ -108,24 +108,24 @@ def shown_colour(found: Dossier) -> tuple[Lab, tuple[str, int], str] | None:
     return colour.lab, (colour.illuminant, colour.observer), "latest record"
 
 
-def _draw_swatch(pen: Pen, found: Dossier) -> None:
+def _draw_chip(pen: Pen, found: Dossier) -> None:
     shown = shown_colour(found)
     if shown is None:
-        pen.outline(SWATCH, rgb=FAINT, dashed=True)
-        pen.text(*SWATCH.centre, "no colour yet", WORDS, align=0.5)
+        pen.outline(CHIP, rgb=FAINT, dashed=True)
+        pen.text(*CHIP.centre, "no colour yet", WORDS, align=0.5)
         return
     lab, light, what = shown
     code, inside = screen_colour(lab, *light)
-    _fill_swatch(pen, code, 0.0 if inside else CUT_OFF)
-    x, base = STRIP.x + STRIP.w, SWATCH.y + SWATCH.h
-    pen.text(x, base - 3.4, f"swatch: {what}", REMARK, align=1)
+    _fill_chip(pen, code, 0.0 if inside else CUT_OFF)
+    x, base = STRIP.x + STRIP.w, CHIP.y + CHIP.h
+    pen.text(x, base - 3.4, f"chip: {what}", REMARK, align=1)
     if not inside:
-        pen.text(x, base, OUT_OF_GAMUT, REMARK, align=1, room=x - SWATCH.x - SWATCH.w - 2)
+        pen.text(x, base, OUT_OF_GAMUT, REMARK, align=1, room=x - CHIP.x - CHIP.w - 2)
 
 
-def _fill_swatch(pen: Pen, code: str, cut: float) -> None:
-    """The swatch without `cut` mm of its upper right corner."""
-    left, top, right, low = SWATCH.x, SWATCH.y, SWATCH.x + SWATCH.w, SWATCH.y + SWATCH.h
+def _fill_chip(pen: Pen, code: str, cut: float) -> None:
+    """The chip without `cut` mm of its upper right corner."""
+    left, top, right, low = CHIP.x, CHIP.y, CHIP.x + CHIP.w, CHIP.y + CHIP.h
     shape = pen.canvas.beginPath()
     shape.moveTo(*pen.point(left, top))
     for x, y in ((right - cut, top), (right, top + cut), (right, low), (left, low)):

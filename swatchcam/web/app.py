@@ -1,11 +1,11 @@
 """The pages put together into one application.
 
 A stranger's file is opened elsewhere: `jobs` runs in child processes with limits of time and memory, and what comes
-back is a `Sitting`, the drawdowns without their pixels, enough to judge, keep and mix by. So pages answer at once, and
+back is a `Sitting`, the strips without their pixels, enough to judge, keep and mix by. So pages answer at once, and
 the library is written by the server alone. Everything that was sent lies in the inbox, whole, and after a power cut
 what waits is done. A form that is sent twice is kept once: the second time it finds the record that it made. Pages
 show the dicts of the command line and work nothing out themselves. There is no hue in `static/style.css` and no inline
-style, which the Content-Security-Policy forbids: swatches are SVG.
+style, which the Content-Security-Policy forbids: chips are SVG.
 """
 
 from __future__ import annotations

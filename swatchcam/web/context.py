@@ -16,7 +16,7 @@ from .pairing import Door, Phones
 
 if TYPE_CHECKING:
     from ..library.library import Library
-    from .inbox import Item, Tray
+    from .inbox import Tray, TrayItem
     from .jobs.pool import Crew
 
 
@@ -34,8 +34,8 @@ class Studio:
     phones: Phones
     hosts: tuple[str, ...]  # names by which the page may be reached, without port; the first is shown to phones
     library: str | None = None  # as for `open_library`
-    card: str | None = None  # the usual card and strip of a measurement, as for `measure`
-    strip: str | None = None
+    card: str | None = None  # the usual card and row of a measurement, as for `measure`
+    row: str | None = None
     today: Callable[[], str] = _today  # ISO date
 
     def opened(self, create: bool = False) -> Library:
@@ -47,7 +47,7 @@ class Studio:
         file = find_place(self.library).file
         return None if file is not None and not file.exists() else self.opened()
 
-    def progress(self, item: Item, doing: str) -> str:
+    def progress(self, item: TrayItem, doing: str) -> str:
         """How far something on the tray is; `doing` is said while it is at work."""
         if item.state != "waiting":
             return "Done."
@@ -61,7 +61,7 @@ def studio_of(request: Request) -> Studio:
     return studio
 
 
-def item_of(request: Request, kind: str) -> Item:
+def item_of(request: Request, kind: str) -> TrayItem:
     """What of this kind lies on the tray under the number in the page's address.
 
     Raises

@@ -24,6 +24,7 @@ from typing import Any
 from ..errors import SwatchcamError, UsageError, error_from_json
 from ..files import PART, STALE, last_changed, settle
 from .inbox_files import REFUSED, fill_folder, read_facts, reading, refusing, rename_into, write_note
+from .older_words import marked
 
 ID = re.compile(r"[0-9a-f]{20}")
 
@@ -38,7 +39,7 @@ DAY = 86400.0  # seconds
 
 
 @dataclass(frozen=True)
-class Item:
+class TrayItem:
     """One thing that was sent, and its answer if there is one yet."""
 
     id: str
@@ -78,7 +79,7 @@ class Tray:
     def __post_init__(self) -> None:
         object.__setattr__(self, "folder", self.folder.absolute())
 
-    def put(self, key: str, kind: str, asked: dict[str, Any], files: Sequence[tuple[Path, str]] = ()) -> Item:
+    def put(self, key: str, kind: str, asked: dict[str, Any], files: Sequence[tuple[Path, str]] = ()) -> TrayItem:
         """Store what was asked with copies of the files (path, name given by the sender), unless the key is known.
 
         Raises
@@ -103,7 +104,7 @@ class Tray:
             settle(self.folder)
         return self.item(id)
 
-    def item(self, id: str) -> Item:
+    def item(self, id: str) -> TrayItem:
         """The thing of that number.
 
         Raises
@@ -118,13 +119,13 @@ class Tray:
         with reading(folder / "asked.json"):
             made = datetime.fromtimestamp(stored["time"], UTC).isoformat(timespec="seconds")
             files = tuple(folder / name for name in stored["files"])
-            return Item(id, stored["kind"], made, stored["asked"], files, tuple(stored["names"]), answer)
+            return TrayItem(id, stored["kind"], made, stored["asked"], files, tuple(stored["names"]), answer)
 
-    def items(self, kind: str | None = None) -> list[Item]:
+    def items(self, kind: str | None = None) -> list[TrayItem]:
         """All things, or those of one kind, newest first; what is damaged or vanishes meanwhile is left out."""
         return list(self.newest(kind))
 
-    def newest(self, kind: str | None = None, waiting: bool = False) -> Iterator[Item]:
+    def newest(self, kind: str | None = None, waiting: bool = False) -> Iterator[TrayItem]:
         """The same, or those that wait, one by one, each read only when it is its turn: thousands take seconds."""
         found = []
         for path in self._inside():
@@ -223,7 +224,7 @@ class Tray:
     def _write(self, id: str, name: str, facts: dict[str, Any]) -> None:
         path = self._there(id) / f"{name}.json"
         with self._notes:
-            write_note(path, json.dumps(facts, allow_nan=False).encode())
+            write_note(path, json.dumps(marked(facts), allow_nan=False).encode())
 
     def _there(self, id: str) -> Path:
         path = self.path(id)

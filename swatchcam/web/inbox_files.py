@@ -15,6 +15,7 @@ from ..errors import UsageError
 from ..files import OWNER_ONLY, disk_cause, write_whole
 from ..messages.message import finding
 from .filenames import clean_names
+from .older_words import in_todays_words, marked
 
 KNOWN = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".dng")
 
@@ -49,7 +50,7 @@ def fill_folder(part: Path, kind: str, asked: dict[str, Any], files: Sequence[tu
             ours.flush()
             os.fsync(ours.fileno())
     facts = {"kind": kind, "time": time.time(), "asked": asked, "files": stored, "names": names}
-    write_note(part / "asked.json", json.dumps(facts, allow_nan=False).encode())
+    write_note(part / "asked.json", json.dumps(marked(facts), allow_nan=False).encode())
 
 
 def rename_into(part: Path, place: Path) -> None:
@@ -76,7 +77,7 @@ def read_facts(path: Path) -> dict[str, Any] | None:
             return None
         if not isinstance(found, dict):
             raise TypeError(path)
-    return found
+        return in_todays_words(found)
 
 
 @contextmanager

@@ -6,13 +6,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..errors import LibraryError
-from ..library.connection import Place, find_place
+from ..library.connection import LibraryPlace, find_place
 
 if TYPE_CHECKING:
     from ..library.library import Library
 
 
-class _Ours(Place):
+class _Ours(LibraryPlace):
     """Where the library lies, a folder or a server, is no phone's business: refusals name it without."""
 
     def __str__(self) -> str:

@@ -49,7 +49,7 @@ log = logging.getLogger(__name__)
 logging.getLogger("python_multipart").addHandler(logging.NullHandler())
 
 Refusing = Callable[[Request, int], Response]  # how the refusal of this status is put out
-View = Callable[[Request, FormData], Response]
+Handler = Callable[[Request, FormData], Response]
 Endpoint = Callable[[Request], Awaitable[Response]]
 
 
@@ -174,7 +174,7 @@ def form_token(request: Request) -> str:
     return hmac.new(key.encode(), b"form", sha256).hexdigest() if key else ""
 
 
-def posted(view: View, stranger: bool = False) -> Endpoint:
+def posted(view: Handler, stranger: bool = False) -> Endpoint:
     """An endpoint for POST of a view that runs in a thread once its whole form has arrived and is trusted.
 
     `stranger` is for the one form that is sent before there is a cookie. Refused are forms of another page (403),

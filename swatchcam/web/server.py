@@ -22,7 +22,7 @@ from ..cards.values import load_values
 from ..errors import UsageError
 from ..library.connection import find_place
 from ..library.library import open_library
-from ..measurement.pigment_row import load_strip
+from ..measurement.pigment_row import load_row
 from ..resources import data_folder
 from .app import create_app
 from .context import Studio
@@ -46,7 +46,7 @@ class Wishes:
 
     library: str | None = None
     card: str | None = None
-    strip: str | None = None
+    row: str | None = None
     lan: bool = False
     port: int = 8137
     address: str | None = None
@@ -61,7 +61,7 @@ def serve(wishes: Wishes, say: Callable[[str], None], encoding: str | None = Non
     UsageError
         The port is taken, the address is none, or the page is open already.
     LibraryError, CardError
-        The library, the card or the strip cannot be used.
+        The library, the card or the row cannot be used.
     """
     name = _name(wishes)
     _check(wishes)
@@ -159,8 +159,8 @@ def _check(wishes: Wishes) -> None:
         open_library(wishes.library)
     if wishes.card:
         load_values(wishes.card)
-    if wishes.strip:
-        load_strip(wishes.strip)
+    if wishes.row:
+        load_row(wishes.row)
 
 
 def _studio(wishes: Wishes, folder: Path, name: str, words: Words) -> Studio:
@@ -174,7 +174,7 @@ def _studio(wishes: Wishes, folder: Path, name: str, words: Words) -> Studio:
         tuple(dict.fromkeys((name, HERE, "localhost"))),
         wishes.library,
         wishes.card,
-        wishes.strip,
+        wishes.row,
     )
 
 

@@ -11,7 +11,7 @@ import re
 # Whole phrases first: their command is not what the page would have one do.
 PHRASES = (
     (
-        r"Say with --stage in which state the drawdown is",
+        r"Say with --state in which state the strip is",
         "Say in which state the strip is; or keep it, and it is the first of its state",
     ),
     (r"Both --target and --against were given\.", "Both numbers and another photo were given."),
@@ -35,7 +35,7 @@ PHRASES = (
         r"It can be judged on the studio's computer, for \1 and \2°.",
     ),
     (
-        r"Keep a drawdown without --illuminant and --observer, and name its record\.",
+        r"Keep a strip without --illuminant and --observer, and name its record\.",
         "Keep a strip from the page 'Photo', and name its record.",
     ),
     (r"Of --motif and --area (\w+) were given\.", r"Of the motif's width and height and its area \1 were given."),
@@ -50,20 +50,20 @@ PHRASES = (
     (r"Name another file with --library", "Start the page with another library"),
     (r", or name another with --library", ""),
     (r"--after-heat judges what it is going to be", "tick 'as it is going to be once heat-set' to judge that"),
-    (r", or judge it with --goal", ", or judge it against the target"),
-    (r"Leave out --(?:batch|after-heat) or --(?:goal|stage)\.", "Choose one of the two."),
+    (r", or judge it with --against-target", ", or judge it against the target"),
+    (r"Leave out --(?:batch|after-heat) or --(?:against-target|state)\.", "Choose one of the two."),
     (r"Without --batch", "Without one"),
-    (r"Give a larger --most,", "Allow more pigment,"),
+    (r"Give a larger --max-load,", "Allow more pigment,"),
     (r"Give --target L,a,b or PHOTO:left, --record or --shade", "Choose a shade, or type the numbers"),
     (r"Give L,a,b or --from-record, or a --tolerance", "Type L*, a*, b*, or a tolerance"),
-    (r"Name the batch with --batch, or the drawdown with --window", "Choose the batch, or the strip"),
-    (r"Name another with --window,", "Choose another strip,"),
+    (r"Name the batch with --batch, or the strip with --strip", "Choose the batch, or the strip"),
+    (r"Name another with --strip,", "Choose another strip,"),
     (r"leave --card away", "leave that field empty"),
     (r"for example --card (\S+)\.", r"for example \1."),
     (r"Name the values of the card in the photo with --card", "Choose the card in the photo"),
     (r"Name a --shade or a --record\.", "Choose a shade or a record."),
     (r'Name it: --shade "river blue"', "Type its name."),
-    (r"is named twice with --left", "is named twice"),
+    (r"is named twice with --leftover", "is named twice"),
     (r"Say it: swatchcam shade batch [^;]*", "Keep a strip of that batch with its recipe"),
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
     (r"put the recipe right with 'swatchcam shade batch'", "put the recipe right on the page of its batch"),
@@ -78,15 +78,15 @@ OPTIONS = {
     "shade": "shade",
     "batch": "batch",
     "record": "record",
-    "goal": "target",
+    "against-target": "target",
     "target": "numbers",
-    "stage": "what was done to the strip",
+    "state": "what was done to the strip",
     "after-heat": "as it is going to be once heat-set",
     "card": "card in the photo",
     "cloth": "cloth",
     "scale": "scale",
     "choice": "choice",
-    "window": "strip",
+    "strip": "strip",
     "library": "library",
 }
 # What a command is for -> the page of that use.
@@ -100,10 +100,10 @@ PAGES = {
     "library amend": "the record's page",
     "check": "the page 'Photo'",
     "mix correct": "the page 'Pot'",
-    "mix hits": "the page 'Pot'",
+    "mix predictions": "the page 'Pot'",
     "pigment list": "the page 'Pot'",
 }
-GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|serve|shade|strip"
+GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|row|serve|shade"
 NAMED = rf"swatchcam ((?:{GROUPS})\b(?: [a-z]+)?)"
 COMMAND = re.compile(rf"""(with )?'{NAMED}[^']*'|: {NAMED}(?: (?:"[^"]*"|[^\s;]+))*""")
 PLAIN_WORD = re.compile(r"[a-z][a-z'-]*(?=[ ,:;?!]|\.?$|\. )")

@@ -40,20 +40,20 @@ from tests.worlds.trial import progress, read_card, workers
 
 # What design aims at, CIEDE2000: mean, 95 %.
 TARGETS = {
-    "two drawdowns in one photo, error of their difference (true below 5)": (0.20, 0.6),
+    "two strips in one photo, error of their difference (true below 5)": (0.20, 0.6),
     "the same from four photos together": (0.10, 0.3),
     "same strip, another photo, same light": (0.4, 0.9),
     "absolute, measured card, one photo": (1.1, 2.5),
-    "absolute, with own-pigment strip": (0.7, 1.7),
-    "absolute, strip and two lamps": (0.5, 1.2),
+    "absolute, with own-pigment row": (0.7, 1.7),
+    "absolute, row and two lights": (0.5, 1.2),
 }
-UNAIMED = ("absolute, four photos together", "absolute, two lamps, no strip", "absolute, the same scenes, one photo")
+UNAIMED = ("absolute, four photos together", "absolute, two lights, no row", "absolute, the same scenes, one photo")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--scenes", type=int, default=200, help="fair scenes, four photos each")
-    parser.add_argument("--own", type=int, default=200, help="scenes with a strip of own pigments, under two lamps")
+    parser.add_argument("--own", type=int, default=200, help="scenes with a row of own pigments, under two lights")
     parser.add_argument("--hard", type=int, default=200, help="hard photos")
     parser.add_argument("--without", type=int, default=40, help="scenes from which each trouble is taken away in turn")
     parser.add_argument("--seed", type=int, default=2026)
@@ -70,7 +70,7 @@ def main() -> None:
             coverage("one photo", [(photo, scene) for scene in fair for photo in scene["photos"]])
             coverage("four photos together", [(scene["all"], scene) for scene in fair if scene["all"]])
         if own:
-            for way, words in (("strip", "with the strip"), ("two", "two lamps"), ("both", "strip and two lamps")):
+            for way, words in (("row", "with the row"), ("two", "two lights"), ("both", "row and two lights")):
                 coverage(words, [(scene[way], scene) for scene in own])
         if chosen.without:
             costs([scene for scene in run(without, chosen, chosen.without, folder) if scene])
@@ -109,14 +109,14 @@ def accuracy(fair, own):
         off_difference(four),
         again,
         absolute(photos),
-        absolute([scene["strip"] for scene in own]),
+        absolute([scene["row"] for scene in own]),
         absolute([scene["both"] for scene in own]),
         absolute(four),
         absolute([scene["two"] for scene in own]),
         absolute([scene["one"] for scene in own]),
     )
     accepted, taken = len(photos), sum(len(scene["photos"]) + len(scene["refused"]) for scene in fair)
-    print(f"\nAccuracy, CIEDE2000 ({len(fair)} fair scenes, {taken} photos; {len(own)} scenes with a strip)")
+    print(f"\nAccuracy, CIEDE2000 ({len(fair)} fair scenes, {taken} photos; {len(own)} scenes with a row)")
     print(f"{'':70} {'mean':>6} {'95 %':>6}   aim")
     for name, off in zip((*TARGETS, *UNAIMED), errors, strict=True):
         if off:

@@ -1,7 +1,7 @@
 """Fair scenes put to the tool in every way it can measure them: what the benchmark's tables are made of.
 
-One photo; four photos together; a strip of the studio's own pigments beside the card; a second lamp; strip and
-second lamp. And one photo of a scene from which one trouble was taken away, to see what that trouble costs.
+One photo; four photos together; a row of the studio's own pigments beside the card; a second light; row and
+second light. And one photo of a scene from which one trouble was taken away, to see what that trouble costs.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ import numpy as np
 
 from swatchcam.errors import SwatchcamError
 from swatchcam.measurement.measure import Measurement, from_looks
-from swatchcam.measurement.pigment_row import Strip, load_strip
+from swatchcam.measurement.pigment_row import PigmentRow, load_row
 from swatchcam.measurement.single_photo import take_look
 from tests.worlds.printers import read_spectra, write_values
 from tests.worlds.random_scenes import WORLDS, random_scene, reshoot
-from tests.worlds.scene import LADDER, Ink, Scene
+from tests.worlds.scene import SERIES, Ink, Scene
 from tests.worlds.spectra import reflectance_lab
 from tests.worlds.trial import Facts, draw, facts, read_card
 
@@ -31,7 +31,7 @@ Job = tuple[int, int, str, str]  # seed, number, split, folder of card values
 
 
 def fair_scene(job: Job) -> Facts:
-    """Photos of one fair scene under one lamp: each alone, and all together."""
+    """Photos of one fair scene under one light: each alone, and all together."""
     seed, number, split, folder = job
     rng = np.random.default_rng([seed, number])
     scene = random_scene(rng, split, "fair")
@@ -52,21 +52,21 @@ def fair_scene(job: Job) -> Facts:
 
 
 def own_pigments(job: Job) -> Facts:
-    """One scene with a strip beside the card, photographed under two lamps: modes -> facts, or who refused."""
+    """One scene with a row beside the card, photographed under two lights: modes -> facts, or who refused."""
     seed, number, split, folder = job
     rng = np.random.default_rng([seed, 55, number])
     scene = random_scene(rng, split, "fair", anchors=ANCHORS)
     card, photo = (Path(folder) / f"own-{number}.{end}" for end in ("csv", "jpg"))
     read_card(scene, rng, card)
-    strip = write_strip(scene, rng, Path(folder) / "cards", f"strip-{number}")
-    other = other_lamp(scene, split, rng)
+    row = write_row(scene, rng, Path(folder) / "cards", f"row-{number}")
+    other = other_light(scene, split, rng)
     result: Facts = {"light": name_of_light(scene, split), "camera": scene.camera, "other": other, "refused": []}
-    lamps = WORLDS[split].fair_lights | WORLDS[split].bad_lights
+    lights = WORLDS[split].fair_lights | WORLDS[split].bad_lights
     looks = []
-    for taken in (scene, reshoot(scene, rng, lamps[other])):
+    for taken in (scene, reshoot(scene, rng, lights[other])):
         drawn = draw(taken, SIZE, photo)
         try:
-            looks.append(take_look(str(photo), str(card), strip))
+            looks.append(take_look(str(photo), str(card), row))
         except SwatchcamError as refusal:
             result["refused"].append(str(refusal))
             return result
@@ -74,15 +74,15 @@ def own_pigments(job: Job) -> Facts:
     plain = [replace(look, anchors=()) for look in looks]
     ways: dict[str, Callable[[], Measurement]] = {
         "one": lambda: from_looks([plain[:1]]),
-        "strip": lambda: from_looks([[first]], strip),
+        "row": lambda: from_looks([[first]], row),
         "two": lambda: from_looks([plain[:1], plain[1:]]),
-        "both": lambda: from_looks([[first], [second]], strip),
+        "both": lambda: from_looks([[first], [second]], row),
     }
     return result | {way: facts(measured(), drawn.truth) for way, measured in ways.items()}
 
 
-def write_strip(scene: Scene, rng: np.random.Generator, folder: Path, name: str) -> Strip:
-    """The scene's loose drawdowns as a strip: where they lie, and what a spectrophotometer reads from them."""
+def write_row(scene: Scene, rng: np.random.Generator, folder: Path, name: str) -> PigmentRow:
+    """The scene's loose strips as a row: where they lie, and what a spectrophotometer reads from them."""
     folder.mkdir(exist_ok=True)
     places = "".join(
         f'[[window]]\nname = "{piece.name}"\n'
@@ -90,22 +90,22 @@ def write_strip(scene: Scene, rng: np.random.Generator, folder: Path, name: str)
         for piece in scene.loose
     )
     design = scene.card.design.name
-    head = f'format = 1\nkind = "strip"\nname = "{name}"\ncard = "{design}"\n'
+    head = f'format = 1\nkind = "row"\nname = "{name}"\ncard = "{design}"\n'
     (folder / f"{name}.toml").write_text(head + places, encoding="utf-8")
     mean = {piece.name: middle(piece.ink) for piece in scene.loose}
-    lab = {drawdown: reflectance_lab(row) + rng.normal(0, 0.2, 3) for drawdown, row in mean.items()}
-    write_values(folder / f"{name}.csv", "strip", lab, read_spectra(mean, rng))
-    return load_strip(name)
+    lab = {strip: reflectance_lab(row) + rng.normal(0, 0.2, 3) for strip, row in mean.items()}
+    write_values(folder / f"{name}.csv", "row", lab, read_spectra(mean, rng))
+    return load_row(name)
 
 
 def middle(ink: Ink) -> Any:
     """(81,) the reflectance of the film at its own thickness."""
     table = np.atleast_2d(ink.reflectance)
-    return table[np.argmin(np.abs(LADDER - 1))] if len(table) > 1 else table[0]
+    return table[np.argmin(np.abs(SERIES - 1))] if len(table) > 1 else table[0]
 
 
-def other_lamp(scene: Scene, split: str, rng: np.random.Generator) -> str:
-    """The name of a lamp of another kind: a white LED or a bulb against daylight, daylight against a lamp."""
+def other_light(scene: Scene, split: str, rng: np.random.Generator) -> str:
+    """The name of a light of another kind: a white LED or a bulb against daylight, daylight against a light."""
     world = WORLDS[split]
     by_day = name_of_light(scene, split).startswith(DAY)
     names = [name for name in world.fair_lights if name.startswith(DAY) != by_day]
@@ -114,7 +114,7 @@ def other_lamp(scene: Scene, split: str, rng: np.random.Generator) -> str:
 
 
 def name_of_light(scene: Scene, split: str) -> str:
-    """What the scene's lamp is called."""
+    """What the scene's light is called."""
     every = WORLDS[split].fair_lights
     return next(name for name, light in every.items() if np.array_equal(light, scene.light))
 
@@ -136,7 +136,7 @@ TROUBLES: dict[str, Callable[[Scene], Scene]] = {
     "no sensor noise, no JPEG": _phone(electrons=None, read_noise=0.0, quality=100, subsampling=0),
     "no tone curve, no sharpening": _phone(contrast=0.0, brighten=0.0, lift=0.0, sharpen=0.0),
     "no flare": _phone(flare=0.0),
-    "even light, one lamp": lambda scene: _phone(vignetting=0.0)(
+    "even light, one light": lambda scene: _phone(vignetting=0.0)(
         replace(scene, slope=0.0, bow=0.0, other_light=None, other_share=(0.0, 0.0))
     ),
     "even ink on smooth cloth": _even_ink,

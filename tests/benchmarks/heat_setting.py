@@ -36,7 +36,7 @@ def heated(rng, strip: Ink) -> Ink:
 
 
 def records(path, card):
-    """Each drawdown's colour, as the library gives it back."""
+    """Each strip's colour, as the library gives it back."""
     measured = measure(str(path), str(card))
     found = {}
     for colour in measured.colours:

@@ -1,7 +1,7 @@
 """How near recipes and corrections come to hidden targets: `python -m tests.benchmarks.mixing --targets 300`.
 
-Studios of `hidden_studios` own pigments that do not behave as the model says. Each makes ladders, photographs a hidden
-strip, mixes what the tool proposes (weighed on a real scale), photographs a drawdown of it beside the hidden strip,
+Studios of `hidden_studios` own pigments that do not behave as the model says. Each makes test series, photographs a
+hidden strip, mixes what the tool proposes (weighed on a real scale), photographs a strip of it beside the hidden strip,
 does what it is told, and does so once more. Errors are CIEDE2000 of the ink that is really in the pot, in a film of
 usual thickness, against the hidden strip's true colour.
 """
@@ -17,10 +17,10 @@ import numpy as np
 
 from swatchcam.errors import SwatchcamError
 from swatchcam.library.records import DRY
+from swatchcam.mixing.known_strip import KnownStrip, shares_of
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.recommend import correction_for, recipe_for, tint_for
+from swatchcam.mixing.recommend import correction_for, known_strip_for, recipe_for
 from swatchcam.mixing.search import Target
-from swatchcam.mixing.tint import Tint, shares_of
 from swatchcam.mixing.workbench import Bench
 from swatchcam.recipes.arithmetic import weighed
 from tests.worlds import hidden_studios as pots
@@ -35,13 +35,13 @@ NAMES = ("first recipe", "first correction", "second correction")
 
 @lru_cache(maxsize=4)
 def known(split, number, steps, scale, folder):
-    """A studio and the bench that its ladders make; the bench keeps the palette that it learned."""
-    rungs = pots.cached_ladder(split, number, steps, scale, folder)
-    tints = tuple(
-        Tint(*shares_of(weighed(rung.grams, scale)), rung.sighting.kept, f"ladder {place}")
-        for place, rung in enumerate(rungs)
+    """A studio and the bench that its test series make; the bench keeps the palette that it learned."""
+    series = pots.cached_series(split, number, steps, scale, folder)
+    known_strips = tuple(
+        KnownStrip(*shares_of(weighed(one.grams, scale)), one.sighting.kept, f"series {place}")
+        for place, one in enumerate(series)
     )
-    return pots.hidden_studio(split, number), Bench("cloth", DRY, tints, {}, {}, absolute=True)
+    return pots.hidden_studio(split, number), Bench("cloth", DRY, known_strips, {}, {}, absolute=True)
 
 
 def one_target(job, split, steps, scale, folder, strangers):
@@ -65,7 +65,7 @@ def follow(studio, bench, strip, rng, scale, folder):
     told = [facts(studio, strip, real, choice.mix) | {"reach": proposed.reach.hit, "way": "recipe"}]
     for number in range(CORRECTIONS):
         seen = studio.photograph({"left": strip, "right": pots.shares_of(real)}, rng, folder)
-        bench = bench.with_tint(tint_for(bench, written, seen["right"].kept, f"pot {number}"))
+        bench = bench.with_known_strip(known_strip_for(bench, written, seen["right"].kept, f"pot {number}"))
         proposed = correction_for(bench, target_of(seen["left"].kept), written, Order(written.grams, scale))
         mix, way = proposed.now, "left"
         if not proposed.leave:
@@ -100,11 +100,11 @@ def carried_out(real, choice, scale, rng):
 
 def facts(studio, strip, real, mix):
     true, wanted = studio.lab(pots.shares_of(real)), studio.strip_lab(strip)
-    off = true - wanted - np.array(mix.foreseen.miss)
+    off = true - wanted - np.array(mix.predicted.miss)
     return {
         "error": float(difference(true, wanted)),
         "expected": mix.expected,
-        "held": bool(off @ np.linalg.solve(mix.foreseen.ink, off) <= REGION),
+        "held": bool(off @ np.linalg.solve(mix.predicted.ink, off) <= REGION),
         "pigments": len(mix.shares),
     }
 
@@ -112,7 +112,7 @@ def facts(studio, strip, real, mix):
 def report(told, asked):
     """Print the table."""
     print(
-        f"{len(told)} of {asked.targets} targets, split {asked.split}, ladders of {asked.steps} steps,"
+        f"{len(told)} of {asked.targets} targets, split {asked.split}, test series of {asked.steps} steps,"
         f" scale {asked.scale:g} g{', of pigments that the studio does not have' if asked.strangers else ''}"
     )
     reached = [each for each in told if each[0]["reach"]]
@@ -130,16 +130,16 @@ def line(name, row):
     return (
         f"  {name:18} mean {errors.mean():.2f}  median {np.median(errors):.2f}  95 % {np.quantile(errors, 0.95):.2f}"
         f"  expected {np.mean([each['expected'] for each in row]):.2f}"
-        f"  forecast held {np.mean([each['held'] for each in row]):6.1%}  {done}"
+        f"  prediction held {np.mean([each['held'] for each in row]):6.1%}  {done}"
     )
 
 
 def main():
-    """Print errors and how often the forecast held."""
+    """Print errors and how often the prediction held."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--targets", type=int, default=300)
     parser.add_argument("--studios", type=int, default=12)
-    parser.add_argument("--steps", type=int, default=4, help="loads of each pigment's ladder")
+    parser.add_argument("--steps", type=int, default=4, help="loads of each pigment's test series")
     parser.add_argument("--scale", type=float, default=0.01, help="g, the scale's step")
     parser.add_argument("--split", default="build", choices=sorted(pots.CODES))
     parser.add_argument("--strangers", action="store_true", help="targets of pigments that the studio does not have")

@@ -269,7 +269,7 @@ def test_a_design_nested_without_end_is_refused(text):
     assert read_or_refused(read_design, text, ".toml") is None
 
 
-# --- card values --------------------------------------------------------------------------------------------
+# --- card import --------------------------------------------------------------------------------------------
 
 
 @given(spoilt(*VALUES), st.sampled_from(ILLUMINANTS), st.sampled_from(OBSERVERS))

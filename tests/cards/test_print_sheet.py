@@ -322,7 +322,7 @@ def test_instructions_say_what_a_first_time_user_must_know(pdfs):
         bar = f"{designs()[name].scale_bar.w:g} mm"
         for words in ("100 %", "actual size", "fit to page", "matt white card stock", bar, "Caution", "steel rule"):
             assert words in text, words
-        for words in ("dry for a day", "out of the sun", "drawdown in each window", "No flash", "square above"):
+        for words in ("dry for a day", "out of the sun", "strip in each window", "No flash", "square above"):
             assert words in text, words
 
 

@@ -1,4 +1,4 @@
-"""`swatchcam card show` and `card values`, and how any command says no."""
+"""`swatchcam card show` and `card import`, and how any command says no."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def test_help_loads_nothing_heavy():
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize("words", [(), ("card",), ("card", "show"), ("card", "values")])
+@pytest.mark.parametrize("words", [(), ("card",), ("card", "show"), ("card", "import")])
 @pytest.mark.parametrize("flag", ["-h", "--help"])
 def test_every_help_has_an_example(words, flag):
     result = run(*words, flag)
@@ -66,7 +66,7 @@ def test_every_help_has_an_example(words, flag):
 
 
 def test_defaults_are_shown():
-    result = run("card", "values", "--help")
+    result = run("card", "import", "--help")
     for default in ("[default: a5]", "0.5]", "[default: what the"):
         assert default in " ".join(result.stdout.split())
 
@@ -134,7 +134,7 @@ def test_a_fault_is_not_dressed_up_as_a_refusal():
 
 def test_wrong_options_are_usage_errors():
     assert run("card", "show", "--illuminant", "F11").exit_code == 2
-    assert run("card", "values", "x.csv").exit_code == 2
+    assert run("card", "import", "x.csv").exit_code == 2
     assert run("nonsense").exit_code == 2
 
 
@@ -177,7 +177,7 @@ def test_show_refuses_what_is_not_there():
 
 
 def test_readings_are_taken_over_and_shown(own_folder, readings):
-    result = run("card", "values", readings, *TAKE)
+    result = run("card", "import", readings, *TAKE)
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout == (
         "Took over 69 colours for card 'halm-1' (design a5).\n"
@@ -192,14 +192,14 @@ def test_readings_are_taken_over_and_shown(own_folder, readings):
 
 
 def test_taking_over_as_one_object(readings):
-    told = json.loads(run("card", "values", readings, *TAKE, "--uncertainty", "0.8", "--json").stdout)
+    told = json.loads(run("card", "import", readings, *TAKE, "--uncertainty", "0.8", "--json").stdout)
     assert (told["card"], told["uncertainty"]["value"], len(told["patches"])) == ("halm-1", 0.8, 69)
 
 
 def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, readings):
     text = readings.read_text(encoding="utf-8").replace("\nB1,", "\nBI,")
     readings.write_text(text, encoding="utf-8")
-    result = run("card", "values", readings, "--card-name", "halm-1")
+    result = run("card", "import", readings, "--card-name", "halm-1")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.splitlines() == [
         f"The readings in {readings} were not taken over:",
@@ -215,10 +215,10 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
 def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
     with readings.open("a", encoding="utf-8") as file:
         file.write("\npaper,96.5,0,0\n")
-    assert run("card", "values", readings, *TAKE).exit_code == 3
-    assert run("card", "values", readings, *TAKE, "--average").exit_code == 0
-    assert run("card", "values", readings, *TAKE, "--average").exit_code == 3
-    assert run("card", "values", readings, *TAKE, "--average", "--replace").exit_code == 0
+    assert run("card", "import", readings, *TAKE).exit_code == 3
+    assert run("card", "import", readings, *TAKE, "--average").exit_code == 0
+    assert run("card", "import", readings, *TAKE, "--average").exit_code == 3
+    assert run("card", "import", readings, *TAKE, "--average", "--replace").exit_code == 0
     assert len(list((own_folder / "replaced").iterdir())) == 1
 
 
@@ -226,7 +226,7 @@ def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
     ("words", "meant"),
     [
         ("chek", "check"),
-        ("srtip lay", "strip"),
+        ("rwo print", "row"),
         ("library bakup", "backup"),
         ("mix recipee", "recipe"),
         ("card lern", "learn"),

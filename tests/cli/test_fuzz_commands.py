@@ -26,30 +26,30 @@ FILES = (
     "folder/", "missing.jpg", "missing/x.jpg", "card.csv", "readings.csv", "half.csv", "new.png", "new.pdf",
 )  # fmt: skip
 OPTIONS = {
-    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-lamp", "--strip"),
+    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-light", "--row"),
     "check": (
-        "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--window", "--target", "--against",
-        "--tolerance", "--other-lamp", "--strip",
+        "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--strip", "--target", "--against",
+        "--tolerance", "--other-light", "--row",
     ),
     "card show": ("--design", "--illuminant", "--observer", "--json"),
-    "card values": (
+    "card import": (
         "--card-name", "--design", "--illuminant", "--observer", "--geometry", "--date", "--source", "--uncertainty",
         "--average", "--replace", "--json",
     ),
-    "card learn": ("--card", "--other-lamp", "--measured", "--replace", "--json"),
-    "strip lay": ("--card",),
-    "strip show": ("--json",),
+    "card learn": ("--card", "--other-light", "--measured", "--replace", "--json"),
+    "row print": ("--card",),
+    "row show": ("--json",),
     "card print": ("--design", "--paper", "--output", "--no-png", "--dpi", "--replace", "--json"),
 }  # fmt: skip
 SAID = ("--geometry", "45/0", "--date", "2026-01-31")
 FLAGS = ("--beside", "--json", "--average", "--replace", "--no-png")
 USUAL = {
-    "--card": ("card.csv",), "--illuminant": ("D65", "D50", "A"), "--observer": ("2", "10"), "--window": ("left",),
+    "--card": ("card.csv",), "--illuminant": ("D65", "D50", "A"), "--observer": ("2", "10"), "--strip": ("left",),
     "--tolerance": ("1", "0", "1e-9"), "--design": ("a5", "a6", "a4"), "--card-name": ("studio-7", "7"),
     "--geometry": ("45/0", "d/8"), "--date": ("2026-01-31",), "--uncertainty": ("0.5", "50"), "--dpi": ("72",),
     "--paper": ("a4", "letter", "card"), "--target": ("41,38,-12", "50,0,0"), "--against": ("good.jpg:left",),
     "--picture": ("new.png", "new.jpg"), "--output": ("new.pdf", "folder/new.pdf"), "--source": ("Studio Halm",),
-    "--other-lamp": ("good.jpg", "plain.jpg"), "--strip": ("sample-strip",), "--measured": ("left", "top"),
+    "--other-light": ("good.jpg", "plain.jpg"), "--row": ("sample-row",), "--measured": ("left", "top"),
 }  # fmt: skip
 
 
@@ -139,7 +139,7 @@ def test_any_words_behind_measure_and_check_get_an_answer(desk, words):
     run(desk, words)
 
 
-@given(typed("card show", "card values"))
+@given(typed("card show", "card import"))
 @few
 def test_any_words_behind_card_get_an_answer(desk, words):
     run(desk, words)
@@ -165,7 +165,7 @@ def test_any_words_at_all_get_an_answer(desk, words):
         (["check", "good.jpg", "--card", "card.csv", "--tolerance", "90"], MEASURED),
         (["card", "show", "card.csv"], MEASURED),
         (
-            ["card", "values", "readings.csv", "--card-name", "7", "--geometry", "45/0", "--date", "2026-01-31"],
+            ["card", "import", "readings.csv", "--card-name", "7", "--geometry", "45/0", "--date", "2026-01-31"],
             MEASURED,
         ),
         (["card", "print", "--no-png"], MEASURED),

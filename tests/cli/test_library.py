@@ -16,7 +16,7 @@ from swatchcam.library import batch_import, compare, search, verify
 from swatchcam.library.changes import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry, keep_record
 
 # Those that measure are imported here, before `desk` lets them measure otherwise.
@@ -31,7 +31,7 @@ from tests.worlds.studio_records import HOSTILE
 
 DONE, WRONG_USE, REFUSED = 0, 2, 3
 BRICK, PRESSED, SLATE = (50.0, 30.0, 30.0), (47.0, 29.0, 29.0), (60.0, -8.0, -24.0)
-HEAT_SET = Stage("heat-set")
+HEAT_SET = State("heat-set")
 
 
 @pytest.fixture(scope="module")
@@ -48,10 +48,10 @@ def shelf(tmp_path_factory):
         (SLATE, "slate", "B1", "2026-03-06", DRY, said),
         (SLATE, "slat", "1", "2026-03-07", DRY, {}),
     )
-    for number, (lab, shade, batch, day, stage, more) in enumerate(rows, start=1):
+    for number, (lab, shade, batch, day, state, more) in enumerate(rows, start=1):
         photo = folder / f"photo {number}.jpg"
         photo.write_text(f"drawn {number}")
-        keep_record(library, taken(photo, lab), "left", Entry(shade, batch, stage, measured=day, **more))
+        keep_record(library, taken(photo, lab), "left", Entry(shade, batch, state, measured=day, **more))
     tag_shade(library, "brick", ["spring"])
     return folder
 
@@ -104,10 +104,10 @@ SAID = {
     "library record 3": [
         "record 3: brick, batch B2, air-dried, 2026-03-05",
         "second pot",
-        "left drawdown",
+        "left strip",
         "photo 3.jpg",
     ],
-    "library amend 3 --stage heat-set": ["Amended record 3 of shade 'brick', batch 'B2': stage."],
+    "library amend 3 --state heat-set": ["Amended record 3 of shade 'brick', batch 'B2': state."],
     "library remove 5": ["Took out record 5 of shade 'slat', batch '1'."],
     "library log": ["tagged shade 'brick': spring"],
     "library restore 1": ["Undid change 1: tagged shade 'brick': spring."],
@@ -121,7 +121,7 @@ SAID = {
     "library export cgats": ["Wrote shades.txt."],
     "library upgrade": ["halm.sqlite is up to date."],
     "library fill . --processes 1": [
-        "Kept 1 drawdown; 5 photos were in already; 1 refused.",
+        "Kept 1 strip; 5 photos were in already; 1 refused.",
         "bare.jpg: No card can be seen",
     ],
 }
@@ -171,18 +171,18 @@ def test_keep_measures_a_real_photo(tmp_path, monkeypatch):
     assert (kept.shade, kept.colour.name, kept.card) == ("rust", "right", CARD)
     assert record["L"] == round(kept.colour.lab[0], 2)
     assert record["photos"][0]["name"] == "season_1_dry.jpg"
-    assert answer("library verify --again --library new.sqlite")["findings"] == []
+    assert answer("library verify --remeasure --library new.sqlite")["findings"] == []
 
 
 def test_keep_writes_down_what_was_said(desk, library):
     (desk / "mix.txt").write_text("\ufeffbinder 500 g\nred (R 12) 3.2 g\n", encoding="utf-8")
     facts = answer(
-        "keep new.jpg --shade Brick --batch B3 --stage 'washed 3' --label B --cloth linen --mesh 55T"
-        " --squeegee '70 shore' --lamp 'north window' --ink 'other base' --recipe mix.txt"
-        " --mixed 2026-03-30 --measured 2026-04-01 --notes 'two  strokes' --window left"
+        "keep new.jpg --shade Brick --batch B3 --state 'washed 3' --mark B --cloth linen --mesh 55T"
+        " --squeegee '70 shore' --light 'north window' --ink 'other base' --recipe mix.txt"
+        " --mixed 2026-03-30 --measured 2026-04-01 --notes 'two  strokes' --strip left"
     )
     record = library.record(facts["record"]["number"])
-    assert (record.shade, record.batch, record.strip, str(record.stage)) == ("brick", "B3", "B", "washed 3 x")
+    assert (record.shade, record.batch, record.mark, str(record.state)) == ("brick", "B3", "B", "washed 3 x")
     assert (record.cloth, record.mesh, record.squeegee, record.light) == ("linen", "55T", "70 shore", "north window")
     assert (record.measured, record.notes, record.colour.name) == ("2026-04-01", "two strokes", "left")
     batch = {batch.name: batch for batch in library.batches("brick")}["B3"]
@@ -192,10 +192,10 @@ def test_keep_writes_down_what_was_said(desk, library):
 
 
 def test_keep_tells_what_heat_setting_did(desk):
-    answer("keep 'photo 4.jpg' --shade slate --batch B1 --stage heat-set --measured 2026-03-08 --window right")
-    facts = answer("keep new.jpg --shade slate --batch B1 --stage 'washed 1' --measured 2026-03-09")
+    answer("keep 'photo 4.jpg' --shade slate --batch B1 --state heat-set --measured 2026-03-08 --strip right")
+    facts = answer("keep new.jpg --shade slate --batch B1 --state 'washed 1' --measured 2026-03-09")
     (moved,) = facts["heat_and_wash"]
-    assert (moved["stage"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
+    assert (moved["state"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
     assert moved["sentence"].startswith("Washing changed it by no more than chance explains")
 
 
@@ -254,7 +254,7 @@ def test_near_shows_as_many_as_are_asked_for_in_order(desk):
     assert [each["record"]["shade"] for each in nearest] == ["brick", "slate"]
     assert nearest[0]["ciede2000"] == 0 < nearest[1]["ciede2000"]
     assert len(answer("near '50;30;30'")["nearest"]) == 3
-    assert answer("near new.jpg --window left")["colour"] == {"L": 60, "a": -8, "b": -24}
+    assert answer("near new.jpg --strip left")["colour"] == {"L": 60, "a": -8, "b": -24}
 
 
 def test_a_backup_comes_back_in_an_empty_library(desk):
@@ -312,7 +312,7 @@ def folder(desk):
 def test_fill_tells_what_became_of_each_photo(folder):
     done = type_in("library fill shots --processes 1 --ink 'halm base' --cloth silk --library fresh.sqlite")
     assert done.exit_code == DONE
-    assert done.stdout.splitlines()[0] == "Kept 3 drawdowns; 0 photos were in already; 2 refused."
+    assert done.stdout.splitlines()[0] == "Kept 3 strips; 0 photos were in already; 2 refused."
     assert "rust, 3.jpg: No card can be seen in the photo.\n    Lay the printed card flat.\n" in done.stdout
     assert "heatset" in done.stdout
     facts = answer("library fill shots --processes 1 --library fresh.sqlite")
@@ -323,13 +323,13 @@ def test_fill_tells_what_became_of_each_photo(folder):
 
 
 def test_fill_by_a_list_with_errors_tells_all_of_them_and_makes_no_library(folder, desk):
-    (desk / "photos.csv").write_text('photo,shade,stage\n"rust, 1.jpg",rust,burnt\nnone.jpg,rust,\n')
+    (desk / "photos.csv").write_text('photo,shade,state\n"rust, 1.jpg",rust,burnt\nnone.jpg,rust,\n')
     words = "library fill shots --list photos.csv --library fresh.sqlite"
     done = type_in(words)
     assert (done.exit_code, done.stdout) == (REFUSED, "")
-    assert "line 2, stage" in done.stderr
+    assert "line 2, state" in done.stderr
     assert "line 3, photo" in done.stderr
-    assert "line 2, stage" in json.loads(type_in(f"{words} --json").stdout)["refused"]["problem"]
+    assert "line 2, state" in json.loads(type_in(f"{words} --json").stdout)["refused"]["problem"]
     assert not (desk / "fresh.sqlite").exists()
 
 
@@ -354,8 +354,8 @@ def test_an_empty_folder_or_none_is_refused(desk):
 # --- what is wrong ------------------------------------------------------------------------------------------
 
 WRONG = {
-    "keep new.jpg --shade brick --stage burnt": ("There is no stage 'burnt'.", "air-dried, heat-set or 'washed 3'"),
-    "keep new.jpg --shade brick --stage 'washed 0'": ("There is no stage 'washed 0'.", "'washed 3'"),
+    "keep new.jpg --shade brick --state burnt": ("There is no state 'burnt'.", "air-dried, heat-set or 'washed 3'"),
+    "keep new.jpg --shade brick --state 'washed 0'": ("There is no state 'washed 0'.", "'washed 3'"),
     "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is no day", "2026-01-31"),
     "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
     "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "binder 500 g"),
@@ -365,11 +365,11 @@ WRONG = {
     "keep new.jpg --shade 'a\x07b'": ("is no name for a shade", "letters"),
     f"keep new.jpg --shade {'a' * 121}": ("is no name for a shade", "up to 120 letters"),
     f"keep new.jpg --shade brick --batch {'a' * 121}": ("is no name for a batch", "up to 120 letters"),
-    "keep new.jpg --shade brick --window middle": ("no drawdown called 'middle'", "Choose one of: left, right"),
-    "keep 'photo 1.jpg' --shade brick --window left": ("kept already, as record 1 of 'brick'", "library remove 1"),
+    "keep new.jpg --shade brick --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
+    "keep 'photo 1.jpg' --shade brick --strip left": ("kept already, as record 1 of 'brick'", "library remove 1"),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
     "near 500,0,0": ("no colour of a surface", "between 0 and 100"),
-    "near new.jpg --window middle": ("no drawdown called 'middle'", "Choose one of: left, right"),
+    "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
     "shade target brik 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
@@ -456,12 +456,12 @@ READS = [words for words in SAID if not words.startswith(("keep", "library fill"
 def test_where_there_is_no_library_none_is_made(desk, words):
     problem, remedy = refused(f"{words} --library nowhere.sqlite", REFUSED)
     assert problem.startswith("There is no library yet at ")
-    assert remedy.startswith("Keep a first drawdown with 'swatchcam keep PHOTO --shade NAME'")
+    assert remedy.startswith("Keep a first strip with 'swatchcam keep PHOTO --shade NAME'")
     assert not list(desk.glob("nowhere*"))
 
 
 def test_a_refused_keep_makes_no_library(desk):
-    for words in ("--window middle", "--measured today", "--stage burnt", "--batch 'a\x07'"):
+    for words in ("--strip middle", "--measured today", "--state burnt", "--batch 'a\x07'"):
         refused(f"keep new.jpg --shade brick {words} --library fresh.sqlite")
     refused("keep bare.jpg --shade brick --library fresh.sqlite", REFUSED)
     assert not list(desk.glob("fresh*"))
@@ -492,7 +492,7 @@ def test_a_library_without_records_says_how_to_begin(desk):
 def test_whatever_a_shade_is_called_every_command_takes_it(desk):
     for number, name in enumerate(HOSTILE):
         (desk / f"hostile {number}.jpg").write_text(f"drawn {name}", encoding="utf-8")
-        words = ["--batch", name, "--cloth", name, "--notes", name, "--ink", name, "--label", name[:20]]
+        words = ["--batch", name, "--cloth", name, "--notes", name, "--ink", name, "--mark", name[:20]]
         facts = answer(["keep", f"hostile {number}.jpg", "--shade", name, *words])
         assert (facts["record"]["shade"], facts["record"]["batch"], facts["record"]["cloth"]) == (name, name, name)
         assert name in type_in(["shade", "show", name]).stdout
@@ -536,5 +536,5 @@ def test_help_has_an_example_that_can_be_typed(desk, words):
 def test_fill_s_help_names_every_column_of_a_list():
     told = " ".join(type_in("library fill --help").stdout.split())
     assert all(
-        name in told for name in (*NAMES, "stage", "measured", "mixed", "recipe", "notes", "again", "other_lamp")
+        name in told for name in (*NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
     )

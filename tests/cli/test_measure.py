@@ -77,7 +77,7 @@ def test_measure_prints_the_colours_and_what_they_rest_on(swatchcam, fair, measu
     assert "card values measured with an instrument" in lines[0]
     assert "D65, 10° observer" in lines[0]
     assert sum(line.strip().startswith("!") for line in lines) == len(measured.flags) + sum(
-        len(colour.swatch.flags) for colour in measured.colours
+        len(colour.strip.flags) for colour in measured.colours
     )
 
 
@@ -86,8 +86,8 @@ def test_measure_as_json_is_one_object(swatchcam, fair, measured):
     assert done.exit_code == 0
     assert done.stderr == ""
     facts = one_object(done)
-    assert [d["name"] for d in facts["drawdowns"]] == ["left", "right"]
-    assert facts["drawdowns"][0]["L"] == round(measured.colours[0].lab[0], 2)
+    assert [d["name"] for d in facts["strips"]] == ["left", "right"]
+    assert facts["strips"][0]["L"] == round(measured.colours[0].lab[0], 2)
     assert facts["photo"]["sha256"] == measured.photo.digest
     assert facts["flags"] == list(measured.flags)
 
@@ -142,14 +142,14 @@ def test_unlike_inks_are_different_at_the_usual_tolerance(swatchcam, far_apart):
 def test_a_target_is_judged(swatchcam, fair, measured, window):
     lab = measured.colour(window).lab
     near = ",".join(f"{value:.2f}" for value in lab)
-    facts = one_object(swatchcam("check", fair.path, "--json", "--window", window, "--target", near))
+    facts = one_object(swatchcam("check", fair.path, "--json", "--strip", window, "--target", near))
     assert facts["difference"]["ciede2000"] < 0.02
     assert facts["difference"]["sample"] == window
     assert facts["difference"]["reference"] == "target"
     assert facts["difference"]["interval95"][0] == 0
-    far = swatchcam("check", fair.path, "--window", window, "--target", "30,0,-40")
+    far = swatchcam("check", fair.path, "--strip", window, "--target", "30,0,-40")
     assert far.exit_code == DIFFERENT
-    wide = swatchcam("check", fair.path, "--window", window, "--target", near, "--tolerance", "15")
+    wide = swatchcam("check", fair.path, "--strip", window, "--target", near, "--tolerance", "15")
     assert wide.exit_code == SAME
 
 
@@ -210,7 +210,7 @@ WRONG = {
     "target nan": (["--target", "nan,0,0"], "is not three numbers", "L,a,b"),
     "target too light": (["--target", "140,0,0"], "no colour of a surface", "between 0 and 100"),
     "target too vivid": (["--target", "50,200,0"], "no colour of a surface", "between -140 and 140"),
-    "no such window": (["--window", "middle"], "no drawdown called 'middle'", "Choose one of: left, right"),
+    "no such window": (["--strip", "middle"], "no strip called 'middle'", "Choose one of: left, right"),
     "tolerance zero": (["--tolerance", "0"], "A tolerance of 0 makes no sense", "above 0"),
     "tolerance negative": (["--tolerance", "-1"], "A tolerance of -1 makes no sense", "above 0"),
     "tolerance nan": (["--tolerance", "nan"], "--tolerance: 'nan' is no number", "'2.5'"),
@@ -239,7 +239,7 @@ def test_target_and_other_photo_at_once_are_one_too_many(swatchcam, fair):
 def test_an_unknown_window_of_the_other_photo_is_wrong_use(swatchcam, fair):
     done = swatchcam("check", fair.path, "--against", f"{fair.path}:middle")
     assert done.exit_code == WRONG_USE
-    assert "no drawdown called 'middle'" in done.stderr
+    assert "no strip called 'middle'" in done.stderr
 
 
 def test_a_tolerance_may_have_a_comma(swatchcam, fair):

@@ -26,17 +26,17 @@ DONE, WRONG_USE, REFUSED = 0, 2, 3
 ORANGE, DEEP, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
 FEW = "--pigments red,yellow --scale 0.01"
 RECIPE = f"mix recipe --target 53.7,44.7,57.1 --grams 300 {FEW}"
-CORRECT = f"mix correct today.jpg --shade orange --grams 480 --beside-strip left {FEW}"
-THIN = f"mix thin pale.jpg --shade orange --grams 480 --want 300 --beside-strip left {FEW}"
-AGAIN = f"mix again orange --grams 600 --left 2=120 {FEW}"
+CORRECT = f"mix correct today.jpg --shade orange --grams 480 --target-strip left {FEW}"
+THIN = f"mix thin pale.jpg --shade orange --grams 480 --want 300 --target-strip left {FEW}"
+AGAIN = f"mix again orange --grams 600 --leftover 2=120 {FEW}"
 
 
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory):
-    """A folder with a library: ladders of four inks on one cloth, and a pot of orange that was mixed and measured."""
+    """A folder with a library: test series of four inks on one cloth, and a pot of orange, mixed and measured."""
     folder = tmp_path_factory.mktemp("stocked")
     shop = Shop(open_library(str(folder / "halm.sqlite"), create=True), folder / "shots")
-    shop.ladders()
+    shop.all_series()
     shop.keep(DEEP, "orange", "1")
     shop.keep(ORANGE, "orange", "2", measured="2026-03-02")
     return folder
@@ -77,13 +77,13 @@ SAID = {
     f"mix recipe --target today.jpg:left --grams 300 {FEW}": ["A new pot for today.jpg:left", "under a bulb"],
     CORRECT: [
         "The pot in hand, to become today.jpg:left",
-        "The pot now (batch 2, drawdown kept as record",
+        "The pot now (batch 2, strip kept as record",
         "yellow",
         "Added in all",
     ],
     THIN: ["A thinner pot, to become pale.jpg:left", "batch 2", "Topping up"],
     AGAIN: ["120 g that are left of batch 2", "Look and smell first", "600 g in the pot then"],
-    "mix hits": ["No proposal was measured yet."],
+    "mix predictions": ["No proposal was measured yet."],
     f"mix correct today.jpg --unknown --grams 300 --record 14 {FEW}": ["The pot in hand, to become record 14"],
 }
 KINDS = {"recipe": "recipe", "correct": "correction", "thin": "thinning", "again": "again"}
@@ -123,14 +123,14 @@ def test_every_spelling_of_a_colour_is_taken(counter, monkeypatch, text):
 
 
 def test_what_is_left_of_a_batch_may_have_a_comma(counter):
-    comma = answer(f"mix again orange --grams '600,5 g' --left '2=120,5 g' {FEW.replace('.', ',')}")
-    assert comma == answer(f"mix again orange --grams 600.5 --left 2=120.5 {FEW}")
+    comma = answer(f"mix again orange --grams '600,5 g' --leftover '2=120,5 g' {FEW.replace('.', ',')}")
+    assert comma == answer(f"mix again orange --grams 600.5 --leftover 2=120.5 {FEW}")
     assert comma["rests"][0]["grams"] == 120.5
 
 
 def test_hits_are_there_for_programs(counter):
-    assert answer("mix hits")["of"] == 0
-    assert answer("mix hits --shade orange")["proposals"] == []
+    assert answer("mix predictions")["of"] == 0
+    assert answer("mix predictions --shade orange")["proposals"] == []
 
 
 def test_a_correction_comes_out_again_if_it_is_asked_for_again(counter):
@@ -149,12 +149,12 @@ def test_from_the_recipe_to_the_hit(desk):
         camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
         mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "binder"}
         camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
-        words = f"mix correct mixed.jpg --shade rust --grams 470 --beside-strip left {FEW}"
+        words = f"mix correct mixed.jpg --shade rust --grams 470 --target-strip left {FEW}"
         corrected = answer(words)
     assert corrected["pot"]["batch"] == "7"
     assert corrected["pot"]["ciede2000_from_target"] < 3
-    assert answer("mix hits")["held"] == 1
-    assert "1 of 1 prediction held" in type_in("mix hits").stdout
+    assert answer("mix predictions")["held"] == 1
+    assert "1 of 1 prediction held" in type_in("mix predictions").stdout
 
 
 def test_a_correction_is_kept_as_the_next_batch(desk):
@@ -173,7 +173,7 @@ def test_without_keep_no_proposal_is_kept(desk):
 # --- pages -------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("words", [RECIPE, THIN, "mix hits"])
+@pytest.mark.parametrize("words", [RECIPE, THIN, "mix predictions"])
 def test_a_page_is_written_and_never_over_another(counter, tmp_path, words):
     page = tmp_path / "sheet.html"
     done = type_in(f"{words} --page {page}")
@@ -206,8 +206,8 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams 0", "The amount (g) of 0"),
         ("mix recipe --target 50,0,0 --grams nan", "'nan' is no number"),
         ("mix recipe --target 50,0,0 --grams 300 --scale 0", "of 0 makes no sense"),
-        ("mix recipe --target 50,0,0 --grams 300 --most inf", "'inf' is no number"),
-        ("mix recipe --target 50,0,0 --grams 300 --stage boiled", "no stage"),
+        ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' is no number"),
+        ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
         (f"{RECIPE} --keep", "Nobody said for which shade"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
@@ -215,14 +215,14 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),
         (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
         (
-            f"mix correct today.jpg --shade orange --grams 480 --window left --beside-strip left {FEW}",
+            f"mix correct today.jpg --shade orange --grams 480 --strip left --target-strip left {FEW}",
             "one and the same",
         ),
-        (f"{AGAIN} --left 1=500", "are left"),
-        (f"mix again orange --grams 600 --left two {FEW}", "'two'"),
-        (f"mix again orange --grams 600 --left 2=1,234.5 {FEW}", "'2=1,234.5' is no batch with what is left"),
+        (f"{AGAIN} --leftover 1=500", "are left"),
+        (f"mix again orange --grams 600 --leftover two {FEW}", "'two'"),
+        (f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}", "'2=1,234.5' is no batch with what is left"),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
-        ("mix hits --shade plum", "'plum'"),
+        ("mix predictions --shade plum", "'plum'"),
         (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),
         (f"{RECIPE} --as 7", "nothing is to be kept"),
     ],
@@ -237,7 +237,7 @@ def test_wrong_use_is_told_in_two_lines(counter, words, problem):
         f"mix recipe --target 50,0,0 --grams 300 --cloth silk {FEW}",
         f"mix correct missing.jpg --shade orange --grams 480 {FEW}",
         f"{RECIPE} --library nowhere.sqlite",
-        "mix hits --library nowhere.sqlite",
+        "mix predictions --library nowhere.sqlite",
     ],
 )
 def test_what_cannot_be_had_is_refused(counter, words):
@@ -319,5 +319,5 @@ def test_any_words_behind_recipe_get_an_answer(counter, target, grams, pigments,
 @few
 def test_any_words_behind_again_get_an_answer(counter, left, shade):
     named = shade if len(left) == 2 else "orange"
-    rests = [f"--left={text}" for text in left]
+    rests = [f"--leftover={text}" for text in left]
     check(["mix", "again", "--json", "--grams=600", "--pigments=red,yellow", *rests, "--", named])

@@ -46,8 +46,8 @@ def test_the_options_with_numbers_are_found():
     wanted = {
         *("check --tolerance", "shade target --tolerance", "keep --scale", "keep --drop", "keep --tip"),
         *("shade batch --scale", "shade batch --drop", "shade batch --tip", "opacity --criterion"),
-        *("card values --uncertainty", "strip values --uncertainty", "pigment lot --strength", "pigment set --price"),
-        *("mix recipe --grams", "mix recipe --most", "mix thin --want", "amount --density", "pigment ladder --cup"),
+        *("card import --uncertainty", "row import --uncertainty", "pigment lot --strength", "pigment set --price"),
+        *("mix recipe --grams", "mix recipe --max-load", "mix thin --want", "amount --density", "pigment series --cup"),
     }
     assert wanted <= set(NAMED)
 
@@ -93,5 +93,5 @@ def test_every_option_refuses_it_by_its_own_name(words, option):
 def test_a_load_may_have_a_comma():
     assert parse_loads(["left=1,6", "right = 0,25 %", "beside-1=.5"]) == {"left": 1.6, "right": 0.25, "beside-1": 0.5}
     for text in TWO_WAYS:
-        with pytest.raises(UsageError, match="is no drawdown with its load"):
+        with pytest.raises(UsageError, match="is no strip with its load"):
             parse_loads([f"left={text}"])

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from swatchcam.cli.groups import RefusingGroup
 from swatchcam.cli.opacity import opacity
 from swatchcam.library.library import open_library
-from swatchcam.library.records import DRY, WET, Stage
+from swatchcam.library.records import DRY, WET, State
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement import measure as measuring
 from swatchcam.mixing.opacity import CRITERION
 from tests.cli import keyboard
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import FILM, GROUNDS, OCHRE, path_of, read_truth
 from tests.worlds.spectra import difference, illuminant, weights
 
@@ -47,18 +47,18 @@ def measured_once():
 
 @pytest.fixture(scope="module")
 def shelf(tmp_path_factory, measured_once):
-    """A library with the four drawdowns of the photo (1 to 4), a wet one (5), and one of another batch (6)."""
+    """A library with the four strips of the photo (1 to 4), a wet one (5), and one of another batch (6)."""
     place = str(tmp_path_factory.mktemp("shelf") / "halm.sqlite")
     library, photo = open_library(place, create=True), measured_once(str(path_of("two_cloths")), "sample-card", True)
     rows = [
         ("left", "ochre", "cotton, white", DRY), ("right", "ochre", "cotton, black", DRY),
         ("beside-1", "bare white", "cotton, white", DRY), ("beside-2", "bare black", "cotton, black", DRY),
     ]  # fmt: skip
-    for window, shade, cloth, stage in rows:
-        keep_record(library, photo, window, Entry(shade, "B1", stage, cloth=cloth, measured="2026-03-01"))
+    for window, shade, cloth, state in rows:
+        keep_record(library, photo, window, Entry(shade, "B1", state, cloth=cloth, measured="2026-03-01"))
     again = measured_once(str(path_of("good_pair")), "sample-card", False)
-    for window, batch, stage in (("left", "B1", Stage(WET)), ("right", "B2", DRY)):
-        entry = Entry("ochre", batch, stage, cloth="cotton, black", measured="2026-03-02")
+    for window, batch, state in (("left", "B1", State(WET)), ("right", "B2", DRY)):
+        entry = Entry("ochre", batch, state, cloth="cotton, black", measured="2026-03-02")
         keep_record(library, again, window, entry)
     return f"--library {place}"
 
@@ -89,7 +89,7 @@ def test_the_photo_is_judged_and_the_sentence_comes_first():
 
 def test_the_intervals_hold_the_ratios_that_were_drawn():
     for each in answer(f"{PHOTO} {BARE}")["passes"]:
-        light, dark = (drawdown(OCHRE, each["passes"] * FILM, ground) @ Y for ground in GROUNDS)
+        light, dark = (strip_reflectance(OCHRE, each["passes"] * FILM, ground) @ Y for ground in GROUNDS)
         assert each["interval95"][0] <= dark / light <= each["interval95"][1]
 
 
@@ -139,9 +139,9 @@ WRONG = {
     f"{PHOTO} --records 1 2": ("A photo and records were both given.", "Give one"),
     f"{PHOTO} --bare-records 3 4": ("A photo and records were both given.", "Give one"),
     "--records 1 2 --light left": ("Windows are of a photo", "--bare-records"),
-    f"{PHOTO} --light right --dark left": ("Over dark cloth the ink is lighter", "which drawdown is which"),
+    f"{PHOTO} --light right --dark left": ("Over dark cloth the ink is lighter", "which strip is which"),
     f"{PHOTO} --light right": ("named twice", "right, right"),
-    f"{PHOTO} --dark middle": ("no drawdown called 'middle'", "left, right"),
+    f"{PHOTO} --dark middle": ("no strip called 'middle'", "left, right"),
     f"{PHOTO} --bare-dark beside-2": ("Only one of the two cloths", "Measure both bare"),
     f"{PHOTO} --bare-light beside-2 --bare-dark beside-1": ("too alike", "Give the dark one first"),
     f"{PHOTO} --criterion 98": ("A contrast ratio of 98", "such as 0.98"),
@@ -158,7 +158,7 @@ def test_what_is_wrong_is_told_in_two_lines(words):
 
 
 OF_RECORDS = {
-    "--records 1 5": "wet drawdown",
+    "--records 1 5": "wet strip",
     "--records 1 6": "not of one batch",
     "--records 2 1": "Over dark cloth the ink is lighter",
     "--records 1 99": "There is no record 99.",

@@ -1,4 +1,4 @@
-"""`swatchcam pigment`: ladders and the shelf in words and for programs, exit codes, pages, and no traceback."""
+"""`swatchcam pigment`: test series and the shelf in words and for programs, exit codes, pages, and no traceback."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from tests.cli.keyboard import answer, refused, type_in
 from tests.cli.test_mix import ANY, DONE, REFUSED, WRONG_USE
 from tests.worlds.mixing_library import CLOTH, Shop, desk_in
 
-LADDER = f"pigment ladder new.jpg --pigment red --load left=0.4 --load right=1.5 --cloth '{CLOTH}'"
+SERIES = f"pigment series new.jpg --pigment red --load left=0.4 --load right=1.5 --cloth '{CLOTH}'"
 
 
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory):
-    """A folder with a library: ladders, one pigment on the shelf with a lot, and a test mix with the next lot."""
+    """A folder with a library: test series, one pigment on the shelf with a lot, and a test mix with the next lot."""
     folder = tmp_path_factory.mktemp("stocked")
     shop = Shop(open_library(str(folder / "halm.sqlite"), create=True), folder / "shots")
-    shop.ladders()
+    shop.all_series()
     shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured="2026-05-01")
     set_pigment(shop.library, "red", most=6.0, price=11.5, notes="Stir well.")
     add_lot(shop.library, "red", "R-1", "2026-01-05")
@@ -31,7 +31,7 @@ def stocked(tmp_path_factory):
 
 @pytest.fixture
 def desk(stocked, tmp_path, monkeypatch):
-    """A copy of it in which commands are typed, and a photo of two rungs."""
+    """A copy of it in which commands are typed, and a photo of two series strips."""
     folder = tmp_path / "desk"
     camera = desk_in(stocked, folder, monkeypatch)
     camera.lay(Path("new.jpg"), left={"red": 0.4}, right={"red": 1.5})
@@ -40,12 +40,16 @@ def desk(stocked, tmp_path, monkeypatch):
 
 
 SAID = {
-    LADDER: ["Kept as record 15: ladder red, 0.4 %", "Kept as record 16: ladder red, 1.5 %", "CIEDE2000"],
-    "pigment ladder bare.jpg --load left=0": ["Kept as record 15: binder alone"],
-    "pigment list": [f"4 pigments on {CLOTH}, 14 tints (air-dried):", "4 rungs, 0 mixes  at most 6 %", "lot R-1"],
+    SERIES: ["Kept as record 15: series red, 0.4 %", "Kept as record 16: series red, 1.5 %", "CIEDE2000"],
+    "pigment series bare.jpg --load left=0": ["Kept as record 15: binder alone"],
+    "pigment list": [
+        f"4 pigments on {CLOTH}, 14 known strips (air-dried):",
+        "4 series strips, 0 mixes  at most 6 %",
+        "lot R-1",
+    ],
     "pigment show RED": [f"red on {CLOTH}, air-dried", "works like", "strength", "measured:", "record 8"],
-    "pigment set Ochre --most 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
-    "pigment set red --least 0.05": ["Said anew of pigment 'red': its smallest amount."],
+    "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
+    "pigment set red --min-grams 0.05": ["Said anew of pigment 'red': its smallest amount."],
     "pigment lot red R-2 --since 2026-05-01 --test 14": ["Added lot 'R-2' of pigment 'red'", "times as strong"],
     "pigment lot red R-3 --since 2026-06-01 --strength 0.9": [
         "Added lot 'R-3' of pigment 'red'",
@@ -65,10 +69,10 @@ def test_a_command_says_what_was_done(desk, words):
 
 
 FOR_PROGRAMS = {
-    LADDER: "rungs",
+    SERIES: "series",
     "pigment list": "pigments",
     "pigment show red": "curve",
-    "pigment set Ochre --most 4": "done",
+    "pigment set Ochre --max-load 4": "done",
     "pigment lot red R-2 --since 2026-05-01 --test 14": "done",
 }
 
@@ -78,20 +82,20 @@ def test_a_program_gets_the_same(desk, words):
     assert answer(words)[FOR_PROGRAMS[words]]
 
 
-def test_a_ladder_teaches_at_once(desk):
-    before = answer("pigment list")["tints"]
-    rungs = answer(f"{LADDER} --cup 50 --scale 0.01")["rungs"]
-    assert [rung["batch"] for rung in rungs] == ["0.4 %", "1.5 %"]
-    assert answer("pigment list")["tints"] == before + 2
+def test_a_series_teaches_at_once(desk):
+    before = answer("pigment list")["known_strips"]
+    series = answer(f"{SERIES} --cup 50 --scale 0.01")["series"]
+    assert [strip["batch"] for strip in series] == ["0.4 %", "1.5 %"]
+    assert answer("pigment list")["known_strips"] == before + 2
 
 
-def test_a_ladder_makes_a_library_where_there_is_none(desk):
-    assert type_in(f"{LADDER} --library fresh.sqlite").exit_code == DONE
+def test_a_series_makes_a_library_where_there_is_none(desk):
+    assert type_in(f"{SERIES} --library fresh.sqlite").exit_code == DONE
     assert Path("fresh.sqlite").exists()
 
 
 def test_what_is_said_of_a_pigment_stands_on_the_shelf(desk):
-    type_in("pigment set Ochre --most 4 --least 0.5 --price 3 --notes 'from the hills'")
+    type_in("pigment set Ochre --max-load 4 --min-grams 0.5 --price 3 --notes 'from the hills'")
     found = pigment(open_library("halm.sqlite"), "ochre")
     assert (found.most, found.least_g, found.price, found.notes) == (4, 0.5, 3, "from the hills")
     (listed,) = [each for each in answer("pigment list")["pigments"] if each["pigment"] == "Ochre"]
@@ -114,19 +118,19 @@ def test_a_page_is_written_and_never_over_another(desk):
 @pytest.mark.parametrize(
     ("words", "problem"),
     [
-        ("pigment ladder new.jpg --pigment red", "Nobody said what load is where."),
-        ("pigment ladder new.jpg --load left=0.4", "no name"),
-        ("pigment ladder new.jpg --pigment red --load left", "'left'"),
-        ("pigment ladder new.jpg --pigment red --load left=1 --load left=2", "twice"),
-        ("pigment ladder new.jpg --pigment red --load middle=1", "'middle'"),
-        ("pigment ladder new.jpg --pigment red --load left=0.01", "0.01 % of 100 g"),
-        ("pigment ladder new.jpg --pigment red --load left=1 --cup nan", "'nan' is no number"),
-        ("pigment ladder new.jpg --pigment red --load left=1 --stage boiled", "no stage"),
-        ("pigment ladder new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
+        ("pigment series new.jpg --pigment red", "Nobody said what load is where."),
+        ("pigment series new.jpg --load left=0.4", "no name"),
+        ("pigment series new.jpg --pigment red --load left", "'left'"),
+        ("pigment series new.jpg --pigment red --load left=1 --load left=2", "twice"),
+        ("pigment series new.jpg --pigment red --load middle=1", "'middle'"),
+        ("pigment series new.jpg --pigment red --load left=0.01", "0.01 % of 100 g"),
+        ("pigment series new.jpg --pigment red --load left=1 --cup nan", "'nan' is no number"),
+        ("pigment series new.jpg --pigment red --load left=1 --state boiled", "no state"),
+        ("pigment series new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
         ("pigment show ochre", "'ochre'"),
         ("pigment set red", "already"),
-        ("pigment set binder --most 3", "no pigment"),
-        ("pigment set red --most nan", "nan"),
+        ("pigment set binder --max-load 3", "no pigment"),
+        ("pigment set red --max-load nan", "nan"),
         ("pigment set red --price -1", "-1"),
         ("pigment lot red R-1 --since 2026-05-01", "already"),
         ("pigment lot red R-2 --since 2026-05-01 --strength 0", "0 is not"),
@@ -147,16 +151,16 @@ def test_wrong_use_is_told_in_two_lines(desk, words, problem):
     [
         "pigment list --library nowhere.sqlite",
         "pigment list --cloth silk",
-        "pigment show red --stage heat-set",
+        "pigment show red --state heat-set",
         "pigment lot red R-2 --since 2026-05-01 --library nowhere.sqlite",
-        "pigment ladder missing.jpg --pigment red --load left=1",
+        "pigment series missing.jpg --pigment red --load left=1",
     ],
 )
 def test_what_cannot_be_had_is_refused(desk, words):
     refused(words, REFUSED)
 
 
-@pytest.mark.parametrize("words", ["pigment", "pigment ladder", "pigment show", "pigment lot red", "pigment x"])
+@pytest.mark.parametrize("words", ["pigment", "pigment series", "pigment show", "pigment lot red", "pigment x"])
 def test_half_a_command_is_wrong_use(desk, words):
     done = type_in(words)
     assert done.exit_code == WRONG_USE
@@ -165,7 +169,7 @@ def test_half_a_command_is_wrong_use(desk, words):
 
 @given(load=st.one_of(ANY, st.builds("left={}".format, ANY)), cup=st.one_of(st.just("100"), ANY), name=ANY)
 @settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-def test_any_words_behind_ladder_get_an_answer(desk, load, cup, name):
-    done = type_in(["pigment", "ladder", "new.jpg", f"--pigment={name}", f"--load={load}", f"--cup={cup}", "--json"])
+def test_any_words_behind_series_get_an_answer(desk, load, cup, name):
+    done = type_in(["pigment", "series", "new.jpg", f"--pigment={name}", f"--load={load}", f"--cup={cup}", "--json"])
     assert done.exit_code in (DONE, WRONG_USE, REFUSED)
     assert open_library("halm.sqlite").batches()  # whatever was kept can be read

@@ -1,6 +1,6 @@
-"""A pot in Studio Halm, from the command line: ladders, recipe, correction, a pot too strong, the same shade again.
+"""A pot in Studio Halm, from the command line: test series, recipe, correction, a pot too strong, the same shade again.
 
-Every drawdown is drawn for what really is in the pot (`inks`), photographed and measured; what is said of it is held
+Every strip is drawn for what really is in the pot (`inks`), photographed and measured; what is said of it is held
 against its true colour. Studio, inks and mishaps are invented.
 """
 
@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 from tests.cli.keyboard import answer
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import FILM, FOLDER, TERRACOTTA, TINY, pot
 from tests.worlds.scene import render, write_jpeg
 from tests.worlds.spectra import difference, reflectance_lab
 
 CARD = "--card sample-card"
-BESIDE = f"{CARD} --shade terracotta --beside-strip left --scale 0.01"
-WANTED = reflectance_lab(drawdown(TERRACOTTA, FILM))
+BESIDE = f"{CARD} --shade terracotta --target-strip left --scale 0.01"
+WANTED = reflectance_lab(strip_reflectance(TERRACOTTA, FILM))
 
 pytestmark = pytest.mark.usefixtures("remembered")
 
@@ -43,13 +43,13 @@ def shares(real):
 
 
 def photograph(name, number, real, thickness=1.0):
-    """The wanted strip left, a drawdown of what really is in the pot right."""
+    """The wanted strip left, a strip of what really is in the pot right."""
     write_jpeg(render(pot(number, shares(real), thickness * FILM), TINY), f"{name}.jpg")
 
 
 def off(real):
     """True CIEDE2000 of the ink in a pot from what is wanted."""
-    return float(difference(reflectance_lab(drawdown(shares(real), FILM)), WANTED))
+    return float(difference(reflectance_lab(strip_reflectance(shares(real), FILM)), WANTED))
 
 
 def holds(mix, true):
@@ -59,7 +59,7 @@ def holds(mix, true):
 
 def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     monkeypatch.setenv("SWATCHCAM_LIBRARY", place)
-    assert len(studio(f"library fill samples --list samples/ladders.csv {CARD}")["kept"]) == 17
+    assert len(studio(f"library fill samples --list samples/series.csv {CARD}")["kept"]) == 17
 
     first = studio(
         f"mix recipe --target samples/wanted.jpg:left {CARD} --grams 300 --scale 0.01 --shade terracotta --keep --as 1"
@@ -72,12 +72,12 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     assert off(real) < 2.0
     assert holds(told, off(real))
 
-    # A fifth of the golden stays on the spoon; nobody notices, and the drawdown comes out a little thick.
+    # A fifth of the golden stays on the spoon; nobody notices, and the strip comes out a little thick.
     real["golden"] *= 0.8
     before = off(real)
     photograph("first", 3, real, 1.02)
     second = studio(
-        f"mix correct first.jpg {CARD} --shade terracotta --beside-strip left --grams 300 --scale 0.01 --keep"
+        f"mix correct first.jpg {CARD} --shade terracotta --target-strip left --grams 300 --scale 0.01 --keep"
     )
     assert holds(second["pot"], before)
     assert not second["leave_it"]
@@ -97,12 +97,12 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     batches = {batch["batch"] for batch in studio("shade show terracotta")["batches"]}
     assert batches == {"1", "1.1"}
 
-    hits = studio("mix hits")
-    assert [each["kind"] for each in hits["proposals"]] == ["recipe", "correction"]
-    assert hits["held"] == 2
+    found = studio("mix predictions")
+    assert [each["kind"] for each in found["proposals"]] == ["recipe", "correction"]
+    assert found["held"] == 2
 
     # Once more, with what is left of the corrected pot.
-    again = studio("mix again terracotta --grams 500 --left 1.1=200 --scale 0.01")
+    again = studio("mix again terracotta --grams 500 --leftover 1.1=200 --scale 0.01")
     new = grams(again["choices"][0]["put_in"])
     scooped = {name: weight * 200 / sum(real.values()) for name, weight in real.items()}
     mixed = {name: new.get(name, 0.0) + scooped.get(name, 0.0) for name in {*new, *scooped}}
@@ -111,11 +111,11 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
 
     studio("library backup pots.zip")
     studio("library unpack pots.zip --library other.sqlite")
-    assert studio("mix hits --library other.sqlite")["proposals"] == hits["proposals"]
+    assert studio("mix predictions --library other.sqlite")["proposals"] == found["proposals"]
 
 
 def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
-    studio(f"library fill samples --list samples/ladders.csv {CARD}")
+    studio(f"library fill samples --list samples/series.csv {CARD}")
     strong = {name: round(1.35 * share, 2) for name, share in TERRACOTTA.items()}
     strong["binder"] = 100 - sum(strong.values())
     recipe = ", ".join(f"{name} {weight:.2f} g" for name, weight in strong.items())
@@ -133,7 +133,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     assert off(thinned) < 1.0 < off(strong)
 
     asked = studio(
-        f"mix thin strong.jpg {CARD} --shade terracotta --beside-strip left --grams 90 --want 60 --scale 0.01"
+        f"mix thin strong.jpg {CARD} --shade terracotta --target-strip left --grams 90 --want 60 --scale 0.01"
     )
     fresh = asked["choices"][0]["roads"]["fresh_pot"]
     assert fresh["strong_ink_grams"] + fresh["binder_grams"] == pytest.approx(60, abs=0.02)
@@ -141,9 +141,9 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
 
 
 def test_what_no_pigment_gives_is_said_to_be_out_of_reach(studio):
-    studio(f"library fill samples --list samples/ladders.csv {CARD}")
+    studio(f"library fill samples --list samples/series.csv {CARD}")
     green = studio("mix recipe --target 60,-60,40 --grams 300")
-    assert not green["reach"]["hit"]
+    assert not green["reach"]["checked"]
     assert any(need.startswith("another pigment") for need in green["reach"]["needs"])
     black = studio("mix recipe --target 10,0,0 --grams 300")
     assert any("ready-mixed black" in need for need in black["reach"]["needs"])

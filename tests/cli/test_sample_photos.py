@@ -11,18 +11,18 @@ from PIL import Image
 
 from swatchcam.cards.values_file import read_sheet
 from swatchcam.cli import main
-from swatchcam.measurement.pigment_row import load_strip
-from tests.worlds.inks import drawdown
+from swatchcam.measurement.pigment_row import load_row
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import (
     FILM,
     FOLDER,
-    LADDER,
     LARGE,
     MAUVE,
     PIGMENTS,
     REMIXED,
     RUST,
     SAMPLES,
+    SERIES,
     SHELF,
     VALUES,
     path_of,
@@ -52,16 +52,16 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "season_3_dry": (4, ("DIFFERENT", "darker", "redder")),
     "season_3_set": (0, ("SAME",)),
     "season_4_washed": (4, ("DIFFERENT",)),
-    **{f"ladder_{pigment}_{half}": (4, ("DIFFERENT", "darker")) for pigment in SHELF for half in (1, 2)},
+    **{f"series_{pigment}_{half}": (4, ("DIFFERENT", "darker")) for pigment in SHELF for half in (1, 2)},
     "wanted": (4, ("DIFFERENT", "lighter", "duller")),
     "pot_1": (5, ("TOO CLOSE TO CALL",)),
     "pot_2": (0, ("SAME",)),
     "two_cloths": (4, ("DIFFERENT", "darker", "duller")),
-    "tint_ladder_1": (4, ("DIFFERENT", "darker", "more vivid")),
-    "tint_ladder_2": (4, ("DIFFERENT", "darker", "more vivid")),
-    "tint_ladder_3": (4, ("DIFFERENT", "darker")),
+    "test_series_1": (4, ("DIFFERENT", "darker", "more vivid")),
+    "test_series_2": (4, ("DIFFERENT", "darker", "more vivid")),
+    "test_series_3": (4, ("DIFFERENT", "darker")),
 }
-VIVID = ("ladder_golden_2", "ladder_blue_2")  # their inks lie beyond what a photo in sRGB can show
+VIVID = ("series_golden_2", "series_blue_2")  # their inks lie beyond what a photo in sRGB can show
 FLAGGED = {
     "bad_covered": ("tag 2 cannot be read", "patches left out: A12"),
     "bad_warm_lamp": ("the card's colours fit poorly",),
@@ -72,7 +72,7 @@ REFUSED = {
     "bad_no_card": "No card can be seen in the photo.",
 }
 BESIDE = ("loose", "two_cloths")  # something lies loose beside the card
-TOGETHER = ("two_lamps_window", "two_lamps_led")  # one scene
+TOGETHER = ("two_lights_window", "two_lights_led")  # one scene
 
 pytestmark = pytest.mark.usefixtures("remembered")
 
@@ -152,51 +152,54 @@ def test_the_interval_holds_the_difference_that_was_drawn(name, facts):
 
 @pytest.mark.parametrize("name", VERDICTS)
 def test_each_colour_is_as_near_the_drawn_one_as_it_claims(name, facts):
-    colours = facts(name)["sample_photo"]["drawdowns"]
+    colours = facts(name)["sample_photo"]["strips"]
     assert {colour["name"] for colour in colours} == set(TRUTH[name])
     for colour in colours:
         lab = np.array([colour["L"], colour["a"], colour["b"]])
         assert float(difference(lab, TRUTH[name][colour["name"]])) <= colour["interval95_ciede2000"]
 
 
-def test_a_loose_drawdown_is_found_where_it_lies(facts):
-    last = facts("loose")["sample_photo"]["drawdowns"][-1]
+def test_a_loose_strip_is_found_where_it_lies(facts):
+    last = facts("loose")["sample_photo"]["strips"][-1]
     assert last["name"] == "beside-1"
     assert last["area_mm2"] == pytest.approx(60 * 38, rel=0.15)  # mm, its edge is ragged and its rim left out
 
 
 @pytest.fixture(scope="module")
-def two_lamps():
-    """What `check` says of the scene under two lamps, in words and for programs."""
-    words = ("check", str(path_of(TOGETHER[0])), "--other-lamp", str(path_of(TOGETHER[1])), "--strip", "sample-strip")
+def two_lights():
+    """What `check` says of the scene under two lights, in words and for programs."""
+    words = ("check", str(path_of(TOGETHER[0])), "--other-light", str(path_of(TOGETHER[1])), "--row", "sample-row")
     return say(*words), json.loads(say(*words, "--json").stdout)
 
 
-def test_two_lamps_tell_inks_that_match_in_daylight_only(two_lamps):
-    words, found = two_lamps
+def test_two_lights_tell_inks_that_match_in_daylight_only(two_lights):
+    words, found = two_lights
     assert words.exit_code == 0
     assert "They match in daylight but" in words.stdout
     for seen in found["metamerism"]["lights"]:
-        inks = (reflectance_lab(drawdown(recipe, FILM), seen["illuminant"]) for recipe in (MAUVE, REMIXED))
+        inks = (reflectance_lab(strip_reflectance(recipe, FILM), seen["illuminant"]) for recipe in (MAUVE, REMIXED))
         assert seen["interval95"][0] <= float(difference(*inks)) <= seen["interval95"][1]
 
 
-def test_the_sample_strip_is_seen_and_makes_both_colours_surer(two_lamps):
-    part = two_lamps[1]["sample_photo"]
-    assert (part["strip"]["name"], part["strip"]["seen"]) == ("sample-strip", True)
-    assert [photo["lamp"] for photo in part["photos"]] == [1, 2]
-    for colour in part["drawdowns"]:
+def test_the_sample_row_is_seen_and_makes_both_colours_surer(two_lights):
+    part = two_lights[1]["sample_photo"]
+    assert (part["row"]["name"], part["row"]["seen"]) == ("sample-row", True)
+    assert [photo["light"] for photo in part["photos"]] == [1, 2]
+    for colour in part["strips"]:
         lab = np.array([colour["L"], colour["a"], colour["b"]])
         near = float(difference(lab, TRUTH[TOGETHER[0]][colour["name"]]))
         assert near <= colour["interval95_ciede2000"] < colour["interval95_first_photo_ciede2000"]
 
 
-def test_the_strip_s_values_are_those_of_the_drawn_pigments():
-    known = load_strip("sample-strip")
+def test_the_row_s_values_are_those_of_the_drawn_pigments():
+    known = load_row("sample-row")
     assert known.windows == sample_places().windows
     for name, recipe in PIGMENTS.items():
         # Stored in steps of 10 nm and read in a straight line between: half the stated uncertainty at most.
-        assert difference(known.lab(name, "D65", 10), reflectance_lab(drawdown(recipe, FILM))) < known.uncertainty / 2
+        assert (
+            difference(known.lab(name, "D65", 10), reflectance_lab(strip_reflectance(recipe, FILM)))
+            < known.uncertainty / 2
+        )
 
 
 def test_heat_setting_is_seen_from_one_photo_to_the_other(facts):
@@ -209,21 +212,21 @@ def test_heat_setting_is_seen_from_one_photo_to_the_other(facts):
 
 
 def test_the_strip_that_was_not_heated_stays_the_same():
-    words = ("check", str(path_of("after_heat")), "--against", str(path_of("before_heat")), "--window", "left")
+    words = ("check", str(path_of("after_heat")), "--against", str(path_of("before_heat")), "--strip", "left")
     assert say(*words).exit_code == 0
 
 
 def test_two_colour_spaces_tell_the_same_colour(facts):
     one, other = (facts(name)["sample_photo"] for name in ("good_pair", "p3"))
     assert (one["photo"]["colour_space"], other["photo"]["colour_space"]) == ("sRGB", "Display P3")
-    labs = [np.array([part["drawdowns"][0][key] for key in "Lab"]) for part in (one, other)]
-    assert float(difference(*labs)) < one["drawdowns"][0]["interval95_ciede2000"]
+    labs = [np.array([part["strips"][0][key] for key in "Lab"]) for part in (one, other)]
+    assert float(difference(*labs)) < one["strips"][0]["interval95_ciede2000"]
 
 
-def test_the_ladder_has_a_rung_for_every_load():
-    rungs = [TRUTH[f"tint_ladder_{n}"][window][0] for n in (1, 2, 3) for window in ("left", "right")]
-    assert len(LADDER) == len(rungs) == 6
-    assert (np.diff(rungs) < 0).all()  # L*: more pigment, darker
+def test_the_series_has_a_strip_for_every_load():
+    series = [TRUTH[f"test_series_{n}"][window][0] for n in (1, 2, 3) for window in ("left", "right")]
+    assert len(SERIES) == len(series) == 6
+    assert (np.diff(series) < 0).all()  # L*: more pigment, darker
 
 
 # What lies in the folder
@@ -231,7 +234,12 @@ def test_the_ladder_has_a_rung_for_every_load():
 
 def test_the_folder_stays_small_and_holds_nothing_else():
     names = {path.name for path in FOLDER.iterdir()}
-    assert names == {path_of(name).name for name in SAMPLES} | {"truth.csv", "season.csv", "ladders.csv", "README.md"}
+    assert names == {path_of(name).name for name in SAMPLES} | {
+        "truth.csv",
+        "season.csv",
+        "series.csv",
+        "README.md",
+    }
     assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 25e6
 
 

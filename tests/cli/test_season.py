@@ -63,7 +63,7 @@ def what_the_heat_did(studio):
 
 def the_target(studio):
     """The studio settles on the heat-set rust as its target."""
-    (past,) = [past for past in studio("shade show rust")["history"] if past["stage"] == "heat-set"]
+    (past,) = [past for past in studio("shade show rust")["history"] if past["state"] == "heat-set"]
     heat_set = past["points"][0]["record"]
     studio(f"shade target rust --from-record {heat_set} --tolerance 1.5")
     assert studio("shade show rust")["tolerance_ciede2000"] == 1.5
@@ -71,7 +71,7 @@ def the_target(studio):
 
 def september(studio):
     """September: a new pot. As mixed it is off; red is added, and then it matches the dry strip of March."""
-    first = studio(f"check {AT}_3_dry.jpg --window left --shade rust {CARD}", DIFFERENT)
+    first = studio(f"check {AT}_3_dry.jpg --strip left --shade rust {CARD}", DIFFERENT)
     assert first["recalled"]["record"]["batch"] == "1"
     assert holds(first["difference"], apart(("season_3_dry", "left"), ("season_1_dry", "right")))
     assert "lighter" in first["difference"]["words"]
@@ -81,12 +81,12 @@ def september(studio):
 
 
 def before_heat_setting(studio):
-    """Before it is heat-set: will it match then? The forecast rests on four strips only, and says so."""
+    """Before it is heat-set: will it match then? The prediction rests on four strips only, and says so."""
     ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
-    assert ahead["recalled"]["foretold"]["pairs"] == 4
+    assert ahead["recalled"]["predicted"]["pairs"] == 4
     assert any("Only 4 earlier strips" in note for note in ahead["recalled"]["notes"])
     assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
-    true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["foretold"]
+    true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["predicted"]
     assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
 
 
@@ -94,20 +94,21 @@ def after_heat_setting(studio):
     """It is kept, heat-set, kept again, and matches the strip of March and the target."""
     recipe = "binder 500 g, red 2.5 g, brown 2.8 g"
     studio(f"keep {AT}_3_dry.jpg --shade rust --batch 2 --recipe '{recipe}' --measured 2026-09-07 {CARD}")
-    kept = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --stage heat-set --measured 2026-09-08 {CARD}")
+    kept = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --state heat-set --measured 2026-09-08 {CARD}")
     assert kept["record"]["cloth"] == "white cotton"  # as in March
     assert len(kept["heat_and_wash"]) == 1
-    assert studio(f"check {AT}_3_set.jpg --shade rust --batch 1 --stage heat-set {CARD}")["verdict"] == "same"
+    assert studio(f"check {AT}_3_set.jpg --shade rust --batch 1 --state heat-set {CARD}")["verdict"] == "same"
     assert (
-        studio(f"check {AT}_3_set.jpg --shade rust --goal --stage heat-set --tolerance 6 {CARD}")["verdict"] == "same"
+        studio(f"check {AT}_3_set.jpg --shade rust --against-target --state heat-set --tolerance 6 {CARD}")["verdict"]
+        == "same"
     )
-    twice = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --stage heat-set {CARD}", 2)
+    twice = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --state heat-set {CARD}", 2)
     assert "kept already" in twice["refused"]["problem"]
 
 
 def three_washes_later(studio):
     """Three washes later."""
-    washed = studio(f"keep {AT}_4_washed.jpg --shade rust --batch 2 --stage 'washed 3' {CARD}")
+    washed = studio(f"keep {AT}_4_washed.jpg --shade rust --batch 2 --state 'washed 3' {CARD}")
     (faded,) = washed["heat_and_wash"]
     assert holds(faded["ciede2000"], apart(("season_4_washed", "right"), ("season_3_set", "right")))
     assert faded["grey_scale_grade"] in ("4", "4-5", "3-4")
@@ -122,7 +123,7 @@ def nearest(studio):
 
 def a_slip_of_the_pen(studio):
     """A slip of the pen, mended and undone."""
-    studio(f"keep {AT}_4_washed.jpg --window left --shade slat --stage 'washed 3' {CARD}")
+    studio(f"keep {AT}_4_washed.jpg --strip left --shade slat --state 'washed 3' {CARD}")
     studio("shade merge slat slate")
     studio("shade rename slate 'sea slate'")
     log = studio("library log")["changes"]
@@ -140,7 +141,7 @@ def on_paper(studio, tmp_path):
     studio("library unpack season.zip --library another.sqlite")
     there = studio("library where --library another.sqlite")
     assert {name: there[name] for name in ("shades", "records")} == {"shades": 4, "records": 12}
-    verified = studio("library verify --again")
+    verified = studio("library verify --remeasure")
     assert verified["records"] == 12
     assert verified["findings"] == []
 

@@ -1,4 +1,4 @@
-"""Several photos, another lamp and a strip, from the command line to words and JSON."""
+"""Several photos, another light and a row, from the command line to words and JSON."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from click.testing import CliRunner
 from swatchcam.cards.design import designs
 from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.cli import main
-from swatchcam.measurement.pigment_row import STRIP
-from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
-from tests.worlds.inks import drawdown
+from swatchcam.measurement.pigment_row import ROW
+from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.scene import Loose, ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, reflectance_lab
 
@@ -25,9 +25,9 @@ pytestmark = pytest.mark.usefixtures("remembered")
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory, plain_scene):
-    """Photos of one scene with a strip below the card: two by daylight, one under a bulb; and one of another scene."""
+    """Photos of one scene with a row below the card: two by daylight, one under a bulb; and one of another scene."""
     folder = tmp_path_factory.mktemp("together")
-    below = lay_strip("halm", list(PIGMENTS), designs()["a5"])
+    below = lay_row("halm", list(PIGMENTS), designs()["a5"])
     loose = tuple(
         Loose(own.name, (own.box.x, own.box.y, own.box.w, own.box.h), ink(PIGMENTS[own.name])) for own in below.windows
     )
@@ -40,16 +40,16 @@ def desk(tmp_path_factory, plain_scene):
     }
     for name, shot in shots.items():
         write_jpeg(render(shot, (1400, 1050)), folder / f"{name}.jpg")
-    header = ("strip", "measured", "D65", "10", "45/0", "2026-01-31", "drawn", "0.3")
+    header = ("row", "measured", "D65", "10", "45/0", "2026-01-31", "drawn", "0.3")
     keys = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-    films = {name: drawdown(recipe) for name, recipe in PIGMENTS.items()}
+    films = {name: strip_reflectance(recipe) for name, recipe in PIGMENTS.items()}
     values = Sheet(
         dict(zip(keys, header, strict=True)),
         {name: tuple(reflectance_lab(film)) for name, film in films.items()},
         tuple(WAVELENGTHS),
         {name: tuple(film) for name, film in films.items()},
     )
-    assert values.header["design"] == STRIP
+    assert values.header["design"] == ROW
     (folder / "cards").mkdir()
     (folder / "cards" / "halm.toml").write_text(places_text(below), encoding="utf-8")
     (folder / "cards" / "halm.csv").write_text(sheet_text(values), encoding="utf-8")
@@ -83,50 +83,50 @@ def facts(say):
     return get
 
 
-LAMP = ("--other-lamp", "bulb.jpg")
+LIGHT = ("--other-light", "bulb.jpg")
 
 
-def test_all_photos_are_named_with_their_lamp_the_first_as_the_photo(facts):
-    found = facts("measure", "one.jpg", "two.jpg", *LAMP)
+def test_all_photos_are_named_with_their_light_the_first_as_the_photo(facts):
+    found = facts("measure", "one.jpg", "two.jpg", *LIGHT)
     assert found["photo"]["path"] == "one.jpg"
-    assert [(photo["path"], photo["lamp"]) for photo in found["photos"]] == [
+    assert [(photo["path"], photo["light"]) for photo in found["photos"]] == [
         ("one.jpg", 1), ("two.jpg", 1), ("bulb.jpg", 2)
     ]  # fmt: skip
 
 
 def test_what_the_further_photos_gain_is_told(say, facts):
-    alone, all_of_them = facts("measure", "one.jpg"), facts("measure", "one.jpg", "two.jpg", *LAMP)
-    for one, three in zip(alone["drawdowns"], all_of_them["drawdowns"], strict=True):
+    alone, all_of_them = facts("measure", "one.jpg"), facts("measure", "one.jpg", "two.jpg", *LIGHT)
+    for one, three in zip(alone["strips"], all_of_them["strips"], strict=True):
         assert one["interval95_first_photo_ciede2000"] is None
         assert three["interval95_first_photo_ciede2000"] == one["interval95_ciede2000"]
         assert three["interval95_ciede2000"] < one["interval95_ciede2000"]
-    line = "3 photos together, 1 of them under another lamp; the first alone would give left ±"
-    assert line in say("measure", "one.jpg", "two.jpg", *LAMP).stdout
+    line = "3 photos together, 1 of them under another light; the first alone would give left ±"
+    assert line in say("measure", "one.jpg", "two.jpg", *LIGHT).stdout
     assert "photos together" not in say("measure", "one.jpg").stdout
 
 
-def test_the_strip_is_told_with_its_grade_and_whether_it_was_seen(say, facts):
-    assert facts("measure", "one.jpg")["strip"] is None
-    found = facts("measure", "one.jpg", "--strip", "halm")["strip"]
+def test_the_row_is_told_with_its_grade_and_whether_it_was_seen(say, facts):
+    assert facts("measure", "one.jpg")["row"] is None
+    found = facts("measure", "one.jpg", "--row", "halm")["row"]
     assert found == {"name": "halm", "grade": "measured", "uncertainty_ciede2000": 0.3, "seen": True}
-    assert "strip halm (measured): seen beside the card" in say("measure", "one.jpg", "--strip", "halm").stdout
-    assert facts("measure", "other.jpg", "--strip", "halm")["strip"]["seen"] is False
+    assert "row halm (measured): seen beside the card" in say("measure", "one.jpg", "--row", "halm").stdout
+    assert facts("measure", "other.jpg", "--row", "halm")["row"]["seen"] is False
 
 
-def test_check_takes_all_of_it_and_tells_metamerism_of_two_lamps_only(say, facts):
-    done = say("check", "one.jpg", "two.jpg", *LAMP, "--strip", "halm")
+def test_check_takes_all_of_it_and_tells_metamerism_of_two_lights_only(say, facts):
+    done = say("check", "one.jpg", "two.jpg", *LIGHT, "--row", "halm")
     assert done.exit_code == SAME
-    told = facts("check", "one.jpg", "two.jpg", *LAMP, "--strip", "halm")["metamerism"]
+    told = facts("check", "one.jpg", "two.jpg", *LIGHT, "--row", "halm")["metamerism"]
     assert told["told"] is True
     assert f"  {told['sentence']}\n" in done.stdout
     guess = facts("check", "one.jpg")["metamerism"]
     assert guess["told"] is False
-    assert guess["sentence"].startswith("A guess from one lamp: They ")
+    assert guess["sentence"].startswith("A guess from one light: They ")
     assert "They" not in say("check", "one.jpg").stdout
 
 
 def test_metamerism_in_json_begins_with_the_difference_itself(facts):
-    found = facts("check", "one.jpg", *LAMP)
+    found = facts("check", "one.jpg", *LIGHT)
     assert found["metamerism"]["told"] is True
     daylight = found["metamerism"]["lights"][0]
     assert (daylight["illuminant"], daylight["ciede2000"]) == ("D65", found["difference"]["ciede2000"])
@@ -138,18 +138,18 @@ def test_metamerism_in_json_begins_with_the_difference_itself(facts):
 
 
 def test_a_target_has_no_metamerism_and_another_photo_makes_it_a_guess(facts):
-    assert facts("check", "one.jpg", *LAMP, "--target", "50,40,30")["metamerism"] is None
-    against = facts("check", "one.jpg", *LAMP, "--against", "two.jpg:right", "--strip", "halm")
+    assert facts("check", "one.jpg", *LIGHT, "--target", "50,40,30")["metamerism"] is None
+    against = facts("check", "one.jpg", *LIGHT, "--against", "two.jpg:right", "--row", "halm")
     assert against["metamerism"]["told"] is False
-    assert against["reference_photo"]["strip"]["name"] == "halm"
+    assert against["reference_photo"]["row"]["name"] == "halm"
     assert len(against["reference_photo"]["photos"]) == 1
 
 
 REFUSALS = {
     "the same photo twice": (["one.jpg", "one.jpg"], WRONG_USE, "Name each photo once."),
-    "under the other lamp too": (["one.jpg", "--other-lamp", "one.jpg"], WRONG_USE, "Name each photo once."),
+    "under the other light too": (["one.jpg", "--other-light", "one.jpg"], WRONG_USE, "Name each photo once."),
     "no such photo": (["one.jpg", "none.jpg"], REFUSED, "none.jpg"),
-    "no such strip": (["one.jpg", "--strip", "holm"], REFUSED, "Known strips: halm"),
+    "no such row": (["one.jpg", "--row", "holm"], REFUSED, "Known rows: halm"),
 }
 
 
@@ -164,10 +164,10 @@ def test_what_cannot_be_measured_together_is_refused_in_two_lines(say, wrong):
 
 
 def test_photos_of_two_scenes_are_refused(say):
-    for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-lamp", "other.jpg"]):
+    for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-light", "other.jpg"]):
         done = say("measure", *words)
         assert (done.exit_code, done.stdout) == (REFUSED, "")
-        assert "one.jpg and other.jpg show unlike colours as their left drawdown" in done.stderr
+        assert "one.jpg and other.jpg show unlike colours as their left strip" in done.stderr
 
 
 def test_a_command_without_a_photo_is_wrong_use():

@@ -8,7 +8,7 @@ from swatchcam.errors import UsageError
 from swatchcam.library.amend import amend_batch, amend_record
 from swatchcam.library.changes import log, restore
 from swatchcam.library.entry import recipe_of
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import put
 
@@ -16,21 +16,21 @@ from tests.worlds.cheap_measurements import put
 def test_a_record_is_amended_and_its_colour_stays(library, tmp_path):
     before = put(library, tmp_path)
     words = amend_record(
-        library, before.number, stage="washed 2", cloth=" linen  cloth ", measured="2026-02-28", notes="a slip"
+        library, before.number, state="washed 2", cloth=" linen  cloth ", measured="2026-02-28", notes="a slip"
     )
     after = library.record(before.number)
     assert words.startswith(f"amended record {before.number} of shade")
-    assert (after.stage, after.cloth, after.measured, after.notes) == (
-        Stage("washed", 2),
+    assert (after.state, after.cloth, after.measured, after.notes) == (
+        State("washed", 2),
         "linen cloth",
         "2026-02-28",
         "a slip",
     )
-    assert (after.colour.lab, after.mesh, after.strip) == (before.colour.lab, before.mesh, before.strip)
+    assert (after.colour.lab, after.mesh, after.mark) == (before.colour.lab, before.mesh, before.mark)
     restore(library, log(library)[0].number)
     again = library.record(before.number)
-    assert (again.stage, again.cloth, again.measured, again.notes) == (
-        before.stage,
+    assert (again.state, again.cloth, again.measured, again.notes) == (
+        before.state,
         before.cloth,
         before.measured,
         before.notes,
@@ -56,7 +56,7 @@ def test_what_cannot_be_amended_is_told(library, tmp_path):
     for amend, problem in (
         (lambda: amend_record(library, 99, cloth="linen"), "There is no record 99."),
         (lambda: amend_record(library, record.number), "Nothing was said"),
-        (lambda: amend_record(library, record.number, stage="ironed"), "There is no stage 'ironed'."),
+        (lambda: amend_record(library, record.number, state="ironed"), "There is no state 'ironed'."),
         (lambda: amend_record(library, record.number, measured="yesterday"), "'yesterday' is no day"),
         (lambda: amend_batch(library, record.shade, "none", ink="x"), "has no batch called 'none'"),
         (lambda: amend_batch(library, record.shade, record.batch, recipe="red"), "red"),

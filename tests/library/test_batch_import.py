@@ -19,7 +19,7 @@ from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import batch_import as module
 from swatchcam.library.batch_import import fill, scenes_by_list, scenes_by_name
 from swatchcam.library.library import open_library
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry
 from swatchcam.library.verify import verify
 from swatchcam.recipes.recipe import parse_recipe
@@ -67,7 +67,7 @@ def by_name(library, folder, **how):
 
 
 def kept(library):
-    return {(one.shade, one.batch, one.strip, str(one.stage), one.colour.name) for one in library.records()}
+    return {(one.shade, one.batch, one.mark, str(one.state), one.colour.name) for one in library.records()}
 
 
 def names(paths):
@@ -112,17 +112,17 @@ def test_what_is_in_is_not_measured_again(library, folder, look):
 def test_a_copy_under_another_name_is_told_and_not_kept_twice(library, folder, look):
     shots(folder, "rust, 1.jpg")
     shutil.copy(folder / "rust, 1.jpg", folder / "rust, 2.jpg")
-    shutil.copy(folder / "rust, 1.jpg", folder / "slate, 1, left.jpg")  # the other drawdown of the same photo
+    shutil.copy(folder / "rust, 1.jpg", folder / "slate, 1, left.jpg")  # the other strip of the same photo
     filled = by_name(library, folder)
     assert kept(library) == {("rust", "1", "", "air-dried", "right"), ("slate", "1", "", "air-dried", "left")}
     (copy,) = filled.refused
     assert copy.photo.name == "rust, 2.jpg"
     assert "copy of" in copy.problem
     assert "rust, 1.jpg" in copy.problem
-    assert "which drawdown" in copy.remedy
+    assert "which strip" in copy.remedy
 
 
-def test_one_drawdown_of_a_photo_does_not_stand_for_the_other(library, folder, look):
+def test_one_strip_of_a_photo_does_not_stand_for_the_other(library, folder, look):
     """A fill that was stopped between the two goes on with the second."""
     shots(folder, "slate, 1, left.jpg")
     by_name(library, folder)
@@ -165,7 +165,7 @@ def test_progress_tells_every_photo(library, folder, look):
 
 def listing(folder, *lines):
     path = folder / "photos.csv"
-    path.write_text("photo,shade,window,batch,stage,measured,cloth,mixed,recipe\n" + "\n".join(lines), encoding="utf-8")
+    path.write_text("photo,shade,window,batch,state,measured,cloth,mixed,recipe\n" + "\n".join(lines), encoding="utf-8")
     return path
 
 
@@ -178,29 +178,29 @@ def test_a_list_says_all_of_a_record_and_its_batch(library, folder, look):
         "b.jpg,sage,,,washed 2,2026-03-05,,,",
     )
     filled = fill(library, scenes_by_list(path, folder, COMMON), processes=1)
-    assert look == ["a.jpg", "b.jpg"], "a photo with two drawdowns is measured once"
+    assert look == ["a.jpg", "b.jpg"], "a photo with two strips is measured once"
     assert [path.name for path, _ in filled.kept] == ["a.jpg", "a.jpg", "b.jpg"]
     rust, slate, sage = (library.record(number) for _, number in filled.kept)
-    assert (rust.colour.name, rust.stage, rust.measured, rust.cloth) == (
+    assert (rust.colour.name, rust.state, rust.measured, rust.cloth) == (
         "left",
-        Stage("heat-set"),
+        State("heat-set"),
         "2026-03-04",
         "linen",
     )
-    assert (slate.colour.name, slate.stage, slate.cloth) == ("right", DRY, "white cotton")
-    assert (sage.batch, sage.stage, sage.colour.name) == ("2026-03-05", Stage("washed", 2), "right")
+    assert (slate.colour.name, slate.state, slate.cloth) == ("right", DRY, "white cotton")
+    assert (sage.batch, sage.state, sage.colour.name) == ("2026-03-05", State("washed", 2), "right")
     batch = library.batches("rust")[0]
     assert (batch.mixed, batch.ink) == ("2026-03-02", "halm base")
     assert batch.recipe == parse_recipe("binder 500 g, red 2.5 g")
 
 
-def test_a_drawdown_that_is_not_there_does_not_stop_the_others_of_its_photo(library, folder, look):
+def test_a_strip_that_is_not_there_does_not_stop_the_others_of_its_photo(library, folder, look):
     shots(folder, "a.jpg")
     path = listing(folder, "a.jpg,rust,middle,1,,,,,", "a.jpg,slate,right,1,,,,,")
     filled = fill(library, scenes_by_list(path, folder, COMMON), processes=1)
     assert kept(library) == {("slate", "1", "", "air-dried", "right")}
     (refused,) = filled.refused
-    assert "no drawdown called 'middle'" in refused.problem
+    assert "no strip called 'middle'" in refused.problem
 
 
 def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeypatch):
@@ -213,9 +213,9 @@ def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeyp
 
     monkeypatch.setattr(module, "measure", measured)
     path = folder / "photos.csv"
-    path.write_text("photo,shade,window,again,other_lamp\na.jpg,rust,left,b.jpg,c.jpg\n")
-    fill(library, scenes_by_list(path, folder, COMMON), card="halm-1", strip="halm-strip", processes=1)
-    more = {"again": [str(folder / "b.jpg")], "other_light": [str(folder / "c.jpg")], "strip": "halm-strip"}
+    path.write_text("photo,shade,window,again,other_light\na.jpg,rust,left,b.jpg,c.jpg\n")
+    fill(library, scenes_by_list(path, folder, COMMON), card="halm-1", row="halm-row", processes=1)
+    more = {"again": [str(folder / "b.jpg")], "other_light": [str(folder / "c.jpg")], "row": "halm-row"}
     assert asked == [("a.jpg", "halm-1", more)]
 
 
@@ -226,7 +226,7 @@ def test_a_list_with_errors_keeps_nothing_and_tells_every_line(folder):
         scenes_by_list(path, folder, COMMON)
     assert [line.partition(":")[0] for line in caught.value.problem.splitlines()[1:]] == [
         "  - line 3, photo",
-        "  - line 4, stage",
+        "  - line 4, state",
         "  - line 4, measured",
     ]
 
@@ -285,7 +285,7 @@ def test_a_library_that_cannot_be_written_ends_it_and_no_further_photo_is_measur
     patient = module.measure
     monkeypatch.setattr(module, "measure", lambda *args, **how: (time.sleep(0.02), patient(*args, **how))[1])
 
-    def full(library, drawdown):
+    def full(library, strip):
         raise LibraryError("The disk is full.", "Make room.")
 
     monkeypatch.setattr(module, "put", full)

@@ -1,4 +1,4 @@
-"""A drawdown is judged against what the library holds, and a refusal says what to type next."""
+"""A strip is judged against what the library holds, and a refusal says what to type next."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.library.changes import remove_record, set_target
-from swatchcam.library.compare import Wanted, check_kept, heat_model, record_words, target_meant
+from swatchcam.library.compare import ReferenceRequest, check_kept, heat_model, record_words, target_meant
 from swatchcam.library.library import open_library
-from swatchcam.library.records import parse_stage
+from swatchcam.library.records import parse_state
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement.stored_colour import keep
 from tests.worlds.cheap_measurements import measurement
@@ -29,14 +29,14 @@ def moved(lab, by):
 
 
 class Studio:
-    """Photos, each with a drawdown on the left, and the library in which they are kept."""
+    """Photos, each with a strip on the left, and the library in which they are kept."""
 
     def __init__(self, folder):
         self.library = open_library(str(folder / "halm.sqlite"), create=True)
         self._folder, self._numbers = folder, count(1)
 
     def shoot(self, lab=BRICK, *, nominal=False, illuminant="D65"):
-        """A new photo in which the left drawdown has this colour."""
+        """A new photo in which the left strip has this colour."""
         taken = measurement(self._folder, next(self._numbers), lab)
         look = taken.looks[0]
         if nominal:
@@ -48,15 +48,15 @@ class Studio:
         colours = [replace(colour, views=tuple(views)) for colour, views in zip(taken.colours, seen, strict=True)]
         return replace(taken, looks=(look,), colours=tuple(colours))
 
-    def keep(self, photo=None, stage="air-dried", shade="brick", window="left", **said):
+    def keep(self, photo=None, state="air-dried", shade="brick", strip="left", **said):
         usual = {"cloth": "cotton", "ink": "halm base"} | said
-        return keep_record(self.library, photo or self.shoot(), window, Entry(shade, stage=parse_stage(stage), **usual))
+        return keep_record(self.library, photo or self.shoot(), strip, Entry(shade, state=parse_state(state), **usual))
 
-    def check(self, photo=None, tolerance=None, window="left", **wanted):
-        if "stage" in wanted:
-            wanted["stage"] = parse_stage(wanted["stage"])
+    def check(self, photo=None, tolerance=None, strip="left", **wanted):
+        if "state" in wanted:
+            wanted["state"] = parse_state(wanted["state"])
         photo = photo or self.shoot()
-        return check_kept(self.library, keep(photo.colour(window), photo), Wanted(**wanted), tolerance)
+        return check_kept(self.library, keep(photo.colour(strip), photo), ReferenceRequest(**wanted), tolerance)
 
     def pairs(self, heat, number, **said):
         """Strips of several shades before and after heat setting."""
@@ -82,7 +82,7 @@ def refused(studio, photo=None, **wanted):
 # --- which record -------------------------------------------------------------------------------------------
 
 
-def test_a_shade_means_its_last_record_at_the_same_stage(studio):
+def test_a_shade_means_its_last_record_at_the_same_state(studio):
     studio.keep(batch="1", measured="2026-01-01")
     last = studio.keep(batch="2", measured="2026-03-01")
     studio.keep(batch="3", measured="2026-02-01")  # kept later, measured earlier
@@ -118,8 +118,8 @@ def test_a_batch_can_be_named_small_and_capital_letters_alike(studio):
     assert studio.check(shade="brick", batch="march  a").record.number == first.number
 
 
-def test_any_record_can_be_named_whatever_its_stage(studio):
-    wanted = studio.keep(studio.shoot(SLATE), "washed 2", shade="slate", strip="B")
+def test_any_record_can_be_named_whatever_its_state(studio):
+    wanted = studio.keep(studio.shoot(SLATE), "washed 2", shade="slate", mark="B")
     studio.keep()
     found = studio.check(studio.shoot(SLATE), record=wanted.number)
     assert (found.record.number, found.shade.name, found.verdict.outcome) == (wanted.number, "slate", "same")
@@ -127,13 +127,13 @@ def test_any_record_can_be_named_whatever_its_stage(studio):
 
 
 def test_washes_must_agree(studio):
-    once = studio.keep(stage="washed 1", measured="2026-01-01")
+    once = studio.keep(state="washed 1", measured="2026-01-01")
     thrice = studio.keep(studio.shoot(SLATE), "washed 3", measured="2026-02-01")
-    assert studio.check(shade="brick", stage="washed 1").record.number == once.number
-    assert studio.check(shade="brick", stage="washed 3").record.number == thrice.number
-    problem, remedy = refused(studio, shade="brick", stage="washed 2")
+    assert studio.check(shade="brick", state="washed 1").record.number == once.number
+    assert studio.check(shade="brick", state="washed 3").record.number == thrice.number
+    problem, remedy = refused(studio, shade="brick", state="washed 2")
     assert problem == "Shade 'brick' has no other record that is washed 2 x."
-    assert remedy.startswith("It has: washed 1 x, washed 3 x. Say with --stage")
+    assert remedy.startswith("It has: washed 1 x, washed 3 x. Say with --state")
 
 
 def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
@@ -143,29 +143,29 @@ def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
     found = studio.check(photo, shade="brick")
     assert (found.record.number, found.verdict.outcome) == (first.number, "different")
     problem, remedy = refused(studio, photo, record=itself.number)
-    assert problem == f"Record {itself.number} is this very drawdown: it is the same as itself."
+    assert problem == f"Record {itself.number} is this very strip: it is the same as itself."
     assert 'swatchcam shade show "brick"' in remedy
     problem, remedy = refused(studio, photo, shade="brick", batch="2")
     assert problem == "Shade 'brick', batch '2', has no record but of this photo."
     assert 'swatchcam keep PHOTO --shade "brick"' in remedy
-    # The other drawdown of the photo is another strip: it may be judged by this one if that is named.
-    assert studio.check(photo, record=itself.number, window="right").record.number == itself.number
+    # The other strip of the photo is another strip: it may be judged by this one if that is named.
+    assert studio.check(photo, record=itself.number, strip="right").record.number == itself.number
 
 
 # --- the target ---------------------------------------------------------------------------------------------
 
 
-def test_the_goal_is_the_shade_s_target(studio):
+def test_the_target_is_the_shade_s_target(studio):
     studio.keep(studio.shoot(SLATE))
     set_target(studio.library, "brick", moved(BRICK, (1, 0, 0)))
-    found = studio.check(shade="brick", goal=True)
+    found = studio.check(shade="brick", against_target=True)
     assert (found.record, found.verdict.difference.reference) == (None, "target")
     assert found.verdict.difference.delta_l == pytest.approx(-1)
 
 
-def test_without_a_target_there_is_no_goal(studio):
+def test_without_a_target_there_is_no_target(studio):
     studio.keep()
-    problem, remedy = refused(studio, shade="brick", goal=True)
+    problem, remedy = refused(studio, shade="brick", against_target=True)
     assert problem == "Shade 'brick' has no target."
     assert remedy.startswith('Give it one: swatchcam shade target "brick" ')
 
@@ -225,7 +225,7 @@ def test_another_light_is_refused(studio):
         problem, remedy = refused(studio, **wanted)
         assert problem == f"Record {record.number} is for D50/10°, this measurement for D65/10°."
         assert remedy == "Measure with --illuminant D50 --observer 10."
-    problem, remedy = refused(studio, studio.shoot(illuminant="D50"), shade="brick", goal=True)
+    problem, remedy = refused(studio, studio.shoot(illuminant="D50"), shade="brick", against_target=True)
     assert problem == "The target of shade 'brick' is for D65/10°, this measurement for D50/10°."
     assert remedy == "Measure with --illuminant D65 --observer 10."
     assert studio.check(studio.shoot(illuminant="D50"), shade="brick").verdict.outcome == "same"
@@ -238,7 +238,7 @@ def test_a_card_that_was_never_measured_is_named_whoever_used_it(studio, then, n
     assert [note for note in notes if "never measured" in note] == list(notes)
     assert bool(notes) == (then or now)
     set_target(studio.library, "brick", BRICK)
-    told = studio.check(studio.shoot(nominal=now), shade="brick", goal=True, stage="heat-set").notes
+    told = studio.check(studio.shoot(nominal=now), shade="brick", against_target=True, state="heat-set").notes
     assert bool(told) == now
 
 
@@ -255,21 +255,21 @@ def heated(tmp_path_factory):
     return studio
 
 
-def test_after_heat_is_foretold_from_the_same_ink_on_the_same_cloth(heated):
+def test_after_heat_is_predicted_from_the_same_ink_on_the_same_cloth(heated):
     studio = heated
     last = studio.keep(studio.shoot(moved(BRICK, HEAT)), "heat-set", cloth="Cotton", batch="0")
     photo = studio.shoot(BRICK)
     found = studio.check(photo, shade="brick", after_heat=True)
     assert found.record.number == last.number
-    assert found.foretold.pairs == 4
-    assert_allclose(found.foretold.lab, moved(BRICK, HEAT), atol=0.01)
+    assert found.predicted.pairs == 4
+    assert_allclose(found.predicted.lab, moved(BRICK, HEAT), atol=0.01)
     assert found.verdict.difference.delta_e < 0.5
     assert any("Only 4 earlier strips" in note for note in found.notes)
     # Judged as it is, dry, it would be another colour.
     assert studio.check(photo, record=last.number).verdict.difference.delta_e > 2.5
 
 
-def test_the_forecast_of_another_ink_or_cloth_is_another(heated):
+def test_the_prediction_of_another_ink_or_cloth_is_another(heated):
     studio = heated
     expected = {
         ("other base", "cotton"): (5, OTHER_HEAT),
@@ -279,7 +279,7 @@ def test_the_forecast_of_another_ink_or_cloth_is_another(heated):
     for (ink, cloth), (pairs, heat) in expected.items():
         shade = f"{ink} on {cloth}"
         studio.keep(studio.shoot(SLATE), "heat-set", shade=shade, ink=ink, cloth=cloth)
-        found = studio.check(studio.shoot((50.0, 26.0, 8.0)), shade=shade, after_heat=True).foretold
+        found = studio.check(studio.shoot((50.0, 26.0, 8.0)), shade=shade, after_heat=True).predicted
         assert found.pairs == pairs
         assert_allclose(found.lab, moved((50.0, 26.0, 8.0), heat), atol=0.01)
 
@@ -289,7 +289,7 @@ def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):
     studio.keep(studio.shoot(SLATE), "heat-set", shade="slate", ink="third base", cloth="silk")
     with pytest.raises(LibraryError) as caught:
         studio.check(shade="slate", after_heat=True)
-    assert caught.value.problem.startswith("Heat setting cannot be foretold from 0 pairs")
+    assert caught.value.problem.startswith("Heat setting cannot be predicted from 0 pairs")
     assert caught.value.remedy.endswith("Those with ink 'third base' and cloth 'silk' count.")
     studio.keep(studio.shoot(SLATE), "heat-set", shade="bare", ink="", cloth="")
     assert refused(studio, shade="bare", after_heat=True)[1].endswith(
@@ -306,32 +306,32 @@ def test_pairs_seen_under_another_light_do_not_count(heated):
 def test_a_colour_unlike_any_before_is_flagged(heated):
     studio = heated
     set_target(studio.library, "halm base 0", SLATE)
-    found = studio.check(studio.shoot((80.0, -50.0, 50.0)), shade="halm base 0", goal=True, after_heat=True)
+    found = studio.check(studio.shoot((80.0, -50.0, 50.0)), shade="halm base 0", against_target=True, after_heat=True)
     assert any("No earlier strip had such a colour" in note for note in found.notes)
     assert found.record is None
 
 
-def test_what_cannot_be_foretold_is_refused(heated):
+def test_what_cannot_be_predicted_is_refused(heated):
     studio = heated
-    dry = studio.library.records("halm base 0", stage="air-dried")[0]
+    dry = studio.library.records("halm base 0", state="air-dried")[0]
     problem, remedy = refused(studio, record=dry.number, after_heat=True)
     assert problem == f"Record {dry.number} is air-dried: a colour after heat setting is not judged by it."
     assert remedy == "Name a record that is heat-set, or leave out --after-heat."
-    for stage in ("wet", "heat-set", "washed 2"):
-        problem, remedy = refused(studio, shade="halm base 0", stage=stage, after_heat=True)
-        assert problem.endswith(f"is foretold of an air-dried strip; this one is {parse_stage(stage)}.")
-        assert remedy == "Leave out --after-heat or --stage."
+    for state in ("wet", "heat-set", "washed 2"):
+        problem, remedy = refused(studio, shade="halm base 0", state=state, after_heat=True)
+        assert problem.endswith(f"is predicted of an air-dried strip; this one is {parse_state(state)}.")
+        assert remedy == "Leave out --after-heat or --state."
     studio.keep(shade="only dry")
     problem, remedy = refused(studio, shade="only dry", after_heat=True)
     assert problem == "Shade 'only dry' has no other record that is heat-set."
     assert "It has: air-dried." in remedy
 
 
-def test_a_shade_without_any_record_has_no_ink_to_foretell_by(studio):
+def test_a_shade_without_any_record_has_no_ink_to_predict_by(studio):
     record = studio.keep()
     set_target(studio.library, "brick", BRICK)
     remove_record(studio.library, record.number)
-    problem, remedy = refused(studio, shade="brick", goal=True, after_heat=True)
+    problem, remedy = refused(studio, shade="brick", against_target=True, after_heat=True)
     assert problem == "Shade 'brick' has no record yet: nobody knows its ink and cloth."
     assert 'swatchcam keep PHOTO --shade "brick"' in remedy
 
@@ -339,8 +339,8 @@ def test_a_shade_without_any_record_has_no_ink_to_foretell_by(studio):
 def test_a_dry_strip_against_a_target_is_told_that_heat_may_move_it(studio):
     studio.keep()
     set_target(studio.library, "brick", BRICK)
-    for stage, told in (("air-dried", True), ("wet", True), ("heat-set", False), ("washed 1", False)):
-        notes = studio.check(shade="brick", goal=True, stage=stage).notes
+    for state, told in (("air-dried", True), ("wet", True), ("heat-set", False), ("washed 1", False)):
+        notes = studio.check(shade="brick", against_target=True, state=state).notes
         assert any("--after-heat" in note for note in notes) == told
 
 
@@ -353,20 +353,20 @@ WRONG = {
     "unknown batch": ({"shade": "brick", "batch": "9"}, "has no batch called '9'", "It has: 1. Without --batch"),
     "unknown record": ({"record": 99}, "There is no record 99.", "'swatchcam shade show NAME' lists"),
     "batch alone": ({"batch": "1"}, "Nothing was named to judge against.", "Name a --shade or a --record."),
-    "goal alone": ({"goal": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
+    "target alone": ({"against_target": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
     "heat alone": ({"after_heat": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
     "both": ({"record": 1, "shade": "brick"}, "were both named", "Name one of them."),
-    "record and goal": ({"record": 1, "goal": True}, "were both named", "Name one of them."),
+    "record and target": ({"record": 1, "against_target": True}, "were both named", "Name one of them."),
     "record and batch": ({"record": 1, "batch": "1"}, "were both named", "Name one of them."),
-    "batch and goal": (
-        {"shade": "brick", "batch": "1", "goal": True},
+    "batch and target": (
+        {"shade": "brick", "batch": "1", "against_target": True},
         "A batch and the target were both named.",
-        "Leave out --batch or --goal.",
+        "Leave out --batch or --against-target.",
     ),
-    "no such stage": (
-        {"shade": "brick", "stage": "heat-set"},
+    "no such state": (
+        {"shade": "brick", "state": "heat-set"},
         "Shade 'brick' has no other record that is heat-set.",
-        "It has: air-dried. Say with --stage in which state the drawdown is.",
+        "It has: air-dried. Say with --state in which state the strip is.",
     ),
 }
 
@@ -380,7 +380,7 @@ def test_what_is_wrong_is_told_with_what_to_do(studio, wrong):
     assert remedy in told[1]
 
 
-def test_a_goal_is_offered_only_where_there_is_a_target(studio):
+def test_a_target_is_offered_only_where_there_is_a_target(studio):
     studio.keep(batch="1")
     set_target(studio.library, "brick", BRICK)
-    assert refused(studio, shade="brick", stage="wet")[1].endswith("the drawdown is, or judge it with --goal.")
+    assert refused(studio, shade="brick", state="wet")[1].endswith("the strip is, or judge it with --against-target.")

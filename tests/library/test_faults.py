@@ -331,7 +331,7 @@ def _same(environment, address, folder):
     return [(folder / f"said {number}").read_text() for number in range(6)]
 
 
-def test_of_those_that_keep_the_same_drawdown_at_once_one_does(apart, place, tmp_path):
+def test_of_those_that_keep_the_same_strip_at_once_one_does(apart, place, tmp_path):
     said = apart(_same, place, tmp_path / "shots")
     assert sorted("kept already, as record" in one for one in said) == [False] + [True] * 5
     assert said.count("kept") == 1

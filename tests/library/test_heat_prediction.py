@@ -1,4 +1,4 @@
-"""A forecast lies as near as it says, for invented studios: nobody has published how heat setting moves colours.
+"""A prediction lies as near as it says, for invented studios: nobody has published how heat setting moves colours.
 
 Each invented studio has its own mean shift, slopes of the shift with the dry colour, and scatter between strips that
 go together in L*, a* and b*; its strips are measured with noise.
@@ -15,7 +15,7 @@ from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.error_covariance import Errors
 from swatchcam.errors import LibraryError
 from swatchcam.library.heat_prediction import ENOUGH, LEAST, learn
-from swatchcam.library.heat_shift import Pair
+from swatchcam.library.heat_shift import BeforeAfter
 from swatchcam.measurement.stored_colour import PARTS
 from swatchcam.measurement.verdict import between
 from tests.benchmarks.nearest import surface_colours
@@ -24,7 +24,7 @@ from tests.worlds.studio_records import kept, record
 NOISE = 0.3 * np.sqrt([0.5, 1.2, 1.0])  # CIELAB, one measurement
 TOGETHER = np.linalg.cholesky([[1, 0.6, 0.3], [0.6, 1, 0.3], [0.3, 0.3, 1]])
 KEPT, RECORD = kept(), record()
-ASKED = 8  # colours of each studio whose heat-set colour is foretold
+ASKED = 8  # colours of each studio whose heat-set colour is predicted
 
 
 def colour(lab, photo):
@@ -49,15 +49,15 @@ def pairs_of(dry, after):
     def once(lab, photo):
         return replace(RECORD, colour=colour(lab, photo))
 
-    return [Pair(once(before, "a"), once(then, "b")) for before, then in zip(dry, after, strict=True)]
+    return [BeforeAfter(once(before, "a"), once(then, "b")) for before, then in zip(dry, after, strict=True)]
 
 
 @dataclass(frozen=True)
 class Score:
-    """Over all forecasts: how often the truth was within the radius, and the mean CIEDE2000 from it."""
+    """Over all predictions: how often the truth was within the radius, and the mean CIEDE2000 from it."""
 
     held: float
-    foretold: float
+    predicted: float
     mean_shift: float  # had the plain mean shift been taken
     no_shift: float
 
@@ -74,9 +74,9 @@ def score(count, slope, scatter, studios=150):
         model = learn(pairs_of(seen[:count], seen_after[:count]))
         mean = (seen_after - seen)[:count].mean(axis=0)
         for lab, truth in zip(seen[count:], after[count:], strict=True):
-            forecast = model.predict(colour(lab, "c"))
-            off = delta_e_2000([forecast.lab, lab + mean, lab], truth)
-            rows.append([off[0] <= forecast.radius, *off])
+            prediction = model.predict(colour(lab, "c"))
+            off = delta_e_2000([prediction.lab, lab + mean, lab], truth)
+            rows.append([off[0] <= prediction.radius, *off])
     return Score(*np.mean(rows, axis=0))
 
 
@@ -89,17 +89,17 @@ def test_the_truth_lies_within_the_radius_as_often_as_it_says(count, usual):
 
 
 @pytest.mark.parametrize(("count", "mean_shift", "no_shift"), [(5, 0.82, 0.77), (10, 0.55, 0.50), (30, 0.45, 0.40)])
-def test_a_shift_that_goes_with_the_colour_is_foretold_better_than_by_its_mean(count, mean_shift, no_shift):
+def test_a_shift_that_goes_with_the_colour_is_predicted_better_than_by_its_mean(count, mean_shift, no_shift):
     found = score(count, lambda rng: 1.0, lambda rng: 0.6, studios=25)
-    assert found.foretold < mean_shift * found.mean_shift
-    assert found.foretold < no_shift * found.no_shift
+    assert found.predicted < mean_shift * found.mean_shift
+    assert found.predicted < no_shift * found.no_shift
 
 
 @pytest.mark.parametrize(("count", "mean_shift"), [(5, 1.06), (10, 1.04), (30, 1.015)])
-def test_a_shift_that_does_not_is_foretold_nearly_as_well_as_by_its_mean(count, mean_shift):
+def test_a_shift_that_does_not_is_predicted_nearly_as_well_as_by_its_mean(count, mean_shift):
     found = score(count, lambda rng: 0.0, lambda rng: 0.6, studios=25)
-    assert found.foretold < mean_shift * found.mean_shift
-    assert found.foretold < 0.58 * found.no_shift
+    assert found.predicted < mean_shift * found.mean_shift
+    assert found.predicted < 0.58 * found.no_shift
 
 
 def strips(count, lab=(50.0, 40.0, 20.0), spread=8.0):
@@ -108,18 +108,18 @@ def strips(count, lab=(50.0, 40.0, 20.0), spread=8.0):
     return pairs_of(dry, dry + rng.normal([-2, -1, 0], 0.5, dry.shape))
 
 
-def test_a_forecast_compares_with_a_measured_colour():
-    forecast = learn(strips(10)).predict(colour((50, 40, 20), "c"))
+def test_a_prediction_compares_with_a_measured_colour():
+    prediction = learn(strips(10)).predict(colour((50, 40, 20), "c"))
     measured = colour((48, 39, 20), "today")
-    found = between(forecast, measured)
-    assert (found.sample, found.reference) == ("foretold", measured.name)
-    assert found.delta_e == pytest.approx(float(delta_e_2000(forecast.lab, measured.lab)))
+    found = between(prediction, measured)
+    assert (found.sample, found.reference) == ("predicted", measured.name)
+    assert found.delta_e == pytest.approx(float(delta_e_2000(prediction.lab, measured.lab)))
     assert found.low <= found.delta_e <= found.high
-    assert not forecast.errors.parts["noise"].flags.writeable
+    assert not prediction.errors.parts["noise"].flags.writeable
 
 
-def test_what_two_measurements_share_a_forecast_shares_too():
-    """The same phone and light err alike on the strip of last month and on today's: a forecast knows that."""
+def test_what_two_measurements_share_a_prediction_shares_too():
+    """The same phone and light err alike on the strip of last month and on today's: a prediction knows that."""
     pattern = {f"patch {number}": (1.0, -1.0, 0.5) for number in range(20)}
 
     def seen(lab, photo):
@@ -128,9 +128,9 @@ def test_what_two_measurements_share_a_forecast_shares_too():
         return replace(found, errors=replace(found.errors, parts=parts, pattern=pattern))
 
     after = seen((48, 39, 20), "last month")
-    forecast = learn(strips(10)).predict(seen((50, 40, 20), "today"))
-    stranger = replace(forecast, errors=replace(forecast.errors, pattern={}))
-    alike, unlike = (between(found, after) for found in (forecast, stranger))
+    prediction = learn(strips(10)).predict(seen((50, 40, 20), "today"))
+    stranger = replace(prediction, errors=replace(prediction.errors, pattern={}))
+    alike, unlike = (between(found, after) for found in (prediction, stranger))
     assert alike.high < 0.8 * unlike.high
 
 
@@ -160,6 +160,6 @@ def test_few_pairs_are_flagged_and_fewer_refused():
 
 def test_strips_of_several_cloths_are_refused():
     first, *rest = strips(4)
-    other = Pair(replace(first.before, cloth="linen"), first.after)
+    other = BeforeAfter(replace(first.before, cloth="linen"), first.after)
     with pytest.raises(LibraryError, match="linen"):
         learn([other, *rest])

@@ -12,7 +12,7 @@ from swatchcam.colorimetry.cielab import lab_to_lch
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
 from swatchcam.library.heat_shift import pair, shift, words
-from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Stage
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, State
 from swatchcam.measurement.verdict import between
 from tests.worlds.studio_records import kept, record
 
@@ -30,8 +30,8 @@ def moved(before, after, noise=0.3):
     return shift(colour(before, noise, "a"), colour(after, noise, "b"))
 
 
-def stages(*wanted):
-    return [record(number, stage=stage, measured=day) for number, (stage, day) in enumerate(wanted, start=1)]
+def states(*wanted):
+    return [record(number, state=state, measured=day) for number, (state, day) in enumerate(wanted, start=1)]
 
 
 def numbers(records):
@@ -39,34 +39,34 @@ def numbers(records):
 
 
 def test_dried_goes_with_heat_set_and_heat_set_with_every_wash():
-    rows = (Stage(WET), "2026-01-01"), (Stage(AIR_DRIED), "2026-01-02"), (Stage(HEAT_SET), "2026-01-03")
-    washes = (Stage(WASHED, 10), "2026-01-05"), (Stage(WASHED, 1), "2026-01-04")
-    assert numbers(stages(*rows, *washes)) == [(2, 3), (3, 5), (3, 4)]
+    rows = (State(WET), "2026-01-01"), (State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03")
+    washes = (State(WASHED, 10), "2026-01-05"), (State(WASHED, 1), "2026-01-04")
+    assert numbers(states(*rows, *washes)) == [(2, 3), (3, 5), (3, 4)]
 
 
-def test_the_latest_record_of_a_stage_counts_but_none_from_later_than_what_follows():
-    rows = stages(
-        (Stage(AIR_DRIED), "2026-01-02"),
-        (Stage(AIR_DRIED), "2026-01-03"),
-        (Stage(HEAT_SET), "2026-01-03"),
-        (Stage(HEAT_SET), "2026-01-04"),
-        (Stage(AIR_DRIED), "2026-02-01"),
+def test_the_latest_record_of_a_state_counts_but_none_from_later_than_what_follows():
+    rows = states(
+        (State(AIR_DRIED), "2026-01-02"),
+        (State(AIR_DRIED), "2026-01-03"),
+        (State(HEAT_SET), "2026-01-03"),
+        (State(HEAT_SET), "2026-01-04"),
+        (State(AIR_DRIED), "2026-02-01"),
     )
     assert numbers(rows) == [(2, 4)]
     assert numbers(rows[::-1]) == [(2, 4)]
     assert numbers(rows[2:]) == []
 
 
-@pytest.mark.parametrize("other", [{"shade": "Salbei"}, {"batch": "B2"}, {"strip": "2"}, {"cloth": "linen"}])
+@pytest.mark.parametrize("other", [{"shade": "Salbei"}, {"batch": "B2"}, {"mark": "2"}, {"cloth": "linen"}])
 def test_what_is_not_the_same_strip_makes_no_pair(other):
-    first, second = stages((Stage(AIR_DRIED), "2026-01-02"), (Stage(HEAT_SET), "2026-01-03"))
+    first, second = states((State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03"))
     assert numbers([first, second]) == [(1, 2)]
     assert numbers([first, replace(second, **other)]) == []
     assert numbers([first, replace(second, colour=replace(second.colour, illuminant="A"))]) == []
 
 
 def test_a_nominal_card_is_paired_with_itself_only():
-    first, second = stages((Stage(AIR_DRIED), "2026-01-02"), (Stage(HEAT_SET), "2026-01-03"))
+    first, second = states((State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03"))
     dry, set_ = (replace(one, colour=replace(one.colour, absolute=False)) for one in (first, second))
     assert numbers([dry, set_]) == [(1, 2)]
     assert numbers([first, set_]) == numbers([dry, second]) == numbers([dry, replace(set_, card="another")]) == []
@@ -133,5 +133,5 @@ def test_words_say_what_it_did_and_how_sure_that_is():
 
 
 def test_a_pair_speaks_of_what_was_done_to_it():
-    rows = stages((Stage(AIR_DRIED), "2026-01-02"), (Stage(HEAT_SET), "2026-01-03"), (Stage(WASHED, 2), "2026-01-04"))
+    rows = states((State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03"), (State(WASHED, 2), "2026-01-04"))
     assert [found.words.split(" changed")[0] for found in pair(rows)] == ["Heat setting", "Washing"]

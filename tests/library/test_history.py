@@ -10,13 +10,13 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000, delta_lch
 from swatchcam.library.control_chart import BEYOND, TREND
-from swatchcam.library.history import CHARTED, history, stages
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.history import CHARTED, history, states
+from swatchcam.library.records import DRY, State
 from swatchcam.measurement.verdict import against_target, between
 from tests.worlds.studio_records import kept, record, with_lab
 
 BRICK = (50.0, 30.0, 30.0)
-HEAT_SET = Stage("heat-set")
+HEAT_SET = State("heat-set")
 
 
 def moved(lightness=0.0, a=0.0, b=0.0):
@@ -43,7 +43,7 @@ def numbers(past):
 
 def test_a_batch_and_strip_counts_once_by_its_last_record():
     again = batch(7, batch="B1", measured="2026-03-01")  # the same day, kept later
-    strips = [batch(4, batch="B2", strip="1"), batch(5, batch="B2", strip="2"), batch(6, batch="B2", strip="1")]
+    strips = [batch(4, batch="B2", mark="1"), batch(5, batch="B2", mark="2"), batch(6, batch="B2", mark="1")]
     records = [batch(1), again, *strips]
     for given in (records, records[::-1]):
         assert numbers(history(BRICK, given, DRY)) == [7, 5, 6]
@@ -57,13 +57,13 @@ def test_points_stand_in_the_order_in_which_they_were_measured():
     assert numbers(history(BRICK, [batch(3), batch(1), batch(2)], DRY)) == [1, 2, 3]
 
 
-def test_stages_are_told_apart_and_every_number_of_washes():
+def test_states_are_told_apart_and_every_number_of_washes():
     records = [
-        batch(number, stage=stage)
-        for number, stage in enumerate((DRY, HEAT_SET, Stage("washed", 3), Stage("washed", 1), Stage("wet")), start=1)
+        batch(number, state=state)
+        for number, state in enumerate((DRY, HEAT_SET, State("washed", 3), State("washed", 1), State("wet")), start=1)
     ]
-    assert stages(records) == [Stage("wet"), DRY, HEAT_SET, Stage("washed", 1), Stage("washed", 3)]
-    assert [numbers(history(BRICK, records, stage)) for stage in stages(records)] == [[5], [1], [2], [4], [3]]
+    assert states(records) == [State("wet"), DRY, HEAT_SET, State("washed", 1), State("washed", 3)]
+    assert [numbers(history(BRICK, records, state)) for state in states(records)] == [[5], [1], [2], [4], [3]]
 
 
 def test_a_card_that_was_never_measured_is_left_out_and_hides_no_other_record():

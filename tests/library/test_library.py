@@ -29,7 +29,7 @@ from swatchcam.library.changes import (
 from swatchcam.library.connection import find_place
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import PhotoRef, keep
@@ -38,8 +38,8 @@ from tests.worlds.cheap_measurements import facts, files, measurement, of_file, 
 
 FULL = {
     "batch": "B 7",
-    "stage": Stage("washed", 3),
-    "strip": "2",
+    "state": State("washed", 3),
+    "mark": "2",
     "cloth": "Leinen, weiß",
     "mesh": "43T",
     "squeegee": "70 shore",
@@ -68,24 +68,24 @@ def test_a_record_comes_back_as_it_was_kept(library, photos):
     assert facts(read) == facts(kept)
     colour = keep(measured.colour("left"), measured)
     assert facts(read) == facts(replace(read, colour=colour))
-    assert {name: getattr(read, name) for name in ("strip", "cloth", "mesh", "squeegee", "light", "notes")} == {
-        name: FULL[name] for name in ("strip", "cloth", "mesh", "squeegee", "light", "notes")
+    assert {name: getattr(read, name) for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")} == {
+        name: FULL[name] for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")
     }
-    assert (read.shade, read.batch, read.stage, read.measured) == ("Brick", "B 7", Stage("washed", 3), "2026-02-03")
+    assert (read.shade, read.batch, read.state, read.measured) == ("Brick", "B 7", State("washed", 3), "2026-02-03")
     assert (read.card, read.grade) == (measured.values.name, measured.values.grade)
     assert read.photos == (PhotoRef(measured.photo.digest, "photo 1.jpg", 1),)
-    assert read.flags == (*measured.flags, *measured.colour("left").swatch.flags)
+    assert read.flags == (*measured.flags, *measured.colour("left").strip.flags)
     (batch,) = library.batches()
     assert (batch.name, batch.mixed, batch.ink, batch.notes) == ("B 7", "2026-02-01", "water-based", "the large pot")
     assert batch.recipe == FULL["recipe"]
     assert library.photos.path(measured.photo.digest).read_bytes() == b"drawn 1"
 
 
-def test_several_photos_of_a_record_keep_their_order_and_lamp(library, photos):
+def test_several_photos_of_a_record_keep_their_order_and_light(library, photos):
     looks = [measurement(photos, number).looks[0] for number in (3, 1, 2)]
-    measured = replace(measurement(photos, 3), looks=tuple(looks), lamps=(1, 1, 2))
+    measured = replace(measurement(photos, 3), looks=tuple(looks), lights=(1, 1, 2))
     record = keep_record(library, measured, "right", Entry("Brick"))
-    assert [(photo.name, photo.lamp) for photo in record.photos] == [
+    assert [(photo.name, photo.light) for photo in record.photos] == [
         ("photo 3.jpg", 1),
         ("photo 1.jpg", 1),
         ("photo 2.jpg", 2),
@@ -122,7 +122,7 @@ def test_names_are_the_same_in_small_and_capital_letters(library, photos):
     assert len(library.records("strasse ROT")) == 2
 
 
-def test_a_drawdown_is_kept_once(library, photos):
+def test_a_strip_is_kept_once(library, photos):
     first = put(library, photos)
     before = tables(library)
     with pytest.raises(UsageError, match=f"kept already, as record {first.number} of 'Brick'"):
@@ -179,8 +179,8 @@ def test_the_last_record_of_each_shade(library, photos):
     assert {shade: record.number for shade, record in library.latest().items()} == {"Brick": 1, "Sage": 3}
 
 
-def test_records_are_found_by_shade_batch_stage_and_number(library, photos):
-    put(library, photos, 1, "Brick", batch="1", stage=Stage("wet"), measured="2026-02-03")
+def test_records_are_found_by_shade_batch_state_and_number(library, photos):
+    put(library, photos, 1, "Brick", batch="1", state=State("wet"), measured="2026-02-03")
     put(library, photos, 2, "Brick", batch="2", measured="2026-02-01")
     put(library, photos, 3, "Sage", batch="1", measured="2026-02-02")
     numbers = {name: [one.number for one in found] for name, found in {
@@ -188,7 +188,7 @@ def test_records_are_found_by_shade_batch_stage_and_number(library, photos):
         "brick": library.records("BRICK"),
         "batch": library.records(batch="1"),
         "both": library.records("brick", "2"),
-        "wet": library.records(stage="wet"),
+        "wet": library.records(state="wet"),
         "none": library.records("no such"),
     }.items()}  # fmt: skip
     assert numbers == {"all": [2, 3, 1], "brick": [2, 1], "batch": [3, 1], "both": [2], "wet": [1], "none": []}
@@ -296,7 +296,7 @@ def test_undoing_does_not_give_one_name_to_two(stocked, photos):
     assert sorted(shade.name for shade in stocked.shades()) == ["Brick", "Clay", "Sage"]
 
 
-def test_a_drawdown_that_was_taken_out_may_be_kept_anew(stocked, photos):
+def test_a_strip_that_was_taken_out_may_be_kept_anew(stocked, photos):
     remove_record(stocked, 1)
     anew = put(stocked, photos, 1, "Sage")
     with pytest.raises(UsageError, match=f"is there anew, as record {anew.number}. Take that one out first"):
@@ -306,7 +306,7 @@ def test_a_drawdown_that_was_taken_out_may_be_kept_anew(stocked, photos):
     assert stocked.record(1).shade == "Brick"
 
 
-def test_the_drawdowns_of_a_shade_that_was_taken_out_may_be_kept_anew(stocked, photos):
+def test_the_strips_of_a_shade_that_was_taken_out_may_be_kept_anew(stocked, photos):
     remove_shade(stocked, "brick")
     assert len(stocked.origins()) == len(stocked.labs()[0]) == 1
     assert put(stocked, photos, 1, "Sage").shade == "Sage"
@@ -574,7 +574,7 @@ FIRST = {
     "photo": "digest name made",
     "record": "id batch_id origin strip stage washes cloth mesh squeegee measured card grade phone light drawdown "
     "illuminant observer l a b radius absolute errors settings flags notes made removed",
-    "record_photo": "record_id position digest lamp",
+    "record_photo": "record_id position digest light",
     "change": "id made words rows undone_by",
     "schema_step": "number words done",
 }

@@ -11,9 +11,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library.photo_names import PHOTOS, Named, photos_in, read_name
+from swatchcam.library.photo_names import PHOTOS, PhotoName, photos_in, read_name
 from swatchcam.library.photo_table import COLUMNS, Listed, read_list
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.photo.file_formats import read_header
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.picture_files import dng, heic, noise, pil
@@ -24,17 +24,17 @@ from tests.worlds.picture_files import dng, heic, noise, pil
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("brick.jpg", Named("brick")),
-        ("river blue, 3, heat-set.jpg", Named("river blue", "3", stage=Stage("heat-set"))),
-        ("brick, 2025-04, washed 3.jpg", Named("brick", "2025-04", stage=Stage("washed", 3))),
-        ("brick,2025-04,washed 3 x.HEIC", Named("brick", "2025-04", stage=Stage("washed", 3))),
-        ("brick, wet, right, strip B, v1.2.png", Named("brick", "v1.2", "B", Stage("wet"), "right")),
-        ("brick, Beside-1, Strip north wall.jpg", Named("brick", strip="north wall", window="beside-1")),
-        ("brick, , heat-set, .jpg", Named("brick", stage=Stage("heat-set"))),
-        ("River  Blue, Air-dried.dng", Named("River Blue", stage=Stage("air-dried"))),
-        ("brick, 3, heat-set (2).jpg", Named("brick", "3", stage=Stage("heat-set"))),
-        ("brick, west.jpg", Named("brick", "west")),
-        (unicodedata.normalize("NFD", "grün, 3.jpg"), Named("grün", "3")),
+        ("brick.jpg", PhotoName("brick")),
+        ("river blue, 3, heat-set.jpg", PhotoName("river blue", "3", state=State("heat-set"))),
+        ("brick, 2025-04, washed 3.jpg", PhotoName("brick", "2025-04", state=State("washed", 3))),
+        ("brick,2025-04,washed 3 x.HEIC", PhotoName("brick", "2025-04", state=State("washed", 3))),
+        ("brick, wet, right, strip B, v1.2.png", PhotoName("brick", "v1.2", "B", State("wet"), "right")),
+        ("brick, Beside-1, Strip north wall.jpg", PhotoName("brick", mark="north wall", strip="beside-1")),
+        ("brick, , heat-set, .jpg", PhotoName("brick", state=State("heat-set"))),
+        ("River  Blue, Air-dried.dng", PhotoName("River Blue", state=State("air-dried"))),
+        ("brick, 3, heat-set (2).jpg", PhotoName("brick", "3", state=State("heat-set"))),
+        ("brick, west.jpg", PhotoName("brick", "west")),
+        (unicodedata.normalize("NFD", "grün, 3.jpg"), PhotoName("grün", "3")),
     ],
 )
 def test_a_name_says_what_is_in_the_photo(name, said):
@@ -47,14 +47,14 @@ def test_a_name_says_what_is_in_the_photo(name, said):
     [
         (", 3.jpg", "The shade has no name"),
         ("brick, 3, 4.jpg", "'4' is a second batch"),
-        ("brick, wet, heat-set.jpg", "'heat-set' is a second stage"),
-        ("brick, left, right.jpg", "'right' is a second window"),
-        ("brick, strip A, strip B.jpg", "'strip B' is a second strip"),
-        ("brick, strip.jpg", "The strip has no name"),
-        ("brick, 3, heat set.jpg", "There is no stage 'heat set'"),
-        ("brick, airdried.jpg", "There is no stage 'airdried'"),
-        ("brick, washed 0.jpg", "There is no stage 'washed 0'"),
-        ("brick, washed3.jpg", "There is no stage 'washed3'"),
+        ("brick, wet, heat-set.jpg", "'heat-set' is a second state"),
+        ("brick, left, right.jpg", "'right' is a second strip"),
+        ("brick, strip A, strip B.jpg", "'strip B' is a second mark"),
+        ("brick, strip.jpg", "The mark has no name"),
+        ("brick, 3, heat set.jpg", "There is no state 'heat set'"),
+        ("brick, airdried.jpg", "There is no state 'airdried'"),
+        ("brick, washed 0.jpg", "There is no state 'washed 0'"),
+        ("brick, washed3.jpg", "There is no state 'washed3'"),
         ("a" * 121 + ".jpg", "is no name for a shade"),
     ],
 )
@@ -78,7 +78,7 @@ PARTS = st.tuples(
 @given(SHADES, PARTS, st.permutations(range(4)))
 def test_what_follows_the_shade_may_stand_in_any_order(shade, parts, order):
     said = read_name(", ".join([shade, *(parts[place] for place in order)]) + ".jpg")
-    assert (said.shade, said.batch, f"strip {said.strip}", str(said.stage), said.window) == (shade, *parts)
+    assert (said.shade, said.batch, f"strip {said.mark}", str(said.state), said.strip) == (shade, *parts)
 
 
 @given(st.text(alphabet="brick, 3()-strpwahedlft.", max_size=40))
@@ -137,7 +137,7 @@ def test_every_kind_of_photo_that_is_read_is_found_by_its_usual_ending():
 
 @pytest.fixture
 def folder(tmp_path):
-    make(tmp_path / "photos", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "lamp/é.jpg", "lamp/f.jpg")
+    make(tmp_path / "photos", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "light/é.jpg", "light/f.jpg")
     return tmp_path / "photos"
 
 
@@ -162,11 +162,11 @@ def problems(read):
     return go
 
 
-def test_a_list_says_everything_of_each_drawdown(read, folder):
+def test_a_list_says_everything_of_each_strip(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
         "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
-        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
+        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,light/e\u0301.jpg\n'
         "\n"
         "d.jpg,brick,,,,,,,,,,,,,,\n"
     )
@@ -175,10 +175,10 @@ def test_a_list_says_everything_of_each_drawdown(read, folder):
             line=2,
             photo=folder / "a.jpg",
             shade="river blue",
-            window="left",
+            strip="left",
             batch="3",
-            strip="A",
-            stage=Stage("washed", 3),
+            mark="A",
+            state=State("washed", 3),
             cloth="cotton",
             mesh="77 T",
             squeegee="65 shore",
@@ -188,7 +188,7 @@ def test_a_list_says_everything_of_each_drawdown(read, folder):
             recipe=parse_recipe("binder 500 g, blue 2 drops"),
             notes="a note, long",
             again=(folder / "b.jpg", folder / "c.jpg"),
-            other_lamp=(folder / "lamp/é.jpg",),
+            other_light=(folder / "light/é.jpg",),
         ),
         Listed(4, folder / "d.jpg", "brick"),
     )
@@ -197,20 +197,20 @@ def test_a_list_says_everything_of_each_drawdown(read, folder):
 @pytest.mark.parametrize(
     "text",
     [
-        "photo,shade,other_lamp\nlamp/f.jpg,brick,a.jpg;b.jpg\n",
-        '\ufeffPhoto;Shade;Other Lamp;\r\nlamp\\f.jpg;brick;"a.jpg;b.jpg";\r\n;;;\r\n',
-        "shade\tother lamp\tphoto\nbrick\ta.jpg; b.jpg;\tlamp/f.jpg",
+        "photo,shade,other_light\nlamp/f.jpg,brick,a.jpg;b.jpg\n",
+        '\ufeffPhoto;Shade;Other Light;\r\nlamp\\f.jpg;brick;"a.jpg;b.jpg";\r\n;;;\r\n',
+        "shade\tother light\tphoto\nbrick\ta.jpg; b.jpg;\tlamp/f.jpg",
     ],
 )
 def test_tables_of_several_programs_say_the_same(read, folder, text):
     (row,) = read(text)
-    assert (row.photo, row.shade) == (folder / "lamp/f.jpg", "brick")
-    assert row.other_lamp == (folder / "a.jpg", folder / "b.jpg")
+    assert (row.photo, row.shade) == (folder / "light/f.jpg", "brick")
+    assert row.other_light == (folder / "a.jpg", folder / "b.jpg")
 
 
 def test_one_photo_may_have_a_line_for_each_window(read):
     rows = read("photo,window,shade,again\na.jpg,left,brick,b.jpg\na.jpg,right,river blue,b.jpg\n")
-    assert [(row.photo.name, row.window, row.shade) for row in rows] == [
+    assert [(row.photo.name, row.strip, row.shade) for row in rows] == [
         ("a.jpg", "left", "brick"),
         ("a.jpg", "right", "river blue"),
     ]
@@ -225,7 +225,7 @@ def test_a_studio_weighs_with_its_own_scale(read):
 
 def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
     told = problems(
-        "photo,shade,stage,mixed,recipe,clothh\n"
+        "photo,shade,state,mixed,recipe,clothh\n"
         "a.jpg,brick,heat set,2026-02-30,yellow 3 g,x\n"
         '"b.jpg",,,,"binder 5 g\nyellow",\n'
         "A.jpg,brick,,,,\n"
@@ -235,7 +235,7 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
     )
     assert [line.split(".")[0] for line in told] == [
         "the list knows no column 'clothh' (is 'cloth' meant?)",
-        "line 2, stage: There is no stage 'heat set'",
+        "line 2, state: There is no state 'heat set'",
         "line 2, mixed: '2026-02-30' is not a day",
         "line 2, recipe: The recipe has no binder",
         "line 3, shade: The shade has no name",
@@ -258,8 +258,8 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         (
             "photo,shade,window\na.jpg,brick,left\na.jpg,blue,left\na.jpg,blue,\n",
             [
-                "line 3: window 'left' of a.jpg is in line 2 already",
-                "line 4: a.jpg is in several lines, so that each must name its window",
+                "line 3: strip 'left' of a.jpg is in line 2 already",
+                "line 4: a.jpg is in several lines, so that each must name its strip",
             ],
         ),
         ("photo,shade\na.jpg,brick\na.jpg,brick\n", ["line 3: a.jpg is in line 2 already"]),
@@ -304,7 +304,7 @@ def test_a_list_that_is_no_text_or_not_there_is_told(read, tmp_path, folder):
 def test_any_table_is_read_or_refused(tmp_path_factory, table):
     place = tmp_path_factory.getbasetemp() / "any table"
     make(place, "a.jpg", "b.jpg")
-    text = "photo,shade,window,stage\n" + "\n".join(",".join(row) for row in table)
+    text = "photo,shade,window,state\n" + "\n".join(",".join(row) for row in table)
     (place / "list.csv").write_text(text)
     try:
         said = [row.shade for row in read_list(place / "list.csv", place)]

@@ -26,7 +26,7 @@ from swatchcam.library.proposal_store import (
     set_pigment,
 )
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.library.records import Stage
+from swatchcam.library.records import State
 from swatchcam.library.verify import verify
 from swatchcam.measurement.verdict import between
 from swatchcam.recipes.recipe import parse_recipe
@@ -65,7 +65,7 @@ def test_a_proposal_comes_back_as_it_was_kept(library, photos):
         "target": (50.125, -1 / 3, 1e-17),
         "target_words": "das Rot der Wand; „Öl“",
         "cloth": "Leinen, weiß",
-        "stage": Stage("washed", 3),
+        "state": State("washed", 3),
         "words": "two\nlines",
         "facts": {"added": [{"what": "black", "grams": 0.15}], "cost": None},
     }
@@ -194,7 +194,7 @@ DAMAGES = (
     "covariance = '[[1, 0, 0], [0, 1, 0]]'",
     "covariance = '[[NaN, 0, 0], [0, 1, 0], [0, 0, 1]]'",
     "reflectance = '[0.5]'",
-    "stage = 'ironed'",
+    "state = 'ironed'",
     "facts = '[1]'",
     "kind = 'guess'",
     "l = 9e999",

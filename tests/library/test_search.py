@@ -88,9 +88,9 @@ def library(tmp_path):
     """Grey shades ever further from GREY, some of them with several records."""
     library = open_library(str(tmp_path / "halm.sqlite"), create=True)
     labs = (("ash", 51), ("ash", 58), ("stone", 53), ("lead", 55), ("gone", 50.2), ("one gone", 50.4), ("one gone", 60))
-    for number, (shade, lightness) in enumerate([*labs, ("lamp", 50.1)], start=1):
+    for number, (shade, lightness) in enumerate([*labs, ("light", 50.1)], start=1):
         taken = measurement(tmp_path, number, (float(lightness), 0.0, 0.0))
-        keep_record(library, under("A", taken) if shade == "lamp" else taken, "left", Entry(shade))
+        keep_record(library, under("A", taken) if shade == "light" else taken, "left", Entry(shade))
     remove_shade(library, "gone")
     remove_record(library, 6)
     return library

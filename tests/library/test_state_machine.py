@@ -98,8 +98,8 @@ class Studio(RuleBasedStateMachine):
         def change():
             self.shades[key(name)]["target"] = (lightness, 10.0, 10.0)
 
-        goal = (lightness, 10.0, 10.0)
-        return self._does(lambda: set_target(self.library, name, goal), change, key(name) in self.shades)
+        wanted = (lightness, 10.0, 10.0)
+        return self._does(lambda: set_target(self.library, name, wanted), change, key(name) in self.shades)
 
     @rule(target=changes, name=NAMES)
     def remove(self, name):

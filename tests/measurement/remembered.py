@@ -12,14 +12,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from swatchcam.measurement.pigment_row import Strip
+from swatchcam.measurement.pigment_row import PigmentRow
 from swatchcam.measurement.single_photo import Look, take_look
 
 MOST = 16  # looks; each holds its photo, of 6 to 13 MB
 LOOKS: OrderedDict[tuple[object, ...], Look] = OrderedDict()
 
 
-def look_once(path: str, card: str | None = None, strip: Strip | None = None, **how: Any) -> Look:
+def look_once(path: str, card: str | None = None, row: PigmentRow | None = None, **how: Any) -> Look:
     """As `swatchcam.measurement.single_photo.take_look`; a refusal is worked out each time.
 
     Raises
@@ -28,11 +28,11 @@ def look_once(path: str, card: str | None = None, strip: Strip | None = None, **
         The photo is refused.
     """
     if not Path(path).is_file():
-        return take_look(path, card, strip, **how)
-    folder, name = os.environ.get("SWATCHCAM_CARDS"), strip and strip.name
+        return take_look(path, card, row, **how)
+    folder, name = os.environ.get("SWATCHCAM_CARDS"), row and row.name
     asked = (_digest(path), card, card and _digest(card), folder, name, *sorted(how.items()))
     if asked not in LOOKS:
-        LOOKS[asked] = take_look(path, card, strip, **how)
+        LOOKS[asked] = take_look(path, card, row, **how)
         if len(LOOKS) > MOST:
             LOOKS.popitem(last=False)
     LOOKS.move_to_end(asked)

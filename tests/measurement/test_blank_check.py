@@ -23,7 +23,7 @@ def look(travel, plain_scene):
         common = {"weave": 0.08, "card_edge": 0.3, "slope": 0.15, "slope_angle": 40, "phone": phone}
         windows = plain_scene.windows | {"left": content}
         found = travel(replace(plain_scene, windows=windows, **(common | changes)))
-        return found.swatches["left"].flags, found.swatches["right"].flags
+        return found.strips["left"].flags, found.strips["right"].flags
 
     return go
 

@@ -16,9 +16,9 @@ from swatchcam.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from swatchcam.colorimetry.spectra import tables
 from swatchcam.illumination.solve import Field, Light, Tone
 from swatchcam.measurement import camera_response as module
-from swatchcam.measurement.camera_response import MODES, foresee, known_spectra, learn_response
+from swatchcam.measurement.camera_response import MODES, known_spectra, learn_response, predict
 from swatchcam.measurement.colour_matrix import balance
-from tests.worlds.inks import BUILD_PIGMENTS, drawdown, random_recipe
+from tests.worlds.inks import BUILD_PIGMENTS, random_recipe, strip_reflectance
 from tests.worlds.spectra import (
     BUILD_CAMERAS,
     BUILD_FAIR_LIGHTS,
@@ -37,9 +37,9 @@ EYE = weights(illuminant("D65"), 10)
 
 @pytest.fixture(scope="module")
 def inks():
-    """(60, 81) drawdowns of textile pigments, none of them on the card."""
+    """(60, 81) strips of textile pigments, none of them on the card."""
     rng = np.random.default_rng(12)
-    return np.array([drawdown(random_recipe(rng, BUILD_PIGMENTS)) for _ in range(60)])
+    return np.array([strip_reflectance(random_recipe(rng, BUILD_PIGMENTS)) for _ in range(60)])
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -101,7 +101,7 @@ def in_xyz(off, fit):
     return fit.xyz(off)
 
 
-def test_inks_that_are_not_on_the_card_are_foreseen_better_than_by_matrix_or_by_what_cameras_do_on_average(
+def test_inks_that_are_not_on_the_card_are_predicted_better_than_by_matrix_or_by_what_cameras_do_on_average(
     learned, inks, monkeypatch, values
 ):
     by_response, by_matrix, by_mean = [], [], []
@@ -138,14 +138,14 @@ def test_bare_white_gives_one_and_no_doubt(learned, printed, values, camera):
     assert np.sqrt((np.einsum("l,klc->kc", paper, response.modes) ** 2).sum(axis=0)).max() < 5e-3
 
 
-def test_what_the_greys_will_show_is_foreseen(learned, printed, values):
+def test_what_the_greys_will_show_is_predicted(learned, printed, values):
     greys = [name for name, lab in values.lab.items() if np.hypot(*lab[1:]) < 6]
     assert len(greys) > 6
     for eye, _, response in learned.values():
-        foreseen = foresee(response, values)
-        assert set(foreseen) == set(values.lab)
+        predicted = predict(response, values)
+        assert set(predicted) == set(values.lab)
         for name in greys:
-            assert_allclose(np.cbrt(foreseen[name]), np.cbrt(printed.spectra[name] @ eye), atol=0.006)
+            assert_allclose(np.cbrt(predicted[name]), np.cbrt(printed.spectra[name] @ eye), atol=0.006)
 
 
 def test_colours_alone_teach_less_than_spectra(fitted, printed, values, inks):

@@ -13,7 +13,7 @@ from swatchcam.colorimetry.spectra import tables
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.rectify import flatten
 from swatchcam.illumination.solve import solve_light
-from swatchcam.measurement.camera_response import foresee, learn_response
+from swatchcam.measurement.camera_response import learn_response, predict
 from swatchcam.measurement.card_ageing import card_flags, faded, residuals
 from swatchcam.measurement.colour_matrix import balance
 from tests.benchmarks.hard_photos import SIZE, closer
@@ -65,7 +65,7 @@ def judge(as_photo, tmp_path):
         photo = as_photo(render(scene, SIZE).pixels)
         flat = flatten(photo, find_card(photo))
         response = learn_response(balance(flat, solve_light(flat, values), values), values)
-        light = solve_light(flat, values, foresee(response, values))
+        light = solve_light(flat, values, predict(response, values))
         fitted = balance(flat, light, values)
         return card_flags(fitted, learn_response(fitted, values), values)
 
@@ -116,7 +116,7 @@ def test_fading_makes_ink_paler_where_it_absorbs_and_leaves_the_paper():
     assert np.abs(paler - magenta).argmax() == pytest.approx(np.argmin(magenta), abs=12)
 
 
-def test_residuals_are_colour_differences_of_light_seen_and_foreseen(plain):
+def test_residuals_are_colour_differences_of_light_seen_and_predicted(plain):
     seen = plain.fit.patch_rgb
     assert residuals(plain.fit, seen, seen) == pytest.approx(0)
     assert (residuals(plain.fit, 1.1 * seen, seen) > 0.5).all()

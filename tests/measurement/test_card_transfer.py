@@ -88,12 +88,12 @@ def test_values_are_nearer_to_the_print_than_the_measured_card_s_and_as_sure_as_
     assert np.sqrt(np.mean(np.square(off))) < 1.1 * np.sqrt(np.mean(stated))
 
 
-def test_a_second_lamp_makes_the_values_surer_and_no_worse(tmp_path):
+def test_a_second_light_makes_the_values_surer_and_no_worse(tmp_path):
     scene = pair_scene(2)
     values = load_values(measured(scene, tmp_path))
     other = replace(scene, light=WORLDS["build"].fair_lights["cool LED a"], other_light=None, shot=9, slope_angle=10)
     pairs = [read_pair(take(each, tmp_path, name), values, "right") for each, name in ((scene, "1"), (other, "2"))]
-    one, both = (learned_colours(lamps, values) for lamps in ([pairs[:1], []], [pairs[:1], pairs[1:]]))
+    one, both = (learned_colours(lights, values) for lights in ([pairs[:1], []], [pairs[:1], pairs[1:]]))
     sure = [np.mean([card_transfer.standard_uncertainty(colour) for colour in each.values()]) for each in (one, both)]
     off = [errors({name: colour.lab for name, colour in each.items()}, scene).mean() for each in (one, both)]
     assert sure[1] < sure[0]
@@ -178,7 +178,7 @@ def test_a_name_that_no_file_can_have_is_refused(shown):
 
 def test_the_same_photo_twice_is_refused(shown):
     with pytest.raises(UsageError, match="is there twice"):
-        learn_card("halm-2", [shown[1]], shown[2], other_lamp=[shown[1]], measured="right")
+        learn_card("halm-2", [shown[1]], shown[2], other_light=[shown[1]], measured="right")
 
 
 SPOILT = {
@@ -213,5 +213,5 @@ def test_values_too_uncertain_to_be_of_use_are_refused(shown, monkeypatch, own_f
     monkeypatch.setattr(card_transfer, "MAX_UNCERTAINTY", 0.2)
     with pytest.raises(SwatchcamError, match="is of use") as refusal:
         learn_card("halm-2", [shown[1]], shown[2], measured="right")
-    assert "--other-lamp" in refusal.value.remedy
+    assert "--other-light" in refusal.value.remedy
     assert not own_folder.exists()

@@ -12,7 +12,7 @@ from swatchcam.errors import LightError, SwatchcamError, UsageError
 from swatchcam.measurement.combine_photos import _alike, combine
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.single_photo import take_look
-from tests.benchmarks.fair_photos import other_lamp
+from tests.benchmarks.fair_photos import other_light
 from tests.benchmarks.hard_photos import SIZE as SMALL
 from tests.benchmarks.hard_photos import closer
 from tests.worlds.random_scenes import WORLDS, random_scene, reshoot
@@ -42,13 +42,13 @@ def noisy(fair_scene):
 
 @pytest.fixture(scope="module")
 def three(taken, noisy):
-    """Three photos of one scene under one lamp."""
+    """Three photos of one scene under one light."""
     return [taken(replace(noisy, shot=shot), f"shot-{shot}") for shot in range(3)]
 
 
 @pytest.fixture(scope="module")
 def led(taken, noisy):
-    """The same scene under another lamp."""
+    """The same scene under another light."""
     return taken(replace(noisy, light=BUILD_FAIR_LIGHTS["cool LED b"], shot=7), "led")
 
 
@@ -56,10 +56,10 @@ def sizes(colours, part):
     return np.array([np.trace(colour.parts[part]) for colour in colours])
 
 
-# --- one lamp -----------------------------------------------------------------------------------------------
+# --- one light -----------------------------------------------------------------------------------------------
 
 
-def test_photos_under_one_lamp_average_their_noise_and_nothing_systematic(three):
+def test_photos_under_one_light_average_their_noise_and_nothing_systematic(three):
     one, _ = combine([three[:1]])
     all_three, _ = combine([three])
     # The noise's variance by three; what is systematic is the same in each.
@@ -106,15 +106,15 @@ def test_another_card_is_refused(three, values_path, tmp_path):
     assert "the same scene" in refusal.value.remedy
 
 
-def test_other_drawdowns_are_refused(three):
-    more = replace(three[1], swatches=(*three[1].swatches, replace(three[1].swatches[0], name="beside-1")))
-    with pytest.raises(UsageError, match="does not show the same drawdowns"):
+def test_other_strips_are_refused(three):
+    more = replace(three[1], strips=(*three[1].strips, replace(three[1].strips[0], name="beside-1")))
+    with pytest.raises(UsageError, match="does not show the same strips"):
         combine([three[:1], [more]])
 
 
 @pytest.fixture(scope="module")
 def swapped(taken, noisy):
-    """The card moved to other drawdowns between two photos."""
+    """The card moved to other strips between two photos."""
     return taken(replace(noisy, windows=noisy.windows | {"left": ink({"green": 0.5})}, shot=9), "swapped")
 
 
@@ -126,10 +126,10 @@ def test_the_odd_photo_of_three_is_named_and_left_out(three, swapped):
     assert not any("disagree" in flag for flag in quiet)
 
 
-@pytest.mark.parametrize("lamps", [1, 2])
-def test_two_photos_of_unlike_drawdowns_are_refused(three, swapped, lamps):
-    photos = [[three[0], swapped]] if lamps == 1 else [[three[0]], [swapped]]
-    with pytest.raises(LightError, match="show unlike colours as their left drawdown") as refusal:
+@pytest.mark.parametrize("lights", [1, 2])
+def test_two_photos_of_unlike_strips_are_refused(three, swapped, lights):
+    photos = [[three[0], swapped]] if lights == 1 else [[three[0]], [swapped]]
+    with pytest.raises(LightError, match="show unlike colours as their left strip") as refusal:
         combine(photos)
     assert three[0].photo.path in refusal.value.problem
     assert swapped.photo.path in refusal.value.problem
@@ -147,18 +147,18 @@ def test_photos_that_agree_say_nothing(three):
     assert not any("disagree" in flag for flag in combine([three])[1])
 
 
-# --- two lamps ----------------------------------------------------------------------------------------------
+# --- two lights ----------------------------------------------------------------------------------------------
 
 
-def test_two_lamps_that_are_one_are_told_and_two_that_differ_are_not(three, led):
-    words = "the two lamps look much alike"
+def test_two_lights_that_are_one_are_told_and_two_that_differ_are_not(three, led):
+    words = "the two lights look much alike"
     assert _alike([three[:1], three[1:2]])
     assert not _alike([three[:1], [led]])
     assert any(words in flag for flag in combine([three[:1], three[1:2]])[1])
     assert not any(words in flag for flag in combine([three[:1], [led]])[1])
 
 
-def test_a_second_lamp_narrows_the_interval(three, led):
+def test_a_second_light_narrows_the_interval(three, led):
     one, two = combine([three[:1]])[0], combine([three[:1], [led]])[0]
     for single, both in zip(one, two, strict=True):
         assert len(both.views) == 2
@@ -168,15 +168,15 @@ def test_a_second_lamp_narrows_the_interval(three, led):
 
 @pytest.fixture(scope="module")
 def scenes(tmp_path_factory):
-    """(error, radius) of each drawdown of SCENES drawn scenes: under the first lamp, the second, and both."""
-    folder, rows = tmp_path_factory.mktemp("two-lamps"), []
-    lamps = WORLDS["build"].fair_lights | WORLDS["build"].bad_lights
+    """(error, radius) of each strip of SCENES drawn scenes: under the first light, the second, and both."""
+    folder, rows = tmp_path_factory.mktemp("two-lights"), []
+    lights = WORLDS["build"].fair_lights | WORLDS["build"].bad_lights
     for number in range(SCENES):
         rng = np.random.default_rng([41, number])
         scene = closer(random_scene(rng, "build"))
         card, photo = read_card(scene, rng, folder / "card.csv"), folder / "photo.jpg"
         looks = []
-        for shown in (scene, reshoot(scene, rng, lamps[other_lamp(scene, "build", rng)])):
+        for shown in (scene, reshoot(scene, rng, lights[other_light(scene, "build", rng)])):
             shot = render(shown, SMALL)
             try:
                 looks.append(take_look(str(write_jpeg(shot, photo)), str(card)))
@@ -186,23 +186,23 @@ def scenes(tmp_path_factory):
             ways = ([looks[:1]], [looks[1:]], [looks[:1], looks[1:]])
             found = [combine(way)[0] for way in ways]
             rows += [
-                [(float(difference(colour.lab, shot.truth[colour.name])), colour.radius) for colour in drawdown]
-                for drawdown in zip(*found, strict=True)
+                [(float(difference(colour.lab, shot.truth[colour.name])), colour.radius) for colour in strip]
+                for strip in zip(*found, strict=True)
             ]
     return np.array(rows)
 
 
-def test_two_lamps_come_nearer_to_the_truth_than_either(scenes):
-    assert len(scenes) >= 2 * (SCENES - 1)  # two drawdowns each; one scene may be refused
+def test_two_lights_come_nearer_to_the_truth_than_either(scenes):
+    assert len(scenes) >= 2 * (SCENES - 1)  # two strips each; one scene may be refused
     first, second, both = scenes[:, :, 0].mean(axis=0)
     # 1.38 and 1.42 alone and 0.98 together were found.
     assert both < 0.8 * min(first, second)
 
 
-def test_the_interval_from_two_lamps_is_narrower_and_holds(scenes):
+def test_the_interval_from_two_lights_is_narrower_and_holds(scenes):
     errors, radii = scenes[:, 2, 0], scenes[:, 2, 1]
     assert radii.mean() < 0.9 * scenes[:, 0, 1].mean()
-    # The two drawdowns of a scene err alike. More than 2 scenes of 12 fall outside once in 50 times.
+    # The two strips of a scene err alike. More than 2 scenes of 12 fall outside once in 50 times.
     outside = (errors > radii).reshape(-1, 2).any(axis=1)
     assert outside.sum() <= 2
     assert (errors < 1.6 * radii).all()

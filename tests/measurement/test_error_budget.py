@@ -55,13 +55,13 @@ def test_the_parts_add_up_and_each_is_a_covariance(left):
 
 
 def labs(views):
-    """(n, 3) CIELAB of one drawdown as each of these views would have had it measured."""
+    """(n, 3) CIELAB of one strip as each of these views would have had it measured."""
     return np.array([colour_of([view]).lab for view in views])
 
 
 def with_rgb(view, rgb):
     """The view had it shown each of these rgb (n, 3)."""
-    return [replace(view, swatch=replace(view.swatch, rgb=tuple(row))) for row in rgb]
+    return [replace(view, strip=replace(view.strip, rgb=tuple(row))) for row in rgb]
 
 
 def check_scatter(part, found):
@@ -79,16 +79,16 @@ DRAWS = 150
 
 
 def test_propagated_noise_is_the_scatter_of_draws(noisy, left):
-    swatch = noisy.swatches["left"]
-    covariance = np.array(swatch.covariance) + 0.0005**2 * np.eye(3)  # flare and the foot of the tone curve
-    draws = np.random.default_rng(1).multivariate_normal(swatch.rgb, covariance, DRAWS)
+    strip = noisy.strips["left"]
+    covariance = np.array(strip.covariance) + 0.0005**2 * np.eye(3)  # flare and the foot of the tone curve
+    draws = np.random.default_rng(1).multivariate_normal(strip.rgb, covariance, DRAWS)
     check_scatter(left.parts["noise"], labs(with_rgb(noisy.view("left"), draws)))
 
 
 def test_propagated_light_is_the_scatter_of_draws(noisy, left):
-    swatch = noisy.swatches["left"]
-    size = np.hypot(swatch.light_std, 0.0015)
-    draws = np.array(swatch.rgb) * (1 + np.random.default_rng(2).normal(0, size, (DRAWS, 1)))
+    strip = noisy.strips["left"]
+    size = np.hypot(strip.light_std, 0.0015)
+    draws = np.array(strip.rgb) * (1 + np.random.default_rng(2).normal(0, size, (DRAWS, 1)))
     check_scatter(left.parts["light"], labs(with_rgb(noisy.view("left"), draws)))
 
 
@@ -152,24 +152,24 @@ def test_the_noise_stated_for_a_difference_is_the_noise_seen(travel, plain_scene
 
 
 def own_noise(colour):
-    """(3, 3) of CIELAB, what the drawdown's own scatter makes of it."""
+    """(3, 3) of CIELAB, what the strip's own scatter makes of it."""
     (view,) = colour.views
-    return view.slope @ np.array(view.swatch.covariance) @ view.slope.T
+    return view.slope @ np.array(view.strip.covariance) @ view.slope.T
 
 
 def floor(colour):
     """(3, 3) of CIELAB, for the light and for the darkest tones."""
     (view,) = colour.views
     along = view.slope @ view.rgb
-    light = np.outer(along, along) * (view.swatch.light_std**2 + LIGHT_FLOOR**2)
+    light = np.outer(along, along) * (view.strip.light_std**2 + LIGHT_FLOOR**2)
     return light + view.slope @ (DARK_FLOOR**2 * np.eye(3)) @ view.slope.T
 
 
 def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
     vague = replace(values, uncertainty=2.0)
     light, fit, response = light_and_eye(noisy.card, vague)
-    swatch = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
-    unsure = colour_of([View(swatch, fit, response)])
+    strip = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
+    unsure = colour_of([View(strip, fit, response)])
     assert unsure.radius > 1.2 * left.radius
     # The card's own error, a third of its variance in each direction, is there whatever the patches show.
     assert np.linalg.eigvalsh(unsure.parts["card"]).min() >= 0.99 * 2.0**2 / 3
@@ -179,8 +179,8 @@ def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
 def test_a_channel_cut_off_at_zero_is_put_below_zero_and_widens_the_interval(travel, plain_scene):
     vivid = travel(replace(plain_scene, windows=plain_scene.windows | {"left": ink({"blue": 1.0})}))
     view, true = vivid.view("left"), vivid.shot.truth["left"]
-    assert view.swatch.cut[0] > 0.9
-    believed = colour_of([replace(view, swatch=replace(view.swatch, cut=(0.0, 0.0, 0.0)))])
+    assert view.strip.cut[0] > 0.9
+    believed = colour_of([replace(view, strip=replace(view.strip, cut=(0.0, 0.0, 0.0)))])
     cut = vivid.colour("left")
     assert difference(cut.lab, true) < difference(believed.lab, true)
     assert difference(cut.lab, true) < cut.radius

@@ -52,7 +52,7 @@ def as_png(measured, fair):
 
 
 def apart(one, other):
-    """Largest CIEDE2000 between the drawdowns of two measurements."""
+    """Largest CIEDE2000 between the strips of two measurements."""
     return max(difference(np.array(a.lab), np.array(b.lab)) for a, b in zip(one.colours, other.colours, strict=True))
 
 

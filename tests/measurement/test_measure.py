@@ -42,7 +42,7 @@ def labs(measurement):
 
 
 def apart(one, other):
-    """Largest CIEDE2000 between the drawdowns of two measurements."""
+    """Largest CIEDE2000 between the strips of two measurements."""
     return difference(labs(one), labs(other)).max()
 
 
@@ -64,18 +64,18 @@ def test_the_same_photo_gives_the_same_numbers(measured, fair, values_path):
     assert fair.path.read_bytes() == before
 
 
-def test_every_stage_is_there_and_the_flags_are_gathered(measured, fair, values_path):
+def test_every_state_is_there_and_the_flags_are_gathered(measured, fair, values_path):
     assert measured.photo.digest == hashlib.sha256(fair.path.read_bytes()).hexdigest()
     assert measured.values.path == str(values_path)
     assert measured.pose.design.name == "a5"
-    stages = (measured.photo, measured.pose, measured.light, measured.balance)
-    assert measured.flags == tuple(flag for stage in stages for flag in stage.flags)
+    states = (measured.photo, measured.pose, measured.light, measured.balance)
+    assert measured.flags == tuple(flag for state in states for flag in state.flags)
     assert [colour.name for colour in measured.colours] == ["left", "right"]
 
 
-def test_a_drawdown_is_asked_for_by_name(measured):
+def test_a_strip_is_asked_for_by_name(measured):
     assert measured.colour("right") is measured.colours[1]
-    with pytest.raises(UsageError, match="no drawdown called 'middle'") as refusal:
+    with pytest.raises(UsageError, match="no strip called 'middle'") as refusal:
         measured.colour("middle")
     assert refusal.value.remedy == "Choose one of: left, right."
 
@@ -127,7 +127,7 @@ def test_a_wider_colour_space_says_the_same_when_no_colour_is_cut_off(in_space):
     narrow, wide = in_space("sRGB"), in_space("Display P3")
     assert "P3" in wide.photo.colour_space
     assert narrow.balance.unused == wide.balance.unused == {}
-    assert {colour.swatch.cut for colour in (*narrow.colours, *wide.colours)} == {(0.0, 0.0, 0.0)}
+    assert {colour.strip.cut for colour in (*narrow.colours, *wide.colours)} == {(0.0, 0.0, 0.0)}
     # What is left is noise, and the tone curve found on greys that are coded alike but rounded otherwise.
     assert apart(narrow, wide) < 0.4
     pairs = [between(*m.colours).delta_e for m in (narrow, wide)]
@@ -202,7 +202,7 @@ def test_without_values_the_card_is_nominal_and_says_so(fair, measured):
     assert pair.high - pair.low > 2 * (between(*measured.colours).high - between(*measured.colours).low)
 
 
-def test_drawdowns_beside_the_card_are_measured_when_asked_for(plain_scene, values_path, tmp_path):
+def test_strips_beside_the_card_are_measured_when_asked_for(plain_scene, values_path, tmp_path):
     piece = Loose("below", (40, 160, 40, 30), ink({"green": 0.5}))
     scene = replace(plain_scene, loose=(piece,), pose=Pose(fraction=0.62))
     shot = render(scene, (1600, 1200))
@@ -234,7 +234,7 @@ def test_reported_colours_are_those_that_two_libraries_find_of_the_reflectance(f
         found = measure(str(fair.path), str(values_path), illuminant=illuminant, observer=observer)
         reflectance = np.array([c.reflectance for c in found.colours])
         xyz = reflectance_xyz(reflectance, light_of(illuminant), observer) / 100
-        reported = [[d[axis] for axis in "Lab"] for d in measurement_dict(found)["drawdowns"]]
+        reported = [[d[axis] for axis in "Lab"] for d in measurement_dict(found)["strips"]]
         # The libraries' white points differ from ASTM E308 in the fifth digit: 0.01 in b*. Reports have two decimals.
         assert_allclose(reported, xyz2lab(xyz, illuminant=illuminant, observer=str(observer)), atol=0.02)
         name = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}[observer]
@@ -245,7 +245,7 @@ def test_reported_differences_agree_with_two_libraries(fair, values_path):
     from skimage.color import deltaE_ciede2000, deltaE_cmc
 
     facts = check_dict(*check_photo(str(fair.path), str(values_path)))
-    left, right = ([d[axis] for axis in "Lab"] for d in facts["sample_photo"]["drawdowns"])
+    left, right = ([d[axis] for axis in "Lab"] for d in facts["sample_photo"]["strips"])
     told = facts["difference"]
     # Two decimals in every number: 0.01 at most in a difference near 1.
     for found in (deltaE_ciede2000(left, right), colour.difference.delta_E_CIE2000(left, right)):
@@ -260,7 +260,7 @@ def test_a_report_is_plain_numbers_and_words(measured):
     text = json.dumps(measurement_dict(measured), allow_nan=False)
     facts = json.loads(text)
     assert facts["conditions"] == {"illuminant": "D65", "observer_deg": 10, "space": "CIELAB"}
-    for told, found in zip(facts["drawdowns"], measured.colours, strict=True):
+    for told, found in zip(facts["strips"], measured.colours, strict=True):
         assert [told[axis] for axis in "Lab"] == pytest.approx(found.lab, abs=0.0051)
         assert told["C"] == pytest.approx(np.hypot(*found.lab[1:]), abs=0.0051)
         assert told["h_deg"] == pytest.approx(np.degrees(np.arctan2(found.lab[2], found.lab[1])) % 360, abs=0.051)

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from swatchcam.measurement.measure import measure
-from swatchcam.measurement.metamerism import LIGHTS, TESTS, Metamerism, Seen, metamerism, sentence
-from tests.worlds.inks import drawdown, smoothest_reflectance
+from swatchcam.measurement.metamerism import LIGHTS, TESTS, DifferenceUnder, Metamerism, metamerism, sentence
+from tests.worlds.inks import smoothest_reflectance, strip_reflectance
 from tests.worlds.printers import write_values
 from tests.worlds.sample_photos import CAMERA
 from tests.worlds.scene import Ink, ink, render, write_jpeg
@@ -24,9 +24,11 @@ from tests.worlds.spectra import (
     xyz_lab,
 )
 
-VIOLET = drawdown({"violet": 0.5, "golden": 0.3})
+VIOLET = strip_reflectance({"violet": 0.5, "golden": 0.3})
 METAMER = smoothest_reflectance(reflectance_lab(VIOLET))
-REMIXED = drawdown({"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732})  # other pigments, one colour
+REMIXED = strip_reflectance(
+    {"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732}
+)  # other pigments, one colour
 
 
 def true_index(one, other, light):
@@ -129,7 +131,7 @@ def test_the_light_the_numbers_are_for_changes_little_about_other_lights(photogr
 
 # --- in words -----------------------------------------------------------------------------------------------
 
-SAME, OPEN, UNLIKE = Seen(0.8, 0.4, 1.2), Seen(2.0, 1.0, 3.0), Seen(3.1, 2.1, 4.3)
+SAME, OPEN, UNLIKE = DifferenceUnder(0.8, 0.4, 1.2), DifferenceUnder(2.0, 1.0, 3.0), DifferenceUnder(3.1, 2.1, 4.3)
 WORDS = {
     (SAME, UNLIKE, SAME): "They match in daylight and under an LED lamp but differ under a bulb",
     (SAME, UNLIKE, UNLIKE): "They match in daylight but not under a bulb and under an LED lamp",

@@ -12,9 +12,9 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.spectral_recovery import published
 from swatchcam.errors import CardError
 from swatchcam.measurement.combine_photos import combine
-from swatchcam.measurement.pigment_row import CLEAR, LOADS, MIXTURES, load_strip, mixtures
+from swatchcam.measurement.pigment_row import CLEAR, LOADS, MIXTURES, load_row, mixtures
 from swatchcam.measurement.single_photo import take_look
-from tests.benchmarks.fair_photos import write_strip
+from tests.benchmarks.fair_photos import write_row
 from tests.worlds.inks import BUILD_PIGMENTS
 from tests.worlds.random_scenes import random_scene
 from tests.worlds.scene import render, write_jpeg
@@ -25,7 +25,7 @@ SIZE = (1600, 1200)
 SCENES = 6
 PLACES = """\
 format = 1
-kind = "strip"
+kind = "row"
 name = "own"
 card = "a5"
 
@@ -44,7 +44,7 @@ w = 18
 h = 18
 """
 VALUES = """\
-# design: strip
+# design: row
 # grade: measured
 # illuminant: D65
 # observer: 10
@@ -61,7 +61,7 @@ blue,35,5,-40
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     """A folder of cards of one's own."""
-    path = tmp_path_factory.mktemp("strips")
+    path = tmp_path_factory.mktemp("rows")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWATCHCAM_CARDS", str(path))
         yield path
@@ -69,12 +69,12 @@ def folder(tmp_path_factory):
 
 @pytest.fixture
 def load(folder):
-    """Texts of a strip's two files -> the strip."""
+    """Texts of a row's two files -> the row."""
 
     def go(places=PLACES, values=VALUES):
         (folder / "own.toml").write_text(places, encoding="utf-8")
         (folder / "own.csv").write_text(values, encoding="utf-8")
-        return load_strip("own")
+        return load_row("own")
 
     return go
 
@@ -82,20 +82,20 @@ def load(folder):
 # --- the files ----------------------------------------------------------------------------------------------
 
 
-def test_a_strip_is_read(load):
-    strip = load()
-    assert (strip.name, strip.card, strip.grade, strip.uncertainty) == ("own", "a5", "measured", 0.2)
-    assert [window.name for window in strip.windows] == ["red", "blue"]
-    box = strip.windows[1].box
+def test_a_row_is_read(load):
+    row = load()
+    assert (row.name, row.card, row.grade, row.uncertainty) == ("own", "a5", "measured", 0.2)
+    assert [window.name for window in row.windows] == ["red", "blue"]
+    box = row.windows[1].box
     assert (box.x, box.y, box.w, box.h) == (24, 156, 18, 18)
 
 
 def test_colours_alone_get_reflectances_that_have_them(load):
-    strip = load()
+    row = load()
     for name, lab in (("red", (45, 55, 30)), ("blue", (35, 5, -40))):
-        assert difference(reflectance_lab(strip.reflectance[name]), lab) < 0.2
-        assert difference(strip.lab(name, "D65", 10), lab) < 0.2
-        assert 0 < strip.reflectance[name].min() < strip.reflectance[name].max() < 1
+        assert difference(reflectance_lab(row.reflectance[name]), lab) < 0.2
+        assert difference(row.lab(name, "D65", 10), lab) < 0.2
+        assert 0 < row.reflectance[name].min() < row.reflectance[name].max() < 1
 
 
 def test_spectra_are_taken_as_they_are(load):
@@ -104,16 +104,16 @@ def test_spectra_are_taken_as_they_are(load):
     spectra = {"red": np.linspace(0.05, 0.6, 31), "blue": np.linspace(0.5, 0.1, 31)}
     table = [f"{row},{','.join(f'{v:.5f}' for v in spectra[row.split(',')[0]])}" for row in rows.splitlines()]
     columns = ",".join(f"r{nm}" for nm in wavelengths)
-    strip = load(values=f"{head}name,L,a,b,{columns}\n" + "\n".join(table) + "\n")
+    row = load(values=f"{head}name,L,a,b,{columns}\n" + "\n".join(table) + "\n")
     for name, spectrum in spectra.items():
-        assert_allclose(strip.reflectance[name][4:65:2], spectrum, atol=1e-5)
+        assert_allclose(row.reflectance[name][4:65:2], spectrum, atol=1e-5)
 
 
 BROKEN_PLACES = {
     "no toml": ("name = ", "cannot be read"),
-    "a card": (PLACES.replace('"strip"', '"card"'), 'it must say kind = "strip"'),
+    "a card": (PLACES.replace('"row"', '"card"'), 'it must say kind = "row"'),
     "another format": (PLACES.replace("format = 1", "format = 2"), "format = 1"),
-    "no kind": (PLACES.replace('kind = "strip"\n', ""), "lacks 'kind'"),
+    "no kind": (PLACES.replace('kind = "row"\n', ""), "lacks 'kind'"),
     "no card": (PLACES.replace('card = "a5"\n', ""), "lacks 'card'"),
     "no height": (PLACES.replace("h = 18\n", "", 1), "lacks 'h'"),
     "words for numbers": (PLACES.replace("x = 2\n", 'x = "left"\n'), "cannot be read"),
@@ -136,7 +136,7 @@ def test_places_that_are_wrong_are_told_in_a_sentence_each(load, fault):
 
 
 BROKEN_VALUES = {
-    "a drawdown without value": (VALUES.replace("blue,35,5,-40\n", ""), "drawdown blue has no value"),
+    "a strip without value": (VALUES.replace("blue,35,5,-40\n", ""), "strip blue has no value"),
     "no number": (VALUES.replace("35,5,", "35,five,"), "not a number"),
     "an impossible colour": (VALUES.replace("35,5,", "135,5,"), "L 135"),
     "no uncertainty": (VALUES.replace("# uncertainty: 0.2\n", ""), "uncertainty"),
@@ -148,17 +148,17 @@ BROKEN_VALUES = {
 @pytest.mark.parametrize("fault", BROKEN_VALUES)
 def test_values_that_are_wrong_are_told_in_a_line_each(load, fault):
     text, words = BROKEN_VALUES[fault]
-    with pytest.raises(CardError, match="The values of strip 'own' cannot be used") as refusal:
+    with pytest.raises(CardError, match="The values of row 'own' cannot be used") as refusal:
         load(values=text)
     assert words in refusal.value.problem
     assert refusal.value.remedy == "Mend these and try again."
 
 
 @pytest.mark.parametrize("name", ["none", "../own", "a/b", "a\0b", ""])
-def test_a_strip_that_is_not_there_is_told_with_those_that_are(load, name):
+def test_a_row_that_is_not_there_is_told_with_those_that_are(load, name):
     load()
     with pytest.raises(CardError, match="There is no") as refusal:
-        load_strip(name)
+        load_row(name)
     assert "own" in refusal.value.remedy
 
 
@@ -202,8 +202,8 @@ def test_mixtures_are_sums_of_one_to_three_inks_in_absorption_over_scatter():
     ratios = absorption_over_scatter(np.clip(inks, 0.004, 0.985))
     counts = []
     for row in mixtures(inks)[:60]:
-        goal = absorption_over_scatter(row) - CLEAR
-        loads, off = nnls((ratios / goal).T, np.ones(81))
+        wanted = absorption_over_scatter(row) - CLEAR
+        loads, off = nnls((ratios / wanted).T, np.ones(81))
         assert off < 1e-6
         used = loads > 1e-4
         counts.append(int(used.sum()))
@@ -220,12 +220,12 @@ def test_mixtures_are_always_the_same_and_many():
     assert 0 < one.min() < one.max() < 1
 
 
-def test_a_strip_teaches_its_inks_and_their_mixtures(load):
-    strip = load()
-    known = strip.knowledge()
-    assert len(known.weight) == len(published().weight) + len(strip.windows) + MIXTURES
+def test_a_row_teaches_its_inks_and_their_mixtures(load):
+    row = load()
+    known = row.knowledge()
+    assert len(known.weight) == len(published().weight) + len(row.windows) + MIXTURES
     own = known.lab[len(published().weight) : len(published().weight) + 2]
-    assert_allclose(own, [strip.lab("red", "D65", 10), strip.lab("blue", "D65", 10)], atol=1e-6)
+    assert_allclose(own, [row.lab("red", "D65", 10), row.lab("blue", "D65", 10)], atol=1e-6)
 
 
 # --- beside the card ----------------------------------------------------------------------------------------
@@ -233,74 +233,74 @@ def test_a_strip_teaches_its_inks_and_their_mixtures(load):
 
 @pytest.fixture(scope="module")
 def drawn(folder):
-    """For SCENES drawn scenes: strip, what the photo shows, and the shot that it is of."""
+    """For SCENES drawn scenes: row, what the photo shows, and the shot that it is of."""
     found = []
     for number in range(SCENES):
         rng = np.random.default_rng([63, number])
         scene = random_scene(rng, "build", anchors=10)
         card = read_card(scene, rng, folder / f"card-{number}.csv")
-        strip = write_strip(scene, rng, folder, f"strip-{number}")
+        row = write_row(scene, rng, folder, f"row-{number}")
         shot = render(scene, SIZE)
         photo = write_jpeg(shot, folder / f"photo-{number}.jpg")
-        found.append((strip, take_look(str(photo), str(card), strip), shot))
+        found.append((row, take_look(str(photo), str(card), row), shot))
     return found
 
 
 def errors(drawn, how):
-    """(n, 2) error and radius of every drawdown, each photo combined by `how`(strip, look)."""
+    """(n, 2) error and radius of every strip, each photo combined by `how`(row, look)."""
     rows = []
-    for strip, look, shot in drawn:
-        colours, _ = how(strip, look)
+    for row, look, shot in drawn:
+        colours, _ = how(row, look)
         rows += [(float(difference(colour.lab, shot.truth[colour.name])), colour.radius) for colour in colours]
     return np.array(rows)
 
 
 @pytest.fixture(scope="module")
 def alone(drawn):
-    return errors(drawn, lambda strip, look: combine([[look]]))
+    return errors(drawn, lambda row, look: combine([[look]]))
 
 
 @pytest.fixture(scope="module")
 def laid_out(drawn):
-    return errors(drawn, combine_with_strip)
+    return errors(drawn, combine_with_row)
 
 
-def combine_with_strip(strip, look):
-    return combine([[look]], strip)
+def combine_with_row(row, look):
+    return combine([[look]], row)
 
 
-def test_every_drawdown_of_a_strip_is_seen_in_its_place(drawn):
+def test_every_strip_of_a_row_is_seen_in_its_place(drawn):
     overexposed = 0
-    for strip, look, shot in drawn:
-        names = [window.name for window in strip.windows]
+    for row, look, shot in drawn:
+        names = [window.name for window in row.windows]
         overexposed += not look.anchors
-        assert [swatch.name for swatch in look.anchors] in (names, [])
-        # A strip is left aside only if the phone has clipped a part of it.
+        assert [strip.name for strip in look.anchors] in (names, [])
+        # A row is left aside only if the phone has clipped a part of it.
         assert look.anchors or max(shot.clipped[name] for name in names) > 0.05
         for name in names:
-            assert difference(strip.lab(name, "D65", 10), shot.truth[name]) < 1.2
+            assert difference(row.lab(name, "D65", 10), shot.truth[name]) < 1.2
     assert overexposed <= 1
 
 
-def test_a_strip_in_the_photo_brings_colours_nearer_to_the_truth(alone, laid_out):
+def test_a_row_in_the_photo_brings_colours_nearer_to_the_truth(alone, laid_out):
     assert laid_out[:, 0].mean() < 0.9 * alone[:, 0].mean()
 
 
-def test_the_interval_with_a_strip_is_narrower_and_holds(alone, laid_out):
+def test_the_interval_with_a_row_is_narrower_and_holds(alone, laid_out):
     assert laid_out[:, 1].mean() < 0.9 * alone[:, 1].mean()
-    # The two drawdowns of a scene err alike. More than 1 scene of 6 falls outside once in 30 times.
+    # The two strips of a scene err alike. More than 1 scene of 6 falls outside once in 30 times.
     outside = (laid_out[:, 0] > laid_out[:, 1]).reshape(-1, 2).any(axis=1)
     assert outside.sum() <= 1
     assert (laid_out[:, 0] < 1.6 * laid_out[:, 1]).all()
 
 
-def test_a_strip_that_the_photo_does_not_show_still_teaches(drawn, alone):
-    known = errors(drawn, lambda strip, look: combine([[replace(look, anchors=())]], strip))
+def test_a_row_that_the_photo_does_not_show_still_teaches(drawn, alone):
+    known = errors(drawn, lambda row, look: combine([[replace(look, anchors=())]], row))
     assert known[:, 0].mean() < 1.02 * alone[:, 0].mean()
     assert known[:, 1].mean() < alone[:, 1].mean()
 
 
-def test_a_strip_of_another_card_is_not_looked_for(drawn, folder):
-    strip, look, _ = drawn[0]
-    elsewhere = take_look(look.photo.path, str(folder / "card-0.csv"), replace(strip, card="a4"))
+def test_a_row_of_another_card_is_not_looked_for(drawn, folder):
+    row, look, _ = drawn[0]
+    elsewhere = take_look(look.photo.path, str(folder / "card-0.csv"), replace(row, card="a4"))
     assert elsewhere.anchors == ()

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchcam.errors import DrawdownError
+from swatchcam.errors import StripError
 from swatchcam.measurement.specular import mirrored_light
 from tests.worlds.scene import Glare, ink
 from tests.worlds.spoilers import wetted_ink
@@ -33,16 +33,16 @@ def look(travel, plain_scene):
     return go
 
 
-def shines(swatch):
-    return any("wet or glossy" in flag for flag in swatch.flags)
+def shines(strip):
+    return any("wet or glossy" in flag for flag in strip.flags)
 
 
 @pytest.mark.parametrize("name", INKS)
 def test_a_reflection_inside_a_window_is_flagged_and_counts_in_the_interval(look, name):
     bare = look(ink(INKS[name], uneven=0.04))
     found = look(ink(INKS[name], uneven=0.04), glare=Glare(MIDDLE, 12.0, 0.03))
-    assert shines(found.swatches["left"])
-    assert not shines(found.swatches["right"])
+    assert shines(found.strips["left"])
+    assert not shines(found.strips["right"])
     assert found.colour("left").radius > bare.colour("left").radius
     assert found.error("left") < found.colour("left").radius + bare.error("left")
 
@@ -50,25 +50,25 @@ def test_a_reflection_inside_a_window_is_flagged_and_counts_in_the_interval(look
 @pytest.mark.parametrize("name", INKS)
 def test_a_wet_film_is_flagged(look, name):
     found = look(wetted_ink(ink(INKS[name], uneven=0.04), 0.04))
-    assert shines(found.swatches["left"])
-    assert not shines(found.swatches["right"])
+    assert shines(found.strips["left"])
+    assert not shines(found.strips["right"])
 
 
 @pytest.mark.parametrize("name", INKS)
 @pytest.mark.parametrize("uneven", [0.0, 0.08])
 def test_a_dry_film_is_not_flagged_however_uneven_people_lay_it(look, name, uneven):
-    assert not shines(look(ink(INKS[name], uneven=uneven)).swatches["left"])
+    assert not shines(look(ink(INKS[name], uneven=uneven)).strips["left"])
 
 
 @pytest.mark.parametrize("strength", [0.2, 0.4])
 def test_a_bright_reflection_inside_a_window_is_refused(look, strength):
-    with pytest.raises(DrawdownError) as refusal:
+    with pytest.raises(StripError) as refusal:
         look(ink(INKS["grey"]), glare=Glare(MIDDLE, 12.0, strength))
     assert "mirrored" in refusal.value.remedy or "shines" in refusal.value.remedy
 
 
 def test_a_soaking_film_is_refused(look):
-    with pytest.raises(DrawdownError, match=r"left window shines: its ink is wet.*about \d+ L\*") as refusal:
+    with pytest.raises(StripError, match=r"left window shines: its ink is wet.*about \d+ L\*") as refusal:
         look(wetted_ink(ink(INKS["ochre"]), 0.08))
     assert "Let the ink dry" in refusal.value.remedy
 

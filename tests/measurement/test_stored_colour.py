@@ -28,7 +28,7 @@ def first(fair, values_path):
 
 @pytest.fixture(scope="module")
 def second(fair_scene, values_path, tmp_path_factory):
-    """The same drawdowns on another day: the card held otherwise."""
+    """The same strips on another day: the card held otherwise."""
     moved = replace(fair_scene, pose=Pose(rotation=-4, tilt_x=-6, tilt_y=10, fraction=0.8), shot=3)
     path = write_jpeg(render(moved, (1600, 1200)), tmp_path_factory.mktemp("second") / "second.jpg")
     return measure(str(path), str(values_path))
@@ -89,7 +89,7 @@ def test_a_fresh_colour_is_compared_with_a_kept_one(first, second):
 
 
 def test_what_one_photo_shares_still_cancels_when_kept(first, second):
-    """The interval within a photo is narrower than between photos of the same two drawdowns."""
+    """The interval within a photo is narrower than between photos of the same two strips."""
     left, right = kept(first)
     within, across = interval(left, right), interval(left, kept(second)[1])
     assert within[1] - within[0] < 0.8 * (across[1] - across[0])

@@ -17,8 +17,8 @@ from tests.paths import SAMPLES
 
 @pytest.fixture(scope="module")
 def measured():
-    window, lamp = (str(SAMPLES / f"two_lamps_{name}.jpg") for name in ("window", "led"))
-    return measure(window, "sample-card", other_light=[lamp])
+    window, light = (str(SAMPLES / f"two_lights_{name}.jpg") for name in ("window", "led"))
+    return measure(window, "sample-card", other_light=[light])
 
 
 @pytest.fixture(scope="module")
@@ -26,8 +26,8 @@ def brought_back(measured):
     return sitting_from(json.loads(json.dumps(sitting_dict(sitting_of(measured, metamers=True)), allow_nan=False)))
 
 
-def test_two_drawdowns_differ_by_the_very_same_numbers(measured, brought_back):
-    left, right = (brought_back.drawdown(name) for name in ("left", "right"))
+def test_two_strips_differ_by_the_very_same_numbers(measured, brought_back):
+    left, right = (brought_back.strip_named(name) for name in ("left", "right"))
     assert between(right, left) == between(measured.colour("right"), measured.colour("left"))
 
 
@@ -38,8 +38,8 @@ def test_what_is_found_under_other_lights_comes_back(measured, brought_back):
     assert brought_back.metamerism("right", "beside-1") is None
 
 
-def test_every_drawdown_comes_back_as_it_was(measured, brought_back):
-    for colour, kept in zip(measured.colours, brought_back.drawdowns, strict=True):
+def test_every_strip_comes_back_as_it_was(measured, brought_back):
+    for colour, kept in zip(measured.colours, brought_back.strips, strict=True):
         assert (kept.name, kept.lab, kept.radius) == (colour.name, colour.lab, colour.radius)
         assert np.array_equal(kept.errors.covariance, colour.covariance)
         assert np.array_equal(kept.errors.shared, colour.errors.shared)
@@ -48,17 +48,17 @@ def test_every_drawdown_comes_back_as_it_was(measured, brought_back):
 
 
 def test_what_is_known_of_the_photos_comes_back(measured, brought_back):
-    assert [ref.lamp for _, ref in brought_back.photos] == [1, 2]
+    assert [ref.light for _, ref in brought_back.photos] == [1, 2]
     assert [ref.digest for _, ref in brought_back.photos] == [look.photo.digest for look in measured.looks]
     assert brought_back.digest == measured.photo.digest
     assert (brought_back.card, brought_back.grade) == (measured.values.name, measured.values.grade)
-    assert brought_back.flags["left"] == (*measured.flags, *measured.colour("left").swatch.flags)
+    assert brought_back.flags["left"] == (*measured.flags, *measured.colour("left").strip.flags)
 
 
 def test_today_s_strip_is_meant_where_none_is_named(brought_back):
-    assert brought_back.drawdown().name == brought_back.usual == "right"
-    with pytest.raises(UsageError, match="no drawdown called 'beside-1'") as refusal:
-        brought_back.drawdown("beside-1")
+    assert brought_back.strip_named().name == brought_back.usual == "right"
+    with pytest.raises(UsageError, match="no strip called 'beside-1'") as refusal:
+        brought_back.strip_named("beside-1")
     assert "left, right" in refusal.value.remedy
 
 

@@ -131,7 +131,7 @@ def test_no_difference_has_no_words_and_is_the_same(coloured):
     assert judge(found, 10).outcome == "same"
 
 
-def test_the_interval_of_two_drawdowns_is_far_narrower_than_that_to_a_target(plain):
+def test_the_interval_of_two_strips_is_far_narrower_than_that_to_a_target(plain):
     one, other = plain.colour("left"), plain.colour("right")
     pair, alone = between(other, one), against_target(other, one.lab)
     assert pair.delta_e == pytest.approx(alone.delta_e)

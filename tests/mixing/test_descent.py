@@ -45,7 +45,7 @@ def test_a_colour_that_the_palette_made_is_reached(palette):
     for count in (2, 3, 4):
         for _ in range(4):
             aim = palette.labs(hidden(palette, count, rng)[None])[0]
-            # Pigments that are not in it must be able to go to nothing: 0.002 % of a strong one is seen in a pale tint.
+            # Pigments that are not in it must go to nothing: 0.002 % of a strong one is seen in a pale strip.
             assert seek_from(palette, aim, equal_starts(palette), low=1e-7).distance.min() < 0.05
 
 

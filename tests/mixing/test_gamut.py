@@ -8,11 +8,11 @@ import pytest
 from swatchcam.mixing.gamut import HIT, LIGHTS, metameric_shift, reach_of
 from swatchcam.mixing.pigment_model import learn
 from swatchcam.mixing.search import USUAL_LIMITS, Limits, Target, mixes, new_pot
-from tests.worlds.inks import drawdown, smoothest_reflectance
+from tests.worlds.inks import smoothest_reflectance, strip_reflectance
 from tests.worlds.inkworld import film_world, made_by, usual
 from tests.worlds.spectra import SHAPE, WAVELENGTHS, reflectance_lab
 
-VIOLET = drawdown({"violet": 0.5, "golden": 0.3})
+VIOLET = strip_reflectance({"violet": 0.5, "golden": 0.3})
 METAMER = smoothest_reflectance(reflectance_lab(VIOLET))
 
 
@@ -125,7 +125,7 @@ def test_the_shift_is_that_of_a_direct_computation(light):
         lamp = colour.SDS_ILLUMINANTS[name].copy().align(SHAPE)
         return colour.sd_to_XYZ(spectrum, cmfs, lamp, method="Integration")
 
-    sample = drawdown({"magenta": 0.5, "blue": 0.1, "yellow": 0.15, "black": 0.07})
+    sample = strip_reflectance({"magenta": 0.5, "blue": 0.1, "yellow": 0.15, "black": 0.07})
     corrected = xyz(sample, light) * xyz(VIOLET, "D65") / xyz(sample, "D65")
     white = colour.XYZ_to_xy(xyz(np.ones(81), light))
     labs = [colour.XYZ_to_Lab(each / 100, white) for each in (corrected, xyz(VIOLET, light))]
@@ -138,7 +138,7 @@ def test_the_shift_is_that_of_a_direct_computation(light):
 
 def test_with_four_bottles_allowed_a_fifth_may_be_thought_of():
     names = "black", "blue", "green", "red", "yellow"
-    many = learn(film_world(2, names).ladder(2))
+    many = learn(film_world(2, names).series(2))
     assert reached(many, Target((45.0, 45.0, -75.0), "vivid"), Limits(things=4))[1].needs
 
 

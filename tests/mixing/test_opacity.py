@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
 from swatchcam.errors import UsageError
-from swatchcam.library.records import HEAT_SET, WET, Stage
+from swatchcam.library.records import HEAT_SET, WET, State
 from swatchcam.mixing.kubelka_munk import Surface, film_reflectance
 from swatchcam.mixing.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
 from swatchcam.mixing.two_ground_film import SMOOTH, film_of
@@ -30,7 +30,7 @@ ABSORBED = 0.02 + 1.5 / (1 + np.exp((GRID - 500) / 12))
 
 
 def seen(reflectance, noise=0.0, photo="one"):
-    """A colour as it would be kept, its L* known to `noise`; drawdowns of one photo share a fifth of that."""
+    """A colour as it would be kept, its L* known to `noise`; strips of one photo share a fifth of that."""
     lab = reflectance_to_lab(reflectance)
     usual = studio_kept()
     size = {"noise": 0.98 * noise**2, "fit": 0.02 * noise**2}
@@ -153,7 +153,7 @@ def test_the_ratio_rises_with_the_film_and_starts_at_that_of_the_bare_cloths():
     assert found[-1] == pytest.approx(1, abs=1e-6)
 
 
-def test_two_and_three_passes_of_a_vivid_ink_are_foretold_from_its_spectra():
+def test_two_and_three_passes_of_a_vivid_ink_are_predicted_from_its_spectra():
     found = opacity(*pulled(0.4)).passes
     assert found[2].value == pytest.approx(ratio(0.8), abs=1e-4)
     assert found[3].value == pytest.approx(ratio(1.2), abs=1e-4)
@@ -175,7 +175,7 @@ def test_the_intervals_hold_the_true_ratios_as_often_as_they_say():
     assert {count: of / trials for count, of in held.items()} == pytest.approx(dict.fromkeys(held, 0.95), abs=slack)
 
 
-def test_what_two_drawdowns_share_in_one_photo_falls_out_of_their_ratio():
+def test_what_two_strips_share_in_one_photo_falls_out_of_their_ratio():
     def width(photo):
         apart = [np.zeros((3, 3)), 0.5**2 * np.eye(3)]
         colours = []
@@ -212,7 +212,7 @@ def test_a_film_about_which_nothing_is_sure_cannot_be_told():
     assert "Pull a second pass and look" in found.sentence
 
 
-def test_without_the_bare_cloths_more_passes_are_not_foretold():
+def test_without_the_bare_cloths_more_passes_are_not_predicted():
     found = opacity(*pulled(0.5, 0.05)[:2])
     assert (found.outcome, found.passes) == (CANNOT_TELL, {})
     assert "One pass does not cover, and what a second one does needs both bare cloths" in found.sentence
@@ -243,7 +243,7 @@ def test_an_opaque_ink_a_little_lighter_over_dark_by_noise_is_not_refused():
     assert found.contrast.value == found.contrast.high == 1
 
 
-def test_cloths_that_are_not_those_of_the_drawdowns_are_refused():
+def test_cloths_that_are_not_those_of_the_strips_are_refused():
     dark, light, _ = pulled(0.1, 0.1)
     greys = (seen(np.full(81, 0.4)), seen(np.full(81, 0.6)))
     assert "more than the bare ones" in refused(opacity, dark, light, greys)
@@ -273,8 +273,8 @@ def test_records_tell_the_same_as_their_colours():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"stage": Stage(WET)}, "wet drawdown"),
-        ({"stage": Stage(HEAT_SET)}, "same stage"),
+        ({"state": State(WET)}, "wet strip"),
+        ({"state": State(HEAT_SET)}, "same state"),
         ({"batch": "B2"}, "not of one batch"),
         ({"shade": "Kornblume"}, "not of one batch"),
         ({"cloth": "Cotton,  BLACK"}, "same cloth"),

@@ -1,4 +1,4 @@
-"""What is learned from tints foretells mixes, says how sure that is, and gets surer where more was measured.
+"""What is learned from known strips predicts mixes, says how sure that is, and gets surer where more was measured.
 
 The studios are those of `inkworld` and `hidden_studios`: invented inks, after Kubelka and Munk with departures.
 """
@@ -35,7 +35,7 @@ def palette():
 
 @pytest.fixture(scope="module")
 def exact():
-    return learn(film_world(1).ladder(8, exact=True))
+    return learn(film_world(1).series(8, exact=True))
 
 
 def some_mixes(world, count, seed=5):
@@ -46,7 +46,7 @@ def some_mixes(world, count, seed=5):
 # --- how near ------------------------------------------------------------------------------------------------
 
 
-def test_exact_ladders_foretell_mixes_of_two(world, exact):
+def test_exact_all_series_predict_mixes_of_two(world, exact):
     """Of 60 mixes none is off by 1 CIEDE2000, and half of that is what most keep to.
 
     The rest is honest: scatter is taken to fall with the wavelength itself, where these inks fall a little steeper,
@@ -54,18 +54,18 @@ def test_exact_ladders_foretell_mixes_of_two(world, exact):
     """
     rng = np.random.default_rng(3)
     mixes = [world.mix(rng, most=2) for _ in range(60)]
-    errors = [off(exact.foresee(mix).lab, world.lab(mix)) for mix in mixes]
+    errors = [off(exact.predict(mix).lab, world.lab(mix)) for mix in mixes]
     assert max(errors) < 1.0
     assert np.quantile(errors, 0.9) < 0.5
 
 
-def test_exact_ladders_are_met(world, exact):
-    errors = [off(exact.foresee(tint.shares).lab, tint.colour.lab) for tint in exact.tints]
+def test_exact_all_series_are_met(world, exact):
+    errors = [off(exact.predict(known_strip.shares).lab, known_strip.colour.lab) for known_strip in exact.known_strips]
     assert max(errors) < 0.25  # films are taken to scatter, so that no single reading is followed exactly
 
 
-def test_forecasts_hold_as_often_as_they_say():
-    """Of 160 next drawdowns of hidden studios 90 to 99 % lie within the radius that is meant for 95 %.
+def test_predictions_hold_as_often_as_they_say():
+    """Of 160 next strips of hidden studios 90 to 99 % lie within the radius that is meant for 95 %.
 
     If each held with 95 % by chance of its own, fewer than 90 % would hold once in 500 times, and more than 99 % once
     in 1000 (binomial); mixes of one studio share its phone, so that they scatter rather more.
@@ -73,11 +73,11 @@ def test_forecasts_hold_as_often_as_they_say():
     held = []
     for number in range(WORLDS):
         world = hidden_world(number)
-        palette, rng = learn(world.ladder()), np.random.default_rng([7, number])
+        palette, rng = learn(world.series()), np.random.default_rng([7, number])
         for mix in some_mixes(world, MIXES):
             true = reflectance_lab(world.truth(mix, float(np.exp(world.spread * rng.normal()))))
-            foreseen = palette.foresee(mix)
-            held.append(off(foreseen.lab, true) <= foreseen.radius)
+            predicted = palette.predict(mix)
+            held.append(off(predicted.lab, true) <= predicted.radius)
     assert len(held) >= 150
     assert 0.90 <= np.mean(held) <= 0.99
 
@@ -85,8 +85,8 @@ def test_forecasts_hold_as_often_as_they_say():
 @pytest.mark.parametrize("number", [1, 2, 3])
 def test_the_theory_that_the_cloth_obeys_is_found(number):
     names = PRIMARIES[1:]
-    assert learn(dyed_world(number, names).ladder()).layer.kind == DYED
-    assert learn(film_world(number, names).ladder()).layer.kind == FILM
+    assert learn(dyed_world(number, names).series()).layer.kind == DYED
+    assert learn(film_world(number, names).series()).layer.kind == FILM
 
 
 # --- what more is worth --------------------------------------------------------------------------------------
@@ -94,12 +94,12 @@ def test_the_theory_that_the_cloth_obeys_is_found(number):
 
 def test_a_measured_mix_makes_its_neighbourhood_surer_and_nearer():
     world = hidden_world(3, count=4)
-    tints = world.ladder()
-    before, errors, radii = learn(tints), [], []
+    known_strips = world.series()
+    before, errors, radii = learn(known_strips), [], []
     for number, mix in enumerate(some_mixes(world, 6), start=1000):
-        after = learn([*tints, world.tint(mix, number)])
+        after = learn([*known_strips, world.known_strip(mix, number)])
         like_it = {name: 1.1 * share for name, share in mix.items()}
-        ways = [palette.foresee(like_it) for palette in (before, after)]
+        ways = [palette.predict(like_it) for palette in (before, after)]
         errors.append([off(way.lab, world.lab(like_it)) for way in ways])
         radii.append([way.radius for way in ways])
     assert all(then < now for now, then in radii)
@@ -108,12 +108,12 @@ def test_a_measured_mix_makes_its_neighbourhood_surer_and_nearer():
 
 
 def test_a_measured_mix_leaves_far_colours_nearly_alone(world, palette):
-    after = learn([*palette.tints, world.tint({"red": 1.0, "yellow": 1.0}, 1000)])
+    after = learn([*palette.known_strips, world.known_strip({"red": 1.0, "yellow": 1.0}, 1000)])
     here = world.lab({"red": 1.0, "yellow": 1.0})
     far = [mix for mix in some_mixes(world, 40) if np.linalg.norm(world.lab(mix) - here) > 60]
     assert len(far) >= 8
     for mix in far:
-        now, then = palette.foresee(mix), after.foresee(mix)
+        now, then = palette.predict(mix), after.predict(mix)
         assert off(now.lab, then.lab) < 0.25 * now.radius
         # The likeliest numbers move a little, and with them how steep everything is.
         assert 0.85 < then.radius / now.radius < 1.10
@@ -122,10 +122,14 @@ def test_a_measured_mix_leaves_far_colours_nearly_alone(world, palette):
 def test_one_strip_photographed_twice_is_not_two_films():
     # By a phone that hardly errs, so that films alone are unlike: a second photo tells nothing new of the first.
     world, mix = film_world(4, phone=0.05, spread=0.08), {"red": 1.0, "yellow": 0.5}
-    tints = world.ladder()
-    strip, again, other = world.tint(mix, 100), world.tint(mix, 100, photo=101), world.tint(mix, 102)
+    known_strips = world.series()
+    strip, again, other = (
+        world.known_strip(mix, 100),
+        world.known_strip(mix, 100, photo=101),
+        world.known_strip(mix, 102),
+    )
     once, twice, two = (
-        np.trace(learn([*tints, *more], film_std=0.08).foresee(mix).ink)
+        np.trace(learn([*known_strips, *more], film_std=0.08).predict(mix).ink)
         for more in ([strip], [strip, again], [strip, other])
     )
     assert twice < once * 1.001
@@ -133,71 +137,76 @@ def test_one_strip_photographed_twice_is_not_two_films():
 
 
 def test_a_wrong_recipe_spoils_its_own_neighbourhood_only(world, palette):
-    tints = list(palette.tints)
-    place_of = next(i for i, tint in enumerate(tints) if tint.shares.get("black", 0) > 1)
-    wrong = {name: 1.3 * share for name, share in tints[place_of].shares.items()}
-    misled = learn([*tints[:place_of], replace(tints[place_of], shares=wrong), *tints[place_of + 1 :]])
+    known_strips = list(palette.known_strips)
+    place_of = next(i for i, known_strip in enumerate(known_strips) if known_strip.shares.get("black", 0) > 1)
+    wrong = {name: 1.3 * share for name, share in known_strips[place_of].shares.items()}
+    misled = learn(
+        [*known_strips[:place_of], replace(known_strips[place_of], shares=wrong), *known_strips[place_of + 1 :]]
+    )
 
     def moved(shares):
-        return off(palette.foresee(shares).lab, misled.foresee(shares).lab)
+        return off(palette.predict(shares).lab, misled.predict(shares).lab)
 
-    assert moved(tints[place_of].shares) > 1.0
+    assert moved(known_strips[place_of].shares) > 1.0
     assert max(moved({"red": 1.0}), moved({"yellow": 1.0}), moved({"blue": 0.5})) < 0.4
 
 
-def test_a_tint_that_does_not_look_like_its_recipe_is_told(palette):
-    # One test in a hundred may speak up by chance: of these 13 tints none does.
+def test_a_known_strip_that_does_not_look_like_its_recipe_is_told(palette):
+    # One test in a hundred may speak up by chance: of these 13 known strips none does.
     assert palette.misfits() == []
-    tints = list(palette.tints)
-    at = next(place for place, tint in enumerate(tints) if 0.3 < tint.shares.get("red", 0) < 2)
-    tints[at] = replace(tints[at], shares={"red": 2 * tints[at].shares["red"]})
-    assert learn(tints).misfits()[0] == tints[at]
+    known_strips = list(palette.known_strips)
+    at = next(place for place, known_strip in enumerate(known_strips) if 0.3 < known_strip.shares.get("red", 0) < 2)
+    known_strips[at] = replace(known_strips[at], shares={"red": 2 * known_strips[at].shares["red"]})
+    assert learn(known_strips).misfits()[0] == known_strips[at]
 
 
-def test_what_a_tint_misses_is_what_the_others_foretell_of_it(palette):
-    # A tint left out by the published formula is as if it had not been there, but for the theory's bend.
+def test_what_a_known_strip_misses_is_what_the_others_predict_of_it(palette):
+    # A known strip left out by the published formula is as if it had not been there, but for the theory's bend.
     at = 5
     own = slice(3 * at, 3 * at + 3)
-    without = learn([tint for place, tint in enumerate(palette.tints) if place != at])
-    tint = palette.tints[at]
+    without = learn([known_strip for place, known_strip in enumerate(palette.known_strips) if place != at])
+    known_strip = palette.known_strips[at]
     missed = np.linalg.solve(palette.weight[own, own], palette.told[own])
-    foretold = np.array(without.foresee(tint.shares, tint.colour).miss)
-    assert off(tint.colour.lab, np.array(tint.colour.lab) - missed) == pytest.approx(
-        off(tint.colour.lab, np.array(tint.colour.lab) + foretold), abs=0.3
+    predicted = np.array(without.predict(known_strip.shares, known_strip.colour).miss)
+    assert off(known_strip.colour.lab, np.array(known_strip.colour.lab) - missed) == pytest.approx(
+        off(known_strip.colour.lab, np.array(known_strip.colour.lab) + predicted), abs=0.3
     )
 
 
-def test_the_order_of_tints_does_not_matter(world, palette):
-    back = learn(palette.tints[::-1])
+def test_the_order_of_known_strips_does_not_matter(world, palette):
+    back = learn(palette.known_strips[::-1])
     assert back.evidence == pytest.approx(palette.evidence, abs=1e-6)
     for mix in some_mixes(world, 5):
-        assert_allclose(back.foresee(mix).lab, palette.foresee(mix).lab, atol=1e-5)
-        assert_allclose(back.foresee(mix).ink, palette.foresee(mix).ink, rtol=1e-5, atol=1e-7)
+        assert_allclose(back.predict(mix).lab, palette.predict(mix).lab, atol=1e-5)
+        assert_allclose(back.predict(mix).ink, palette.predict(mix).ink, rtol=1e-5, atol=1e-7)
 
 
 def test_more_rounds_would_change_nothing(monkeypatch):
-    # The slowest of the hidden studios: what is foretold has come to rest, as far as anyone could see.
+    # The slowest of the hidden studios: what is predicted has come to rest, as far as anyone could see.
     world = hidden_world(1, count=4)
     mixes = some_mixes(world, 5)
-    settled = learn(world.ladder())
+    settled = learn(world.series())
     monkeypatch.setattr("swatchcam.mixing.pigment_model.ROUNDS", 60)
-    longer = learn(world.ladder())
-    assert max(off(settled.foresee(mix).lab, longer.foresee(mix).lab) for mix in mixes) < 0.05
+    longer = learn(world.series())
+    assert max(off(settled.predict(mix).lab, longer.predict(mix).lab) for mix in mixes) < 0.05
 
 
-def test_two_tints_in_one_photo_teach_as_much_as_two_photos(world, palette):
-    # As a ladder is photographed: what the photo's own fit does to both is told of both.
-    pairs = [world.tint(tint.shares, number, photo=2000 + number // 2) for number, tint in enumerate(palette.tints)]
+def test_two_known_strips_in_one_photo_teach_as_much_as_two_photos(world, palette):
+    # As a test series is photographed: what the photo's own fit does to both is told of both.
+    pairs = [
+        world.known_strip(known_strip.shares, number, photo=2000 + number // 2)
+        for number, known_strip in enumerate(palette.known_strips)
+    ]
     paired, mixes = learn(pairs), some_mixes(world, 30)
-    errors = np.array([[off(known.foresee(mix).lab, world.lab(mix)) for known in (paired, palette)] for mix in mixes])
+    errors = np.array([[off(known.predict(mix).lab, world.lab(mix)) for known in (paired, palette)] for mix in mixes])
     assert errors.mean(axis=0)[0] < 1.2 * errors.mean(axis=0)[1]
 
 
-def test_one_drawdown_is_enough_to_know_its_own_colour(world):
-    tint = world.tint({"red": 1.0}, 1)
-    alone = learn([tint])
-    here, far = alone.foresee({"red": 1.0}), alone.foresee({"red": 4.0})
-    assert off(here.lab, tint.colour.lab) < 0.5
+def test_one_strip_is_enough_to_know_its_own_colour(world):
+    known_strip = world.known_strip({"red": 1.0}, 1)
+    alone = learn([known_strip])
+    here, far = alone.predict({"red": 1.0}), alone.predict({"red": 4.0})
+    assert off(here.lab, known_strip.colour.lab) < 0.5
     assert far.radius > 2 * here.radius
 
 
@@ -213,7 +222,7 @@ def targets(world):
 def test_what_a_phone_errs_alike_cancels_against_a_target_that_it_measured(palette, targets):
     left = []
     for mix, measured in targets:
-        with_target, alone = palette.foresee(mix, measured), palette.foresee(mix)
+        with_target, alone = palette.predict(mix, measured), palette.predict(mix)
         left.append(np.trace(with_target.ink) / np.trace(alone.ink + measured.covariance))
         assert_allclose(with_target.lab, alone.lab)
     assert max(left) < 1
@@ -226,9 +235,9 @@ def test_the_miss_of_a_measured_target_is_nearer_the_truth_than_its_numbers(worl
     kept = [(mix, steady.kept(mix, number)) for number, (mix, _) in enumerate(targets, start=500)]
     corrected, plain = [], []
     for mix, measured in kept:
-        foreseen, unit = palette.foresee(mix, measured), np.linalg.inv(axes(world.lab(mix)))
-        corrected.append(np.linalg.norm(unit @ foreseen.miss))
-        plain.append(np.linalg.norm(unit @ np.subtract(foreseen.lab, measured.lab)))
+        predicted, unit = palette.predict(mix, measured), np.linalg.inv(axes(world.lab(mix)))
+        corrected.append(np.linalg.norm(unit @ predicted.miss))
+        plain.append(np.linalg.norm(unit @ np.subtract(predicted.lab, measured.lab)))
     # Mix and target are the same paste, so truly nothing is missing.
     assert np.mean(corrected) < np.mean(plain)
 
@@ -239,38 +248,38 @@ def test_a_target_measured_by_another_phone_shares_nothing(palette, targets):
         measured.errors, pattern={name: (-x, -y, -z) for name, (x, y, z) in measured.errors.pattern.items()}
     )
     stranger = replace(measured, errors=errors)
-    found, alone = palette.foresee(mix, stranger), palette.foresee(mix)
+    found, alone = palette.predict(mix, stranger), palette.predict(mix)
     assert_allclose(found.ink, alone.ink + stranger.covariance, rtol=1e-9, atol=1e-9)
     assert_allclose(found.miss, np.subtract(found.lab, stranger.lab), atol=1e-9)
 
 
-def test_a_target_that_is_itself_a_tint_is_missed_by_no_error_of_its_own(world, palette):
+def test_a_target_that_is_itself_a_known_strip_is_missed_by_no_error_of_its_own(world, palette):
     mix = {"red": 1.0, "yellow": 0.3}
-    tint, other = world.tint(mix, 1200), world.kept(mix, 1201)
-    known = learn([*palette.tints, tint])
-    assert np.trace(known.foresee(mix, tint.colour).ink) < 0.6 * np.trace(known.foresee(mix, other).ink)
+    known_strip, other = world.known_strip(mix, 1200), world.kept(mix, 1201)
+    known = learn([*palette.known_strips, known_strip])
+    assert np.trace(known.predict(mix, known_strip.colour).ink) < 0.6 * np.trace(known.predict(mix, other).ink)
 
 
 def test_aim_and_miss_say_the_same(palette, targets):
     for mix, measured in targets[:5]:
-        foreseen = palette.foresee(mix, measured)
-        assert_allclose(np.subtract(foreseen.lab, foreseen.miss), palette.aim(measured), atol=1e-9)
+        predicted = palette.predict(mix, measured)
+        assert_allclose(np.subtract(predicted.lab, predicted.miss), palette.aim(measured), atol=1e-9)
 
 
 def test_against_numbers_nothing_is_missed(palette):
-    assert palette.foresee({"red": 1.0}).miss == (0.0, 0.0, 0.0)
+    assert palette.predict({"red": 1.0}).miss == (0.0, 0.0, 0.0)
 
 
-# --- the parts of a forecast ---------------------------------------------------------------------------------
+# --- the parts of a prediction ---------------------------------------------------------------------------------
 
 
-def test_many_mixes_at_once_are_foreseen_as_one_by_one(world, palette):
+def test_many_mixes_at_once_are_predicted_as_one_by_one(world, palette):
     mixes = some_mixes(world, 6)
     together = palette.labs(np.array([palette.vector(mix) for mix in mixes]))
-    assert_allclose(together, [palette.foresee(mix).lab for mix in mixes], atol=1e-9)
+    assert_allclose(together, [palette.predict(mix).lab for mix in mixes], atol=1e-9)
 
 
-def test_a_drawdown_scatters_with_its_film_beyond_the_ink(palette):
+def test_a_strip_scatters_with_its_film_beyond_the_ink(palette):
     mix = {"blue": 0.4, "yellow": 0.8}
     shares = palette.vector(mix)[None]
     more, less = (
@@ -278,18 +287,18 @@ def test_a_drawdown_scatters_with_its_film_beyond_the_ink(palette):
         for step in (SMALL, -SMALL)
     )
     slope = FILM_STD * (more - less) / (2 * SMALL)
-    foreseen = palette.foresee(mix)
-    assert_allclose(foreseen.covariance - foreseen.ink, np.outer(slope, slope), rtol=1e-3, atol=1e-6)
+    predicted = palette.predict(mix)
+    assert_allclose(predicted.covariance - predicted.ink, np.outer(slope, slope), rtol=1e-3, atol=1e-6)
 
 
-def test_shares_that_are_not_sure_widen_the_forecast_by_what_they_move(palette):
+def test_shares_that_are_not_sure_widen_the_prediction_by_what_they_move(palette):
     mix, std = {"blue": 0.4, "yellow": 0.8}, {"yellow": 0.05}
     more, less = (
         reflectance_to_lab(palette.layer.reflectance(palette.theta, palette.vector(mix | {"yellow": share})[None]))[0]
         for share in (0.8 + SMALL, 0.8 - SMALL)
     )
     slope = 0.05 * (more - less) / (2 * SMALL)
-    widened = palette.foresee(mix, std=std).ink - palette.foresee(mix).ink
+    widened = palette.predict(mix, std=std).ink - palette.predict(mix).ink
     assert_allclose(widened, np.outer(slope, slope), rtol=1e-3, atol=1e-5)
 
 
@@ -322,24 +331,24 @@ def test_places_are_told_in_units_of_ciede2000(world):
         assert off(here, here + 0.1 * unit) == pytest.approx(0.1, rel=0.15)  # without the finer terms of CIEDE2000
 
 
-def test_far_from_all_tints_the_theory_itself_is_in_doubt():
+def test_far_from_all_known_strips_the_theory_itself_is_in_doubt():
     # Of one measured exactly the theory is off by nothing; of what was never seen by OFF in each direction at least.
     world = film_world(1, ("red", "yellow"))
     palette = learn([world.exact({}, 0), world.exact({"red": 1.0}, 1), world.exact({"yellow": 1.0}, 2)])
-    foreseen = palette.foresee({"red": 4.0, "yellow": 4.0})
-    unit = np.linalg.inv(axes(np.array(foreseen.lab)))
-    assert np.linalg.eigvalsh(unit @ foreseen.ink @ unit.T).min() > (0.8 * OFF) ** 2
-    seen = palette.foresee({"red": 1.0})
-    assert seen.radius < 0.6 * foreseen.radius
+    predicted = palette.predict({"red": 4.0, "yellow": 4.0})
+    unit = np.linalg.inv(axes(np.array(predicted.lab)))
+    assert np.linalg.eigvalsh(unit @ predicted.ink @ unit.T).min() > (0.8 * OFF) ** 2
+    seen = palette.predict({"red": 1.0})
+    assert seen.radius < 0.6 * predicted.radius
 
 
 # --- refusals ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
-    "ask", [lambda palette: palette.vector({"lime": 1.0}), lambda palette: palette.foresee({"lime": 0.1})]
+    "ask", [lambda palette: palette.vector({"lime": 1.0}), lambda palette: palette.predict({"lime": 0.1})]
 )
-def test_a_pigment_that_nobody_made_a_ladder_of_is_refused(palette, ask):
+def test_a_pigment_that_nobody_made_a_series_of_is_refused(palette, ask):
     with pytest.raises(UsageError, match="'lime'") as refusal:
         ask(palette)
     assert "black, blue, red, yellow" in refusal.value.remedy
@@ -347,6 +356,6 @@ def test_a_pigment_that_nobody_made_a_ladder_of_is_refused(palette, ask):
 
 @pytest.mark.parametrize("bare", [0, 2])
 def test_without_any_pigment_nothing_is_learned(world, bare):
-    with pytest.raises(UsageError, match="no drawdown yet") as refusal:
-        learn([world.tint({}, number) for number in range(bare)])
-    assert "ladder" in refusal.value.remedy
+    with pytest.raises(UsageError, match="no strip yet") as refusal:
+        learn([world.known_strip({}, number) for number in range(bare)])
+    assert "series" in refusal.value.remedy

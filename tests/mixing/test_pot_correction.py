@@ -29,7 +29,7 @@ def world():
 @pytest.fixture(scope="module")
 def palette(world):
     """What is known once the pot was drawn down and measured."""
-    return learn([*usual()[1].tints, world.tint(POT, 900)])
+    return learn([*usual()[1].known_strips, world.known_strip(POT, 900)])
 
 
 @pytest.fixture(scope="module", params=range(len(WANTED)))
@@ -92,8 +92,8 @@ def test_the_risk_is_the_share_of_draws_that_end_beyond(palette, asked, part):
     amounts = {thing: part * amount for thing, amount in addition.whole.amounts.items()}
     then = weighed(palette, target, pot_in_hand(palette, POT), amounts)
     aim, metric, count = aim_of(palette, target), unit_metric(aim_of(palette, target)), 20_000
-    way = metric @ np.subtract(then.foreseen.lab, correction.now.foreseen.lab)
-    draws = np.random.default_rng(1).multivariate_normal(then.foreseen.lab, then.foreseen.ink, count)
+    way = metric @ np.subtract(then.predicted.lab, correction.now.predicted.lab)
+    draws = np.random.default_rng(1).multivariate_normal(then.predicted.lab, then.predicted.ink, count)
     beyond = float(np.mean((draws - aim) @ metric.T @ way / np.linalg.norm(way) > BEYOND))
     found = overshoot(palette, target, correction.now, then)
     # Three standard errors of a share of so many draws (binomial).
@@ -136,7 +136,7 @@ def test_two_corrections_bring_the_real_ink_to_the_target(world, palette):
     for number in (1, 2):
         errors.append(off(world.lab(shares), world.lab(wanted)))
         shares = correct(known, target, shares).additions[0].mix.shares
-        known = learn([*known.tints, world.tint(shares, 980 + number)])
+        known = learn([*known.known_strips, world.known_strip(shares, 980 + number)])
     errors.append(off(world.lab(shares), world.lab(wanted)))
     assert errors[0] > 8
     assert errors[2] < 2.5  # the strip's own film, and what the phone does to it, are in it
@@ -149,8 +149,8 @@ def test_too_green_is_knocked_back_with_what_lies_opposite(palette):
     best = correct(palette, target, POT).additions[0]
     assert set(best.mix.amounts) == {"red"}
     assert best.whole.shares["red"] == pytest.approx(0.12, rel=0.01)
-    now = np.hypot(*palette.foresee(POT).lab[1:])
-    assert np.hypot(*best.mix.foreseen.lab[1:]) < now
+    now = np.hypot(*palette.predict(POT).lab[1:])
+    assert np.hypot(*best.mix.predicted.lab[1:]) < now
 
 
 @pytest.mark.parametrize(
@@ -190,7 +190,7 @@ def test_only_what_is_on_the_shelf_is_added(palette):
 
 
 def test_few_bottles_come_first_where_more_bring_little(palette):
-    found = correct(palette, Target(triple(np.array(palette.foresee(POT).lab) - (3, 0, 0)), "darker"), POT)
+    found = correct(palette, Target(triple(np.array(palette.predict(POT).lab) - (3, 0, 0)), "darker"), POT)
     first, others = found.additions[0], found.additions[1:]
     assert others
     for other in others:

@@ -1,4 +1,4 @@
-"""A proposal is held against the right drawdown, and what is said of all of them is what they did."""
+"""A proposal is held against the right strip, and what is said of all of them is what they did."""
 
 from __future__ import annotations
 
@@ -10,8 +10,14 @@ from numpy.testing import assert_allclose
 from scipy.stats import binomtest, chi2
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
-from swatchcam.library.records import HEAT_SET, WET, Stage
-from swatchcam.mixing.prediction_check import REGION, hit_rate, hits, hits_text, share_interval
+from swatchcam.library.records import HEAT_SET, WET, State
+from swatchcam.mixing.prediction_check import (
+    REGION,
+    checked_predictions,
+    prediction_check_text,
+    prediction_rate,
+    share_interval,
+)
 from tests.worlds.cheap_measurements import proposal
 from tests.worlds.studio_records import kept, record, with_lab
 
@@ -24,29 +30,29 @@ def proposed(number=1, **said):
     return proposal(**(usual | said), number=number)
 
 
-def one_hit(wanted=None, *records):
-    (hit,) = hits([wanted or proposed()], records or [record(1)])
-    return hit
+def one_checked(wanted=None, *records):
+    (checked,) = checked_predictions([wanted or proposed()], records or [record(1)])
+    return checked
 
 
-# --- which drawdown -----------------------------------------------------------------------------------------
+# --- which strip -----------------------------------------------------------------------------------------
 
 
 def test_the_first_fitting_record_since_then_counts():
     records = [
         record(5, measured="2026-03-03"),
         record(4, measured="2026-03-02"),
-        record(3, measured="2026-03-01", stage=Stage(WET)),
+        record(3, measured="2026-03-01", state=State(WET)),
         record(2, measured="2026-02-19"),
         record(1, measured="2026-03-01", batch="B2"),
     ]
-    assert one_hit(None, *records).record.number == 4
-    assert one_hit(proposed(stage=Stage(WET)), *records).record.number == 3
-    assert one_hit(proposed(batch="B2"), *records).record.number == 1
+    assert one_checked(None, *records).record.number == 4
+    assert one_checked(proposed(state=State(WET)), *records).record.number == 3
+    assert one_checked(proposed(batch="B2"), *records).record.number == 1
 
 
 UNFIT = (
-    {"stage": Stage(HEAT_SET)},
+    {"state": State(HEAT_SET)},
     {"batch": "B2"},
     {"shade": "Salbei"},
     {"measured": "2026-02-18"},
@@ -58,22 +64,22 @@ UNFIT = (
 
 
 @pytest.mark.parametrize("said", UNFIT)
-def test_what_was_not_foretold_is_no_miss(said):
+def test_what_was_not_predicted_is_no_miss(said):
     wanted = proposed(cloth="Cotton,  white")
-    assert hits([wanted], [record(1)])
-    assert hits([wanted], [record(1, **said)]) == ()
+    assert checked_predictions([wanted], [record(1)])
+    assert checked_predictions([wanted], [record(1, **said)]) == ()
 
 
 # --- how far off --------------------------------------------------------------------------------------------
 
 
-def test_a_hit_says_how_far_the_pot_is_from_forecast_and_target():
+def test_a_hit_says_how_far_the_pot_is_from_prediction_and_target():
     measured = with_lab(record(1), (COLOUR.lab[0] + 2, COLOUR.lab[1], COLOUR.lab[2]))
-    hit = one_hit(proposed(target=TARGET), measured)
-    assert hit.miss == float(delta_e_2000(measured.colour.lab, COLOUR.lab))
-    assert hit.to_target == float(delta_e_2000(measured.colour.lab, TARGET)) < hit.miss
-    assert one_hit().to_target is None
-    assert one_hit().miss == 0
+    checked = one_checked(proposed(target=TARGET), measured)
+    assert checked.miss == float(delta_e_2000(measured.colour.lab, COLOUR.lab))
+    assert checked.to_target == float(delta_e_2000(measured.colour.lab, TARGET)) < checked.miss
+    assert one_checked().to_target is None
+    assert one_checked().miss == 0
 
 
 def test_the_region_is_that_of_chi_square():
@@ -88,14 +94,14 @@ def test_the_region_ends_where_the_errors_of_both_say(way):
     edge = np.array(way) * np.sqrt(REGION / (way @ np.linalg.inv(both) @ way))
     for size, within in ((0.999, True), (1.001, False), (-0.999, True), (-1.001, False)):
         measured = with_lab(record(1), tuple(np.array(COLOUR.lab) + size * edge))
-        assert one_hit(None, measured).within == within
+        assert one_checked(None, measured).within == within
 
 
-def test_of_forecasts_that_are_as_sure_as_they_say_95_of_100_hold():
+def test_of_predictions_that_are_as_sure_as_they_say_95_of_100_hold():
     wanted, rng = proposed(), np.random.default_rng(5)
     both = np.array(wanted.covariance) + COLOUR.covariance
     colours = rng.multivariate_normal(COLOUR.lab, both, 400)
-    held = sum(one_hit(wanted, with_lab(record(1), tuple(lab))).within for lab in colours)
+    held = sum(one_checked(wanted, with_lab(record(1), tuple(lab))).within for lab in colours)
     low, high = binomtest(380, 400).proportion_ci(0.999, method="exact")
     assert low < held / 400 < high
 
@@ -117,35 +123,35 @@ def test_of_nothing_any_share_may_hold():
 
 
 def came_out(*missed):
-    """Hits of proposals (kind, how much lighter their pot was than foretold)."""
+    """Checked predictions of proposals (kind, how much lighter their pot was than predicted)."""
     wanted = [proposed(number, kind=kind, batch=f"B{number}") for number, (kind, _) in enumerate(missed, start=1)]
     records = [
         with_lab(record(number, batch=f"B{number}"), (COLOUR.lab[0] + off, *COLOUR.lab[1:]))
         for number, (_, off) in enumerate(missed, start=1)
     ]
-    return hits(wanted, records)
+    return checked_predictions(wanted, records)
 
 
 def test_the_rate_is_told_by_kind():
     found = came_out(*[("recipe", off) for off in (0, 1, 8)], *[("correction", off) for off in (0.2, 0.4, 0.5)])
-    rate = hit_rate(found)
-    assert (rate.hits, rate.held) == (found, 5)
+    rate = prediction_rate(found)
+    assert (rate.checked, rate.held) == (found, 5)
     assert (rate.low, rate.high) == share_interval(5, 6)
-    misses = [hit.miss for hit in found]
+    misses = [checked.miss for checked in found]
     assert rate.mean == pytest.approx({"recipe": sum(misses[:3]) / 3, "correction": sum(misses[3:]) / 3})
     assert rate.median == {"recipe": misses[1], "correction": misses[4]}
-    assert hits_text(rate) == (
+    assert prediction_check_text(rate) == (
         f"5 of 6 predictions held (95 % expected), mean miss {rate.mean['recipe']:.1f} CIEDE2000 for first recipes "
         f"and {rate.mean['correction']:.1f} for corrections."
     )
 
 
 def test_few_say_nothing_and_many_misses_are_told():
-    assert hits_text(hit_rate(())) == "No proposal was measured yet."
-    one = hits_text(hit_rate(came_out(("again", 0))))
+    assert prediction_check_text(prediction_rate(())) == "No proposal was measured yet."
+    one = prediction_check_text(prediction_rate(came_out(("again", 0))))
     assert one == "1 of 1 prediction held: too few to judge by, 5 are the least."
-    assert "too few to judge" in hits_text(hit_rate(came_out(*[("again", 0)] * 4)))
-    bad = hits_text(hit_rate(came_out(*[("thinning", 9)] * 3, *[("again", 0)] * 2)))
+    assert "too few to judge" in prediction_check_text(prediction_rate(came_out(*[("again", 0)] * 4)))
+    bad = prediction_check_text(prediction_rate(came_out(*[("thinning", 9)] * 3, *[("again", 0)] * 2)))
     assert bad.startswith("2 of 5 predictions held")
-    assert bad.endswith("That is too few: pots are less sure than foretold.")
-    assert "less sure" not in hits_text(hit_rate(came_out(*[("thinning", 0)] * 5)))
+    assert bad.endswith("That is too few: pots are less sure than predicted.")
+    assert "less sure" not in prediction_check_text(prediction_rate(came_out(*[("thinning", 0)] * 5)))

@@ -23,12 +23,12 @@ def world():
 
 
 @pytest.fixture(scope="module")
-def tints(world):
-    return world.ladder(exact=True)
+def known_strips(world):
+    return world.series(exact=True)
 
 
-def layer_of(tints, kind=FILM, pigments=NAMES):
-    ground = cloth_of(tints)
+def layer_of(known_strips, kind=FILM, pigments=NAMES):
+    ground = cloth_of(known_strips)
     return Layer(pigments, kind, np.full(81, 0.8) if ground is None else ground)
 
 
@@ -38,9 +38,9 @@ def own(layer, pigment, numbers):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_absorption_is_found_back_where_it_can_be_seen(tints, name):
-    layer = layer_of(tints)
-    mean, covariance = first_guess(layer, tints)
+def test_absorption_is_found_back_where_it_can_be_seen(known_strips, name):
+    layer = layer_of(known_strips)
+    mean, covariance = first_guess(layer, known_strips)
     true = np.log(THICKNESS * PIGMENTS[name].absorption[::4])
     error, std = own(layer, name, mean) - true, np.sqrt(own(layer, name, np.diag(covariance)))
     seen = std < SEEN
@@ -52,15 +52,15 @@ def test_absorption_is_found_back_where_it_can_be_seen(tints, name):
 
 @pytest.mark.parametrize("kind", [FILM, DYED])
 @pytest.mark.parametrize("taught", [True, False])
-def test_the_covariance_is_one(tints, kind, taught):
-    known = tints if taught else []
+def test_the_covariance_is_one(known_strips, kind, taught):
+    known = known_strips if taught else []
     _, covariance = first_guess(layer_of(known, kind), known)
     # Inverted where neighbouring nodes are alike to one part in a million.
     assert_allclose(covariance, covariance.T, rtol=0, atol=1e-9)
     assert np.linalg.eigvalsh(covariance).min() > 0
 
 
-def test_of_a_pigment_without_tints_nothing_is_thought():
+def test_of_a_pigment_without_known_strips_nothing_is_thought():
     layer = layer_of([])
     mean, covariance = first_guess(layer, [])
     for name in NAMES:
@@ -76,14 +76,14 @@ def test_mixes_teach_nothing_of_one_pigment_alone(world):
     assert_allclose(covariance, alone[1])
 
 
-def test_a_longer_ladder_makes_absorption_surer(world, tints):
-    layer = layer_of(tints)
-    few = [tint for tint in tints if tint.shares.get("red", 0) < 1]
-    unsure, sure = (own(layer, "red", np.diag(first_guess(layer, known)[1])) for known in (few, tints))
+def test_a_longer_series_makes_absorption_surer(world, known_strips):
+    layer = layer_of(known_strips)
+    few = [known_strip for known_strip in known_strips if known_strip.shares.get("red", 0) < 1]
+    unsure, sure = (own(layer, "red", np.diag(first_guess(layer, known)[1])) for known in (few, known_strips))
     assert (sure < unsure).all()
 
 
-def test_a_tint_that_is_nearly_bare_or_nearly_black_tells_little(world):
+def test_a_known_strip_that_is_nearly_bare_or_nearly_black_tells_little(world):
     def unsure(load):
         known = [world.exact({}, 0), world.exact({"red": load}, 1)]
         layer = layer_of(known, pigments=("red",))
@@ -92,16 +92,16 @@ def test_a_tint_that_is_nearly_bare_or_nearly_black_tells_little(world):
     assert unsure(1.0) < 0.5 * min(unsure(0.003), unsure(9.0))
 
 
-def test_a_cloth_that_nobody_measured_is_less_sure(tints):
-    without = [tint for tint in tints if tint.shares]
-    layer = layer_of(tints)
-    seen, unseen = (np.diag(first_guess(layer, known)[1])[layer.ground] for known in (tints, without))
+def test_a_cloth_that_nobody_measured_is_less_sure(known_strips):
+    without = [known_strip for known_strip in known_strips if known_strip.shares]
+    layer = layer_of(known_strips)
+    seen, unseen = (np.diag(first_guess(layer, known)[1])[layer.ground] for known in (known_strips, without))
     assert (unseen > 10 * seen).all()
 
 
-def test_the_cloth_is_the_mean_of_all_bare_drawdowns(world):
+def test_the_cloth_is_the_mean_of_all_bare_strips(world):
     bare = [world.exact({}, number) for number in (1, 2)]
-    assert cloth_of(world.ladder(exact=True)[1:]) is None
+    assert cloth_of(world.series(exact=True)[1:]) is None
     assert_allclose(SURFACE.outside(cloth_of(bare)), world.reflectance({}), atol=1e-12)
 
 

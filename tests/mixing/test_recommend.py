@@ -11,7 +11,7 @@ from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Lot
 from swatchcam.library.records import DRY
 from swatchcam.mixing.gamut import LIGHTS
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.recommend import again, correction_for, recipe_for, stand_in, tint_for
+from swatchcam.mixing.recommend import again, correction_for, known_strip_for, recipe_for, stand_in
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
@@ -36,7 +36,7 @@ def bench():
 @pytest.fixture(scope="module")
 def with_pot(bench):
     """The same once a pot of orange was drawn down; several tests correct it."""
-    return bench.with_tint(studio()[0].tint(ORANGE, 900))
+    return bench.with_known_strip(studio()[0].known_strip(ORANGE, 900))
 
 
 def on_shelf(bench, name, strength=1.0, **said):
@@ -93,11 +93,11 @@ def test_a_recipe_can_be_weighed_and_adds_up_to_what_was_ordered(bench, hidden, 
 
 @pytest.mark.parametrize("hidden", WANTED)
 def test_a_recipe_looks_as_wanted_by_the_truth_as_well(bench, hidden):
-    """The pigments are those of the world, not the palette's: its phone errs by 0.8 CIEDE2000, ladders have 3 rungs."""
+    """The pigments are the world's, not the palette's: its phone errs by 0.8 CIEDE2000, each test series has 3."""
     world, _, _ = studio()
     target = Target(tuple(world.seen(world.lab(hidden))), "a strip", world.kept(hidden, 901))
     best = recipe_for(bench, target, Order(500, 0.01)).choices[0]
-    assert off(world.lab(shares(best.pot)), world.lab(hidden)) <= best.mix.foreseen.radius
+    assert off(world.lab(shares(best.pot)), world.lab(hidden)) <= best.mix.predicted.radius
 
 
 def test_choices_differ_and_the_best_colour_is_among_them(bench):
@@ -339,7 +339,7 @@ def test_of_a_thinner_pot_no_less_is_weighed_than_can_be_dispensed(with_pot):
         assert all(grams(choice.added).get(name, 1.0) >= 1.0 - 1e-9 for name in ("black", "blue"))
 
 
-def test_a_thinner_pot_that_is_foretold_is_the_one_that_is_weighed(with_pot):
+def test_a_thinner_pot_that_is_predicted_is_the_one_that_is_weighed(with_pot):
     target = wanted(with_pot, {"red": 0.5, "yellow": 0.5, "blue": 0.9})
     for choice in thinning_for(with_pot, target, pot_of(ORANGE), Order(400, 0.01), 300).choices:
         assert shares(choice.pot) == pytest.approx(choice.mix.shares, rel=0.005)
@@ -396,8 +396,8 @@ def test_a_mix_of_the_same_look_stands_in_for_an_unknown_pot(bench):
     taught, recipe = stand_in(bench, colour, 300.0, Order(300, 0.01, PAIR))
     assert recipe.grams == pytest.approx(300, abs=0.001)
     assert off(bench.palette.labs(bench.palette.vector(shares(recipe))[None])[0], colour.lab) < 1.5
-    assert taught.tints[:-1] == bench.tints
-    guess = taught.tints[-1]
+    assert taught.known_strips[:-1] == bench.known_strips
+    guess = taught.known_strips[-1]
     assert guess.colour is colour
     assert guess.shares_std == pytest.approx({name: 0.25 * share for name, share in guess.shares.items()})
     proposed = correction_for(taught, wanted(bench, DEEP), recipe, Order(300, 0.01, PAIR))
@@ -408,7 +408,7 @@ def test_of_a_strong_lot_a_stand_in_is_no_stronger_than_it_looks(bench):
     own = on_shelf(bench, "red", 1.5)
     taught, recipe = stand_in(own, studio()[0].kept(ORANGE, 905), 300.0, Order(300, 0.01, PAIR))
     proposed = correction_for(taught, wanted(bench, DEEP), recipe, Order(300, 0.01, PAIR))
-    assert proposed.now.shares == pytest.approx(taught.tints[-1].shares, rel=0.01)
+    assert proposed.now.shares == pytest.approx(taught.known_strips[-1].shares, rel=0.01)
 
 
 def test_what_looks_like_none_of_the_pigments_has_no_stand_in(bench):
@@ -417,8 +417,8 @@ def test_what_looks_like_none_of_the_pigments_has_no_stand_in(bench):
     assert "CIEDE2000 off" in told.problem
 
 
-def test_a_pots_drawdown_is_a_tint(bench):
+def test_a_pots_strip_is_a_known_strip(bench):
     colour = studio()[0].kept(ORANGE, 907)
-    tint = tint_for(on_shelf(bench, "red", 1.2), pot_of(ORANGE), colour, "record 7")
-    assert tint.shares == pytest.approx({"red": 1.2, "yellow": 1.0})
-    assert (tint.colour, tint.name) == (colour, "record 7")
+    known_strip = known_strip_for(on_shelf(bench, "red", 1.2), pot_of(ORANGE), colour, "record 7")
+    assert known_strip.shares == pytest.approx({"red": 1.2, "yellow": 1.0})
+    assert (known_strip.colour, known_strip.name) == (colour, "record 7")

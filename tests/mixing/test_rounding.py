@@ -83,11 +83,11 @@ def test_a_pot_too_small_for_the_scale_may_be_left_with_nothing(palette):
     found = dispensed(palette, pale, new_pot(palette), mix, 20.0, 1.0)
     assert found.amounts == {}
     assert found.shares == {}
-    assert_allclose(found.foreseen.lab, palette.foresee({}).lab)
+    assert_allclose(found.predicted.lab, palette.predict({}).lab)
 
 
-def test_a_coarse_scale_makes_the_forecast_less_sure(palette, target, mix):
-    fine, coarse = (dispensed(palette, target, new_pot(palette), mix, 100.0, step).foreseen for step in (0.01, 0.1))
+def test_a_coarse_scale_makes_the_prediction_less_sure(palette, target, mix):
+    fine, coarse = (dispensed(palette, target, new_pot(palette), mix, 100.0, step).predicted for step in (0.01, 0.1))
     assert np.trace(coarse.ink) > np.trace(fine.ink)
     assert coarse.radius > fine.radius
 
@@ -97,7 +97,7 @@ def test_the_scales_doubt_is_that_of_two_readings(palette, target, mix):
     # JCGM 100:2008, 4.3.7 and 5.1.2: 0.1 / sqrt(6) g of 100 g; binder makes room.
     std = dict.fromkeys(mix.amounts, 0.1 / np.sqrt(6))
     assert weighed_std(0.1) == pytest.approx(0.1 / np.sqrt(6))
-    assert_allclose(found.foreseen.ink, palette.foresee(found.shares, std=std).ink, rtol=1e-9)
+    assert_allclose(found.predicted.ink, palette.predict(found.shares, std=std).ink, rtol=1e-9)
 
 
 def test_an_addition_to_a_pot_is_rounded_too(palette, target):
@@ -109,7 +109,7 @@ def test_an_addition_to_a_pot_is_rounded_too(palette, target):
     whole = 400 + sum(grams.values())
     for name, share in found.shares.items():
         assert share * whole / 100 == pytest.approx(4 * shares.get(name, 0) + grams.get(name, 0), abs=1e-6)
-    assert found.distance < off(palette.foresee(shares).lab, target.lab)
+    assert found.distance < off(palette.predict(shares).lab, target.lab)
 
 
 def test_of_nothing_nothing_is_weighed(palette, target):

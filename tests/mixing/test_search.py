@@ -81,7 +81,7 @@ def allen(world, names, lab):
 
     def xyz(logs):
         loads = {name: crowded(float(np.exp(log)), halves[name]) for name, log in zip(names, logs, strict=True)}
-        return reflectance_xyz(inks.drawdown(loads), light, 10)
+        return reflectance_xyz(inks.strip_reflectance(loads), light, 10)
 
     wanted, logs = lab_xyz(np.asarray(lab), white), np.log(np.full(3, 0.4))
     for _ in range(30):
@@ -93,12 +93,12 @@ def allen(world, names, lab):
 
 
 def test_loads_are_those_of_an_independent_match():
-    """Within 10 % of each load, and 0.02 % of the whole, when every drawdown was read exactly.
+    """Within 10 % of each load, and 0.02 % of the whole, when every strip was read exactly.
 
-    Mixes are foretold to about 0.3 CIEDE2000 then, which is what so much of a pigment moves.
+    Mixes are predicted to about 0.3 CIEDE2000 then, which is what so much of a pigment moves.
     """
     world = film_world(1)
-    exact = learn(world.ladder(8, exact=True))
+    exact = learn(world.series(8, exact=True))
     for hidden in ({"blue": 0.5, "red": 0.3, "yellow": 1.0}, {"black": 0.3, "red": 1.2, "yellow": 0.6}):
         lab, shelf = world.lab(hidden), dict.fromkeys(hidden, 1.0)
         expected = allen(world, list(hidden), lab)
@@ -124,8 +124,8 @@ def test_a_hidden_strip_is_met_as_nearly_as_is_to_be_expected(palette):
 def test_what_is_told_of_a_mix_is_so(palette):
     target = Target((45.0, 30.0, 10.0), "numbers")
     for mix in mixes(palette, target, new_pot(palette))[:6]:
-        assert_allclose(mix.foreseen.lab, palette.foresee(mix.shares).lab)
-        assert mix.distance == pytest.approx(off(mix.foreseen.lab, target.lab), abs=1e-6)
+        assert_allclose(mix.predicted.lab, palette.predict(mix.shares).lab)
+        assert mix.distance == pytest.approx(off(mix.predicted.lab, target.lab), abs=1e-6)
         assert mix.load == pytest.approx(sum(mix.shares.values()))
         for name, amount in mix.amounts.items():
             assert mix.shares[name] == pytest.approx(100 * amount)
@@ -135,7 +135,7 @@ def test_what_is_to_be_expected_is_the_mean_over_what_may_come_out(palette):
     target = Target((45.0, 30.0, 10.0), "numbers")
     rng = np.random.default_rng(1)
     for mix in mixes(palette, target, new_pot(palette))[:3]:
-        draws = rng.multivariate_normal(mix.foreseen.lab, mix.foreseen.ink, 4000)
+        draws = rng.multivariate_normal(mix.predicted.lab, mix.predicted.ink, 4000)
         seen = difference(draws, np.broadcast_to(target.lab, draws.shape))
         # 4000 draws tell the mean to about a hundredth; the tool's own 500 fill space evenly.
         assert mix.expected == pytest.approx(seen.mean(), rel=0.03)
@@ -205,7 +205,7 @@ def test_a_pot_in_hand_with_nothing_added_is_what_it_is(palette):
     mix = weighed(palette, made_by(palette, {"red": 2.0}), pot_in_hand(palette, shares), {})
     assert mix.shares == pytest.approx(shares)
     assert mix.amounts == {}
-    assert_allclose(mix.foreseen.lab, palette.foresee(shares).lab)
+    assert_allclose(mix.predicted.lab, palette.predict(shares).lab)
 
 
 def test_binder_makes_room_in_a_new_pot(palette):
@@ -237,7 +237,7 @@ def test_a_stronger_lot_asks_for_so_much_less(palette):
     )
     assert stronger.amounts["red"] == pytest.approx(as_before.amounts["red"] / 1.2, rel=1e-4)
     assert stronger.amounts["yellow"] == pytest.approx(as_before.amounts["yellow"], rel=1e-4)
-    # In units of the lot that its tints were made with, the same is in.
+    # In units of the lot that its known strips were made with, the same is in.
     assert stronger.shares["red"] == pytest.approx(as_before.shares["red"], rel=1e-4)
 
 

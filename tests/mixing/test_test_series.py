@@ -1,4 +1,4 @@
-"""Ladders are kept as they were mixed, and what they tell of strength, crowding and new lots holds in a known world."""
+"""Test series are kept as they were mixed, and what they tell of strength, crowding and new lots holds there."""
 
 from __future__ import annotations
 
@@ -16,19 +16,19 @@ from swatchcam.library.entry import Entry
 from swatchcam.library.library import open_library
 from swatchcam.library.proposals import Lot
 from swatchcam.library.records import DRY
+from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.test_series import (
     ALONE,
     LOADS,
     USUAL_STD,
     differs,
     half_strength,
-    keep_ladder,
+    keep_series,
     lot_strength,
     parse_loads,
     strength_curve,
     tinting_strength,
 )
-from swatchcam.mixing.tint import Tint
 from swatchcam.mixing.workbench import Bench
 from tests.worlds.cheap_measurements import measurement
 from tests.worlds.inkworld import half_strengths
@@ -114,7 +114,7 @@ def test_what_is_no_load_is_refused(texts, words):
 def keep(library, folder, pigment="Red", loads=None, number=1, **said):
     entry = said.pop("entry", Entry(ALONE, cloth=CLOTH))
     taken = measurement(folder / "shots", number)
-    return keep_ladder(library, taken, pigment, loads or {"left": 0.4, "right": 1.5}, entry=entry, **said)
+    return keep_series(library, taken, pigment, loads or {"left": 0.4, "right": 1.5}, entry=entry, **said)
 
 
 def parts(library, shade):
@@ -124,11 +124,11 @@ def parts(library, shade):
     }
 
 
-def test_each_rung_is_a_batch_of_its_pigments_ladder(library, tmp_path):
+def test_each_strip_is_a_batch_of_its_pigments_series(library, tmp_path):
     left, right = keep(library, tmp_path, " Red ", cup_g=50, scale_g=0.01)
-    assert (left.shade, left.batch, left.colour.name, left.cloth) == ("ladder Red", "0.4 %", "left", CLOTH)
-    assert (right.shade, right.batch, right.colour.name) == ("ladder Red", "1.5 %", "right")
-    assert parts(library, "ladder red") == {
+    assert (left.shade, left.batch, left.colour.name, left.cloth) == ("series Red", "0.4 %", "left", CLOTH)
+    assert (right.shade, right.batch, right.colour.name) == ("series Red", "1.5 %", "right")
+    assert parts(library, "series red") == {
         "0.4 %": {"binder": 49.8, "Red": 0.2},
         "1.5 %": {"binder": 49.25, "Red": 0.75},
     }
@@ -136,10 +136,10 @@ def test_each_rung_is_a_batch_of_its_pigments_ladder(library, tmp_path):
 
 def test_binder_alone_needs_no_pigment(library, tmp_path):
     red, alone = keep(library, tmp_path, "Red", {"left": 1.0, "right": 0.0})
-    assert (red.shade, alone.shade) == ("ladder Red", ALONE)
+    assert (red.shade, alone.shade) == ("series Red", ALONE)
     (only,) = keep(library, tmp_path, "", {"left": 0.0}, number=2)
     assert only.shade == ALONE
-    assert all(set(rung) == {"binder"} for rung in parts(library, ALONE).values())
+    assert all(set(strip) == {"binder"} for strip in parts(library, ALONE).values())
 
 
 @pytest.mark.parametrize(
@@ -155,12 +155,12 @@ def test_binder_alone_needs_no_pigment(library, tmp_path):
         ({"entry": Entry(ALONE, measured="soon")}, "'soon'"),
     ],
 )
-def test_a_ladder_that_makes_no_sense_leaves_nothing(library, tmp_path, said, words):
+def test_a_series_that_makes_no_sense_leaves_nothing(library, tmp_path, said, words):
     assert words in refused(lambda: keep(library, tmp_path, **said)).problem
     assert library.counts() == (0, 0, 0)
 
 
-def test_a_rung_is_kept_once(library, tmp_path):
+def test_a_strip_is_kept_once(library, tmp_path):
     keep(library, tmp_path)
     assert "kept already" in refused(lambda: keep(library, tmp_path)).problem
     assert library.counts() == (1, 2, 2)
@@ -174,7 +174,7 @@ def test_a_rung_is_kept_once(library, tmp_path):
         {"loads": {"left": 50.0}, "cup_g": 1.0, "scale_g": 1.0},
     ],
 )
-def test_whatever_ladder_was_kept_the_library_can_be_read(library, tmp_path, said):
+def test_whatever_series_was_kept_the_library_can_be_read(library, tmp_path, said):
     with suppress(UsageError):  # a refusal is as good
         keep(library, tmp_path, **said)
     assert len(library.batches()) <= 2
@@ -189,22 +189,22 @@ def test_binder_is_no_pigment(library, tmp_path):
 
 
 def test_a_curve_goes_with_the_load(palette):
-    rungs = strength_curve(palette, "RED")
-    assert [rung.load for rung in rungs] == list(LOADS)
-    assert all(one.lab[0] > more.lab[0] for one, more in pairwise(rungs))
-    working = [rung.working for rung in rungs]
+    series = strength_curve(palette, "RED")
+    assert [strip.load for strip in series] == list(LOADS)
+    assert all(one.lab[0] > more.lab[0] for one, more in pairwise(series))
+    working = [strip.working for strip in series]
     assert working == sorted(working)
-    assert all(rung.working < rung.load and 0 < rung.radius < 8 for rung in rungs)
+    assert all(strip.working < strip.load and 0 < strip.radius < 8 for strip in series)
 
 
 @pytest.mark.parametrize("pigment", INKS)
-def test_the_true_curve_lies_within_what_is_foretold(palette, pigment):
+def test_the_true_curve_lies_within_what_is_predicted(palette, pigment):
     """Phone and films err as they say: of 224 loads in eight such studios, 99 in 100 lay within, none beyond 1.23."""
     world = studio()[0]
-    for rung in strength_curve(palette, pigment):
-        true = world.lab({pigment: rung.load})
-        assert difference(np.array(rung.lab), true) < 1.3 * rung.radius
-        assert difference(np.array(rung.lab), world.seen(true)) < 1.3 * rung.radius
+    for strip in strength_curve(palette, pigment):
+        true = world.lab({pigment: strip.load})
+        assert difference(np.array(strip.lab), true) < 1.3 * strip.radius
+        assert difference(np.array(strip.lab), world.seen(true)) < 1.3 * strip.radius
 
 
 @pytest.mark.parametrize("pigment", INKS)
@@ -237,8 +237,8 @@ def test_the_strongest_pigment_is_that_which_changes_the_cloth_most(palette):
 def lot_of(bench, strength, number, mix=ALONE_MIX):
     """A test mix with a lot of red of that strength, as if it were of 1."""
     seen = studio()[0].kept(mix | {"red": strength * mix["red"]}, number)
-    tint = Tint(dict(mix), dict.fromkeys(mix, 0.004), seen, f"test {number}")
-    return lot_strength(bench, tint, "Red")
+    known_strip = KnownStrip(dict(mix), dict.fromkeys(mix, 0.004), seen, f"test {number}")
+    return lot_strength(bench, known_strip, "Red")
 
 
 @pytest.mark.parametrize("true", [0.8, 1.0, 1.3])
@@ -271,15 +271,15 @@ def test_the_interval_holds_for_a_lot_that_is_half_as_strong_again(bench):
 
 def test_a_lot_cannot_be_told_from_a_mix_without_it(bench):
     seen = studio()[0].kept({"blue": 1.0}, 3300)
-    told = refused(lambda: lot_strength(bench, Tint({"blue": 1.0}, {"blue": 0.0}, seen, "test"), "red"))
+    told = refused(lambda: lot_strength(bench, KnownStrip({"blue": 1.0}, {"blue": 0.0}, seen, "test"), "red"))
     assert "no red in this test mix" in told.problem
-    strange = Tint({"red": 1.0, "ochre": 1.0}, {}, seen, "test")
+    strange = KnownStrip({"red": 1.0, "ochre": 1.0}, {}, seen, "test")
     assert "'ochre'" in refused(lambda: lot_strength(bench, strange, "red")).problem
 
 
 def test_nor_from_a_mix_for_another_light(bench):
     seen = replace(studio()[0].kept(TEST_MIX, 3301), illuminant="A")
-    told = refused(lambda: lot_strength(bench, Tint(dict(TEST_MIX), {}, seen, "test"), "red"))
+    told = refused(lambda: lot_strength(bench, KnownStrip(dict(TEST_MIX), {}, seen, "test"), "red"))
     assert "another light" in told.problem
 
 

@@ -1,4 +1,4 @@
-"""What lies on the bench: drawdowns of one cloth, stage and light, of measured cards, and the shelf as it is today."""
+"""What lies on the bench: strips of one cloth, state and light, of measured cards, and the shelf as it is today."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from swatchcam.library.changes import remove_record
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, set_pigment
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.library.records import DRY, Stage
+from swatchcam.library.records import DRY, State
 from swatchcam.mixing import workbench as bench_module
 from swatchcam.mixing.workbench import Bench, set_up
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
@@ -34,8 +34,8 @@ def known():
 
 
 def loads(bench):
-    """What the tints hold, in the order of their records."""
-    return [tint.shares for tint in bench.tints]
+    """What the known strips hold, in the order of their records."""
+    return [known_strip.shares for known_strip in bench.known_strips]
 
 
 def refused(work, kind=UsageError):
@@ -46,32 +46,32 @@ def refused(work, kind=UsageError):
     return refusal.value
 
 
-# --- which drawdowns ---------------------------------------------------------------------------------------
+# --- which strips ---------------------------------------------------------------------------------------
 
 
 def test_a_library_gives_back_what_it_was_taught(place, tmp_path):
     shop = Shop(open_library(place, create=True), tmp_path / "shots")
-    shop.ladders()
+    shop.all_series()
     bench = set_up(shop.library)
-    assert (bench.cloth, bench.stage, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
-    assert len(bench.tints) == len(studio()[1])
-    for found, taught in zip(bench.tints, studio()[1], strict=True):
+    assert (bench.cloth, bench.state, bench.absolute, bench.flags) == (CLOTH, DRY, True, ())
+    assert len(bench.known_strips) == len(studio()[1])
+    for found, taught in zip(bench.known_strips, studio()[1], strict=True):
         assert found.shares == pytest.approx(taught.shares, rel=1e-6)
         assert found.colour.lab == pytest.approx(taught.colour.lab)
     assert_allclose(bench.palette.theta, studio()[2].theta, atol=0.01)  # weighed on a scale, not exactly
 
 
-def test_only_the_cloth_and_the_stage_that_are_asked_for(shop):
+def test_only_the_cloth_and_the_state_that_are_asked_for(shop):
     shop.keep({"red": 1.0}, "brick")
     shop.keep({"red": 2.0}, "brick", "2", cloth="Linen")
-    shop.keep({"red": 3.0}, "brick", "3", stage=Stage("heat-set"))
-    shop.keep({"red": 4.0}, "brick", "4", stage=Stage("washed", 1))
-    shop.keep({"red": 5.0}, "brick", "5", stage=Stage("washed", 2))
+    shop.keep({"red": 3.0}, "brick", "3", state=State("heat-set"))
+    shop.keep({"red": 4.0}, "brick", "4", state=State("washed", 1))
+    shop.keep({"red": 5.0}, "brick", "5", state=State("washed", 2))
     assert loads(set_up(shop.library, "WHITE  cotton")) == [{"red": pytest.approx(1.0)}]
     assert loads(set_up(shop.library, "linen")) == [{"red": pytest.approx(2.0)}]
     assert set_up(shop.library, "linen").cloth == "Linen"
-    assert loads(set_up(shop.library, stage=Stage("heat-set"))) == [{"red": pytest.approx(3.0)}]
-    assert loads(set_up(shop.library, stage=Stage("washed", 2))) == [{"red": pytest.approx(5.0)}]
+    assert loads(set_up(shop.library, state=State("heat-set"))) == [{"red": pytest.approx(3.0)}]
+    assert loads(set_up(shop.library, state=State("washed", 2))) == [{"red": pytest.approx(5.0)}]
 
 
 def test_a_colour_for_another_light_teaches_nothing(shop, monkeypatch):
@@ -92,7 +92,7 @@ def test_what_has_no_recipe_teaches_nothing(shop):
 def test_a_record_that_was_taken_out_is_not_used(shop):
     shop.keep({"red": 1.0}, "brick")
     out = shop.keep({"red": 2.0}, "brick", "2")
-    assert len(set_up(shop.library).tints) == 2
+    assert len(set_up(shop.library).known_strips) == 2
     remove_record(shop.library, out.number)
     assert loads(set_up(shop.library)) == [{"red": pytest.approx(1.0)}]
 
@@ -100,7 +100,7 @@ def test_a_record_that_was_taken_out_is_not_used(shop):
 def test_an_ink_family_is_kept_apart_where_it_is_named(shop):
     shop.keep({"red": 1.0}, "brick", ink="Halm Base")
     shop.keep({"red": 2.0}, "brick", "2", ink="other base")
-    assert len(set_up(shop.library).tints) == 2
+    assert len(set_up(shop.library).known_strips) == 2
     assert loads(set_up(shop.library, ink="halm base")) == [{"red": pytest.approx(1.0)}]
     assert "recipe" in refused(lambda: set_up(shop.library, ink="third"), LibraryError).problem
 
@@ -114,11 +114,11 @@ def test_several_cloths_are_named_where_none_was(shop):
     assert "--cloth" in told.remedy
 
 
-@pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried drawdown on silk")])
+@pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried strip on silk")])
 def test_where_nothing_is_known_it_is_said_how_to_begin(shop, cloth, words):
     told = refused(lambda: set_up(shop.library, cloth), LibraryError)
     assert words in told.problem
-    assert "swatchcam pigment ladder" in told.remedy
+    assert "swatchcam pigment series" in told.remedy
 
 
 def test_binder_alone_is_no_palette(shop):
@@ -126,9 +126,9 @@ def test_binder_alone_is_no_palette(shop):
     assert "pigment" in refused(lambda: set_up(shop.library).palette).problem
 
 
-def test_a_studio_that_prints_much_does_not_forget_its_ladders(shop, monkeypatch):
-    monkeypatch.setattr(bench_module, "MOST_TINTS", 6)
-    shop.keep({"blue": 1.0}, "ladder blue")
+def test_a_studio_that_prints_much_does_not_forget_its_all_series(shop, monkeypatch):
+    monkeypatch.setattr(bench_module, "MOST_KNOWN", 6)
+    shop.keep({"blue": 1.0}, "series blue")
     for batch in range(7):
         shop.keep({"red": 1.0 + batch / 10}, "brick", f"{batch}")
     assert set_up(shop.library).palette.pigments == ("blue", "red")
@@ -143,7 +143,7 @@ def test_beside_a_measured_card_a_nominal_one_teaches_nothing(shop):
     bench = set_up(shop.library)
     assert loads(bench) == [{"red": pytest.approx(1.0)}]
     assert bench.absolute
-    assert "Left out: 1 drawdown of a nominal card, which do not go with the others." in bench.flags
+    assert "Left out: 1 strip of a nominal card, which do not go with the others." in bench.flags
 
 
 def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged(shop):
@@ -154,30 +154,30 @@ def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged
     assert loads(bench) == [{"red": pytest.approx(2.0)}, {"red": pytest.approx(3.0)}]
     assert not bench.absolute
     assert any(flag.startswith("All colours are of a nominal card") for flag in bench.flags)
-    assert any(flag.startswith("Left out: 1 drawdown of other nominal cards") for flag in bench.flags)
+    assert any(flag.startswith("Left out: 1 strip of other nominal cards") for flag in bench.flags)
 
 
 # --- what is weak ------------------------------------------------------------------------------------------
 
 
-def test_a_ladder_of_four_and_binder_alone_need_no_flag(shop):
-    shop.ladders((0.1, 0.5, 2.0, 5.0))
+def test_a_series_of_four_and_binder_alone_need_no_flag(shop):
+    shop.all_series((0.1, 0.5, 2.0, 5.0))
     assert set_up(shop.library).flags == ()
 
 
 def test_bare_cloth_that_nobody_measured_is_flagged(shop):
-    shop.ladders(binder=False)
+    shop.all_series(binder=False)
     (flag,) = set_up(shop.library).flags
     assert "binder alone" in flag
 
 
-def test_few_rungs_are_flagged(shop):
+def test_few_series_are_flagged(shop):
     shop.keep({}, "binder alone")
-    shop.keep({"red": 1.0}, "ladder red")
+    shop.keep({"red": 1.0}, "series red")
     shop.keep({"red": 1.0, "blue": 0.3}, "plum")
     red, blue = sorted(set_up(shop.library).flags, reverse=True)
-    assert "red alone there is 1 drawdown:" in red
-    assert "blue alone there is no drawdown:" in blue
+    assert "red alone there is 1 strip:" in red
+    assert "blue alone there is no strip:" in blue
 
 
 # --- the shelf ---------------------------------------------------------------------------------------------
@@ -192,15 +192,15 @@ def test_names_are_those_that_the_studio_writes(shop):
     assert bench.palette.pigments == ("blue", "deep red")
 
 
-def test_a_lot_in_use_makes_the_share_of_its_drawdowns(shop):
+def test_a_lot_in_use_makes_the_share_of_its_strips(shop):
     shop.keep({"red": 1.0}, "brick", "1", measured="2026-03-01")
     shop.keep({"red": 1.0}, "brick", "2", measured="2026-05-01")
     shop.keep({"red": 1.0}, "brick", "3", measured="2026-05-01", mixed="2026-03-31")
     set_pigment(shop.library, "Red")
     add_lot(shop.library, "red", "R-2", "2026-04-01", 1.2, 0.03)
-    tints = {tint.name: tint for tint in set_up(shop.library).tints}
-    assert [tint.shares["red"] for tint in tints.values()] == pytest.approx([1.0, 1.2, 1.0])
-    stds = [tint.shares_std["red"] for tint in tints.values()]
+    known_strips = {known_strip.name: known_strip for known_strip in set_up(shop.library).known_strips}
+    assert [known_strip.shares["red"] for known_strip in known_strips.values()] == pytest.approx([1.0, 1.2, 1.0])
+    stds = [known_strip.shares_std["red"] for known_strip in known_strips.values()]
     assert stds[1] > 0.03
     assert stds[0] == stds[2] < 0.01
 
@@ -250,10 +250,10 @@ def test_a_price_is_known_only_if_that_of_each_pigment_is(known):
     assert bench.price({"red": 1.0, "yellow": 1.0}) is None
 
 
-def test_one_drawdown_more_is_learned_from(known):
+def test_one_strip_more_is_learned_from(known):
     world = studio()[0]
-    pot = world.tint({"red": 1.0, "yellow": 1.0}, 900)
-    more = known.with_tint(pot)
-    assert more.tints == (*known.tints, pot)
-    surer = more.palette.foresee(pot.shares).radius
-    assert surer < 0.8 * known.palette.foresee(pot.shares).radius
+    pot = world.known_strip({"red": 1.0, "yellow": 1.0}, 900)
+    more = known.with_known_strip(pot)
+    assert more.known_strips == (*known.known_strips, pot)
+    surer = more.palette.predict(pot.shares).radius
+    assert surer < 0.8 * known.palette.predict(pot.shares).radius

@@ -21,7 +21,7 @@ from tests.web.visitor import studio_in, visitor
 PAST = Path(__file__).parent / "0.1"
 READ = {  # commands that only read, and what they are called among the kept outputs
     "card-show": "card show halm-1",
-    "strip-show": "strip show sample-strip",
+    "strip-show": "row show sample-strip",
     "near": "near 51,30.5,34 --count 3",
     "shade-list": "shade list",
     "shade-show": "shade show rust",
@@ -31,13 +31,42 @@ READ = {  # commands that only read, and what they are called among the kept out
     "library-verify": "library verify",
     "pigment-list": "pigment list",
     "pigment-show": "pigment show red",
-    "mix-hits": "mix hits",
+    "mix-hits": "mix predictions",
     "mix-again": "mix again terracotta --grams 400 --scale 0.01",
 }
 
 
+# Keys of then, and what they are called today; in an export a record's "strip" was what was written on it.
+WORDS = {
+    "strip": "row",
+    "drawdown": "strip",
+    "drawdowns": "strips",
+    "label": "mark",
+    "stage": "state",
+    "lamp": "light",
+    "tints": "known_strips",
+    "tints_alone": "known_strips_alone",
+    "tints_in_mixes": "known_strips_in_mixes",
+    "foreseen": "predicted",
+    "foretold": "predicted",
+}
+OF_EXPORT = WORDS | {"strip": "mark", "tints": "tints"}
+
+
 def kept(name):
-    return json.loads((PAST / "json" / f"{name}.json").read_text(encoding="utf-8"))
+    return in_todays_words(json.loads((PAST / "json" / f"{name}.json").read_text(encoding="utf-8")), WORDS)
+
+
+def kept_export(name):
+    return in_todays_words(json.loads((PAST / name).read_text(encoding="utf-8")), OF_EXPORT)
+
+
+def in_todays_words(found, words):
+    if isinstance(found, list):
+        return [in_todays_words(each, words) for each in found]
+    if not isinstance(found, dict):
+        return found
+    return {words.get(name, name): in_todays_words(value, words) for name, value in found.items()}
 
 
 class Desk:
@@ -93,7 +122,7 @@ def test_the_library_is_brought_up_to_date_and_found_whole(either):
 
 def test_the_library_reads_as_it_was_written(either):
     either.run("library", "upgrade")
-    was = json.loads((PAST / "export-after.json").read_text(encoding="utf-8"))
+    was = kept_export("export-after.json")
     assert still_there(was, either.exported()) == []
 
 
@@ -101,7 +130,7 @@ def test_a_backup_comes_back_into_either_kind_of_library(desk, place):
     desk.library = place
     assert desk.run("library", "unpack", str(PAST / "backup.zip"))["records"] == 29
     assert broken(desk.run("library", "verify")) == []
-    was = json.loads((PAST / "export.json").read_text(encoding="utf-8"))
+    was = kept_export("export.json")
     assert still_there(was, desk.exported()) == []
 
 
@@ -126,9 +155,9 @@ def test_a_card_measures_what_it_measured(desk):
 
 
 def test_a_pigment_row_measures_what_it_measured(desk):
-    done = CliRunner().invoke(main, ["strip", "show", "sample-strip", "--json"])
+    done = CliRunner().invoke(main, ["row", "show", "sample-strip", "--json"])
     assert still_there(kept("strip-show"), json.loads(done.stdout)) == []
-    assert CliRunner().invoke(main, ["strip", "show", "halm"]).exit_code == 0
+    assert CliRunner().invoke(main, ["row", "show", "halm"]).exit_code == 0
 
 
 @pytest.fixture
@@ -161,7 +190,7 @@ def test_an_answered_photo_is_kept_and_a_waiting_one_measured(desk, tray):
     waiting = next(item for item in tray.items("photo") if item.state == "waiting")
     job = {"asked": waiting.asked, "files": [str(path) for path in waiting.files], "names": list(waiting.names)}
     found = TASKS["photo"](job | {"folder": str(tray.path(waiting.id))})
-    assert [drawdown["name"] for drawdown in found["sitting"]["drawdowns"]] == ["left", "right"]
+    assert [strip["name"] for strip in found["sitting"]["strips"]] == ["left", "right"]
 
 
 def test_the_phones_that_were_let_in_still_are(tmp_path, tray):

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.arithmetic import filled_up, part_of, together, weighed
 from swatchcam.recipes.recipe import BINDER, DROPS, GRAMS, Part, Recipe, recipe_from_json, recipe_json
 
@@ -128,8 +129,8 @@ def test_nothing_is_weighed_where_nothing_is_wanted():
 def test_what_cannot_be_in_the_pot_is_refused(grams):
     with pytest.raises(UsageError) as refusal:
         part_of(POT, grams)
-    assert refusal.value.problem
-    assert refusal.value.remedy
+    assert TERMINAL.problem(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
 
 
 def test_the_whole_pot_may_be_taken_although_numbers_are_rounded():

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.ink_deposit import STUDENT, laid_by_mesh, laid_by_volume, laid_by_weighing, laid_meant
 from swatchcam.recipes.mesh import Mesh
 from swatchcam.recipes.print_run import Run, Weighing
@@ -18,16 +20,18 @@ RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60)
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 
 def test_figures_of_the_mesh_are_flagged_with_their_range_and_reach_what_cloth_is_said_to_take():
-    # print_area_facts.csv: 20 to 60 cm3/m2 for 43/cm to 77/cm, from memory: a sanity check, no limit.
+    # print_area_facts.csv: 20 to 60 cm³/m² for 43/cm to 77/cm, from memory: a sanity check, no limit.
     fine, coarse = laid_by_mesh(Mesh(77, 48), density=1), laid_by_mesh(Mesh(43, 80), density=1)
     for laid in (fine, coarse):
         assert laid.low < laid.best < laid.high
-        assert f"{laid.low:.0f} to {laid.high:.0f} g/m2" in laid.flags[0]
+        assert laid.flags == (flag("deposit-from-mesh-alone", low=laid.low, high=laid.high),)
+        assert f"{laid.low:.0f} to {laid.high:.0f} g/m²" in TERMINAL.flag(laid.flags[0])
     assert fine.low < 20 < fine.best < coarse.best < 60 < coarse.high
 
 
@@ -57,18 +61,21 @@ def test_the_factors_are_those_of_student():
 def test_one_or_two_weighings_are_flagged_and_have_a_wide_range():
     one = laid_by_weighing([Weighing(40, Run(10_000, 1, 1))])
     assert (one.low, one.best, one.high, one.std_error) == (30, 40, 50, None)
-    assert "Only 1 weighing" in one.flags[0]
+    assert one.flags == (flag("few-weighed-runs", count=1),)
+    assert TERMINAL.flag(one.flags[0]).startswith("Only 1 weighed run: ")
     two = laid_by_weighing([Weighing(grams, Run(10_000, 1, 1)) for grams in (20, 60)])
     assert (two.low, two.best, two.high) == (0, 40, 80)
 
 
 def test_kilograms_taken_for_grams_are_noticed():
-    assert "Weighing 2" in laid_by_weighing([Weighing(g, RUN) for g in (100, 0.1, 98)]).flags[0]
+    flags = laid_by_weighing([Weighing(g, RUN) for g in (100, 0.1, 98)]).flags
+    assert [(flag.code, flag.facts["number"]) for flag in flags] == [("weighing-unusual", 2)]
+    assert TERMINAL.flag(flags[0]).startswith("Weighing 2 gives 0 g/m², which is unusual")
 
 
 @pytest.mark.parametrize("grams", [0, -1, math.nan, math.inf])
 def test_a_weighing_that_is_no_weight_is_refused(grams):
-    assert "makes no sense" in refused(laid_by_weighing, [Weighing(grams, RUN)])
+    assert "Ink used:" in refused(laid_by_weighing, [Weighing(grams, RUN)])
 
 
 def test_no_weighing_at_all_is_refused():
@@ -92,11 +99,11 @@ def test_a_volume_and_a_mesh_are_taken_as_they_are():
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ({}, "Nothing says how much ink a pull lays"),
+        ({}, "Nothing says how much ink one pull lays"),
         ({"mesh": "77-48", "volume_cm3_m2": 25.0}, "both given"),
         ({"mesh": "77-48", "thread_um": 55.0}, "Two thread diameters were given: 48 and 55"),
-        ({"mesh": "77/cm"}, "no thread diameter is known"),
-        ({"used": ["a lot"]}, "no weighing that can be read"),
+        ({"mesh": "77/cm"}, "The thread diameter of the mesh with 77 threads/cm is missing"),
+        ({"used": ["a lot"]}, "'a lot' can't be read as what a run used"),
     ],
 )
 def test_what_contradicts_itself_or_says_nothing_is_refused(said, words):

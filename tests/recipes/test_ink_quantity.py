@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.ink_deposit import DRAW, laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount, losses_of
 from swatchcam.recipes.print_run import Run, Weighing
@@ -20,7 +22,8 @@ NO_LOSS = Losses(setup_g=0, rest=0, reserve=0)
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 
@@ -43,7 +46,8 @@ def test_two_passes_and_twice_the_pieces_need_as_much_more():
 
 def test_a_reserve_that_may_run_out_is_told_with_the_amount_that_would_do():
     whole = amount(RUN, laid_by_volume(25))
-    assert f"Mix {whole.high:.0f} g to be safe" in whole.flags[-1]
+    assert whole.flags[-1] == flag("reserve-may-run-out", needed=whole.high / 1.15, safe=whole.high)
+    assert f"Mix {whole.high:.0f} g to be safe" in TERMINAL.flag(whole.flags[-1])
 
 
 @given(
@@ -71,15 +75,15 @@ def test_the_lines_add_up_and_the_pots_hold_it(area, coverage, pieces, passes, v
 @pytest.mark.parametrize(
     ("run", "words"),
     [
-        (Run(1200, 35, 60), "If 35 % was meant, give 0.35"),
-        (Run(1200, 0, 60), "coverage of 0"),
-        (Run(1200, math.nan, 60), "coverage of nan"),
-        (Run(-5, 0.3, 60), "area (cm2) of -5"),
-        (Run(math.inf, 0.3, 60), "area (cm2) of inf"),
-        (Run(1200, 0.3, 0), "pieces of 0"),
-        (Run(1200, 0.3, 2.5), "no whole number"),
-        (Run(1200, 0.3, 60, passes=0), "passes of 0"),
-        (Run(1200, 0.3, 60, setups=-1), "set-ups of -1"),
+        (Run(1200, 35, 60), "If you meant 35 %, give 0.35"),
+        (Run(1200, 0, 60), "Coverage: 0 can't be right"),
+        (Run(1200, math.nan, 60), "Coverage: nan can't be right"),
+        (Run(-5, 0.3, 60), "Area of the motif: -5 cm² can't be right"),
+        (Run(math.inf, 0.3, 60), "Area of the motif: inf cm² can't be right"),
+        (Run(1200, 0.3, 0), "pieces: 0 can't"),
+        (Run(1200, 0.3, 2.5), "'2.5' can't be a number of things"),
+        (Run(1200, 0.3, 60, passes=0), "passes: 0 can't"),
+        (Run(1200, 0.3, 60, setups=-1), "set-ups: -1 can't"),
     ],
 )
 def test_a_run_that_makes_no_sense_is_refused(run, words):
@@ -98,12 +102,12 @@ def test_a_run_that_makes_no_sense_is_refused(run, words):
     ],
 )
 def test_losses_densities_and_pots_that_make_no_sense_are_refused(named):
-    assert "makes no sense" in refused(amount, RUN, laid_by_volume(25), **named)
+    assert "can't be right" in refused(amount, RUN, laid_by_volume(25), **named)
 
 
 def test_losses_are_said_in_percent_and_a_part_is_noticed():
     assert losses_of(50, 3, 15) == Losses()
     assert losses_of(0, 0, 0) == NO_LOSS
-    assert "Give it in percent: 15 if you mean 0.15" in refused(losses_of, 50, 3, 0.15)
-    assert "A reserve (%) of 300 makes no sense" in refused(losses_of, 50, 3, 300)
-    assert "A rest in the pot (%) of 60 makes no sense" in refused(losses_of, 50, 60, 15)
+    assert "Type it in percent: 15 if you mean 0.15" in refused(losses_of, 50, 3, 0.15)
+    assert "Reserve: 300 % can't be right" in refused(losses_of, 50, 3, 300)
+    assert "Ink left in the pot: 60 % can't be right" in refused(losses_of, 50, 60, 15)

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.mesh import Mesh, open_area, parse_mesh, theoretical_volume, wet_deposit
 from tests.worlds.picture_files import REFERENCE
 
@@ -17,7 +18,8 @@ MESHES = re.findall(r"mesh 90/cm .*?thread (\d+) um.*?\d+ um; (\d+) %; (\d+) um;
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 
@@ -86,5 +88,5 @@ def test_what_is_no_mesh_is_refused(text):
 
 def test_a_mesh_without_opening_or_thread_is_refused():
     assert "leave no opening" in refused(wet_deposit, Mesh(90, 120))
-    assert "no thread diameter is known" in refused(wet_deposit, Mesh(77))
-    assert "Give 0.33 for a percent" in refused(theoretical_volume, 33, 72)
+    assert "The thread diameter of the mesh with 77 threads/cm is missing" in refused(wet_deposit, Mesh(77))
+    assert "Give 0.33 for 33 %" in refused(theoretical_volume, 33, 72)

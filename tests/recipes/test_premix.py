@@ -26,7 +26,7 @@ def test_the_stronger_pre_mix_is_taken_where_it_fills_enough_steps():
 
 
 def test_what_is_too_little_even_for_a_pre_mix_is_refused():
-    with pytest.raises(UsageError, match="even for a 1 % pre-mix"):
+    with pytest.raises(UsageError, match="even for a pre-mix of 1 %"):
         let_down_of(0.0004, 0.1)
 
 

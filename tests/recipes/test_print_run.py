@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.numbers import check_number, parse_amount, parse_count
 from swatchcam.recipes.print_run import Run, Weighing, area_meant, coverage_of, parse_area, parse_weighing
 
@@ -16,7 +18,8 @@ RUN = Run(area_cm2=30 * 40, coverage=0.35, pieces=60, passes=2)
 def refused(action, *given, **named):
     with pytest.raises(UsageError) as refusal:
         action(*given, **named)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 
@@ -36,8 +39,8 @@ def test_what_is_no_area_is_refused(text):
 
 def test_the_area_is_that_of_the_motif_or_as_given():
     assert area_meant("30x40", None) == area_meant("", 1200) == 1200
-    assert "both were given" in refused(area_meant, "30x40", 1200)
-    assert "neither were given" in refused(area_meant, "", None)
+    assert "--motif and --area were both given" in refused(area_meant, "30x40", 1200)
+    assert "Neither --motif nor --area was given" in refused(area_meant, "", None)
 
 
 @pytest.mark.parametrize(
@@ -69,16 +72,16 @@ def test_what_is_no_weighing_is_refused(text):
 def test_a_coverage_is_a_percentage_and_a_part_is_noticed():
     assert coverage_of(35) == 0.35
     assert coverage_of(100) == 1
-    assert "Give it in percent: 35 if you mean 0.35" in refused(coverage_of, 0.35)
-    assert "Give it in percent: 100 if you mean 1" in refused(coverage_of, 1)
+    assert "Type it in percent: 35 if you mean 0.35" in refused(coverage_of, 0.35)
+    assert "Type it in percent: 100 if you mean 1" in refused(coverage_of, 1)
     for percent in (0, -5, 101, math.nan, math.inf):
-        assert "makes no sense" in refused(coverage_of, percent)
+        assert "can't be right" in refused(coverage_of, percent)
 
 
 @pytest.mark.parametrize(
     ("text", "unit", "number"),
     [("35", "%", 35), ("12,5 %", "%", 12.5), (" 50g ", "g", 50), ("55 µm", "um", 55), ("25 cm³/m²", "cm3/m2", 25),
-     ("1200 cm2", "cm2", 1200), ("1.05 G/ML", "g/ml", 1.05)],
+     ("1200 cm2", "cm2", 1200), ("1200 cm²", "cm2", 1200), ("1.05 G/ML", "g/ml", 1.05)],
 )  # fmt: skip
 def test_a_number_is_read_with_its_unit_or_without(text, unit, number):
     assert parse_amount(text, unit) == number
@@ -86,12 +89,33 @@ def test_a_number_is_read_with_its_unit_or_without(text, unit, number):
 
 @pytest.mark.parametrize("text", ["", "x", "-5", "nan", "inf", "1e3", "5 ml", "5 g g", "1.2.3", "½", "."])
 def test_what_is_no_number_of_grams_is_refused(text):
-    assert "such as '2.5 g'" in refused(parse_amount, text, "g")
+    assert "a number such as 2.5 g:" in refused(parse_amount, text, "g")
 
 
 def test_a_number_beyond_the_bounds_is_told_them_first():
-    assert "From 1 to 1000000 is possible, for example 500." in refused(check_number, 0, "It", 1, 1e6, "500")
-    assert "Give a part such as 0.3; from 0 to 1 is" in refused(check_number, 2, "It", 0, 1, "a part such as 0.3")
+    wanted = refused(check_number, 0, "wanted-grams", 1, 1e6)
+    assert wanted == "Amount you want: 0 g can't be right. It must be between 1 and 1000000 g, for example 500."
+    assert "It must be between 0.01 and 0.99, for example 0.33." in refused(check_number, 2, "open-area", 0.01, 0.99)
+    assert "above 0 and up to 1000 g" in refused(check_number, 0, "drop-grams", 1e-6, 1000)
+
+
+def test_what_json_cannot_hold_is_told_all_the_same():
+    with pytest.raises(UsageError) as refusal:
+        check_number(math.inf, "density", 0.5, 3)
+    assert json.loads(json.dumps(refusal.value.as_json(), allow_nan=False))["facts"]["value"] == "inf"
+    assert TERMINAL.problem(refusal.value) == "Density of the ink: inf g/ml can't be right."
+
+
+def test_units_are_written_as_people_do():
+    assert "such as 2.5 cm²:" in refused(parse_amount, "x", "cm2")
+    assert "such as 2.5 cm³/m²:" in refused(parse_amount, "x", "cm3/m2")
+    assert "such as 2.5 µm:" in refused(parse_amount, "x", "um")
+
+
+def test_the_page_names_fields_where_the_terminal_names_options():
+    with pytest.raises(UsageError) as refusal:
+        area_meant("30x40", 1200)
+    assert PAGE.remedy(refusal.value) == "Fill in only one: width and height in cm, or the area in cm²."
 
 
 def test_a_count_is_a_whole_number_from_1():

@@ -11,6 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.recipe import Part, Recipe, as_given, parse_recipe, recipe_from_json, recipe_json, recipe_text
 
 TYPICAL = "binder 500 g, yellow 3.2 g, black 2 drops, Blue No. 17 (maker 4711-B) 1.5 tips"
@@ -19,7 +20,8 @@ TYPICAL = "binder 500 g, yellow 3.2 g, black 2 drops, Blue No. 17 (maker 4711-B)
 def refused(text, **measures):
     with pytest.raises(UsageError) as refusal:
         parse_recipe(text, **measures)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
+    assert PAGE.remedy(refusal.value).endswith(".")
     return refusal.value.problem
 
 
@@ -77,32 +79,32 @@ def test_numbers_in_names_and_exact_amounts(text, what, amount):
 
 def test_three_decimals_are_read_on_a_scale_that_shows_them():
     assert amounts("binder 500 g, red 1.200 g", scale_g=0.001)["red"] == (1.2, "g")
-    assert "may be 1200 or a little over 1" in refused("binder 500 g, red 1.200 g", scale_g=0.01)
-    assert "may be 1200 or a little over 1" in refused("binder 500 g; red 1,200 g", scale_g=0.001)
+    assert "may be 1200, or a little over 1" in refused("binder 500 g, red 1.200 g", scale_g=0.01)
+    assert "may be 1200, or a little over 1" in refused("binder 500 g; red 1,200 g", scale_g=0.001)
 
 
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
-        ("", "no binder"),
-        ("yellow 3 g", "no binder"),
+        ("", "no clear base"),
+        ("yellow 3 g", "no clear base"),
         ("binder 500 g, Yellow 1 g, yellow 2 g", "'yellow' is in the recipe twice"),
-        ("binder 500 g, yellow -3 g", "'yellow -3 g' is no amount above 0"),
-        ("binder 500 g, yellow 0 g", "'yellow 0 g' is no amount above 0"),
+        ("binder 500 g, yellow -3 g", "'yellow -3 g' is not an amount above 0"),
+        ("binder 500 g, yellow 0 g", "'yellow 0 g' is not an amount above 0"),
         ("binder 500 g, yellow nan g", "'yellow nan g' has no amount"),
         ("binder 500 g, yellow inf g", "'yellow inf g' has no amount"),
         ("binder 500 g, yellow 3", "'yellow 3' has no amount"),
         ("binder 500 g, yellow 3 ml", "'yellow 3 ml' has no amount"),
         ("binder 500 g, Yellow 8G", "'Yellow 8G' has no amount"),
         ("binder 500 g, a bag", "'a bag' has no amount"),
-        ("binder 500 g, 3 g", "'3 g' does not say of what"),
-        ("binder 1000.1 kg", "'binder 1000.1 kg' is no amount for a pot"),
-        ("binder 500 g, red 0.0000001 g", "is no amount for a pot"),
+        ("binder 500 g, 3 g", "'3 g' does not say what it is an amount of"),
+        ("binder 1000.1 kg", "'binder 1000.1 kg' is not an amount for a pot"),
+        ("binder 500 g, red 0.0000001 g", "is not an amount for a pot"),
         (f"binder {'9' * 399} g", "is too long"),
-        (f"binder {'9' * 350} g", "is no amount for a pot"),
-        ("binder 1e3 g", "'1e3' in 'binder 1e3 g' is no number"),
-        ("binder 1'200 g", "is no number"),
-        ("binder 1.200,5 g", "is no number"),
+        (f"binder {'9' * 350} g", "is not an amount for a pot"),
+        ("binder 1e3 g", "'1e3' in 'binder 1e3 g' can't be read as a number"),
+        ("binder 1'200 g", "can't be read as a number"),
+        ("binder 1.200,5 g", "can't be read as a number"),
         ("binder 500 g yellow 3 g", "has two amounts"),
         ("binder 500 g, black 2 drops = 0.1 g", "has two amounts"),
         ("binder 500 g, black 2 drops (0.1 g)", "hold more than a maker's number"),
@@ -110,12 +112,12 @@ def test_three_decimals_are_read_on_a_scale_that_shows_them():
         ("binder 500 g, black (a (b) 2 drops", "do not match"),
         ("binder 500 g, black a) 2 drops (b", "do not match"),
         ("binder 500 g, yellow - 3 g", "The dash in 'yellow - 3 g' may be a minus"),
-        ("binder 500 g, yellow 3,2 g", "may separate two parts or be a decimal one"),
+        ("binder 500 g, yellow 3,2 g", "may separate two parts or be a decimal comma"),
         ("binder 500 g; yellow 3,2 g; red 4.1 g", "both with a point and with a comma"),
-        ("binder 1 200 g", "The 1 in 'binder 1 200 g' may belong to the name or to 1200"),
-        ("binder 500 g, Blue 17 500 g", "The 17 in 'Blue 17 500 g' may belong to the name or to 17500"),
-        ("binder 500 g, \x1b[2J 3 g", "cannot be shown"),
-        (f"binder 500 g, {'a' * 121} 3 g", "cannot be shown"),
+        ("binder 1 200 g", "The 1 in 'binder 1 200 g' may belong to the name, or the amount may be 1200"),
+        ("binder 500 g, Blue 17 500 g", "The 17 in 'Blue 17 500 g' may belong to the name, or the amount may be 17500"),
+        ("binder 500 g, \x1b[2J 3 g", "can't be shown"),
+        (f"binder 500 g, {'a' * 121} 3 g", "can't be shown"),
     ],
 )
 def test_what_cannot_be_read_in_one_way_is_refused(text, problem):
@@ -125,7 +127,7 @@ def test_what_cannot_be_read_in_one_way_is_refused(text, problem):
 @pytest.mark.parametrize("measure", ["scale_g", "drop_g", "tip_g"])
 @pytest.mark.parametrize("grams", [0.0, -1.0, math.nan, math.inf])
 def test_a_scale_a_drop_or_a_tip_that_makes_no_sense_is_refused(measure, grams):
-    assert "makes no sense" in refused("binder 500 g", **{measure: grams})
+    assert "can't be right" in refused("binder 500 g", **{measure: grams})
 
 
 @example("0\x00g")
@@ -139,6 +141,25 @@ def test_any_text_is_read_or_refused(text):
         assert all(part.grams > 0 and part.what for part in parts)
         said = recipe_text(Recipe(parts))
     assert said.replace("\n", "").isprintable()
+
+
+@pytest.mark.parametrize("name", ["clear base", "Clear Base", "CLEAR  BASE", "Binder", "clear base:"])
+def test_the_clear_base_is_one_ingredient_by_either_name(name):
+    read = parse_recipe(f"{name} 500 g, yellow 3.2 g")
+    assert read == parse_recipe("binder 500 g, yellow 3.2 g")
+    assert json.loads(recipe_json(read))["parts"][0]["what"] == "binder"
+    assert [as_given(part) for part in read.parts] == ["clear base 500 g", "yellow 3.2 g"]
+
+
+@pytest.mark.parametrize("text", ["binder 500 g, clear base 20 g", "clear base 500 g; Clear base 20 g"])
+def test_no_pigment_is_called_as_the_clear_base(text):
+    assert refused(text) == "'clear base' is in the recipe twice."
+
+
+def test_a_recipe_that_was_kept_with_such_a_pigment_is_still_read():
+    kept = json.loads(recipe_json(parse_recipe("binder 500 g, yellow 3.2 g")))
+    kept["parts"][1]["what"] = "clear base"
+    assert [part.what for part in recipe_from_json(json.dumps(kept)).parts] == ["binder", "clear base"]
 
 
 # --- how sure it is -----------------------------------------------------------------------------------------
@@ -218,13 +239,13 @@ def test_a_kept_recipe_comes_back_exactly(recipe):
 def test_every_amount_comes_back_exactly(amount, unit):
     recipe = Recipe((Part("binder", amount, unit, amount / 3, amount / 7, "ß 4711"),))
     assert recipe_from_json(recipe_json(recipe)) == recipe
-    assert as_given(recipe.parts[0]).startswith("binder (maker ß 4711) ")
+    assert as_given(recipe.parts[0]).startswith("clear base (maker ß 4711) ")
     assert float(as_given(recipe.parts[0]).split()[-2]) == amount
 
 
 def test_people_see_what_was_given_in_grams_and_as_shares():
     assert recipe_text(parse_recipe(TYPICAL)).splitlines() == [
-        "binder 500 g",
+        "clear base 500 g",
         "yellow 3.2 g, 0.6356 ± 0.0081 g in 100 g",
         "black 2 drops = 0.100 ± 0.017 g, 0.0199 ± 0.0034 g in 100 g",
         "Blue No. 17 (maker 4711-B) 1.5 tips = 0.150 ± 0.068 g, 0.030 ± 0.014 g in 100 g",
@@ -243,13 +264,13 @@ def test_a_kept_part_with_another_shape_is_refused(place, key, value):
     if isinstance(value, str) and value in allowed and not (place == 0 and key == "what"):
         assert recipe_from_json(json.dumps(broken)).parts[place].what
     else:
-        with pytest.raises(LibraryError, match="A kept recipe cannot be read"):
+        with pytest.raises(LibraryError, match="A recipe in the library can't be read"):
             recipe_from_json(json.dumps(broken))
 
 
 @given(st.integers(0, len(recipe_json(parse_recipe(TYPICAL))) - 1))
 def test_a_kept_recipe_cut_short_is_refused(length):
-    with pytest.raises(LibraryError, match="A kept recipe cannot be read"):
+    with pytest.raises(LibraryError, match="A recipe in the library can't be read"):
         recipe_from_json(recipe_json(parse_recipe(TYPICAL))[:length])
 
 
@@ -271,5 +292,5 @@ def test_a_kept_recipe_cut_short_is_refused(length):
     ],
 )
 def test_a_kept_text_of_another_shape_is_refused(text):
-    with pytest.raises(LibraryError, match="A kept recipe cannot be read"):
+    with pytest.raises(LibraryError, match="A recipe in the library can't be read"):
         recipe_from_json(text)

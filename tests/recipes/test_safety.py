@@ -23,7 +23,7 @@ def test_the_data_sheet_comes_first_always():
 
 def test_gloves_food_and_labels_are_always_named():
     words = " ".join(care_lines())
-    for word in ("gloves", "apron", "do not eat", "jars for food", "label every pot"):
+    for word in ("gloves", "apron", "do not eat", "never goes back to the kitchen", "Label every pot"):
         assert word in words
 
 

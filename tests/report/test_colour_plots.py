@@ -22,8 +22,8 @@ from swatchcam.colorimetry.tolerance_outline import (
     uncertainty_in_lc,
 )
 from swatchcam.library.control_chart import JUMP
-from swatchcam.library.records import STAGES, Stage
-from swatchcam.report.colour_plots import ab_plot, lc_plot, screen_colour, swatch
+from swatchcam.library.records import STATES, State
+from swatchcam.report.colour_plots import ab_plot, chip, lc_plot, screen_colour
 from swatchcam.report.control_chart_plot import history_chart, series
 from swatchcam.report.svg import Frame, Labels, drawing, ticks, words
 from tests.worlds import studio_records as studio
@@ -119,22 +119,22 @@ def test_a_plot_says_what_it_shows(plot):
 
 
 @pytest.mark.parametrize("plot", [ab_plot, lc_plot])
-def test_every_stage_and_the_target_are_in_the_legend(plot):
+def test_every_state_and_the_target_are_in_the_legend(plot):
     found = texts(plot(RECORDS, TARGET, 1.5))
-    assert set(STAGES) <= set(found)
+    assert set(STATES) <= set(found)
     assert any(text.startswith("target") for text in found)
     assert {str(record.number) for record in RECORDS} <= set(found)
 
 
-def test_each_stage_has_a_shape_of_its_own():
-    def shapes(stage):
-        root = parsed(ab_plot([replace(RECORDS[0], stage=stage)], None, 2.0))
+def test_each_state_has_a_shape_of_its_own():
+    def shapes(state):
+        root = parsed(ab_plot([replace(RECORDS[0], state=state)], None, 2.0))
         found = Counter(
             (e.tag, len(re.findall("[ML]", e.get("d", ""))), e.get("fill")) for e in root if e.get("fill") != "none"
         )
         return frozenset((key, count) for key, count in found.items() if key[0] != f"{SVG}text")
 
-    assert len({shapes(Stage(name)) for name in STAGES}) == len(STAGES)
+    assert len({shapes(State(name)) for name in STATES}) == len(STATES)
 
 
 def test_a_plot_is_drawn_in_greys_alone():
@@ -158,18 +158,18 @@ def test_a_colour_without_doubt_and_a_grey_can_be_drawn():
     assert "nan" not in ab_plot([grey], None, 2.0) + lc_plot([grey], None, 2.0)
 
 
-# --- swatches -----------------------------------------------------------------------------------------------
+# --- chips -----------------------------------------------------------------------------------------------
 
 
-def test_a_swatch_has_the_colour_of_the_screen():
+def test_a_chip_has_the_colour_of_the_screen():
     # IEC 61966-2-1: white is 255 255 255 whatever the light, for a screen adapts.
     assert screen_colour((100.0, 0.0, 0.0)) == ("#ffffff", True)
     assert screen_colour((0.0, 0.0, 0.0), "D50", 2) == ("#000000", True)
-    assert screen_colour((50.0, 52.0, 44.0))[0] in swatch((50.0, 52.0, 44.0), "x")
+    assert screen_colour((50.0, 52.0, 44.0))[0] in chip((50.0, 52.0, 44.0), "x")
 
 
 def test_what_a_screen_cannot_show_has_its_corner_cut_and_says_so():
-    inside, outside = swatch((50.0, 20.0, 10.0), "pale"), swatch((60.0, 110.0, 90.0), "vivid")
+    inside, outside = chip((50.0, 20.0, 10.0), "pale"), chip((60.0, 110.0, 90.0), "vivid")
     assert [parsed(svg).find(f"{SVG}path").get("d").count("L") for svg in (inside, outside)] == [3, 4]
     assert "more vivid than a screen shows" in outside
     assert "more vivid" not in inside
@@ -177,7 +177,7 @@ def test_what_a_screen_cannot_show_has_its_corner_cut_and_says_so():
 
 @pytest.mark.parametrize("name", studio.HOSTILE)
 def test_names_cannot_break_out_of_a_drawing(name):
-    root = parsed(swatch((50.0, 20.0, 10.0), f"{name}\0\x1b\n"))
+    root = parsed(chip((50.0, 20.0, 10.0), f"{name}\0\x1b\n"))
     assert " ".join(name.split()) in root.get("aria-label")
     assert [element.tag for element in root] == [f"{SVG}title", f"{SVG}desc", f"{SVG}path"]
 
@@ -185,9 +185,9 @@ def test_names_cannot_break_out_of_a_drawing(name):
 # --- histories ----------------------------------------------------------------------------------------------
 
 
-def test_a_history_follows_the_stage_with_most_records_of_measured_cards():
+def test_a_history_follows_the_state_with_most_records_of_measured_cards():
     for found, way in zip(series(RECORDS, TARGET), ("ΔL*", "ΔC*", "ΔH*"), strict=True):
-        assert found.name == f"{way} from the target, heat-set"  # of two stages with as many records the later
+        assert found.name == f"{way} from the target, heat-set"  # of two states with as many records the later
         assert found.labels == ("3", "6")
     lightness = series(RECORDS, TARGET)[0].chart.values
     assert_allclose(lightness, [RECORDS[i].colour.lab[0] - TARGET[0] for i in (2, 5)])
@@ -223,7 +223,7 @@ def test_a_chart_rings_each_signal_and_says_its_number():
 
 @pytest.mark.parametrize("count", [2, 5, 200])
 def test_charts_of_any_length_stay_inside(count):
-    records = [replace(RECORDS[4 * (i % 2)], number=i, batch=str(i), stage=Stage("wet")) for i in range(1, count + 1)]
+    records = [replace(RECORDS[4 * (i % 2)], number=i, batch=str(i), state=State("wet")) for i in range(1, count + 1)]
     root = parsed(history_chart(series(records, TARGET)[0]))
     assert len(list(root.iter(f"{SVG}circle"))) >= 2 * count - 1
     at = [(float(c.get("cx")), float(c.get("cy"))) for c in root.iter(f"{SVG}circle")]

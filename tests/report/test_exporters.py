@@ -58,8 +58,8 @@ def test_csv_is_as_rfc_4180_has_it():
 
 def test_csv_says_what_a_record_rests_on():
     row = rows_of(library_csv([studio.shade()], BATCHES, RECORDS))[3]
-    assert (row["stage"], row["washes"], row["batch"], row["card_grade"]) == (WASHED, "3", "B1", "measured")
-    assert row["recipe"] == "binder 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)"
+    assert (row["state"], row["washes"], row["batch"], row["card_grade"]) == (WASHED, "3", "B1", "measured")
+    assert row["recipe"] == "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)"
     colour = RECORDS[3].colour
     assert_allclose(float(row["standard_uncertainty_a"]), colour.covariance[1, 1] ** 0.5, atol=HALF_OF_LAST_DIGIT)
     assert_allclose(float(row["interval95_ciede2000"]), colour.radius, atol=HALF_OF_LAST_DIGIT)
@@ -113,7 +113,7 @@ def test_json_is_one_object_with_everything_in_it():
     assert found["shades"][0]["target_lab"] == list(studio.shade().target)
     assert [part["grams"] for part in found["batches"][0]["recipe"]] == [500.0, 6.0, 1.8]
     assert [record["lab"] for record in found["records"]] == [list(record.colour.lab) for record in RECORDS]
-    assert found["records"][0]["photos"] == [{"sha256": f"{1:064x}", "name": "strip 1.jpg", "lamp": 1}]
+    assert found["records"][0]["photos"] == [{"sha256": f"{1:064x}", "name": "strip 1.jpg", "light": 1}]
 
 
 def test_json_holds_the_account_of_each_error():
@@ -154,7 +154,7 @@ def test_cgats_has_spectra_only_if_every_record_has(tmp_path):
 def test_cgats_holds_hostile_names(tmp_path):
     path = written(tmp_path, "bad.txt", library_cgats(BAD_RECORDS, "2026-04-01"))
     readings = read_readings(path)
-    wanted = [f"{r.shade} / {r.batch} / strip {r.strip.strip()} / air-dried" for r in BAD_RECORDS]
+    wanted = [f"{r.shade} / {r.batch} / strip {r.mark.strip()} / air-dried" for r in BAD_RECORDS]
     assert list(readings.names) == [defused(name) for name in wanted]
     assert_allclose(readings.lab, [record.colour.lab for record in BAD_RECORDS], rtol=0, atol=HALF_OF_LAST_DIGIT)
 

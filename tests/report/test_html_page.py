@@ -12,7 +12,7 @@ import pytest
 
 from swatchcam.colorimetry.srgb import decode_srgb
 from swatchcam.errors import UsageError
-from swatchcam.library.records import AIR_DRIED, HEAT_SET, Stage
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, State
 from swatchcam.report.html_page import library_page, shade_page
 from swatchcam.report.shade_summary import dossier
 from tests.report.html_reader import Read
@@ -120,10 +120,10 @@ def test_a_page_tells_target_tolerance_and_batches():
     for words in (
         "L* 51.8 a* 50.7 b* 43.8 (D65, 10°)",
         "CIEDE2000 1.5",
-        "binder 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)",
+        "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)",
         "washed 3 x",
         "2026-03-05",
-        "Record 5: Half of the drawdown is thinner than the rest.",
+        "Record 5: uneven strip (±1.2 L* from place to place)",
     ):
         assert words in text, words
 
@@ -139,8 +139,8 @@ def test_verdicts_are_those_of_the_verdict_module():
 
 def test_a_dry_strip_gets_no_verdict_against_a_target_for_heat_set_ones():
     line = FULL.chapters[1].lines[0]
-    assert (line.record.stage.name, line.to_target.why_not) == (AIR_DRIED, "not heat-set yet")
-    dry = [record for record in RECORDS if record.stage.name != HEAT_SET]
+    assert (line.record.state.name, line.to_target.why_not) == (AIR_DRIED, "not heat-set yet")
+    dry = [record for record in RECORDS if record.state.name != HEAT_SET]
     assert dossier(studio.shade(), BATCHES, dry).chapters[1].lines[0].to_target.verdict
 
 
@@ -158,11 +158,11 @@ def test_heat_setting_is_told_in_words_with_a_caution():
     text = Read(PAGES["full"]).text
     assert FULL.pairs[0].words in text
     assert "Caution, heat." in text
-    cold = [record for record in RECORDS if record.stage == Stage(AIR_DRIED)]
+    cold = [record for record in RECORDS if record.state == State(AIR_DRIED)]
     assert "Caution" not in Read(shade_page(dossier(studio.shade(), BATCHES, cold), MADE)).text
 
 
-def test_out_of_gamut_is_told_in_words_beside_the_swatch():
+def test_out_of_gamut_is_told_in_words_beside_the_chip():
     vivid = dossier(studio.shade(target=(60.0, 110.0, 90.0)), [], [])
     captions = [text for _, text in Read(shade_page(vivid, MADE)).all("figcaption")]
     assert captions == ["Target more vivid than a screen shows"]
@@ -178,7 +178,7 @@ def test_plots_and_histories_are_there():
 def test_photos_are_in_the_page_with_their_names():
     ((attrs, _),) = Read(PAGES["full"]).all("img")
     assert attrs["alt"] == "Photo strip 1.jpg of record 1: batch B1, wet"
-    with pytest.raises(UsageError, match="no JPEG"):
+    with pytest.raises(UsageError, match="not a JPEG"):
         shade_page(FULL, MADE, {"ab" * 32: b"<svg onload=alert(1)>"})
 
 
@@ -209,7 +209,7 @@ def test_what_turns_or_hides_letters_is_not_shown():
 
 
 def test_200_records_make_a_page():
-    many = [replace(RECORDS[i % 7], number=i, batch=f"B{i % 9}", strip=str(i)) for i in range(200)]
+    many = [replace(RECORDS[i % 7], number=i, batch=f"B{i % 9}", mark=str(i)) for i in range(200)]
     page = Read(shade_page(dossier(studio.shade(), [], many), MADE))
     assert page.faults == []
     assert sum(attrs.get("scope") == "row" for attrs, _ in page.all("th")) == 200
@@ -224,7 +224,7 @@ def test_records_of_other_shades_and_lost_batches():
 
 def test_the_batch_before_is_the_last_that_can_be_compared():
     first, second, third = (
-        replace(RECORDS[1], number=i, batch=f"B{i}", stage=Stage(name), cloth=cloth, measured=f"2026-03-{i:02d}")
+        replace(RECORDS[1], number=i, batch=f"B{i}", state=State(name), cloth=cloth, measured=f"2026-03-{i:02d}")
         for i, name, cloth in ((1, AIR_DRIED, "jute"), (2, HEAT_SET, "jute"), (3, AIR_DRIED, "jute"))
     )
     chapters = dossier(studio.shade(), BATCHES, [first, second, third]).chapters

@@ -13,18 +13,23 @@ import pytest
 from swatchcam.errors import UsageError
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY
+from swatchcam.messages.message import SAID_BEFORE, Flag, flag
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.prediction_check import hit_rate
+from swatchcam.mixing.prediction_check import prediction_rate
 from swatchcam.mixing.recommend import again, correction_for, recipe_for
 from swatchcam.mixing.requests import Answer
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
 from swatchcam.report import mixing, mixing_text
+from swatchcam.report.said import flag_dicts
 from swatchcam.text import key
 from tests.worlds.inkworld import made_by
 from tests.worlds.mixing_library import CLOTH, INKS, pot_of, studio
 from tests.worlds.studio_records import HOSTILE, batch, record
+
+WEAK = flag("no-clear-base-strip")
 
 ORANGE = {"red": 1.0, "yellow": 1.0}
 ORDER = Order(400, 0.01, ("red", "yellow"))
@@ -36,9 +41,9 @@ NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[+-]?\d+)?")
 @pytest.fixture(scope="module")
 def bench():
     """The studio with a pot of orange drawn down, two pigments on its shelf, and something to flag."""
-    tints = (*studio()[1], studio()[0].tint(ORANGE, 900))
+    known_strips = (*studio()[1], studio()[0].known_strip(ORANGE, 900))
     names = {name: name for name in INKS} | {"red": "Red"}
-    return Bench(CLOTH, DRY, tints, {"red": RED, "yellow": PLAIN}, names, True, ("Something is weak.",))
+    return Bench(CLOTH, DRY, known_strips, {"red": RED, "yellow": PLAIN}, names, True, (WEAK,))
 
 
 @pytest.fixture(scope="module")
@@ -110,14 +115,14 @@ def said(text, value, decimals):
 def test_an_answer_is_plain_json(answers, kind):
     facts = facts_of(answers, kind)
     check_plain(facts)
-    assert (facts["cloth"], facts["stage"], facts["tints"]) == (CLOTH, "air-dried", 14)
-    assert facts["flags"] == ["Something is weak."]
+    assert (facts["cloth"], facts["state"], facts["known_strips"]) == (CLOTH, "air-dried", 14)
+    assert facts["flags"] == flag_dicts([WEAK])
     assert [choice["recommended"] for choice in facts["choices"]] == [True] + [False] * (len(facts["choices"]) - 1)
     for choice in facts["choices"]:
         low, high = choice["interval95"]
         assert 0 <= low <= choice["ciede2000_from_target"] + 0.01 <= high + 0.02
         assert choice["pot_grams"] == pytest.approx(sum(part["grams"] for part in choice["pot"]), abs=0.002)
-        assert re.fullmatch("#[0-9a-f]{6}", choice["foreseen"]["srgb_approx"])
+        assert re.fullmatch("#[0-9a-f]{6}", choice["predicted"]["srgb_approx"])
 
 
 def test_what_is_weighed_is_what_is_put_in(answers):
@@ -133,7 +138,7 @@ def test_of_a_thinner_pot_the_strong_ink_is_weighed_too(answers):
     fresh = facts["choices"][0]["roads"]["fresh_pot"]
     weighed = {step["what"]: step["grams"] for step in facts["weighing"][0]["steps"] if step["what"]}
     assert weighed["batch 3"] == pytest.approx(fresh["strong_ink_grams"])
-    assert weighed["binder"] == pytest.approx(fresh["binder_grams"])
+    assert weighed["clear base"] == pytest.approx(fresh["binder_grams"])
 
 
 def test_the_pot_in_hand_is_there_where_there_is_one(answers):
@@ -204,7 +209,7 @@ def test_words_mention_every_number_of_what_is_recommended(answers, kind):
     assert all(said(text, part["grams"], 2) for part in best["put_in"])
     assert said(text, best["ciede2000_from_target"], 1)
     assert all(said(text, bound, 1) for bound in best["interval95"])
-    assert all(flag in text for flag in facts["flags"])
+    assert all(flag["sentence"] in text for flag in facts["flags"])
     if facts["leave_it"]:
         return
     assert said(text, best["pot_grams"], 2)
@@ -268,7 +273,7 @@ def test_what_was_kept_is_said(answers):
     assert 'swatchcam shade target "brick" ' in mixing_text.answer_text(facts)
 
 
-# --- pigments and hits -------------------------------------------------------------------------------------
+# --- pigments and predictions -------------------------------------------------------------------------------------
 
 
 def test_the_list_of_pigments(bench):
@@ -282,17 +287,17 @@ def test_the_list_of_pigments(bench):
     check_plain(facts)
     by_name = {each["pigment"]: each for each in facts["pigments"]}
     assert sorted(by_name) == sorted(["Ochre", "Red", "black", "blue", "yellow"])
-    assert (by_name["Red"]["tints_alone"], by_name["Red"]["tints_in_mixes"]) == (3, 1)
+    assert (by_name["Red"]["known_strips_alone"], by_name["Red"]["known_strips_in_mixes"]) == (3, 1)
     assert by_name["Ochre"]["strength"] is None
     assert max(each["strength"] or 0 for each in facts["pigments"]) == 1
     text = mixing_text.palette_text(facts)
     lines = text.splitlines()
-    assert lines[0] == f"5 pigments on {CLOTH}, 14 tints (air-dried):"
+    assert lines[0] == f"5 pigments on {CLOTH}, 14 known strips (air-dried):"
     (red,) = [line for line in lines if line.startswith("  Red ")]
-    for words in ("3 rungs, 1 mix", "at most 6 %", "least amount 0.05 g", "11.5 for 100 g", "Stir well."):
+    for words in ("3 series strips, 1 mix", "at most 6 %", "least amount 0.05 g", "11.5 for 100 g", "Stir well."):
         assert words in red
     assert "lot R-2 since 2020-01-01: 1.00 ±0.04 times as strong (no more than chance)" in red
-    assert lines[-1] == "! Something is weak."
+    assert lines[-1] == f"! {TERMINAL.flag(WEAK)}"
 
 
 def test_what_one_pigment_does(bench):
@@ -300,33 +305,39 @@ def test_what_one_pigment_does(bench):
     check_plain(facts)
     text = mixing_text.pigment_text(facts)
     assert text.startswith(f"Red on {CLOTH}, air-dried")
-    for rung in facts["curve"]:
-        assert f"{rung['percent']:g} %" in text
-        assert rung["srgb_approx"] in text
-        assert said(text, rung["L"], 2)
-        assert said(text, rung["interval95_ciede2000"], 1)
-    assert [tint["percent"] for tint in facts["measured"]] == pytest.approx([0.2, 0.8, 3.2])
-    assert all(tint["name"] in text for tint in facts["measured"])
+    for strip in facts["curve"]:
+        assert f"{strip['percent']:g} %" in text
+        assert strip["srgb_approx"] in text
+        assert said(text, strip["L"], 2)
+        assert said(text, strip["interval95_ciede2000"], 1)
+    assert [known_strip["percent"] for known_strip in facts["measured"]] == pytest.approx([0.2, 0.8, 3.2])
+    assert all(known_strip["name"] in text for known_strip in facts["measured"])
     low, high = facts["half_strength_percent"]["interval95"]
     assert f"{low:.0f} to {high:.0f} %" in text
     with pytest.raises(UsageError):
         mixing.pigment_dict(bench, "ochre")
 
 
-def test_a_ladder_that_was_kept(bench):
-    rung = record(5, studio()[0].kept({"red": 0.4}, 920), shade="ladder red", batch="0.4 %", flags=("It shines.",))
-    facts = mixing.ladder_dict([rung], "halm.sqlite")
+def test_a_series_that_was_kept(bench):
+    rung = record(
+        5,
+        studio()[0].kept({"red": 0.4}, 920),
+        shade="series red",
+        batch="0.4 %",
+        flags=(flag("looks-wet", too_light=1.5),),
+    )
+    facts = mixing.series_dict([rung], "halm.sqlite")
     check_plain(facts)
-    text = mixing_text.ladder_text(facts)
-    assert text.startswith("Kept as record 5: ladder red, 0.4 %")
-    assert said(text, facts["rungs"][0]["L"], 2)
-    assert "! It shines." in text
+    text = mixing_text.series_text(facts)
+    assert text.startswith("Kept as record 5: series red, 0.4 %")
+    assert said(text, facts["series"][0]["L"], 2)
+    assert "! looks wet or glossy" in text
 
 
 def test_without_hits_there_is_a_sentence_all_the_same():
-    facts = mixing.hits_dict(hit_rate(()))
+    facts = mixing.prediction_check_dict(prediction_rate(()))
     check_plain(facts)
-    assert mixing_text.hits_told(facts) == facts["sentence"] == "No proposal was measured yet."
+    assert mixing_text.prediction_check_told(facts) == facts["sentence"] == "No proposal was measured yet."
 
 
 # --- names -------------------------------------------------------------------------------------------------
@@ -337,15 +348,15 @@ def test_no_name_breaks_anything(bench, answers, name):
     def renamed(shares):
         return {key(f"{name} {each}"): share for each, share in shares.items()}
 
-    tints = [
-        replace(tint, shares=renamed(tint.shares), shares_std=renamed(tint.shares_std))
-        for tint in bench.tints
-        if tint.shares.keys() <= ORANGE.keys()
+    known_strips = [
+        replace(known_strip, shares=renamed(known_strip.shares), shares_std=renamed(known_strip.shares_std))
+        for known_strip in bench.known_strips
+        if known_strip.shares.keys() <= ORANGE.keys()
     ]
     names = {key(f"{name} {each}"): f"{name} {each}" for each in ORANGE}
     red = key(f"{name} red")
     shelf = {red: replace(RED, name=names[red], notes=name, lots=(Lot(name, "2020-01-01", 1.0, 0.0),))}
-    odd = Bench(name, DRY, tuple(tints), shelf, names, True, (name,))
+    odd = Bench(name, DRY, tuple(known_strips), shelf, names, True, (Flag(SAID_BEFORE, {"sentence": name}),))
     target, order = replace(answers["correction"].proposed.target, words=name), Order(400, 0.01)
     pot = pot_of({f"{name} {each}": share for each, share in ORANGE.items()})
     facts = mixing.answer_dict(

@@ -11,9 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
-from swatchcam.report.mixing_page import hits_page, mix_page, pigment_page
+from swatchcam.messages.message import flag
+from swatchcam.report.mixing_page import mix_page, pigment_page, prediction_check_page
 from swatchcam.report.mixing_plots import lab_of
 from swatchcam.report.mixing_text import OLD_POT, answer_text
+from swatchcam.report.said import flag_dicts
 from swatchcam.text import tidy
 from tests.report.html_reader import Read
 from tests.worlds import mixing_facts as mixfacts
@@ -28,10 +30,10 @@ PAGES = {
     "second choice": mix_page(CORRECTION, MADE, 2),
     "rather not": mix_page(CORRECTION | {"leave_it": True, "leave_why": "it is near enough"}, MADE),
     "pigment": pigment_page(mixfacts.pigment_facts(), MADE),
-    **{f"{count} hits": hits_page(mixfacts.hits_facts(count), MADE) for count in (0, 6)},
+    **{f"{count} predictions": prediction_check_page(mixfacts.prediction_check_facts(count), MADE) for count in (0, 6)},
     "hostile": mix_page(mixfacts.renamed(ANSWERS["thinning"], HOSTILE[0]), MADE),
     "hostile pigment": pigment_page(mixfacts.renamed(mixfacts.pigment_facts(), HOSTILE[1]), MADE),
-    "hostile hits": hits_page(mixfacts.renamed(mixfacts.hits_facts(), HOSTILE[2]), MADE),
+    "hostile predictions": prediction_check_page(mixfacts.renamed(mixfacts.prediction_check_facts(), HOSTILE[2]), MADE),
 }
 every_page = pytest.mark.parametrize("html", PAGES.values(), ids=PAGES)
 
@@ -84,13 +86,18 @@ def test_what_turns_or_hides_letters_is_not_shown(html):
     assert not set("\u202e\0\x1b") & set(html)
 
 
-USUAL = [tag for tag, _, _ in read(hits_page(mixfacts.renamed(mixfacts.hits_facts(1), "x"), MADE)).elements]
+USUAL = [
+    tag
+    for tag, _, _ in read(
+        prediction_check_page(mixfacts.renamed(mixfacts.prediction_check_facts(1), "x"), MADE)
+    ).elements
+]
 
 
 @settings(max_examples=15, deadline=None)
 @given(st.text(min_size=1))
 def test_no_name_changes_what_a_page_is_made_of(name):
-    page = read(hits_page(mixfacts.renamed(mixfacts.hits_facts(1), f"x{name}"), MADE))
+    page = read(prediction_check_page(mixfacts.renamed(mixfacts.prediction_check_facts(1), f"x{name}"), MADE))
     assert page.faults == []
     assert [tag for tag, _, _ in page.elements] == USUAL
     assert tidy(f"x{name}") in page.text
@@ -137,7 +144,7 @@ def test_what_is_left_of_an_old_pot_goes_in_first_with_a_box_of_its_own():
 def test_a_sheet_says_the_distance_and_how_sure_it_is():
     choice = CORRECTION["choices"][0]
     low, high = choice["interval95"]
-    assert f"Foretold: {choice['ciede2000_from_target']:.1f} ({low:.1f} to {high:.1f})" in words_of("correction")
+    assert f"Predicted: {choice['ciede2000_from_target']:.1f} ({low:.1f} to {high:.1f})" in words_of("correction")
     pot = CORRECTION["pot"]
     assert f"300 g: {pot['ciede2000_from_target']:.1f} (" in words_of("correction")
 
@@ -145,7 +152,7 @@ def test_a_sheet_says_the_distance_and_how_sure_it_is():
 def test_a_target_that_was_measured_may_lie_elsewhere_than_it_is_drawn():
     facts = ANSWERS["again"]
     choice = facts["choices"][0]
-    drawn = float(delta_e_2000(lab_of(choice["foreseen"]), lab_of(facts["target"])))
+    drawn = float(delta_e_2000(lab_of(choice["predicted"]), lab_of(facts["target"])))
     assert abs(drawn - choice["ciede2000_from_target"]) > 0.1
     assert "shows the target as it was measured" in words_of("again")
     assert "shows the target as it was measured" not in words_of("recipe")
@@ -199,9 +206,12 @@ def test_the_other_choices_are_all_but_the_one_that_is_weighed():
 
 def test_flags_care_and_the_batch_that_is_kept_are_on_the_sheet():
     kept = {"proposal": 7, "shade": "Mohnrot", "batch": "3.1"}
-    facts = CORRECTION | {"flags": ["Of red alone there is no drawdown."], "kept": kept}
+    facts = CORRECTION | {
+        "flags": flag_dicts([flag("short-test-series", pigment="red", count=0, enough=4)]),
+        "kept": kept,
+    }
     text = read(mix_page(facts, MADE)).text
-    assert "! Of red alone there is no drawdown." in text
+    assert "! No test series for red yet: make a test series of 4 strips or more" in text
     assert "batch 3.1 of Mohnrot" in text
     assert all(line in text for line in facts["care"])
     assert "batch 3.1" not in words_of("correction")
@@ -217,10 +227,10 @@ def test_sheet_and_terminal_say_the_same():
         assert read(PAGES[kind]).all("h1")[0][1].lower() == told.partition(":")[0].lower()
 
 
-# --- pigments and hits --------------------------------------------------------------------------------------
+# --- pigments and predictions --------------------------------------------------------------------------------------
 
 
-def test_a_pigment_page_tells_every_rung_and_the_shelf():
+def test_a_pigment_page_tells_every_strip_and_the_shelf():
     facts = mixfacts.pigment_facts()
     page = read(PAGES["pigment"])
     rows = [words for attrs, words in page.all("th") if attrs["scope"] == "row"]
@@ -235,8 +245,8 @@ def test_a_pigment_page_tells_every_rung_and_the_shelf():
 
 
 def test_a_page_of_hits_tells_each_of_them_in_words():
-    facts = mixfacts.hits_facts()
-    page = read(PAGES["6 hits"])
+    facts = mixfacts.prediction_check_facts()
+    page = read(PAGES["6 predictions"])
     rows = [words for _, words in page.all("tr")][1:]
     assert [("not held" in row) for row in rows] == [not each["held"] for each in facts["proposals"]]
     assert facts["sentence"] in page.text
@@ -244,5 +254,5 @@ def test_a_page_of_hits_tells_each_of_them_in_words():
 
 
 def test_no_hits_are_told_in_one_sentence():
-    assert "No proposal was measured yet." in words_of("0 hits")
-    assert not read(PAGES["0 hits"]).all("svg", "table")
+    assert "No proposal was measured yet." in words_of("0 predictions")
+    assert not read(PAGES["0 predictions"]).all("svg", "table")

@@ -13,9 +13,9 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.report.colour_plots import screen_colour
-from swatchcam.report.mixing_plots import distance_bar, foreseen_plot, lab_of, swatch_row
+from swatchcam.report.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from swatchcam.report.pigment_plots import strength_plot
-from swatchcam.report.prediction_plots import hits_plot
+from swatchcam.report.prediction_plots import prediction_check_plot
 from swatchcam.report.svg import INK, SIZE
 from tests.worlds import mixing_facts as mixfacts
 from tests.worlds import studio_records as studio
@@ -25,13 +25,13 @@ ANSWERS = mixfacts.answers()
 LEAVE = ANSWERS["correction"] | {"leave_it": True}
 MIXES = {kind: (facts["choices"] or [facts["pot"]])[0] for kind, facts in ANSWERS.items()}
 GREY_DRAWINGS = {
-    **{f"foreseen {kind}": foreseen_plot(facts) for kind, facts in ANSWERS.items()},
+    **{f"predicted {kind}": prediction_plot(facts) for kind, facts in ANSWERS.items()},
     **{f"bar {kind}": distance_bar(mix) for kind, mix in MIXES.items()},
-    **{f"{count} hits": hits_plot(mixfacts.hits_facts(count)) for count in (0, 1, 6)},
+    **{f"{count} predictions": prediction_check_plot(mixfacts.prediction_check_facts(count)) for count in (0, 1, 6)},
 }
 DRAWINGS = GREY_DRAWINGS | {
-    **{f"row {kind}": swatch_row(facts) for kind, facts in ANSWERS.items()},
-    "row leave": swatch_row(LEAVE),
+    **{f"row {kind}": chip_row(facts) for kind, facts in ANSWERS.items()},
+    "row leave": chip_row(LEAVE),
     "strength": strength_plot(mixfacts.pigment_facts()),
     "nothing measured": strength_plot(mixfacts.pigment_facts() | {"measured": []}),
 }
@@ -92,7 +92,7 @@ def test_nothing_is_cut_off(svg):
 
 
 @pytest.mark.parametrize("svg", GREY_DRAWINGS.values(), ids=GREY_DRAWINGS)
-def test_a_drawing_without_swatches_is_in_greys_alone(svg):
+def test_a_drawing_without_chips_is_in_greys_alone(svg):
     codes = re.findall("#[0-9a-f]{6}", svg)
     assert codes
     assert all(code[1:3] == code[3:5] == code[5:7] for code in codes)
@@ -101,7 +101,7 @@ def test_a_drawing_without_swatches_is_in_greys_alone(svg):
 @pytest.mark.parametrize("name", [studio.HOSTILE[0], studio.HOSTILE[1], studio.HOSTILE[-1]])
 def test_names_cannot_break_out_of_a_drawing(name):
     for drawn, draw, facts in (
-        ("6 hits", hits_plot, mixfacts.hits_facts()),
+        ("6 predictions", prediction_check_plot, mixfacts.prediction_check_facts()),
         ("strength", strength_plot, mixfacts.pigment_facts()),
     ):
         root = parsed(draw(mixfacts.renamed(facts, f"{name}\0\x1b")))
@@ -109,26 +109,26 @@ def test_names_cannot_break_out_of_a_drawing(name):
         assert name in root.get("aria-label") + root.find(f"{SVG}desc").text
 
 
-# --- swatches and the bar -----------------------------------------------------------------------------------
+# --- chips and the bar -----------------------------------------------------------------------------------
 
 
-def test_swatches_are_of_the_target_the_pot_and_what_is_foretold_in_this_order():
+def test_chips_are_of_the_target_the_pot_and_what_is_predicted_in_this_order():
     facts = ANSWERS["correction"]
-    seen = [facts["target"], facts["pot"]["foreseen"], facts["choices"][0]["foreseen"]]
-    codes = re.findall("<desc>Screen colour (#.{6})", swatch_row(facts))
+    seen = [facts["target"], facts["pot"]["predicted"], facts["choices"][0]["predicted"]]
+    codes = re.findall("<desc>Screen colour (#.{6})", chip_row(facts))
     assert codes == [screen_colour(lab_of(colour))[0] for colour in seen]
-    assert texts(swatch_row(facts)) == ["target", "pot now", "foretold"]
-    assert texts(swatch_row(ANSWERS["recipe"])) == ["target", "foretold"]
+    assert texts(chip_row(facts)) == ["target", "pot now", "predicted"]
+    assert texts(chip_row(ANSWERS["recipe"])) == ["target", "predicted"]
 
 
-def test_a_pot_that_is_left_as_it_is_has_no_foretold_swatch():
-    assert texts(swatch_row(LEAVE)) == ["target", "pot now"]
+def test_a_pot_that_is_left_as_it_is_has_no_predicted_chip():
+    assert texts(chip_row(LEAVE)) == ["target", "pot now"]
 
 
-def test_the_swatch_foretold_is_that_of_the_choice_that_is_weighed():
+def test_the_chip_predicted_is_that_of_the_choice_that_is_weighed():
     facts = ANSWERS["correction"]
-    second = screen_colour(lab_of(facts["choices"][1]["foreseen"]))[0]
-    assert re.findall("<desc>Screen colour (#.{6})", swatch_row(facts, 2))[-1] == second
+    second = screen_colour(lab_of(facts["choices"][1]["predicted"]))[0]
+    assert re.findall("<desc>Screen colour (#.{6})", chip_row(facts, 2))[-1] == second
 
 
 @pytest.mark.parametrize("tolerance", [0.5, 2.0, 7.0])
@@ -149,40 +149,40 @@ def test_the_bar_lies_where_the_axis_says(mix, tolerance):
 
 @pytest.mark.parametrize("kind", ANSWERS)
 def test_each_choice_is_marked_in_both_planes_and_the_one_taken_by_its_shape(kind):
-    facts, svg = ANSWERS[kind], foreseen_plot(ANSWERS[kind])
+    facts, svg = ANSWERS[kind], prediction_plot(ANSWERS[kind])
     count = len(facts["choices"])
     others = max(count - 1, 0)
     assert len(discs(svg, filled=True)) == 3 * bool(count)  # both planes and the legend
     assert len(discs(svg, filled=False)) == 2 * others + bool(others)
     assert ("the pot now" in texts(svg)) == bool(facts["pot"])
     for place, choice in enumerate(facts["choices"], start=1):
-        assert f"choice {place} L* {choice['foreseen']['L']:.1f}" in " ".join(told(svg).split())
+        assert f"choice {place} L* {choice['predicted']['L']:.1f}" in " ".join(told(svg).split())
 
 
 def test_another_choice_can_be_the_one_taken():
     facts = ANSWERS["correction"]
-    first, second = discs(foreseen_plot(facts), filled=True), discs(foreseen_plot(facts, number=2), filled=True)
-    assert first[:2] == discs(foreseen_plot(facts, number=2), filled=False)[:2]
-    assert second[:2] == discs(foreseen_plot(facts), filled=False)[:2]
-    assert "choice 2" in texts(foreseen_plot(facts, number=2))
+    first, second = discs(prediction_plot(facts), filled=True), discs(prediction_plot(facts, number=2), filled=True)
+    assert first[:2] == discs(prediction_plot(facts, number=2), filled=False)[:2]
+    assert second[:2] == discs(prediction_plot(facts), filled=False)[:2]
+    assert "choice 2" in texts(prediction_plot(facts, number=2))
 
 
 def test_choices_in_one_place_share_their_number():
     facts = ANSWERS["recipe"]
     thrice = facts | {"choices": facts["choices"][:1] * 3}
-    assert texts(foreseen_plot(thrice)).count("1, 2, 3") == 2
+    assert texts(prediction_plot(thrice)).count("1, 2, 3") == 2
 
 
 def test_a_grey_and_a_colour_without_doubt_can_be_drawn():
     grey = {"L": 50.0, "a": 0.0, "b": 0.0, "interval95_ciede2000": 0.0}
-    choice = ANSWERS["recipe"]["choices"][0] | {"foreseen": grey}
-    svg = foreseen_plot(ANSWERS["recipe"] | {"target": grey, "choices": [choice]})
+    choice = ANSWERS["recipe"]["choices"][0] | {"predicted": grey}
+    svg = prediction_plot(ANSWERS["recipe"] | {"target": grey, "choices": [choice]})
     assert "nan" not in svg
     assert len(discs(svg, filled=True)) == 3
 
 
 def test_where_nothing_can_be_done_the_target_is_drawn_alone():
-    svg = foreseen_plot(ANSWERS["recipe"] | {"choices": []})
+    svg = prediction_plot(ANSWERS["recipe"] | {"choices": []})
     assert not discs(svg, filled=True)
     assert "0 choices" in parsed(svg).get("aria-label")
 
@@ -197,14 +197,14 @@ def test_equal_factors_of_load_are_equally_far_apart():
     assert (left["0.1"] - left["0.05"]) / (left["0.5"] - left["0.05"]) == pytest.approx(math.log10(2), abs=1e-3)
 
 
-def test_every_rung_is_marked_in_both_panels_and_told():
+def test_every_strip_is_marked_in_both_panels_and_told():
     facts = mixfacts.pigment_facts()
     svg = strength_plot(facts)
     assert len(discs(svg, filled=True)) == 2 * len(facts["measured"]) + 1
     assert len(re.findall("<desc>Screen colour", svg)) == len(facts["curve"])
     assert "Measured: nothing." in told(DRAWINGS["nothing measured"])
-    for rung in facts["curve"]:
-        assert f"{rung['percent']:g} %" in texts(svg)
+    for strip in facts["curve"]:
+        assert f"{strip['percent']:g} %" in texts(svg)
 
 
 def test_the_band_reaches_as_far_in_lightness_as_the_radius_says():
@@ -217,18 +217,18 @@ def test_the_band_reaches_as_far_in_lightness_as_the_radius_says():
     (one, here), *_, (other, there) = [(float(e.text), float(e.get("y"))) for e in ticks]
     scale = (there - here) / (other - one)
     upper, lower = band[:count, 1], band[count:, 1][::-1]
-    for rung, top, bottom in zip(facts["curve"], upper, lower, strict=True):
-        lab = np.array(lab_of(rung))
+    for strip, top, bottom in zip(facts["curve"], upper, lower, strict=True):
+        lab = np.array(lab_of(strip))
         half = np.array([(bottom - top) / -scale / 2, 0.0, 0.0])
-        assert delta_e_2000(lab + half, lab) == pytest.approx(rung["interval95_ciede2000"], rel=0.03)
+        assert delta_e_2000(lab + half, lab) == pytest.approx(strip["interval95_ciede2000"], rel=0.03)
 
 
-# --- hits ---------------------------------------------------------------------------------------------------
+# --- predictions ---------------------------------------------------------------------------------------------------
 
 
 def test_what_held_and_what_did_not_differ_by_shape():
-    facts = mixfacts.hits_facts()
-    svg = hits_plot(facts)
+    facts = mixfacts.prediction_check_facts()
+    svg = prediction_check_plot(facts)
     assert [each["held"] for each in facts["proposals"]].count(False) == 2
     crosses = [e for e in parsed(svg).iter(f"{SVG}path") if e.get("stroke-width") == "2.2"]
     assert len(crosses) == 2 * (3 * 2 + 1)  # strokes, in three panels and the legend
@@ -236,20 +236,24 @@ def test_what_held_and_what_did_not_differ_by_shape():
 
 
 def test_a_miss_is_drawn_as_high_as_it_is():
-    facts = mixfacts.hits_facts()
-    svg = hits_plot(facts)
+    facts = mixfacts.prediction_check_facts()
+    svg = prediction_check_plot(facts)
     held = [each["miss_ciede2000"] for each in facts["proposals"] if each["held"]]
     heights = [y for _, y in discs(svg, filled=True)[: len(held)]]
     assert_allclose(np.polyval(np.polyfit(held, heights, 1), held), heights, atol=0.05)
     assert heights[0] < heights[-1]  # 0.13 lies above 0.04
 
 
-def test_arrows_lead_from_what_was_foretold_to_what_was_measured():
-    arrows = [corners(e) for e in parsed(hits_plot(mixfacts.hits_facts())).iter(f"{SVG}path") if "Z" not in e.get("d")]
+def test_arrows_lead_from_what_was_predicted_to_what_was_measured():
+    arrows = [
+        corners(e)
+        for e in parsed(prediction_check_plot(mixfacts.prediction_check_facts())).iter(f"{SVG}path")
+        if "Z" not in e.get("d")
+    ]
     last = [line for line, wings in pairwise(arrows) if len(wings) == 3][-1]
-    assert last[1, 0] < last[0, 0] - 20  # the last proposal came out far less red than was foretold
+    assert last[1, 0] < last[0, 0] - 20  # the last proposal came out far less red than was predicted
     assert last[1, 1] == pytest.approx(last[0, 1], abs=0.1)  # and no bluer
 
 
 def test_nobody_is_told_of_hits_where_nothing_was_measured():
-    assert told(hits_plot(mixfacts.hits_facts(0))) == "None was measured yet."
+    assert told(prediction_check_plot(mixfacts.prediction_check_facts(0))) == "None was measured yet."

@@ -20,6 +20,7 @@ from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library.changes import remove_shade, set_target
 from swatchcam.library.library import open_library
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.report.publish import ENDINGS, SMALL, small_photos, write_cards, write_export, write_page
 from tests.worlds.cheap_measurements import of_file
 from tests.worlds.phone import matrix_profile
@@ -196,7 +197,8 @@ def test_an_empty_library_says_how_to_begin(empty, tmp_path, kind):
     write, name = WRITERS[kind]
     with pytest.raises(LibraryError, match="holds no record yet") as caught:
         write(empty, tmp_path / name)
-    assert caught.value.remedy == "Keep a first drawdown: swatchcam keep PHOTO --shade NAME"
+    assert TERMINAL.remedy(caught.value) == "Keep a first strip: swatchcam keep PHOTO --shade NAME"
+    assert PAGE.remedy(caught.value) == "Keep a first strip on the page 'Photo'."
     assert not (tmp_path / name).exists()
 
 

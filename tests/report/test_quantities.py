@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.opacity import NEEDS_BASE, Contrast, Opacity
 from swatchcam.recipes.ink_deposit import laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount
 from swatchcam.recipes.print_run import Run, Weighing
-from swatchcam.recipes.recipe import BINDER, GRAMS, Part, Recipe
+from swatchcam.recipes.recipe import BINDER, CLEAR_BASE, GRAMS, Part, Recipe
 from swatchcam.recipes.safety import care_lines
 from swatchcam.recipes.weighing_list import weighing_list
 from swatchcam.report.measurement import FORMAT
@@ -38,7 +40,7 @@ FOUND = Opacity(
     0.98,
     NEEDS_BASE,
     "Print a base first.",
-    ("The card's values are nominal.",),
+    (flag("ratio-nominal"),),
 )
 
 
@@ -66,14 +68,17 @@ def test_grams_come_first_and_the_lines_below():
     lines = amount_text(amount_dict(amount(RUN, LAID, Losses(50, 0.04, 0.1), density=1.1, pot_ml=100))).splitlines()
     assert lines[0] == "Mix 173 g of ink (157 ml, 2 pots of 100 ml)."
     assert [line.split(" g  ")[0].strip() for line in lines[2:7]] == ["101", "50", "6", "16", "173"]
-    assert "  40 g/m2 a pull, from 3 weighings of the studio's own" in lines
+    assert "  40 g/m² a pull, from 3 weighed runs of your own" in lines
 
 
 def test_without_a_pot_none_is_named_and_every_flag_is_told():
     whole = amount(RUN, laid_by_volume(25))
     text = amount_text(amount_dict(whole))
     assert "pot of" not in text
-    assert [line.strip() for line in text.splitlines() if "!" in line] == [f"! {flag}" for flag in whole.flags]
+    flags = [flag["sentence"] for flag in through_json(amount_dict(whole))["flags"]]
+    assert [line.strip() for line in text.splitlines() if "!" in line] == [f"! {flag}" for flag in flags]
+    assert flags == [TERMINAL.flag(flag) for flag in whole.flags]
+    assert [flag["code"] for flag in amount_dict(whole)["flags"]] == ["deposit-from-mesh-alone", "reserve-may-run-out"]
 
 
 def test_little_ink_is_told_to_a_tenth_of_a_gram():
@@ -96,11 +101,11 @@ def test_rounded_lines_add_up_and_lie_next_to_what_they_round(values, digits):
 def test_the_list_is_numbered_in_the_order_of_weighing():
     facts = through_json(weighing_dict(weighing_list(POT, grow=0)))
     lines = weighing_text(facts).splitlines()
-    assert lines[0] == "1. Weigh 487.3 g of binder into a clean pot: all of it."
+    assert lines[0] == "1. Weigh 487.3 g of clear base into a clean pot: all of it."
     assert [line[:3] for line in lines[:4]] == ["1. ", "2. ", "3. ", "4. "]
     assert lines[4] == "In the pot: 491.2 g."
     assert [(step["what"], step["grams"]) for step in facts["steps"]] == [
-        (BINDER, 487.3), ("red", 3.3), ("black", 0.6), ("", 0.0),
+        (CLEAR_BASE, 487.3), ("red", 3.3), ("black", 0.6), ("", 0.0),
     ]  # fmt: skip
 
 
@@ -139,15 +144,15 @@ def test_the_sentence_comes_first_and_the_flags_last():
     lines = opacity_text(opacity_dict(FOUND, {"over_light": ("left", kept())})).splitlines()
     assert lines[0] == "Print a base first."
     assert lines[2] == "  1 pass    contrast ratio 0.117  (95 % interval 0.112 to 0.123)"
-    assert lines[3].endswith("(95 % interval 0.200 to 0.300), foretold")
+    assert lines[3].endswith("(95 % interval 0.200 to 0.300), predicted")
     assert lines[-2].startswith("  over light   L* ")
-    assert lines[-1] == "  ! The card's values are nominal."
+    assert lines[-1] == "  ! the card was never measured: the ratio may be further off than its interval says"
 
 
 def test_without_the_bare_cloths_only_what_was_measured_is_told():
     facts = opacity_dict(replace(FOUND, passes={}), {"over_light": ("left", kept())})
     assert len(facts["passes"]) == 1
-    assert "foretold" not in opacity_text(facts)
+    assert "predicted" not in opacity_text(facts)
 
 
 # --- words of care ------------------------------------------------------------------------------------------

@@ -13,13 +13,13 @@ from swatchcam.errors import UsageError
 from swatchcam.report.colour_plots import screen_colour
 from swatchcam.report.shade_summary import dossier
 from swatchcam.report.wall_cards import (
+    CHIP,
     CUT_OFF,
     EDGE,
     ROOM,
     SIZE,
     SMALLEST,
     STRIP,
-    SWATCH,
     _width,
     fitted,
     printable,
@@ -59,7 +59,7 @@ def test_a_card_says_what_hangs_on_the_wall():
         "Latest L* 54.1 a* 46.8 b* 51.0, ± 1.0, not absolute",
         "Target L* 51.8 a* 50.7 b* 43.8, tolerance 1.5",
         "B3, air-dried, 2026-03-07",
-        "binder 500 g, red (maker R 12) 6 g, yellow 40 drops",
+        "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops",
         "cotton, white, 43T",
         "20 mm",
     ):
@@ -75,12 +75,12 @@ def test_six_cards_share_a_sheet_of_true_size(paper):
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_swatch_strip_and_cuts_lie_where_they_should(paper):
+def test_chip_strip_and_cuts_lie_where_they_should(paper):
     image = picture(wall_cards([FULL], paper))
     code = screen_colour(FULL.shade.target)[0]
     wanted = tuple(int(code[i : i + 2], 16) for i in (1, 3, 5))
-    assert at(image, paper, *SWATCH.centre) == pytest.approx(wanted, abs=1)
-    assert at(image, paper, SWATCH.x + SWATCH.w - 1, SWATCH.y + 1) == pytest.approx(wanted, abs=1)
+    assert at(image, paper, *CHIP.centre) == pytest.approx(wanted, abs=1)
+    assert at(image, paper, CHIP.x + CHIP.w - 1, CHIP.y + 1) == pytest.approx(wanted, abs=1)
     assert (STRIP.w, STRIP.h) == (20.0, 20.0)
     assert at(image, paper, STRIP.x + 2, STRIP.y + 2) == (255, 255, 255)
     assert min(at(image, paper, STRIP.x + d, STRIP.y + 10) for d in (0, 0.1, 0.2)) < (250, 250, 250)
@@ -89,13 +89,13 @@ def test_swatch_strip_and_cuts_lie_where_they_should(paper):
 def test_a_colour_out_of_gamut_has_its_corner_cut_and_says_so():
     vivid = dossier(studio.shade(target=(60.0, 110.0, 90.0)), [], [])
     pdf = wall_cards([vivid])
-    assert at(picture(pdf), "a4", SWATCH.x + SWATCH.w - CUT_OFF / 4, SWATCH.y + CUT_OFF / 4) == (255, 255, 255)
+    assert at(picture(pdf), "a4", CHIP.x + CHIP.w - CUT_OFF / 4, CHIP.y + CUT_OFF / 4) == (255, 255, 255)
     assert "more vivid than a screen shows" in text_of(pdf)
     assert "more vivid" not in text_of(wall_cards([FULL]))
 
 
 def test_without_a_target_the_latest_record_is_shown_and_without_that_nothing():
-    assert "swatch: latest record" in text_of(wall_cards([replace(FULL, shade=studio.shade(target=None))]))
+    assert "chip: latest record" in text_of(wall_cards([replace(FULL, shade=studio.shade(target=None))]))
     empty = text_of(wall_cards([dossier(studio.shade(target=None), [], [])]))
     assert "no colour yet" in empty
     assert "No target" in empty

@@ -58,9 +58,9 @@ def date_back(tray, id, days):
 
 def test_what_is_sent_lies_under_the_digest_of_its_key(tray, photo):
     before = datetime.now(UTC).replace(microsecond=0)
-    item = tray.put("abc", "photo", {"card": "halm-1", "lamps": [1]}, [(photo, "Brick, 3.JPG")])
+    item = tray.put("abc", "photo", {"card": "halm-1", "lights": [1]}, [(photo, "Brick, 3.JPG")])
     assert item.id == ABC[:20]
-    assert (item.kind, item.asked, item.names) == ("photo", {"card": "halm-1", "lamps": [1]}, ("Brick, 3.JPG",))
+    assert (item.kind, item.asked, item.names) == ("photo", {"card": "halm-1", "lights": [1]}, ("Brick, 3.JPG",))
     assert item.files == (tray.folder / item.id / "1.jpg",)
     assert item.files[0].read_bytes() == photo.read_bytes() == b"brick"
     assert before <= datetime.fromisoformat(item.made) <= before + timedelta(minutes=1)

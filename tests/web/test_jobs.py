@@ -472,7 +472,7 @@ def put(crew, *photos, names=None, **asked):
     """Photos of the sample folder, or files, on the tray."""
     files = [SAMPLES / photo for photo in photos]
     names = names or [path.name for path in files]
-    asked = {"card": CARD, "strip": None, "beside": False, "lamps": [1] * len(files)} | asked
+    asked = {"card": CARD, "row": None, "beside": False, "lights": [1] * len(files)} | asked
     item = crew.tray.put(f"{photos} {names} {asked}", "photo", asked, list(zip(files, names, strict=True)))
     crew.hand_over(item.id)
     return item
@@ -511,12 +511,12 @@ def test_the_pictures_lie_beside_the_photo(real):
 
 
 def test_several_photos_are_named_as_their_sender_does(real):
-    photos = "two_lamps_led.jpg", "two_lamps_window.jpg"
-    item = put(real, *photos, names=["image.jpg", "image.jpg"], lamps=[2, 1])
+    photos = "two_lights_led.jpg", "two_lights_window.jpg"
+    item = put(real, *photos, names=["image.jpg", "image.jpg"], lights=[2, 1])
     here = measure(str(SAMPLES / photos[1]), CARD, other_light=[str(SAMPLES / photos[0])])
     answer = answered(real, item.id)
-    assert answer["facts"]["drawdowns"] == plain(measurement_dict(here)["drawdowns"])
-    assert [(each["path"], each["lamp"]) for each in answer["facts"]["photos"]] == [
+    assert answer["facts"]["strips"] == plain(measurement_dict(here)["strips"])
+    assert [(each["path"], each["light"]) for each in answer["facts"]["photos"]] == [
         ("image (2).jpg", 1),
         ("image.jpg", 2),
     ]
@@ -535,9 +535,9 @@ def test_several_photos_are_named_as_their_sender_does(real):
         (["good_pair.jpg", "bad_no_card.jpg"], {}, "bad_no_card.jpg: No card can be seen in the photo."),
         (["good_pair.jpg", "good_pair.jpg"], {}, "good_pair (2).jpg is the same photo as good_pair.jpg."),
         (["good_pair.jpg"], {"card": "none"}, "There are no card values called 'none'."),
-        (["good_pair.jpg"], {"strip": "none"}, "none"),
-        (["good_pair.jpg"], {"lamps": [2]}, "It is not said which lamp"),
-        (["good_pair.jpg"], {"lamps": [1, 1]}, "It is not said which lamp"),
+        (["good_pair.jpg"], {"row": "none"}, "none"),
+        (["good_pair.jpg"], {"lights": [2]}, "It is not said which light"),
+        (["good_pair.jpg"], {"lights": [1, 1]}, "It is not said which light"),
     ],
 )
 def test_a_refusal_says_which_photo_in_the_words_of_its_sender(real, photos, asked, problem):

@@ -90,10 +90,10 @@ def kept(phone):
     ("asked", "said"),
     [
         ("", []),
-        ("?strip=left", ["--window", "left"]),
+        ("?strip=left", ["--strip", "left"]),
         ("?to=numbers&numbers=50,30,20", ["--target", "50,30,20"]),
         ("?to=numbers&numbers=50,30,20&tolerance=40", ["--target", "50,30,20", "--tolerance", "40"]),
-        ("?to=goal&shade=brick", ["--shade", "Brick", "--goal"]),
+        ("?to=target&shade=brick", ["--shade", "Brick", "--against-target"]),
     ],
 )
 def test_it_is_judged_as_the_command_line_does(kept, asked, said):
@@ -122,21 +122,21 @@ def check(*said):
 @pytest.mark.parametrize(
     ("asked", "problem"),
     [
-        ("?strip=middle", "IMG 1.jpg has no drawdown called 'middle'"),
+        ("?strip=middle", "IMG 1.jpg has no strip called 'middle'"),
         ("?to=strip&strip=left&other=left", None),  # the other one is taken
         ("?to=shade", "No shade was chosen"),
         ("?to=shade&shade=Ochre", "no shade called 'Ochre'"),
         ("?to=record&record=x", "'x' is no number of a record"),
         ("?to=record&record=99", "There is no record 99"),
-        ("?to=record&record=1&strip=left", "Record 1 is this very drawdown"),
+        ("?to=record&record=1&strip=left", "Record 1 is this very strip"),
         ("?to=numbers&numbers=red", "The target 'red' is not three numbers"),
         ("?to=numbers", "not three numbers"),
         ("?to=numbers&numbers=50,30,20&tolerance=wide", "wide"),
         ("?to=numbers&numbers=50,30,20&tolerance=0", "tolerance"),
-        ("?to=shade&shade=Brick&stage=dry", "no stage 'dry'"),
+        ("?to=shade&shade=Brick&state=dry", "no state 'dry'"),
         ("?to=nonsense", "nothing to judge this strip against"),
         ("?to=numbers&numbers=50,30,20&after_heat=1", "against a shade only"),
-        ("?to=goal&shade=Brick&after_heat=1", "strips"),
+        ("?to=target&shade=Brick&after_heat=1", "strips"),
     ],
 )
 def test_what_cannot_be_judged_is_told_and_the_colours_stay(kept, asked, problem):
@@ -180,7 +180,7 @@ def test_one_sentence_says_it(facts, sentence):
 def test_a_strip_is_kept_with_all_that_was_said(phone):
     said = {
         "shade": "Brick & Söhne <b>",
-        "stage": "washed",
+        "state": "washed",
         "washes": "3",
         "recipe": "binder 500 g\nblack 4 drops",
         "drop": "0,04",
@@ -192,7 +192,7 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
     assert (kept.status_code, kept.headers["location"]) == (303, "/record/1?kept=1")
     library = open_library(phone.library)
     record, batch = library.record(1), library.batches()[0]
-    assert (record.shade, str(record.stage), record.cloth, record.notes) == (
+    assert (record.shade, str(record.state), record.cloth, record.notes) == (
         "Brick & Söhne <b>",
         "washed 3 x",
         "linen",
@@ -223,11 +223,11 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": " "}, "The field 'shade' is empty"),
         ({"shade": "x" * 200}, "too long"),
         ({"shade": "Brick", "recipe": "a bit of red"}, "red"),
-        ({"shade": "Brick", "stage": "dry"}, "none of the choices"),
-        ({"shade": "Brick", "stage": "washed", "washes": "often"}, "no whole number"),
+        ({"shade": "Brick", "state": "dry"}, "none of the choices"),
+        ({"shade": "Brick", "state": "washed", "washes": "often"}, "no whole number"),
         ({"shade": "Brick", "mixed": "yesterday"}, "no day on which it was mixed"),
         ({"shade": "Brick", "measured": "2999-12-31"}, "is still to come"),
-        ({"shade": "Brick", "stage": "washed"}, "how often it was washed"),
+        ({"shade": "Brick", "state": "washed"}, "how often it was washed"),
         ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "scale"),
         ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "scale"),
         ({"shade": "Bri\0ck"}, "sign"),
@@ -252,10 +252,10 @@ def test_a_recipe_is_never_read_from_a_file_of_the_computer(phone, tmp_path):
 # --- on the tray -------------------------------------------------------------------------------------------
 
 
-def test_a_photo_under_another_lamp_joins_the_scene_as_an_item_of_its_own(phone):
-    added = phone.post(f"{phone.place}/add", {"photos": ("led.jpg", b"other bytes", "image/jpeg")}, lamp="other")
+def test_a_photo_under_another_light_joins_the_scene_as_an_item_of_its_own(phone):
+    added = phone.post(f"{phone.place}/add", {"photos": ("led.jpg", b"other bytes", "image/jpeg")}, light="other")
     item = phone.studio.tray.item(added.headers["location"].rpartition("/")[2])
-    assert (item.asked["lamps"], item.names) == ([1, 2], ("IMG 1.jpg", "led.jpg"))
+    assert (item.asked["lights"], item.names) == ([1, 2], ("IMG 1.jpg", "led.jpg"))
     assert [path.read_bytes() for path in item.files] == [PHOTO.read_bytes(), b"other bytes"]
     assert phone.get(added.headers["location"])[1].count("Waiting for 2 before this one") == 1
     assert phone.studio.tray.item(phone.id).state == "done"
@@ -270,7 +270,7 @@ def test_the_same_photo_can_be_measured_as_another_card_or_taken_away(phone):
     assert phone.get("/")[0] == 200
 
 
-@pytest.mark.parametrize("fields", [{"card": "/etc/passwd"}, {"strip": "../x"}])
+@pytest.mark.parametrize("fields", [{"card": "/etc/passwd"}, {"row": "../x"}])
 def test_only_cards_and_strips_of_the_studio_can_be_chosen(phone, fields):
     answer = phone.post("/photo", FILE, **fields)
     assert (answer.status_code, "none of the choices" in words(answer.text)) == (422, True)
@@ -292,14 +292,14 @@ def test_the_first_page_tells_what_became_of_each_photo(kept):
 
 
 def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):
-    sent = kept.post("/photo", FILE, key="set", card=CARD, shade="Brick", stage="heat-set")
+    sent = kept.post("/photo", FILE, key="set", card=CARD, shade="Brick", state="heat-set")
     id = sent.headers["location"].rpartition("/")[2]
     kept.studio.tray.answer(id, kept.worked)
     status, page = kept.get(f"/photo/{id}")
     assert (status, "has no record but of this photo" in page) == (422, True)
-    assert re.search(r'name="stage" value="heat-set"', kept.client.get(f"/photo/{id}?strip=right&stage=heat-set").text)
+    assert re.search(r'name="state" value="heat-set"', kept.client.get(f"/photo/{id}?strip=right&state=heat-set").text)
     assert re.search(r'value="heat-set" checked', kept.client.get(f"/photo/{id}/keep?strip=right").text)
-    assert re.search(r'value="washed" checked', kept.client.get(f"/photo/{id}/keep?strip=right&stage=washed+3+x").text)
+    assert re.search(r'value="washed" checked', kept.client.get(f"/photo/{id}/keep?strip=right&state=washed+3+x").text)
 
 
 def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):
@@ -311,9 +311,7 @@ def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):
     id = sent.headers["location"].rpartition("/")[2]
     phone.studio.tray.answer(id, phone.worked)
     assert "Against left" in phone.get(f"/photo/{id}")[1]  # beside it lies the strip that is wanted
-    alone = phone.worked | {
-        "sitting": phone.worked["sitting"] | {"drawdowns": phone.worked["sitting"]["drawdowns"][1:]}
-    }
+    alone = phone.worked | {"sitting": phone.worked["sitting"] | {"strips": phone.worked["sitting"]["strips"][1:]}}
     phone.studio.tray.answer(id, alone)
     assert "the numbers" in phone.get(f"/photo/{id}")[1]
 
@@ -327,7 +325,7 @@ def test_a_shade_that_holds_only_a_recipe_spoils_no_form(kept):
 
 
 def test_a_surer_answer_from_more_photos_is_not_said_to_be_kept(kept):
-    added = kept.post(f"{kept.place}/add", {"photos": ("led.jpg", b"other bytes", "image/jpeg")}, lamp="same")
+    added = kept.post(f"{kept.place}/add", {"photos": ("led.jpg", b"other bytes", "image/jpeg")}, light="same")
     id = added.headers["location"].rpartition("/")[2]
     photos = kept.worked["sitting"]["photos"]
     more = [*photos, photos[0] | {"digest": "0" * 64, "name": "led.jpg"}]
@@ -364,7 +362,7 @@ def test_the_strip_of_a_pot_is_kept_as_that_pot(kept):
     sent = kept.post("/photo", FILE, key="pot", card=CARD, mix=mix.id)
     id = sent.headers["location"].rpartition("/")[2]
     kept.studio.tray.answer(id, kept.worked)
-    form = kept.client.get(f"/photo/{id}/keep?strip=right&stage=heat-set").text
+    form = kept.client.get(f"/photo/{id}/keep?strip=right&state=heat-set").text
     assert re.search(r'name="shade" value="Terracotta"', form)
     assert re.search(r'name="batch" value="1"', form)
     correct = kept.client.get(f"/pot/correct?photo={id}&strip=right").text

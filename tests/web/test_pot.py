@@ -23,15 +23,15 @@ from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.pot_in_hand import correct_photos, correct_sitting
-from swatchcam.mixing.prediction_check import hit_rate, hits
-from swatchcam.mixing.requests import CorrectionRequest, Hand, Place
-from swatchcam.mixing.target import Asked, of_drawdown
+from swatchcam.mixing.prediction_check import checked_predictions, prediction_rate
+from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
+from swatchcam.mixing.target import TargetRequest, of_strip
 from swatchcam.recipes.ink_deposit import laid_meant
 from swatchcam.recipes.ink_quantity import amount, losses_of
 from swatchcam.recipes.print_run import Run
 from swatchcam.recipes.recipe import Part, Recipe
 from swatchcam.report.colour_plots import screen_colour
-from swatchcam.report.mixing import answer_dict, hits_dict
+from swatchcam.report.mixing import answer_dict, prediction_check_dict
 from swatchcam.report.quantities import amount_dict, amount_text
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
@@ -157,10 +157,10 @@ class Phone:
         assert re.fullmatch(r"/mix/[0-9a-f]{20}", place)
         return self.tray.item(place.rpartition("/")[2])
 
-    def photo(self, camera, path, **drawdowns):
+    def photo(self, camera, path, **strips):
         """A measured photo on the tray."""
-        absolute = drawdowns.pop("absolute", True)
-        camera.lay(path, absolute, **drawdowns)
+        absolute = strips.pop("absolute", True)
+        camera.lay(path, absolute, **strips)
         item = self.tray.put(path.name, "photo", {"shade": ""}, [(path, path.name)])
         found = sitting_dict(sitting_of(camera.measure(str(path))))
         found["photos"][0]["path"] = str(item.files[0])
@@ -227,7 +227,9 @@ def number_of(phone, batch):
 
 def test_a_recipe_for_a_shade_is_the_command_line_s(phone):
     item = phone.asked("/pot/recipe?shade=orange", **SAID)
-    assert item.answer["answers"] == told(new_recipe(phone.library, Asked(shade="orange"), ORDER, Place()))
+    assert item.answer["answers"] == told(
+        new_recipe(phone.library, TargetRequest(shade="orange"), ORDER, PrintConditions())
+    )
     assert item.answer["shade"] == "orange"
     assert "Aimed at: record 15 (orange, batch 2, air-dried)." in plain(phone.go(f"/mix/{item.id}"))
 
@@ -245,7 +247,9 @@ def test_a_form_for_a_colour_says_which_one_and_that_a_photo_is_the_way_in(phone
 def test_a_recipe_for_numbers(phone):
     item = phone.asked("/pot/recipe", numbers="50,5 20,0 10,0", grams="300.5", scale="0.1", things="2", most="4,5")
     order = Order(300.5, 0.1, (), 2, 4.5)
-    assert item.answer["answers"] == told(new_recipe(phone.library, Asked("50.5,20,10"), order, Place()), order)
+    assert item.answer["answers"] == told(
+        new_recipe(phone.library, TargetRequest("50.5,20,10"), order, PrintConditions()), order
+    )
 
 
 @pytest.mark.parametrize("typed", ["50.5, 20, -10", "50.5,20,-10", "50,5; 20; -10", "50,5, 20,0, -10,0", "50.5 20 -10"])
@@ -274,10 +278,10 @@ def test_what_is_no_colour_is_refused(typed):
 def test_a_recipe_for_a_strip_in_a_photo_or_for_a_record(phone, today):
     photo, sitting = today
     item = phone.asked(f"/pot/recipe?photo={photo}&strip=left", **SAID)
-    wanted = of_drawdown(sitting, "left")
-    assert item.answer["answers"] == told(new_recipe(phone.library, Asked(), ORDER, Place(), wanted))
+    wanted = of_strip(sitting, "left")
+    assert item.answer["answers"] == told(new_recipe(phone.library, TargetRequest(), ORDER, PrintConditions(), wanted))
     item = phone.asked("/pot/recipe?record=14", **SAID)
-    assert item.answer["answers"] == told(new_recipe(phone.library, Asked(record=14), ORDER, Place()))
+    assert item.answer["answers"] == told(new_recipe(phone.library, TargetRequest(record=14), ORDER, PrintConditions()))
 
 
 def test_the_pot_in_a_photo_is_corrected_as_on_the_command_line(phone, today):
@@ -285,7 +289,7 @@ def test_the_pot_in_a_photo_is_corrected_as_on_the_command_line(phone, today):
     before = phone.library.counts()
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", pot=number_of(phone, "2"), **SAID)
     hand = Hand("2", "right", "left")
-    same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
+    same = correct_sitting(phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     assert phone.library.counts() == before  # a worker writes nothing
     page = phone.go(f"/mix/{item.id}")
@@ -342,11 +346,11 @@ def test_a_pot_is_corrected_from_its_record_alone(phone):
 
 def test_a_record_whose_photo_is_on_the_tray_is_held_against_the_strip_beside_it(phone, camera, today, tmp_path):
     photo, sitting = today
-    request = CorrectionRequest(Asked(shade="orange"), ORDER, Hand("2"))
+    request = CorrectionRequest(TargetRequest(shade="orange"), ORDER, Hand("2"))
     kept = correct_photos(phone.library, [str(tmp_path / "today.jpg")], request).record
     item = phone.asked(f"/pot/correct?record={kept.number}", **SAID)
     hand = Hand("2", "right", "left")
-    same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
+    same = correct_sitting(phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     assert item.answer["entry"] is None
     phone.tray.remove(photo)
@@ -358,8 +362,8 @@ def test_a_pot_that_nobody_knows_goes_by_its_colour(phone, camera, today):
     photo, sitting = today
     before = phone.library.counts()
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", unknown="yes", target="shade", shade="orange", **SAID)
-    hand = Hand(window="right", unknown=True)
-    same = correct_sitting(phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand))
+    hand = Hand(strip="right", unknown=True)
+    same = correct_sitting(phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
     phone.go(f"/mix/{item.id}")
     assert phone.library.counts() == before
@@ -371,7 +375,7 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     item = phone.asked(path, pot=number_of(phone, "2"), want="300,5", **SAID)
     hand = Hand("2", "right", "left")
     same = correct_sitting(
-        phone.library, sitting, CorrectionRequest(Asked(shade="orange"), ORDER, hand, Place(), 300.5)
+        phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand, PrintConditions(), 300.5)
     )
     assert item.answer["answers"] == told(same)
     page = phone.go(f"/mix/{item.id}")
@@ -399,7 +403,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     item = phone.asked("/pot/again?shade=orange", **{"grams": "600", "scale": "0.01"} | left)
     order = Order(600, 0.01)
     assert item.answer["answers"] == told(
-        repeated(phone.library, Asked(shade="orange"), order, Place(), ["2=120.5"]), order
+        repeated(phone.library, TargetRequest(shade="orange"), order, PrintConditions(), ["2=120.5"]), order
     )
     page = plain(phone.go(f"/mix/{item.id}"))
     assert page.index("left of batch 2: 120.5 g") < page.index("binder:")
@@ -431,7 +435,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         ("/pot/correct?record=15", {"grams": ""}, "'what is in the pot now' is empty"),
         ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "something else is chosen"),
         ("/pot/correct?record=15", {"grams": "480", "target": "numbers"}, "'numbers' is empty"),
-        ("/pot/correct?record=15", {"grams": "480", "shade": "ladder red"}, "of orange, and shall become ladder red"),
+        ("/pot/correct?record=15", {"grams": "480", "shade": "series red"}, "of orange, and shall become series red"),
         ("/pot/thin?record=15", {"grams": "480", "want": "much"}, "how much of the thinner ink"),
         ("/pot/again?shade=orange", {"grams": "500", "left-15": "-3"}, "what is left of batch 2"),
     ],
@@ -520,7 +524,7 @@ def recipe(phone):
     """A recipe with several choices, and the same answer of the command line."""
     item = phone.asked("/pot/recipe", numbers="50, 20, 10", grams="480", scale="0.01")
     order = Order(480, 0.01)
-    answer = new_recipe(phone.library, Asked("50,20,10"), order, Place())
+    answer = new_recipe(phone.library, TargetRequest("50,20,10"), order, PrintConditions())
     assert item.answer["answers"] == told(answer, order)
     assert len(answer.proposed.choices) > 1
     return item, answer
@@ -542,7 +546,7 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     low, high = first["choices"][0]["interval95"]
     assert f"{first['choices'][0]['ciede2000_from_target']:.1f} from the target" in page
     assert f"{low:.1f} to {high:.1f}" in page
-    assert f'href="/?mix={item.id}">Photograph the drawdown' in phone.go(f"/mix/{item.id}")
+    assert f'href="/?mix={item.id}">Photograph the strip' in phone.go(f"/mix/{item.id}")
     other = plain(phone.go(f"/mix/{item.id}?choice=2"))
     assert all(step["words"] in other for step in second["weighing"][0]["steps"])
     assert first["weighing"] != second["weighing"]
@@ -664,18 +668,18 @@ def test_a_correction_is_kept_as_the_next_batch_of_its_pot(phone, today):
 def test_grams_that_were_reckoned_are_shown_as_a_scale_would(phone):
     grams = {"binder": 487.09031, "red": 1.4697, "yellow": 0.00456789}
     mix_form = Recipe(tuple(Part(what, amount, "g", amount, 0.01) for what, amount in grams.items()))
-    answer = new_recipe(phone.library, Asked(record=14), ORDER, Place())
+    answer = new_recipe(phone.library, TargetRequest(record=14), ORDER, PrintConditions())
     made = keep_proposal(
         phone.library, replace(proposal_for(answer, answer.proposed.choices[0], "orange", "9"), recipe=mix_form)
     )
     words = "binder 487.09 g, red 1.47 g, yellow 0.0046 g"
-    assert words in plain(phone.go("/pot/hits"))
+    assert words in plain(phone.go("/pot/predictions"))
     assert recipe_words(made.recipe) == words
     assert [readable(grams) for grams in (1.469, 0.0, 500)] == [1.469, 0.0, 500]  # as a scale showed them
 
 
 def test_a_pot_that_had_better_be_left_is_not_kept(phone):
-    seen = phone.asked("/pot/correct?record=15", **SAID).answer["answers"][0]["pot"]["foreseen"]
+    seen = phone.asked("/pot/correct?record=15", **SAID).answer["answers"][0]["pot"]["predicted"]
     numbers = f"{seen['L']}, {seen['a']}, {seen['b']}"
     item = phone.asked("/pot/correct?record=15", target="numbers", numbers=numbers, **SAID)
     page = phone.go(f"/mix/{item.id}")
@@ -746,21 +750,21 @@ def test_an_amount_that_cannot_be_told_leaves_the_form_as_it_was(phone, said, wo
 
 
 def test_how_the_pots_came_out(phone, camera, tmp_path):
-    assert "come out as foretold" not in phone.go("/pot")
-    answer = new_recipe(phone.library, Asked(record=14), ORDER, Place())
+    assert "come out as predicted" not in phone.go("/pot")
+    answer = new_recipe(phone.library, TargetRequest(record=14), ORDER, PrintConditions())
     keep_choice(phone.library, answer, "orange", "7")
     keep_choice(phone.library, answer, "orange", "8")
     phone.shop.keep(WANTED, "orange", "7", measured=date.today().isoformat())
     made = proposals(phone.library)
-    facts = hits_dict(hit_rate(hits(made, phone.library.records())), made)
-    assert facts["sentence"] in phone.go("/pot").partition("come out as foretold")[2]
-    page = plain(phone.go("/pot/hits"))
+    facts = prediction_check_dict(prediction_rate(checked_predictions(made, phone.library.records())), made)
+    assert facts["sentence"] in phone.go("/pot").partition("come out as predicted")[2]
+    page = plain(phone.go("/pot/predictions"))
     (each,) = facts["proposals"]
-    assert f"Measured {each['miss_ciede2000']:.1f} from what was foretold" in page
+    assert f"Measured {each['miss_ciede2000']:.1f} from what was predicted" in page
     assert "orange, batch 8" in page.partition("Not measured yet")[2]
-    fields = form_in(phone.go("/pot/hits"), "/pot/hits/remove")
+    fields = form_in(phone.go("/pot/predictions"), "/pot/predictions/remove")
     for _ in range(2):
-        assert phone.post("/pot/hits/remove", fields) == "/pot/hits"
+        assert phone.post("/pot/predictions/remove", fields) == "/pot/predictions"
     assert [one.batch for one in proposals(phone.library)] == ["7"]
 
 
@@ -776,7 +780,7 @@ def test_strips_are_offered_where_none_was_named(phone, today):
     assert f"/pot/correct?photo={photo}&amp;strip=right" in page
     assert "/pot/correct?record=15" in page
     for name in ("left", "right"):
-        code = screen_colour(today[1].drawdown(name).lab)[0]
+        code = screen_colour(today[1].strip_named(name).lab)[0]
         row = page.partition(f"photo={photo}&amp;strip={name}")[2].partition("</li>")[0]
         assert f'fill="{code}"' in row
     assert "<option>orange" in phone.go("/pot/again")

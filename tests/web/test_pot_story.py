@@ -16,7 +16,7 @@ from tests.web.browser import CARD, PHONE, SAMPLES, served, watched
 def stocked(tmp_path_factory):
     """A studio that knows its pigments, twice: for the phone, and for whoever sits at the computer."""
     folder = tmp_path_factory.mktemp("halm")
-    words = ["library", "fill", str(SAMPLES), "--list", str(SAMPLES / "ladders.csv"), "--card", CARD]
+    words = ["library", "fill", str(SAMPLES), "--list", str(SAMPLES / "series.csv"), "--card", CARD]
     done = CliRunner().invoke(main, [*words, "--library", str(folder / "phone" / "halm.sqlite")])
     assert done.exit_code == 0, done.output
     shutil.copytree(folder / "phone", folder / "desk")
@@ -41,12 +41,12 @@ def sample(name):
 
 
 def the_same(page, facts):
-    """Weighing list, forecast and colours on the page are those of the command line's dict."""
+    """Weighing list, prediction and colours on the page are those of the command line's dict."""
     text, choice = page.open_all().text(), facts["choices"][0]
     low, high = choice["interval95"]
     wanted = [f"{choice['ciede2000_from_target']:.1f} from the target (in 95 of 100 cases {low:.1f} to {high:.1f})"]
     wanted += [step["words"] for step in facts["weighing"][0]["steps"]] + facts["care"]
-    for colour in (facts["target"], *(each["foreseen"] for each in facts["choices"])):
+    for colour in (facts["target"], *(each["predicted"] for each in facts["choices"])):
         wanted += [f"L* {colour['L']:.2f}, a* {colour['a']:.2f}, b* {colour['b']:.2f}"]
     missing = [words for words in wanted if words not in text]
     assert not missing, f"{missing} not in:\n{text}"
@@ -81,7 +81,7 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         phone.page.select_option("#pot", label="terracotta, batch 1")
         phone.page.fill("#grams", "290")
         phone.press("Work it out").wait().check()
-        words += ["--shade", "terracotta", "--beside-strip", "left"]
+        words += ["--shade", "terracotta", "--target-strip", "left"]
         the_same(phone, typed("mix", "correct", sample("pot_1"), *words, "--grams", "290", "--keep"))
         phone.press("Keep choice 1")
 
@@ -94,6 +94,6 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         assert phone.text("h1") == "Leave the pot as it is"
         assert facts["leave_why"] in phone.text(".lead").lower()
 
-        phone.go("/pot/hits").check()
-        assert typed("mix", "hits")["sentence"] in phone.text()
+        phone.go("/pot/predictions").check()
+        assert typed("mix", "predictions")["sentence"] in phone.text()
         phone.go("/pot").check().go("/pot/amount").check()

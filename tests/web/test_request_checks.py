@@ -259,7 +259,7 @@ def test_a_full_disk_is_told(studio, phone, token, monkeypatch):
 FORM = {
     "grams": "12,5 g",
     "count": "12",
-    "stage": "wet",
+    "state": "wet",
     "empty": " ",
     "long": "x" * 121,
     "bad": "a\0b",
@@ -279,7 +279,7 @@ def test_forms_are_read(form):
     assert forms.number_or_none(form, "empty", "g") is None
     assert forms.whole(form, "count") == 12
     assert forms.whole_or_none(form, "none") is None
-    assert forms.choice(form, "stage", ("wet", "air-dried")) == "wet"
+    assert forms.choice(form, "state", ("wet", "air-dried")) == "wet"
     assert forms.choice(form, "empty", ("wet", "air-dried"), default="wet") == "wet"
     assert forms.texts(form, "many") == ["a", ""]
     assert (forms.text(form, "lines", lines=True), forms.text(form, "lines")) == ("a\nb", "a b")
@@ -291,7 +291,7 @@ def test_forms_are_read(form):
     ("read", "words"),
     [
         (lambda form: forms.number(form, "count", "g", most=10), "In 'count': 12 makes no sense. From 0 to 10 g"),
-        (lambda form: forms.number(form, "stage", "g", label="of the pot"), "In 'of the pot': 'wet' is no number"),
+        (lambda form: forms.number(form, "state", "g", label="of the pot"), "In 'of the pot': 'wet' is no number"),
         (lambda form: forms.number(form, "empty", "g"), "The field 'empty' is empty"),
         (lambda form: forms.whole(form, "grams"), "In 'grams': '12,5 g' is no whole number"),
         (lambda form: forms.whole(form, "count", most=5), "From 1 to 5 is possible"),

@@ -130,7 +130,7 @@ def season(tmp_path_factory):
         if number > 5:
             heated = (lab - [2, 1, 1]).tolist()
             day = f"2026-02-{number + 10}"
-            halm.keep("Brick", tuple(heated), batch=str(number), stage="heat-set", measured=day, **said)
+            halm.keep("Brick", tuple(heated), batch=str(number), state="heat-set", measured=day, **said)
     halm.keep("River blue", BLUE, batch="1", measured="2026-03-01")
     halm.keep("Moss", MOSS, nominal=True, measured="2026-03-02")
     for shade in ("Fog", "Sand"):
@@ -165,7 +165,7 @@ def test_the_wall_shows_every_shade_with_its_batches_and_last_date(season):
         assert ("not for absolute use" in words) == (shade["shade"] == "Moss")
     drawn = {attrs["aria-label"] for attrs, _ in page.all("svg")}
     assert "No colour of Fog yet" in drawn
-    assert any(name.startswith("Swatch of the target of Sand, L* 70.0") for name in drawn)
+    assert any(name.startswith("Chip of the target of Sand, L* 70.0") for name in drawn)
 
 
 @pytest.mark.parametrize(
@@ -276,8 +276,8 @@ def test_a_shade_tells_the_verdict_of_its_last_strip(season, brick):
 
 def test_target_and_last_strip_lie_edge_to_edge(brick):
     html = [attrs for attrs, _ in brick.all("svg")]
-    assert html[0]["aria-label"].startswith("Swatch of the target of Brick, L* 40.0")
-    assert html[1]["aria-label"].startswith("Swatch of record 9,")
+    assert html[0]["aria-label"].startswith("Chip of the target of Brick, L* 40.0")
+    assert html[1]["aria-label"].startswith("Chip of record 9,")
     assert {html[0]["preserveaspectratio"], html[1]["preserveaspectratio"]} == {"none"}
 
 
@@ -337,7 +337,7 @@ def test_a_shade_without_any_verdict_says_why(season):
 
 def test_a_record_tells_all_that_was_said_of_it(season):
     page = season.get("/record/7")
-    for words in ("Record 7: Brick", "Stage heat-set", "Cloth cotton", "the left strip", "measured with an instrument"):
+    for words in ("Record 7: Brick", "State heat-set", "Cloth cotton", "the left strip", "measured with an instrument"):
         assert words in page.text
     assert "Kept as" not in page.text
     record = season.library.record(7)
@@ -408,7 +408,7 @@ FORMS = [
     ("/shade/merge", {"into": "blue"}, "merged shade 'Brick' into 'Blue'"),
     ("/shade/remove", {}, "took out shade 'Brick'"),
     ("/batch", {"batch": "1", "new_name": "one", "recipe": "binder 500 g\r\nred 4 drops", "drop": "0.04"}, "batch '1'"),
-    ("/record/1/amend", {"stage": "washed", "washes": "3", "cloth": "linen", "notes": "pale"}, "amended record 1"),
+    ("/record/1/amend", {"state": "washed", "washes": "3", "cloth": "linen", "notes": "pale"}, "amended record 1"),
     ("/record/1/remove", {}, "took out record 1"),
 ]  # fmt: skip
 
@@ -466,7 +466,7 @@ def test_two_shades_are_shown_side_by_side_before_they_are_made_one(two):
     assert form["method"] == "get"
     page = two.get("/shade/merge?name=Brick&into=blue")
     drawn = [attrs["aria-label"] for attrs, _ in page.all("svg")][:2]
-    assert [words.partition(",")[0] for words in drawn] == ["Swatch of record 1", "Swatch of record 2"]
+    assert [words.partition(",")[0] for words in drawn] == ["Chip of record 1", "Chip of record 2"]
     assert f"CIEDE2000 {float(delta_e_2000(BRICK, BLUE)):.2f} apart" in page.text
     assert log(two.library) == []
     said = {attrs["name"]: attrs["value"] for attrs, _ in page.all("input")}
@@ -493,7 +493,7 @@ def test_the_amended_batch_and_record_are_what_was_typed(two):
     two.sent("/batch", name="Brick", **FORMS[8][1])
     two.sent("/record/1/amend", **FORMS[9][1])
     record, batch = two.library.record(1), two.library.batches("Brick")[0]
-    assert (str(record.stage), record.cloth, record.notes, record.batch) == ("washed 3 x", "linen", "pale", "one")
+    assert (str(record.state), record.cloth, record.notes, record.batch) == ("washed 3 x", "linen", "pale", "one")
     assert [(part.what, round(part.grams, 2)) for part in batch.recipe.parts] == [("binder", 500.0), ("red", 0.16)]
 
 
@@ -501,13 +501,13 @@ def filled(page):
     """What the fields of a page's last form are filled with, as a browser sends it."""
     said = {attrs["name"]: attrs.get("value", "") for attrs, _ in page.all("input") if "name" in attrs}
     said |= {attrs["name"]: words for attrs, words in page.all("textarea")}
-    stages = [words for attrs, words in page.all("option") if "selected" in attrs]
-    return said | ({"stage": stages[0]} if stages else {})
+    states = [words for attrs, words in page.all("option") if "selected" in attrs]
+    return said | ({"state": states[0]} if states else {})
 
 
 def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
     two.sent("/batch", name="Brick", batch="1", recipe="binder 287.0903 g\nred 4 drops", drop="0.04", ink="Halm base")
-    two.sent("/record/1/amend", stage="washed", washes="3", cloth="linen")
+    two.sent("/record/1/amend", state="washed", washes="3", cloth="linen")
     before = state(two.library)
     for place, form in (("/batch?shade=brick&batch=1", "/batch"), ("/record/1", "/record/1/amend")):
         said = filled(two.get(place))
@@ -525,10 +525,10 @@ def test_the_drops_of_a_recipe_may_be_weighed_anew(two):
     assert two.library.batches("Brick")[0].recipe.parts[1].grams == pytest.approx(0.12)
 
 
-@pytest.mark.parametrize(("stage", "washes", "found"), [("air-dried", "3", "washed 3 x"), ("washed", "", "washed 1 x")])
-def test_a_number_of_washes_says_that_it_was_washed(two, stage, washes, found):
-    two.sent("/record/1/amend", stage=stage, washes=washes)
-    assert str(two.library.record(1).stage) == found
+@pytest.mark.parametrize(("state", "washes", "found"), [("air-dried", "3", "washed 3 x"), ("washed", "", "washed 1 x")])
+def test_a_number_of_washes_says_that_it_was_washed(two, state, washes, found):
+    two.sent("/record/1/amend", state=state, washes=washes)
+    assert str(two.library.record(1).state) == found
 
 
 def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
@@ -555,8 +555,8 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
         ("/batch", {"batch": "1", "recipe": "much red"}, "much red"),
         ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "no day"),
         ("/record/1/amend", {}, "Nothing was changed"),
-        ("/record/1/amend", {"stage": "wet", "washes": "3"}, "It was wet, and washed 3 times?"),
-        ("/record/1/amend", {"stage": "burnt"}, "none of the choices"),
+        ("/record/1/amend", {"state": "wet", "washes": "3"}, "It was wet, and washed 3 times?"),
+        ("/record/1/amend", {"state": "burnt"}, "none of the choices"),
         ("/changes/77/undo", {}, "There is no change 77"),
     ],
 )

@@ -46,7 +46,7 @@ def same_numbers(page, facts):
     low, high = difference["interval95"]
     wanted = [f"CIEDE2000 {difference['ciede2000']:.2f}, in 95 of 100 cases {low:.2f} to {high:.2f}"]
     wanted += [f"Δ{axis}* {difference[f'delta_{axis}']:+.2f}" for axis in "LCH"]
-    for colour in facts["sample_photo"]["drawdowns"]:
+    for colour in facts["sample_photo"]["strips"]:
         wanted += [f"L* {colour['L']:.2f}, a* {colour['a']:.2f}, b* {colour['b']:.2f}"]
         wanted += [f"± {colour['interval95_ciede2000']:.2f} CIEDE2000"]
     missing = [words for words in wanted if words not in text]
@@ -92,24 +92,24 @@ def test_files_of_phones_are_measured_as_on_the_command_line(phone, files_of_pho
     assert width > height  # upright, however it was stored
 
 
-def test_two_lamps_tell_whether_a_match_holds(phone):
+def test_two_lights_tell_whether_a_match_holds(phone):
     phone.go("/").open_all()
-    phone.page.set_input_files("#lamp", sample("two_lamps_led"))
-    phone.send("two_lamps_window").check()
-    facts = told("check", sample("two_lamps_window"), "--other-lamp", sample("two_lamps_led"), "--card", CARD)
+    phone.page.set_input_files("#light", sample("two_lights_led"))
+    phone.send("two_lights_window").check()
+    facts = told("check", sample("two_lights_window"), "--other-light", sample("two_lights_led"), "--card", CARD)
     same_numbers(phone, facts)
     assert facts["metamerism"]["sentence"] in phone.text()
 
 
-def test_a_lamp_added_afterwards_tells_the_same(phone):
-    phone.go("/").send("two_lamps_window").open_all()
-    phone.page.set_input_files("#more", sample("two_lamps_led"))
-    phone.page.get_by_label("another lamp: tells whether a match holds there too").check()
+def test_a_light_added_afterwards_tells_the_same(phone):
+    phone.go("/").send("two_lights_window").open_all()
+    phone.page.set_input_files("#more", sample("two_lights_led"))
+    phone.page.get_by_label("another light: tells whether a match holds there too").check()
     before = phone.page.url
     phone.press("Send and measure together")
     phone.page.wait_for_url(lambda url: url != before)
     phone.wait()
-    facts = told("check", sample("two_lamps_window"), "--other-lamp", sample("two_lamps_led"), "--card", CARD)
+    facts = told("check", sample("two_lights_window"), "--other-light", sample("two_lights_led"), "--card", CARD)
     same_numbers(phone, facts)
 
 
@@ -135,7 +135,7 @@ def test_what_is_kept_is_judged_against_the_day_after(phone, shop, tmp_path):
     phone.page.fill("#batch", "1")
     phone.page.get_by_label("heat-set").check()
     phone.press("Keep it").check()
-    words = ["keep", sample("after_heat"), "--card", CARD, "--shade", "Brick", "--batch", "1", "--stage", "heat-set"]
+    words = ["keep", sample("after_heat"), "--card", CARD, "--shade", "Brick", "--batch", "1", "--state", "heat-set"]
     shift = told(*words, "--library", library)["heat_and_wash"][0]
     assert shift["sentence"] in phone.text()
 

@@ -74,7 +74,7 @@ def test_a_page_names_fields_and_pages_only(sentence):
             "Bring it up to date once with 'swatchcam library upgrade'.",
             "Bring it up to date once with 'swatchcam library upgrade' on the studio's computer.",
         ),
-        ("Turn the card away from the lamp.", "Turn the card away from the lamp."),
+        ("Turn the card away from the light.", "Turn the card away from the light."),
         ("The library was written by a newer swatchcam than this one.",) * 2,
         ("bad_no_card.jpg: There is no card.",) * 2,
         ("'red.txt' is twice in the recipe.",) * 2,

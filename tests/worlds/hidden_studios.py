@@ -2,8 +2,8 @@
 
 The truth is a film after Kubelka and Munk with departures: pigments crowd at high loads, disturb each other in mixes,
 sink into the cloth; surface and binder are the studio's own, no film is as thick as the next. All of it is invented.
-`python -m tests.worlds.hidden_studios --split build --studios 12 --steps 4 --folder DIR` photographs ladders ahead of
-a benchmark.
+`python -m tests.worlds.hidden_studios --split build --studios 12 --steps 4 --folder DIR` photographs test series ahead
+of a benchmark.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from swatchcam.measurement.stored_colour import Kept
 from tests.benchmarks.heat_setting import records
 from tests.worlds.inks import Pigment, cloth, film_reflectance, random_recipe, saunderson
 from tests.worlds.random_scenes import WORLDS, drawn, fair_pose, random_scene, reshoot
-from tests.worlds.scene import LADDER, Ink, Scene
+from tests.worlds.scene import SERIES, Ink, Scene
 from tests.worlds.spectra import WAVELENGTHS, Array, difference, reflectance_lab
 from tests.worlds.trial import draw, progress, read_card, workers
 
@@ -38,7 +38,7 @@ BINDER = "binder"
 SIZE = 1600, 1200  # px of a photo
 WINDOWS = "left", "right"
 TRIES = 5  # poses, before a photo is given up
-CUP = 100.0  # g of paste mixed for each rung of a ladder
+CUP = 100.0  # g of paste mixed for each strip of a test series
 CODES = {"build": 1, "final": 2}  # of the splits, in the seeds
 ALWAYS = {  # one of each row is in every studio
     "build": (("yellow",), ("red", "magenta"), ("blue",), ("black",)),
@@ -48,7 +48,7 @@ ALWAYS = {  # one of each row is in every studio
 
 @dataclass(frozen=True)
 class Strip:
-    """One drawdown that was made: what is really in it, its mean film relative to the studio's, its own chance."""
+    """One strip that was made: what is really in it, its mean film relative to the studio's, its own chance."""
 
     shares: Shares
     thickness: float
@@ -66,8 +66,8 @@ class Sighting:
 
 
 @dataclass(frozen=True)
-class Rung:
-    """One tint of a ladder; a ladder also has binder alone."""
+class SeriesStrip:
+    """One known strip of a test series; a test series also has binder alone."""
 
     grams: Grams  # what the scale showed and the person wrote down, binder too
     sighting: Sighting
@@ -88,16 +88,16 @@ class Studio:
     discord: dict[tuple[str, str], Array]  # two pigments, sorted -> (81,) relative change of K in equal parts
     binder_scatter: float  # per mm
     surface: tuple[float, float]  # k1, k2
-    film: float  # mm, mean of its drawdowns
+    film: float  # mm, mean of its strips
     sunk: float  # share of the area where the pigment sits in the cloth, not in a film on it
     ground: str  # its cloth
-    spread: float  # standard deviation of the logarithm of the thickness, drawdown to drawdown
-    uneven: float  # the same within a drawdown
+    spread: float  # standard deviation of the logarithm of the thickness, strip to strip
+    uneven: float  # the same within a strip
     scene: Scene  # what its photos have in common
     card_seed: int  # of the instrument that read its card
 
     def reflectance(self, shares: Shares, thickness: float = 1.0) -> Array:
-        """(81,) of an even drawdown, `thickness` times as thick as the studio's mean; {} is binder alone."""
+        """(81,) of an even strip, `thickness` times as thick as the studio's mean; {} is binder alone."""
         loads = {name: crowded(load, self.crowding.get(name, np.inf)) for name, load in shares.items()}
         zero = np.zeros_like(WAVELENGTHS)
         k = sum((load * self.pigment(name).absorption for name, load in loads.items()), zero)
@@ -119,7 +119,7 @@ class Studio:
         return self.pigments.get(name) or WORLDS[self.split].pigments[name]
 
     def lab(self, shares: Shares) -> Array:
-        """(3,) CIELAB of an even drawdown of the mean thickness, D65 and 10 degrees."""
+        """(3,) CIELAB of an even strip of the mean thickness, D65 and 10 degrees."""
         return reflectance_lab(self.reflectance(shares))
 
     def strip_lab(self, strip: Strip) -> Array:
@@ -142,12 +142,12 @@ class Studio:
         """Paste on cloth, by hand."""
         return Strip(dict(shares), float(np.exp(rng.normal(0, self.spread))), int(rng.integers(2**31)))
 
-    def photograph(self, drawdowns: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
-        """One photo of the card with a drawdown in each window named ("left", "right"); bare cloth in the others.
+    def photograph(self, strips: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
+        """One photo of the card with a strip in each window named ("left", "right"); bare cloth in the others.
 
         Parameters
         ----------
-        drawdowns : window -> what is really in a paste, drawn down for this photo, or a strip that was kept
+        strips : window -> what is really in a paste, drawn down for this photo, or a strip that was kept
         folder : where the photo may lie for a moment
 
         Raises
@@ -156,7 +156,7 @@ class Studio:
             The photo was refused however the phone was held.
         """
         strips = {
-            window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in drawdowns.items()
+            window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in strips.items()
         }
         refused = 0
         while True:
@@ -202,13 +202,13 @@ class Studio:
 
     def ink(self, strip: Strip) -> Ink:
         """A strip as it is drawn."""
-        table = np.array([self.reflectance(strip.shares, strip.thickness * relative) for relative in LADDER])
+        table = np.array([self.reflectance(strip.shares, strip.thickness * relative) for relative in SERIES])
         outline = drawn(np.random.default_rng(strip.seed), {}, self.film, self.ground)
         return replace(outline, reflectance=table, uneven=self.uneven)
 
-    def ladder(
+    def series(
         self, steps: int, rng: Rng, folder: Path, scale_step: float = 0.01, low: float = 0.1, high: float = 6.0
-    ) -> list[Rung]:
+    ) -> list[SeriesStrip]:
         """Binder alone twice, then each pigment at `steps` loads from `low` to `high` %, geometrically; two to a photo.
 
         Strips of a photo that is refused for good are left out.
@@ -217,16 +217,16 @@ class Studio:
         shares = [{}, {}, *({name: float(load)} for name in self.pigments for load in loads)]
         cups = [as_read(grams_of(each, CUP), scale_step) for each in shares]
         pairs = [dict(zip(WINDOWS, cups[i : i + 2], strict=False)) for i in range(0, len(cups), 2)]
-        return [rung for pair in pairs for rung in self.rungs(pair, rng, folder, scale_step)]
+        return [one for pair in pairs for one in self.series_strips(pair, rng, folder, scale_step)]
 
-    def rungs(self, cups: dict[str, Grams], rng: Rng, folder: Path, scale_step: float) -> list[Rung]:
-        """One photo of a ladder: window -> what was written down of its cup."""
+    def series_strips(self, cups: dict[str, Grams], rng: Rng, folder: Path, scale_step: float) -> list[SeriesStrip]:
+        """One photo of a test series: window -> what was written down of its cup."""
         true = {window: shares_of(weigh(grams, scale_step, rng)) for window, grams in cups.items()}
         try:
             found = self.photograph(true, rng, folder)
         except SwatchcamError:
             return []
-        return [Rung(grams, found[window]) for window, grams in cups.items()]
+        return [SeriesStrip(grams, found[window]) for window, grams in cups.items()]
 
 
 # --- what inks do -------------------------------------------------------------------------------------------
@@ -339,7 +339,7 @@ def hidden_recipe(rng: Rng, pigments: dict[str, Pigment]) -> Shares:
     return {name: scale * share for name, share in shares.items()}
 
 
-# --- studios by number, their ladders kept in files ---------------------------------------------------------
+# --- studios by number, their test series kept in files ---------------------------------------------------------
 
 
 def hidden_studio(split: str, number: int) -> Studio:
@@ -348,36 +348,36 @@ def hidden_studio(split: str, number: int) -> Studio:
     return random_studio(rng, split, int(rng.integers(6, 9)))
 
 
-def cached_ladder(split: str, number: int, steps: int, scale_step: float, folder: Path) -> list[Rung]:
-    """The ladder of studio `number`, photographed only once: kept in `folder`."""
+def cached_series(split: str, number: int, steps: int, scale_step: float, folder: Path) -> list[SeriesStrip]:
+    """The series of studio `number`, photographed only once: kept in `folder`."""
     path = folder / f"{split}-{number}-{steps}-{scale_step:g}.pickle"
     if not path.exists():
         rng = np.random.default_rng([2026, 5, CODES[split], number, steps])
-        rungs = hidden_studio(split, number).ladder(steps, rng, folder, scale_step)
+        series = hidden_studio(split, number).series(steps, rng, folder, scale_step)
         # Whoever looks meanwhile must not find half a file.
         part = path.with_suffix(f".{os.getpid()}")
-        part.write_bytes(pickle.dumps(rungs))
+        part.write_bytes(pickle.dumps(series))
         part.replace(path)
     return pickle.loads(path.read_bytes())
 
 
 def account(number: int, split: str, steps: int, scale_step: float, folder: Path) -> str:
-    """A line about one studio's ladder, which is photographed if it is not there yet."""
+    """A line about one studio's series, which is photographed if it is not there yet."""
     started = time.monotonic()
-    rungs = cached_ladder(split, number, steps, scale_step, folder)
+    series = cached_series(split, number, steps, scale_step, folder)
     seconds = time.monotonic() - started
-    seen = [rung.sighting for rung in rungs]
+    seen = [one.sighting for one in series]
     error = np.mean([difference(np.array(each.kept.lab), each.lab) for each in seen])
     refused = sum(each.refused for each in seen if each.kept.name == WINDOWS[0])
-    missing = 2 + steps * len(hidden_studio(split, number).pigments) - len(rungs)
+    missing = 2 + steps * len(hidden_studio(split, number).pigments) - len(series)
     return (
-        f"studio {number:2}: {len(rungs)} strips, mean error {error:.2f} CIEDE2000, "
+        f"studio {number:2}: {len(series)} strips, mean error {error:.2f} CIEDE2000, "
         f"{refused} photos refused, {missing} strips missing, {seconds:.0f} s"
     )
 
 
 def main() -> None:
-    """Photograph the ladders of some studios, and print a line about each."""
+    """Photograph the test series of some studios, and print a line about each."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--split", default="build", choices=sorted(CODES))
     parser.add_argument("--studios", type=int, default=12)

@@ -98,7 +98,7 @@ def saunderson(inner: Array, k1: float, k2: float) -> Array:
     return k1 + (1 - k1) * (1 - k2) * inner / (1 - k2 * inner)
 
 
-def drawdown(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "white") -> Array:
+def strip_reflectance(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "white") -> Array:
     """(81,) reflectance of a paste with `recipe` (pigment -> % load), a film of `thickness` mm on cloth."""
     under = cloth(ground) if isinstance(ground, str) else ground
     k = sum((load * PIGMENTS[name].absorption for name, load in recipe.items()), np.zeros_like(WAVELENGTHS))
@@ -106,9 +106,9 @@ def drawdown(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "whi
     return saunderson(film_reflectance(k, s, thickness, under), *SURFACE)
 
 
-def drawdown_ladder(recipe: Recipe, thickness: float, ground: str | Array, relative: Array) -> Array:
+def strip_series(recipe: Recipe, thickness: float, ground: str | Array, relative: Array) -> Array:
     """(n, 81) the same paste at `relative` (n,) times the thickness, for a film that is uneven."""
-    return np.array([drawdown(recipe, thickness * share, ground) for share in relative])
+    return np.array([strip_reflectance(recipe, thickness * share, ground) for share in relative])
 
 
 def random_recipe(rng: np.random.Generator, pigments: dict[str, Pigment]) -> Recipe:
@@ -132,12 +132,12 @@ def near_pair(
         first = random_recipe(rng, known)
         name = str(rng.choice(sorted(first) if rng.random() < 0.5 else sorted(known)))
         sign = -1.0 if name in first and rng.random() < 0.5 else 1.0
-        here = reflectance_lab(drawdown(first, thickness, ground))
+        here = reflectance_lab(strip_reflectance(first, thickness, ground))
         low, high = 0.0, 0.95 * first[name] if sign < 0 else 3.0
         for _ in range(32):  # to a thousand-millionth of a percent
             middle = (low + high) / 2
             second = first | {name: first.get(name, 0.0) + sign * middle}
-            away = float(difference(here, reflectance_lab(drawdown(second, thickness, ground))))
+            away = float(difference(here, reflectance_lab(strip_reflectance(second, thickness, ground))))
             low, high = (middle, high) if away < size else (low, middle)
         if abs(away - size) < 0.01:  # a deep shade may not get that far with one pigment: draw another
             return first, second

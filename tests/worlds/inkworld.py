@@ -1,8 +1,8 @@
-"""Studios without photos: pigments on cloth whose drawdowns are measured at once, by a phone that errs as it says.
+"""Studios without photos: pigments on cloth whose strips are measured at once, by a phone that errs as it says.
 
 The truth is a film after Kubelka and Munk (`inks`) or dyed cloth, with pigments that crowd. The phone's error is one
-smooth field over CIELAB that all drawdowns of a world share, as far as their colours are alike; a film is never as
-thick as the next. All of it comes from seeds: the same number is the same drawdown.
+smooth field over CIELAB that all strips of a world share, as far as their colours are alike; a film is never as
+thick as the next. All of it comes from seeds: the same number is the same strip.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from swatchcam.colorimetry.error_covariance import INK_REACH, Errors
 from swatchcam.colorimetry.spectral_recovery import guess_spectra
 from swatchcam.measurement.colour_matrix import hue_axes
 from swatchcam.measurement.stored_colour import Kept
+from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.pigment_model import Palette, learn
 from swatchcam.mixing.search import Target
-from swatchcam.mixing.tint import Tint
 from tests.worlds.hidden_studios import crowded, dyed, random_studio
-from tests.worlds.inks import PIGMENTS, cloth, drawdown
+from tests.worlds.inks import PIGMENTS, cloth, strip_reflectance
 from tests.worlds.spectra import Array, difference, illuminant, lab_xyz, reflectance_lab, weights
 
 PRIMARIES = "black", "blue", "red", "yellow"
@@ -43,10 +43,10 @@ class World:
     pigments: tuple[str, ...]
     truth: Truth
     phone: float = 0.8  # CIEDE2000 that the phone is off, in each direction of colour
-    spread: float = 0.04  # of the thickness, drawdown to drawdown
+    spread: float = 0.04  # of the thickness, strip to strip
 
     def reflectance(self, shares: Shares) -> Array:
-        """(81,) of a drawdown of usual thickness; {} is binder alone."""
+        """(81,) of a strip of usual thickness; {} is binder alone."""
         return self.truth(shares, 1.0)
 
     @cached_property
@@ -56,7 +56,7 @@ class World:
         return rng.uniform([0, -80, -80], [100, 80, 80], (BUMPS, 3)), rng.normal(0, 1, (BUMPS, 3))
 
     def lab(self, shares: Shares) -> Array:
-        """(3,) true CIELAB of a drawdown of usual thickness, D65 and 10 degrees."""
+        """(3,) true CIELAB of a strip of usual thickness, D65 and 10 degrees."""
         return reflectance_lab(self.reflectance(shares))
 
     def seen(self, lab: Array) -> Array:
@@ -66,7 +66,7 @@ class World:
         return lab + axes(lab) @ (self.phone * near @ heights / np.sqrt((near**2).sum()))
 
     def kept(self, shares: Shares, number: int, photo: int | None = None) -> Kept:
-        """Drawdown `number` as photo `photo` (by default one of its own) has it measured."""
+        """Strip `number` as photo `photo` (by default one of its own) has it measured."""
         thick = np.exp(self.spread * np.random.default_rng([self.seed, 2, number]).normal())
         true = reflectance_lab(self.truth(shares, thick))
         photo = number if photo is None else photo
@@ -74,22 +74,22 @@ class World:
         lab = self.seen(true) + axes(true) @ noise
         return kept_of(lab, guessed(lab), self.phone, f"photo {self.seed}-{photo}")
 
-    def tint(self, shares: Shares, number: int, photo: int | None = None) -> Tint:
+    def known_strip(self, shares: Shares, number: int, photo: int | None = None) -> KnownStrip:
         """The same, with what the studio knows of it."""
         std = dict.fromkeys(shares, WEIGHED)
-        return Tint(dict(shares), std, self.kept(shares, number, photo), f"strip {number}", f"record {number}")
+        return KnownStrip(dict(shares), std, self.kept(shares, number, photo), f"strip {number}", f"record {number}")
 
-    def exact(self, shares: Shares, number: int) -> Tint:
-        """A drawdown of usual thickness that is measured by a spectrophotometer, nearly without error."""
+    def exact(self, shares: Shares, number: int) -> KnownStrip:
+        """A strip of usual thickness that is measured by a spectrophotometer, nearly without error."""
         reflectance = self.reflectance(shares)
         kept = kept_of(reflectance_lab(reflectance), reflectance, 0.0, f"reading {number}", noise=0.02)
-        return Tint(dict(shares), dict.fromkeys(shares, 0.0), kept, f"strip {number}")
+        return KnownStrip(dict(shares), dict.fromkeys(shares, 0.0), kept, f"strip {number}")
 
-    def ladder(self, steps: int = 4, low: float = 0.1, high: float = 6.0, exact: bool = False) -> list[Tint]:
+    def series(self, steps: int = 4, low: float = 0.1, high: float = 6.0, exact: bool = False) -> list[KnownStrip]:
         """Binder alone, and each pigment at `steps` loads from `low` to `high` %, geometrically."""
         loads = np.geomspace(low, high, steps)
         shares: list[Shares] = [{}, *({name: float(load)} for name in self.pigments for load in loads)]
-        return [(self.exact if exact else self.tint)(each, number) for number, each in enumerate(shares)]
+        return [(self.exact if exact else self.known_strip)(each, number) for number, each in enumerate(shares)]
 
     def mix(self, rng: np.random.Generator, most: int = 3) -> dict[str, float]:
         """A hidden mix of at least two pigments, and of `most` at most."""
@@ -104,7 +104,7 @@ def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: Any) -> 
     halves = half_strengths(seed, pigments)
 
     def truth(shares: Shares, thickness: float) -> Array:
-        return drawdown(_working(shares, halves), THICKNESS * thickness)
+        return strip_reflectance(_working(shares, halves), THICKNESS * thickness)
 
     return replace(World(seed, pigments, truth), **own)
 
@@ -130,9 +130,9 @@ def hidden_world(seed: int, count: int = 7, **own: Any) -> World:
 
 @cache
 def usual() -> tuple[World, Palette]:
-    """A studio whose films do what the theory says, and what it has learned from ladders of four."""
+    """A studio whose films do what the theory says, and what it has learned from test series of four."""
     world = film_world(1)
-    return world, learn(world.ladder())
+    return world, learn(world.series())
 
 
 def made_by(palette: Palette, shares: Shares) -> Target:

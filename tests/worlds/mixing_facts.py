@@ -9,14 +9,14 @@ from typing import Any
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY, Batch
 from swatchcam.mixing.order import Order, Proposed
-from swatchcam.mixing.prediction_check import hit_rate, hits
+from swatchcam.mixing.prediction_check import checked_predictions, prediction_rate
 from swatchcam.mixing.recommend import again, correction_for, recipe_for
 from swatchcam.mixing.requests import Answer
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
 from swatchcam.recipes.recipe import GRAMS, Part, Recipe
-from swatchcam.report.mixing import answer_dict, hits_dict, pigment_dict
+from swatchcam.report.mixing import answer_dict, pigment_dict, prediction_check_dict
 from tests.worlds.cheap_measurements import proposal
 from tests.worlds.inkworld import film_world, made_by
 from tests.worlds.studio_records import batch, kept, record, with_lab
@@ -26,14 +26,14 @@ POT = Recipe(tuple(Part(what, g, GRAMS, g, 0.01) for what, g in (("binder", 295.
 OLD = batch(3, recipe=POT)
 SHELF = {"red": Pigment("red", 6.0, 0.05, 11.5, "Stir well.", (Lot("R-2", "2026-01-05", 0.9, 0.02),))}
 COLOUR = kept()
-MISSES = (0.3, -0.4, 0.2, 9.0, -0.1, -12.0)  # of a*, from what was foretold; two of them far too large
+MISSES = (0.3, -0.4, 0.2, 9.0, -0.1, -12.0)  # of a*, from what was predicted; two of them far too large
 KEPT_APART = "kind", "srgb_approx"  # strings that are no user's
 
 
 @cache
 def bench() -> Bench:
-    """What one studio learned from ladders of four."""
-    return Bench("white cotton", DRY, tuple(film_world(1).ladder()), {}, {}, True)
+    """What one studio learned from test series of four."""
+    return Bench("white cotton", DRY, tuple(film_world(1).series()), {}, {}, True)
 
 
 @cache
@@ -56,7 +56,7 @@ def pigment_facts() -> dict[str, Any]:
 
 
 @cache
-def hits_facts(count: int = len(MISSES)) -> dict[str, Any]:
+def prediction_check_facts(count: int = len(MISSES)) -> dict[str, Any]:
     """How so many proposals came out."""
     lightness, a, b = COLOUR.lab
     proposals = [
@@ -65,7 +65,7 @@ def hits_facts(count: int = len(MISSES)) -> dict[str, Any]:
     records = [
         with_lab(record(n, batch=f"B{n}"), (lightness, a + miss, b)) for n, miss in enumerate(MISSES[:count], start=1)
     ]
-    return hits_dict(hit_rate(hits(proposals, records)))
+    return prediction_check_dict(prediction_rate(checked_predictions(proposals, records)))
 
 
 def renamed(facts: Any, name: str) -> Any:
@@ -83,9 +83,11 @@ def _wanted(**shares: float) -> Target:
 
 def _again() -> dict[str, Any]:
     """A strip of the pot is the target, and taught the palette too; 80 g of that pot are left."""
-    tint = film_world(1).tint({"red": 1.0, "yellow": 2 / 3}, 950)
-    target = Target(tint.colour.lab, "a strip", tint.colour)
-    return _told(again(bench().with_tint(tint), target, POT, ORDER, [(POT, 80.0, OLD.mixed)]), ((OLD, 80.0),))
+    known_strip = film_world(1).known_strip({"red": 1.0, "yellow": 2 / 3}, 950)
+    target = Target(known_strip.colour.lab, "a strip", known_strip.colour)
+    return _told(
+        again(bench().with_known_strip(known_strip), target, POT, ORDER, [(POT, 80.0, OLD.mixed)]), ((OLD, 80.0),)
+    )
 
 
 def _told(proposed: Proposed, rests: tuple[tuple[Batch, float], ...] = ()) -> dict[str, Any]:

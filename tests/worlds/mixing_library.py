@@ -1,4 +1,4 @@
-"""Libraries for mixing, without photos: drawdowns of an `inkworld` studio, kept as if a phone had measured them."""
+"""Libraries for mixing, without photos: strips of an `inkworld` studio, kept as if a phone had measured them."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ from swatchcam.measurement.measure import measure as really_measure
 from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
 from swatchcam.mixing import pot_in_hand, target, workbench
+from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.pigment_model import Palette, learn
 from swatchcam.mixing.test_series import ALONE
-from swatchcam.mixing.tint import Tint
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe
 from tests.worlds.cheap_measurements import of_file
@@ -32,29 +32,32 @@ from tests.worlds.inkworld import World, film_world
 
 CLOTH = "white cotton"
 DAY = "2026-03-01"  # of every record for which no other is said
-LOADS = (0.2, 0.8, 3.2)  # % of each rung, geometric as those of `World.ladder`
+LOADS = (0.2, 0.8, 3.2)  # % of each strip, geometric as those of `World.series`
 ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}  # % in a pot
 INKS = "black", "blue", "red", "yellow"
 
 
 @cache
-def studio() -> tuple[World, tuple[Tint, ...], Palette]:
-    """A world of four inks, its ladders of three and a drawdown of binder alone, and what they teach."""
+def studio() -> tuple[World, tuple[KnownStrip, ...], Palette]:
+    """A world of four inks, its test series of three and a strip of binder alone, and what they teach."""
     world = film_world(1, INKS)
-    tints = tuple(world.ladder(len(LOADS), LOADS[0], LOADS[-1]))
-    return world, tints, learn(tints)
+    known_strips = tuple(world.series(len(LOADS), LOADS[0], LOADS[-1]))
+    return world, known_strips, learn(known_strips)
 
 
 LEARNED: dict[tuple[object, ...], Palette] = {}
 
 
 def remember_palettes(patch: pytest.MonkeyPatch) -> None:
-    """Learn what the same tints teach only once: drawdowns of the same number are the same."""
+    """Learn what the same known strips teach only once: strips of the same number are the same."""
 
-    def learned(tints: Sequence[Tint]) -> Palette:
-        asked = tuple((str(tint.shares), str(tint.shares_std), tint.colour.lab, tint.strip) for tint in tints)
+    def learned(known_strips: Sequence[KnownStrip]) -> Palette:
+        asked = tuple(
+            (str(known_strip.shares), str(known_strip.shares_std), known_strip.colour.lab, known_strip.strip)
+            for known_strip in known_strips
+        )
         if asked not in LEARNED:
-            LEARNED[asked] = learn(tints)
+            LEARNED[asked] = learn(known_strips)
         return LEARNED[asked]
 
     patch.setattr(workbench, "learn", learned)
@@ -66,15 +69,15 @@ def pot_of(shares: Mapping[str, float], whole_g: float = 500.0, scale_g: float =
 
 
 def put_kept(library: Library, folder: Path, kept: Kept, entry: Entry, card: str = "halm-1") -> Record:
-    """Keep a colour as the left drawdown of a photo of its own; that of a nominal card is not absolute."""
+    """Keep a colour as the left strip of a photo of its own; that of a nominal card is not absolute."""
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"{kept.errors.photos[0]} {kept.name}.jpg"
     path.write_bytes(path.name.encode())
     photo = PhotoRef(hashlib.sha256(path.read_bytes()).hexdigest(), path.name, 1)
     values = {
-        "strip": entry.strip,
-        "stage": entry.stage.name,
-        "washes": entry.stage.washes,
+        "strip": entry.mark,
+        "stage": entry.state.name,
+        "washes": entry.state.washes,
         "measured": entry.measured or DAY,
         "card": card,
         "grade": "measured" if kept.absolute else "nominal",
@@ -94,18 +97,18 @@ def put_kept(library: Library, folder: Path, kept: Kept, entry: Entry, card: str
 
 @dataclass
 class Shop:
-    """A library and the studio that fills it; every drawdown is a new one."""
+    """A library and the studio that fills it; every strip is a new one."""
 
     library: Library
     folder: Path
     world: World = field(default_factory=lambda: studio()[0])
-    drawn: int = 1000  # far from the numbers of the ladders
+    drawn: int = 1000  # far from the numbers of the all_series
 
     def keep(self, shares: Mapping[str, float], shade: str, batch: str = "1", **said: object) -> Record:
-        """A drawdown of a pot of known recipe.
+        """A strip of a pot of known recipe.
 
         Beside what an `Entry` holds one may say what is really in the pot (`true`), that its card was never measured
-        (`nominal`), the card, and the number of the drawdown.
+        (`nominal`), the card, and the number of the strip.
         """
         self.drawn += 1
         true, nominal, number = said.pop("true", shares), said.pop("nominal", False), said.pop("number", self.drawn)
@@ -114,17 +117,17 @@ class Shop:
         kept = replace(self.world.kept(true, number), absolute=not nominal)  # type: ignore[arg-type]
         return put_kept(self.library, self.folder, kept, Entry(shade, batch, **entry), card)  # type: ignore[arg-type]
 
-    def ladders(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
-        """Drawdowns from number `first` on; by default those of `studio`."""
+    def all_series(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
+        """Strips from number `first` on; by default those of `studio`."""
         if binder:
             self.keep({}, ALONE, number=first)
-        rungs = [(name, load) for name in self.world.pigments for load in loads]
-        for number, (name, load) in enumerate(rungs, start=first + 1):
-            self.keep({name: load}, f"ladder {name}", f"{load:g} %", number=number)
+        series = [(name, load) for name in self.world.pigments for load in loads]
+        for number, (name, load) in enumerate(series, start=first + 1):
+            self.keep({name: load}, f"series {name}", f"{load:g} %", number=number)
 
 
 class Camera:
-    """What is measured with: it sees the drawdowns that were laid before it, file by file; other files it reads."""
+    """What is measured with: it sees the strips that were laid before it, file by file; other files it reads."""
 
     def __init__(self, world: World, patch: pytest.MonkeyPatch) -> None:
         self.world, self.seen, self.asked = world, {}, []
@@ -132,10 +135,10 @@ class Camera:
             patch.setattr(module, "measure", self.measure)
         patch.setattr(summary, "keep", self.keep)
 
-    def lay(self, path: Path, absolute: bool = True, **drawdowns: Mapping[str, float]) -> str:
-        """A photo with such drawdowns: window -> what is really in the ink."""
+    def lay(self, path: Path, absolute: bool = True, **strips: Mapping[str, float]) -> str:
+        """A photo with such strips: window -> what is really in the ink."""
         path.write_text(f"drawn {path.name}")
-        for place, (window, shares) in enumerate(drawdowns.items()):
+        for place, (window, shares) in enumerate(strips.items()):
             kept = self.world.kept(shares, int(hashlib.sha256(path.name.encode()).hexdigest()[:6], 16) + place)
             errors = replace(kept.errors, photos=(path.name,))
             self.seen[str(path), window] = replace(kept, name=window, errors=errors, absolute=absolute)
@@ -154,9 +157,9 @@ class Camera:
 
 
 def orange_shop(address: str, folder: Path) -> Shop:
-    """Ladders, and two pots of orange, one of them 500 g of what is wanted; the last one was not measured."""
+    """Test series, and two pots of orange, one of them 500 g of what is wanted; the last one was not measured."""
     shop = Shop(open_library(address, create=True), folder / "shots")
-    shop.ladders()
+    shop.all_series()
     shop.keep(WANTED, "orange", "1")
     shop.keep(ORANGE, "orange", "2", measured="2026-03-02", mixed="2026-03-02")
     return shop

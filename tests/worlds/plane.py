@@ -196,9 +196,9 @@ def times(picture: NDArray[np.float32], field: NDArray[np.float32]) -> NDArray[n
 
 
 def film_map(
-    sheet: Sheet, rows: slice, columns: slice, shade: NDArray[np.float32], uneven: float, ladder: Array, seed: int
+    sheet: Sheet, rows: slice, columns: slice, shade: NDArray[np.float32], uneven: float, series: Array, seed: int
 ) -> NDArray[np.float32] | None:
-    """(h, w) place on the ladder of thicknesses: squeegee streaks, blotches, and more paste between threads.
+    """(h, w) place on the series of thicknesses: squeegee streaks, blotches, and more paste between threads.
 
     None for an even film.
     """
@@ -212,8 +212,8 @@ def film_map(
     if np.ptp(shade) > 0:
         field = field - 0.5 * (shade - 1) / shade.std()
     relative = np.exp(np.float32(uneven) * field - 0.5 * uneven**2)
-    rung = (relative - ladder[0]) / (ladder[1] - ladder[0])
-    return np.clip(rung, 0, len(ladder) - 1).astype(np.float32)
+    step = (relative - series[0]) / (series[1] - series[0])
+    return np.clip(step, 0, len(series) - 1).astype(np.float32)
 
 
 def _blobs(rng: np.random.Generator, xs: Array, ys: Array, size: float) -> NDArray[np.float32]:
@@ -258,12 +258,12 @@ def paint_dirt(sheet: Sheet, rows: slice, columns: slice, count: int, colour: Ar
     sheet.blend(rows, columns, alpha.astype(np.float32) / 255, colour)
 
 
-def mean_reflectance(table: Array, rung: NDArray[np.float32] | None, light: Array, alpha: Array) -> Array:
-    """(81,) mean over a film, as painted: rows of `table` at `rung`, times `light`, over the sum of `alpha`."""
-    if rung is None:
+def mean_reflectance(table: Array, step: NDArray[np.float32] | None, light: Array, alpha: Array) -> Array:
+    """(81,) mean over a film, as painted: rows of `table` at `step`, times `light`, over the sum of `alpha`."""
+    if step is None:
         return table[len(table) // 2] * float(light.sum(dtype=float) / alpha.sum(dtype=float))
-    low = np.minimum(rung.astype(np.int32), len(table) - 2)
-    part = (rung - low).ravel()
+    low = np.minimum(step.astype(np.int32), len(table) - 2)
+    part = (step - low).ravel()
     weight = light.ravel()
     share = np.bincount(low.ravel(), weight * (1 - part), len(table))
     share += np.bincount(low.ravel() + 1, weight * part, len(table))

@@ -67,7 +67,7 @@ def random_scene(
     kind : "fair", one of HARD_KINDS, or "hard" for any of them
     design : of the card; the A5 card by default
     width : px the photo will be wide; blur that spoils a photo grows with it
-    anchors : how many drawdowns of single pigments to lay below the card
+    anchors : how many strips of single pigments to lay below the card
     light, camera : names, drawn by chance by default
     """
     world = WORLDS[split]
@@ -93,7 +93,7 @@ def fair_scene(
             window.name: drawn(rng, recipe, thickness, ground)
             for window, recipe in zip(design.windows, (first, second), strict=False)
         },
-        loose=anchor_strip(rng, design, anchor_names(rng, {*first, *second}, world, anchors), thickness, ground),
+        loose=anchor_row(rng, design, anchor_names(rng, {*first, *second}, world, anchors), thickness, ground),
         cloth=cloth(ground),
         cloth_rect=cloth_piece(rng, design) if rng.random() < 0.3 and not anchors else None,
         table=rng.uniform(0.05, 0.6) * cloth(str(rng.choice(["natural", "grey", "white"]))),
@@ -114,7 +114,7 @@ def fair_scene(
 
 
 def drawn(rng: Rng, recipe: Recipe, thickness: float, ground: str):
-    """A drawdown by hand: rather even, not always filling the window."""
+    """A strip by hand: rather even, not always filling the window."""
     extent, wander = None, 0.0
     if rng.random() < 0.35:
         extent = (rng.uniform(0.02, 0.15), rng.uniform(0.02, 0.15), rng.uniform(0.85, 0.98), rng.uniform(0.85, 0.98))
@@ -131,8 +131,8 @@ def anchor_names(rng: Rng, used: set[str], world: World, count: int) -> list[str
     return [*sorted(used), *sorted(used), *(str(name) for name in rng.permutation(others))][:count]
 
 
-def anchor_strip(rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str) -> tuple[Loose, ...]:
-    """Drawdowns of single pigments at chance loads, in a row below the card; called "anchor 1" and so on."""
+def anchor_row(rng: Rng, design: CardDesign, names: list[str], thickness: float, ground: str) -> tuple[Loose, ...]:
+    """Strips of single pigments at chance loads, in a row below the card; called "anchor 1" and so on."""
     width, height = design.size_mm
     side = min(18.0, (width - 4) / max(len(names), 1) - 4)
     return tuple(

@@ -17,10 +17,10 @@ import numpy as np
 
 from swatchcam.cards.design import designs
 from swatchcam.cards.values_file import Sheet, sheet_text
-from swatchcam.measurement.pigment_row import STRIP, Places
-from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
+from swatchcam.measurement.pigment_row import ROW, Places
+from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
 from tests.paths import HOME
-from tests.worlds.inks import Recipe, cloth, drawdown
+from tests.worlds.inks import Recipe, cloth, strip_reflectance
 from tests.worlds.lens import Pose
 from tests.worlds.phone import Phone, matrix_profile
 from tests.worlds.printers import AS_READ, READ_AT, PrintedCard, print_card
@@ -52,8 +52,8 @@ RUST: Recipe = {"red": 0.5, "brown": 0.55}
 MAUVE: Recipe = {"violet": 0.5, "golden": 0.3}
 REMIXED: Recipe = {"magenta": 0.4952, "blue": 0.1152, "yellow": 0.1503, "black": 0.0732}  # the same in daylight only
 OCHRE: Recipe = {"yellow": 0.35, "brown": 0.5}
-GROUNDS = ("white", "black")  # cloth below the left and below the right drawdown
-LADDER = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
+GROUNDS = ("white", "black")  # cloth below the left and below the right strip
+SERIES = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2)  # % of brown, each twice the one before
 
 
 @dataclass(frozen=True)
@@ -72,17 +72,17 @@ def sample_card() -> PrintedCard:
 
 
 def strip(recipe: Recipe, thickness: float = FILM, **more) -> Ink:
-    """A drawdown by a practised hand on white cotton."""
+    """A strip by a practised hand on white cotton."""
     return ink(recipe, thickness, "white", uneven=0.03, **{"specks": 2, **more})
 
 
 def shifted(recipe: Recipe, towards: Recipe, size: float) -> Recipe:
     """The recipe moved along `towards` (% of the paste) until it lies `size` CIEDE2000 away."""
-    here, low, high = reflectance_lab(drawdown(recipe, FILM)), 0.0, 1.0
+    here, low, high = reflectance_lab(strip_reflectance(recipe, FILM)), 0.0, 1.0
     for _ in range(50):
         middle = (low + high) / 2
         moved = {name: recipe.get(name, 0) + middle * towards.get(name, 0) for name in {**recipe, **towards}}
-        near = float(difference(here, reflectance_lab(drawdown(moved, FILM)))) < size
+        near = float(difference(here, reflectance_lab(strip_reflectance(moved, FILM)))) < size
         low, high = (middle, high) if near else (low, middle)
     return moved
 
@@ -152,8 +152,8 @@ def after_heat() -> Scene:
     return table_top(strip(SLATE), strip(RUST | {"black": 0.05}, 0.0515), pose=pose, seed=15, shot=1)
 
 
-def tint_ladder(first: int) -> Scene:
-    left, right = (strip({"brown": load}) for load in LADDER[first : first + 2])
+def test_series(first: int) -> Scene:
+    left, right = (strip({"brown": load}) for load in SERIES[first : first + 2])
     pose = Pose(rotation=1.5 - first, tilt_x=5 + first / 2, tilt_y=3, fraction=0.85)
     return table_top(left, right, pose=pose, seed=16 + first)
 
@@ -183,7 +183,7 @@ PIGMENTS: dict[str, Recipe] = {
 }
 
 
-def two_lamps(shot: int = 0, light: Array = BUILD_FAIR_LIGHTS["window north"]) -> Scene:
+def two_lights(shot: int = 0, light: Array = BUILD_FAIR_LIGHTS["window north"]) -> Scene:
     """Yesterday's mauve and one remixed from other pigments; the studio's own pigments lie below the card."""
     below = tuple(
         Loose(window.name, (window.box.x, window.box.y, window.box.w, window.box.h), strip(PIGMENTS[window.name]))
@@ -219,7 +219,7 @@ def season(number: int, left: Ink, right: Ink) -> Scene:
     return table_top(left, right, pose=pose, seed=40 + number, shot=number)
 
 
-RUNGS = (0.1, 0.4, 1.5, 5.0)  # % of each pigment of the mixing table
+LOADS = (0.1, 0.4, 1.5, 5.0)  # % of each pigment of the mixing table
 SHELF = ("red", "golden", "blue", "black")
 TERRACOTTA: Recipe = {"red": 0.55, "golden": 0.4, "black": 0.06}  # nobody in the studio knows what is in it
 
@@ -231,18 +231,18 @@ SECOND_POT: Recipe = {name: share * 290 / 290.3 for name, share in FIRST_POT.ite
 SECOND_POT["golden"] += 100 * 0.3 / 290.3
 
 
-def rungs(pigment: str, half: int) -> Scene:
-    """Two rungs of a pigment's ladder, by a hand that never lays two films of quite the same thickness."""
+def series_strips(pigment: str, half: int) -> Scene:
+    """Two strips of a pigment's test series, by a hand that never lays two films of quite the same thickness."""
     rng = np.random.default_rng([SHELF.index(pigment), half])
     left, right = (
-        strip({pigment: load}, FILM * float(np.exp(rng.normal(0, 0.03)))) for load in RUNGS[2 * half : 2 * half + 2]
+        strip({pigment: load}, FILM * float(np.exp(rng.normal(0, 0.03)))) for load in LOADS[2 * half : 2 * half + 2]
     )
     pose = Pose(rotation=1 - half, tilt_x=4 + half, tilt_y=SHELF.index(pigment) - 2, fraction=0.86)
     return table_top(left, right, pose=pose, seed=60 + 2 * SHELF.index(pigment) + half, shot=half)
 
 
 def pot(number: int, right: Recipe, thickness: float = FILM) -> Scene:
-    """The strip that is wanted left, a drawdown of what is in the pot right."""
+    """The strip that is wanted left, a strip of what is in the pot right."""
     pose = Pose(rotation=1.5 - number, tilt_x=5, tilt_y=number - 2, fraction=0.86)
     return table_top(strip(TERRACOTTA), strip(right, thickness), pose=pose, seed=70, shot=number)
 
@@ -268,7 +268,7 @@ def bad_blurred() -> Scene:
 
 
 def bad_no_card() -> Scene:
-    """Drawdowns on cloth, the card forgotten: it lies three frames away."""
+    """Strips on cloth, the card forgotten: it lies three frames away."""
     strips = [shifted(RUST, {"red": 0.4}, 3.0), RASPBERRY, SAGE]
     down = tuple(Loose(f"strip {n}", (-10 + 80 * n, -150, 64, 84), strip(r)) for n, r in enumerate(strips))
     pose = Pose(rotation=4, tilt_x=5, fraction=0.7, offset=(0.0, 0.95))
@@ -279,17 +279,17 @@ SAMPLES: dict[str, Sample] = {
     "good_pair": Sample("last batch left, today right: the same colour", good_pair, LARGE),
     "differs": Sample("today's strip (right) is lighter and yellower than the last batch", differs, LARGE),
     "close_call": Sample("two strips about as far apart as the tolerance of 2", close_call),
-    "loose": Sample("a third drawdown lies loose below the card", loose),
+    "loose": Sample("a third strip lies loose below the card", loose),
     "tilted": Sample("the strips of good_pair, upside down and at a slant of 25 degrees", tilted),
     "before_heat": Sample("a kept strip left, a fresh print right, before heat setting", before_heat),
     "after_heat": Sample("the same two strips after the right one was heat-set", after_heat),
-    "tint_ladder_1": Sample("brown pigment, 0.1 % and 0.2 % of the paste", lambda: tint_ladder(0)),
-    "tint_ladder_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: tint_ladder(2)),
-    "tint_ladder_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: tint_ladder(4)),
+    "test_series_1": Sample("brown pigment, 0.1 % and 0.2 % of the paste", lambda: test_series(0)),
+    "test_series_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: test_series(2)),
+    "test_series_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: test_series(4)),
     "p3": Sample("good_pair by a phone that stores Display P3", p3),
-    "two_lamps_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lamps),
-    "two_lamps_led": Sample(
-        "the same scene under a warm LED lamp", lambda: two_lamps(1, BUILD_BAD_LIGHTS["warm LED 2700"])
+    "two_lights_window": Sample("two inks that match in daylight only, by a window; own pigments below", two_lights),
+    "two_lights_led": Sample(
+        "the same scene under a warm LED lamp", lambda: two_lights(1, BUILD_BAD_LIGHTS["warm LED 2700"])
     ),
     "season_1_dry": Sample("slate 1 and rust 1, air-dried", lambda: season(1, strip(SLATE), strip(RUST)), TINY),
     "season_1_set": Sample("the same two strips, heat-set", lambda: season(2, heated(SLATE), heated(RUST)), TINY),
@@ -305,15 +305,15 @@ SAMPLES: dict[str, Sample] = {
         "slate 1 and rust 2 after three washes", lambda: season(7, washed(SLATE), washed(REMEDIED)), TINY
     ),
     **{
-        f"ladder_{pigment}_{half + 1}": Sample(
-            f"{pigment} pigment, {RUNGS[2 * half]:g} % and {RUNGS[2 * half + 1]:g} %",
-            partial(rungs, pigment, half),
+        f"series_{pigment}_{half + 1}": Sample(
+            f"{pigment} pigment, {LOADS[2 * half]:g} % and {LOADS[2 * half + 1]:g} %",
+            partial(series_strips, pigment, half),
             TINY,
         )
         for pigment in SHELF
         for half in (0, 1)
     },
-    "wanted": Sample("left the colour that is wanted, right a drawdown of binder alone", lambda: pot(0, {}), TINY),
+    "wanted": Sample("left the colour that is wanted, right a strip of binder alone", lambda: pot(0, {}), TINY),
     "pot_1": Sample("the wanted colour left, the first pot right", lambda: pot(1, FIRST_POT), TINY),
     "pot_2": Sample("the same after golden was added", lambda: pot(2, SECOND_POT, 1.02 * FILM), TINY),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
@@ -360,15 +360,15 @@ def write_card_values() -> None:
 
 def sample_places() -> Places:
     """Where the studio's own pigments lie in the samples."""
-    return lay_strip("sample-strip", list(PIGMENTS), designs()["a5"])
+    return lay_row("sample-row", list(PIGMENTS), designs()["a5"])
 
 
-def write_strip() -> None:
-    """The strip's places, and what an instrument would have read from it."""
-    spectra = {name: drawdown(recipe, FILM)[::2] for name, recipe in PIGMENTS.items()}
-    lab = {name: reflectance_lab(drawdown(recipe, FILM)) for name, recipe in PIGMENTS.items()}
+def write_row() -> None:
+    """The row's places, and what an instrument would have read from it."""
+    spectra = {name: strip_reflectance(recipe, FILM)[::2] for name, recipe in PIGMENTS.items()}
+    lab = {name: reflectance_lab(strip_reflectance(recipe, FILM)) for name, recipe in PIGMENTS.items()}
     header = {
-        "design": STRIP,
+        "design": ROW,
         "grade": "measured",
         "illuminant": "D65",
         "observer": "10",
@@ -383,8 +383,8 @@ def write_strip() -> None:
         tuple(float(nm) for nm in WAVELENGTHS[::2]),
         {name: tuple(float(value) for value in row) for name, row in spectra.items()},
     )
-    (VALUES.parent / "sample-strip.toml").write_text(places_text(sample_places()), encoding="utf-8")
-    (VALUES.parent / "sample-strip.csv").write_text(sheet_text(sheet), encoding="utf-8")
+    (VALUES.parent / "sample-row.toml").write_text(places_text(sample_places()), encoding="utf-8")
+    (VALUES.parent / "sample-row.csv").write_text(sheet_text(sheet), encoding="utf-8")
 
 
 def write_truth(truth: dict[str, dict[str, Array]]) -> None:
@@ -392,25 +392,25 @@ def write_truth(truth: dict[str, dict[str, Array]]) -> None:
     with open(FOLDER / "truth.csv", "w", encoding="utf-8", newline="") as file:
         file.write("# True CIELAB (D65, 10 degrees) of the drawn strips: mean reflectance, computed from spectra\n")
         table = csv.writer(file, lineterminator="\n")
-        table.writerow(["sample", "drawdown", "L", "a", "b"])
-        for name, drawdowns in truth.items():
-            for place, lab in drawdowns.items():
+        table.writerow(["sample", "strip", "L", "a", "b"])
+        for name, strips in truth.items():
+            for place, lab in strips.items():
                 table.writerow([name, place, *(f"{value:.3f}" for value in lab)])
 
 
 def read_truth() -> dict[str, dict[str, Array]]:
-    """Sample -> drawdown -> (3,) true CIELAB."""
+    """Sample -> strip -> (3,) true CIELAB."""
     found: dict[str, dict[str, Array]] = {}
     if (FOLDER / "truth.csv").exists():
         with open(FOLDER / "truth.csv", encoding="utf-8", newline="") as file:
             for row in csv.DictReader(line for line in file if not line.startswith("#")):
                 lab = np.array([float(row[key]) for key in ("L", "a", "b")])
-                found.setdefault(row["sample"], {})[row["drawdown"]] = lab
+                found.setdefault(row["sample"], {})[row["strip"]] = lab
     return found
 
 
 def strips_of(shot: Shot) -> dict[str, Array]:
-    """The drawdowns of a shot and their true CIELAB; none if no card is in the picture."""
+    """The strips of a shot and their true CIELAB; none if no card is in the picture."""
     height, width = shot.pixels.shape[:2]
     corners = shot.corners["card"]
     if (corners < 0).any() or (corners > (width, height)).any():
@@ -421,7 +421,7 @@ def strips_of(shot: Shot) -> dict[str, Array]:
 def main(names: list[str]) -> None:
     FOLDER.mkdir(exist_ok=True)
     write_card_values()
-    write_strip()
+    write_row()
     truth = read_truth()
     for name in names or list(SAMPLES):
         print(f"{path_of(name).name}: {SAMPLES[name].says}", file=sys.stderr)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.worlds.edits import screenshot
-from tests.worlds.inks import Recipe, cloth, drawdown, drawdown_ladder
+from tests.worlds.inks import Recipe, cloth, strip_reflectance, strip_series
 from tests.worlds.lens import Pose, View, look
 from tests.worlds.lighting import COARSE, Glare, Shadow, glare_field, light_field, other_share, smooth
 from tests.worlds.phone import Phone, camera_answer, develop, expose, write_jpeg
@@ -41,12 +41,12 @@ __all__ = ["Cover", "Glare", "Ink", "Loose", "Phone", "Pose", "Scene", "Shadow",
 
 OVERSAMPLE = 1.25  # sheet pixels per photo pixel, at the nearest point of the card
 LARGEST_SHEET = 26e6  # px; a strong tilt would ask for far more than shows
-LADDER = np.linspace(0.4, 1.8, 15)  # relative thicknesses at which an uneven film is computed
+SERIES = np.linspace(0.4, 1.8, 15)  # relative thicknesses at which an uneven film is computed
 
 
 @dataclass(frozen=True)
 class Ink:
-    """One drawdown: its reflectance (81,), or for an uneven film a row for each thickness of LADDER."""
+    """One strip: its reflectance (81,), or for an uneven film a row for each thickness of SERIES."""
 
     reflectance: Array
     uneven: float = 0.0  # standard deviation of the relative thickness
@@ -58,7 +58,7 @@ class Ink:
 
 @dataclass(frozen=True)
 class Loose:
-    """A drawdown lying beside the card: where (mm on the card's plane) and what."""
+    """A strip lying beside the card: where (mm on the card's plane) and what."""
 
     name: str
     rect: Rect
@@ -111,18 +111,18 @@ class Shot:
     """A photo and the truth about it."""
 
     pixels: NDArray[np.uint8]  # (h, w, 3) RGB
-    truth: dict[str, Array]  # drawdown, and "cloth" -> (3,) CIELAB, D65 and 10 degrees, of the mean reflectance
+    truth: dict[str, Array]  # strip, and "cloth" -> (3,) CIELAB, D65 and 10 degrees, of the mean reflectance
     spectra: dict[str, Array]  # the same -> (81,) mean reflectance
     corners: dict[str, Array]  # "card", "tag 0", names of patches, windows, loose -> (4, 2) px, from top-left
-    clipped: dict[str, float]  # drawdown -> share of its pixels with a channel at the end of the phone's scale
+    clipped: dict[str, float]  # strip -> share of its pixels with a channel at the end of the phone's scale
     scene: Scene
 
 
 def ink(recipe: Recipe, thickness: float = 0.05, ground: str | Array = "white", uneven: float = 0.0, **more) -> Ink:
-    """A drawdown of a recipe, as an even film or an uneven one."""
+    """A strip of a recipe, as an even film or an uneven one."""
     if not uneven:
-        return Ink(drawdown(recipe, thickness, ground), **more)
-    return Ink(drawdown_ladder(recipe, thickness, ground, LADDER), uneven, **more)
+        return Ink(strip_reflectance(recipe, thickness, ground), **more)
+    return Ink(strip_series(recipe, thickness, ground, SERIES), uneven, **more)
 
 
 def render(scene: Scene, size: tuple[int, int] = (1600, 1200)) -> Shot:
@@ -155,7 +155,7 @@ def clipped_share(pixels: NDArray[np.uint8], four: Array, phone: Phone) -> float
 
 
 def sensor(scene: Scene, size: tuple[int, int]) -> tuple[NDArray[np.float32], dict[str, Array], View]:
-    """(h, w, 3) camera RGB, 1 at full scale, not yet developed; the drawdowns' mean reflectance; the view."""
+    """(h, w, 3) camera RGB, 1 at full scale, not yet developed; the strips' mean reflectance; the view."""
     view = look(scene.pose, scene.card.design.size_mm, size)
     answer = camera_answer(scene.camera, scene.light)
     sheet, spectra = draw_sheet(scene, view, answer)
@@ -176,7 +176,7 @@ def sensor(scene: Scene, size: tuple[int, int]) -> tuple[NDArray[np.float32], di
 
 
 def draw_sheet(scene: Scene, view: View, answer: Answer) -> tuple[Sheet, dict[str, Array]]:
-    """The plane as the camera would see it square-on in even light, and the mean reflectance of each drawdown."""
+    """The plane as the camera would see it square-on in even light, and the mean reflectance of each strip."""
     sheet = blank_sheet(view)
     rng = np.random.default_rng(scene.seed)
     spectra = {"cloth": scene.cloth}
@@ -227,7 +227,7 @@ def lie_cloth(sheet: Sheet, scene: Scene, answer: Answer) -> None:
 
 
 def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answer, rng: np.random.Generator) -> Array:
-    """A drawdown in a place; returns its mean reflectance, specks left out."""
+    """A strip in a place; returns its mean reflectance, specks left out."""
     x, y, w, h = place
     left, top, right, bottom = content.extent or (0.0, 0.0, 1.0, 1.0)
     found = sheet.cover((x + left * w, y + top * h, (right - left) * w, (bottom - top) * h))
@@ -236,13 +236,13 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         return np.atleast_2d(content.reflectance)[len(np.atleast_2d(content.reflectance)) // 2]
     rows, columns, down, across = found
     shade = texture(sheet, rows, columns, scene.weave)
-    rung = film_map(sheet, rows, columns, shade, content.uneven, LADDER, int(noise))
+    step = film_map(sheet, rows, columns, shade, content.uneven, SERIES, int(noise))
     table = np.atleast_2d(content.reflectance)
     alpha = np.outer(down, across)
     if content.ragged and content.extent is not None:
         alpha = alpha * ragged(sheet, rows, columns, content.ragged, int(noise))
-    even = rung is None
-    film = tinted(shade, answer(table[len(table) // 2])) if even else times(pick(answer(table), rung), shade)
+    even = step is None
+    film = tinted(shade, answer(table[len(table) // 2])) if even else times(pick(answer(table), step), shade)
     if content.gloss:
         film = film + tinted(sheen(sheet, rows, columns, content.gloss, int(noise)), answer(np.ones(81)))
     if content.ragged:
@@ -251,15 +251,15 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         sheet.fill(found, film)
     if content.specks:
         paint_dirt(sheet, rows, columns, content.specks, answer(0.8 * scene.cloth), int(noise))
-    return mean_reflectance(table, rung, shade * alpha, alpha)
+    return mean_reflectance(table, step, shade * alpha, alpha)
 
 
-def pick(colours: Array, rung: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Colours (n, 3) at fractional rows `rung` (h, w)."""
+def pick(colours: Array, step: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Colours (n, 3) at fractional rows `step` (h, w)."""
     places = np.arange(len(colours))
     fine = np.linspace(0, len(colours) - 1, 2048)
     table = np.stack([np.interp(fine, places, colours[:, i]) for i in range(3)], axis=-1).astype(np.float32)
-    return table[np.rint(rung * (2047 / (len(colours) - 1))).astype(np.int32)]
+    return table[np.rint(step * (2047 / (len(colours) - 1))).astype(np.int32)]
 
 
 def lay_card(sheet: Sheet, scene: Scene, answer: Answer, card: PrintedCard, dx: float, dy: float) -> None:

@@ -88,7 +88,7 @@ def reflecting(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
 
 
 def wet(scene: Scene, rng: Rng, world: World, zoom: float) -> Scene:
-    """The last drawdown is still wet, or both are."""
+    """The last strip is still wet, or both are."""
     names = list(scene.windows)[int(rng.integers(2)) :]
     wetted = {name: wetted_ink(scene.windows[name], rng.uniform(0.01, 0.08)) for name in names}
     return replace(scene, windows=scene.windows | wetted)

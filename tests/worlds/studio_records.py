@@ -12,10 +12,11 @@ import numpy as np
 from swatchcam.colorimetry.error_covariance import Errors
 from swatchcam.colorimetry.intervals import radius_of_lab
 from swatchcam.colorimetry.spectra import reflectance_to_lab
-from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, Stage
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Batch, Record, Shade, State
 from swatchcam.measurement.stored_colour import DIGITS, PARTS, Kept, PhotoRef
+from swatchcam.messages.message import SAID_BEFORE, Flag, flag
 from swatchcam.recipes.recipe import DROPS, GRAMS, Part, Recipe
-from tests.worlds.inks import drawdown
+from tests.worlds.inks import strip_reflectance
 
 RECIPE = Recipe(
     (
@@ -38,7 +39,7 @@ HOSTILE = (
 
 def kept(red=1.2, yellow=0.4, *, noise=0.15, photo="a", absolute=True) -> Kept:
     """A film of this much pigment (% in the paste), each with an error such as one photo of a measured card has."""
-    reflectance = tuple(round(float(v), DIGITS) for v in drawdown({"red": red, "yellow": yellow}))
+    reflectance = tuple(round(float(v), DIGITS) for v in strip_reflectance({"red": red, "yellow": yellow}))
     lab = reflectance_to_lab(np.array(reflectance))
     sizes = dict(zip(PARTS, (noise, 0.1, 0.3, 0.4, 0.3, 0.2), strict=True))
     parts = {name: size**2 * np.diag([0.5, 1.2, 1.0]) for name, size in sizes.items()}
@@ -77,8 +78,8 @@ def record(number: int = 1, colour: Kept | None = None, **changes) -> Record:
         number=number,
         shade="Mohnrot",
         batch="B1",
-        strip="",
-        stage=Stage(AIR_DRIED),
+        mark="",
+        state=State(AIR_DRIED),
         cloth="cotton, white",
         mesh="43T",
         squeegee="70 shore",
@@ -96,27 +97,27 @@ def record(number: int = 1, colour: Kept | None = None, **changes) -> Record:
 
 
 def three_batches() -> tuple[tuple[Batch, ...], tuple[Record, ...]]:
-    """B1 on target, B2 a little off with a flag, B3 far off and read with a nominal card; every stage is there."""
-    flag = "Half of the drawdown is thinner than the rest."
+    """B1 on target, B2 a little off with a flag, B3 far off and read with a nominal card; every state is there."""
+    weak = flag("strip-uneven", uneven=1.2)
     rows = (
-        ("B1", Stage(WET), 1.2, 0.4, {}),
-        ("B1", Stage(AIR_DRIED), 1.2, 0.41, {}),
-        ("B1", Stage(HEAT_SET), 1.24, 0.43, {}),
-        ("B1", Stage(WASHED, 3), 1.1, 0.4, {}),
-        ("B2", Stage(AIR_DRIED), 1.3, 0.45, {"flags": (flag,)}),
-        ("B2", Stage(HEAT_SET), 1.34, 0.47, {}),
-        ("B3", Stage(AIR_DRIED), 1.0, 0.7, {"grade": "nominal", "card": "nominal"}),
+        ("B1", State(WET), 1.2, 0.4, {}),
+        ("B1", State(AIR_DRIED), 1.2, 0.41, {}),
+        ("B1", State(HEAT_SET), 1.24, 0.43, {}),
+        ("B1", State(WASHED, 3), 1.1, 0.4, {}),
+        ("B2", State(AIR_DRIED), 1.3, 0.45, {"flags": (weak,)}),
+        ("B2", State(HEAT_SET), 1.34, 0.47, {}),
+        ("B3", State(AIR_DRIED), 1.0, 0.7, {"grade": "nominal", "card": "nominal"}),
     )
     records = tuple(
         record(
             number,
             kept(red, yellow, photo=f"photo {number}", absolute=more.get("grade") != "nominal"),
             batch=name,
-            stage=stage,
+            state=state,
             measured=f"2026-03-{number:02d}",
             **more,
         )
-        for number, (name, stage, red, yellow, more) in enumerate(rows, start=1)
+        for number, (name, state, red, yellow, more) in enumerate(rows, start=1)
     )
     return tuple(batch(number) for number in (1, 2, 3)), records
 
@@ -127,7 +128,15 @@ def hostile() -> list[tuple[Shade, Batch, Record]]:
         (
             shade(number=number, name=name, notes=name, tags=(name,)),
             batch(number, shade=name, name=name, ink=name, notes=name),
-            record(number, shade=name, batch=name, strip=name[:20], cloth=name, flags=(name,), notes=f"{name}\n{name}"),
+            record(
+                number,
+                shade=name,
+                batch=name,
+                mark=name[:20],
+                cloth=name,
+                flags=(Flag(SAID_BEFORE, {"sentence": name}),),
+                notes=f"{name}\n{name}",
+            ),
         )
         for number, name in enumerate(HOSTILE, start=1)
     ]

@@ -18,7 +18,7 @@ from tests.worlds.hidden_studios import (
     Strip,
     Studio,
     as_read,
-    cached_ladder,
+    cached_series,
     crowded,
     dyed,
     grams_of,
@@ -28,7 +28,15 @@ from tests.worlds.hidden_studios import (
     shares_of,
     weigh,
 )
-from tests.worlds.inks import BINDER_SCATTER, BUILD_PIGMENTS, SURFACE, cloth, drawdown, film_reflectance, saunderson
+from tests.worlds.inks import (
+    BINDER_SCATTER,
+    BUILD_PIGMENTS,
+    SURFACE,
+    cloth,
+    film_reflectance,
+    saunderson,
+    strip_reflectance,
+)
 from tests.worlds.random_scenes import WORLDS
 from tests.worlds.scene import render
 from tests.worlds.spectra import difference
@@ -58,7 +66,7 @@ def plain(studio):
 @pytest.mark.parametrize("shares", [{}, {"blue": 3.0}, MIX])
 def test_without_departures_the_truth_is_the_film_of_the_scenes(plain, shares):
     assert_allclose(
-        plain.reflectance(shares, 1.1), drawdown(shares, 1.1 * plain.film, plain.ground), rtol=0, atol=1e-12
+        plain.reflectance(shares, 1.1), strip_reflectance(shares, 1.1 * plain.film, plain.ground), rtol=0, atol=1e-12
     )
 
 
@@ -166,7 +174,7 @@ def test_hidden_recipes_are_in_reach_or_of_strange_pigments(studio):
     assert np.isfinite([studio.lab(recipe) for recipe in targets + strangers]).all()
 
 
-def test_drawdowns_scatter_in_thickness(studio):
+def test_strips_scatter_in_thickness(studio):
     rng = np.random.default_rng(6)
     thick = np.log([studio.draw_down(MIX, rng).thickness for _ in range(4000)])
     assert thick.std() == pytest.approx(studio.spread, rel=0.05)
@@ -209,33 +217,38 @@ def test_a_refused_photo_is_taken_again_and_counted(studio, monkeypatch, tmp_pat
     assert studio.photograph({"left": MIX}, rng, tmp_path)["left"].refused == 2
     with pytest.raises(FindError):
         studio.photograph({"left": MIX}, rng, tmp_path)
-    assert studio.rungs({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
+    assert studio.series({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
 
 
 def test_written_shares_miss_the_true_ones_by_the_weighing_only(studio, monkeypatch, tmp_path):
-    monkeypatch.setattr(Studio, "photograph", lambda self, drawdowns, rng, folder: drawdowns)
-    rungs = studio.ladder(4, np.random.default_rng(9), tmp_path, scale_step=0.05)
-    assert len(rungs) == 2 + 4 * len(studio.pigments)
-    assert [rung.written for rung in rungs[:2]] == [{}, {}]
+    monkeypatch.setattr(Studio, "photograph", lambda self, strips, rng, folder: strips)
+    series = studio.series(4, np.random.default_rng(9), tmp_path, scale_step=0.05)
+    assert len(series) == 2 + 4 * len(studio.pigments)
+    assert [strip.written for strip in series[:2]] == [{}, {}]
     off = []
-    for rung in rungs[2:]:
-        (name,) = rung.written
-        assert set(rung.grams) == {BINDER, name}
-        assert rung.written[name] == pytest.approx(rung.grams[name])  # a cup of 100 g
-        off.append(rung.sighting[name] - rung.written[name])
+    for strip in series[2:]:
+        (name,) = strip.written
+        assert set(strip.grams) == {BINDER, name}
+        assert strip.written[name] == pytest.approx(strip.grams[name])  # a cup of 100 g
+        off.append(strip.sighting[name] - strip.written[name])
     assert 0.01 < np.std(off) < 0.03
     assert np.abs(off).max() < 0.056  # the pigment's own step, and of 6 % of the binder's
-    assert sorted({round(rung.written[name], 2) for rung in rungs[2:] for name in rung.written}) == [0.1, 0.4, 1.55, 6]
+    assert sorted({round(strip.written[name], 2) for strip in series[2:] for name in strip.written}) == [
+        0.1,
+        0.4,
+        1.55,
+        6,
+    ]
 
 
-def test_a_ladder_is_photographed_once(monkeypatch, tmp_path):
+def test_a_series_is_photographed_once(monkeypatch, tmp_path):
     calls = []
-    monkeypatch.setattr(Studio, "ladder", lambda *asked: calls.append(asked[1]) or ["rungs"])
-    assert [cached_ladder("build", 3, steps, 0.01, tmp_path) for steps in (4, 4, 8)] == [["rungs"]] * 3
+    monkeypatch.setattr(Studio, "series", lambda *asked: calls.append(asked[1]) or ["series"])
+    assert [cached_series("build", 3, steps, 0.01, tmp_path) for steps in (4, 4, 8)] == [["series"]] * 3
     assert calls == [4, 8]
 
 
-def test_what_a_ladder_holds_can_be_kept(studio):
+def test_what_a_series_holds_can_be_kept(studio):
     strip = studio.draw_down(MIX, np.random.default_rng(1))
     assert pickle.loads(pickle.dumps(strip)) == strip
     assert tuple(window.name for window in studio.scene.card.design.windows) == WINDOWS

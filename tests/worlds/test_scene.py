@@ -19,11 +19,11 @@ from tests.worlds.inks import (
     BUILD_PIGMENTS,
     FINAL_PIGMENTS,
     cloth,
-    drawdown,
     film_reflectance,
     near_pair,
     saunderson,
     smoothest_reflectance,
+    strip_reflectance,
 )
 from tests.worlds.lens import Pose, look
 from tests.worlds.phone import (
@@ -88,7 +88,7 @@ def test_a_flat_spectrum_has_the_colour_of_white_at_its_own_level():
 
 
 def test_tristimulus_values_are_the_plain_sum_over_wavelengths():
-    reflectance, light, table = drawdown(RED), illuminant("A"), colour_matching(10)
+    reflectance, light, table = strip_reflectance(RED), illuminant("A"), colour_matching(10)
     by_hand = [0.0, 0.0, 0.0]
     whole = sum(light[i] * table[i][1] for i in range(81))
     for i in range(81):
@@ -165,7 +165,7 @@ def test_pigments_cover_the_hues_and_get_darker_with_load():
     for pigments in (BUILD_PIGMENTS, FINAL_PIGMENTS):
         hues = []
         for name in pigments:
-            pale, full, deep = (reflectance_lab(drawdown({name: load})) for load in (0.3, 1.0, 3.0))
+            pale, full, deep = (reflectance_lab(strip_reflectance({name: load})) for load in (0.3, 1.0, 3.0))
             assert deep[0] < full[0] < pale[0], name
             if np.hypot(*full[1:]) > 20:
                 hues.append(np.rad2deg(np.arctan2(full[2], full[1])) % 360)
@@ -176,7 +176,7 @@ def test_pigments_cover_the_hues_and_get_darker_with_load():
 @pytest.mark.parametrize("size", [0.1, 0.5, 2.0, 4.5])
 def test_near_pairs_differ_by_what_was_wanted(size):
     first, second = near_pair(np.random.default_rng(3), size)
-    assert difference(*(reflectance_lab(drawdown(recipe)) for recipe in (first, second))) == pytest.approx(
+    assert difference(*(reflectance_lab(strip_reflectance(recipe)) for recipe in (first, second))) == pytest.approx(
         size, abs=0.011
     )
 
@@ -355,7 +355,7 @@ def test_a_pixel_is_the_direct_sum_of_light_reflectance_and_sensitivity(camera, 
     paper = camera_sum(camera, lamp, CARD.paper)
     assert raw.dtype == np.float32
     expected = {
-        "left": drawdown(RED),
+        "left": strip_reflectance(RED),
         "right": cloth("white"),
         "L3": CARD.reflectance["L3"],
         "A1": CARD.reflectance["A1"],
@@ -375,7 +375,7 @@ def test_the_truth_of_an_uneven_film_is_the_mean_that_a_camera_sees():
         seen = raw[inner(places, name)].mean(axis=(0, 1), dtype=float)
         expected = 0.8 * camera_sum(scene.camera, scene.light, spectra[name]) / paper.max()
         assert_allclose(seen, expected, rtol=4e-3)
-    even = 0.8 * camera_sum(scene.camera, scene.light, drawdown(RED)) / paper.max()
+    even = 0.8 * camera_sum(scene.camera, scene.light, strip_reflectance(RED)) / paper.max()
     assert (
         abs(raw[inner(places, "left")].mean(axis=(0, 1), dtype=float) / even - 1).max() > 0.02
     )  # so the check above says something
@@ -383,8 +383,8 @@ def test_the_truth_of_an_uneven_film_is_the_mean_that_a_camera_sees():
 
 def test_truth_is_cielab_of_the_mean_reflectance():
     shot = render(Scene(CARD, {"left": ink(RED), "right": ink(BLUE)}), SMALL)
-    assert_allclose(shot.truth["left"], reflectance_lab(drawdown(RED)))
-    assert_allclose(shot.truth["right"], reflectance_lab(drawdown(BLUE)))
+    assert_allclose(shot.truth["left"], reflectance_lab(strip_reflectance(RED)))
+    assert_allclose(shot.truth["right"], reflectance_lab(strip_reflectance(BLUE)))
 
 
 def test_two_lamps_give_their_mixture():
@@ -392,7 +392,7 @@ def test_two_lamps_give_their_mixture():
     scene = Scene(CARD, {"left": ink(RED)}, light=lamp, other_light=other, other_share=(0.3, 0.3))
     raw, _, view = sensor(scene, SMALL)
     weights = [table / (light @ table).max() for light in (lamp, other) for table in [cameras()[scene.camera]]]
-    mixed = 0.7 * (lamp * drawdown(RED)) @ weights[0] + 0.3 * (other * drawdown(RED)) @ weights[1]
+    mixed = 0.7 * (lamp * strip_reflectance(RED)) @ weights[0] + 0.3 * (other * strip_reflectance(RED)) @ weights[1]
     mixed *= 0.8 / ((lamp * CARD.paper) @ weights[0]).max()
     assert_allclose(raw[inner(corners(scene, view), "left")].mean(axis=(0, 1), dtype=float), mixed, rtol=1e-4)
 
@@ -481,7 +481,7 @@ def test_the_fitted_matrix_keeps_white_and_comes_near_the_colours(camera):
     paper = np.interp(shot.pixels[inner(shot.corners, "card")][2, 2], tone_table(0, 0, 0), np.linspace(0, 1, 65536))
     scale = paper[1] / (reflectance_xyz(CARD.paper, light, 2)[1] / 100)
     lab = xyz_lab(np.array(linear) / scale @ rgb_matrix("sRGB").T, white_xyz(light, 2))
-    true = reflectance_lab(np.array([drawdown({"red": 0.6}), drawdown({"blue": 0.2})]), "D65", 2)
+    true = reflectance_lab(np.array([strip_reflectance({"red": 0.6}), strip_reflectance({"blue": 0.2})]), "D65", 2)
     assert difference(lab, true).max() < 9  # a camera is not an eye
 
 

@@ -99,8 +99,8 @@ def facts(measured: Measurement, truth: dict[str, Array]) -> Facts:
         "true_lab": [true_left.tolist(), true_right.tolist()],
         "absolute": [float(difference(np.array(c.lab), t)) for c, t in ((left, true_left), (right, true_right))],
         "radius": [left.radius, right.radius],
-        "cut": max(*left.swatch.cut, *right.swatch.cut) > 0.2,
-        "flags": [flag.as_json() for flag in (*measured.flags, *left.swatch.flags, *right.swatch.flags)],
+        "cut": max(*left.strip.cut, *right.strip.cut) > 0.2,
+        "flags": [flag.as_json() for flag in (*measured.flags, *left.strip.flags, *right.strip.flags)],
     }
 
 

@@ -1,6 +1,6 @@
 """A question at the mixing table, as JSON -> its answers, as JSON: worked out in a process that only reads the library.
 
-What is to be written, the pot's drawdown and the proposal that is taken, goes back to the server as values.
+What is to be written, the pot's strip and the proposal that is taken, goes back to the server as values.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from ...library.library import Library
     from ...library.proposals import Proposal
     from ...mixing.order import Order
-    from ...mixing.requests import Answer, Place
-    from ...mixing.target import Asked
+    from ...mixing.requests import Answer, PrintConditions
+    from ...mixing.target import TargetRequest
 
 Facts = Mapping[str, Any]
 
@@ -29,7 +29,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         proposals : each choice as the library would keep it; none where the pot had better be left
         shade : that the answer is of, or ""
         absolute : whether numbers that were measured here mean anything elsewhere
-        entry : as what the pot's drawdown is to be kept, or None
+        entry : as what the pot's strip is to be kept, or None
 
     Raises
     ------
@@ -64,17 +64,17 @@ def order_from(question: Facts) -> Order:
 def proposal_from(facts: Facts) -> Proposal:
     """A proposal of the answer, back from JSON."""
     from ...library.proposals import Proposal
-    from ...library.records import parse_stage
+    from ...library.records import parse_state
     from ...recipes.recipe import recipe_from_json
 
     covariance = tuple(tuple(row) for row in facts["covariance"])
     tuples = {name: tuple(facts[name]) for name in ("target", "lab", "reflectance")} | {"covariance": covariance}
-    read = {"recipe": recipe_from_json(facts["recipe"]), "stage": parse_stage(facts["stage"])}
+    read = {"recipe": recipe_from_json(facts["recipe"]), "state": parse_state(facts["state"])}
     return Proposal(**dict(facts) | tuples | read)
 
 
 def entry_from(facts: Facts) -> Entry:
-    """As what a drawdown is to be kept, back from JSON."""
+    """As what a strip is to be kept, back from JSON."""
     from ...library.entry import entry_of
 
     return entry_of(**facts)
@@ -86,12 +86,12 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
     from ...mixing.fresh_pot import new_recipe, repeated
     from ...mixing.pot_in_hand import correct_record, correct_sitting
     from ...mixing.requests import CorrectionRequest, Hand
-    from ...mixing.target import of_drawdown
+    from ...mixing.target import of_strip
 
     asked, place = _asked(question), _place(question)
     sitting = sitting_from(question["sitting"]) if question["sitting"] else None
     if question["kind"] == RECIPE:
-        wanted = of_drawdown(sitting, question["strip"]) if sitting else None
+        wanted = of_strip(sitting, question["strip"]) if sitting else None
         return new_recipe(library, asked, order, place, wanted)
     if question["kind"] == AGAIN:
         return repeated(library, asked, order, place, question["rests"])
@@ -101,24 +101,24 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
     return correct_record(library, question["record"], request)
 
 
-def _asked(question: Facts) -> Asked:
-    from ...mixing.target import Asked
+def _asked(question: Facts) -> TargetRequest:
+    from ...mixing.target import TargetRequest
 
-    return Asked(**question["asked"])
+    return TargetRequest(**question["asked"])
 
 
-def _place(question: Facts) -> Place:
-    from ...library.records import parse_stage
-    from ...mixing.requests import Place
+def _place(question: Facts) -> PrintConditions:
+    from ...library.records import parse_state
+    from ...mixing.requests import PrintConditions
 
-    return Place(**question["place"] | {"stage": parse_stage(question["place"]["stage"])})
+    return PrintConditions(**question["place"] | {"state": parse_state(question["place"]["state"])})
 
 
 def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     from ...recipes.recipe import recipe_json
 
-    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "stage": str(proposal.stage)}
+    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "state": str(proposal.state)}
 
 
 def _entry_dict(entry: Entry) -> dict[str, Any]:
-    return {"shade": entry.shade, "stage": str(entry.stage), "batch": entry.batch, "cloth": entry.cloth}
+    return {"shade": entry.shade, "state": str(entry.state), "batch": entry.batch, "cloth": entry.cloth}

@@ -85,26 +85,26 @@ def prepare() -> None:
 def _measured(job: Job) -> Measurement:
     """As `measure.measure` does; but of several photos it is said which one was refused."""
     from ...measurement.measure import from_looks
-    from ...measurement.pigment_row import load_strip
+    from ...measurement.pigment_row import load_row
 
     asked = job["asked"]
-    lamps = asked.get("lamps") or [1] * len(job["files"])
-    if len(lamps) != len(job["files"]) or 1 not in lamps or not {1, 2}.issuperset(lamps):
+    lights = asked.get("lights") or [1] * len(job["files"])
+    if len(lights) != len(job["files"]) or 1 not in lights or not {1, 2}.issuperset(lights):
         raise UsageError(
-            "It is not said which lamp each photo was taken under.", "Say of each photo: this lamp or another."
+            "It is not said which light each photo was taken under.", "Say of each photo: this light or another."
         )
-    strip = load_strip(asked["strip"]) if asked.get("strip") else None
-    pairs = list(zip(job["files"], lamps, strict=True))
-    looks = [[_look(path, asked, strip, len(pairs)) for path, of in pairs if of == lamp] for lamp in (1, 2)]
-    return from_looks(looks, strip)
+    row = load_row(asked["row"]) if asked.get("row") else None
+    pairs = list(zip(job["files"], lights, strict=True))
+    looks = [[_look(path, asked, row, len(pairs)) for path, of in pairs if of == light] for light in (1, 2)]
+    return from_looks(looks, row)
 
 
-def _look(path: str, asked: Job, strip: Any, count: int) -> Look:
+def _look(path: str, asked: Job, row: Any, count: int) -> Look:
     from ...measurement.single_photo import take_look
     from ...photo.header import damaged
 
     try:
-        return take_look(path, asked.get("card"), strip, beside=bool(asked.get("beside")))
+        return take_look(path, asked.get("card"), row, beside=bool(asked.get("beside")))
     except PhotoError as error:
         if error.code == damaged().code and not _fits(path):
             raise MemoryError from error

@@ -15,7 +15,7 @@ from threading import Condition, Thread
 from typing import Any
 
 from ...errors import SwatchcamError, UsageError, error_from_json
-from ..inbox import Item, Tray
+from ..inbox import Tray, TrayItem
 from ..inbox_files import REFUSED
 from .process import MEGABYTES, PATIENCE, TASKS, Child, Gone
 
@@ -133,7 +133,7 @@ class Crew:
             raise error_from_json(answer[REFUSED])
         return answer
 
-    def _line_up(self, item: Item) -> None:
+    def _line_up(self, item: TrayItem) -> None:
         job = {
             "asked": item.asked,
             "files": [str(path) for path in item.files],

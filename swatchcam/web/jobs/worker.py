@@ -22,7 +22,7 @@ from typing import Any
 from ...errors import SwatchcamError, UsageError
 from ..inbox_files import REFUSED
 
-Task = Callable[[Mapping[str, Any]], dict[str, Any]]
+WorkerTask = Callable[[Mapping[str, Any]], dict[str, Any]]
 
 NO_MEMORY = -4  # OpenCV's number for it
 
@@ -45,12 +45,12 @@ def work(tasks: str, megabytes: int) -> None:
             answer = _done(known, json.loads(lines.get()), megabytes)
 
 
-def _known(tasks: str) -> Mapping[str, Task]:
+def _known(tasks: str) -> Mapping[str, WorkerTask]:
     """The tasks of `module:NAME`, their module prepared if it can be."""
     name, _, attribute = tasks.partition(":")
     module = import_module(name)
     getattr(module, "prepare", lambda: None)()
-    found: Mapping[str, Task] = getattr(module, attribute)
+    found: Mapping[str, WorkerTask] = getattr(module, attribute)
     return found
 
 
@@ -76,7 +76,7 @@ def _bound(megabytes: int) -> None:
         resource.setrlimit(resource.RLIMIT_AS, (bound, bound))
 
 
-def _done(tasks: Mapping[str, Task], call: Mapping[str, Any], megabytes: int) -> bytes:
+def _done(tasks: Mapping[str, WorkerTask], call: Mapping[str, Any], megabytes: int) -> bytes:
     """One JSON object: the answer; what went wrong, for the server's log; and whether this process is spent."""
     try:
         try:

@@ -17,10 +17,10 @@ from ...report.quantities import MUCH, adding_up, amount_dict
 from ..forms import number_or_none, text, whole, whole_or_none
 from ..render import REFUSAL, page
 from ..request_checks import posted
-from .mix_question import Typed, typed
+from .mix_question import TypedFields, typed
 
 SIDE = 10_000.0  # cm
-USUAL: Typed = [
+USUAL: TypedFields = [
     ("passes", "1"),
     ("setups", "1"),
     ("setup_loss", f"{SETUP_LOSS_G:g}"),
@@ -81,7 +81,7 @@ def _read(facts: dict[str, Any]) -> dict[str, Any]:
 
 
 def _area(form: FormData) -> float:
-    """The motif's area, cm2, from its sides, or as it is."""
+    """The motif's area, cm², from its sides, or as it is."""
     sides = [number_or_none(form, name, "cm", most=SIDE) for name in ("width", "height")]
     area = number_or_none(form, "area", "cm2")
     if area is None and None in sides:

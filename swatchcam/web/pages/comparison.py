@@ -1,4 +1,4 @@
-"""What a drawdown on the tray is judged against, as a person chose it on the page -> the answer of the command line."""
+"""What a strip on the tray is judged against, as a person chose it on the page -> the answer of the command line."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.compare import Wanted, check_kept
-from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_stage
+from ...library.compare import ReferenceRequest, check_kept
+from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...measurement.verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
@@ -18,27 +18,27 @@ from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
 from ..context import Studio
 
-STRIP, SHADE, GOAL, RECORD, NUMBERS = "strip", "shade", "goal", "record", "numbers"
+STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
 SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
 SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
-NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "stage")
-JUDGED_STAGES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
+NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state")
+JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 ENDS = {"left": "the left strip", "right": "the right strip"}
 
 
 @dataclass(frozen=True)
 class Question:
-    """One drawdown, and what it is judged against."""
+    """One strip, and what it is judged against."""
 
-    strip: str  # the drawdown
-    to: str = ""  # STRIP, SHADE, GOAL, RECORD or NUMBERS; "" for nothing: only the colours are told
-    other: str = ""  # the other drawdown in the same photo
+    strip: str  # the strip
+    to: str = ""  # STRIP, SHADE, TARGET, RECORD or NUMBERS; "" for nothing: only the colours are told
+    other: str = ""  # the other strip in the same photo
     shade: str = ""
     batch: str = ""
     record: str = ""
     numbers: str = ""  # L,a,b
     tolerance: str = ""
-    stage: str = AIR_DRIED
+    state: str = AIR_DRIED
     after_heat: bool = False
 
 
@@ -50,11 +50,11 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
     Raises
     ------
     UsageError
-        There is no drawdown of that name.
+        There is no strip of that name.
     """
     found = {name: said[name].strip() for name in NAMES if said.get(name, "").strip()}
-    strip = sitting.drawdown(said.get("strip") or None).name
-    others = [kept.name for kept in sitting.drawdowns if kept.name != strip]
+    strip = sitting.strip_named(said.get("strip") or None).name
+    others = [kept.name for kept in sitting.strips if kept.name != strip]
     if "to" not in found:
         found = _sent_for(others, asked) | found
     if found.get("to") != STRIP:
@@ -65,12 +65,12 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
 
 
 def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
-    stage = {"stage": asked["stage"]} if asked.get("stage") else {}
+    state = {"state": asked["state"]} if asked.get("state") else {}
     if asked.get("shade") and not asked.get("aim"):
-        return {"to": SHADE, "shade": asked["shade"]} | stage
+        return {"to": SHADE, "shade": asked["shade"]} | state
     if others:  # beside the pot's strip lies the one that is wanted: the surest way
-        return {"to": STRIP} | stage
-    return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | stage
+        return {"to": STRIP} | state
+    return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | state
 
 
 def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Question) -> dict[str, Any]:
@@ -83,14 +83,14 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
     LibraryError
         The library refuses.
     """
-    colour = sitting.drawdown(question.strip)
-    if question.after_heat and question.to not in (SHADE, GOAL, RECORD):
+    colour = sitting.strip_named(question.strip)
+    if question.after_heat and question.to not in (SHADE, TARGET, RECORD):
         raise UsageError(
             "What a strip is going to be once heat-set can be judged against a shade only.",
             "Choose a shade, or take the tick away.",
         )
     tolerance = parse_amount(question.tolerance, "") if question.tolerance else None
-    if question.to in (SHADE, GOAL, RECORD):
+    if question.to in (SHADE, TARGET, RECORD):
         recalled = check_kept(studio.opened(), colour, _wanted(question), tolerance)
         return verdict_dict(recalled.verdict, None, facts, recalled=recalled_dict(recalled))
     limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
@@ -102,9 +102,9 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
 
 
 def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]) -> tuple[float, float, float]:
-    """CIELAB of what was judged against, to be shown beside the drawdown."""
+    """CIELAB of what was judged against, to be shown beside the strip."""
     if question.to == STRIP:
-        return sitting.drawdown(question.other).lab
+        return sitting.strip_named(question.other).lab
     if question.to == NUMBERS:
         return parse_lab(question.numbers)
     record, target = found["recalled"]["record"], found["recalled"]["target"]
@@ -120,7 +120,7 @@ def record_number(typed: str) -> int:
 
 
 def strip_words(name: str) -> str:
-    """A drawdown as a person points at it."""
+    """A strip as a person points at it."""
     kind, _, number = name.partition("-")
     return f"strip {number} beside the card" if kind == "beside" else ENDS.get(name, f"the strip {name}")
 
@@ -133,16 +133,16 @@ def reference_words(question: Question, found: Mapping[str, Any]) -> str:
     record = recalled["record"]
     if record is None:
         return f"the target of {recalled['shade']}"
-    return f"batch {record['batch']} of {record['shade']} ({record['stage']})"
+    return f"batch {record['batch']} of {record['shade']} ({record['state']})"
 
 
-def _wanted(question: Question) -> Wanted:
-    stage = parse_stage(question.stage)
+def _wanted(question: Question) -> ReferenceRequest:
+    state = parse_state(question.state)
     if question.to == RECORD:
-        return Wanted(record=record_number(question.record), stage=stage, after_heat=question.after_heat)
+        return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
     if not question.shade:
         raise UsageError("No shade was chosen.", "Choose one in the list of shades.")
-    return Wanted(question.shade, question.batch, None, question.to == GOAL, stage, question.after_heat)
+    return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
 
 
 def _other(sitting: Sitting, question: Question) -> Kept:
@@ -152,4 +152,4 @@ def _other(sitting: Sitting, question: Question) -> Kept:
         )
     if question.other == question.strip:
         raise UsageError("A strip was to be judged against itself.", "Choose two strips.")
-    return sitting.drawdown(question.other)
+    return sitting.strip_named(question.other)

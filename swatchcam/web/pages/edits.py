@@ -24,7 +24,7 @@ from ...library.changes import (
 )
 from ...library.compare import target_meant
 from ...library.library import Library
-from ...library.records import STAGES, WASHED, Stage, parse_stage
+from ...library.records import STATES, WASHED, State, parse_state
 from ...recipes.recipe import parse_recipe
 from ...text import key
 from ..context import studio_of
@@ -36,11 +36,11 @@ from .records import batch_of, fields_of
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
 OF_A_RECORD = {
-    "label": ("Written on the strip", "strip"),
+    "mark": ("Written on the strip", "mark"),
     "cloth": ("Cloth", "cloth"),
     "mesh": ("Mesh", "mesh"),
     "squeegee": ("Squeegee and pulls", "squeegee"),
-    "lamp": ("Light", "light"),
+    "light": ("Light", "light"),
     "measured": ("Day of the photo", "measured"),
     "notes": ("Notes", "notes"),
 }
@@ -57,8 +57,8 @@ def target(request: Request, form: FormData) -> Response:
         raise UsageError("Numbers and a record were both given.", "Go back, and leave one of the two empty.")
     if not typed and record is None and tolerance is None:
         raise _nothing()
-    goal = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
-    return led(library, set_target(library, name, goal, tolerance), "/shade", {"name": name})
+    wanted = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
+    return led(library, set_target(library, name, wanted, tolerance), "/shade", {"name": name})
 
 
 def tags(request: Request, form: FormData) -> Response:
@@ -134,25 +134,25 @@ def record(request: Request, form: FormData) -> Response:
     """What a record is of."""
     library, number = studio_of(request).opened(), number_of(request, "number")
     found = library.record(number)
-    stage = _fresh_stage(form, found.stage)
+    state = _fresh_state(form, found.state)
     said = {
         column: _fresh(form, field, label, getattr(found, column)) for field, (label, column) in OF_A_RECORD.items()
     }
-    if not stage and not any(said.values()):
+    if not state and not any(said.values()):
         raise _unchanged()
-    return led(library, amend_record(library, number, stage=stage, **said), f"/record/{number}")
+    return led(library, amend_record(library, number, state=state, **said), f"/record/{number}")
 
 
-def _fresh_stage(form: FormData, was: Stage) -> str:
+def _fresh_state(form: FormData, was: State) -> str:
     """What the strip was, if that was changed; a number of washes alone says that it was washed."""
-    chosen = choice(form, "stage", STAGES, default=was.name, label="the strip was")
+    chosen = choice(form, "state", STATES, default=was.name, label="the strip was")
     typed = whole_or_none(form, "washes", most=999, label="how often it was washed")
     washes = None if typed == was.washes else typed
     if washes and chosen not in (WASHED, was.name):
         raise UsageError(f"It was {chosen}, and washed {washes} times?", f"Choose '{WASHED}', or empty that field.")
     if chosen == WASHED or washes:
         chosen = f"{WASHED} {washes or was.washes or 1}"
-    return "" if parse_stage(chosen) == was else chosen
+    return "" if parse_state(chosen) == was else chosen
 
 
 def _fresh(form: FormData, field: str, label: str, was: str) -> str:

@@ -1,4 +1,4 @@
-"""Pages: a drawdown on the tray is kept in the library, once, however often the form arrives."""
+"""Pages: a strip on the tray is kept in the library, once, however often the form arrives."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record
 from ...library.save import prepare, put
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
-from ...report.colour_plots import swatch
+from ...report.colour_plots import chip
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, text, weights, whole
@@ -28,33 +28,33 @@ from ..request_checks import posted
 from .comparison import strip_words
 from .result import PHOTO, pot_of, records_on, sitting_on
 
-WORDS = ("label", "cloth", "mesh", "squeegee", "lamp", "ink")  # short things that may be said of a drawdown
+WORDS = ("mark", "cloth", "mesh", "squeegee", "light", "ink")  # short things that may be said of a strip
 DAYS = ("mixed", "measured")
-KEPT_STAGES = {
+KEPT_STATES = {
     AIR_DRIED: "air-dried",
     HEAT_SET: "heat-set",
     WASHED: "washed",
     WET: "still wet",
 }
-FIELDS = ("shade", "batch", "stage", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
+FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
 NOTES = 2000  # letters
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
 
 def ask(request: Request) -> Response:
-    """What is to be said of the drawdown; what it was judged as, it is kept as."""
+    """What is to be said of the strip; what it was judged as, it is kept as."""
     asked, library = item_of(request, PHOTO).asked, studio_of(request).found()
-    stage, _, washes = (request.query_params.get("stage") or asked.get("stage", "")).partition(" ")
+    state, _, washes = (request.query_params.get("state") or asked.get("state", "")).partition(" ")
     pot = pot_of(library, asked) if library else None
     said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
-    return _form(request, said | {"stage": stage, "washes": washes.removesuffix(" x")})
+    return _form(request, said | {"state": state, "washes": washes.removesuffix(" x")})
 
 
 def keep(request: Request, form: FormData) -> Response:
     """Keep it, and go to its record; a form that arrives again leads to the record that is there."""
     item, studio = item_of(request, PHOTO), studio_of(request)
     sitting = sitting_on(item)
-    strip = sitting.drawdown(text(form, "strip")).name
+    strip = sitting.strip_named(text(form, "strip")).name
     try:
         record = _put(studio.opened(create=True), sitting, strip, _entry(studio, form))
     except SwatchcamError as error:
@@ -69,12 +69,12 @@ def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:
-    stage = choice(form, "stage", tuple(KEPT_STAGES), default=AIR_DRIED)
-    if stage == WASHED:
-        stage = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
+    state = choice(form, "state", tuple(KEPT_STATES), default=AIR_DRIED)
+    if state == WASHED:
+        state = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
     notes = text(form, "notes", longest=NOTES, lines=True)
-    entry = entry_of(text(form, "shade", needed=True), stage, batch=text(form, "batch"), **said)
+    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), **said)
     _refuse_days_to_come(studio, entry)
     return replace(entry, recipe=_recipe(form), notes=notes)
 
@@ -93,7 +93,7 @@ def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:
 
 
 def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record | None:
-    """The record of the same drawdown, if all that is said now is said of it already.
+    """The record of the same strip, if all that is said now is said of it already.
 
     Raises
     ------
@@ -104,10 +104,10 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     if record is None or key(record.shade) != key(entry.shade) or key(entry.batch) not in ("", key(record.batch)):
         return None
     batch = next(one for one in library.batches(record.shade) if one.name == record.batch)
-    of_strip = ("strip", "cloth", "mesh", "squeegee", "light", "notes", "measured")
+    of_strip = ("mark", "cloth", "mesh", "squeegee", "light", "notes", "measured")
     before = {name: getattr(record, name) for name in of_strip}
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
-    if record.stage == entry.stage and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
+    if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
         return record
     raise UsageError(
         f"This strip is kept already, as record {record.number}; what was said of it anew was not kept.",
@@ -118,19 +118,19 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
 def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
     item, studio = item_of(request, PHOTO), studio_of(request)
     sitting = sitting_on(item)
-    strip = sitting.drawdown(said.get("strip") or request.query_params.get("strip")).name
+    strip = sitting.strip_named(said.get("strip") or request.query_params.get("strip")).name
     library = studio.found()
     last = {batch.shade: batch.name for batch in library.batches()} if library else {}
     facts: dict[str, Any] = {
         "item": item,
         "strip": strip,
         "name": strip_words(strip),
-        "drawn": Markup(swatch(sitting.drawdown(strip).lab, strip_words(strip), size=(400, 160))),
+        "drawn": Markup(chip(sitting.strip_named(strip).lab, strip_words(strip), size=(400, 160))),
         "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
         "batches": last,
-        "stages": KEPT_STAGES,
+        "states": KEPT_STATES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
 

@@ -20,21 +20,22 @@ from ...library.labels import readable
 from ...library.library import Library
 from ...library.proposal_store import proposals, remove_proposal
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
-from ...mixing.prediction_check import hit_rate, hits
+from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
+from ...recipes.recipe import CLEAR_BASE
 from ...recipes.scale_resolution import shown
-from ...report.mixing import hits_dict
+from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
-from ...report.prediction_plots import hits_plot
+from ...report.prediction_plots import prediction_check_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
-from ..inbox import Item
+from ..inbox import TrayItem
 from ..render import REFUSAL, page, problem
 from ..request_checks import posted
-from .mix_options import chip, for_again, for_pot, for_recipe, offered, words_of
+from .chips import lab_of
+from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
 from .mix_question import SCALES, USUAL_SCALE, question, typed
 from .result import proposal_of
-from .swatches import lab_of
 
 MIX = "mix"  # the kind of item
 LISTED = 12  # mixes on the first page of the pot
@@ -59,7 +60,7 @@ def first(request: Request) -> Response:
         teaching=library is None or not any(batch.recipe for batch in library.batches()),
         mixes=[_row(item, made) for item in (items if every else items[:LISTED])],
         more=not every and len(items) > LISTED,
-        sentence=_hits(library, made)["sentence"] if library and made else "",
+        sentence=_prediction_check(library, made)["sentence"] if library and made else "",
     )
 
 
@@ -90,8 +91,10 @@ def send(kind: str) -> Any:
 def came_out(request: Request) -> Response:
     """How the proposals came out that were kept."""
     library = _library(studio_of(request))
-    facts = _hits(library, proposals(library))
-    return page(request, "hits.html.jinja", facts=facts, readable=readable, plot=Markup(hits_plot(facts)))
+    facts = _prediction_check(library, proposals(library))
+    return page(
+        request, "predictions.html.jinja", facts=facts, readable=readable, plot=Markup(prediction_check_plot(facts))
+    )
 
 
 def take_out(request: Request, form: FormData) -> Response:
@@ -99,34 +102,34 @@ def take_out(request: Request, form: FormData) -> Response:
     library, number = _library(studio_of(request)), whole(form, "number")
     if any(one.number == number for one in proposals(library)):  # else the form arrived before
         remove_proposal(library, number)
-    return RedirectResponse("/pot/hits", 303)
+    return RedirectResponse("/pot/predictions", 303)
 
 
-def title(item: Item) -> str:
+def title(item: TrayItem) -> str:
     """What a mix is called."""
     words = KINDS[item.asked["kind"]].format(item.asked["words"])
     return words[:1].upper() + words[1:]
 
 
-def _row(item: Item, made: Sequence[Proposal]) -> tuple[Item, str, str, Markup, str]:
-    """A mix with what it is called, how far it is, its target as a swatch, and what goes into it."""
+def _row(item: TrayItem, made: Sequence[Proposal]) -> tuple[TrayItem, str, str, Markup, str]:
+    """A mix with what it is called, how far it is, its target as a chip, and what goes into it."""
     kept, answers = proposal_of(made, item.id), (item.answer or {}).get("answers", [])
     if not answers:
         return item, title(item), _state(item, made), Markup(), ""
     facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
     parts = [] if facts["leave_it"] else [each for one in facts["choices"][number - 1 : number] for each in _parts(one)]
     words = ", ".join(f"{what} {shown(grams, item.asked['order']['scale_g'])} g" for what, grams in parts)
-    return item, title(item), _state(item, made), chip(lab_of(facts["target"]), "the target"), words
+    return item, title(item), _state(item, made), small_chip(lab_of(facts["target"]), "the target"), words
 
 
 def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
     """What is put in, g."""
     fresh = choice["roads"] and choice["roads"]["fresh_pot"]
-    thinned = [("binder", fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    thinned = [(CLEAR_BASE, fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
     return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
 
 
-def _state(item: Item, made: Sequence[Proposal]) -> str:
+def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
     if item.state == "waiting":
         return "being worked out"
     if item.refusal:
@@ -136,11 +139,11 @@ def _state(item: Item, made: Sequence[Proposal]) -> str:
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 
-def _hits(library: Library, made: Sequence[Proposal]) -> dict[str, Any]:
-    return hits_dict(hit_rate(hits(made, library.records())), made)
+def _prediction_check(library: Library, made: Sequence[Proposal]) -> dict[str, Any]:
+    return prediction_check_dict(prediction_rate(checked_predictions(made, library.records())), made)
 
 
-def _to_work(studio: Studio, asked: dict[str, Any], form: FormData) -> Item:
+def _to_work(studio: Studio, asked: dict[str, Any], form: FormData) -> TrayItem:
     """The same form sent twice is one mix; another question under its key, from a page gone back to, is another."""
     name = "|".join((text(form, "key") or secrets.token_hex(16), json.dumps(asked, sort_keys=True)))
     item = studio.tray.put(name, MIX, asked)
@@ -188,8 +191,8 @@ def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | N
 
 routes = [
     Route("/pot", first),
-    Route("/pot/hits", came_out),
-    Route("/pot/hits/remove", posted(take_out), methods=["POST"]),
+    Route("/pot/predictions", came_out),
+    Route("/pot/predictions/remove", posted(take_out), methods=["POST"]),
     *[Route(path, ask(kind)) for kind, path in PATHS.items()],
     *[Route(path, posted(send(kind)), methods=["POST"]) for kind, path in PATHS.items()],
 ]

@@ -15,21 +15,21 @@ from ...library.library import Library
 from ...library.records import DRY, Batch
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
-from ...report.colour_plots import swatch
+from ...report.colour_plots import chip
 from ...text import key
 from ..context import Studio
 from ..render import moment
+from .chips import filled
 from .comparison import strip_words
 from .pot_strip import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
 from .result import pot_of
-from .swatches import filled
 
-CHIP = (80, 64)  # px
+SMALL = (80, 64)  # px
 Facts = dict[str, Any]
 
 
 def offered(library: Library) -> Facts:
-    """For each form: shades, and pigments, cloths, stages and inks of the strips whose recipe is known.
+    """For each form: shades, and pigments, cloths, states and inks of the strips whose recipe is known.
 
     What the pigments do is not learned for that: it takes too long for a page.
     """
@@ -37,14 +37,14 @@ def offered(library: Library) -> Facts:
     cloths = cloths_of(library)
     records, used = [record for record, _ in found], [batch for _, batch in found]
     whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
-    stages = sorted({record.stage for record in records} | {DRY}, key=lambda stage: stage.order)
+    states = sorted({record.state for record in records} | {DRY}, key=lambda state: state.order)
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
         "cloths": [cloth for cloth in cloths if cloth],
         "several": len(cloths) > 1,
         "nameless": "" in cloths,  # the bench has no word for those
-        "stages": [str(stage) for stage in stages],
+        "states": [str(state) for state in states],
         "inks": _once([batch.ink for batch in used]),
     }
 
@@ -72,11 +72,11 @@ def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Fact
         known = [record for record, _ in with_recipe(library)][: -RECENT - 1 : -1]
         choice = {
             "photos": [
-                (item, name, strip_words(name), chip(lab, strip_words(name)))
+                (item, name, strip_words(name), small_chip(lab, strip_words(name)))
                 for item, strips in measured(studio.tray)
                 for name, lab in reversed(strips.items())
             ],
-            "records": [(record, chip(record.colour.lab, f"record {record.number}")) for record in known],
+            "records": [(record, small_chip(record.colour.lab, f"record {record.number}")) for record in known],
         }
         return "which.html.jinja", choice
     pots = _by_shade([batch for batch in library.batches() if batch.recipe])
@@ -108,9 +108,9 @@ def _taken(library: Library, name: str) -> str:
     return ""
 
 
-def chip(lab: Lab, name: str) -> Markup:
-    """A small swatch that stands at the head of a row."""
-    return Markup(swatch(lab, name, size=CHIP).replace("<svg ", '<svg class="swatch" ', 1))
+def small_chip(lab: Lab, name: str) -> Markup:
+    """A small chip that stands at the head of a row."""
+    return Markup(chip(lab, name, size=SMALL).replace("<svg ", '<svg class="chip" ', 1))
 
 
 def words_of(studio: Studio, library: Library, like: str) -> str:

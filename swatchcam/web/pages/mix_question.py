@@ -11,7 +11,7 @@ from ...colorimetry.lab_text import parse_lab, plain_lab
 from ...errors import UsageError
 from ...library.library import Library
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ...library.records import AIR_DRIED, Batch, parse_stage
+from ...library.records import AIR_DRIED, Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
@@ -22,7 +22,7 @@ from .comparison import strip_words
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
 from .result import sitting_on
 
-Typed = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
+TypedFields = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
 
 SCALES = ("0.01", "0.1", "1")  # g, steps of a scale
 USUAL_SCALE = "0.1"
@@ -33,7 +33,7 @@ OPEN: dict[str, Any] = {
     "asked": {},
     "sitting": None,  # as `measurement.summary.sitting_dict`
     "strip": None,  # in it, that is wanted
-    "record": None,  # of the pot's drawdown
+    "record": None,  # of the pot's strip
     "hand": {},
     "thinner_g": None,
     "rests": [],
@@ -59,7 +59,7 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
     return plain | OPEN | asks[kind](studio, library, form, kind)
 
 
-def typed(form: FormData) -> Typed:
+def typed(form: FormData) -> TypedFields:
     """What a person typed, to fill the form with it again."""
     return [(name, said) for name, said in form.multi_items() if isinstance(said, str) and name not in UNSENT]
 
@@ -102,7 +102,7 @@ def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[s
         return {"words": words, "asked": {"record": record.number}, "place": place}
     photo, _, name = rest.partition(":")
     sitting = sitting_on(studio.tray.item(photo))
-    strip = sitting.drawdown(name).name
+    strip = sitting.strip_named(name).name
     return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip}
 
 
@@ -126,11 +126,11 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
         else None,
     }
     if pot.record:
-        found["place"] = _place(form) | {"stage": str(pot.record.stage)} | ({} if unknown else {"cloth": ""})
+        found["place"] = _place(form) | {"state": str(pot.record.state)} | ({} if unknown else {"cloth": ""})
         found["record"] = pot.record.number
     if pot.sitting:
         found["sitting"] = sitting_dict(pot.sitting)
-        found["hand"]["window"] = pot.colour.name
+        found["hand"]["strip"] = pot.colour.name
     return found
 
 
@@ -192,8 +192,8 @@ def _order(form: FormData, kind: str) -> Order:
 
 def _place(form: FormData, cloth: str = "") -> dict[str, str]:
     """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
-    stage = parse_stage(text(form, "stage") or AIR_DRIED)
-    return {"cloth": text(form, "cloth") or cloth, "stage": str(stage), "ink": text(form, "ink")}
+    state = parse_state(text(form, "state") or AIR_DRIED)
+    return {"cloth": text(form, "cloth") or cloth, "state": str(state), "ink": text(form, "ink")}
 
 
 def _batch(library: Library, form: FormData) -> Batch:

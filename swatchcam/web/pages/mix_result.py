@@ -22,24 +22,24 @@ from ...library.records import Record
 from ...library.save import prepare, put
 from ...measurement.summary import sitting_from
 from ...recipes.scale_resolution import shown
-from ...report.mixing_plots import distance_bar, foreseen_plot
+from ...report.mixing_plots import distance_bar, prediction_plot
 from ...report.mixing_text import LIGHTS, OLD_POT
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import text, texts, ticked, whole
-from ..inbox import Item
+from ..inbox import TrayItem
 from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
 from ..request_checks import posted, wants_json
+from .chips import filled, lab_of
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
-from .swatches import filled, lab_of
 
 MOST = 9  # choices
 SEEN = 1.0  # CIEDE2000 that is just seen side by side, as the page says
 DOING = "Being worked out …"
 LEFT = "left {}"  # the box of what is left of an old pot
-TICKS, DRAWDOWN = "ticks", "drawdown"  # names of notes on the tray
+TICKS, STRIP = "ticks", "strip"  # names of notes on the tray
 _WRITING = Lock()  # what is there already is looked up and then written: two phones may press at once
 
 
@@ -90,7 +90,7 @@ def _changed(form: FormData) -> tuple[set[str], set[str]]:
     return now - then, then - now
 
 
-def _boxes(item: Item, number: int) -> list[str]:
+def _boxes(item: TrayItem, number: int) -> list[str]:
     """The boxes of a choice's weighing list, in its order."""
     answers = (item.answer or {}).get("answers", [])[number - 1 : number]
     return [
@@ -116,7 +116,7 @@ def keep(request: Request, form: FormData) -> Response:
     return RedirectResponse(f"/mix/{item.id}", 303)
 
 
-def _kept(studio: Studio, item: Item, number: int, shade: str, batch: str) -> Proposal:
+def _kept(studio: Studio, item: TrayItem, number: int, shade: str, batch: str) -> Proposal:
     library, found = studio.opened(), _choices(item)
     if number > len(found):
         raise UsageError("There is no such choice to keep.", "Choose one of those on the page.")
@@ -136,7 +136,7 @@ def _kept(studio: Studio, item: Item, number: int, shade: str, batch: str) -> Pr
 
 def _answer(
     request: Request,
-    item: Item,
+    item: TrayItem,
     number: int = 0,
     said: Mapping[str, str] | None = None,
     error: SwatchcamError | None = None,
@@ -144,7 +144,7 @@ def _answer(
     """The page of what came out; `number` is the choice to weigh, `error` why what was `said` was not kept."""
     studio, answer = studio_of(request), item.answer
     assert answer is not None
-    record, problem = _drawdown(studio, item)
+    record, problem = _strip(studio, item)
     library = studio.found()
     kept = proposal_of(proposals(library), item.id) if library else None
     noted = studio.tray.noted(item.id, TICKS)
@@ -174,8 +174,8 @@ def _answer(
         record=record,
         back=_back(item),
         target=filled(lab_of(facts["target"]), "the target"),
-        swatches=_swatches(facts, number),
-        plot=Markup(foreseen_plot(facts, number=number)),
+        chips=_chips(facts, number),
+        plot=Markup(prediction_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
         by_shade=list(item.asked["asked"]) == ["shade"] and not item.asked["hand"].get("beside"),
         lights=LIGHTS,
@@ -184,7 +184,7 @@ def _answer(
     )
 
 
-def _aim(library: Library | None, item: Item, kept: Proposal | None) -> str:
+def _aim(library: Library | None, item: TrayItem, kept: Proposal | None) -> str:
     """The target of a recipe that was kept, as its shade may take it for its own; "" where it has one, or cannot."""
     answer = item.answer or {}
     if library is None or kept is None or kept.kind != RECIPE or not answer.get("absolute"):
@@ -194,33 +194,33 @@ def _aim(library: Library | None, item: Item, kept: Proposal | None) -> str:
     return ", ".join(f"{target[axis]:.2f}" for axis in "Lab") if here and here[0].target is None else ""
 
 
-def _drawdown(studio: Studio, item: Item) -> tuple[Record | None, SwatchcamError | None]:
-    """The record of the pot's drawdown, which is kept now where its form said so; or why it cannot be."""
+def _strip(studio: Studio, item: TrayItem) -> tuple[Record | None, SwatchcamError | None]:
+    """The record of the pot's strip, which is kept now where its form said so; or why it cannot be."""
     if not (item.answer or {})["entry"]:
         return None, None
     try:
         with _WRITING:
-            return _kept_drawdown(studio, item), None
+            return _kept_strip(studio, item), None
     except SwatchcamError as error:
         return None, error
 
 
-def _kept_drawdown(studio: Studio, item: Item) -> Record | None:
-    library, noted = studio.opened(), studio.tray.noted(item.id, DRAWDOWN)
+def _kept_strip(studio: Studio, item: TrayItem) -> Record | None:
+    library, noted = studio.opened(), studio.tray.noted(item.id, STRIP)
     if noted:
         try:
             return library.record(noted["record"])
         except UsageError:  # whoever took it out does not want it back
             return None
     entry, sitting = entry_from((item.answer or {})["entry"]), sitting_from(item.asked["sitting"])
-    window = item.asked["hand"]["window"]
-    record = records_on(library, sitting).get(window) or put(library, prepare(sitting, window, entry))
+    strip = item.asked["hand"]["strip"]
+    record = records_on(library, sitting).get(strip) or put(library, prepare(sitting, strip, entry))
     if (key(record.shade), key(record.batch)) != (key(entry.shade), key(entry.batch)):
         raise UsageError(
             f"This strip was kept meanwhile as record {record.number}, of {record.shade}, batch {record.batch}.",
             "Ask for what to add to that pot, or put the record right on its page.",
         )
-    studio.tray.note(item.id, DRAWDOWN, {"record": record.number})
+    studio.tray.note(item.id, STRIP, {"record": record.number})
     return record
 
 
@@ -233,7 +233,7 @@ def _chosen(request: Request, number: int, kept: Proposal | None, noted: Mapping
     return wanted if 1 <= wanted <= most else 1
 
 
-def _choices(item: Item) -> list[dict[str, Any]]:
+def _choices(item: TrayItem) -> list[dict[str, Any]]:
     """The choices of a mix that may be kept.
 
     Raises
@@ -247,15 +247,15 @@ def _choices(item: Item) -> list[dict[str, Any]]:
     return found
 
 
-def _swatches(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
-    """Pot as it is and pot as foretold, as far as they are there: each to be laid beside the target."""
-    seen = [("pot now", facts["pot"]["foreseen"])] if facts["pot"] else []
+def _chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
+    """Pot as it is and pot as predicted, as far as they are there: each to be laid beside the target."""
+    seen = [("pot now", facts["pot"]["predicted"])] if facts["pot"] else []
     choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
-    seen += [("foretold", choice["foreseen"]) for choice in choices]
+    seen += [("predicted", choice["predicted"]) for choice in choices]
     return [(name, filled(lab_of(colour), name)) for name, colour in seen]
 
 
-def _back(item: Item) -> str:
+def _back(item: TrayItem) -> str:
     """The form with what was asked in it."""
     return f"{PATHS[item.asked['kind']]}?like_mix={item.id}"
 

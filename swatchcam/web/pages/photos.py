@@ -20,14 +20,14 @@ from starlette.routing import Route
 from ...cards.values import known_cards
 from ...errors import UsageError
 from ...files import PART
-from ...measurement.pigment_row import known_strips
+from ...measurement.pigment_row import known_rows
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, files, text, ticked
-from ..inbox import Item
+from ..inbox import TrayItem
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
-from .comparison import JUDGED_STAGES
+from .comparison import JUDGED_STATES
 from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
 
 RECENT = 12  # photos on the first page
@@ -47,9 +47,9 @@ def first(request: Request) -> Response:
         key=secrets.token_hex(16),
         **_purpose(studio, request.query_params),
         card=studio.card or "",
-        strip=studio.strip or "",
+        row=studio.row or "",
         cards=_with(known_cards(), studio.card),
-        strips=_with(known_strips(), studio.strip),
+        rows=_with(known_rows(), studio.row),
         items=shown,
         more=len(items) > len(shown),
         **_told(studio, shown),
@@ -59,19 +59,19 @@ def first(request: Request) -> Response:
 def send(request: Request, form: FormData) -> Response:
     """Photos of one scene onto the tray, and to work."""
     studio = studio_of(request)
-    under = [files(form, name) for name in ("photos", "other_lamp")]
+    under = [files(form, name) for name in ("photos", "other_light")]
     if not under[0]:
         raise UsageError("There is no photo in the form.", "Take a photo of the card with its strips, or choose one.")
     asked = {
         **_how(studio, form),
         "shade": text(form, "shade"),
-        "stage": choice(form, "stage", tuple(JUDGED_STAGES), default=""),
+        "state": choice(form, "state", tuple(JUDGED_STATES), default=""),
         "aim": text(form, "aim"),
         "mix": text(form, "mix"),
     }
-    lamps = [lamp for lamp, sent in enumerate(under, start=1) for _ in sent]
+    lights = [light for light, sent in enumerate(under, start=1) for _ in sent]
     with _unpacked(studio, [*under[0], *under[1]]) as sent:
-        return _to_work(studio, text(form, "key"), asked | {"lamps": lamps}, sent)
+        return _to_work(studio, text(form, "key"), asked | {"lights": lights}, sent)
 
 
 def add(request: Request, form: FormData) -> Response:
@@ -83,8 +83,8 @@ def add(request: Request, form: FormData) -> Response:
         raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
     if len(item.files) + len(new) > FILES:
         raise UsageError(f"More than {FILES} photos of one scene gain nothing.", "Send fewer.")
-    lamp = 2 if choice(form, "lamp", ("same", "other"), label="light") == "other" else 1
-    asked = item.asked | {"lamps": [*item.asked["lamps"], *(lamp for _ in new)], "before": item.id}
+    light = 2 if choice(form, "light", ("same", "other"), label="light") == "other" else 1
+    asked = item.asked | {"lights": [*item.asked["lights"], *(light for _ in new)], "before": item.id}
     with _unpacked(studio, new) as sent:
         return _to_work(studio, text(form, "key"), asked, [*zip(item.files, item.names, strict=True), *sent])
 
@@ -139,7 +139,7 @@ def _again(studio: Studio) -> dict[str, Any]:
     return {
         "key": secrets.token_hex(16),
         "cards": _with(known_cards(), studio.card),
-        "strips_known": _with(known_strips(), studio.strip),
+        "rows_known": _with(known_rows(), studio.row),
     }
 
 
@@ -156,7 +156,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
         "shade": names.get(key(said.get("shade", "")), ""),
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
         "mix": mixed,
-        "stages": JUDGED_STAGES,
+        "states": JUDGED_STATES,
     }
 
 
@@ -164,7 +164,7 @@ def _how(studio: Studio, form: FormData) -> dict[str, Any]:
     """What a measurement is told of the photo."""
     return {
         "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
-        "strip": choice(form, "strip", _with(known_strips(), studio.strip), default="") or None,
+        "row": choice(form, "row", _with(known_rows(), studio.row), default="") or None,
         "beside": ticked(form, "beside"),
     }
 
@@ -174,8 +174,8 @@ def _with(names: list[str], usual: str | None) -> list[str]:
     return names if usual is None or usual in names else [usual, *names]
 
 
-def _told(studio: Studio, items: list[Item]) -> dict[str, Any]:
-    """Of each item the verdict on its two strips, and the names under which its drawdowns are kept."""
+def _told(studio: Studio, items: list[TrayItem]) -> dict[str, Any]:
+    """Of each item the verdict on its two strips, and the names under which its strips are kept."""
     library, ids = studio.found(), [item.id for item in items]
     words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}
     for item in items:

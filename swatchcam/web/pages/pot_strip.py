@@ -1,4 +1,4 @@
-"""The drawdown of the pot in hand: a record of the library, or a strip in a photo on the tray."""
+"""The strip of the pot in hand: a record of the library, or a strip in a photo on the tray."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe
 from ...text import key
-from ..inbox import Item, Tray
+from ..inbox import Tray, TrayItem
 from .comparison import record_number, strip_words
 from .result import PHOTO, records_on, sitting_on
 
@@ -25,7 +25,7 @@ STRIP, RECORD, SHADE, NUMBERS = "strip", "record", "shade", "numbers"  # kinds o
 
 @dataclass(frozen=True)
 class InHand:
-    """A pot's drawdown, and what else there is to hold it against."""
+    """A pot's strip, and what else there is to hold it against."""
 
     colour: Kept
     sitting: Sitting | None  # all that its photos showed, where they still lie on the tray
@@ -45,7 +45,7 @@ class InHand:
         """What the pot may be held against -> words: the surest first; `target` of the form is one of these."""
         found = {}
         if self.sitting:
-            others = [kept.name for kept in self.sitting.drawdowns if kept.name != self.colour.name]
+            others = [kept.name for kept in self.sitting.strips if kept.name != self.colour.name]
             found = {f"{STRIP}:{name}": f"{strip_words(name)} in the same photo (the surest way)" for name in others}
         else:
             found = {
@@ -63,7 +63,7 @@ class InHand:
 
 
 def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:
-    """The drawdown that the fields `record`, or `photo` and `strip`, name; None where they are empty.
+    """The strip that the fields `record`, or `photo` and `strip`, name; None where they are empty.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:
     if not photo:
         return None
     sitting = sitting_on(tray.item(photo))
-    colour = sitting.drawdown(str(said.get("strip", "")) or None)
+    colour = sitting.strip_named(str(said.get("strip", "")) or None)
     record = records_on(library, sitting).get(colour.name)
     return InHand(colour, sitting, record, _recipe(library, record))
 
@@ -86,11 +86,11 @@ def record_of(library: Library, number: str) -> Record:
     return library.record(record_number(number))
 
 
-def measured(tray: Tray, most: int = RECENT) -> list[tuple[Item, dict[str, Lab]]]:
-    """The photos on the tray that were measured last, each with its drawdowns and their colours."""
+def measured(tray: Tray, most: int = RECENT) -> list[tuple[TrayItem, dict[str, Lab]]]:
+    """The photos on the tray that were measured last, each with its strips and their colours."""
     done = (item for item in tray.newest(PHOTO) if item.state == "done" and item.answer)
     return [
-        (item, {kept["name"]: tuple(kept["lab"]) for kept in (item.answer or {})["sitting"]["drawdowns"]})
+        (item, {kept["name"]: tuple(kept["lab"]) for kept in (item.answer or {})["sitting"]["strips"]})
         for item in islice(done, most)
     ]
 
@@ -135,12 +135,12 @@ def _sitting_of(tray: Tray, record: Record) -> Sitting | None:
     for item in tray.newest(PHOTO):
         if item.state == "done" and item.answer and _may_hold(item, record):
             sitting = sitting_on(item)
-            if any((kept.name, kept.lab) == (record.colour.name, record.colour.lab) for kept in sitting.drawdowns):
+            if any((kept.name, kept.lab) == (record.colour.name, record.colour.lab) for kept in sitting.strips):
                 return sitting
     return None
 
 
-def _may_hold(item: Item, record: Record) -> bool:
+def _may_hold(item: TrayItem, record: Record) -> bool:
     photos = (item.answer or {})["sitting"]["photos"]
     return bool(photos[0]["digest"] == record.photos[0].digest)
 

@@ -13,7 +13,7 @@ from starlette.routing import Route
 from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
-from ...library.records import HEAT_SET, STAGES, USUAL_LIGHT, Batch, light_of
+from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
 from ...library.row_mapping import by_name
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
@@ -24,8 +24,8 @@ from ..context import Studio, studio_of
 from ..render import page
 from ..wording import rounded
 from .changes import done, number_of
+from .chips import heat_pairs, record_chip
 from .comparison import strip_words
-from .swatches import heat_pairs, record_swatch
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -41,17 +41,17 @@ def record(request: Request) -> Response:
         "record.html.jinja",
         facts=record_dict(found),
         batch=told(batch_of(library, found.shade, found.batch)),
-        stage=found.stage,
+        state=found.state,
         done=done(library, request),
         kept="kept" in request.query_params,
-        swatch=record_swatch(found),
+        chip=record_chip(found),
         strip=strip_words(found.colour.name),
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
-        care=care_lines(heat=True) if any(one.after.stage.name == HEAT_SET for one in pairs) else (),
+        care=care_lines(heat=True) if any(one.after.state.name == HEAT_SET for one in pairs) else (),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT,
-        stages=STAGES,
+        states=STATES,
     )
 
 

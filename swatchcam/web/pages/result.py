@@ -19,10 +19,11 @@ from ...measurement.verdict import TOO_CLOSE, between, judge
 from ...messages.message import Flag
 from ...report.colour_plots import interval_bar
 from ..context import Studio
-from ..inbox import Item
+from ..inbox import TrayItem
 from ..render import REFUSAL, page
+from .chips import filled
 from .comparison import (
-    JUDGED_STAGES,
+    JUDGED_STATES,
     SHAPES,
     SIGNS,
     STRIP,
@@ -34,15 +35,14 @@ from .comparison import (
     strip_words,
 )
 from .result_words import advice, lead
-from .swatches import filled
 
-Seen = tuple[str, str, Markup]  # a strip's name, its words, its swatch
+ShownStrip = tuple[str, str, Markup]  # a strip's name, its words, its chip
 
 PHOTO = "photo"  # the kind of item
-LARGE = (400, 320)  # px of a swatch; the page fits it in
+LARGE = (400, 320)  # px of a chip; the page fits it in
 
 
-def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, again: dict[str, Any]) -> Response:
+def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitting, again: dict[str, Any]) -> Response:
     """The answer of an item that gave a sitting; `again` is what the form needs that measures it once more."""
     assert item.answer is not None
     facts, found, question, problem = item.answer["facts"], None, None, None
@@ -62,10 +62,10 @@ def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, 
         problem=problem,
         question=question,
         name=strip_words(question.strip),
-        strips={kept.name: strip_words(kept.name) for kept in sitting.drawdowns},
-        swatches=_swatches(sitting),
+        strips={kept.name: strip_words(kept.name) for kept in sitting.strips},
+        chips=_chips(sitting),
         weak=weak,
-        stages=JUDGED_STAGES,
+        states=JUDGED_STATES,
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
         **again,
@@ -73,7 +73,7 @@ def answer_page(request: Request, studio: Studio, item: Item, sitting: Sitting, 
     )
 
 
-def sitting_on(item: Item) -> Sitting:
+def sitting_on(item: TrayItem) -> Sitting:
     """What the photos of an item gave.
 
     Raises
@@ -90,7 +90,7 @@ def sitting_on(item: Item) -> Sitting:
 
 
 def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:
-    """The records of the drawdowns of a sitting that are kept already, by the drawdown's name.
+    """The records of the strips of a sitting that are kept already, by the strip's name.
 
     A record of one of its photos alone is another measurement.
     """
@@ -114,7 +114,7 @@ def outcome_of(sitting: Sitting) -> str:
     question = question_of({}, sitting, {})
     if question.to != STRIP:
         return ""
-    return judge(between(sitting.drawdown(question.strip), sitting.drawdown(question.other))).outcome
+    return judge(between(sitting.strip_named(question.strip), sitting.strip_named(question.other))).outcome
 
 
 def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None, weak: list[Flag]) -> dict[str, Any]:
@@ -130,31 +130,31 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
         "sign": SIGNS[found["verdict"]],
         "shape": SHAPES[found["verdict"]],
         "lead": lead(found, sample, reference),
-        "advice": advice(found, _of_first_lamp(sitting, weak)),
+        "advice": advice(found, _of_first_light(sitting, weak)),
         "add_first": found["verdict"] == TOO_CLOSE,
         "reference": reference,
         "pair": _as_they_lie(
             sitting,
-            (question.strip, sample, filled(sitting.drawdown(question.strip).lab, sample, size=LARGE)),
+            (question.strip, sample, filled(sitting.strip_named(question.strip).lab, sample, size=LARGE)),
             (question.other, reference, filled(lab, reference, size=LARGE)),
         ),
         "bar": Markup(bar),
     }
 
 
-def _of_first_lamp(sitting: Sitting, flags: list[Flag]) -> list[Flag]:
+def _of_first_light(sitting: Sitting, flags: list[Flag]) -> list[Flag]:
     """The flags without those of photos under another lamp, which may be as poor as lamps are."""
-    other = {ref.name for _, ref in sitting.photos if ref.lamp != 1}
+    other = {ref.name for _, ref in sitting.photos if ref.light != 1}
     return [flag for flag in flags if flag.photo not in other]
 
 
-def _as_they_lie(sitting: Sitting, sample: Seen, reference: Seen) -> list[tuple[str, Markup]]:
+def _as_they_lie(sitting: Sitting, sample: ShownStrip, reference: ShownStrip) -> list[tuple[str, Markup]]:
     """Two strips of one photo in their order in it; what the library held goes left, where an old strip lies."""
-    order = [kept.name for kept in sitting.drawdowns]
+    order = [kept.name for kept in sitting.strips]
     turned = reference[0] not in order or order.index(reference[0]) < order.index(sample[0])
     return [(words, drawn) for _, words, drawn in ((reference, sample) if turned else (sample, reference))]
 
 
-def _swatches(sitting: Sitting) -> list[tuple[str, Markup]]:
-    names = [(kept, strip_words(kept.name)) for kept in sitting.drawdowns]
+def _chips(sitting: Sitting) -> list[tuple[str, Markup]]:
+    names = [(kept, strip_words(kept.name)) for kept in sitting.strips]
     return [(name, filled(kept.lab, name, size=LARGE)) for kept, name in names]

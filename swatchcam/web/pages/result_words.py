@@ -35,14 +35,14 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
 
 
 def advice(found: Mapping[str, Any], weak: Sequence[Flag] = ()) -> str:
-    """What to do next; `weak` are the flags of the strip and of the photos under the first lamp."""
+    """What to do next; `weak` are the flags of the strip and of the photos under the first light."""
     parts = [WEAK] if weak else []
     parts += [PARTING] if found["verdict"] == SAME and _parts_elsewhere(found) else []
     return " ".join([*parts, NEXT.get(found["verdict"], SURER)])
 
 
 def _parts_elsewhere(found: Mapping[str, Any]) -> bool:
-    """Whether two lamps tell that a match may not hold under other light."""
+    """Whether two lights tell that a match may not hold under other light."""
     metamers = found["metamerism"]
     told = metamers["lights"] if metamers and metamers["told"] else []
     return any(light["interval95"][1] > found["tolerance"] for light in told)

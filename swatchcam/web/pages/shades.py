@@ -17,7 +17,7 @@ from ...colorimetry.colour_difference import describe_difference
 from ...colorimetry.lab_text import parse_lab
 from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
-from ...library.history import CHARTED, history, stages
+from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words
 from ...library.library import Library
 from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
@@ -28,16 +28,16 @@ from ...report.colour_plots import ab_plot, interval_bar, lc_plot
 from ...report.control_chart_plot import history_chart
 from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
 from ...report.measurement import difference_dict
-from ...report.shade_summary import Chapter, Dossier, Finding, Line, dossier
+from ...report.shade_summary import Chapter, Dossier, RecordLine, ShadeVerdict, dossier
 from ...text import counted
 from ...text import listed as joined
 from ..context import studio_of
 from ..render import page
 from ..wording import rounded
 from .changes import done, number_in
+from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
 from .result_words import lead
-from .swatches import HALF, TILE, filled, heat_pairs, record_swatch, shade_tile
 
 NEAREST = 8  # shades that are shown beside a colour
 AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
@@ -46,7 +46,7 @@ WAYS = dict(zip(CHARTED, ("Lightness", "Vividness", "Hue"), strict=True))
 
 
 @dataclass(frozen=True)
-class Asked:
+class NearestTo:
     """A colour that shades are looked for by."""
 
     lab: Lab
@@ -78,18 +78,18 @@ def wall(request: Request) -> Response:
     )
 
 
-def _asked(library: Library, asked: Mapping[str, str]) -> Asked | None:
+def _asked(library: Library, asked: Mapping[str, str]) -> NearestTo | None:
     if asked.get("record"):
         return _of_record(library.record(_record_number(asked["record"])))
     if asked.get("lab"):
         lab = parse_lab(asked["lab"])
-        return Asked(lab, f"the colour {lab_words(lab)}")
+        return NearestTo(lab, f"the colour {lab_words(lab)}")
     if asked.get("colour"):
-        return Asked(_of_screen(asked["colour"]), "the colour picked on the screen", rough=True)
+        return NearestTo(_of_screen(asked["colour"]), "the colour picked on the screen", rough=True)
     return None
 
 
-def _of_record(record: Record) -> Asked:
+def _of_record(record: Record) -> NearestTo:
     if light_of(record) != USUAL_LIGHT:
         raise UsageError(
             f"Record {record.number} is for {record.colour.illuminant}, {record.colour.observer}°, where colours have"
@@ -97,7 +97,7 @@ def _of_record(record: Record) -> Asked:
             "Look for shades by a record for D65 and 10°.",
         )
     words = f"record {record.number} ({record.shade}, batch {record.batch})"
-    return Asked(record.colour.lab, words, absolute=record.colour.absolute)
+    return NearestTo(record.colour.lab, words, absolute=record.colour.absolute)
 
 
 def _of_screen(code: str) -> Lab:
@@ -115,14 +115,14 @@ def _record_number(typed: str) -> int:
     return number
 
 
-def _near(request: Request, library: Library, asked: Asked) -> Response:
+def _near(request: Request, library: Library, asked: NearestTo) -> Response:
     found = nearest_shades(library, asked.lab, NEAREST)
     facts = near_dict(found, asked.lab)["nearest"]
     near = [
-        (each, record_swatch(record), joined(describe_difference(record.colour.lab, asked.lab)))
+        (each, record_chip(record), joined(describe_difference(record.colour.lab, asked.lab)))
         for each, (record, _) in zip(facts, found, strict=True)
     ]
-    return page(request, "near.html.jinja", asked=asked, swatch=filled(asked.lab, asked.words), near=near)
+    return page(request, "near.html.jinja", asked=asked, chip=filled(asked.lab, asked.words), near=near)
 
 
 def shade(request: Request) -> Response:
@@ -145,10 +145,10 @@ def shade(request: Request) -> Response:
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
-        pasts=[past for stage in stages(records) if (past := history(one.target, records, stage)).points],
+        pasts=[past for state in states(records) if (past := history(one.target, records, state)).points],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
-        care=care_lines(heat=True) if any(pair.after.stage.name == HEAT_SET for pair in found.pairs) else (),
+        care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, [line.record for chapter in newest for line in chapter.lines]),
         **_choices(library, one, found.records),
@@ -167,9 +167,9 @@ def merging(request: Request) -> Response:
         request,
         "merge.html.jinja",
         names=(one.name, other.name),
-        swatches=[record and record_swatch(record, HALF) for record in both],
+        chips=[record and record_chip(record, HALF) for record in both],
         records=both,
-        stages={str(record.stage) for record in both if record},
+        states={str(record.state) for record in both if record},
         told=_apart(both[0], both[1], one, other),
     )
 
@@ -183,20 +183,20 @@ def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shad
         return None  # what is wrong with a nominal card cancels between two of its own strips only
     limit = DEFAULT_TOLERANCE if other.tolerance is None else other.tolerance
     verdict = judge(between(record.colour, beside.colour, other.name), limit)
-    return _told(Finding(verdict), f"the last strip of {one.name}", other.name)
+    return _told(ShadeVerdict(verdict), f"the last strip of {one.name}", other.name)
 
 
-def _last(line: Line) -> dict[str, Any]:
+def _last(line: RecordLine) -> dict[str, Any]:
     record = line.record
     return {
         "facts": record_dict(record),
-        "swatch": record_swatch(record, HALF),
+        "chip": record_chip(record, HALF),
         "to_target": _told(line.to_target, LAST, "the target"),
         "to_before": _told(line.to_before, LAST, "the batch before"),
     }
 
 
-def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
+def _told(finding: ShadeVerdict, sample: str, reference: str) -> dict[str, Any]:
     """A finding as the page of a photo tells it, or why there is no verdict."""
     verdict = finding.verdict
     if verdict is None:
@@ -218,7 +218,7 @@ def _told(finding: Finding, sample: str, reference: str) -> dict[str, Any]:
 
 
 def _batch(chapter: Chapter) -> dict[str, Any]:
-    lines = [(line, record_dict(line.record), record_swatch(line.record, TILE)) for line in chapter.lines]
+    lines = [(line, record_dict(line.record), record_chip(line.record, TILE)) for line in chapter.lines]
     records = counted(len(lines), "record")
     facts = batch_dict(chapter.batch)
     return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}

@@ -1,4 +1,4 @@
-"""Colours as the pages show them: swatches that fill whatever room they are given, and lie edge to edge."""
+"""Colours as the pages show them: chips that fill whatever room they are given, and lie edge to edge."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import Any
 from markupsafe import Markup
 
 from ...colorimetry.cielab import Lab
-from ...library.heat_shift import Pair
-from ...library.records import USUAL_LIGHT, Light, Record, light_of
-from ...report.colour_plots import swatch
+from ...library.heat_shift import BeforeAfter
+from ...library.records import USUAL_LIGHT, Record, ViewingLight, light_of
+from ...report.colour_plots import chip
 from ...report.library_records import pair_dict
 from ...report.svg import box, drawing, line_style, path, words
 
@@ -18,13 +18,13 @@ TILE, WIDE, HALF = (132, 84), (640, 240), (400, 260)  # px: on the wall, alone, 
 WHITE = "#ffffff"
 
 
-def filled(lab: Lab, name: str, light: Light = USUAL_LIGHT, size: tuple[int, int] = WIDE) -> Markup:
-    """A swatch that its place may stretch."""
+def filled(lab: Lab, name: str, light: ViewingLight = USUAL_LIGHT, size: tuple[int, int] = WIDE) -> Markup:
+    """A chip that its place may stretch."""
     # Kept in shape it would leave gaps of grey, and two colours are not compared across a gap.
-    return Markup(swatch(lab, name, *light, size).replace("<svg ", '<svg preserveAspectRatio="none" ', 1))
+    return Markup(chip(lab, name, *light, size).replace("<svg ", '<svg preserveAspectRatio="none" ', 1))
 
 
-def record_swatch(record: Record, size: tuple[int, int] = WIDE) -> Markup:
+def record_chip(record: Record, size: tuple[int, int] = WIDE) -> Markup:
     """The colour of a record."""
     return filled(record.colour.lab, f"record {record.number}", light_of(record), size)
 
@@ -46,10 +46,10 @@ def lab_of(facts: Mapping[str, Any]) -> Lab:
     return facts["L"], facts["a"], facts["b"]
 
 
-def heat_pairs(pairs: Iterable[Pair]) -> list[dict[str, Any]]:
-    """What heat setting or washing did to strips: `report.library_records.pair_dict`, each with its two swatches."""
-    return [pair_dict(found) | {"swatches": _halves(found)} for found in pairs]
+def heat_pairs(pairs: Iterable[BeforeAfter]) -> list[dict[str, Any]]:
+    """What heat setting or washing did to strips: `report.library_records.pair_dict`, each with its two chips."""
+    return [pair_dict(found) | {"chips": _halves(found)} for found in pairs]
 
 
-def _halves(found: Pair) -> tuple[Markup, Markup]:
-    return record_swatch(found.before), record_swatch(found.after)
+def _halves(found: BeforeAfter) -> tuple[Markup, Markup]:
+    return record_chip(found.before), record_chip(found.after)

@@ -1,4 +1,4 @@
-"""`swatchcam strip`: lay out a strip of own pigments, say what it measures, look at it."""
+"""`swatchcam row`: lay out a row of own pigments, say what it measures, look at it."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ if TYPE_CHECKING:
 
 
 @click.group(cls=LazyGroup)
-def strip() -> None:
-    """Your own pigments: drawdowns of known colour that teach the tool what your inks are like.
+def row() -> None:
+    """Your own pigments: strips of known colour that teach the tool what your inks are like.
 
     \b
     Example:
-      swatchcam strip lay halm yellow red blue black
+      swatchcam row print halm yellow red blue black
     """
 
 
-@strip.command()
+@row.command("print")
 @click.argument("name")
 @click.argument("pigments", metavar="PIGMENT...", nargs=-1, required=True)
-@click.option("--card", "design", default="a5", show_default=True, help="Size of card that the strip lies beside.")
+@click.option("--card", "design", default="a5", show_default=True, help="Size of card that the row lies beside.")
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper in the printer."
 )
@@ -39,14 +39,12 @@ def strip() -> None:
     "--output",
     type=click.Path(path_type=Path),
     metavar="FILE.pdf",
-    help="Where to put the PDF; the PNG goes beside it.  [default: swatchcam-strip-NAME.pdf]",
+    help="Where to put the PDF; the PNG goes beside it.  [default: swatchcam-row-NAME.pdf]",
 )
 @click.option("--png/--no-png", default=True, show_default=True, help="Draw the sheet as a PNG too.")
-@click.option(
-    "--replace", is_flag=True, help="Take the place of a strip and files of this name; the old strip is kept."
-)
+@click.option("--replace", is_flag=True, help="Take the place of a row and files of this name; the old row is kept.")
 @json_option
-def lay(
+def print_row(
     name: str,
     pigments: tuple[str, ...],
     design: str,
@@ -58,58 +56,58 @@ def lay(
 ) -> None:
     """Give each PIGMENT a place below the card, and draw a sheet to lay them on.
 
-    One drawdown of each, 18 mm square. Write a pigment twice for two places: a weak and a strong load.
+    One strip of each, 18 mm square. Write a pigment twice for two places: a weak and a strong load.
 
     \b
     Examples:
-      swatchcam strip lay halm yellow red blue black
-      swatchcam strip lay halm yellow yellow red red blue blue black
+      swatchcam row print halm yellow red blue black
+      swatchcam row print halm yellow yellow red red blue blue black
     """
     from ..cards.print_sheet import sheet_png
-    from ..measurement.pigment_row_sheet import lay_strip, strip_sheet, summary, write_places
+    from ..measurement.pigment_row_sheet import lay_row, row_sheet, summary, write_places
     from .card import find_design
 
     found = find_design(design)
-    places = lay_strip(name, pigments, found)
-    pdf_path = output or Path(f"swatchcam-strip-{name}.pdf")
+    places = lay_row(name, pigments, found)
+    pdf_path = output or Path(f"swatchcam-row-{name}.pdf")
     png_path = pdf_path.with_suffix(".png") if png else None
     check_both_free(pdf_path, png_path, replace)
-    pdf = strip_sheet(places, found, paper)
+    pdf = row_sheet(places, found, paper)
     path = write_places(places, replace)
     write_file(pdf_path, pdf)
     if png_path:
         write_file(png_path, sheet_png(pdf, 150))
     files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
     lines = [
-        f"Strip '{name}' of {len(places.windows)} drawdowns, below card {places.card}:",
+        f"Row '{name}' of {len(places.windows)} strips, below card {places.card}:",
         *(f"  {line}" for line in summary(places)),
         "",
         "What to do next:",
         f"  1. Print {pdf_path} at 100 %; the bar must be 100 mm long.",
-        "  2. Lay each drawdown on the square of its name, and the card on the long line.",
-        f"  3. Have them read: swatchcam strip values {name} readings.csv",
-        f"     or learn them beside a measured card: swatchcam strip learn {name} window.jpg --other-lamp lamp.jpg",
+        "  2. Lay each strip on the square of its name, and the card on the long line.",
+        f"  3. Have them read: swatchcam row import {name} readings.csv",
+        f"     or learn them beside a measured card: swatchcam row learn {name} window.jpg --other-light lamp.jpg",
         "",
-        f"The strip's places stand in {path}.",
+        f"The row's places stand in {path}.",
     ]
     tell(places_dict(places) | files, lambda _: "\n".join(lines), as_json)
 
 
-@strip.command()
+@row.command("import")
 @click.argument("name")
 @click.argument("file", type=click.Path())
 @reading_options
-@click.option("--replace", is_flag=True, help="Take the place of the strip's values; the old ones are kept.")
+@click.option("--replace", is_flag=True, help="Take the place of the row's values; the old ones are kept.")
 @json_option
-def values(name: str, file: str, observer: str | None, as_json: bool, **settings: Any) -> None:
-    """Take over a spectrophotometer's readings of the strip NAME.
+def import_readings(name: str, file: str, observer: str | None, as_json: bool, **settings: Any) -> None:
+    """Take over a spectrophotometer's readings of the row NAME.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178). Name the rows like the
-    strip's places; several readings of one place are averaged. Spectra are worth far more here than Lab values.
+    row's places; several readings of one place are averaged. Spectra are worth far more here than Lab values.
 
     \b
     Example:
-      swatchcam strip values halm readings.csv --geometry 45/0 --date 2026-01-31
+      swatchcam row import halm readings.csv --geometry 45/0 --date 2026-01-31
     """
     from ..cards.instrument_import import read_readings
     from ..measurement.pigment_row import load_places
@@ -120,59 +118,59 @@ def values(name: str, file: str, observer: str | None, as_json: bool, **settings
     _tell(name, as_json)
 
 
-@strip.command()
+@row.command()
 @click.argument("name")
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--other-lamp",
+    "--other-light",
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PHOTO",
-    help="A photo of the same scene under another lamp; say it again for further ones.",
+    help="A photo of the same scene under another light; say it again for further ones.",
 )
 @click.option("--card", metavar="NAME", help="The measured card's values: a name or a file. [default: the only ones]")
-@click.option("--replace", is_flag=True, help="Take the place of the strip's values; the old ones are kept.")
+@click.option("--replace", is_flag=True, help="Take the place of the row's values; the old ones are kept.")
 @json_option
 def learn(
-    name: str, photos: tuple[Path, ...], other_lamp: tuple[Path, ...], card: str | None, replace: bool, as_json: bool
+    name: str, photos: tuple[Path, ...], other_light: tuple[Path, ...], card: str | None, replace: bool, as_json: bool
 ) -> None:
-    """Learn what the drawdowns of the strip NAME measure, from photos of it beside a measured card.
+    """Learn what the strips of the row NAME measure, from photos of it beside a measured card.
 
-    Several photos, and photos under a second lamp, make it surer.
+    Several photos, and photos under a second light, make it surer.
 
     \b
     Example:
-      swatchcam strip learn halm window.jpg --other-lamp bulb.jpg --card studio-7
+      swatchcam row learn halm window.jpg --other-light bulb.jpg --card studio-7
     """
     from ..measurement.pigment_row import load_places
-    from ..measurement.pigment_row_values import learn as learn_strip
+    from ..measurement.pigment_row_values import learn as learn_row
 
-    learned = learn_strip(
-        load_places(name), [str(path) for path in photos], card, [str(path) for path in other_lamp], replace
+    learned = learn_row(
+        load_places(name), [str(path) for path in photos], card, [str(path) for path in other_light], replace
     )
     _tell(name, as_json, learned.flags)
 
 
-@strip.command()
+@row.command()
 @click.argument("name")
 @json_option
 def show(name: str, as_json: bool) -> None:
-    """List the places of the strip NAME, and what its drawdowns measure if that is known.
+    """List the places of the row NAME, and what its strips measure if that is known.
 
     \b
     Example:
-      swatchcam strip show halm
+      swatchcam row show halm
     """
     _tell(name, as_json)
 
 
 def _tell(name: str, as_json: bool, flags: tuple[Flag, ...] = ()) -> None:
-    from ..measurement.pigment_row import has_values, load_places, load_strip
+    from ..measurement.pigment_row import has_values, load_places, load_row
 
     places = load_places(name)
     facts = places_dict(places) | {"grade": None, "uncertainty": None, "flags": flag_dicts(flags)}
     if has_values(name):
-        known = load_strip(name)
+        known = load_row(name)
         facts |= {"grade": known.grade, "uncertainty": {"value": known.uncertainty, "unit": "CIEDE2000"}}
         for place in facts["places"]:
             lab = known.lab(place["name"], "D65", 10)
@@ -181,9 +179,9 @@ def _tell(name: str, as_json: bool, flags: tuple[Flag, ...] = ()) -> None:
 
 
 def places_dict(places: Places) -> dict[str, Any]:
-    """A strip's places, for programs: millimetres from the card's top-left corner."""
+    """A row's places, for programs: millimetres from the card's top-left corner."""
     return {
-        "strip": places.name,
+        "row": places.name,
         "card": places.card,
         "places": [
             {"name": window.name, "x": window.box.x, "y": window.box.y, "w": window.box.w, "h": window.box.h}
@@ -197,10 +195,10 @@ def as_text(facts: dict[str, Any]) -> str:
     doubt = facts["uncertainty"]
     known = f"{facts['grade']}, good to {doubt['value']:.2g} CIEDE2000 (one standard deviation)" if doubt else "unknown"
     head = [
-        f"Strip '{facts['strip']}' below card {facts['card']}; its colours are {known}",
+        f"Row '{facts['row']}' below card {facts['card']}; its colours are {known}",
         *(line.strip() for line in flag_lines(facts["flags"])),
         "",
-        f"{'drawdown':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
+        f"{'strip':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
     ]
     rows = [
         f"{place['name']:<16}{place['x']:8.1f}{place['y']:8.1f}" + "".join(f"{v:8.2f}" for v in place.get("lab", ()))

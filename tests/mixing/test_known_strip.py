@@ -1,4 +1,4 @@
-"""A drawdown teaches what its pot's recipe says, in pigment of the strength that counts as 1."""
+"""A strip teaches what its pot's recipe says, in pigment of the strength that counts as 1."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.mixing.tint import shares_of, tint_of, tints_of
+from swatchcam.mixing.known_strip import known_strip_of, known_strips_of, shares_of
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.studio_records import RECIPE, batch, record
 
@@ -35,40 +35,40 @@ def test_shares_are_those_of_the_whole():
 
 
 def test_a_pot_without_recipe_teaches_nothing():
-    assert tint_of(record(), batch(recipe=None), {}) is None
-    assert tints_of([record()], [batch(recipe=None)], {}) == []
+    assert known_strip_of(record(), batch(recipe=None), {}) is None
+    assert known_strips_of([record()], [batch(recipe=None)], {}) == []
 
 
 def test_a_pigment_that_is_on_no_shelf_counts_as_it_was_weighed():
-    assert tint_of(record(), batch(), {}).shares == shares_of(RECIPE)[0]
-    assert tint_of(record(), batch(), SHELF).shares["yellow"] == shares_of(RECIPE)[0]["yellow"]
+    assert known_strip_of(record(), batch(), {}).shares == shares_of(RECIPE)[0]
+    assert known_strip_of(record(), batch(), SHELF).shares["yellow"] == shares_of(RECIPE)[0]["yellow"]
 
 
 @pytest.mark.parametrize(("mixed", "strength"), [("2025-12-31", 1.0), ("2026-02-28", 1.0), ("2026-03-01", 1.2)])
 def test_the_lot_in_use_when_the_pot_was_mixed_counts(mixed, strength):
     shares, std = shares_of(RECIPE)
-    found = tint_of(record(), batch(mixed=mixed), SHELF)
+    found = known_strip_of(record(), batch(mixed=mixed), SHELF)
     assert found.shares["red"] == pytest.approx(strength * shares["red"], rel=1e-12)
     off = 0.05 * shares["red"] if strength > 1 else 0.0
     assert found.shares_std["red"] == pytest.approx(hypot(strength * std["red"], off), rel=1e-12)
 
 
 def test_of_a_pot_mixed_nobody_knows_when_the_day_of_its_record_counts():
-    late = tint_of(record(measured="2026-04-01"), batch(mixed=""), SHELF)
-    early = tint_of(record(measured="2026-02-01"), batch(mixed=""), SHELF)
+    late = known_strip_of(record(measured="2026-04-01"), batch(mixed=""), SHELF)
+    early = known_strip_of(record(measured="2026-02-01"), batch(mixed=""), SHELF)
     assert late.shares["red"] == pytest.approx(1.2 * early.shares["red"], rel=1e-12)
 
 
 def test_photos_of_one_strip_are_of_one_strip_however_it_is_written():
-    first, again = record(1, strip="a"), record(2, strip="A", shade="mohnrot")
-    assert tint_of(first, batch(), {}).strip == tint_of(again, batch(), {}).strip
-    others = record(strip="b"), record(batch="B2", strip="a")
-    assert len({tint_of(each, batch(), {}).strip for each in (first, *others)}) == 3
+    first, again = record(1, mark="a"), record(2, mark="A", shade="mohnrot")
+    assert known_strip_of(first, batch(), {}).strip == known_strip_of(again, batch(), {}).strip
+    others = record(mark="b"), record(batch="B2", mark="a")
+    assert len({known_strip_of(each, batch(), {}).strip for each in (first, *others)}) == 3
 
 
 def test_each_record_finds_its_own_pot():
     weak = replace(batch(2), recipe=parse_recipe("binder 99 g, red 1 g"))
     strong = replace(batch(3), recipe=parse_recipe("binder 97 g, red 3 g"))
-    found = tints_of([record(7, batch="b3"), record(8, batch="B2")], [weak, strong], {})
-    assert [round(tint.shares["red"], 9) for tint in found] == [3.0, 1.0]
-    assert [tint.name for tint in found] == ["record 7", "record 8"]
+    found = known_strips_of([record(7, batch="b3"), record(8, batch="B2")], [weak, strong], {})
+    assert [round(known_strip.shares["red"], 9) for known_strip in found] == [3.0, 1.0]
+    assert [known_strip.name for known_strip in found] == ["record 7", "record 8"]

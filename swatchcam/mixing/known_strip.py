@@ -1,4 +1,4 @@
-"""A tint: a drawdown whose recipe is known. What the studio's pigments do is learned from its tints."""
+"""A known strip: a strip whose recipe is known. What the studio's pigments do is learned from its known strips."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from ..text import key
 
 
 @dataclass(frozen=True)
-class Tint:
-    """What a drawdown was mixed of, and what it measured; with no share at all it is binder alone."""
+class KnownStrip:
+    """What a strip was mixed of, and what it measured; with no share at all it is binder alone."""
 
     shares: dict[str, float]  # pigment, in small letters -> g in 100 g of the whole, of the lot that counts as 1
     shares_std: dict[str, float]  # one standard deviation of each
@@ -24,7 +24,7 @@ class Tint:
     name: str = ""  # for people: "record 12"
 
 
-def tint_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> Tint | None:
+def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> KnownStrip | None:
     """What a record teaches, of a pot mixed of pigments on the shelf (by name in small letters); None without recipe.
 
     A lot of another strength counts as so much more or less pigment.
@@ -37,20 +37,22 @@ def tint_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> Tint 
         strength, off = shelf[name].strength(day)
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
-    strip = strip_of(record.shade, record.batch, record.strip)
-    return Tint(shares, std, record.colour, strip, f"record {record.number}")
+    strip = strip_of(record.shade, record.batch, record.mark)
+    return KnownStrip(shares, std, record.colour, strip, f"record {record.number}")
 
 
-def strip_of(shade: str, batch: str, label: str = "") -> str:
-    """What a strip is known by; drawdowns of a batch without a label are taken for one and the same."""
-    return "\n".join((key(shade), key(batch), key(label)))
+def strip_of(shade: str, batch: str, mark: str = "") -> str:
+    """What a strip is known by; strips of a batch without a mark are taken for one and the same."""
+    return "\n".join((key(shade), key(batch), key(mark)))
 
 
-def tints_of(records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]) -> list[Tint]:
+def known_strips_of(
+    records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]
+) -> list[KnownStrip]:
     """What all these records teach; those of pots without a recipe teach nothing here."""
     pots = {(key(batch.shade), key(batch.name)): batch for batch in batches}
-    found = (tint_of(record, pots[key(record.shade), key(record.batch)], shelf) for record in records)
-    return [tint for tint in found if tint]
+    found = (known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf) for record in records)
+    return [known_strip for known_strip in found if known_strip]
 
 
 def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:

@@ -1,4 +1,4 @@
-"""`swatchcam strip`: places below the card, a sheet to scale, values read or learned; nothing half written."""
+"""`swatchcam row`: places below the card, a sheet to scale, values read or learned; nothing half written."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from swatchcam.cards.design import designs
 from swatchcam.cards.values import choose_values
 from swatchcam.cli import main
 from swatchcam.measurement.measure import measure
-from swatchcam.measurement.pigment_row import load_strip, read_places
-from swatchcam.measurement.pigment_row_sheet import lay_strip, places_text
-from tests.worlds.inks import drawdown
+from swatchcam.measurement.pigment_row import load_row, read_places
+from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
+from tests.worlds.inks import strip_reflectance
 from tests.worlds.printers import write_values
 from tests.worlds.scene import Loose, ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, difference, reflectance_lab
@@ -28,14 +28,14 @@ SAID = ("--geometry", "45/0", "--date", "2026-01-31")
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    """An empty desk with an empty folder of cards and strips."""
+    """An empty desk with an empty folder of cards and rows."""
     monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
 
 def say(*words):
-    result = CliRunner().invoke(main, ["strip", *(str(word) for word in words)])
+    result = CliRunner().invoke(main, ["row", *(str(word) for word in words)])
     if result.exception and not isinstance(result.exception, SystemExit):
         raise result.exception
     return result
@@ -47,7 +47,7 @@ def everything(folder):
 
 @pytest.fixture
 def laid(folder):
-    assert say("lay", "halm", *PIGMENTS).exit_code == OK
+    assert say("print", "halm", *PIGMENTS).exit_code == OK
     return folder
 
 
@@ -56,7 +56,7 @@ def readings(folder, spectra=True, rows=None):
     columns = [f"{nm:.0f}nm" for nm in WAVELENGTHS[::2]] if spectra else ["L", "a", "b"]
     lines = ["Illuminant,D65", "Observer,10", ",".join(["Name", *columns])]
     for name, recipe in (rows or PIGMENTS).items():
-        film = drawdown(recipe)
+        film = strip_reflectance(recipe)
         values = film[::2] if spectra else reflectance_lab(film)
         lines.append(",".join([name, *(f"{value:.5f}" for value in values)]))
     path = folder / "readings.csv"
@@ -77,26 +77,26 @@ def test_places_lie_in_a_row_below_the_card(laid):
 
 def test_many_pigments_take_further_rows_within_the_card_s_width():
     for design in designs().values():
-        boxes = [window.box for window in lay_strip("s", [f"p{i}" for i in range(14)], design).windows]
+        boxes = [window.box for window in lay_row("s", [f"p{i}" for i in range(14)], design).windows]
         assert max(box.x + box.w for box in boxes) <= min(design.size_mm[0], 200)
         assert len({(box.x, box.y) for box in boxes}) == 14
         assert {box.y - design.size_mm[1] for box in boxes} <= {8, 30, 52}
 
 
 def test_a_pigment_written_twice_has_two_places(folder):
-    done = say("lay", "halm", "blue", "red", "blue", "--json", "--no-png")
+    done = say("print", "halm", "blue", "red", "blue", "--json", "--no-png")
     assert [place["name"] for place in json.loads(done.stdout)["places"]] == ["blue-1", "red", "blue-2"]
 
 
 @pytest.mark.parametrize("name", ['the "odd" one', "größe", "a\\b"])
 def test_any_name_of_a_pigment_comes_back_from_the_file(tmp_path, name):
     path = tmp_path / "s.toml"
-    path.write_text(places_text(lay_strip("s", [name], designs()["a5"])), encoding="utf-8")
+    path.write_text(places_text(lay_row("s", [name], designs()["a5"])), encoding="utf-8")
     assert read_places(path).names == [name]
 
 
 def test_the_sheet_is_to_scale(laid):
-    page = pypdfium2.PdfDocument(laid / "swatchcam-strip-halm.pdf")[0]
+    page = pypdfium2.PdfDocument(laid / "swatchcam-row-halm.pdf")[0]
     assert page.get_size() == pytest.approx((210 / 25.4 * 72, 297 / 25.4 * 72), abs=0.01)
     image = np.asarray(page.render(scale=10 / 72 * 25.4).to_pil().convert("L"))  # 10 px per mm
     page.close()
@@ -104,16 +104,16 @@ def test_the_sheet_is_to_scale(laid):
     # The bar is the longest line but for the card's lower edge.
     lengths = sorted((int(count) for count in bar if count > 900), reverse=True)
     assert any(995 <= length <= 1005 for length in lengths)
-    assert (laid / "swatchcam-strip-halm.png").read_bytes()[:4] == b"\x89PNG"
+    assert (laid / "swatchcam-row-halm.png").read_bytes()[:4] == b"\x89PNG"
 
 
 WRONG = {
-    "a card's name": (["a5", "red"], "cannot be the name of a strip"),
-    "a path": (["../halm", "red"], "cannot be the name of a strip"),
+    "a card's name": (["a5", "red"], "cannot be the name of a row"),
+    "a path": (["../halm", "red"], "cannot be the name of a row"),
     "paper": (["halm", "paper"], "'paper' cannot be the name of a pigment"),
     "nothing": (["halm", ""], "'' cannot be the name of a pigment"),
-    "doubled": (["halm", "blue", "blue", "blue-1"], "Two drawdowns would be called 'blue-1'"),
-    "many": (["halm", *(f"p{i}" for i in range(28))], "28 drawdowns are more than fit below card a5 (27)"),
+    "doubled": (["halm", "blue", "blue", "blue-1"], "Two strips would be called 'blue-1'"),
+    "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are more than fit below card a5 (27)"),
     "no such card": (["halm", "red", "--card", "a9"], "There is no card design called 'a9'"),
 }
 
@@ -121,19 +121,19 @@ WRONG = {
 @pytest.mark.parametrize("wrong", WRONG)
 def test_what_cannot_be_laid_is_refused_and_nothing_written(folder, wrong):
     words, problem = WRONG[wrong]
-    done = say("lay", *words)
+    done = say("print", *words)
     assert done.exit_code == WRONG_USE
     assert problem in done.stderr
     assert len(done.stderr.splitlines()) == 2
     assert everything(folder) == {}
 
 
-def test_a_strip_is_not_laid_over_another_unless_asked(laid):
+def test_a_row_is_not_laid_over_another_unless_asked(laid):
     before = everything(laid)
-    done = say("lay", "halm", "green", "--output", "other.pdf")
+    done = say("print", "halm", "green", "--output", "other.pdf")
     assert (done.exit_code, everything(laid)) == (REFUSED, before)
     assert "--replace" in done.stderr
-    assert say("lay", "halm", "green", "--replace").exit_code == OK
+    assert say("print", "halm", "green", "--replace").exit_code == OK
     assert read_places(laid / "cards" / "halm.toml").names == ["green"]
     kept = list((laid / "cards" / "replaced").iterdir())
     assert [path.read_bytes() for path in kept] == [before[laid / "cards" / "halm.toml"]]
@@ -143,36 +143,36 @@ def test_a_strip_is_not_laid_over_another_unless_asked(laid):
 
 
 @pytest.mark.parametrize("spectra", [True, False])
-def test_readings_become_the_strip_s_values(laid, spectra):
-    done = say("values", "halm", readings(laid, spectra), *SAID)
+def test_readings_become_the_row_s_values(laid, spectra):
+    done = say("import", "halm", readings(laid, spectra), *SAID)
     assert done.exit_code == OK
     assert "measured, good to 0.5 CIEDE2000" in done.stdout
-    known = load_strip("halm")
+    known = load_row("halm")
     for name, recipe in PIGMENTS.items():
         # Spectra in steps of 10 nm are read between the lines; of Lab alone the colour is all that is known.
-        assert difference(known.lab(name, "D65", 10), reflectance_lab(drawdown(recipe))) < 0.15
+        assert difference(known.lab(name, "D65", 10), reflectance_lab(strip_reflectance(recipe))) < 0.15
 
 
 def test_names_may_differ_in_capitals_and_readings_may_repeat(laid):
     path = readings(laid, rows={name.upper(): recipe for name, recipe in PIGMENTS.items()} | {"RED ": {"red": 1.0}})
-    assert say("values", "halm", path, *SAID).exit_code == OK
-    red = load_strip("halm").reflectance["red"]
-    mean = (drawdown({"red": 0.9}) + drawdown({"red": 1.0})) / 2
+    assert say("import", "halm", path, *SAID).exit_code == OK
+    red = load_row("halm").reflectance["red"]
+    mean = (strip_reflectance({"red": 0.9}) + strip_reflectance({"red": 1.0})) / 2
     np.testing.assert_allclose(red[::2], mean[::2], atol=2e-5)  # five decimals in each file
 
 
 def test_a_missing_and_an_unknown_row_are_told_together(laid):
     before = everything(laid)
     rows = {"yellow": {"yellow": 1}, "red": {"red": 1}, "blue": {"blue": 1}, "pink": {"red": 0.1}}
-    done = say("values", "halm", path := readings(laid, rows=rows), *SAID)
+    done = say("import", "halm", path := readings(laid, rows=rows), *SAID)
     assert done.exit_code == REFUSED
-    assert "drawdown black is missing" in done.stderr
-    assert "'pink' is no place of this strip" in done.stderr
+    assert "strip black is missing" in done.stderr
+    assert "'pink' is no place of this row" in done.stderr
     assert everything(laid) == before | {path: path.read_bytes()}
 
 
 def test_what_the_file_does_not_say_must_be_given(laid):
-    done = say("values", "halm", readings(laid))
+    done = say("import", "halm", readings(laid))
     assert done.exit_code == REFUSED
     assert "the file does not say the geometry" in done.stderr
     assert "design" not in done.stderr
@@ -180,33 +180,33 @@ def test_what_the_file_does_not_say_must_be_given(laid):
 
 def test_new_values_need_replace_and_the_old_are_kept(laid):
     path = readings(laid)
-    assert say("values", "halm", path, *SAID).exit_code == OK
+    assert say("import", "halm", path, *SAID).exit_code == OK
     old = (laid / "cards" / "halm.csv").read_bytes()
-    assert say("values", "halm", path, *SAID).exit_code == REFUSED
-    assert say("values", "halm", path, *SAID, "--replace", "--uncertainty", "0.4").exit_code == OK
+    assert say("import", "halm", path, *SAID).exit_code == REFUSED
+    assert say("import", "halm", path, *SAID, "--replace", "--uncertainty", "0.4").exit_code == OK
     assert [kept.read_bytes() for kept in (laid / "cards" / "replaced").iterdir()] == [old]
 
 
-def test_a_strip_is_not_taken_for_a_card_nor_a_card_for_a_strip(laid, printed):
-    assert say("values", "halm", readings(laid), *SAID).exit_code == OK
+def test_a_row_is_not_taken_for_a_card_nor_a_card_for_a_row(laid, printed):
+    assert say("import", "halm", readings(laid), *SAID).exit_code == OK
     assert choose_values(designs()["a5"], None, "D65", 10).grade == "nominal"
     write_values(laid / "cards" / "studio-7.csv", "a5", printed.values())
-    assert say("lay", "studio-7", "red", "--no-png").exit_code == OK
+    assert say("print", "studio-7", "red", "--no-png").exit_code == OK
     before = everything(laid)
-    done = say("values", "studio-7", readings(laid, rows={"red": {"red": 1}}), *SAID)
+    done = say("import", "studio-7", readings(laid, rows={"red": {"red": 1}}), *SAID)
     assert (done.exit_code, "There is a card called 'studio-7' already." in done.stderr) == (REFUSED, True)
     assert {path: before[path] for path in before if path.name != "readings.csv"}.items() <= everything(laid).items()
     assert "these are values of a card" in say("show", "studio-7").stderr
 
 
-def test_an_unknown_strip_is_refused(laid):
-    for words in (["show", "holm"], ["values", "holm", readings(laid)], ["learn", "holm", "a.jpg"]):
+def test_an_unknown_row_is_refused(laid):
+    for words in (["show", "holm"], ["import", "holm", readings(laid)], ["learn", "holm", "a.jpg"]):
         done = say(*words)
         assert done.exit_code == REFUSED
-        assert "Known strips: halm" in done.stderr
+        assert "Known rows: halm" in done.stderr
 
 
-def test_a_strip_in_a_file_of_another_name_is_refused(laid):
+def test_a_row_in_a_file_of_another_name_is_refused(laid):
     (laid / "cards" / "holm.toml").write_bytes((laid / "cards" / "halm.toml").read_bytes())
     assert "it is called 'halm', and its file 'holm'" in say("show", "holm").stderr
 
@@ -216,51 +216,53 @@ def test_a_strip_in_a_file_of_another_name_is_refused(laid):
 
 @pytest.fixture(scope="module")
 def shoot(plain_scene, printed, tmp_path_factory):
-    """Photos of the strip below a card by daylight and under a bulb, and the card's values."""
-    folder = tmp_path_factory.mktemp("strip")
-    below = lay_strip("halm", list(PIGMENTS), designs()["a5"]).windows
+    """Photos of the row below a card by daylight and under a bulb, and the card's values."""
+    folder = tmp_path_factory.mktemp("row")
+    below = lay_row("halm", list(PIGMENTS), designs()["a5"]).windows
     loose = tuple(
         Loose(own.name, (own.box.x, own.box.y, own.box.w, own.box.h), ink(PIGMENTS[own.name])) for own in below
     )
     pose = replace(plain_scene.pose, fraction=0.7, offset=(0.0, -0.1))
     scene = replace(plain_scene, loose=loose, pose=pose)
-    lamp = replace(scene, light=BUILD_BAD_LIGHTS["warm bulb"], shot=1)
-    photos = [write_jpeg(render(each, (1600, 1200)), folder / f"{i}.jpg") for i, each in enumerate((scene, lamp))]
+    light = replace(scene, light=BUILD_BAD_LIGHTS["warm bulb"], shot=1)
+    photos = [write_jpeg(render(each, (1600, 1200)), folder / f"{i}.jpg") for i, each in enumerate((scene, light))]
     return *photos, write_values(folder / "card.csv", "a5", printed.values(), printed.spectra)
 
 
-def test_a_strip_is_learned_as_well_as_it_says(laid, shoot):
-    day, lamp, card = shoot
-    done = say("learn", "halm", day, "--other-lamp", lamp, "--card", card, "--json")
+def test_a_row_is_learned_as_well_as_it_says(laid, shoot):
+    day, light, card = shoot
+    done = say("learn", "halm", day, "--other-light", light, "--card", card, "--json")
     assert done.exit_code == OK
     facts = json.loads(done.stdout)
     assert facts["grade"] == "transferred"
-    known = load_strip("halm")
-    off = [float(difference(known.lab(n, "D65", 10), reflectance_lab(drawdown(r)))) for n, r in PIGMENTS.items()]
+    known = load_row("halm")
+    off = [
+        float(difference(known.lab(n, "D65", 10), reflectance_lab(strip_reflectance(r)))) for n, r in PIGMENTS.items()
+    ]
     assert np.sqrt(np.mean(np.square(off))) < 2 * known.uncertainty
     assert 0.1 < known.uncertainty < 2
     assert (laid / "cards" / "halm.csv").read_text(encoding="utf-8").splitlines()[8].endswith(",r770,r780")
 
 
-def test_a_learned_strip_serves_the_next_photo(laid, shoot):
-    day, lamp, card = shoot
-    assert say("learn", "halm", day, "--other-lamp", lamp, "--card", card).exit_code == OK
-    measured = measure(str(day), str(card), strip="halm")
+def test_a_learned_row_serves_the_next_photo(laid, shoot):
+    day, light, card = shoot
+    assert say("learn", "halm", day, "--other-light", light, "--card", card).exit_code == OK
+    measured = measure(str(day), str(card), row="halm")
     assert [anchor.name for anchor in measured.looks[0].anchors] == list(PIGMENTS)
 
 
-def test_nothing_is_learned_from_a_nominal_card_or_a_photo_without_the_strip(laid, shoot, fair):
+def test_nothing_is_learned_from_a_nominal_card_or_a_photo_without_the_row(laid, shoot, fair):
     day, _, card = shoot
     before = everything(laid)
     assert "was never measured" in say("learn", "halm", day).stderr
     done = say("learn", "halm", fair.path, "--card", card)
     assert done.exit_code == REFUSED
-    assert "shows no ink where the strip should have yellow, red, blue, black." in done.stderr
+    assert "shows no ink where the row should have yellow, red, blue, black." in done.stderr
     assert everything(laid) == before
 
 
-def test_cloth_where_the_strip_should_lie_is_not_taken_for_the_strip(laid, shoot, fair, values_path):
+def test_cloth_where_the_row_should_lie_is_not_taken_for_the_row(laid, shoot, fair, values_path):
     day, _, card = shoot
     assert say("learn", "halm", day, "--card", card).exit_code == OK
-    measured = measure(str(fair.path), str(values_path), strip="halm")
+    measured = measure(str(fair.path), str(values_path), row="halm")
     assert measured.looks[0].anchors == ()

@@ -1,0 +1,66 @@
+"""What is said of a run: its motif, the mesh, what a pull lays, and how much ink to mix."""
+
+from __future__ import annotations
+
+from .surface import Catalogue, On
+
+PROBLEMS: Catalogue = {
+    # The motif and earlier runs.
+    "area-given-twice": On(
+        "--motif and --area were both given.", "The motif's width and height and its area are all filled in."
+    ),
+    "area-missing": On("Neither --motif nor --area was given.", "The size of the motif is missing."),
+    "area-unreadable": "'{typed}' can't be read as an area.",
+    "coverage-above-whole": "A coverage of {coverage:g} is more than the whole area.",
+    "coverage-hardly-a-print": "A coverage of {percent:g} % is hardly a print.",
+    "weighing-missing": "No weighed run was given.",
+    "weighing-unreadable": "'{typed}' can't be read as what a run used.",
+    # The mesh.
+    "deposit-unknown": "Nothing says how much ink one pull lays.",
+    "mesh-and-ink-volume": "A mesh and its ink volume were both given.",
+    "mesh-per-cm-or-inch": "A mesh of {count:g} may be threads per cm or per inch.",
+    "mesh-unreadable": "'{typed}' can't be read as a mesh.",
+    "open-area-above-whole": "An open area of {open_area:g} is more than the whole mesh.",
+    "thread-diameter-missing": "The thread diameter of the mesh with {threads:g} threads/cm is missing.",
+    "thread-diameters-differ": "Two thread diameters were given: {in_mesh:g} and {given:g} µm.",
+    "threads-leave-no-opening": "{threads:g} threads/cm of {thread:g} µm leave no opening.",
+}
+REMEDIES: Catalogue = {
+    "check-mesh-and-thread": "Check both numbers: the mesh is counted per cm, the thread is in µm.",
+    "type-coverage-in-percent": "Type it in percent: {as_percent:g} if you mean {percent:g} of the motif. For less than"
+    " {palest:g} %, give a smaller motif.",
+    "give-coverage-as-part": "If you meant {coverage:g} %, give {part:g}.",
+    "give-one-area": On(
+        "Give only one: --motif 30x40 (cm, width x height), or --area 1200 (cm²).",
+        "Fill in only one: width and height in cm, or the area in cm².",
+    ),
+    "give-the-area": On(
+        "Give --motif 30x40 (cm, width x height), or --area 1200 (cm²).",
+        "Fill in its width and height in cm, or its area in cm².",
+    ),
+    "ink-volume-alone": "Give only the ink volume: it is more certain.",
+    "one-thread-diameter": "Give only the right one.",
+    "give-open-area-as-part": "Give {part:g} for {open_area:g} %.",
+    "say-per-cm-or-inch": "Write {count:g}/cm or {count:g}/inch.",
+    "say-what-a-pull-lays": On(
+        "Best of all, give what a run used (--used '120 g for 40'). If you don't know it, give --ink-volume, or --mesh"
+        " with --thread.",
+        "Best of all, fill in what an earlier run used. If you don't know it, fill in the ink volume of the mesh, or"
+        " mesh and thread.",
+    ),
+    "say-the-thread": "Give it in µm, such as {threads:.0f}-48, or weigh what a run uses.",
+    "weigh-a-run": "Weigh the pot before and after a run, and give the grams used.",
+    "write-a-mesh": "Write for example 77/cm, 77-48 or 195/inch.",
+    "write-a-weighing": "Write for example '120 g for 40', or '120 g for 40 of 30x40 at 35' for another motif and"
+    " coverage.",
+    "write-an-area": "Write for example '30 x 40 cm' or '1200 cm²'.",
+}
+FLAGS: Catalogue = {
+    "deposit-from-mesh-alone": "Worked out from the mesh alone: cloth may take up {low:.0f} to {high:.0f} g/m²."
+    " Weigh the pot before and after a run, and the next amount is more certain.",
+    "few-weighed-runs": "Only {count:counted weighed run}: how much runs differ is assumed, not known. Weigh more"
+    " runs.",
+    "reserve-may-run-out": "The reserve does not cover all that the cloth may take up: {needed:.0f} g. Mix"
+    " {safe:.0f} g to be safe.",
+    "weighing-unusual": "Weighing {number} gives {laid:.0f} g/m², which is unusual: check its grams and its area.",
+}
