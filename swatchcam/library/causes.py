@@ -50,9 +50,7 @@ BUSY = _cause(finding("server-busy"), lambda **of: LibraryError("library-unusabl
 LOST = _cause(finding("server-lost"), lambda **of: LibraryError("library-unusable", "wait-for-the-server", **of))
 SILENT = _cause(finding("server-silent"), lambda **of: LibraryError("library-unusable", "start-the-server", **of))
 UNKNOWN = _cause(finding("no-such-server"), lambda **of: LibraryError("library-unusable", "check-the-host", **of))
-UNREACHED = _cause(
-    finding("server-unreached"), lambda **of: LibraryError("library-unusable", "check-the-address", **of)
-)
+UNREACHED = _cause(finding("not-reached"), lambda **of: LibraryError("library-unusable", "check-the-address", **of))
 DISK_FAILS = _cause(finding("disk-fails"), lambda **of: LibraryError("library-unusable", "check-the-disk", **of))
 NOT_OPENED = _cause(finding("file-not-opened"), lambda **of: LibraryError("library-unusable", "check-the-folder", **of))
 NOT_ONE = _cause(finding("no-library-file"), lambda **of: LibraryError("library-unusable", "name-another", **of))
