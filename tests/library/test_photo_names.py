@@ -237,7 +237,7 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         "the list knows no column 'clothh' (is 'cloth' meant?)",
         "line 2, state: There is no state 'heat set'",
         "line 2, mixed: '2026-02-30' is not a day",
-        "line 2, recipe: The recipe has no binder",
+        "line 2, recipe: The recipe has no clear base",
         "line 3, shade: The shade has no name",
         "line 3, recipe: 'yellow' has no amount in g, kg, mg, drops or tips",
         "line 5, photo: There is no photo 'A",
