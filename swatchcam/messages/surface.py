@@ -22,10 +22,13 @@ SUBJECTS = (
     "card_in_photo",
     "general",
     "light",
+    "page",
+    "phones",
     "photo_file",
     "recipes",
     "report",
     "run",
+    "server",
     "weak",
 )
 
