@@ -82,5 +82,5 @@ CHANGES: Catalogue = {"said-before": "{sentence}"}
 PLACES: Catalogue = {
     "in-photo": "{photo}",
     "in-option": "{option}",
-    "in-field": "In {field}",
+    "in-field": "{field}",
 }

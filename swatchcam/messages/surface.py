@@ -23,10 +23,13 @@ SUBJECTS = (
     "database",
     "general",
     "light",
+    "page",
+    "phones",
     "photo_file",
     "recipes",
     "report",
     "run",
+    "server",
     "weak",
 )
 
