@@ -421,7 +421,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         ("/pot/recipe", {"grams": "3oo", "numbers": "50, 20, 10"}, "3oo"),
         ("/pot/recipe", {"grams": "300"}, "which colour is wanted"),
         ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "shade": "orange"}, "more than one colour"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 200, 10"}, "no colour of a surface"),
+        ("/pot/recipe", {"grams": "300", "numbers": "50, 200, 10"}, "not a colour that a surface can have"),
         ("/pot/recipe", {"grams": "300", "numbers": "/etc/passwd"}, "not three numbers"),
         (
             "/pot/recipe",

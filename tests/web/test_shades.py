@@ -237,7 +237,7 @@ def test_the_difference_is_told_in_words(season):
     ("query", "words"),
     [
         ("lab=1,2", "not three numbers"),
-        ("lab=200,0,0", "no colour of a surface"),
+        ("lab=200,0,0", "not a colour that a surface can have"),
         ("colour=red", "no colour of a screen"),
         ("colour=%23ffffffff", "no colour of a screen"),
         ("record=x", "no number of a record"),
