@@ -223,7 +223,7 @@ def test_glare_over_much_of_the_card_is_refused(look_at):
 def test_light_that_falls_off_too_steeply_is_refused(look_at):
     with pytest.raises(LightError, match=r"too uneven \(3\.\d times") as refusal:
         look_at(exposure=0.4, slope=1.4)
-    assert "light further away" in refusal.value.remedy
+    assert "lamp further away" in refusal.value.remedy
 
 
 def test_two_kinds_of_light_are_flagged(look_at):
