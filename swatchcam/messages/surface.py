@@ -21,15 +21,19 @@ Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
 SUBJECTS = (
     "card",
     "card_in_photo",
+    "database",
     "general",
     "instrument",
     "light",
     "measuring",
+    "page",
+    "phones",
     "photo_file",
     "pigment_row",
     "recipes",
     "report",
     "run",
+    "server",
     "weak",
 )
 
