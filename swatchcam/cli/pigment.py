@@ -80,6 +80,7 @@ def series(
     from ..library.entry import entry_of
     from ..library.library import open_library
     from ..measurement.measure import measure
+    from ..measurement.strip_names import any_loose
     from ..mixing.test_series import ALONE, keep_series, parse_loads
     from ..report.mixing import series_dict
     from ..report.mixing_text import series_text
@@ -87,7 +88,7 @@ def series(
     wanted = parse_loads(loads)
     entry = entry_of(ALONE, state, **said)
     first, *again = (str(photo) for photo in photos)
-    named = beside or any(strip.startswith("beside") for strip in wanted)
+    named = beside or any_loose(*wanted)
     lights = [str(photo) for photo in other_light]
     measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)

@@ -22,6 +22,7 @@ from typing import Any
 from ..cards.design import designs
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..measurement.measure import measure
+from ..measurement.strip_names import any_loose
 from ..measurement.summary import sitting_of
 from .entry import Entry
 from .library import Library
@@ -255,7 +256,7 @@ def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
         measured = measure(
             str(scene.photo),
             card,
-            beside=any(name.startswith("beside") for name, _ in scene.strips),
+            beside=any_loose(*(name for name, _ in scene.strips)),
             again=[str(photo) for photo in scene.again],
             other_light=[str(photo) for photo in scene.other_light],
             row=row,

@@ -14,6 +14,7 @@ from ..colorimetry.error_covariance import Measured
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement, measure
 from ..measurement.stored_colour import Kept
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import sitting_of
 from ..measurement.verdict import (
     DEFAULT_TOLERANCE,
@@ -74,7 +75,7 @@ def check_recalled(
     **how: Any,
 ) -> tuple[Recalled, Measurement]:
     """Measure a photo as `measure` does, and judge one strip, by default the last strip's, as `check_kept` does."""
-    measurement = measure(photo, card, beside=beside or (strip or "").startswith("beside"), **how)
+    measurement = measure(photo, card, beside=beside or is_loose(strip), **how)
     return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
 
 

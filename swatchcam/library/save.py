@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, PhotoRef, errors_as_text
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..recipes.recipe import recipe_json
 from ..text import key
@@ -189,7 +190,7 @@ def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
     settings = {
         "card": sitting.card_file,
         "strip": sitting.row,
-        "beside": colour.name.startswith("beside"),
+        "beside": is_loose(colour.name),
     }
     return {
         "strip": entry.mark,

@@ -13,19 +13,23 @@ from importlib import import_module
 from string import Formatter
 from typing import Any, Literal, Protocol
 
-from ..text import counted, listed
+from ..text import counted, listed, strip_words
 from .message import Flag, Message
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
 SUBJECTS = (
+    "card",
     "card_in_photo",
     "database",
     "general",
+    "instrument",
     "light",
+    "measuring",
     "page",
     "phones",
     "photo_file",
+    "pigment_row",
     "recipes",
     "report",
     "run",
@@ -101,11 +105,19 @@ def catalogue(kind: Kind) -> Catalogue:
     return {code: words for module in modules for code, words in getattr(module, kind, {}).items()}
 
 
+PLAIN_SPECS: dict[str, Callable[[Any], str]] = {
+    "listed": lambda names: listed([str(each) for each in names]),
+    "comma": lambda names: ", ".join(str(each) for each in names),
+    "strip": strip_words,
+}
+
+
 class _Filled(Formatter):
     """`str.format`, and beside it
 
     {names:comma} -> "a, b"; {names:listed} -> "a, b and c"; {n:counted strip} -> "3 strips", plural after a slash;
-    {cause:problem} -> the problem of a message that is a fact; {causes:problems} -> several, each on a line.
+    {name:strip} -> "left strip", "loose strip 1"; {cause:problem} -> the problem of a message that is a fact;
+    {causes:problems} -> several, each on a line.
     """
 
     def __init__(self, surface: Surface) -> None:
@@ -116,10 +128,8 @@ class _Filled(Formatter):
         kind, _, rest = format_spec.partition(" ")
         if kind == "counted":
             return counted(value, *rest.split("/"))
-        if kind == "listed":
-            return listed([str(each) for each in value])
-        if kind == "comma":
-            return ", ".join(str(each) for each in value)
+        if kind in PLAIN_SPECS:
+            return PLAIN_SPECS[kind](value)
         if kind == "problem":
             return self._surface._said("PROBLEMS", value["code"], value["facts"])
         if kind == "problems":

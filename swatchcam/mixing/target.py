@@ -14,6 +14,7 @@ from ..library.proposals import RECIPE
 from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..text import key
 from .search import Target
@@ -64,7 +65,7 @@ def _of_text(asked: TargetRequest) -> Target:
             f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
             "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
         )
-    measured = measure(photo, asked.card, beside=named_beside(strip), **asked.how)
+    measured = measure(photo, asked.card, beside=is_loose(strip), **asked.how)
     return of_strip(sitting_of(measured), strip)
 
 
@@ -109,8 +110,3 @@ def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Tar
             f'Give it a target: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
         )
     return _of_record(records[-1])
-
-
-def named_beside(*strips: str | None) -> bool:
-    """Whether one of these strips lies loose beside the card."""
-    return any((strip or "").startswith("beside") for strip in strips)

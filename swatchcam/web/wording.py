@@ -14,8 +14,6 @@ PHRASES = (
         r"Say with --state in which state the strip is",
         "Say in which state the strip is; or keep it, and it is the first of its state",
     ),
-    (r"Both --target and --against were given\.", "Both numbers and another photo were given."),
-    (r"Give a --target or another photo with --against\.", "Type the numbers that are wanted, or choose a shade."),
     (r"Put --help behind the command to see what can be\.", "Look at the fields of the form."),
     (r"Say with --load left=[\d.]+ --load right=[\d.]+", "Do that on the studio's computer"),
     (
@@ -52,9 +50,6 @@ PHRASES = (
     (r"Give L,a,b or --from-record, or a --tolerance", "Type L*, a*, b*, or a tolerance"),
     (r"Name the batch with --batch, or the strip with --strip", "Choose the batch, or the strip"),
     (r"Name another with --strip,", "Choose another strip,"),
-    (r"leave --card away", "leave that field empty"),
-    (r"for example --card (\S+)\.", r"for example \1."),
-    (r"Name the values of the card in the photo with --card", "Choose the card in the photo"),
     (r"Name a --shade or a --record\.", "Choose a shade or a record."),
     (r'Name it: --shade "river blue"', "Type its name."),
     (r"is named twice with --leftover", "is named twice"),
@@ -62,7 +57,6 @@ PHRASES = (
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
     # Photos and texts: a phone names no file, and lies in no folder.
     (r"in the log\.", "on the page 'Changes'."),
-    (r"Name each photo once\.", "Choose each photo once."),
     (r"There is no recipe in a file called '([^']*)'\.", r"'\1' is no recipe."),
     (r"Check its name(?:, folder and permissions| and folder)\.", "Look at it, and send it once more."),
     (r"Rename that one, or take it out, and try again\.", "Give that one another name, or take it out, and try again."),

@@ -244,7 +244,7 @@ def test_reported_colours_are_those_that_two_libraries_find_of_the_reflectance(f
 def test_reported_differences_agree_with_two_libraries(fair, values_path):
     from skimage.color import deltaE_ciede2000, deltaE_cmc
 
-    facts = check_dict(*check_photo(str(fair.path), str(values_path)))
+    facts = check_dict(check_photo(str(fair.path), str(values_path)))
     left, right = ([d[axis] for axis in "Lab"] for d in facts["sample_photo"]["strips"])
     told = facts["difference"]
     # Two decimals in every number: 0.01 at most in a difference near 1.

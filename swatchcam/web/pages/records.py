@@ -18,13 +18,12 @@ from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
 from ...report.library_records import batch_dict, record_dict
 from ...report.measurement import GRADE_WORDS
-from ...text import key
+from ...text import key, the_strip
 from ..context import Studio, studio_of
 from ..forms import SHOWN
 from ..render import page
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
-from .comparison import strip_words
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -44,7 +43,7 @@ def record(request: Request) -> Response:
         done=done(library, request),
         kept="kept" in request.query_params,
         chip=record_chip(found),
-        strip=strip_words(found.colour.name),
+        strip=the_strip(found.colour.name),
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
