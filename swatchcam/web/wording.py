@@ -38,18 +38,11 @@ PHRASES = (
         r"Keep a strip without --illuminant and --observer, and name its record\.",
         "Keep a strip from the page 'Photo', and name its record.",
     ),
-    (r"Of --motif and --area (\w+) were given\.", r"Of the motif's width and height and its area \1 were given."),
-    (r"Give one: --motif 30x40 \(cm, width x height\), or --area 1200\.", "Fill in one: 30 and 40 cm, or 1200 cm²."),
-    (
-        r"Best give what a run has used \(--used '120 g for 40'\), else --ink-volume, or --mesh with --thread\.",
-        "Best say what an earlier run took, else the mesh's ink volume, or mesh and thread.",
-    ),
     (r"Say the day from which it is in use: --since \S+", "Say on the studio's computer from which day it is in use."),
     (r"[^.;:]*--(?:replace|output)[^.;]*", "That is done on the studio's computer"),
     (r"Name another file with --library, or move this one away", "Start the page with another library"),
     (r"Name another file with --library", "Start the page with another library"),
     (r", or name another with --library", ""),
-    (r"--after-heat judges what it is going to be", "tick 'as it is going to be once heat-set' to judge that"),
     (r", or judge it with --against-target", ", or judge it against the target"),
     (r"Leave out --(?:batch|after-heat) or --(?:against-target|state)\.", "Choose one of the two."),
     (r"Without --batch", "Without one"),
@@ -66,7 +59,6 @@ PHRASES = (
     (r"is named twice with --leftover", "is named twice"),
     (r"Say it: swatchcam shade batch [^;]*", "Keep a strip of that batch with its recipe"),
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
-    (r"put the recipe right with 'swatchcam shade batch'", "put the recipe right on the page of its batch"),
     # Photos and texts: a phone names no file, and lies in no folder.
     (r"in the log\.", "on the page 'Changes'."),
     (r"Name each photo once\.", "Choose each photo once."),
@@ -107,7 +99,6 @@ GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|row|se
 NAMED = rf"swatchcam ((?:{GROUPS})\b(?: [a-z]+)?)"
 COMMAND = re.compile(rf"""(with )?'{NAMED}[^']*'|: {NAMED}(?: (?:"[^"]*"|[^\s;]+))*""")
 PLAIN_WORD = re.compile(r"[a-z][a-z'-]*(?=[ ,:;?!]|\.?$|\. )")
-FINE = re.compile(r"\b[0-9]+\.[0-9]{3,}(?= g\b)")
 OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 
@@ -122,11 +113,6 @@ def on_page(sentence: str) -> str:
     found = "".join([*parts, OPTION.sub(_field, sentence[end:])])
     # The name of a file keeps its first letter, and so does what is quoted.
     return found[:1].upper() + found[1:] if PLAIN_WORD.match(found) else found
-
-
-def rounded(recipe: str) -> str:
-    """A recipe's words without digits of grams that no scale shows: two decimals, or two digits of less than 0.1 g."""
-    return FINE.sub(lambda found: f"{float(found[0]):{'.2f' if float(found[0]) >= 0.1 else '.2g'}}", recipe)
 
 
 def _page(found: re.Match[str]) -> str:
