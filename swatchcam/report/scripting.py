@@ -16,6 +16,7 @@ from ..colorimetry.lab_text import plain_lab
 from ..errors import UsageError
 from ..measurement import measure as measuring
 from ..measurement.check import Check, check_photo
+from ..measurement.strip_names import any_loose
 from .results import CheckResult, Measurement, Recommendation
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
@@ -196,7 +197,7 @@ def correct(
     from ..mixing.requests import CorrectionRequest, Hand
 
     asked = _request(target or Target(shade=shade), card, shade)
-    loose = named_loose(strip, target_strip)
+    loose = any_loose(strip, target_strip)
     order, hand = Order(grams, scale_g), Hand(batch, strip, target_strip)
     request = CorrectionRequest(asked, order, hand, _conditions(cloth, state, ink))
     sitting = sitting_of(measure(photo, *more, card=card, loose=loose).found)

@@ -41,7 +41,6 @@ PHRASES = (
     (r"Name another file with --library, or move this one away", "Start the page with another library"),
     (r"Name another file with --library", "Start the page with another library"),
     (r", or name another with --library", ""),
-    (r"--after-heat judges what it is going to be", "tick 'as it is going to be once heat-set' to judge that"),
     (r", or judge it with --against-target", ", or judge it against the target"),
     (r"Leave out --(?:batch|after-heat) or --(?:against-target|state)\.", "Choose one of the two."),
     (r"Without --batch", "Without one"),
@@ -94,7 +93,6 @@ GROUPS = "amount|card|check|keep|library|measure|mix|near|opacity|pigment|row|se
 NAMED = rf"swatchcam ((?:{GROUPS})\b(?: [a-z]+)?)"
 COMMAND = re.compile(rf"""(with )?'{NAMED}[^']*'|: {NAMED}(?: (?:"[^"]*"|[^\s;]+))*""")
 PLAIN_WORD = re.compile(r"[a-z][a-z'-]*(?=[ ,:;?!]|\.?$|\. )")
-FINE = re.compile(r"\b[0-9]+\.[0-9]{3,}(?= g\b)")
 OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 
@@ -109,11 +107,6 @@ def on_page(sentence: str) -> str:
     found = "".join([*parts, OPTION.sub(_field, sentence[end:])])
     # The name of a file keeps its first letter, and so does what is quoted.
     return found[:1].upper() + found[1:] if PLAIN_WORD.match(found) else found
-
-
-def rounded(recipe: str) -> str:
-    """A recipe's words without digits of grams that no scale shows: two decimals, or two digits of less than 0.1 g."""
-    return FINE.sub(lambda found: f"{float(found[0]):{'.2f' if float(found[0]) >= 0.1 else '.2g'}}", recipe)
 
 
 def _page(found: re.Match[str]) -> str:
