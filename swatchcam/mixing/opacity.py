@@ -68,25 +68,19 @@ def opacity_of_records(
         The records are not of one ink in one state on two cloths, or as in `opacity`.
     """
     if WET in (dark.state.name, light.state.name):
-        raise UsageError("A wet strip does not tell how the ink covers.", "Let both dry, and measure them again.")
+        raise UsageError("wet-strip-hides-opacity", "let-both-dry")
     if dark.state != light.state:
-        raise UsageError(f"One strip is {dark.state}, the other {light.state}.", "Take two of the same state.")
+        raise UsageError("strips-in-two-states", "use-one-state", dark=dark.state, light=light.state)
     if (key(dark.shade), key(dark.batch)) != (key(light.shade), key(light.batch)):
-        raise UsageError("The two strips are not of one batch.", "Pull the same ink over dark and over light cloth.")
+        raise UsageError("strips-of-two-batches", "pull-same-ink")
     if key(dark.cloth) == key(light.cloth):
-        raise UsageError(
-            f"Both strips are noted on the same cloth, '{dark.cloth}'.",
-            "Note the cloth of each, or pull one over dark and one over light cloth.",
-        )
+        raise UsageError("strips-on-one-cloth", "note-each-cloth", cloth=dark.cloth)
     _check_both(bare_dark, bare_light)
     for over, alone in ((dark, bare_dark), (light, bare_light)):
         if alone is not None and key(alone.cloth) != key(over.cloth):
-            raise UsageError(
-                f"The bare cloth is noted as '{alone.cloth}', that of the strip as '{over.cloth}'.",
-                "Measure the very cloth that the strip lies on.",
-            )
+            raise UsageError("bare-cloth-of-other-strip", "measure-that-very-cloth", bare=alone.cloth, cloth=over.cloth)
     if len({light_of(record) for record in (dark, light, bare_dark, bare_light) if record is not None}) > 1:
-        raise UsageError("The records are for different illuminants or observers.", "Take those of one illuminant.")
+        raise UsageError("strips-for-two-lights", "use-one-light")
     bare = (bare_dark.colour, bare_light.colour) if bare_dark is not None and bare_light is not None else None
     return opacity(dark.colour, light.colour, bare, criterion)
 
@@ -104,8 +98,9 @@ def opacity_of_photo(
     """
     _check_both(*bare)
     names = [dark, light, *(name for name in bare if name is not None)]
-    if len(set(names)) < len(names):
-        raise UsageError("One strip was named twice.", f"Each is another one; these were named: {', '.join(names)}.")
+    twice = [name for name in names if names.count(name) > 1]
+    if twice:
+        raise UsageError("strip-named-twice", "choose-other-strip-for-each", strip=twice[0], names=names)
     over_dark, over_light, *alone = (keep(photo.colour(name), photo) for name in names)
     return opacity(over_dark, over_light, (alone[0], alone[1]) if alone else None, criterion)
 
@@ -129,10 +124,10 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     ISO 6504-3 and ISO 13655 (contrast ratio); 0.98 as in ASTM D2805, from memory.
     """
     if not 0 < criterion < 1:
-        raise UsageError(f"A contrast ratio of {criterion:g} cannot be asked for.", "Give one below 1, such as 0.98.")
+        raise UsageError("criterion-not-a-ratio", "give-ratio-below-one", criterion=criterion)
     colours = (dark, light, *(bare or ()))
     if len({(colour.illuminant, colour.observer) for colour in colours}) > 1:
-        raise UsageError("The colours are for different illuminants or observers.", "Take those of one illuminant.")
+        raise UsageError("strips-for-two-lights", "use-one-light")
     drawn = _luminances(colours)
     _check_order(drawn[:, 0] / drawn[:, 1], dark, light)
     contrast = _contrast(_ratio_of(dark, light), drawn[:, 0] / drawn[:, 1])
@@ -192,29 +187,20 @@ def _shown(contrast: Contrast) -> str:
 
 def _check_both(bare_dark: object, bare_light: object) -> None:
     if (bare_dark is None) != (bare_light is None):
-        raise UsageError("Only one of the two cloths was measured bare.", "Measure both bare, or leave both out.")
+        raise UsageError("one-cloth-bare", "measure-both-bare")
 
 
 def _check_order(ratios: Array, dark: Kept, light: Kept) -> None:
     if quantile(ratios, TAILS[0]) > 1:
-        raise UsageError(
-            f"Over dark cloth the ink is lighter (L* {dark.lab[0]:.1f}) than over light cloth (L* {light.lab[0]:.1f}).",
-            "Check which strip is which, and that both are of the same ink and film.",
-        )
+        raise UsageError("ink-lighter-over-dark", "check-which-is-which", dark=dark.lab[0], light=light.lab[0])
 
 
 def _check_grounds(bare: tuple[Kept, Kept], contrast: Contrast) -> None:
     alone = _ratio_of(*bare)
     if alone > ALIKE:
-        raise UsageError(
-            f"The bare cloths are too alike: L* {bare[0].lab[0]:.1f} and {bare[1].lab[0]:.1f}.",
-            "Give the dark one first, and use one that is clearly darker, such as black.",
-        )
+        raise UsageError("bare-cloths-alike", "use-darker-cloth", dark=bare[0].lab[0], light=bare[1].lab[0])
     if contrast.high < alone:
-        raise UsageError(
-            "The inked cloths differ more than the bare ones do.",
-            "Check that each strip lies on the cloth that was measured bare.",
-        )
+        raise UsageError("inked-differ-more-than-bare", "check-each-cloth")
 
 
 def _ratio_of(dark: Kept, light: Kept) -> float:

@@ -105,16 +105,9 @@ def check_target(bench: Bench, target: Target) -> None:
         Numbers for a nominal card, or a nominal card beside measured ones.
     """
     if target.measured is None and not bench.absolute:
-        raise UsageError(
-            "A nominal card cannot tell where these numbers are: its own colours are only what was sent to a printer.",
-            "Measure the target with the same card, or have the card read (README says how).",
-        )
+        raise UsageError("numbers-need-measured-card", "measure-target-with-this-card")
     if target.measured is not None and target.measured.absolute != bench.absolute:
-        one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
-        raise UsageError(
-            f"The strips that this rests on are of {one}, this one is of {other}: they do not go together.",
-            "Say with --card the values that the others were measured with.",
-        )
+        raise UsageError("cards-unlike", "use-values-of-that-card", known_measured=bench.absolute)
 
 
 def shares_in(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, float], dict[str, float]]:
@@ -127,9 +120,7 @@ def shares_in(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, flo
 def refuse_no_room(found: Sequence[Mix]) -> None:
     """Raise UsageError where the limits leave no room for anything."""
     if not found:
-        raise UsageError(
-            "The limits leave no room for any pigment.", "Give a larger --max-load, or name other pigments."
-        )
+        raise UsageError("no-room-for-pigment", "loosen-limits")
 
 
 def weighable(
@@ -142,10 +133,7 @@ def weighable(
         if rounded.amounts or vessel.base.any():
             done.setdefault(frozenset((name, round(amount, 9)) for name, amount in rounded.amounts.items()), rounded)
     if not done:
-        raise UsageError(
-            f"So pale a colour takes less pigment than can be weighed for {order.grams:g} g.",
-            "Mix more, use a finer scale, or look at the target: no pigment makes it lighter than the bare cloth.",
-        )
+        raise UsageError("too-pale-to-weigh", "mix-more-or-finer-scale", grams=order.grams)
     return choices(list(done.values()), WORTH_ONE_MORE)
 
 

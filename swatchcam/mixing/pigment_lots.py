@@ -28,10 +28,10 @@ def new_lot(
         A test and a strength were both given, no such record, or the pigment is not in it.
     """
     if test is not None and strength is not None:
-        raise UsageError("A test mix and a strength were both given.", "Give one of them.")
+        raise UsageError("lot-strength-given-twice", "name-one-of-the-two")
     since = day_of(since, "first used")
     if since > date.today().isoformat():
-        raise UsageError(f"{since} is still to come.", "Note the lot on the day from which it is used.")
+        raise UsageError("lot-in-future", "note-lot-when-used", day=since)
     if test is None:
         _on_the_shelf(library, pigment)
         told = "not tested" if strength is None else "as you say"
@@ -48,15 +48,11 @@ def new_lot(
     )
     if known_strip is None:
         raise UsageError(
-            f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
-            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
+            "test-mix-without-recipe", "say-what-is-in-test-mix", shade=pot.shade, batch=pot.name, pigment=pigment
         )
     mixed = pot.mixed or record.measured
     if mixed < since:
-        raise UsageError(
-            f"The test mix was made on {mixed}, before the lot was in use ({since}).",
-            f"Say the day from which it is in use: --since {mixed}",
-        )
+        raise UsageError("test-mix-before-lot", "give-day-of-use", mixed=mixed, since=since)
     rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.name not in names))
     found, std = lot_strength(rest, known_strip, pigment)
     _on_the_shelf(library, pigment)

@@ -113,10 +113,7 @@ def again(
     left = [part_of(recipe, grams) for recipe, grams, _ in rests]
     rest_g = sum(rest.grams for rest in left)
     if rest_g >= order.grams:
-        raise UsageError(
-            f"{rest_g:g} g are left, and {order.grams:g} g are wanted.",
-            "Measure what is left and correct it with 'swatchcam mix correct', or ask for more.",
-        )
+        raise UsageError("more-left-than-wanted", "ask-for-more", left=rest_g, wanted=order.grams)
     own = tuple(shares_in(bench, before)[0])
     vessel = pot_with_rest(
         bench.palette, _mean_shares(bench, left, rests), rest_g / order.grams, bench.strengths(order.pigments or own)
@@ -173,10 +170,7 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     refuse_no_room(found)
     best = found[0]
     if best.distance > STANDS_IN:
-        raise UsageError(
-            f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.2f} CIEDE2000 off).",
-            "Give its recipe, or name all pigments that may be in it.",
-        )
+        raise UsageError("pot-unlike-any-mix", "give-recipe-or-pigments", off=best.distance)
     strengths = bench.strengths()
     parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
     recipe = filled_up(parts, grams, 1e-3)

@@ -108,9 +108,7 @@ def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
     strengths = dict.fromkeys(palette.pigments, 1.0) if shelf is None else shelf
     names = tuple(name for name in palette.pigments if name in strengths)
     if not names:
-        raise UsageError(
-            "Nothing is known of any of these pigments on this cloth.", "Make a test series of them first."
-        )
+        raise UsageError("no-usable-pigment", "make-test-series")
     content = np.array([100 * palette.vector({name: strengths[name]}) for name in names])
     return Vessel(np.zeros(len(palette.pigments)), names, content, grows=False)
 
