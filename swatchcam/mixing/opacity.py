@@ -1,4 +1,4 @@
-"""Does an ink cover? One film over dark and over light cloth -> its contrast ratio, and that of two or three passes.
+"""Is an ink opaque? One film over dark and over light cloth -> its contrast ratio, and that of two or three passes.
 
 The luminous reflectance Y over dark cloth divided by that over light cloth is 1 for a film that hides the cloth. From
 the two cloths as well the film itself is known (Kubelka and Munk), and so what a second film on top of it would do.
@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -26,13 +27,20 @@ from ..messages.message import Flag, flag
 from ..text import key
 from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 
-COVERS, SECOND_PASS = "covers", "a second pass is enough"
-NEEDS_BASE, CANNOT_TELL = "a white (or lighter) base is needed", "cannot be told"
 CRITERION = 0.98  # ASTM D2805, from memory
 MORE = 2, 3  # passes that are predicted; no source
 TAILS = 0.025, 0.975
 DRAWS = 1000  # pairs of colours that the two strips may have; no source
 ALIKE = 0.8  # cloths whose own contrast ratio is above this tell little of what hides them; common practice, no source
+
+
+class Outcome(StrEnum):
+    """Whether an ink is opaque, and what to do about it."""
+
+    COVERS = "covers"  # one pass does
+    SECOND_PASS = "second-pass"  # a second one is enough
+    NEEDS_BASE = "needs-base"  # two do not: a white (or lighter) base is needed
+    CANNOT_TELL = "cannot-tell"
 
 
 @dataclass(frozen=True)
@@ -51,8 +59,7 @@ class Opacity:
     contrast: Contrast  # of the film that was measured
     passes: dict[int, Contrast]  # 2 and 3; empty where the bare cloths were not measured
     criterion: float
-    outcome: str  # COVERS, SECOND_PASS, NEEDS_BASE or CANNOT_TELL
-    sentence: str
+    outcome: Outcome
     flags: tuple[Flag, ...]
 
 
@@ -134,10 +141,9 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     if bare:
         _check_grounds(bare, contrast)
     passes = _predicted(colours, drawn) if bare else {}
-    outcome, sentence = _judge(contrast, passes, criterion)
     nominal = any(not colour.absolute for colour in colours)
     flags = (flag("ratio-nominal"),) if nominal else ()
-    return Opacity(contrast, passes, criterion, outcome, sentence, flags)
+    return Opacity(contrast, passes, criterion, _judge(contrast, passes, criterion), flags)
 
 
 def _predicted(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
@@ -163,26 +169,12 @@ def _contrast(value: float, draws: Array) -> Contrast:
     return Contrast(min(value, 1.0), low, high)
 
 
-def _judge(one: Contrast, more: dict[int, Contrast], criterion: float) -> tuple[str, str]:
-    said = f"contrast ratio {_shown(one)}, asked for {criterion:g}"
+def _judge(one: Contrast, more: dict[int, Contrast], criterion: float) -> Outcome:
     if one.low >= criterion:
-        return COVERS, f"One pass covers: {said}."
+        return Outcome.COVERS
     if more and more[2].low >= criterion:
-        return SECOND_PASS, f"A second pass is enough: {said}; with two passes {_shown(more[2])}."
-    if more and more[2].high < criterion:
-        third = f" Three passes would cover too: {_shown(more[3])}." if more[3].low >= criterion else ""
-        return NEEDS_BASE, f"Two passes do not cover: {said}; with two {_shown(more[2])}. Print a base first.{third}"
-    if more:
-        return (
-            CANNOT_TELL,
-            f"It cannot be told: {said}; with two passes {_shown(more[2])}. Pull a second pass and look.",
-        )
-    why = "One pass does not cover, and" if one.high < criterion else "It cannot be told whether one pass covers, and"
-    return CANNOT_TELL, f"{why} what a second one does needs both bare cloths measured: {said}."
-
-
-def _shown(contrast: Contrast) -> str:
-    return f"{contrast.value:.3f} ({contrast.low:.3f} to {contrast.high:.3f})"
+        return Outcome.SECOND_PASS
+    return Outcome.NEEDS_BASE if more and more[2].high < criterion else Outcome.CANNOT_TELL
 
 
 def _check_both(bare_dark: object, bare_light: object) -> None:

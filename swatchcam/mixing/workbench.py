@@ -46,7 +46,7 @@ class Bench:
         odd = self.palette.misfits()
         if not odd:
             return self.flags
-        return (*self.flags, flag("recipe-unlike-colour", what=odd[0].name))
+        return (*self.flags, flag("recipe-unlike-colour", record=odd[0].record))
 
     def with_known_strip(self, known_strip: KnownStrip) -> Bench:
         """The same with one strip more."""
