@@ -5,6 +5,7 @@ from __future__ import annotations
 from .surface import Catalogue, On
 
 PROBLEMS: Catalogue = {
+    "chapter-unknown": "There is no chapter '{chapter}'.",
     "said-before": "{sentence}",
     # Why the system did not read or write a file, behind a colon
     "disk-full": "the disk is full",
@@ -38,9 +39,11 @@ PROBLEMS: Catalogue = {
     "target-not-a-colour": "The target '{text}' is not a colour that a surface can have.",
 }
 REMEDIES: Catalogue = {
+    "choose-a-chapter": "Choose one of {chapters:comma}.",
     "said-before": "{advice}",
     "make-room": On(
-        terminal="Make room on the disk, and try again.", page="Make room on the computer's disk, and try again."
+        terminal="Make room on the disk, and try again. Nothing was left half written.",
+        page="Make room on the computer's disk, and try again. Nothing was left half written.",
     ),
     "give-access": On(
         terminal="Give yourself write access to that folder, and try again.",
@@ -79,5 +82,5 @@ CHANGES: Catalogue = {"said-before": "{sentence}"}
 PLACES: Catalogue = {
     "in-photo": "{photo}",
     "in-option": "{option}",
-    "in-field": "In {field}",
+    "in-field": "{field}",
 }

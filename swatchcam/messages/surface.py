@@ -20,15 +20,19 @@ Words = str | Callable[..., str]  # a text with {facts} in it, or a function of 
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
 SUBJECTS = (
     "card_in_photo",
+    "database",
     "general",
     "light",
     "mixing",
     "opacity",
+    "page",
+    "phones",
     "photo_file",
     "pigments",
     "recipes",
     "report",
     "run",
+    "server",
     "weak",
 )
 

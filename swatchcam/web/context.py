@@ -71,5 +71,5 @@ def item_of(request: Request, kind: str) -> TrayItem:
     """
     item = studio_of(request).tray.item(request.path_params["id"])
     if item.kind != kind:
-        raise UsageError(f"There is no such {kind} on the tray.", "Go back, and choose from what is there.")
+        raise UsageError("not-on-tray", "choose-from-the-tray", kind=kind)
     return item

@@ -33,6 +33,8 @@ def library_of(named: str | None, *, create: bool = False) -> Library:
     try:
         library = open_library(named, create=create)
     except LibraryError as error:
-        error.code = error.code.replace(f" at {place}", "").replace(str(place), str(_Ours(**vars(place))))
+        ours = str(_Ours(**vars(place)))
+        error.code = error.code.replace(f" at {place}", "").replace(str(place), ours)  # of sentences without a code
+        error.facts = {name: ours if value == str(place) else value for name, value in error.facts.items()}
         raise
     return replace(library, place=_Ours(**vars(place)))

@@ -38,12 +38,6 @@ PHRASES = (
         r"Keep a strip without --illuminant and --observer, and name its record\.",
         "Keep a strip from the page 'Photo', and name its record.",
     ),
-    (r"Of --motif and --area (\w+) were given\.", r"Of the motif's width and height and its area \1 were given."),
-    (r"Give one: --motif 30x40 \(cm, width x height\), or --area 1200\.", "Fill in one: 30 and 40 cm, or 1200 cm²."),
-    (
-        r"Best give what a run has used \(--used '120 g for 40'\), else --ink-volume, or --mesh with --thread\.",
-        "Best say what an earlier run took, else the mesh's ink volume, or mesh and thread.",
-    ),
     (r"Say the day from which it is in use: --since \S+", "Say on the studio's computer from which day it is in use."),
     (r"[^.;:]*--(?:replace|output)[^.;]*", "That is done on the studio's computer"),
     (r"Name another file with --library, or move this one away", "Start the page with another library"),
@@ -66,7 +60,6 @@ PHRASES = (
     (r"is named twice with --leftover", "is named twice"),
     (r"Say it: swatchcam shade batch [^;]*", "Keep a strip of that batch with its recipe"),
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
-    (r"put the recipe right with 'swatchcam shade batch'", "put the recipe right on the page of its batch"),
     # Photos and texts: a phone names no file, and lies in no folder.
     (r"in the log\.", "on the page 'Changes'."),
     (r"Name each photo once\.", "Choose each photo once."),

@@ -38,6 +38,7 @@ from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import amount as amount_page
 from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
+from swatchcam.web.render import flagged
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
 from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
@@ -406,9 +407,9 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         repeated(phone.library, TargetRequest(shade="orange"), order, PrintConditions(), ["2=120.5"]), order
     )
     page = plain(phone.go(f"/mix/{item.id}"))
-    assert page.index("left of batch 2: 120.5 g") < page.index("binder:")
+    assert page.index("left of batch 2: 120.5 g") < page.index("clear base:")
     first = item.answer["answers"][0]["choices"][0]["put_in"][0]
-    assert f"Weigh the 120.5 g left of batch 2, then binder {first['grams']:.2f} g" in page
+    assert f"Weigh the 120.5 g left of batch 2, then clear base {first['grams']:.2f} g" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
@@ -422,13 +423,17 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "shade": "orange"}, "more than one colour"),
         ("/pot/recipe", {"grams": "300", "numbers": "50, 200, 10"}, "no colour of a surface"),
         ("/pot/recipe", {"grams": "300", "numbers": "/etc/passwd"}, "not three numbers"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "most": "70"}, "limit of all pigments"),
+        (
+            "/pot/recipe",
+            {"grams": "300", "numbers": "50, 20, 10", "most": "70"},
+            "Limit for all pigments together: 70 %",
+        ),
         (
             "/pot/recipe",
             {"grams": "300", "numbers": "50, 20, 10", "most": "0"},
-            "limit of all pigments together (%) of 0",
+            "Limit for all pigments together: 0 %",
         ),
-        ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "amount (g) of 0"),
+        ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "Amount of ink: 0 g"),
         ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "5"}, "none of the choices"),
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),
         ("/pot/recipe", {"grams": "300", "like": "photo:0:left"}, "not here"),
@@ -672,7 +677,7 @@ def test_grams_that_were_reckoned_are_shown_as_a_scale_would(phone):
     made = keep_proposal(
         phone.library, replace(proposal_for(answer, answer.proposed.choices[0], "orange", "9"), recipe=mix_form)
     )
-    words = "binder 487.09 g, red 1.47 g, yellow 0.0046 g"
+    words = "clear base 487.09 g, red 1.47 g, yellow 0.0046 g"
     assert words in plain(phone.go("/pot/predictions"))
     assert recipe_words(made.recipe) == words
     assert [readable(grams) for grams in (1.469, 0.0, 500)] == [1.469, 0.0, 500]  # as a scale showed them
@@ -718,7 +723,7 @@ def test_the_amount_is_the_command_line_s(phone):
     assert " ".join(first[:5]) in page
     for line in lines[: len(facts["lines"])]:
         assert " ".join(line) in page
-    for line in (*facts["flags"], *facts["care"]):
+    for line in (*map(flagged, facts["flags"]), *facts["care"]):
         assert line in page
 
 
@@ -737,8 +742,8 @@ def test_an_amount_leads_to_a_recipe_for_so_much(phone):
         ({"width": "30", "height": "40", "coverage": ""}, "'share of ink' is empty"),
         ({"width": "30", "height": "40", "coverage": "0,35"}, "hardly a print"),
         ({"width": "30", "height": "40", "used": "120"}, "one number is missing"),
-        ({"width": "30", "height": "40"}, "how much ink a pull lays"),
-        ({"width": "30", "height": "40", "others": "a lot"}, "no weighing that can be read"),
+        ({"width": "30", "height": "40"}, "how much ink one pull lays"),
+        ({"width": "30", "height": "40", "others": "a lot"}, "'a lot' can't be read as what a run used"),
     ],
 )
 def test_an_amount_that_cannot_be_told_leaves_the_form_as_it_was(phone, said, words):

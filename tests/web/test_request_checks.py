@@ -291,7 +291,10 @@ def test_forms_are_read(form):
     ("read", "words"),
     [
         (lambda form: forms.number(form, "count", "g", most=10), "In 'count': 12 makes no sense. From 0 to 10 g"),
-        (lambda form: forms.number(form, "state", "g", label="of the pot"), "In 'of the pot': 'wet' is no number"),
+        (
+            lambda form: forms.number(form, "state", "g", label="of the pot"),
+            "In 'of the pot': 'wet' can't be read as a number",
+        ),
         (lambda form: forms.number(form, "empty", "g"), "The field 'empty' is empty"),
         (lambda form: forms.whole(form, "grams"), "In 'grams': '12,5 g' is no whole number"),
         (lambda form: forms.whole(form, "count", most=5), "From 1 to 5 is possible"),

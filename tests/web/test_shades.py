@@ -292,7 +292,7 @@ def test_a_shade_s_numbers_are_those_of_the_library(season, brick):
             assert chart["words"] in brick.text
             assert all(signal["words"] in brick.text for signal in chart["signals"])
     assert "See batch 7, record 8." in brick.text
-    assert brick.text.count("Recipe binder 500 g, red 6 g") == len(known["batches"]) == 7
+    assert brick.text.count("Recipe clear base 500 g, red 6 g") == len(known["batches"]) == 7
 
 
 def test_a_shade_shows_its_latest_batches_unless_all_are_asked_for(season, monkeypatch):
@@ -533,8 +533,8 @@ def test_a_number_of_washes_says_that_it_was_washed(two, state, washes, found):
 
 def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
     two.sent("/batch", name="Brick", batch="1", recipe="binder 287.0903 g, red 0.00412 g", ink="Halm base")
-    assert "Recipe binder 287.09 g, red 0.0041 g Ink Halm base" in two.get("/record/1").text
-    assert "Recipe binder 287.09 g, red 0.0041 g" in two.get("/shade?name=Brick").text
+    assert "Recipe clear base 287.09 g, red 0.0041 g Ink Halm base" in two.get("/record/1").text
+    assert "Recipe clear base 287.09 g, red 0.0041 g" in two.get("/shade?name=Brick").text
 
 
 @pytest.mark.parametrize(

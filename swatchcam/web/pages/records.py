@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from ...errors import SwatchcamError
+from ...errors import SwatchcamError, UsageError
 from ...library.heat_shift import pair
 from ...library.library import Library
 from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
-from ...library.row_mapping import by_name
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
 from ...report.library_records import batch_dict, record_dict
 from ...report.measurement import GRADE_WORDS
+from ...text import key
 from ..context import Studio, studio_of
+from ..forms import SHOWN
 from ..render import page
-from ..wording import rounded
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
 from .comparison import strip_words
@@ -40,7 +39,7 @@ def record(request: Request) -> Response:
         request,
         "record.html.jinja",
         facts=record_dict(found),
-        batch=told(batch_of(library, found.shade, found.batch)),
+        batch=batch_dict(batch_of(library, found.shade, found.batch)),
         state=found.state,
         done=done(library, request),
         kept="kept" in request.query_params,
@@ -75,7 +74,7 @@ def batch(request: Request) -> Response:
     library = studio_of(request).opened()
     asked = request.query_params
     found = batch_of(library, asked.get("shade", ""), asked.get("batch", ""))
-    return page(request, "batch.html.jinja", shade=found.shade, facts=told(found), fields=fields_of(found))
+    return page(request, "batch.html.jinja", shade=found.shade, facts=batch_dict(found), fields=fields_of(found))
 
 
 def batch_of(library: Library, shade: str, name: str) -> Batch:
@@ -88,14 +87,13 @@ def batch_of(library: Library, shade: str, name: str) -> Batch:
     """
     found = library.shade(shade)
     there = library.batches(found.name)
-    names = ", ".join(one.name for one in there) or "none"
-    return by_name(there, name, f"batch of shade '{found.name}'", f"It has: {names}.")
-
-
-def told(batch: Batch) -> dict[str, Any]:
-    """`report.library_records.batch_dict`, its recipe in grams as a scale shows them."""
-    facts = batch_dict(batch)
-    return facts | {"recipe": rounded(facts["recipe"])}
+    named = {key(one.name): one for one in there}
+    if key(name) not in named:
+        names = [one.name for one in there]
+        raise UsageError(
+            "batch-not-of-shade", "choose-a-batch-of-the-shade", shade=found.name, batch=name[:SHOWN], batches=names
+        )
+    return named[key(name)]
 
 
 def fields_of(batch: Batch) -> dict[str, str]:

@@ -82,11 +82,11 @@ def sitting_on(item: TrayItem) -> Sitting:
         They are not measured, or were refused, or by another version of the program.
     """
     if item.kind != PHOTO or item.state != "done" or item.answer is None:
-        raise UsageError("This photo gave no colours.", "Go back to the first page, and take another photo.")
+        raise UsageError("photo-without-colours", "take-another-photo")
     try:
         return sitting_from(item.answer["sitting"])
     except (ValueError, KeyError, TypeError, AttributeError) as error:
-        raise UsageError("This photo was measured by another version of the program.", "Measure it again.") from error
+        raise UsageError("answer-not-read", "measure-it-again") from error
 
 
 def records_on(library: Library, sitting: Sitting) -> dict[str, Record]:

@@ -10,11 +10,11 @@ from ...messages.message import Flag
 from ...text import listed
 
 NEXT = {
-    SAME: "Keep it, so that the next batch can be held against it.",
-    DIFFERENT: "Keep it under its batch, and let the pot tell what to add; or choose what else to judge it against.",
+    SAME: "Keep it, so that the next batch can be judged against it.",
+    DIFFERENT: "Keep it under its batch, and see what to add to the pot; or judge it against something else.",
 }
 SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
-PARTING = "They may part in other light, as told above: look at them in the light in which the print will be seen."
+PARTING = "They may differ in other light, as told above: look at them in the light in which the print will be seen."
 WEAK = "The photo is weak, as told above. Before you rely on it, take another one in daylight or under a better lamp."
 
 
