@@ -84,7 +84,7 @@ PROBLEMS: Catalogue = {
     " hardly from that pot.",
     # Keeping a choice.
     "no-shade-to-keep-for": "You haven't said for which shade to keep this.",
-    "no-such-choice": "There is no choice {number}.",
+    "no-choice-of-that-number": "There is no choice {number}.",
     "pot-better-left": _leave_it,
 }
 REMEDIES: Catalogue = {
@@ -101,15 +101,15 @@ REMEDIES: Catalogue = {
         "Name one with --cloth: ink looks different on each.", "Choose one: ink looks different on each."
     ),
     "choose-among-these": On(_choices_by_option, _choices),
-    "choose-two-strips": "Choose two different strips.",
     "do-not-keep": On("Leave out --keep: there is nothing to mix.", "There is nothing to mix."),
     "give-recipe-or-pigments": "Give its recipe, or name all the pigments that may be in it.",
     "give-shade-a-target": On(
         'Give it one: swatchcam shade set "{shade}" --target 41.2,38.0,-12.5', "Give it one on the shade's page."
     ),
-    "keep-a-recipe": On(
-        'Say what is in one: swatchcam batch "{shade}" BATCH --recipe "clear base 500 g, blue 3.2 g"',
-        "Keep a strip of one with its recipe.",
+    "keep-a-strip-with-recipe": On(
+        'Keep a strip with its recipe: swatchcam keep PHOTO --shade "{shade}" --batch 1 --recipe "clear base 500 g,'
+        ' blue 3.2 g"',
+        "Keep a strip with its recipe on the page 'Photo'.",
     ),
     "loosen-limits": On(
         "Give a larger --max-load, or name other pigments.", "Allow more pigment, or choose other pigments."
@@ -144,6 +144,10 @@ REMEDIES: Catalogue = {
     "same-details-or-correct-record": On(
         "Say the same, or correct the record with 'swatchcam record {number}'.",
         "Say the same, or correct the record on its page.",
+    ),
+    "say-what-is-in-a-batch": On(
+        'Say what is in one: swatchcam batch "{shade}" BATCH --recipe "clear base 500 g, blue 3.2 g"',
+        "Keep a strip of one with its recipe.",
     ),
     "say-what-is-in-batch": On(
         'Say it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 500 g, blue 3.2 g"; or use --unknown.',

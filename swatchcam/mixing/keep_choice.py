@@ -39,7 +39,7 @@ def choice_of(answer: Answer, number: int) -> Choice:
     """
     found = answer.proposed.choices
     if not 1 <= number <= len(found):
-        raise UsageError("no-such-choice", "choose-among-these", number=number, count=len(found))
+        raise UsageError("no-choice-of-that-number", "choose-among-these", number=number, count=len(found))
     return found[number - 1]
 
 

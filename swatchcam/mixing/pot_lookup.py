@@ -28,7 +28,7 @@ def pot_of(library: Library, shade: Shade, name: str) -> Batch:
     elif batches:
         pot = batches[-1]
     else:
-        raise UsageError("shade-without-batch", "keep-a-recipe", shade=shade.name)
+        raise UsageError("shade-without-batch", "keep-a-strip-with-recipe", shade=shade.name)
     recipe_in(pot)
     return pot
 
@@ -57,7 +57,7 @@ def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Ba
     """The batch with a recipe whose strip came nearest to the target, else the last one with a recipe."""
     batches = {key(batch.name): batch for batch in library.batches(shade.name) if batch.recipe}
     if not batches:
-        raise UsageError("shade-without-recipe", "keep-a-recipe", shade=shade.name)
+        raise UsageError("shade-without-recipe", "say-what-is-in-a-batch", shade=shade.name)
     measured = [
         r for r in library.records(shade.name, state=state.name) if r.state == state and key(r.batch) in batches
     ]

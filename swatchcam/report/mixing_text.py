@@ -191,7 +191,7 @@ def _reach_lines(facts: dict[str, Any]) -> list[str]:
     if reach is None or reach["hit"]:
         return []
     nearest = f"the nearest you can get is CIEDE2000 {reach['ciede2000_of_the_nearest']:.1f} from the target"
-    by = "Adding to the pot can’t reach the target" if facts["kind"] == "correction" else "Out of reach"
+    by = "Adding to the pot can't reach the target" if facts["kind"] == "correction" else "Out of reach"
     lines = [f"{by}: {nearest}."] + (["To get nearer you would need:"] if reach["needs"] else [])
     return [*lines, *(f"  - {need['sentence']}" for need in reach["needs"]), ""]
 
