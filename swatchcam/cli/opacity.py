@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     Found = tuple[Opacity, dict[str, tuple[str, Kept]]]  # and each place's name and colour
 
-EXIT_CODES = {"covers": 0, "cannot be told": 5}  # 4 else: this film does not cover
+EXIT_CODES = {"covers": 0, "cannot-tell": 5}  # 4 else: this film does not cover
 
 
 @click.command(

@@ -196,8 +196,9 @@ def lot(
     """
     from ..library.library import open_library
     from ..mixing.pigment_lots import new_lot
+    from ..report.mixing_sentences import noted_lot_words
 
-    tell_done(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
+    tell_done(noted_lot_words(new_lot(open_library(library), name, lot_name, since, test, strength)), as_json)
 
 
 def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:

@@ -21,7 +21,10 @@ TERMINAL = (
 
 
 def sentences():
-    """Every text of the modules behind the pages that names an option or a command; values stand as 7."""
+    """Every text of the modules behind the pages that names an option or a command; values stand as 7.
+
+    The catalogues of messages have words of their own for the page, which their own test looks at.
+    """
     for path in sorted(PACKAGE.rglob("*.py")):
         module = path.relative_to(PACKAGE).with_suffix("").as_posix()
         if module in TERMINAL or module.startswith(("cli", "messages", "web")):
@@ -51,7 +54,7 @@ FOUND = sorted(set(sentences()))
 
 
 def test_there_are_sentences_to_be_reworded():
-    assert len(FOUND) > 40
+    assert len(FOUND) > 20
 
 
 @pytest.mark.parametrize("sentence", FOUND)
