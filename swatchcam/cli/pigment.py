@@ -19,7 +19,7 @@ from .options import (
     photo_options,
     write_page,
 )
-from .output import tell, tell_done
+from .output import tell, tell_change
 
 
 @click.group()
@@ -163,7 +163,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
 
-    tell_done(set_pigment(open_library(library, create=True), name, **said), as_json)
+    tell_change(set_pigment(open_library(library, create=True), name, **said), as_json)
 
 
 @pigment.command()
@@ -196,7 +196,7 @@ def lot(
     from ..library.library import open_library
     from ..mixing.pigment_lots import new_lot
 
-    tell_done(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
+    tell_change(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
 
 
 def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:

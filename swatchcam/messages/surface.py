@@ -14,18 +14,21 @@ from string import Formatter
 from typing import Any, Literal, Protocol
 
 from ..text import counted, listed
-from .message import Flag, Message
+from .message import Flag, Message, message_from_json
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
 SUBJECTS = (
     "card_in_photo",
+    "changes",
     "general",
+    "library",
     "light",
     "photo_file",
     "recipes",
     "report",
     "run",
+    "storage",
     "weak",
 )
 
@@ -43,6 +46,16 @@ Catalogue = dict[str, Words | On]
 
 class Refusal(Protocol):
     """What `errors.SwatchcamError` is: a code, the name of a remedy, facts, and where it happened."""
+
+    code: str
+    remedy: str
+    facts: Mapping[str, Any]
+    where: tuple[Message, ...]
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """A refusal that is a fact of another one."""
 
     code: str
     remedy: str
@@ -74,6 +87,10 @@ class Surface:
         said = self._said("FLAGS", flag.code, flag.facts)
         return f"{flag.photo}: {said}" if flag.photo else said
 
+    def finding(self, found: Message) -> str:
+        """One of several things that are wrong, or are to be looked at."""
+        return self._said("PROBLEMS", found.code, found.facts)
+
     def change(self, change: Message) -> str:
         """What was done to the library."""
         return self._said("CHANGES", change.code, change.facts)
@@ -101,7 +118,8 @@ class _Filled(Formatter):
     """`str.format`, and beside it
 
     {names:comma} -> "a, b"; {names:listed} -> "a, b and c"; {n:counted strip} -> "3 strips", plural after a slash;
-    {cause:problem} -> the problem of a message that is a fact; {causes:problems} -> several, each on a line.
+    {cause:problem} -> the problem of a message that is a fact; {causes:problems} -> several, each on a line;
+    {error:refusal} -> problem and remedy of a refusal that is a fact, as JSON; {done:change} -> what was done.
     """
 
     def __init__(self, surface: Surface) -> None:
@@ -112,12 +130,17 @@ class _Filled(Formatter):
         kind, _, rest = format_spec.partition(" ")
         if kind == "counted":
             return counted(value, *rest.split("/"))
-        if kind == "listed":
-            return listed([str(each) for each in value])
-        if kind == "comma":
-            return ", ".join(str(each) for each in value)
-        if kind == "problem":
-            return self._surface._said("PROBLEMS", value["code"], value["facts"])
+        if kind in ("listed", "comma"):
+            names = [str(each) for each in value]
+            return listed(names) if kind == "listed" else ", ".join(names)
         if kind == "problems":
-            return "".join(f"\n  - {self.format_field(each, 'problem')}" for each in value)
-        return str(super().format_field(value, format_spec))
+            return "".join(f"\n  - {self._said(each, 'problem')}" for each in value)
+        return self._said(value, kind) or str(super().format_field(value, format_spec))
+
+    def _said(self, fact: Any, kind: str) -> str:
+        """A message that is a fact, or a refusal; "" where the kind is none of these."""
+        if kind == "refusal":
+            where = tuple(message_from_json(place) for place in fact["where"])
+            return self._surface.refusal(_Kept(fact["code"], fact["remedy"], fact["facts"], where))
+        of: Kind | None = {"problem": "PROBLEMS", "change": "CHANGES"}.get(kind)
+        return self._surface._said(of, fact["code"], fact["facts"]) if of else ""

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from ..errors import SwatchcamError
-from ..messages.message import Flag, flag_from_json
+from ..messages.message import Flag, flag_from_json, message_from_json
 from ..messages.surface import PAGE
 from .request_checks import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
 from .wording import on_page
@@ -86,6 +86,11 @@ def flagged(flag: Any) -> str:
     return PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
 
 
+def changed(change: Any) -> str:
+    """What the page says of a change, which is that of a log's JSON."""
+    return PAGE.change(message_from_json(change))
+
+
 def _told(request: Request, name: str, status: int, problem: str, remedy: str) -> Response:
     said = {"problem": problem, "remedy": remedy}
     return JSONResponse(said, status) if wants_json(request) else page(request, name, status, **said)
@@ -105,5 +110,7 @@ def _templates() -> Environment:
     templates.filters["problem"] = problem
     templates.filters["remedy"] = remedy
     templates.filters["flagged"] = flagged
+    templates.filters["finding"] = PAGE.finding
+    templates.filters["changed"] = changed
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

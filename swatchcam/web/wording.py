@@ -10,13 +10,8 @@ import re
 
 # Whole phrases first: their command is not what the page would have one do.
 PHRASES = (
-    (
-        r"Say with --state in which state the strip is",
-        "Say in which state the strip is; or keep it, and it is the first of its state",
-    ),
     (r"Both --target and --against were given\.", "Both numbers and another photo were given."),
     (r"Give a --target or another photo with --against\.", "Type the numbers that are wanted, or choose a shade."),
-    (r"Put --help behind the command to see what can be\.", "Look at the fields of the form."),
     (r"Say with --load left=[\d.]+ --load right=[\d.]+", "Do that on the studio's computer"),
     (
         r"Say with --cup how much you mixed, and with --scale how fine your scale is\.",
@@ -30,14 +25,6 @@ PHRASES = (
     ),
     (r", or say --unknown", ", or tick that nobody knows what is in the pot"),
     (r"Leave out --keep: there is nothing to mix\.", "There is nothing to mix."),
-    (
-        r"Measure with --illuminant (\S+) --observer (\d+)\.",
-        r"It can be judged on the studio's computer, for \1 and \2°.",
-    ),
-    (
-        r"Keep a strip without --illuminant and --observer, and name its record\.",
-        "Keep a strip from the page 'Photo', and name its record.",
-    ),
     (r"Of --motif and --area (\w+) were given\.", r"Of the motif's width and height and its area \1 were given."),
     (r"Give one: --motif 30x40 \(cm, width x height\), or --area 1200\.", "Fill in one: 30 and 40 cm, or 1200 cm²."),
     (
@@ -46,33 +33,20 @@ PHRASES = (
     ),
     (r"Say the day from which it is in use: --since \S+", "Say on the studio's computer from which day it is in use."),
     (r"[^.;:]*--(?:replace|output)[^.;]*", "That is done on the studio's computer"),
-    (r"Name another file with --library, or move this one away", "Start the page with another library"),
-    (r"Name another file with --library", "Start the page with another library"),
-    (r", or name another with --library", ""),
-    (r"--after-heat judges what it is going to be", "tick 'as it is going to be once heat-set' to judge that"),
-    (r", or judge it with --against-target", ", or judge it against the target"),
-    (r"Leave out --(?:batch|after-heat) or --(?:against-target|state)\.", "Choose one of the two."),
-    (r"Without --batch", "Without one"),
     (r"Give a larger --max-load,", "Allow more pigment,"),
     (r"Give --target L,a,b or PHOTO:left, --record or --shade", "Choose a shade, or type the numbers"),
-    (r"Give L,a,b or --from-record, or a --tolerance", "Type L*, a*, b*, or a tolerance"),
     (r"Name the batch with --batch, or the strip with --strip", "Choose the batch, or the strip"),
-    (r"Name another with --strip,", "Choose another strip,"),
     (r"leave --card away", "leave that field empty"),
     (r"for example --card (\S+)\.", r"for example \1."),
     (r"Name the values of the card in the photo with --card", "Choose the card in the photo"),
-    (r"Name a --shade or a --record\.", "Choose a shade or a record."),
     (r'Name it: --shade "river blue"', "Type its name."),
     (r"is named twice with --leftover", "is named twice"),
     (r"Say it: swatchcam shade batch [^;]*", "Keep a strip of that batch with its recipe"),
     (r"Say what was in one: swatchcam shade batch .*", "Keep a strip of one with its recipe."),
     (r"put the recipe right with 'swatchcam shade batch'", "put the recipe right on the page of its batch"),
     # Photos and texts: a phone names no file, and lies in no folder.
-    (r"in the log\.", "on the page 'Changes'."),
     (r"Name each photo once\.", "Choose each photo once."),
-    (r"There is no recipe in a file called '([^']*)'\.", r"'\1' is no recipe."),
     (r"Check its name(?:, folder and permissions| and folder)\.", "Look at it, and send it once more."),
-    (r"Rename that one, or take it out, and try again\.", "Give that one another name, or take it out, and try again."),
 )
 OPTIONS = {
     "shade": "shade",

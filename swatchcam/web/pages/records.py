@@ -14,7 +14,7 @@ from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
 from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
-from ...library.row_mapping import by_name
+from ...library.row_mapping import batch_named
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
@@ -87,9 +87,7 @@ def batch_of(library: Library, shade: str, name: str) -> Batch:
         There is no such shade, or no such batch of it.
     """
     found = library.shade(shade)
-    there = library.batches(found.name)
-    names = ", ".join(one.name for one in there) or "none"
-    return by_name(there, name, f"batch of shade '{found.name}'", f"It has: {names}.")
+    return batch_named(library.batches(found.name), found.name, name)
 
 
 def told(batch: Batch) -> dict[str, Any]:
