@@ -7,7 +7,9 @@ from typing import Any
 
 import click
 
-from .options import DECIMAL, NUMBER, library_option, measuring_options
+from ..errors import UsageError
+from .options import DECIMAL, NUMBER, library_option, measuring_options, strip_option
+from .written import check_picture, draw_picture
 
 EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
 
@@ -23,11 +25,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--strip",
-    default=None,
-    help="The strip to judge: left, right or beside-1, beside-2 ... [default: right, today's strip]",
-)
+@strip_option("The strip to judge")
 @click.option("--target", metavar="L,a,b", help="Judge against these CIELAB values.")
 @click.option(
     "--against",
@@ -42,7 +40,8 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "--state",
     default="air-dried",
     show_default=True,
-    help="With --shade: what was done to today's strip; it is judged against a strip in the same state.",
+    help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'. With --shade it is judged against a"
+    " strip in the same state.",
 )
 @click.option(
     "--after-heat",
@@ -53,7 +52,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "--tolerance",
     type=DECIMAL,
     default=None,
-    help="Largest CIEDE2000 that counts as the same. [default: the shade's own, else 2]",
+    help="Largest difference that counts as the same, CIEDE2000. [default: the shade's own, else 2]",
 )
 @measuring_options
 @library_option
@@ -74,24 +73,25 @@ def check(
     observer: str,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     picture: Path | None,
+    replace: bool,
     library: str | None,
     as_json: bool,
 ) -> None:
-    """Check a strip in PHOTO: against the other window, a target, another photo, or what the library holds.
+    """Check whether the strip in PHOTO is the same as the last batch, a target, or a strip you kept.
 
     Without any of these, the right window (today's strip) is judged against the left one (the last batch).
     Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
-    from ..errors import UsageError
     from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
     from ..measurement.check import check_photo
     from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict, check_text
 
+    check_picture(picture, replace, (*photos, *other_light))
     first, *again = (str(photo) for photo in photos)
     how: dict[str, Any] = {
         "again": again,
@@ -99,7 +99,7 @@ def check(
         "row": row,
         "illuminant": illuminant,
         "observer": int(observer),
-        "beside": beside,
+        "beside": loose,
     }
     wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
@@ -108,7 +108,7 @@ def check(
         )
         from_library = None
     elif target or against:
-        raise UsageError("The library and --target or --against were both named.", "Name one of them.")
+        raise UsageError("two-references", "name-one-reference")
     else:
         from ..library.library import open_library
         from ..report.library_records import recalled_dict
@@ -117,12 +117,7 @@ def check(
             open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
         )
         verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
-    if picture:
-        from ..report.overlay import write_picture
-
-        write_picture(sample, picture)
     facts = check_dict(verdict, sample, reference, from_library)
     click.echo(to_json(facts) if as_json else check_text(facts))
-    if picture:
-        click.echo(f"The picture of what was found is in {picture}.", err=True)
+    draw_picture(sample, picture)
     click.get_current_context().exit(EXIT_CODES[verdict.outcome])

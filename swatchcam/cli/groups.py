@@ -78,12 +78,22 @@ class RefusingGroup(LazyGroup):
         except ImportError as error:
             if "cannot open shared object file" not in str(error):
                 raise
-            missing = UsageError(
-                f"OpenCV cannot start on this machine ({error}).",
-                "Install the system packages libgl1 and libglib2.0-0 (or your system's like) and try again.",
-            )
+            missing = UsageError("opencv-cannot-start", "install-opencv-libraries", cause=error)
             tell(missing, as_json=bool(ctx.meta.get(JSON)))
             ctx.exit(USAGE)
+
+
+class Outermost(RefusingGroup):
+    """The group `swatchcam`: its help lists every command, those in groups too, by task."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands of `overview`, all their words in one column."""
+        from .overview import SECTIONS
+
+        width = max(len(name) for commands in SECTIONS.values() for name in commands)
+        for title, commands in SECTIONS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name.ljust(width), words) for name, words in commands.items()])
 
 
 def tell(refusal: SwatchcamError, as_json: bool) -> None:

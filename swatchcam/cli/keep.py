@@ -7,23 +7,20 @@ from typing import Any
 
 import click
 
-from .options import entry_options, library_option, measuring_options
+from .options import entry_options, library_option, measuring_options, strip_option
 from .output import tell
+from .written import check_picture, draw_picture
 
 
 @click.command(
     epilog="\b\nExamples:\n"
-    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "binder 500 g, blue 3.2 g, black 4 drops"\n'
+    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "clear base 500 g, blue 3.2 g, black 4 drops"\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --state heat-set\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @entry_options
-@click.option(
-    "--strip",
-    default=None,
-    help="The strip to keep: left, right or beside-1, beside-2 ... [default: right, today's strip]",
-)
+@strip_option("The strip to keep")
 @measuring_options
 @library_option
 def keep(
@@ -34,16 +31,17 @@ def keep(
     observer: str,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     picture: Path | None,
+    replace: bool,
     library: str | None,
     as_json: bool,
     **said: Any,
 ) -> None:
     """Measure a strip in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
 
-    Cloth, mesh, squeegee, light and ink are taken over from the shade's last record where you do not say them. If the
-    same strip was kept before heat setting or washing, what that did to it is told.
+    Where you leave out cloth, mesh, squeegee, light or ink, they are those of the shade's last record. If the same
+    strip was kept before heat setting or washing, you see what that did to it.
     """
     from ..library.entry import entry_of
     from ..library.heat_shift import pair
@@ -54,6 +52,7 @@ def keep(
     from ..report.library_records import kept_dict
     from ..report.library_text import kept_text
 
+    check_picture(picture, replace, (*photos, *other_light))
     entry = entry_of(**said)
     first, *again = (str(photo) for photo in photos)
     result = measure_photo(
@@ -61,15 +60,11 @@ def keep(
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=beside or (strip or "").startswith("beside"),
+        beside=loose or (strip or "").startswith("beside"),
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,
     )
-    if picture:
-        from ..report.overlay import write_picture
-
-        write_picture(result, picture)
     sitting = sitting_of(result)
     prepared = prepare(sitting, strip or sitting.usual, entry)
     opened = open_library(library, create=True)
@@ -77,3 +72,4 @@ def keep(
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
     facts = kept_dict(record, pairs, str(opened.place))
     tell(facts, kept_text, as_json)
+    draw_picture(result, picture)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 
 def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: bool) -> None:
@@ -19,6 +20,16 @@ def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: 
 def tell_done(done: str, as_json: bool) -> None:
     """Say what was done."""
     tell({"done": done}, lambda _: f"{done[:1].upper()}{done[1:]}.", as_json)
+
+
+def tell_all_done(done: Sequence[str], as_json: bool) -> None:
+    """Say what was done, one thing a line."""
+    tell({"done": list(done)}, lambda _: "\n".join(f"{each[:1].upper()}{each[1:]}." for each in done), as_json)
+
+
+def said_options(context: click.Context, names: Iterable[str]) -> bool:
+    """Whether a person gave any of these options, and not only its default stands there."""
+    return any(context.get_parameter_source(name) is not ParameterSource.DEFAULT for name in names)
 
 
 @contextmanager

@@ -76,7 +76,7 @@ def amend_batch(
         values |= {"name": clean_name(new_name, "batch"), "key": key(new_name)}
 
     def plan(there: Library) -> Plan:
-        found = _batch(there, shade, batch)
+        found = batch_named(there, shade, batch)
         _refuse_nothing(values)
         taken = {key(other.name) for other in there.batches(shade) if other.number != found.number}
         if values.get("key") in taken:
@@ -88,7 +88,14 @@ def amend_batch(
     return carry_out(library, plan)
 
 
-def _batch(library: Library, shade: str, name: str) -> Batch:
+def batch_named(library: Library, shade: str, name: str) -> Batch:
+    """The batch of that name, small and capital letters alike.
+
+    Raises
+    ------
+    UsageError
+        No such shade, or it has no such batch; the remedy names those that it has.
+    """
     known = library.batches(library.shade(shade).name)
     for batch in known:
         if key(batch.name) == key(name):

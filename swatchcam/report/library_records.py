@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from ..library.amend import batch_named
 from ..library.backup import Count
 from ..library.batch_import import Filled
 from ..library.changes import log
@@ -72,6 +73,14 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
         "recipe": recipe_words(batch.recipe) if batch.recipe else "",
         "notes": batch.notes,
     }
+
+
+def batch_account(library: Library, shade: str, name: str) -> dict[str, Any]:
+    """A batch with its recipe and its records."""
+    batch = batch_named(library, shade, name)
+    records = library.records(batch.shade, batch.name)
+    head = {"format": FORMAT, "library": str(library.place), "shade": batch.shade}
+    return head | batch_dict(batch) | {"records": [record_dict(record) for record in records]}
 
 
 def history_dict(past: History) -> dict[str, Any]:

@@ -92,7 +92,7 @@ def told():
 
     def get(name):
         if name not in known:
-            beside = ("--beside",) if name in BESIDE else ()
+            beside = ("--loose",) if name in BESIDE else ()
             words, facts = say("check", str(path_of(name))), say("check", str(path_of(name)), "--json", *beside)
             known[name] = words, json.loads(facts.stdout)
         return known[name]

@@ -65,7 +65,7 @@ def the_target(studio):
     """The studio settles on the heat-set rust as its target."""
     (past,) = [past for past in studio("shade show rust")["history"] if past["state"] == "heat-set"]
     heat_set = past["points"][0]["record"]
-    studio(f"shade target rust --from-record {heat_set} --tolerance 1.5")
+    studio(f"shade set rust --from-record {heat_set} --tolerance 1.5")
     assert studio("shade show rust")["tolerance_ciede2000"] == 1.5
 
 
@@ -126,8 +126,8 @@ def a_slip_of_the_pen(studio):
     studio(f"keep {AT}_4_washed.jpg --strip left --shade slat --state 'washed 3' {CARD}")
     studio("shade merge slat slate")
     studio("shade rename slate 'sea slate'")
-    log = studio("library log")["changes"]
-    studio(f"library restore {log[0]['number']}")
+    log = studio("undo")["changes"]
+    studio(f"undo {log[0]['number']}")
     assert {facts["shade"] for facts in studio("shade list")["shades"]} == {"slate", "rust", "sage", "raspberry"}
     assert studio("shade list --text halm")["shades"]
 
@@ -138,7 +138,7 @@ def on_paper(studio, tmp_path):
         studio(f"library {words}")
         assert (tmp_path / name).stat().st_size > 1000
     studio("library backup season.zip")
-    studio("library unpack season.zip --library another.sqlite")
+    studio("library restore season.zip --library another.sqlite")
     there = studio("library where --library another.sqlite")
     assert {name: there[name] for name in ("shades", "records")} == {"shades": 4, "records": 12}
     verified = studio("library verify --remeasure")
