@@ -79,3 +79,24 @@ def test_the_installed_tool_measures_a_photo_outside_the_checkout(installed, fai
 def test_the_installed_tool_knows_its_cards(installed):
     done = installed("-c", "from swatchcam.cards.design import designs; print(*sorted(designs()))")
     assert done.stdout.split() == ["a4", "a5", "a6"]
+
+
+def test_a_strict_script_of_a_user_passes_against_what_is_installed(installed, tmp_path):
+    shutil.copy(HOME / "tests" / "typing" / "user.py", tmp_path / "user.py")
+    done = installed("-m", "mypy", "--strict", "--cache-dir", tmp_path / "cache", tmp_path / "user.py")
+    assert done.returncode == 0, done.stdout
+
+
+def test_a_mistake_of_a_user_is_found_by_the_types(installed, tmp_path):
+    wrong = tmp_path / "wrong.py"
+    wrong.write_text("import swatchcam\n\nprint(swatchcam.check('photo.jpg').outcom)\n", encoding="utf-8")
+    done = installed("-m", "mypy", "--strict", "--cache-dir", tmp_path / "cache", wrong)
+    assert '"CheckResult" has no attribute "outcom"' in done.stdout
+
+
+def test_importing_the_package_loads_nothing_else(installed):
+    code = (
+        "import sys; import swatchcam;"
+        "print([name for name in sys.modules if name.startswith('swatchcam.') or name in ('numpy', 'cv2', 'click')])"
+    )
+    assert installed("-c", code).stdout.strip() == "[]"

@@ -10,6 +10,7 @@ PROBLEMS: Catalogue = {
     "records-of-several-lights": "The records are for different lights, but a CGATS file has only one.",
     "shade-named-twice": "A shade was named twice.",
     "shade-to-print-missing": "There is no shade to print a card of.",
+    "target-needs-library": "The library that knows this target was not given.",
     "small-photo-damaged": "The small photo {digest} is not a JPEG.",
 }
 REMEDIES: Catalogue = {
@@ -20,5 +21,6 @@ REMEDIES: Catalogue = {
         "Keep a first strip: swatchcam keep PHOTO --shade NAME", "Keep a first strip on the page 'Photo'."
     ),
     "make-small-photos-again": "Let the library make its small photos again.",
+    "open-a-library": "Give it with library=swatchcam.open_library().",
     "name-each-shade-once": "Name each shade once.",
 }

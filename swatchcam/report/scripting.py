@@ -1,0 +1,236 @@
+"""What scripts and notebooks call: the measuring, judging and mixing of the commands, with results made for them.
+
+These are the names that `import swatchcam` offers. Every result (`results`) has `as_dict`, the JSON of the command,
+`rows`, flat dicts such as `pandas.DataFrame` takes, and a display for notebooks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..colorimetry.cielab import Lab
+from ..colorimetry.lab_text import plain_lab
+from ..errors import UsageError
+from ..measurement import measure as measuring
+from ..measurement.check import check_photo
+from .results import CheckResult, Measurement, Recommendation
+
+if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
+    from ..library.library import Library
+    from ..mixing.requests import PrintConditions
+    from ..mixing.target import TargetRequest
+
+Photo = str | Path
+
+
+@dataclass(frozen=True)
+class Target:
+    """A colour that is wanted: give one of them.
+
+    Parameters
+    ----------
+    lab : CIELAB for D65 and 10 degrees
+    photo : "photo.jpg" or "photo.jpg:left", a strip in another photo
+    shade : the name of a shade of the library; its last batch when checking, its target when mixing
+    batch : with `shade`, this batch of it when checking
+    record : the number of a record of the library
+    """
+
+    lab: Lab | None = None
+    photo: Photo | None = None
+    shade: str = ""
+    batch: str = ""
+    record: int | None = None
+
+
+def measure(
+    photo: Photo,
+    *more: Photo,
+    card: str | None = None,
+    row: str | None = None,
+    loose: bool = False,
+    other_light: Sequence[Photo] = (),
+    illuminant: str = "D65",
+    observer: int = 10,
+) -> Measurement:
+    """Measure the strips in photos of one scene.
+
+    Parameters
+    ----------
+    photo, more : photos of the same scene under the same light
+    card : name or file of the card's values; by default the only one known, else the nominal values
+    row : name of the pigment row
+    loose : measure loose strips beside the card too
+    other_light : photos of the same scene under another light
+    illuminant, observer : for CIELAB
+
+    Raises
+    ------
+    SwatchcamError
+        Whatever makes the number one that cannot be trusted, with its remedy.
+    """
+    how = _how(more, row, loose, other_light, illuminant, observer)
+    return Measurement(measuring.measure(str(photo), card, **how))
+
+
+def check(
+    photo: Photo,
+    *more: Photo,
+    target: Target | None = None,
+    strip: str | None = None,
+    tolerance: float | None = None,
+    library: Library | None = None,
+    state: str = "air-dried",
+    after_heat: bool = False,
+    card: str | None = None,
+    row: str | None = None,
+    loose: bool = False,
+    other_light: Sequence[Photo] = (),
+) -> CheckResult:
+    """Judge a strip, by default today's in the right window, against a target.
+
+    The target is by default the strip in the other window.
+
+    Parameters
+    ----------
+    strip : "left", "right" or "beside-1" ...
+    tolerance : largest CIEDE2000 that counts as the same; by default the shade's own, else 2
+    library : that knows the shade or the record of the target
+    state : of the strip, such as "heat-set": with a shade it is judged against one in the same state
+    after_heat : judge the colour that a dry strip is going to have once it is heat-set
+
+    Raises
+    ------
+    UsageError
+        The target makes no sense, or needs a library and none was given.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    wanted = target or Target()
+    how = _how(more, row, loose, other_light)
+    if wanted.shade or wanted.record is not None:
+        if library is None:
+            raise UsageError("target-needs-library", "open-a-library")
+        from ..library.compare import ReferenceRequest, check_recalled
+        from ..library.records import parse_state
+
+        asked = ReferenceRequest(wanted.shade, wanted.batch, wanted.record, False, parse_state(state), after_heat)
+        recalled, sample = check_recalled(library, str(photo), card, asked, strip=strip, tolerance=tolerance, **how)
+        return CheckResult(recalled.verdict, Measurement(sample), recalled=recalled)
+    lab = plain_lab(wanted.lab) if wanted.lab else None
+    against = str(wanted.photo) if wanted.photo else None
+    verdict, sample, reference = check_photo(
+        str(photo), card, strip=strip, target=lab, against=against, tolerance=tolerance, **how
+    )
+    return CheckResult(verdict, Measurement(sample), Measurement(reference) if reference else None)
+
+
+def recommend(
+    library: Library,
+    target: Target,
+    grams: float,
+    *,
+    scale_g: float = 0.1,
+    pigments: Sequence[str] = (),
+    max_pigments: int | None = None,
+    cloth: str = "",
+    state: str = "air-dried",
+    ink: str = "",
+    card: str | None = None,
+) -> Recommendation:
+    """Recipes for a new pot of so many grams, from the strips whose recipe the library knows.
+
+    Raises
+    ------
+    UsageError
+        The target cannot be mixed from what is known.
+    SwatchcamError
+        Whatever the library or `measure` refuse.
+    """
+    from ..mixing.fresh_pot import new_recipe
+    from ..mixing.order import Order
+
+    order = Order(grams, scale_g, tuple(pigments), max_pigments)
+    return Recommendation(new_recipe(library, _request(target, card), order, _conditions(cloth, state, ink)), order)
+
+
+def correct(
+    library: Library,
+    photo: Photo,
+    *more: Photo,
+    shade: str,
+    grams: float,
+    batch: str = "",
+    strip: str | None = None,
+    target: Target | None = None,
+    target_strip: str | None = None,
+    keep: bool = False,
+    scale_g: float = 0.1,
+    cloth: str = "",
+    state: str = "air-dried",
+    ink: str = "",
+    card: str | None = None,
+) -> Recommendation:
+    """What to add to the pot of which a strip was photographed.
+
+    Parameters
+    ----------
+    shade, batch : what the pot is of; by default the shade's last batch
+    grams : what is in the pot
+    strip : of the pot; by default today's, in the right window
+    target, target_strip : by default the shade's target; a strip in the same photo is the surest
+    keep : keep the pot's strip in the library, as the command does; without it nothing is written
+
+    Raises
+    ------
+    UsageError
+        No such shade, batch or strip, or a strip that cannot be of this pot.
+    SwatchcamError
+        Whatever the library or `measure` refuse.
+    """
+    from ..measurement.summary import sitting_of
+    from ..mixing.order import Order
+    from ..mixing.pot_in_hand import correct_and_keep, correct_sitting
+    from ..mixing.requests import CorrectionRequest, Hand
+
+    asked = _request(target or Target(shade=shade), card, shade)
+    loose = any((name or "").startswith("beside") for name in (strip, target_strip))
+    order, hand = Order(grams, scale_g), Hand(batch, strip, target_strip)
+    request = CorrectionRequest(asked, order, hand, _conditions(cloth, state, ink))
+    sitting = sitting_of(measure(photo, *more, card=card, loose=loose).found)
+    return Recommendation((correct_and_keep if keep else correct_sitting)(library, sitting, request), order)
+
+
+def _conditions(cloth: str, state: str, ink: str) -> PrintConditions:
+    from ..library.records import parse_state
+    from ..mixing.requests import PrintConditions
+
+    return PrintConditions(cloth, parse_state(state), ink)
+
+
+def _request(target: Target, card: str | None, shade: str = "") -> TargetRequest:
+    from ..mixing.target import TargetRequest
+
+    text = plain_lab(target.lab) if target.lab else str(target.photo or "")
+    return TargetRequest(text, target.record, target.shade or shade, card)
+
+
+def _how(
+    more: Sequence[Photo],
+    row: str | None,
+    loose: bool,
+    other_light: Sequence[Photo],
+    illuminant: str = "D65",
+    observer: int = 10,
+) -> dict[str, Any]:
+    return {
+        "again": [str(photo) for photo in more],
+        "other_light": [str(photo) for photo in other_light],
+        "row": row,
+        "beside": loose,
+        "illuminant": illuminant,
+        "observer": observer,
+    }
