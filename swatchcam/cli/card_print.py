@@ -38,7 +38,6 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
     Page 1 holds as many cards as the paper does, page 2 says how to print, cut and use them, page 3 is a map of
     the patch names for whoever reads the patches with a spectrophotometer.
     """
-    say(f"Reading card design {design} ...")
     from ..cards.print_sheet import card_sheet, cards_per_sheet, sheet_png
     from .card import find_design
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from ..files import check_free
 from .options import library_options
 from .output import tell_done
 from .written import output_options
@@ -26,4 +27,5 @@ def export(form: str, output: Path | None, replace: bool, library: str | None, a
     from ..report.publish import ENDINGS, write_export
 
     target = output or Path(f"shades{ENDINGS[form]}")
+    check_free(target, replace, f"FILE{ENDINGS[form]}")
     tell_done(f"wrote {write_export(open_library(library), form, target, replace)}", as_json)

@@ -24,7 +24,7 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
         "--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have known strips]"
     ),
     click.option(
-        "--max-pigments", type=click.IntRange(1, 4), default=None, help="Maximum number of pigments. [default: 3]"
+        "--max-pigments", type=click.IntRange(1, 4), metavar="N", help="Maximum number of pigments. [default: 3]"
     ),
     click.option(
         "--max-load",
@@ -41,7 +41,9 @@ _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
-    click.option("--choice", type=click.IntRange(1, 9), default=1, show_default=True, help="The choice to weigh."),
+    click.option(
+        "--choice", type=click.IntRange(1, 9), metavar="N", default=1, show_default=True, help="The choice to weigh."
+    ),
     click.option("--keep", is_flag=True, help="Keep that choice in the library, because you are going to mix it."),
     click.option("--as", "as_batch", default="", metavar="BATCH", help="With --keep: the name of the new pot."),
     page_options,

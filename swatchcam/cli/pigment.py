@@ -54,7 +54,7 @@ def pigment() -> None:
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
-@click.option("--mesh", default="", help="The screen's mesh.")
+@click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
 @click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options

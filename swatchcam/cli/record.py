@@ -17,7 +17,7 @@ from .output import said_options, tell, tell_done
 @click.option("--state", default="", help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.")
 @click.option("--mark", default="", help="What you wrote on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
-@click.option("--mesh", default="", help="The screen's mesh.")
+@click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
 @click.option("--squeegee", default="", help="Squeegee, number of pulls and the like.")
 @click.option("--light", default="", help="The light, such as 'north window'.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo.")

@@ -125,7 +125,7 @@ def import_readings(name: str, file: str, observer: str | None, as_json: bool, *
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PHOTO",
-    help="A photo of the same scene under another light; say it again for further ones.",
+    help="A photo of the same scene under another light; you may repeat it.",
 )
 @click.option("--card", metavar="NAME", help="The measured card's values: a name or a file. [default: the only ones]")
 @click.option("--replace", is_flag=True, help="Replace the row's values; the old ones are kept.")

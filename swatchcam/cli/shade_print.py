@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from ..files import check_free
 from .options import library_options
 from .output import tell_done
 from .written import output_options
@@ -28,6 +29,7 @@ def page(shades: tuple[str, ...], output: Path, replace: bool, library: str | No
     from ..library.library import open_library
     from ..report.publish import write_page
 
+    check_free(output, replace, "FILE.html")
     tell_done(f"wrote {write_page(open_library(library), shades, output, replace)}", as_json)
 
 
@@ -49,4 +51,5 @@ def cards(shades: tuple[str, ...], paper: str, output: Path, replace: bool, libr
     from ..library.library import open_library
     from ..report.publish import write_cards
 
+    check_free(output, replace, "FILE.pdf")
     tell_done(f"wrote {write_cards(open_library(library), shades, paper, output, replace)}", as_json)

@@ -1,4 +1,4 @@
-"""`swatchcam keep`, `near`, `shade`, `batch`, `record`, `remove`, `undo`, `library`: words, one object for programs, exit codes, and no traceback."""
+"""`swatchcam keep`, `near`, `shade`, `batch`, `record`, `remove`, `undo`, `library`: words, objects, exit codes."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ SAID = {
     "shade show BRICK": [
         "brick  [spring]",
         "no target",
-        "batch B1, halm base: binder 500 g, red 3.2 g, black 2 drops",
+        "batch B1, halm base: clear base 500 g, red 3.2 g, black 2 drops",
         "air-dried, against record 1:",
         "Heat setting made it darker",
     ],
@@ -105,7 +105,7 @@ SAID = {
     "shade page brick slate": ["Wrote shades.html."],
     "shade cards --paper letter": ["Wrote shades.pdf."],
     "batch BRICK b1": [
-        "brick, batch B1, halm base: binder 500 g, red 3.2 g, black 2 drops",
+        "brick, batch B1, halm base: clear base 500 g, red 3.2 g, black 2 drops",
         "record 1: brick, batch B1, air-dried",
         "record 2: brick, batch B1, heat-set",
     ],
@@ -367,9 +367,9 @@ WRONG = {
     "keep new.jpg --shade brick --state 'washed 0'": ("There is no state 'washed 0'.", "'washed 3'"),
     "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is no day", "2026-01-31"),
     "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
-    "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "binder 500 g"),
+    "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "clear base 500 g"),
     "keep new.jpg --shade brick --recipe 'red 1 g' --scale 0": ("scale", "above 0"),
-    "keep new.jpg --shade brick --scale much": ("--scale: 'much' is no number", "'2.5'"),
+    "keep new.jpg --shade brick --scale much": ("--scale: 'much' can't be read as a number", "2.5"),
     "keep new.jpg --shade ' '": ("The shade has no name.", "Give it one."),
     "keep new.jpg --shade 'a\x07b'": ("is no name for a shade", "letters"),
     f"keep new.jpg --shade {'a' * 121}": ("is no name for a shade", "up to 120 letters"),
@@ -377,7 +377,7 @@ WRONG = {
     "keep new.jpg --shade brick --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "keep 'photo 1.jpg' --shade brick --strip left": ("kept already, as record 1 of 'brick'", "library remove 1"),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
-    "near 500,0,0": ("no colour of a surface", "between 0 and 100"),
+    "near 500,0,0": ("not a colour that a surface can have", "between 0 and 100"),
     "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
@@ -386,8 +386,8 @@ WRONG = {
     "shade set brick --target 50,0": ("is not three numbers", "L,a,b"),
     "shade set brick --target 50,0,0 --from-record 1": ("both given", "Give one of them."),
     "shade set brick --from-record 99": ("There is no record 99.", "shade show NAME"),
-    "shade set brick --tolerance nan": ("--tolerance: 'nan' is no number", "'2.5'"),
-    "shade set brick --tolerance inf": ("--tolerance: 'inf' is no number", "'2.5'"),
+    "shade set brick --tolerance nan": ("--tolerance: 'nan' can't be read as a number", "2.5"),
+    "shade set brick --tolerance inf": ("--tolerance: 'inf' can't be read as a number", "2.5"),
     "shade set brick --tolerance 0": ("A tolerance of 0 makes no sense.", "above 0"),
     "batch brick B9 --ink x": ("no batch called 'B9'", "It has: B1, B2."),
     "batch brick B9": ("no batch called 'B9'", "It has: B1, B2."),

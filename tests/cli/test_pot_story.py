@@ -143,7 +143,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
 def test_what_no_pigment_gives_is_said_to_be_out_of_reach(studio):
     studio(f"library fill samples --list samples/series.csv {CARD}")
     green = studio("mix recipe --target 60,-60,40 --grams 300")
-    assert not green["reach"]["checked"]
+    assert not green["reach"]["hit"]
     assert any(need.startswith("another pigment") for need in green["reach"]["needs"])
     black = studio("mix recipe --target 10,0,0 --grams 300")
     assert any("ready-mixed black" in need for need in black["reach"]["needs"])

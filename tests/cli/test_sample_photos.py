@@ -140,7 +140,7 @@ def test_a_bad_sample_is_refused_in_two_lines(name, told):
 @pytest.mark.parametrize("name", REFUSED)
 def test_a_refusal_is_one_object_too(name, facts):
     assert set(facts(name)) == {"refused"}
-    assert set(facts(name)["refused"]) == {"kind", "problem", "remedy"}
+    assert set(facts(name)["refused"]) == {"kind", "code", "facts", "remedy", "where", "problem", "next"}
 
 
 @pytest.mark.parametrize("name", VERDICTS)
