@@ -14,6 +14,7 @@ from click.exceptions import NoSuchCommand
 
 from ..errors import SwatchcamError, UsageError
 from ..messages.surface import TERMINAL
+from .overview import SECTIONS, in_group
 
 USAGE, REFUSED = 2, 3
 JSON = "swatchcam.json"
@@ -33,6 +34,12 @@ class LazyGroup(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names in the order given, then the commands added by hand."""
         return [*self.lazy, *(name for name in super().list_commands(ctx) if name not in self.lazy)]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Each command of the group in the words of the overview."""
+        lines = [(name.removeprefix(f"{ctx.info_name} "), words) for name, words in in_group(ctx.info_name or "")]
+        with formatter.section("Commands"):
+            formatter.write_dl(lines)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -88,8 +95,6 @@ class Outermost(RefusingGroup):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The commands of `overview`, all their words in one column."""
-        from .overview import SECTIONS
-
         width = max(len(name) for commands in SECTIONS.values() for name in commands)
         for title, commands in SECTIONS.items():
             with formatter.section(title):

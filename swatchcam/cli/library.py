@@ -9,7 +9,7 @@ from .groups import LazyGroup
 COMMANDS = {
     "where": "swatchcam.cli.library_care:where",
     "fill": "swatchcam.cli.library_fill:fill",
-    "export": "swatchcam.cli.library_export:export",
+    "export": "swatchcam.cli.library_care:export",
     "backup": "swatchcam.cli.library_care:backup",
     "restore": "swatchcam.cli.library_care:restore",
     "verify": "swatchcam.cli.library_care:verify",

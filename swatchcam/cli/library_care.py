@@ -1,4 +1,4 @@
-"""`swatchcam library where`, `backup`, `restore`, `verify`, `upgrade`: the library is looked after."""
+"""`swatchcam library where`, `export`, `backup`, `restore`, `verify`, `upgrade`: the library is looked after."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from ..errors import UsageError
 from ..files import check_free
 from .options import library_options
 from .output import progress, tell, tell_done
-from .written import replace_option
+from .written import output_options, replace_option
 
 
 @click.command()
@@ -27,6 +27,25 @@ def where(library: str | None, as_json: bool) -> None:
     from ..report.library_text import where_text
 
     tell(where_dict(open_library(library)), where_text, as_json)
+
+
+@click.command()
+@click.argument("form", metavar="csv|json|cgats", type=click.Choice(["csv", "json", "cgats"]))
+@output_options("FILE", "shades.csv, .json or .txt")
+@library_options
+def export(form: str, output: Path | None, replace: bool, library: str | None, as_json: bool) -> None:
+    """Write everything for other programs: as a CSV table, JSON, or CGATS.17 text (ISO 28178).
+
+    \b
+    Example:
+      swatchcam library export csv --output spring.csv
+    """
+    from ..library.library import open_library
+    from ..report.publish import ENDINGS, write_export
+
+    target = output or Path(f"shades{ENDINGS[form]}")
+    check_free(target, replace, f"FILE{ENDINGS[form]}")
+    tell_done(f"wrote {write_export(open_library(library), form, target, replace)}", as_json)
 
 
 @click.command()

@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from ..errors import UsageError
+from .groups import LazyGroup
 from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, photo_options, strip_option, with_options
 from .output import tell
 from .written import check_page, page_options, write_page
@@ -54,7 +55,7 @@ def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return with_options((*_WANTED, *_WEIGHED, *_BENCH, *_KEPT), command)
 
 
-@click.group()
+@click.group(cls=LazyGroup)
 def mix() -> None:
     """Find a recipe, correct a pot, thin one that is too strong, or mix a shade again.
 

@@ -53,3 +53,8 @@ SECTIONS: dict[str, dict[str, str]] = {
         "library upgrade": "Bring an old library up to date",
     },
 }
+
+
+def in_group(group: str) -> list[tuple[str, str]]:
+    """(command, words) of the commands of one group, in the order of the list."""
+    return [each for commands in SECTIONS.values() for each in commands.items() if each[0].startswith(f"{group} ")]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import UsageError
+from .groups import LazyGroup
 from .options import (
     DECIMAL,
     IN_GRAMS,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from ..library.library import Library
 
 
-@click.group()
+@click.group(cls=LazyGroup)
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 

@@ -215,7 +215,7 @@ WRONG = {
     "no such window": (["--strip", "middle"], "no strip called 'middle'", "Choose one of: left, right"),
     "tolerance zero": (["--tolerance", "0"], "A tolerance of 0 makes no sense", "above 0"),
     "tolerance negative": (["--tolerance", "-1"], "A tolerance of -1 makes no sense", "above 0"),
-    "tolerance nan": (["--tolerance", "nan"], "--tolerance: 'nan' can't be read as a number", "'2.5'"),
+    "tolerance nan": (["--tolerance", "nan"], "--tolerance: 'nan' can't be read as a number", "2.5"),
 }
 
 

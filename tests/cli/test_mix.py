@@ -146,7 +146,7 @@ def test_from_the_recipe_to_the_hit(desk):
     pot = {part["what"]: part["grams"] for part in kept["choices"][0]["pot"]}
     with pytest.MonkeyPatch.context() as patch:
         camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
-        mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "binder"}
+        mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "clear base"}
         camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
         words = f"mix correct mixed.jpg --shade rust --grams 470 --target-strip left {FEW}"
         corrected = answer(words)

@@ -146,8 +146,8 @@ WRONG = {
     f"{PHOTO} --bare-dark beside-2": ("Only one of the two cloths", "Measure both bare"),
     f"{PHOTO} --bare-light beside-2 --bare-dark beside-1": ("too alike", "Give the dark one first"),
     f"{PHOTO} --criterion 98": ("A contrast ratio of 98", "such as 0.98"),
-    f"{PHOTO} --criterion much": ("--criterion: 'much' can't be read as a number", "'2.5'"),
-    f"{PHOTO} --criterion nan": ("--criterion: 'nan' can't be read as a number", "'2.5'"),
+    f"{PHOTO} --criterion much": ("--criterion: 'much' can't be read as a number", "2.5"),
+    f"{PHOTO} --criterion nan": ("--criterion: 'nan' can't be read as a number", "2.5"),
 }
 
 

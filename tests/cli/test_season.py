@@ -84,7 +84,7 @@ def before_heat_setting(studio):
     """Before it is heat-set: will it match then? The prediction rests on four strips only, and says so."""
     ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
     assert ahead["recalled"]["predicted"]["pairs"] == 4
-    assert any("Only 4 earlier strips" in note for note in ahead["recalled"]["notes"])
+    assert ("few-heat-set", 4) in [(note["code"], note["facts"].get("pairs")) for note in ahead["recalled"]["notes"]]
     assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
     true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["predicted"]
     assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
@@ -124,8 +124,8 @@ def nearest(studio):
 def a_slip_of_the_pen(studio):
     """A slip of the pen, mended and undone."""
     studio(f"keep {AT}_4_washed.jpg --strip left --shade slat --state 'washed 3' {CARD}")
-    studio("shade merge slat slate")
-    studio("shade rename slate 'sea slate'")
+    studio("shade set slat --merge-into slate")
+    studio("shade set slate --rename 'sea slate'")
     log = studio("undo")["changes"]
     studio(f"undo {log[0]['number']}")
     assert {facts["shade"] for facts in studio("shade list")["shades"]} == {"slate", "rust", "sage", "raspberry"}
@@ -134,8 +134,12 @@ def a_slip_of_the_pen(studio):
 
 def on_paper(studio, tmp_path):
     """The page for the wall, the cards, the file for the print shop; a backup; all is as it was."""
-    for words, name in (("page", "shades.html"), ("cards", "shades.pdf"), ("export cgats", "shades.txt")):
-        studio(f"library {words}")
+    for words, name in (
+        ("shade page", "shades.html"),
+        ("shade cards", "shades.pdf"),
+        ("library export cgats", "shades.txt"),
+    ):
+        studio(words)
         assert (tmp_path / name).stat().st_size > 1000
     studio("library backup season.zip")
     studio("library restore season.zip --library another.sqlite")

@@ -35,6 +35,13 @@ def test_help_lists_each_command_in_one_line_below_its_task():
         assert len(line) <= WIDTH
 
 
+@pytest.mark.parametrize("group", ["card", "row", "shade", "mix", "pigment", "library"])
+def test_a_group_lists_its_commands_in_the_same_words(group):
+    told = type_in(f"{group} --help").stdout.split("Commands:\n")[1].splitlines()
+    wanted = [(name.split()[1], words) for name, words in LISTED.items() if name.startswith(f"{group} ")]
+    assert [tuple(line.split(maxsplit=1)) for line in told] == wanted
+
+
 def test_a_mistyped_command_is_answered_with_those_like_it():
     assert "Did you mean" in type_in("chek").stderr
     assert "'show'" in type_in("shade sho").stderr
