@@ -238,6 +238,29 @@ def _words(what: Message) -> str:
     return json.dumps(what.as_json(), ensure_ascii=False)
 
 
+def carry_out_together(library: Library, steps: Sequence[Callable[[Library], Change]]) -> list[Change]:
+    """Make several changes in one transaction: all of them, each with a number of its own, or none.
+
+    `steps` are changes such as `rename_shade`, each given the library as the earlier ones left it.
+
+    Raises
+    ------
+    UsageError
+        One of them cannot be carried out; then none is.
+    """
+    tried = list[list[Change]]()
+
+    def work(connection: Connection) -> list[Change]:
+        for done in tried:  # a server that was lost may have kept them
+            if all(_noted(connection, each.made, each.what) is not None for each in done):
+                return done
+        there = library.during(connection)
+        tried.append([step(there) for step in steps])
+        return tried[-1]
+
+    return library.writing(work)
+
+
 def _noted(connection: Connection, made: str, what: Message) -> int | None:
     same = (schema.change.c.made == made, schema.change.c.words == _words(what))
     return connection.execute(select(schema.change.c.id).where(*same)).scalar()

@@ -22,6 +22,7 @@ SUBJECTS = (
     "card",
     "card_in_photo",
     "changes",
+    "commands",
     "database",
     "general",
     "instrument",
