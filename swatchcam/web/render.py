@@ -83,7 +83,7 @@ def remedy(error: SwatchcamError) -> str:
 
 
 def flagged(flag: Any) -> str:
-    """What the page says of a flag, which may be one of a record, or of an answer's JSON; or a sentence without code."""
+    """What the page says of a flag, which may be of a record or of an answer's JSON, or a sentence without code."""
     said = PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
     return _on_page(said) if isinstance(flag, str) else said
 
