@@ -15,10 +15,11 @@ from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pi
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import State
 from swatchcam.measurement.summary import sitting_of
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pigment_lots import new_lot
+from swatchcam.mixing.pigment_lots import Basis, new_lot
 from swatchcam.mixing.pot_in_hand import correct_photos, correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
@@ -147,11 +148,11 @@ def test_a_record_that_was_taken_out_is_no_target(shop):
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
-        (TargetRequest(), "which colour is wanted"),
+        (TargetRequest(), "You haven't said which colour you want."),
         (TargetRequest("50,0,0", 1), "both named"),
         (TargetRequest(record=999), "no record 999"),
         (TargetRequest(shade="plum"), "'plum'"),
-        (TargetRequest("50,0,999"), "no colour"),
+        (TargetRequest("50,0,999"), "is not a colour that a surface can have"),
         (TargetRequest("50,0,0,0"), "neither three numbers nor a photo"),
         (TargetRequest("nan,0,0"), "not three numbers"),
         (TargetRequest("52 ,9 46"), "read in two ways"),
@@ -163,8 +164,9 @@ def test_what_is_no_colour_is_refused(shop, asked, words):
 
 def test_a_shade_without_a_record_at_that_state_is_no_target(shop):
     told = refused(lambda: target_of(shop.library, TargetRequest(shade="orange"), State("heat-set")))
-    assert "heat-set" in told.problem
-    assert "shade target" in told.remedy
+    assert told.code == "shade-without-target"
+    assert told.facts == {"shade": "orange", "state": "heat-set"}
+    assert 'shade set "orange" --target' in TERMINAL.remedy(told)
 
 
 def test_a_target_that_is_too_long_for_a_file_is_refused(shop):
@@ -202,13 +204,13 @@ def test_any_choice_can_be_kept_under_any_name(shop):
 def test_there_are_only_so_many_choices(shop, number):
     answer = recipe_of(shop, TargetRequest("50,20,10"), ANY)
     told = refused(lambda: keep_choice(shop.library, answer, "brick", "", number))
-    assert f"no choice {number}" in told.problem
-    assert f"{len(answer.proposed.choices)}" in told.remedy
+    assert told.code == "no-choice-of-that-number"
+    assert told.facts == {"number": number, "count": len(answer.proposed.choices)}
 
 
 def test_it_must_be_said_for_which_shade_it_is_kept(shop):
     answer = recipe_of(shop, TargetRequest("50,20,10"), ANY)
-    assert "which shade" in refused(lambda: keep_choice(shop.library, answer, "", "")).problem
+    assert refused(lambda: keep_choice(shop.library, answer, "", "")).code == "no-shade-to-keep-for"
     own = recipe_of(shop, TargetRequest(shade="orange"), ORDER)
     assert keep_choice(shop.library, own, "", "").shade == "orange"
 
@@ -242,7 +244,7 @@ def test_the_pots_strip_is_kept_once(shop, camera, pot_photo):
     assert len(shop.library.records()) == before + 1
     assert first.record.number == second.record.number
     assert (first.record.batch, first.record.colour.name, first.record.cloth) == ("2", "right", CLOTH)
-    assert f"record {first.record.number}" in [known_strip.name for known_strip in second.bench.known_strips]
+    assert first.record.number in [known_strip.record for known_strip in second.bench.known_strips]
 
 
 def test_the_same_question_has_the_same_answer(shop, pot_photo):
@@ -293,12 +295,12 @@ def test_without_a_strip_beside_it_the_target_is_what_was_named_or_the_shades_ow
     ("said", "asked", "words"),
     [
         ({"batch": "9"}, TargetRequest(shade="orange"), "'9'"),
-        ({"strip": "left", "beside": "left"}, TargetRequest(shade="orange"), "one and the same"),
+        ({"strip": "left", "beside": "left"}, TargetRequest(shade="orange"), "are the same strip"),
         ({"beside": "middle"}, TargetRequest(shade="orange"), "'middle'"),
         ({}, TargetRequest(shade="plum"), "'plum'"),
-        ({}, TargetRequest(), "which shade the pot shall become"),
+        ({}, TargetRequest(), "which shade the pot should become"),
         ({"batch": "blank"}, TargetRequest(shade="orange"), "what is in batch blank"),
-        ({"unknown": True}, TargetRequest(), "which colour is wanted"),
+        ({"unknown": True}, TargetRequest(), "which colour you want"),
     ],
 )
 def test_what_cannot_be_corrected_is_refused(shop, pot_photo, said, asked, words):
@@ -348,8 +350,8 @@ def test_a_pot_of_the_old_lot_is_not_made_stronger_by_a_new_one(shop, camera, po
 def test_a_nominal_target_is_not_held_against_measured_strips(shop, camera, tmp_path):
     photo = camera.lay(tmp_path / "nominal.jpg", absolute=False, left=WANTED, right=ORANGE)
     told = refused(lambda: correct(shop, photo, TargetRequest(shade="orange"), beside="left"))
-    assert "do not go together" in told.problem
-    assert "--card" in told.remedy
+    assert (told.code, told.facts) == ("cards-unlike", {"known_measured": True})
+    assert "--card" in TERMINAL.remedy(told)
 
 
 def test_nor_is_a_nominal_strip_of_the_pot(shop, camera, tmp_path):
@@ -388,7 +390,8 @@ def test_a_strip_of_another_pot_is_refused_before_it_is_kept(shop, camera, tmp_p
             shop.library, sitting_in(camera, photo), CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand)
         )
     )
-    assert "hardly that pot" in told.problem
+    assert (told.code, told.facts["batch"]) == ("strip-not-of-pot", "2")
+    assert told.facts["apart"] > 15
     assert shop.library.counts() == before
 
 
@@ -421,7 +424,7 @@ def test_a_pot_can_be_thinned_from_its_record(shop):
 def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
     record = shop.keep(ORANGE, "orange", "blank", recipe=None, measured="2026-04-01")
     told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(TargetRequest(), ORDER)))
-    assert "what is in batch blank" in told.problem
+    assert (told.code, told.facts) == ("batch-without-recipe", {"shade": "orange", "batch": "blank"})
     answer = correct_record(shop.library, record.number, CorrectionRequest(TargetRequest(), ORDER, Hand(unknown=True)))
     assert (answer.pot, answer.record) == (None, None)
     assert "batch 2," in answer.proposed.target.words  # not the pot itself, which is the shade's last record
@@ -430,12 +433,12 @@ def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
 @pytest.mark.parametrize(
     ("asked", "hand", "place", "words"),
     [
-        (TargetRequest(record=15), Hand(), PrintConditions(), "one and the same"),
+        (TargetRequest(record=15), Hand(), PrintConditions(), "are the same strip"),
         (TargetRequest(shade="plum"), Hand(), PrintConditions(), "'plum'"),
-        (TargetRequest(shade="series red"), Hand(), PrintConditions(), "shade 'orange' and not 'series red'"),
-        (TargetRequest(), Hand("1"), PrintConditions(), "batch '2' and not '1'"),
-        (TargetRequest(), Hand(), PrintConditions("linen"), f"cloth '{CLOTH}' and not 'linen'"),
-        (TargetRequest(), Hand(), PrintConditions(state=State("heat-set")), "state 'air-dried' and not 'heat-set'"),
+        (TargetRequest(shade="series red"), Hand(), PrintConditions(), "shade 'orange' instead of 'series red'"),
+        (TargetRequest(), Hand("1"), PrintConditions(), "batch '2' instead of '1'"),
+        (TargetRequest(), Hand(), PrintConditions("linen"), f"cloth '{CLOTH}' instead of 'linen'"),
+        (TargetRequest(), Hand(), PrintConditions(state=State("heat-set")), "state 'air-dried' instead of 'heat-set'"),
     ],
 )
 def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):
@@ -450,7 +453,7 @@ def test_nor_is_a_nominal_record_beside_measured_ones(shop):
     told = refused(
         lambda: correct_record(shop.library, record.number, CorrectionRequest(TargetRequest("60,40,50"), ORDER))
     )
-    assert "do not go together" in told.problem
+    assert (told.code, told.facts) == ("cards-unlike", {"known_measured": True})
 
 
 def test_a_recipe_may_aim_at_a_colour_that_is_known_already(shop, camera, pot_photo):
@@ -488,8 +491,7 @@ def test_of_one_batch_no_more_can_be_left_than_was_mixed(shop):
 def test_a_shade_without_any_recipe_cannot_be_mixed_again(shop):
     shop.keep(ORANGE, "plum", "1", recipe=None)
     told = refused(lambda: once_more(shop, TargetRequest(shade="plum"), ORDER))
-    assert "no batch with a recipe" in told.problem
-    assert "shade batch" in told.remedy
+    assert (told.code, told.facts) == ("shade-without-recipe", {"shade": "plum"})
 
 
 # --- lots --------------------------------------------------------------------------------------------------
@@ -501,18 +503,19 @@ def lots(shop, name="red"):
 
 def test_a_lots_strength_comes_from_its_test_mix(shop):
     test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
-    words = new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
+    noted = new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
     since, strength, std = lots(shop)["R-2"]
     assert since == YESTERDAY
     assert abs(strength - 1.3) <= 1.96 * std
-    assert f"{strength:.2f} ±{1.96 * std:.2f} times as strong" in words
-    assert "R-2" in words
+    assert noted.basis == Basis.TESTED
+    assert (noted.strength, noted.strength_std) == pytest.approx((strength, std), abs=1e-4)
+    assert "R-2" in noted.done
 
 
 def test_a_lots_strength_may_be_said(shop):
     set_pigment(shop.library, "red")
-    new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.1)
-    new_lot(shop.library, "RED", "R-3", TODAY.isoformat())
+    assert new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.1).basis == Basis.STATED
+    assert new_lot(shop.library, "RED", "R-3", TODAY.isoformat()).basis == Basis.ASSUMED
     said = {name: (since, strength) for name, (since, strength, _) in lots(shop).items()}
     assert said == {"R-2": (YESTERDAY, 1.1), "R-3": (TODAY.isoformat(), 1.0)}
     assert all(0.05 < std < 0.2 for _, _, std in lots(shop).values())  # nobody tested them
@@ -523,11 +526,11 @@ def test_what_does_not_tell_of_a_lot_is_refused(shop):
     blank = shop.keep(ORANGE, "lot test", "blank", recipe=None).number
     later = (TODAY + timedelta(days=1)).isoformat()
     for words, work in (
-        ("still to come", lambda: new_lot(shop.library, "red", "R-2", later, strength=1.0)),
+        ("is in the future", lambda: new_lot(shop.library, "red", "R-2", later, strength=1.0)),
         ("both given", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, test, 1.1)),
         ("no record 999", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, 999)),
         ("no blue in this test mix", lambda: new_lot(shop.library, "blue", "B-2", YESTERDAY, test)),
-        ("what was in the test mix", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
+        ("what is in the test mix", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
         ("'ochre'", lambda: new_lot(shop.library, "ochre", "O-2", YESTERDAY, strength=1.0)),
     ):
         assert words in refused(work).problem
@@ -540,11 +543,12 @@ def test_a_lot_is_in_use_from_a_day(shop):
 def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
     test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
     told = refused(lambda: new_lot(shop.library, "red", "R-2", TODAY.isoformat(), test.number))
-    assert f"made on {YESTERDAY}, before the lot was in use" in told.problem
-    assert f"--since {YESTERDAY}" in told.remedy
+    assert told.code == "test-mix-before-lot"
+    assert told.facts == {"mixed": YESTERDAY, "since": TODAY.isoformat()}
+    assert f"--since {YESTERDAY}" in TERMINAL.remedy(told)
     new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
     (known_strip,) = [
-        known_strip for known_strip in set_up(shop.library).known_strips if known_strip.name == f"record {test.number}"
+        known_strip for known_strip in set_up(shop.library).known_strips if known_strip.record == test.number
     ]
     assert known_strip.shares["red"] == pytest.approx(lots(shop)["R-2"][1])
 
