@@ -67,7 +67,8 @@ def _steps(
     new_name: str | None,
 ) -> list[Step]:
     """The changes in order; the name is the last one, for all others are of the shade as it was called."""
-    from ..library.changes import note_shade, rename_shade, tag_shade
+    from ..library.amend import note_shade, tag_shade
+    from ..library.changes import rename_shade
 
     if both := {key(tag) for tag in tags} & {key(tag) for tag in off}:
         raise UsageError("tag-on-and-off", "name-tag-once", tag=min(both))

@@ -97,30 +97,6 @@ def set_target(library: Library, name: str, target: Lab | None, tolerance: float
     return carry_out(library, plan)
 
 
-def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> Change:
-    """Add tags to a shade, or take them off."""
-
-    def plan(there: Library) -> Plan:
-        shade = there.shade(name)
-        given = [clean_name(tag, "tag").casefold() for tag in tags]
-        kept = [tag for tag in shade.tags if not (remove and tag in given)]
-        wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
-        done = change("shade-untagged" if remove else "shade-tagged", shade=shade.name, tags=given)
-        return done, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
-
-    return carry_out(library, plan)
-
-
-def note_shade(library: Library, name: str, notes: str) -> Change:
-    """Write notes about a shade; they replace the earlier ones."""
-
-    def plan(there: Library) -> Plan:
-        shade = there.shade(name)
-        return change("shade-noted", shade=shade.name), [("shade", shade.number, {"notes": notes})]
-
-    return carry_out(library, plan)
-
-
 def merge_shades(library: Library, name: str, into: str) -> Change:
     """Move all batches of one shade to another and remove the first one.
 

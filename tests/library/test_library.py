@@ -15,18 +15,17 @@ from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
+from swatchcam.library.amend import note_shade, tag_shade
 from swatchcam.library.changes import (
     carry_out_together,
     log,
     merge_shades,
-    note_shade,
     number_of,
     remove_record,
     remove_shade,
     rename_shade,
     restore,
     set_target,
-    tag_shade,
 )
 from swatchcam.library.connection import find_place
 from swatchcam.library.library import open_library
