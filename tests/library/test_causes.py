@@ -21,6 +21,7 @@ from swatchcam.library import causes
 from swatchcam.library import library as module
 from swatchcam.library.causes import cause_of, startup_state
 from swatchcam.library.library import open_library
+from swatchcam.messages.surface import PAGE, TERMINAL
 from tests.library.postgres_server import programs, running
 
 GERMAN = "de_DE.UTF-8"
@@ -42,7 +43,7 @@ def test_a_file_that_is_none_or_damaged(tmp_path):
         failing(lambda: sqlite3.connect(tmp_path / "letter").execute("SELECT * FROM sqlite_master"))
         == (causes.SQLITE[sqlite3.SQLITE_NOTADB])
     )
-    assert "opened" in failing(lambda: sqlite3.connect(tmp_path / "none" / "there")).problem
+    assert failing(lambda: sqlite3.connect(tmp_path / "none" / "there")) is causes.CANNOT_OPEN
 
 
 def test_a_file_that_may_not_grow_or_be_written(tmp_path):
@@ -64,10 +65,14 @@ def test_a_file_that_is_held(tmp_path):
 
 @pytest.mark.parametrize(
     ("code", "problem"),
-    [(errno.ENOSPC, "the disk is full"), (errno.EISDIR, "it is a folder"), (errno.EROFS, "it may be read but")],
+    [(errno.ENOSPC, "the disk is full"), (errno.EISDIR, "it is a folder"), (errno.EROFS, "it can be read but")],
 )
 def test_what_the_system_says(code, problem):
-    assert problem in cause_of(OSError(code, "in whatever words")).problem
+    refusal = cause_of(OSError(code, "in whatever words")).refusal(place="/halm.sqlite", said="in whatever words")
+    assert f"The library /halm.sqlite can't be used: {problem}" in TERMINAL.problem(refusal)
+    assert "(in whatever words)" in TERMINAL.problem(refusal)
+    assert problem in PAGE.problem(refusal)
+    assert "halm" not in PAGE.problem(refusal)  # where the library lies is no phone's business
 
 
 def test_what_says_nothing_has_no_cause():
@@ -124,10 +129,10 @@ def test_a_server_that_is_full_is_busy_and_comes_back(german):
 def test_what_may_not_be_done(german):
     said, cause = told(german.address(user="guest"), "SELECT * FROM private")
     assert "keine Berechtigung" in said
-    assert "may not do that" in cause.problem
+    assert cause is causes.NOT_ALLOWED
     said, cause = told(german.address(), "SET TRANSACTION READ ONLY; CREATE TABLE more (one INTEGER)")
     assert "kann nicht" in said
-    assert "read but not written" in cause.problem
+    assert cause is causes.ON_READ_ONLY_SERVER
 
 
 def test_a_session_that_is_ended(german):
@@ -223,6 +228,6 @@ def test_a_row_that_is_not_what_was_written_is_called_damage(tmp_path):
     library = open_library(str(tmp_path / "halm.sqlite"), create=True)
     with library.engine.begin() as connection:
         connection.exec_driver_sql(BRICK.format("["))
-    with pytest.raises(LibraryError, match="is damaged: something in it cannot be read") as caught:
+    with pytest.raises(LibraryError, match="is damaged: something in it can't be read") as caught:
         library.shades()
-    assert "Bring back a backup" in caught.value.remedy
+    assert "Bring back a backup" in TERMINAL.remedy(caught.value)

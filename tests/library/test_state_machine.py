@@ -1,6 +1,6 @@
 """Whatever is done to a library, in whatever order: it says what a plain list of the same deeds says.
 
-A state machine (hypothesis) keeps, renames, merges, tags, takes out and restores, beside a model made of dicts.
+A state machine (hypothesis) keeps, renames, merges, tags, removes and undoes, beside a model made of dicts.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from swatchcam.library.changes import (
     remove_record,
     remove_shade,
     rename_shade,
-    restore,
     set_target,
     tag_shade,
+    undo,
 )
 from swatchcam.library.library import open_library
 from swatchcam.library.verify import verify
@@ -129,7 +129,7 @@ class Studio(RuleBasedStateMachine):
         newest = next((change for change in log(self.library) if not change.undone), None)
         if newest is None or newest.number != number or self.past[number]["photos"] != self.photos:
             return
-        restore(self.library, number)
+        undo(self.library, number)
         self.past[log(self.library)[0].number] = self._state()
         self.shades = copy.deepcopy(self.past[number]["shades"])
 
