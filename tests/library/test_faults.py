@@ -15,6 +15,7 @@ from sqlalchemy import event
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
+from swatchcam.library.amend import tag_shade
 from swatchcam.library.backup import back_up, restore
 from swatchcam.library.changes import carry_out_together, log, merge_shades, remove_record, rename_shade, undo
 from swatchcam.library.library import open_library
