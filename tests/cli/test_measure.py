@@ -15,6 +15,7 @@ from swatchcam.cli import main
 from swatchcam.measurement.check import split_photo
 from swatchcam.measurement.measure import measure
 from swatchcam.report.overlay import draw
+from swatchcam.report.said import flag_dicts
 from tests.worlds.scene import ink, render, write_jpeg
 from tests.worlds.spectra import difference
 
@@ -89,7 +90,7 @@ def test_measure_as_json_is_one_object(swatchcam, fair, measured):
     assert [d["name"] for d in facts["strips"]] == ["left", "right"]
     assert facts["strips"][0]["L"] == round(measured.colours[0].lab[0], 2)
     assert facts["photo"]["sha256"] == measured.photo.digest
-    assert facts["flags"] == list(measured.flags)
+    assert facts["flags"] == flag_dicts(measured.flags)
 
 
 def test_measure_can_be_asked_for_another_light(swatchcam, fair):
@@ -208,12 +209,12 @@ WRONG = {
     "target of two": (["--target", "41,38"], "is not three numbers", "L,a,b"),
     "target of words": (["--target", "dark,red,ish"], "is not three numbers", "L,a,b"),
     "target nan": (["--target", "nan,0,0"], "is not three numbers", "L,a,b"),
-    "target too light": (["--target", "140,0,0"], "no colour of a surface", "between 0 and 100"),
-    "target too vivid": (["--target", "50,200,0"], "no colour of a surface", "between -140 and 140"),
+    "target too light": (["--target", "140,0,0"], "not a colour that a surface can have", "between 0 and 100"),
+    "target too vivid": (["--target", "50,200,0"], "not a colour that a surface can have", "between -140 and 140"),
     "no such window": (["--strip", "middle"], "no strip called 'middle'", "Choose one of: left, right"),
     "tolerance zero": (["--tolerance", "0"], "A tolerance of 0 makes no sense", "above 0"),
     "tolerance negative": (["--tolerance", "-1"], "A tolerance of -1 makes no sense", "above 0"),
-    "tolerance nan": (["--tolerance", "nan"], "--tolerance: 'nan' is no number", "'2.5'"),
+    "tolerance nan": (["--tolerance", "nan"], "--tolerance: 'nan' can't be read as a number", "such as 2.5"),
 }
 
 
