@@ -180,8 +180,8 @@ def test_readings_are_taken_over_and_shown(own_folder, readings):
     result = run("card", "import", readings, *TAKE)
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout == (
-        "Took over 69 colours for card 'halm-1' (design a5).\n"
-        f"They are for D65/10° and stand in {own_folder / 'halm-1.csv'}.\n"
+        "Imported 69 colours for card 'halm-1' (design a5).\n"
+        f"They are for D65/10° and are saved in {own_folder / 'halm-1.csv'}.\n"
         "The file holds no spectra: for another light or observer these colours can only be estimated.\n"
     )
     for words in (("card", "show"), ("card", "show", "halm-1")):

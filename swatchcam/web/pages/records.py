@@ -9,18 +9,18 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from ...errors import SwatchcamError, UsageError
+from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
 from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
+from ...library.row_mapping import batch_named
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
 from ...report.library_records import batch_dict, record_dict
 from ...report.measurement import GRADE_WORDS
-from ...text import key, the_strip
+from ...text import the_strip
 from ..context import Studio, studio_of
-from ..forms import SHOWN
 from ..render import page
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
@@ -85,14 +85,7 @@ def batch_of(library: Library, shade: str, name: str) -> Batch:
         There is no such shade, or no such batch of it.
     """
     found = library.shade(shade)
-    there = library.batches(found.name)
-    named = {key(one.name): one for one in there}
-    if key(name) not in named:
-        names = [one.name for one in there]
-        raise UsageError(
-            "batch-not-of-shade", "choose-a-batch-of-the-shade", shade=found.name, batch=name[:SHOWN], batches=names
-        )
-    return named[key(name)]
+    return batch_named(library.batches(found.name), found.name, name)
 
 
 def fields_of(batch: Batch) -> dict[str, str]:
