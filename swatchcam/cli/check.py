@@ -9,8 +9,6 @@ import click
 
 from .options import DECIMAL, NUMBER, library_option, measuring_options
 
-EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
-
 
 @click.command(
     epilog="\b\nExamples:\n"
@@ -88,7 +86,8 @@ def check(
     from ..errors import UsageError
     from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
-    from ..measurement.check import check_photo
+    from ..measurement.check import Check, check_photo
+    from ..measurement.verdict import Outcome
     from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict, check_text
 
@@ -103,9 +102,7 @@ def check(
     }
     wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
-        verdict, sample, reference = check_photo(
-            first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how
-        )
+        found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
         from_library = None
     elif target or against:
         raise UsageError("The library and --target or --against were both named.", "Name one of them.")
@@ -116,13 +113,14 @@ def check(
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
         )
-        verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
+        found, from_library = Check(recalled.verdict, sample), recalled_dict(recalled)
     if picture:
         from ..report.overlay import write_picture
 
-        write_picture(sample, picture)
-    facts = check_dict(verdict, sample, reference, from_library)
+        write_picture(found.sample, picture)
+    facts = check_dict(found, from_library)
     click.echo(to_json(facts) if as_json else check_text(facts))
     if picture:
         click.echo(f"The picture of what was found is in {picture}.", err=True)
-    click.get_current_context().exit(EXIT_CODES[verdict.outcome])
+    exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
+    click.get_current_context().exit(exit_codes[found.verdict.outcome])

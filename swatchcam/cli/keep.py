@@ -50,6 +50,7 @@ def keep(
     from ..library.library import open_library
     from ..library.save import prepare, put
     from ..measurement.measure import measure as measure_photo
+    from ..measurement.strip_names import is_loose
     from ..measurement.summary import sitting_of
     from ..report.library_records import kept_dict
     from ..report.library_text import kept_text
@@ -61,7 +62,7 @@ def keep(
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=beside or (strip or "").startswith("beside"),
+        beside=beside or is_loose(strip),
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,

@@ -54,13 +54,13 @@ def unpack(file: Path, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library unpack 2026-01-31.zip --library new.sqlite
     """
-    from ..library.backup import unpack as bring_back
+    from ..library.backup import restore
     from ..library.library import open_library
     from ..report.library_records import count_dict
     from ..report.library_text import count_text
 
     opened = open_library(library, create=True)
-    tell(count_dict(bring_back(file, opened), "brought back from", file), count_text, as_json)
+    tell(count_dict(restore(file, opened), "brought back from", file), count_text, as_json)
 
 
 @click.command()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from .options import NUMBER, library_options
-from .output import tell, tell_done
+from .output import tell, tell_change
 
 
 @click.command()
@@ -59,7 +59,7 @@ def amend(
     from ..library.library import open_library
 
     said = {"mark": mark, "cloth": cloth, "mesh": mesh, "squeegee": squeegee, "light": light, "notes": notes}
-    tell_done(amend_record(open_library(library), number, state=state, measured=measured, **said), as_json)
+    tell_change(amend_record(open_library(library), number, state=state, measured=measured, **said), as_json)
 
 
 @click.command()
@@ -75,7 +75,7 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
     from ..library.changes import remove_record
     from ..library.library import open_library
 
-    tell_done(remove_record(open_library(library), number), as_json)
+    tell_change(remove_record(open_library(library), number), as_json)
 
 
 @click.command()
@@ -104,7 +104,7 @@ def restore(number: int, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library restore 4
     """
-    from ..library.changes import restore as undo
+    from ..library.changes import undo
     from ..library.library import open_library
 
-    tell_done(undo(open_library(library), number), as_json)
+    tell_change(undo(open_library(library), number), as_json)

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, with_options, write_page
-from .output import tell, tell_done
+from .output import tell, tell_change
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:STRIP]", help="The colour that is wanted."),
@@ -203,7 +203,7 @@ def remove(number: int, library: str | None, as_json: bool) -> None:
     from ..library.library import open_library
     from ..library.proposal_store import remove_proposal
 
-    tell_done(remove_proposal(open_library(library), number), as_json)
+    tell_change(remove_proposal(open_library(library), number), as_json)
 
 
 def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:

@@ -6,9 +6,12 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from ..library.changes import Change
 
 
 def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: bool) -> None:
@@ -19,6 +22,14 @@ def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: 
 def tell_done(done: str, as_json: bool) -> None:
     """Say what was done."""
     tell({"done": done}, lambda _: f"{done[:1].upper()}{done[1:]}.", as_json)
+
+
+def tell_change(done: Change, as_json: bool) -> None:
+    """Say what a change did to the library."""
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
+
+    tell(done_dict(done), done_text, as_json)
 
 
 @contextmanager

@@ -19,15 +19,15 @@ from .options import (
     photo_options,
     write_page,
 )
-from .output import tell, tell_done
+from .output import tell, tell_change
 
 
 @click.group()
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A test series is a few strips of one pigment in clear base at known load, on your cloth. Four loads from 0.1 to
-    6 g in 100 g are enough, and one strip of clear base alone for all.
+    A test series is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
+    100 g are enough, and one strip of binder alone for all.
 
     \b
     Example:
@@ -38,20 +38,20 @@ def pigment() -> None:
 
 @pigment.command()
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--pigment", "name", default="", metavar="NAME", help="The pigment; not needed for clear base alone.")
+@click.option("--pigment", "name", default="", metavar="NAME", help="The pigment; not needed for binder alone.")
 @click.option(
     "--load",
     "loads",
     multiple=True,
     metavar="STRIP=PERCENT",
-    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone. Say it for each.",
+    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
-@click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
+@click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options
 @library_options
@@ -163,7 +163,7 @@ def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
 
-    tell_done(set_pigment(open_library(library, create=True), name, **said), as_json)
+    tell_change(set_pigment(open_library(library, create=True), name, **said), as_json)
 
 
 @pigment.command()
@@ -195,9 +195,8 @@ def lot(
     """
     from ..library.library import open_library
     from ..mixing.pigment_lots import new_lot
-    from ..report.mixing_sentences import noted_lot_words
 
-    tell_done(noted_lot_words(new_lot(open_library(library), name, lot_name, since, test, strength)), as_json)
+    tell_change(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
 
 
 def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from .options import DECIMAL, NUMBER, library_options
-from .output import tell, tell_done
+from .output import tell, tell_change
 
 
 @click.group()
@@ -84,7 +84,7 @@ def target(
 
     opened = open_library(library)
     wanted = target_meant(opened, parse_lab(lab) if lab else None, from_record, tolerance)
-    tell_done(set_target(opened, name, wanted, tolerance), as_json)
+    tell_change(set_target(opened, name, wanted, tolerance), as_json)
 
 
 @shade.command()
@@ -109,7 +109,7 @@ def batch(name: str, batch_name: str, library: str | None, as_json: bool, **said
     from ..library.amend import amend_batch
     from ..library.library import open_library
 
-    tell_done(amend_batch(open_library(library), name, batch_name, **said), as_json)
+    tell_change(amend_batch(open_library(library), name, batch_name, **said), as_json)
 
 
 @shade.command()
@@ -126,7 +126,7 @@ def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None
     from ..library.changes import rename_shade
     from ..library.library import open_library
 
-    tell_done(rename_shade(open_library(library), name, new_name), as_json)
+    tell_change(rename_shade(open_library(library), name, new_name), as_json)
 
 
 @shade.command()
@@ -143,7 +143,7 @@ def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
     from ..library.changes import merge_shades
     from ..library.library import open_library
 
-    tell_done(merge_shades(open_library(library), name, into), as_json)
+    tell_change(merge_shades(open_library(library), name, into), as_json)
 
 
 @shade.command()
@@ -162,7 +162,7 @@ def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_jso
     from ..library.changes import tag_shade
     from ..library.library import open_library
 
-    tell_done(tag_shade(open_library(library), name, tags, remove=off), as_json)
+    tell_change(tag_shade(open_library(library), name, tags, remove=off), as_json)
 
 
 @shade.command()
@@ -179,7 +179,7 @@ def note(name: str, text: str, library: str | None, as_json: bool) -> None:
     from ..library.changes import note_shade
     from ..library.library import open_library
 
-    tell_done(note_shade(open_library(library), name, text), as_json)
+    tell_change(note_shade(open_library(library), name, text), as_json)
 
 
 @shade.command()
@@ -195,4 +195,4 @@ def remove(name: str, library: str | None, as_json: bool) -> None:
     from ..library.changes import remove_shade
     from ..library.library import open_library
 
-    tell_done(remove_shade(open_library(library), name), as_json)
+    tell_change(remove_shade(open_library(library), name), as_json)

@@ -61,7 +61,7 @@ PROBLEMS: Catalogue = {
     "typed-not-a-record": "'{typed}' is not the number of a record.",
     # Shades, batches and records.
     "another-shade-has-that-name": "There is already a shade called '{name}'.",
-    "batch-not-of-shade": "{shade} has no batch called '{batch}'.",
+    "batch-not-of-shade": "There is no batch '{batch}' of {shade}.",
     "day-to-come": "The day {day} is still to come.",
     "shade-merged-with-itself": "That is the same shade.",
     "strip-kept-already": "This strip is already kept, as record {record}. What you typed now was not kept.",

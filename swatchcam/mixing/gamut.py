@@ -59,8 +59,12 @@ def reach_of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, b
     if best.distance <= HIT:
         return Reach(best.distance, True, ())
     aim = aim_of(palette, target)
-    needs = [_stronger(palette, target, vessel, limits, best), _bottles(palette, target, vessel, limits, best)]
-    needs = [need for need in (*needs, _black(aim)) if need]
+    tried = (
+        _stronger(palette, target, vessel, limits, best),
+        _bottles(palette, target, vessel, limits, best),
+        _black(aim),
+    )
+    needs = [need for need in tried if need]
     return Reach(best.distance, False, tuple(needs or _another(aim, best)))
 
 

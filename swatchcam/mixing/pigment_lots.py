@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from enum import StrEnum
 
 from ..errors import UsageError
+from ..library.changes import Change
 from ..library.entry import day_of
 from ..library.library import Library
-from ..library.proposal_store import add_lot, pigments, set_pigment
+from ..library.proposal_store import Known, add_lot, pigments, set_pigment
 from ..recipes.recipe import is_clear_base
 from ..text import key
 from .known_strip import known_strip_of
@@ -17,27 +17,9 @@ from .test_series import ASSUMED_STD, lot_strength
 from .workbench import set_up
 
 
-class Basis(StrEnum):
-    """How the strength of a lot is known."""
-
-    TESTED = "tested"  # by a small test mix
-    STATED = "stated"  # by whoever noted it
-    ASSUMED = "assumed"  # as strong as the test series
-
-
-@dataclass(frozen=True)
-class NotedLot:
-    """A lot as it was noted."""
-
-    done: str  # what the library did
-    basis: Basis
-    strength: float  # of tinting, relative to the lot that the test series was made with
-    strength_std: float  # one standard deviation, same scale
-
-
 def new_lot(
     library: Library, pigment: str, lot: str, since: str, test: int | None = None, strength: float | None = None
-) -> NotedLot:
+) -> Change:
     """Note a new lot of a pigment, its strength from the record of a small test mix with it.
 
     Raises
@@ -52,9 +34,9 @@ def new_lot(
         raise UsageError("lot-in-future", "note-lot-when-used", day=since)
     if test is None:
         _on_the_shelf(library, pigment)
-        basis, value = (Basis.ASSUMED, 1.0) if strength is None else (Basis.STATED, strength)
-        done = add_lot(library, pigment, lot, since, value, ASSUMED_STD * value)
-        return NotedLot(done, basis, value, ASSUMED_STD * value)
+        value = 1.0 if strength is None else strength
+        known: Known = "assumed" if strength is None else "said"
+        return add_lot(library, pigment, lot, since, value, ASSUMED_STD * value, known)
     record = library.record(test)
     bench = set_up(library, record.cloth, record.state)
     own = {each.number for each in library.records(record.shade, record.batch)}
@@ -72,8 +54,7 @@ def new_lot(
     rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.record not in own))
     found, std = lot_strength(rest, known_strip, pigment)
     _on_the_shelf(library, pigment)
-    done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))
-    return NotedLot(done, Basis.TESTED, found, std)
+    return add_lot(library, pigment, lot, since, round(found, 4), round(std, 4), "tested")
 
 
 def _on_the_shelf(library: Library, pigment: str) -> None:

@@ -18,6 +18,7 @@ from ..library.records import Batch, Record, Shade
 from ..library.save import origin_of, prepare, put
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
+from ..measurement.strip_names import any_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..messages.message import Flag, flag
 from ..recipes.recipe import Recipe
@@ -29,7 +30,7 @@ from .pot_lookup import cloth_of_pot, pot_of, recipe_in
 from .recommend import correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
-from .target import TargetRequest, named_beside, of_shade, of_strip, target_of
+from .target import TargetRequest, of_shade, of_strip, target_of
 from .thinning_choices import thinning_for
 from .workbench import Bench, set_up
 
@@ -51,7 +52,7 @@ def correct_photos(library: Library, photos: Sequence[str], request: CorrectionR
         Whatever `measure`, `set_up` or the library refuse.
     """
     first, *more = photos
-    beside = named_beside(request.hand.strip, request.hand.beside)
+    beside = any_loose(request.hand.strip, request.hand.beside)
     measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
     return correct_and_keep(library, sitting_of(measurement), request)
 

@@ -7,7 +7,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.records import Batch, Shade, State
-from ..library.row_mapping import by_name
+from ..library.row_mapping import batch_named
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key
@@ -24,7 +24,7 @@ def pot_of(library: Library, shade: Shade, name: str) -> Batch:
     """
     batches = library.batches(shade.name)
     if name:
-        pot = by_name(batches, name, f"batch of '{shade.name}'", f"'swatchcam shade show \"{shade.name}\"' lists them.")
+        pot = batch_named(batches, shade.name, name)
     elif batches:
         pot = batches[-1]
     else:

@@ -14,6 +14,7 @@ from ..library.proposals import RECIPE
 from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..text import key
 from .search import Target
@@ -59,7 +60,7 @@ def _of_text(asked: TargetRequest) -> Target:
         if is_lab(asked.target) or len(re.split(r"[\s;,]+", asked.target.strip())) == 3:
             return Target(parse_lab(asked.target), asked.target)
         raise UsageError("target-unreadable", "write-target", target=asked.target)
-    measured = measure(photo, asked.card, beside=named_beside(strip), **asked.how)
+    measured = measure(photo, asked.card, beside=is_loose(strip), **asked.how)
     return of_strip(sitting_of(measured), strip)
 
 
@@ -98,8 +99,3 @@ def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Tar
     if not records:
         raise UsageError("shade-without-target", "give-shade-a-target", shade=shade.name, state=state)
     return _of_record(records[-1])
-
-
-def named_beside(*strips: str | None) -> bool:
-    """Whether one of these strips lies loose beside the card."""
-    return any((strip or "").startswith("beside") for strip in strips)

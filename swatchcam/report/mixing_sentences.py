@@ -6,20 +6,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ..measurement.metamerism import SURE
 from ..messages.mixing import better_left
 from ..mixing.gamut import Means, Need
 from ..mixing.known_strip import KnownStrip
 from ..mixing.opacity import Contrast, Opacity, Outcome
 from ..mixing.order import Proposed
-from ..mixing.pigment_lots import Basis, NotedLot
 from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
 from ..recipes.scale_resolution import shown
 from ..recipes.thinning import Advice, Road, Thinning
 from ..text import counted, listed
 
 MANY_OF_KIND = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinnings", AGAIN: "repeats"}
-BASES = {Basis.TESTED: "", Basis.STATED: "as you say, ", Basis.ASSUMED: "not tested yet, so taken to be "}
 
 
 def leave_words(proposed: Proposed) -> str:
@@ -111,13 +108,6 @@ def opacity_words(found: Opacity) -> str:
     enough = found.passes[3].low >= found.criterion
     third = f" Three passes would be opaque too: {_interval(found.passes[3])}." if enough else ""
     return f"Not opaque, even in two passes: {said}. Print a white (or lighter) base first.{third}"
-
-
-def noted_lot_words(noted: NotedLot) -> str:
-    """What was done for a new lot, and how strong it is."""
-    doubt = SURE * noted.strength_std
-    strength = f"{noted.strength:.2f} ±{doubt:.2f} times as strong as the one of your test series"
-    return f"{noted.done}: {BASES[noted.basis]}{strength}"
 
 
 def known_strip_name(known_strip: KnownStrip) -> str:

@@ -75,7 +75,10 @@ def number_or_none(
         error.at("in-field", field=called)
         raise
     if not least <= found <= most:
-        raise _beyond(called, typed, least, most, unit)
+        refusal = UsageError(
+            "out-of-bounds", "keep-within-bounds", typed=typed[:SHOWN], least=least, most=most, unit=unit
+        )
+        raise _in(called, refusal)
     return found
 
 
@@ -102,7 +105,8 @@ def whole_or_none(form: FormData, name: str, *, least: int = 1, most: int = 999_
         refusal = UsageError("not-a-whole-number", "type-a-whole-number", typed=typed[:SHOWN], least=least, most=most)
         raise _in(called, refusal)
     if not least <= int(typed) <= most:
-        raise _beyond(called, typed, least, most, "")
+        refusal = UsageError("out-of-bounds", "type-a-whole-number", typed=typed[:SHOWN], least=least, most=most)
+        raise _in(called, refusal)
     return int(typed)
 
 
@@ -163,8 +167,3 @@ def _tidied(value: str, called: str, longest: int, needed: bool, lines: bool) ->
 
 def _missing(called: str) -> UsageError:
     return UsageError("field-empty", "fill-in-the-field", field=called)
-
-
-def _beyond(called: str, typed: str, least: float, most: float, unit: str) -> UsageError:
-    refusal = UsageError("out-of-bounds", "keep-within-bounds", typed=typed[:SHOWN], least=least, most=most, unit=unit)
-    return _in(called, refusal)

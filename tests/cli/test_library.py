@@ -368,7 +368,7 @@ WRONG = {
     "keep new.jpg --shade brick --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "keep 'photo 1.jpg' --shade brick --strip left": ("kept already, as record 1 of 'brick'", "library remove 1"),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
-    "near 500,0,0": ("no colour of a surface", "between 0 and 100"),
+    "near 500,0,0": ("not a colour that a surface can have", "between 0 and 100"),
     "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),

@@ -169,7 +169,7 @@ def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
     vague = replace(values, uncertainty=2.0)
     light, fit, response = light_and_eye(noisy.card, vague)
     strip = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
-    unsure = colour_of([View(strip, fit, response)])
+    unsure = colour_of([View(noisy.photo.digest, strip, fit, response)])
     assert unsure.radius > 1.2 * left.radius
     # The card's own error, a third of its variance in each direction, is there whatever the patches show.
     assert np.linalg.eigvalsh(unsure.parts["card"]).min() >= 0.99 * 2.0**2 / 3

@@ -19,7 +19,7 @@ from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pigment_lots import Basis, new_lot
+from swatchcam.mixing.pigment_lots import new_lot
 from swatchcam.mixing.pot_in_hand import correct_photos, correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
@@ -507,15 +507,18 @@ def test_a_lots_strength_comes_from_its_test_mix(shop):
     since, strength, std = lots(shop)["R-2"]
     assert since == YESTERDAY
     assert abs(strength - 1.3) <= 1.96 * std
-    assert noted.basis == Basis.TESTED
-    assert (noted.strength, noted.strength_std) == pytest.approx((strength, std), abs=1e-4)
-    assert "R-2" in noted.done
+    assert noted.what.code == "lot-added"
+    assert noted.what.facts == {
+        "lot": "R-2", "pigment": "red", "known": "tested",
+        "strength": pytest.approx(strength), "interval95": pytest.approx(1.96 * std),
+    }  # fmt: skip
+    assert f"{strength:.2f} ±{1.96 * std:.2f} times as strong" in TERMINAL.change(noted.what)
 
 
 def test_a_lots_strength_may_be_said(shop):
     set_pigment(shop.library, "red")
-    assert new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.1).basis == Basis.STATED
-    assert new_lot(shop.library, "RED", "R-3", TODAY.isoformat()).basis == Basis.ASSUMED
+    assert new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.1).what.facts["known"] == "said"
+    assert new_lot(shop.library, "RED", "R-3", TODAY.isoformat()).what.facts["known"] == "assumed"
     said = {name: (since, strength) for name, (since, strength, _) in lots(shop).items()}
     assert said == {"R-2": (YESTERDAY, 1.1), "R-3": (TODAY.isoformat(), 1.0)}
     assert all(0.05 < std < 0.2 for _, _, std in lots(shop).values())  # nobody tested them

@@ -245,7 +245,7 @@ def test_a_pigment_page_tells_every_strip_and_the_shelf():
     assert "On the shelf" not in read(bare).text
 
 
-def test_a_page_of_hits_tells_each_of_them_in_words():
+def test_a_page_of_predictions_tells_each_of_them_in_words():
     facts = mixfacts.prediction_check_facts()
     page = read(PAGES["6 predictions"])
     rows = [words for _, words in page.all("tr")][1:]
@@ -254,6 +254,6 @@ def test_a_page_of_hits_tells_each_of_them_in_words():
     assert all(f"{each['miss_ciede2000']:.1f}" in row for each, row in zip(facts["proposals"], rows, strict=True))
 
 
-def test_no_hits_are_told_in_one_sentence():
+def test_no_predictions_are_told_in_one_sentence():
     assert "No proposal has been measured yet." in words_of("0 predictions")
     assert not read(PAGES["0 predictions"]).all("svg", "table")
