@@ -164,7 +164,7 @@ def test_what_is_no_colour_is_refused(shop, asked, words):
 
 def test_a_shade_without_a_record_at_that_state_is_no_target(shop):
     told = refused(lambda: target_of(shop.library, TargetRequest(shade="orange"), State("heat-set")))
-    assert told.code == "shade-without-target"
+    assert told.code == "shade-without-colour"
     assert told.facts == {"shade": "orange", "state": "heat-set"}
     assert 'shade set "orange" --target' in TERMINAL.remedy(told)
 
@@ -540,7 +540,7 @@ def test_what_does_not_tell_of_a_lot_is_refused(shop):
 
 
 def test_a_lot_is_in_use_from_a_day(shop):
-    assert "no day" in refused(lambda: new_lot(shop.library, "red", "R-2", "soon", strength=1.0)).problem
+    assert refused(lambda: new_lot(shop.library, "red", "R-2", "soon", strength=1.0)).code == "day-unreadable"
 
 
 def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):
