@@ -115,7 +115,7 @@ def test_every_key_of_what_is_proposed_is_documented_and_none_else():
 
 
 def test_every_key_of_a_record_is_documented_and_none_else():
-    assert documented("A record of the library, as `library record` prints it:") == set(keys_of(record_dict(record())))
+    assert documented("A record of the library, as `record` prints it:") == set(keys_of(record_dict(record())))
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():

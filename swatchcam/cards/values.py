@@ -155,10 +155,27 @@ def find_values(path_or_name: str | Path) -> Path:
     raise CardError("values-missing", "choose-a-known-card", name=path_or_name, known=known_cards())
 
 
+def own_values() -> dict[str, str]:
+    """The user's own card values by name, each with the design that it is for, "?" where the file does not say."""
+    return {path.stem: _design_told(path) for path in sorted(user_folder().glob("*.csv")) if not _of_row(path)}
+
+
+def _design_told(path: Path) -> str:
+    try:
+        return design_of(path)
+    except (CardError, OSError):
+        return "?"
+
+
+def _of_row(path: Path) -> bool:
+    """Whether values are those of a pigment row."""
+    return is_row(path.with_suffix(".toml"))
+
+
 def known_cards() -> list[str]:
     """The names of all cards whose values are at hand: the user's own and those that come with the tool."""
     files = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.csv")]
-    return sorted({path.stem for path in files if not is_row(path.with_suffix(".toml"))})
+    return sorted({path.stem for path in files if not _of_row(path)})
 
 
 def _as_values(sheet: Sheet, path: Path) -> CardValues:

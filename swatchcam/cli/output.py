@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 if TYPE_CHECKING:
     from ..library.changes import Change
@@ -30,6 +31,20 @@ def tell_change(done: Change, as_json: bool) -> None:
     from ..report.library_text import done_text
 
     tell(done_dict(done), done_text, as_json)
+
+
+def tell_changes(done: Sequence[Change], as_json: bool) -> None:
+    """Say what several changes did, one a line."""
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
+
+    facts = {"changes": [done_dict(each) for each in done]}
+    tell(facts, lambda _: "\n".join(done_text(each) for each in facts["changes"]), as_json)
+
+
+def said_options(context: click.Context, names: Iterable[str]) -> bool:
+    """Whether a person gave any of these options, and not only its default stands there."""
+    return any(context.get_parameter_source(name) is not ParameterSource.DEFAULT for name in names)
 
 
 @contextmanager

@@ -1,7 +1,12 @@
-"""The details of a record or a batch are corrected: a wrong state, a forgotten recipe. All of it can be undone."""
+"""The details of a record, a batch or a shade are corrected: a wrong state, a forgotten recipe, a tag.
+
+All of it can be undone.
+"""
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from typing import Any
 
 from ..errors import UsageError
@@ -88,6 +93,30 @@ def amend_batch(
             raise UsageError("batch-name-taken", "choose-a-free-name", shade=found.shade, batch=new_name, free=None)
         done = change("batch-corrected", batch=found.name, shade=found.shade, details=_details(values))
         return done, [("batch", found.number, values)]
+
+    return carry_out(library, plan)
+
+
+def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> Change:
+    """Add tags to a shade, or take them off."""
+
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
+        given = [clean_name(tag, "tag").casefold() for tag in tags]
+        kept = [tag for tag in shade.tags if not (remove and tag in given)]
+        wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
+        done = change("shade-untagged" if remove else "shade-tagged", shade=shade.name, tags=given)
+        return done, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
+
+    return carry_out(library, plan)
+
+
+def note_shade(library: Library, name: str, notes: str) -> Change:
+    """Write notes about a shade; they replace the earlier ones."""
+
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
+        return change("shade-noted", shade=shade.name), [("shade", shade.number, {"notes": notes})]
 
     return carry_out(library, plan)
 

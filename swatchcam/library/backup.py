@@ -53,15 +53,15 @@ class Count:
     photos: int
 
 
-def back_up(library: Library, target: Path) -> Count:
-    """Write everything into one file, which is there whole or not at all.
+def back_up(library: Library, target: Path, replace: bool = False) -> Count:
+    """Write everything into one file, which is there whole or not at all; `replace` says that one may be there already.
 
     Raises
     ------
     LibraryError
         A photo is missing or damaged, the file is there already, or it cannot be written.
     """
-    if target.exists():
+    if target.exists() and not replace:
         raise LibraryError("file-exists", "name-it-by-its-date", path=target)
     try:
         with whole_file(target.absolute(), OWNER_ONLY) as file:

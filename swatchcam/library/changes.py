@@ -97,30 +97,6 @@ def set_target(library: Library, name: str, target: Lab | None, tolerance: float
     return carry_out(library, plan)
 
 
-def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> Change:
-    """Add tags to a shade, or take them off."""
-
-    def plan(there: Library) -> Plan:
-        shade = there.shade(name)
-        given = [clean_name(tag, "tag").casefold() for tag in tags]
-        kept = [tag for tag in shade.tags if not (remove and tag in given)]
-        wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
-        done = change("shade-untagged" if remove else "shade-tagged", shade=shade.name, tags=given)
-        return done, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
-
-    return carry_out(library, plan)
-
-
-def note_shade(library: Library, name: str, notes: str) -> Change:
-    """Write notes about a shade; they replace the earlier ones."""
-
-    def plan(there: Library) -> Plan:
-        shade = there.shade(name)
-        return change("shade-noted", shade=shade.name), [("shade", shade.number, {"notes": notes})]
-
-    return carry_out(library, plan)
-
-
 def merge_shades(library: Library, name: str, into: str) -> Change:
     """Move all batches of one shade to another and remove the first one.
 
@@ -236,6 +212,29 @@ def carry_out(
 
 def _words(what: Message) -> str:
     return json.dumps(what.as_json(), ensure_ascii=False)
+
+
+def carry_out_together(library: Library, steps: Sequence[Callable[[Library], Change]]) -> list[Change]:
+    """Make several changes in one transaction: all of them, each with a number of its own, or none.
+
+    `steps` are changes such as `rename_shade`, each given the library as the earlier ones left it.
+
+    Raises
+    ------
+    UsageError
+        One of them cannot be carried out; then none is.
+    """
+    tried = list[list[Change]]()
+
+    def work(connection: Connection) -> list[Change]:
+        for done in tried:  # a server that was lost may have kept them
+            if all(_noted(connection, each.made, each.what) is not None for each in done):
+                return done
+        there = library.during(connection)
+        tried.append([step(there) for step in steps])
+        return tried[-1]
+
+    return library.writing(work)
 
 
 def _noted(connection: Connection, made: str, what: Message) -> int | None:

@@ -125,7 +125,7 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     if lab is not None and number is not None:
         raise UsageError("colour-and-record-given", "give-only-one")
     if lab is None and number is None and tolerance is None:
-        raise UsageError("target-not-given", "give-a-target")
+        raise UsageError("target-not-given", "give-target-or-tolerance")
     if tolerance is not None:
         check_tolerance(tolerance)
     if number is None:

@@ -131,7 +131,7 @@ def _check(pairs: Sequence[BeforeAfter]) -> None:
         raise LibraryError("too-few-heat-pairs", "heat-set-more", pairs=len(pairs), least=LEAST, enough=ENOUGH)
     cloths = sorted({key(pair.before.cloth): pair.before.cloth for pair in pairs}.values())
     if len(cloths) > 1:
-        raise LibraryError("several-cloths", "predict-for-one-cloth", cloths=cloths)
+        raise LibraryError("pairs-on-several-cloths", "predict-for-one-cloth", cloths=cloths)
 
 
 def _features(lab: ArrayLike) -> Array:

@@ -72,6 +72,8 @@ class Library:
     def writing(self, work: Callable[[Connection], Found]) -> Found:
         """Do `work` in one transaction: all of it is kept, or nothing. Writers wait for each other.
 
+        Within a transaction that is under way it is done as a part of that one.
+
         It is done again if a server was lost meanwhile, and that may be after the first try was kept: so `work` must
         look whether what it wants is there already.
 
@@ -80,6 +82,8 @@ class Library:
         LibraryError
             The database refuses.
         """
+        if self.within is not None:
+            return work(self.within)
         with explained(self.place):
             for wait in self.waits:
                 try:

@@ -131,7 +131,7 @@ PROBLEMS: Catalogue = {
     "shade-without-record": "Shade '{shade}' has no record yet, so its ink and cloth are not known.",
     "other-viewing-light": _other_light,
     "too-few-heat-pairs": "{pairs:counted strip} measured both dry and heat-set: too few to predict heat setting.",
-    "several-cloths": "These strips are on several cloths ({cloths:comma}).",
+    "pairs-on-several-cloths": "These strips are on several cloths ({cloths:comma}).",
     # Nearest colours
     "numbers-unlike-colours": "There are {colours} colours and {numbers} numbers.",
     "none-asked-for": "{count} records can't be found.",
@@ -215,7 +215,9 @@ REMEDIES: Catalogue = {
     "remove-that-first": "Remove {kind} {number} first, and try again.",
     "rename-or-remove-that": "Rename that {kind} or remove it, and try again.",
     "give-only-one": "Give only one of them.",
-    "give-a-target": On("Give --target L,a,b, --from-record N or --tolerance T.", "Type L*, a*, b*, or a tolerance."),
+    "give-target-or-tolerance": On(
+        "Give --target L,a,b, --from-record N or --tolerance T.", "Type L*, a*, b*, or a tolerance."
+    ),
     "keep-for-the-usual-light": On(
         "Keep a strip without --illuminant and --observer, and name its record.",
         "Keep a strip from the page 'Photo', and name its record.",

@@ -54,7 +54,7 @@ PROBLEMS: Catalogue = {
     # Targets.
     "no-target-named": "You haven't said which colour you want.",
     "record-for-other-light": "Record {number} is for another light.",
-    "shade-without-colour": "Shade '{shade}' has neither a target nor another {state} record.",
+    "nothing-to-mix-towards": "Shade '{shade}' has neither a target nor another {state} record.",
     "target-and-record": "A target and a record were both named.",
     "target-unreadable": "The target '{target:.60}' is neither three numbers nor a photo that is there.",
     # What is known on this cloth.

@@ -22,7 +22,7 @@ SUBJECTS = (
     "card",
     "card_in_photo",
     "changes",
-    "database",
+    "commands",
     "general",
     "instrument",
     "library",
@@ -112,7 +112,7 @@ class Surface:
 
     def _said(self, kind: Kind, code: str, facts: Mapping[str, Any]) -> str:
         words = catalogue(kind).get(code)
-        if words is None:
+        if words is None:  # a flag or a change that a newer version noted
             return code
         if isinstance(words, On):
             words = words.terminal if self.name == "terminal" else words.page

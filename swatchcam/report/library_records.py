@@ -16,6 +16,7 @@ from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
+from ..library.row_mapping import batch_named
 from ..library.verify import Finding
 from ..text import key
 from .library_text import shift_text
@@ -73,6 +74,15 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
         "recipe": recipe_words(batch.recipe) if batch.recipe else "",
         "notes": batch.notes,
     }
+
+
+def batch_account(library: Library, shade: str, name: str) -> dict[str, Any]:
+    """A batch with its recipe and its records."""
+    found = library.shade(shade).name
+    batch = batch_named(library.batches(found), found, name)
+    records = library.records(batch.shade, batch.name)
+    head = {"format": FORMAT, "library": str(library.place), "shade": batch.shade}
+    return head | batch_dict(batch) | {"records": [record_dict(record) for record in records]}
 
 
 def history_dict(past: History) -> dict[str, Any]:

@@ -58,10 +58,7 @@ def shade_text(facts: dict[str, Any]) -> str:
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
     lines += [facts["notes"]] if facts["notes"] else []
     for batch in facts["batches"]:
-        mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
-        ink = f", {batch['ink']}" if batch["ink"] else ""
-        recipe = f": {batch['recipe']}" if batch["recipe"] else ""
-        lines.append(f"batch {batch['batch']}{mixed}{ink}{recipe}")
+        lines.append(_batch_line(batch))
     for past in facts["history"]:
         lines += ["", *_history_lines(past)]
     if facts["heat_and_wash"]:
@@ -70,6 +67,21 @@ def shade_text(facts: dict[str, Any]) -> str:
         lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair)]
     return "\n".join(lines)
+
+
+def _batch_line(batch: dict[str, Any]) -> str:
+    mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
+    ink = f", {batch['ink']}" if batch["ink"] else ""
+    recipe = f": {batch['recipe']}" if batch["recipe"] else ""
+    return f"batch {batch['batch']}{mixed}{ink}{recipe}"
+
+
+def batch_text(facts: dict[str, Any]) -> str:
+    """A batch with its recipe and its records, as `batch` prints it."""
+    lines = [f"{facts['shade']}, {_batch_line(facts)}"]
+    lines += [] if facts["recipe"] else ["no recipe kept"]
+    lines += [facts["notes"]] if facts["notes"] else []
+    return "\n".join(lines + [record_text(record) for record in facts["records"]])
 
 
 def _history_lines(past: dict[str, Any]) -> list[str]:

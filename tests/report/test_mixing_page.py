@@ -245,7 +245,7 @@ def test_a_pigment_page_tells_every_strip_and_the_shelf():
     assert "On the shelf" not in read(bare).text
 
 
-def test_a_page_of_predictions_tells_each_of_them_in_words():
+def test_a_page_of_hits_tells_each_of_them_in_words():
     facts = mixfacts.prediction_check_facts()
     page = read(PAGES["6 predictions"])
     rows = [words for _, words in page.all("tr")][1:]

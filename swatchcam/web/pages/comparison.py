@@ -137,7 +137,7 @@ def _wanted(question: Question) -> ReferenceRequest:
     if question.to == RECORD:
         return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
     if not question.shade:
-        raise UsageError("no-shade-chosen", "choose-a-shade")
+        raise UsageError("no-shade-chosen", "choose-from-the-shades")
     return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
 
 

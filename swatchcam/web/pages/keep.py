@@ -108,7 +108,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
     if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
         return record
-    raise UsageError("strip-kept-already", "correct-the-record", record=record.number)
+    raise UsageError("strip-kept-before", "correct-the-record", record=record.number)
 
 
 def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
