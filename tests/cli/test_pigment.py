@@ -47,7 +47,7 @@ SAID = {
         "4 series strips, 0 mixes  at most 6 %",
         "lot R-1",
     ],
-    "pigment show RED": [f"red on {CLOTH}, air-dried", "works like", "strength", "measured:", "record 8"],
+    "pigment show RED": [f"red on {CLOTH}, air-dried", "acts like", "strength", "measured:", "record 8"],
     "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
     "pigment set red --min-grams 0.05": ["Said anew of pigment 'red': its smallest amount."],
     "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": [
@@ -121,7 +121,7 @@ def test_a_page_is_written_and_never_over_another(desk):
 @pytest.mark.parametrize(
     ("words", "problem"),
     [
-        ("pigment series new.jpg --pigment red", "Nobody said what load is where."),
+        ("pigment series new.jpg --pigment red", "You haven't said how much pigment each strip has."),
         ("pigment series new.jpg --load left=0.4", "no name"),
         ("pigment series new.jpg --pigment red --load left", "'left'"),
         ("pigment series new.jpg --pigment red --load left=1 --load left=2", "twice"),
