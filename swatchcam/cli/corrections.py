@@ -91,7 +91,8 @@ def remove(record: int | None, shade: str | None, proposal: int | None, library:
 
     Nothing is deleted: you are told how to undo it.
     """
-    from ..library.changes import number_of, remove_record, remove_shade
+    from ..library.amend import number_of
+    from ..library.changes import remove_record, remove_shade
     from ..library.library import open_library
     from ..library.proposal_store import remove_proposal
 

@@ -196,7 +196,7 @@ def set_of(
       swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
       swatchcam pigment set blue --lot B-207 --since 2026-11-02 --test-mix 41
     """
-    from ..library.changes import carry_out_together
+    from ..library.amend import carry_out_together
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
     from ..mixing.pigment_lots import new_lot

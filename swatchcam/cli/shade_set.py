@@ -42,7 +42,8 @@ def set_of(name: str, merge_into: str | None, library: str | None, as_json: bool
       swatchcam shade set "river blue" --from-record 12 --tag spring --tag linen
       swatchcam shade set "rivr blue" --merge-into "river blue"
     """
-    from ..library.changes import carry_out_together, merge_shades
+    from ..library.amend import carry_out_together
+    from ..library.changes import merge_shades
     from ..library.library import open_library
 
     changes = {option: value for option, value in said.items() if value not in (None, ())}

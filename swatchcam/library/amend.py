@@ -1,13 +1,17 @@
-"""What was said of a record or a batch, said better: a wrong state, a forgotten recipe. All of it can be undone."""
+"""Corrections: of a record, of a batch, or several changes together. All of it can be undone."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
+
+from sqlalchemy import Connection
 
 from ..errors import UsageError
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
 from ..text import key
-from .changes import Plan, carry_out
+from . import schema
+from .changes import Plan, carry_out, is_noted, log
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
 from .records import Batch, clean_name, parse_state
@@ -113,3 +117,35 @@ def _told(values: dict[str, Any]) -> str:
     """The columns that are set, in the words of the options."""
     words = {column: said for said, column in COLUMNS.items()}
     return ", ".join(words.get(name, name) for name in values if name not in ("key", "washes"))
+
+
+def carry_out_together(library: Library, steps: Sequence[Callable[[Library], str]]) -> list[str]:
+    """Make several changes in one transaction: all of them, each with a number of its own, or none.
+
+    `steps` are changes such as `rename_shade`, each given the library as the earlier ones left it.
+
+    Returns
+    -------
+    what was done, in words, one for each step
+
+    Raises
+    ------
+    UsageError
+        One of them cannot be carried out; then none is.
+    """
+    began, tried = schema.now(), list[list[str]]()
+
+    def work(connection: Connection) -> list[str]:
+        for done in tried:  # a server that was lost may have kept them
+            if all(is_noted(connection, began, words) for words in done):
+                return done
+        there = library.during(connection)
+        tried.append([step(there) for step in steps])
+        return tried[-1]
+
+    return library.writing(work)
+
+
+def number_of(library: Library, done: str) -> int:
+    """The number of a change that was just made, by what was done: with it the change can be undone."""
+    return next(change.number for change in log(library) if change.words == done)

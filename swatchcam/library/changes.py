@@ -220,7 +220,7 @@ def carry_out(
 
     def work(connection: Connection) -> str:
         for words in tried:  # a server that was lost may have kept it
-            if _is_noted(connection, made, words):
+            if is_noted(connection, made, words):
                 return words
         words, touches = plan(library.during(connection))
         tried.append(words)
@@ -230,39 +230,8 @@ def carry_out(
     return library.writing(work)
 
 
-def carry_out_together(library: Library, steps: Sequence[Callable[[Library], str]]) -> list[str]:
-    """Make several changes in one transaction: all of them, each with a number of its own, or none.
-
-    `steps` are changes such as `rename_shade`, each given the library as the earlier ones left it.
-
-    Returns
-    -------
-    what was done, in words, one for each step
-
-    Raises
-    ------
-    UsageError
-        One of them cannot be carried out; then none is.
-    """
-    began, tried = schema.now(), list[list[str]]()
-
-    def work(connection: Connection) -> list[str]:
-        for done in tried:  # a server that was lost may have kept them
-            if all(_is_noted(connection, began, words) for words in done):
-                return done
-        there = library.during(connection)
-        tried.append([step(there) for step in steps])
-        return tried[-1]
-
-    return library.writing(work)
-
-
-def number_of(library: Library, done: str) -> int:
-    """The number of a change that was just made, by what was done: with it the change can be undone."""
-    return next(change.number for change in log(library) if change.words == done)
-
-
-def _is_noted(connection: Connection, made: str, words: str) -> bool:
+def is_noted(connection: Connection, made: str, words: str) -> bool:
+    """Whether such a change was made at that moment or later."""
     same = select(schema.change.c.id).where(schema.change.c.made >= made, schema.change.c.words == words)
     return connection.execute(same).first() is not None
 

@@ -15,9 +15,9 @@ from sqlalchemy import event
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
+from swatchcam.library.amend import carry_out_together
 from swatchcam.library.backup import back_up, unpack
 from swatchcam.library.changes import (
-    carry_out_together,
     log,
     merge_shades,
     remove_record,

@@ -15,12 +15,11 @@ from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
+from swatchcam.library.amend import carry_out_together, number_of
 from swatchcam.library.changes import (
-    carry_out_together,
     log,
     merge_shades,
     note_shade,
-    number_of,
     remove_record,
     remove_shade,
     rename_shade,
