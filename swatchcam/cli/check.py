@@ -11,8 +11,6 @@ from ..errors import UsageError
 from .options import DECIMAL, NUMBER, library_option, measuring_options, strip_option
 from .written import check_picture, draw_picture
 
-EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
-
 
 @click.command(
     epilog="\b\nExamples:\n"
@@ -87,7 +85,8 @@ def check(
     """
     from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
-    from ..measurement.check import check_photo
+    from ..measurement.check import Check, check_photo
+    from ..measurement.verdict import Outcome
     from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict, check_text
 
@@ -103,9 +102,7 @@ def check(
     }
     wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
-        verdict, sample, reference = check_photo(
-            first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how
-        )
+        found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
         from_library = None
     elif target or against:
         raise UsageError("two-references", "name-one-reference")
@@ -116,8 +113,9 @@ def check(
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
         )
-        verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
-    facts = check_dict(verdict, sample, reference, from_library)
+        found, from_library = Check(recalled.verdict, sample), recalled_dict(recalled)
+    facts = check_dict(found, from_library)
     click.echo(to_json(facts) if as_json else check_text(facts))
-    draw_picture(sample, picture)
-    click.get_current_context().exit(EXIT_CODES[verdict.outcome])
+    draw_picture(found.sample, picture)
+    exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
+    click.get_current_context().exit(exit_codes[found.verdict.outcome])

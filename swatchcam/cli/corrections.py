@@ -8,7 +8,7 @@ import click
 
 from ..errors import UsageError
 from .options import NUMBER, WEIGHING, library_options, with_options
-from .output import said_options, tell, tell_done
+from .output import said_options, tell, tell_change
 
 
 @click.command(
@@ -38,7 +38,7 @@ def batch(context: click.Context, shade: str, name: str, library: str | None, as
 
     opened = open_library(library)
     if said_options(context, said):
-        tell_done(amend_batch(opened, shade, name, **said), as_json)
+        tell_change(amend_batch(opened, shade, name, **said), as_json)
     else:
         tell(batch_account(opened, shade, name), batch_text, as_json)
 
@@ -69,7 +69,7 @@ def record(context: click.Context, number: int, library: str | None, as_json: bo
 
     opened = open_library(library)
     if said_options(context, said):
-        tell_done(amend_record(opened, number, **said), as_json)
+        tell_change(amend_record(opened, number, **said), as_json)
     else:
         tell(record_dict(opened.record(number)), details_text, as_json)
 
@@ -91,10 +91,11 @@ def remove(record: int | None, shade: str | None, proposal: int | None, library:
 
     Nothing is deleted: you are told how to undo it.
     """
-    from ..library.amend import number_of
     from ..library.changes import remove_record, remove_shade
     from ..library.library import open_library
     from ..library.proposal_store import remove_proposal
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
 
     if sum(each is not None for each in (record, shade, proposal)) != 1:
         raise UsageError("not-one-thing-to-remove", "name-one-thing-to-remove")
@@ -105,8 +106,8 @@ def remove(record: int | None, shade: str | None, proposal: int | None, library:
         done = remove_shade(opened, shade)
     else:
         done = remove_proposal(opened, proposal or 0)
-    facts = {"done": done, "undo": number_of(opened, done)}
-    tell(facts, lambda _: f"{done[:1].upper()}{done[1:]}.\nTo undo this: swatchcam undo {facts['undo']}", as_json)
+    facts = done_dict(done)
+    tell(facts, lambda _: f"{done_text(facts)}\nTo undo this: swatchcam undo {done.number}", as_json)
 
 
 @click.command(epilog="\b\nExamples:\n  swatchcam undo\n  swatchcam undo 4")
@@ -117,7 +118,7 @@ def undo(number: int | None, library: str | None, as_json: bool) -> None:
 
     Undoing brings back what was removed, the old name, the old target, the old recipe; and it can be undone in turn.
     """
-    from ..library.changes import restore
+    from ..library.changes import undo as undone
     from ..library.library import open_library
     from ..report.library_records import log_dict
     from ..report.library_text import log_text
@@ -126,4 +127,4 @@ def undo(number: int | None, library: str | None, as_json: bool) -> None:
     if number is None:
         tell(log_dict(opened), log_text, as_json)
     else:
-        tell_done(restore(opened, number), as_json)
+        tell_change(undone(opened, number), as_json)

@@ -48,6 +48,7 @@ def keep(
     from ..library.library import open_library
     from ..library.save import prepare, put
     from ..measurement.measure import measure as measure_photo
+    from ..measurement.strip_names import is_loose
     from ..measurement.summary import sitting_of
     from ..report.library_records import kept_dict
     from ..report.library_text import kept_text
@@ -60,7 +61,7 @@ def keep(
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=loose or (strip or "").startswith("beside"),
+        beside=loose or is_loose(strip),
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,

@@ -78,7 +78,7 @@ def restore(file: Path, library: str | None, as_json: bool) -> None:
     Example:
       swatchcam library restore 2026-01-31.zip --library new.sqlite
     """
-    from ..library.backup import unpack
+    from ..library.backup import restore
     from ..library.library import open_library
     from ..report.library_records import count_dict
     from ..report.library_text import count_text
@@ -86,7 +86,7 @@ def restore(file: Path, library: str | None, as_json: bool) -> None:
     if file.name.isdecimal() and not file.exists():
         raise UsageError("backup-is-a-number", "undo-or-name-a-backup", number=file.name)
     opened = open_library(library, create=True)
-    tell(count_dict(unpack(file, opened), "brought back from", file), count_text, as_json)
+    tell(count_dict(restore(file, opened), "brought back from", file), count_text, as_json)
 
 
 @click.command()

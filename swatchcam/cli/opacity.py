@@ -60,6 +60,7 @@ def opacity(
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
     both cloths measured bare too, what a second and a third pass would do is predicted.
     """
+    from ..measurement.strip_names import any_loose
     from ..report.quantities import opacity_dict, opacity_text
 
     strips = {"over_light": over_light, "over_dark": over_dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
@@ -68,7 +69,7 @@ def opacity(
         found, colours = _of_records(library, records, bare_records, criterion)
     else:
         strips |= {"over_light": over_light or "left", "over_dark": over_dark or "right"}
-        beside = loose or any(name and name.startswith("beside") for name in strips.values())
+        beside = loose or any_loose(*strips.values())
         how = {"other_light": [str(each) for each in other_light], "row": row, "beside": beside}
         found, colours = _of_photo(str(photo), card, strips, criterion, how)
     facts = opacity_dict(found, colours)

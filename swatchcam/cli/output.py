@@ -6,10 +6,13 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
+
+if TYPE_CHECKING:
+    from ..library.changes import Change
 
 
 def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: bool) -> None:
@@ -22,9 +25,21 @@ def tell_done(done: str, as_json: bool) -> None:
     tell({"done": done}, lambda _: f"{done[:1].upper()}{done[1:]}.", as_json)
 
 
-def tell_all_done(done: Sequence[str], as_json: bool) -> None:
-    """Say what was done, one thing a line."""
-    tell({"done": list(done)}, lambda _: "\n".join(f"{each[:1].upper()}{each[1:]}." for each in done), as_json)
+def tell_change(done: Change, as_json: bool) -> None:
+    """Say what a change did to the library."""
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
+
+    tell(done_dict(done), done_text, as_json)
+
+
+def tell_changes(done: Sequence[Change], as_json: bool) -> None:
+    """Say what several changes did, one a line."""
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
+
+    facts = {"changes": [done_dict(each) for each in done]}
+    tell(facts, lambda _: "\n".join(done_text(each) for each in facts["changes"]), as_json)
 
 
 def said_options(context: click.Context, names: Iterable[str]) -> bool:

@@ -20,10 +20,11 @@ from .options import (
     library_options,
     photo_options,
 )
-from .output import tell, tell_all_done
+from .output import tell, tell_changes
 from .written import check_page, page_options, write_page
 
 if TYPE_CHECKING:
+    from ..library.changes import Change
     from ..library.library import Library
 
 
@@ -196,18 +197,18 @@ def set_of(
       swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
       swatchcam pigment set blue --lot B-207 --since 2026-11-02 --test-mix 41
     """
-    from ..library.amend import carry_out_together
+    from ..library.changes import carry_out_together
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
     from ..mixing.pigment_lots import new_lot
 
     _refuse_half_a_lot(lot, since, test_mix, strength)
-    steps: list[Callable[[Library], str]] = []
+    steps: list[Callable[[Library], Change]] = []
     if not lot or any(value is not None for value in said.values()):
         steps.append(lambda there: set_pigment(there, name, **said))
     if lot:
         steps.append(lambda there: new_lot(there, name, lot, since, test_mix, strength))
-    tell_all_done(carry_out_together(open_library(library, create=not lot), steps), as_json)
+    tell_changes(carry_out_together(open_library(library, create=not lot), steps), as_json)
 
 
 def _refuse_half_a_lot(lot: str, since: str, test_mix: int | None, strength: float | None) -> None:

@@ -10,12 +10,13 @@ import click
 from ..errors import UsageError
 from ..text import key
 from .options import DECIMAL, NUMBER, library_options
-from .output import tell_all_done
+from .output import tell_changes
 
 if TYPE_CHECKING:
+    from ..library.changes import Change
     from ..library.library import Library
 
-    Step = Callable[[Library], str]
+    Step = Callable[[Library], Change]
 
 
 @click.command("set")
@@ -42,8 +43,7 @@ def set_of(name: str, merge_into: str | None, library: str | None, as_json: bool
       swatchcam shade set "river blue" --from-record 12 --tag spring --tag linen
       swatchcam shade set "rivr blue" --merge-into "river blue"
     """
-    from ..library.amend import carry_out_together
-    from ..library.changes import merge_shades
+    from ..library.changes import carry_out_together, merge_shades
     from ..library.library import open_library
 
     changes = {option: value for option, value in said.items() if value not in (None, ())}
@@ -53,7 +53,7 @@ def set_of(name: str, merge_into: str | None, library: str | None, as_json: bool
         raise UsageError("nothing-to-change", "name-a-change")
     opened = open_library(library)
     steps = [lambda there: merge_shades(there, name, merge_into)] if merge_into is not None else _steps(name, **said)
-    tell_all_done(carry_out_together(opened, steps), as_json)
+    tell_changes(carry_out_together(opened, steps), as_json)
 
 
 def _steps(
@@ -67,7 +67,8 @@ def _steps(
     new_name: str | None,
 ) -> list[Step]:
     """The changes in order; the name is the last one, for all others are of the shade as it was called."""
-    from ..library.changes import note_shade, rename_shade, tag_shade
+    from ..library.amend import note_shade, tag_shade
+    from ..library.changes import rename_shade
 
     if both := {key(tag) for tag in tags} & {key(tag) for tag in off}:
         raise UsageError("tag-on-and-off", "name-tag-once", tag=min(both))
@@ -85,7 +86,9 @@ def _steps(
     return steps
 
 
-def _set_target(there: Library, name: str, target: str | None, from_record: int | None, tolerance: float | None) -> str:
+def _set_target(
+    there: Library, name: str, target: str | None, from_record: int | None, tolerance: float | None
+) -> Change:
     from ..colorimetry.lab_text import parse_lab
     from ..library.changes import set_target
     from ..library.compare import target_meant

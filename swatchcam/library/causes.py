@@ -10,8 +10,11 @@ import errno
 import socket
 import sqlite3
 import struct
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from ..errors import LibraryError
 
 if TYPE_CHECKING:
     from psycopg.pq.abc import PGconn
@@ -24,36 +27,41 @@ SECONDS = 5.0  # that a server may take to say why it lets nobody in
 
 @dataclass(frozen=True)
 class Cause:
-    """Why a library cannot be used, and what to do next."""
+    """Why a library cannot be used: what it is refused with, given `place`, the library's, and `said`, the reason."""
 
-    problem: str
-    remedy: str
+    refusal: Callable[..., LibraryError]
 
 
-FULL = Cause("the disk is full", "Make room on the disk and try again; nothing was half written.")
-DAMAGED = Cause("its file is damaged", "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE")
-READ_ONLY = Cause("it may be read but not written", "Give yourself the right to write to its folder, and try again.")
-FORBIDDEN = Cause("you have no right to it", "Give yourself access to its folder, and try again.")
-HELD = Cause("another program holds it", "Close the other program, or wait a minute, and try again.")
-SHUT = Cause("the server does not let you in", "Check name and password in the address.")
-NO_SUCH = Cause("the server has no such database or user", "Create it there, or correct the address.")
-BUSY = Cause("the server is busy", "Wait a minute, and try again.")
-LOST = Cause("the server was lost", "Wait until it runs again, and try again.")
-SILENT = Cause("the server does not answer", "Start it, or check host and port in the address.")
-UNKNOWN = Cause("there is no such server", "Check the host in the address, and the network.")
-UNREACHED = Cause("it cannot be reached", "Check the address, and ask whoever looks after the server.")
+FULL = Cause(lambda **facts: LibraryError("library-disk-full", "make-room-and-try-again", **facts))
+DISK = Cause(lambda **facts: LibraryError("library-disk-fails", "look-at-the-disk", **facts))
+DAMAGED = Cause(lambda **facts: LibraryError("library-damaged", "restore-a-backup", **facts))
+READ_ONLY = Cause(lambda **facts: LibraryError("library-read-only", "allow-writing", **facts))
+ON_READ_ONLY_DISK = Cause(lambda **facts: LibraryError("library-read-only", "use-another-disk", **facts))
+ON_READ_ONLY_SERVER = Cause(lambda **facts: LibraryError("library-read-only", "use-a-writable-server", **facts))
+FORBIDDEN = Cause(lambda **facts: LibraryError("library-forbidden", "give-access-to-its-folder", **facts))
+NOT_ALLOWED = Cause(lambda **facts: LibraryError("library-not-allowed", "ask-for-the-right", **facts))
+CANNOT_OPEN = Cause(lambda **facts: LibraryError("library-not-opened", "look-at-its-folder", **facts))
+FOLDER = Cause(lambda **facts: LibraryError("library-is-folder", "name-a-file", **facts))
+NO_LIBRARY = Cause(lambda **facts: LibraryError("file-no-library", "use-another-file", **facts))
+STRANGE_TABLES = Cause(lambda **facts: LibraryError("library-strange-tables", "use-its-own-database", **facts))
+HELD = Cause(lambda **facts: LibraryError("library-held", "close-the-other-program", **facts))
+SHUT = Cause(lambda **facts: LibraryError("server-locked-out", "check-name-and-password", **facts))
+NO_SUCH = Cause(lambda **facts: LibraryError("server-without-database", "create-it-or-correct-address", **facts))
+BUSY = Cause(lambda **facts: LibraryError("server-busy", "wait-and-try-again", **facts))
+LOST = Cause(lambda **facts: LibraryError("server-lost", "wait-until-it-runs", **facts))
+SILENT = Cause(lambda **facts: LibraryError("server-silent", "start-the-server", **facts))
+UNKNOWN = Cause(lambda **facts: LibraryError("server-unknown", "check-the-host", **facts))
+UNREACHED = Cause(lambda **facts: LibraryError("server-unreached", "check-the-address", **facts))
 AWAY = (BUSY, LOST, SILENT)  # of a server that will come back
 
 # https://www.sqlite.org/rescode.html, primary result codes
 SQLITE = {
     sqlite3.SQLITE_FULL: FULL,
-    sqlite3.SQLITE_IOERR: Cause(
-        "the disk cannot be written to or read", "Look for room and access on the disk, and try again."
-    ),
+    sqlite3.SQLITE_IOERR: DISK,
     sqlite3.SQLITE_READONLY: READ_ONLY,
-    sqlite3.SQLITE_CANTOPEN: Cause("its file cannot be opened", "Look whether the folder is there and open to you."),
+    sqlite3.SQLITE_CANTOPEN: CANNOT_OPEN,
     sqlite3.SQLITE_CORRUPT: DAMAGED,
-    sqlite3.SQLITE_NOTADB: Cause("that file is no library", "Name another file with --library, or move this one away."),
+    sqlite3.SQLITE_NOTADB: NO_LIBRARY,
     sqlite3.SQLITE_BUSY: HELD,
     sqlite3.SQLITE_LOCKED: HELD,
 }
@@ -61,12 +69,12 @@ STARTED, BROKEN_OFF = "00000", "08006"  # SQLSTATE: successful completion, conne
 STATES = {  # SQLSTATE
     STARTED: BUSY,  # there was no room a moment ago, and now there is
     BROKEN_OFF: LOST,
-    "25006": Cause("it may be read but not written", "Name the server that may be written to."),
+    "25006": ON_READ_ONLY_SERVER,
     "28000": NO_SUCH,
     "28P01": SHUT,
     "3D000": NO_SUCH,
-    "42501": Cause("you may not do that there", "Ask whoever looks after the server for the right to do it."),
-    "42P07": Cause("tables of something else are there", "Give the library a database of its own, and name that."),
+    "42501": NOT_ALLOWED,
+    "42P07": STRANGE_TABLES,
     "53100": FULL,
     "53300": BUSY,
     "57P01": LOST,
@@ -79,10 +87,10 @@ CONNECTION = "08"  # class of SQLSTATE: connection exception
 ERRNO = {
     errno.ENOSPC: FULL,
     errno.EDQUOT: FULL,
-    errno.EISDIR: Cause("it is a folder", "Name a file, such as library.sqlite in that folder."),
+    errno.EISDIR: FOLDER,
     errno.EACCES: FORBIDDEN,
     errno.EPERM: FORBIDDEN,
-    errno.EROFS: Cause("it may be read but not written", "Name a library on another disk."),
+    errno.EROFS: ON_READ_ONLY_DISK,
 }
 
 

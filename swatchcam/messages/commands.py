@@ -21,7 +21,6 @@ PROBLEMS: Catalogue = {
     "no-photo-and-no-records": "There is neither a photo nor a record to look at.",
     "no-such-design": "There is no card design called '{name}'.",
     "not-one-thing-to-remove": "Only one thing can be removed at a time.",
-    "nothing-to-change": "You did not say what to change.",
     "opencv-cannot-start": "OpenCV cannot start on this computer ({cause}).",
     "photo-and-records": "You gave both a photo and records.",
     "picture-over-photo": "{path} is one of your photos; it is never written over.",

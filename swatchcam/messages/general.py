@@ -28,7 +28,6 @@ PROBLEMS: Catalogue = {
     # Files that the tool keeps
     "not-stored": "The computer could not store this: {cause:problem}.",
     "sent-not-read": "'{name}' of {of} cannot be read: {cause:problem}.",
-    "photo-not-copied": "{path} could not be copied to {folder}: {cause:problem}.",
     "values-not-written": "The values could not be written to {folder}: {cause:problem}.",
     # Numbers of colour
     "white-point-unknown": "There is no white point for illuminant {illuminant} and observer {observer}.",
@@ -42,7 +41,8 @@ REMEDIES: Catalogue = {
     "choose-a-chapter": "Choose one of {chapters:comma}.",
     "said-before": "{advice}",
     "make-room": On(
-        terminal="Make room on the disk, and try again.", page="Make room on the computer's disk, and try again."
+        terminal="Make room on the disk, and try again. Nothing was left half written.",
+        page="Make room on the computer's disk, and try again. Nothing was left half written.",
     ),
     "give-access": On(
         terminal="Give yourself write access to that folder, and try again.",
@@ -81,5 +81,5 @@ CHANGES: Catalogue = {"said-before": "{sentence}"}
 PLACES: Catalogue = {
     "in-photo": "{photo}",
     "in-option": "{option}",
-    "in-field": "In {field}",
+    "in-field": "{field}",
 }

@@ -23,6 +23,8 @@ QUANTITIES = {
     "ink-used": ("Ink used", "g", "such as 85 if the pot has become 85 g lighter"),
     "ink-volume": ("Ink volume of the mesh", "cm³/m²", "such as 24; the maker of the mesh prints it"),
     "least-grams": ("Smallest amount you can dispense", "g", "for example 0.5"),
+    "lot-strength": ("Strength of the lot", "", "such as 0.9 if it is weaker than the one of the test series"),
+    "lot-strength-error": ("Likely error of the lot's strength", "", "for example 0.05"),
     "mesh-count": ("Mesh", "threads/cm", "written as 77/cm or 195/inch"),
     "mesh-thickness": ("Thickness of the mesh", "µm", "for example 72"),
     "open-area": ("Open area of the mesh", "", "for example 0.33"),
@@ -30,7 +32,10 @@ QUANTITIES = {
     "pieces": ("Number of pieces", "", "for example 60"),
     "pigment-count": ("Maximum number of pigments", "", "for example 3"),
     "pigment-grams": ("Amount of pigment", "g", "for example 3.2"),
+    "pigment-least": ("Smallest amount of the pigment", "g", "for example 0.5"),
     "pigment-limit": ("Limit for all pigments together", "%", "for example 8"),
+    "pigment-most": ("Maximum load of the pigment", "g in 100 g of ink", "for example 8"),
+    "pigment-price": ("Price of 100 g", "", "for example 4.5"),
     "pot-size": ("Size of a pot", "ml", "for example 500"),
     "printed-area": ("Area of the motif", "cm²", "such as 1200 for a motif of 30 × 40 cm"),
     "reserve-part": ("Reserve, as a part of the whole", "", "such as 0.15 for 15 %"),
@@ -89,7 +94,7 @@ def _weighable(what: str, times: float | None, pre_mix: Mapping[str, float] | No
 
 PROBLEMS: Catalogue = {
     # Numbers.
-    "count-unreadable": "'{typed}' can't be a number of things.",
+    "count-unreadable": "'{typed}' is not a whole number from 1 to 999999.",
     "number-out-of-range": _out_of_range,
     "number-unreadable": "'{typed}' can't be read as a number.",
     "percent-like-a-part": _hardly_anything,
@@ -142,7 +147,7 @@ REMEDIES: Catalogue = {
     "separate-the-parts": "Separate the parts with ';', put each on its own line, or write decimals with a point.",
     "set-the-number-apart": "Write 'No. {count}' or put ':' after the name. If it is {count}{number}, leave out the"
     " space.",
-    "type-a-count": "Please type a whole number from 1 to 999999.",
+    "type-a-count": "Please type a whole number, such as 60.",
     "type-a-number": _a_number,
     "type-a-signed-number": _a_signed_number,
     "verify-recipes": On(

@@ -13,9 +13,14 @@ from ..recipes.numbers import parse_amount
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
 
 LONGEST = 120  # letters, as of a name in the library
+SHOWN = 40  # letters of what was typed, in a refusal
 MOST = 1_000_000.0
 FINEST = 0.001  # g; no scale of a studio shows less
-WEIGHTS = (("scale", "scale's step", SCALE_G), ("drop", "one drop", DROP_G), ("tip", "one spoon tip", TIP_G))
+WEIGHTS = (
+    ("scale", "The scale’s step", SCALE_G),
+    ("drop", "One drop weighs", DROP_G),
+    ("tip", "One spoon tip weighs", TIP_G),
+)
 
 
 def text(
@@ -33,7 +38,7 @@ def text(
     value = form.get(name, "")
     called = _called(name, label)
     if not isinstance(value, str):
-        raise UsageError(f"There is a file where {called} should be.", "Type it in that field.")
+        raise _in(called, UsageError("file-in-field", "type-it-there"))
     return _tidied(value, called, longest, needed, lines)
 
 
@@ -67,10 +72,13 @@ def number_or_none(
     try:
         found = parse_amount(typed, unit)
     except UsageError as error:
-        remedy = f"Write a number from {_bounds(least, most, unit)}, with a point or a comma."
-        raise UsageError(f"In {called}: {error.problem}", remedy) from error
+        error.at("in-field", field=called)
+        raise
     if not least <= found <= most:
-        raise _beyond(called, typed, least, most, unit)
+        refusal = UsageError(
+            "out-of-bounds", "keep-within-bounds", typed=typed[:SHOWN], least=least, most=most, unit=unit
+        )
+        raise _in(called, refusal)
     return found
 
 
@@ -94,9 +102,11 @@ def whole_or_none(form: FormData, name: str, *, least: int = 1, most: int = 999_
     if not typed:
         return None
     if not re.fullmatch(r"[0-9]{1,12}", typed):
-        raise UsageError(f"In {called}: '{typed[:40]}' is no whole number.", f"Write one from {least} to {most}.")
+        refusal = UsageError("not-a-whole-number", "type-a-whole-number", typed=typed[:SHOWN], least=least, most=most)
+        raise _in(called, refusal)
     if not least <= int(typed) <= most:
-        raise _beyond(called, typed, least, most, "")
+        refusal = UsageError("out-of-bounds", "type-a-whole-number", typed=typed[:SHOWN], least=least, most=most)
+        raise _in(called, refusal)
     return int(typed)
 
 
@@ -112,8 +122,8 @@ def choice(form: FormData, name: str, allowed: Collection[str], *, default: str 
     if not typed and default is not None:
         return default
     if typed not in allowed:
-        words = ", ".join(word for word in allowed if word)
-        raise UsageError(f"In {called}: '{typed[:40]}' is none of the choices.", f"Choose one of: {words}.")
+        choices = [word for word in allowed if word]
+        raise _in(called, UsageError("not-a-choice", "choose-one-of", typed=typed[:SHOWN], choices=choices))
     return typed
 
 
@@ -133,28 +143,27 @@ def files(form: FormData, name: str) -> list[UploadFile]:
 
 
 def _called(name: str, label: str) -> str:
-    return f"'{label or re.sub('[-_]', ' ', name)}'"
+    called = label or re.sub("[-_]", " ", name)
+    return called[:1].upper() + called[1:]
+
+
+def _in(called: str, error: UsageError) -> UsageError:
+    """The refusal, of this field."""
+    error.at("in-field", field=called)
+    return error
 
 
 def _tidied(value: str, called: str, longest: int, needed: bool, lines: bool) -> str:
     value = value.replace("\r\n", "\n")
     if any(category(sign) in ("Cc", "Cs") and sign not in "\n\t" for sign in value):  # no database keeps those
-        raise UsageError(f"In {called}: there is a sign that cannot be written.", "Type it anew by hand.")
+        raise _in(called, UsageError("character-not-stored", "type-it-by-hand"))
     value = value.strip() if lines else " ".join(value.split())
     if len(value) > longest:
-        raise UsageError(f"In {called}: that is too long.", f"Use at most {longest} letters.")
+        raise _in(called, UsageError("text-too-long", "shorten-it", longest=longest))
     if needed and not value:
         raise _missing(called)
     return value
 
 
 def _missing(called: str) -> UsageError:
-    return UsageError(f"The field {called} is empty.", "Fill it in, and send it once more.")
-
-
-def _beyond(called: str, typed: str, least: float, most: float, unit: str) -> UsageError:
-    return UsageError(f"In {called}: {typed[:40]} makes no sense.", f"From {_bounds(least, most, unit)} is possible.")
-
-
-def _bounds(least: float, most: float, unit: str) -> str:
-    return f"{least:.10g} to {most:.10g} {unit}".strip()
+    return UsageError("field-empty", "fill-in-the-field", field=called)

@@ -88,7 +88,7 @@ class Tray:
             There is no key, a file cannot be read, or the disk does not take them.
         """
         if not key:
-            raise UsageError("The form was sent without its key.", "Load the page again, and send it once more.")
+            raise UsageError("form-without-key", "load-the-page-again")
         id = hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()[:20]
         place = self.path(id)
         if place.exists():
@@ -216,10 +216,7 @@ class Tray:
         with self._writing():
             free = shutil.disk_usage(self.folder).free
         if free - coming < SPARE:
-            raise UsageError(
-                f"The disk of the computer is nearly full: {free / 1e6:.0f} MB are left.",
-                "Make room on it, then send this once more.",
-            )
+            raise UsageError("disk-nearly-full", "make-room", free=free)
 
     def _write(self, id: str, name: str, facts: dict[str, Any]) -> None:
         path = self._there(id) / f"{name}.json"
@@ -261,11 +258,9 @@ class Tray:
 
 def _note_name(name: str) -> str:
     if not NOTE.fullmatch(name) or name in ("asked", "answer"):
-        raise UsageError(f"{name[:40]!a} is no name of a note.", "Go back to the start page.")
+        raise UsageError("note-name-unusable", "choose-from-the-first-page", name=name[:40])
     return name
 
 
 def _missing() -> UsageError:
-    return UsageError(
-        "What you look for is not here, or not any more.", "Go back to the start page, and choose from what is there."
-    )
+    return UsageError("not-here", "choose-from-the-first-page")

@@ -18,7 +18,8 @@ from threading import RLock
 from typing import Any
 
 from ..errors import UsageError
-from ..files import OWNER_ONLY, write_whole
+from ..files import OWNER_ONLY, disk_cause, write_whole
+from ..messages.message import finding
 from ..text import tidy
 
 SIGNS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without 0 O 1 I L, which are mistaken for each other
@@ -98,10 +99,7 @@ class Door:
             self._tries.popleft()
         of_one = sum(1 for _, other in self._tries if other == address)
         if of_one >= TRIES_OF_ONE or len(self._tries) >= TRIES_OF_ALL:
-            raise UsageError(
-                "Too many codes were tried within a minute.",
-                "Wait a minute, then type the code that the studio's computer shows.",
-            )
+            raise UsageError("too-many-tries", "wait-then-type-the-code")
         self._tries.append((now, address))
 
 
@@ -172,7 +170,7 @@ class Phones:
         with self._lock:
             found = [phone for phone in self._phones.values() if phone.number == number]
             if not found:
-                raise UsageError("That phone is not let in any more.", "Look at the list of phones as it is now.")
+                raise UsageError("phone-removed-already", "look-at-the-list")
             self._save({digest: phone for digest, phone in self._phones.items() if phone not in found}, self._last)
         return found[0]
 
@@ -214,10 +212,8 @@ def _read(file: Path) -> tuple[int, list[Phone]]:
     except FileNotFoundError:
         return 0, []
     except (OSError, ValueError, TypeError, LookupError) as error:
-        raise UsageError(
-            f"The list of phones {file} cannot be read ({error}).",
-            "Move that file away; then let each phone in again with a code.",
-        ) from error
+        cause = disk_cause(error) if isinstance(error, OSError) else finding("was-damaged")
+        raise UsageError("phones-not-read", "let-phones-in-again", file=file, cause=cause) from error
 
 
 def _write(file: Path, text: str) -> None:
@@ -225,7 +221,5 @@ def _write(file: Path, text: str) -> None:
     try:
         write_whole(file, text.encode("utf-8"), OWNER_ONLY)
     except OSError as error:
-        raise UsageError(
-            f"The list of phones cannot be written ({error.strerror}).",  # where it lies is no phone's business
-            "Make room on the studio's computer, and let its user write to the program's folder.",
-        ) from error
+        # Where it lies is no phone's business.
+        raise UsageError("phones-not-written", "let-the-list-be-written", cause=disk_cause(error)) from error

@@ -12,33 +12,27 @@ from typing import TYPE_CHECKING, Any
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from ..errors import SwatchcamError
-from ..messages.message import Flag, flag_from_json
+from ..errors import SwatchcamError, UsageError
+from ..messages.message import Flag, flag_from_json, message_from_json
 from ..messages.surface import PAGE
-from .request_checks import FILE, FILES, MEGABYTE, REQUEST, STATIC, form_token, wants_json
-from .wording import on_page
+from .request_checks import FILE, FILES, REQUEST, STATIC, form_token, wants_json
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 REFUSAL = 422
-# What is said where no view has anything better to say.
-SAID = {
-    400: (
-        "What was sent cannot be read.",
-        "Open the page only by the address that the studio's computer shows, and try again.",
-    ),
-    401: ("This phone was not let in yet, or not any more.", "Open the first page on it, and type the code."),
-    403: ("The form is not one of this page as it is now.", "Go back, load the page again, and send it once more."),
-    404: ("There is no such page.", "Go back, or begin at the first page."),
-    405: ("That address does not work this way.", "Go back, and use the links and buttons there."),
-    408: ("It took too long to arrive.", "Go where the network is stronger, and send it again."),
-    413: (
-        "That is too much at once.",
-        f"Send at most {FILES} photos, none larger than {FILE // MEGABYTE} MB, and {REQUEST // MEGABYTE} MB together.",
-    ),
-    503: ("Too much is being sent at this moment.", "Wait a minute, and send it again."),
-    500: ("Something in the program failed; nothing that was kept is lost.", "The studio's computer shows more."),
+FOR_SCRIPTS = ("code", "facts", "remedy", "where")  # of a refusal
+# What is refused where no view has anything better to say.
+REFUSED = {
+    400: UsageError("request-not-read", "open-the-address-shown"),
+    401: UsageError("phone-not-let-in", "type-the-code"),
+    403: UsageError("form-outdated", "load-the-form-again"),
+    404: UsageError("no-such-page", "begin-at-the-first-page"),
+    405: UsageError("address-used-otherwise", "use-links-and-buttons"),
+    408: UsageError("request-too-slow", "go-where-the-network-is-stronger"),
+    413: UsageError("too-much-at-once", "send-less", photos=FILES, of_one=FILE, of_all=REQUEST),
+    503: UsageError("too-much-being-sent", "wait-and-send-again"),
+    500: UsageError("page-failed", "look-at-the-computer"),
 }
 
 
@@ -50,14 +44,21 @@ def page(request: Request, template: str, /, status: int = 200, **facts: Any) ->
 
 
 def refusal(request: Request, error: SwatchcamError, status: int = REFUSAL) -> Response:
-    """The page of a refusal, or its two sentences as JSON for a script."""
-    return _told(request, "refusal.html.jinja", status, problem(error), remedy(error))
+    """The page of a refusal; for a script its code and facts as JSON, with the page's two sentences."""
+    if wants_json(request):
+        return JSONResponse(refusal_dict(error), status)
+    return page(request, "refusal.html.jinja", status, problem=problem(error), remedy=remedy(error))
+
+
+def refusal_dict(error: SwatchcamError) -> dict[str, Any]:
+    """For a script: code, facts, the name of the remedy, where it happened; the sentences are `problem` and `next`."""
+    facts = error.as_json()
+    return {name: facts[name] for name in FOR_SCRIPTS} | {"problem": problem(error), "next": remedy(error)}
 
 
 def refused(request: Request, status: int) -> Response:
     """The page for what is refused or failed outside of any view."""
-    words = SAID.get(status, SAID[400])
-    return _told(request, "error.html.jinja", status, *words)
+    return refusal(request, REFUSED.get(status, REFUSED[400]), status)
 
 
 def static(name: str) -> str:
@@ -73,22 +74,22 @@ def moment(time: str) -> str:
 
 def problem(error: SwatchcamError) -> str:
     """What the page says is wrong."""
-    return on_page(PAGE.problem(error))
+    return PAGE.problem(error)
 
 
 def remedy(error: SwatchcamError) -> str:
     """What the page says to do next."""
-    return on_page(PAGE.remedy(error))
+    return PAGE.remedy(error)
 
 
 def flagged(flag: Any) -> str:
-    """What the page says of a flag, which may be one of a record, or of an answer's JSON."""
+    """What the page says of a flag, which may be one of a record, or of an answer's JSON, or a bare sentence."""
     return PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
 
 
-def _told(request: Request, name: str, status: int, problem: str, remedy: str) -> Response:
-    said = {"problem": problem, "remedy": remedy}
-    return JSONResponse(said, status) if wants_json(request) else page(request, name, status, **said)
+def changed(change: Any) -> str:
+    """What the page says of a change, which is that of a log's JSON."""
+    return PAGE.change(message_from_json(change))
 
 
 @cache
@@ -101,9 +102,10 @@ def _templates() -> Environment:
     templates.loader = PackageLoader(__package__)
     templates.globals["static"] = cache(static)
     templates.filters["moment"] = moment
-    templates.filters["on_page"] = on_page
     templates.filters["problem"] = problem
     templates.filters["remedy"] = remedy
     templates.filters["flagged"] = flagged
+    templates.filters["finding"] = PAGE.finding
+    templates.filters["changed"] = changed
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

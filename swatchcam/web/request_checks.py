@@ -20,6 +20,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..errors import UsageError
+from ..files import disk_cause
 from .context import Studio, studio_of
 
 COOKIE = "swatchcam"
@@ -212,9 +213,7 @@ async def _form(request: Request) -> FormData:
     except OSError as error:
         if error.errno != errno.ENOSPC:
             raise
-        raise UsageError(
-            "There is no room left on the studio's computer.", "Make room on its disk, and send it again."
-        ) from error
+        raise UsageError("not-stored", "make-room", cause=disk_cause(error)) from error
 
 
 def _from_here(request: Request) -> bool:

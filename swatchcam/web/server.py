@@ -20,6 +20,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from ..cards.values import load_values
 from ..errors import UsageError
+from ..files import disk_cause
 from ..library.connection import find_place
 from ..library.library import open_library
 from ..measurement.pigment_row import load_row
@@ -103,10 +104,8 @@ def serving_folder(library: str | None) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
         folder.chmod(0o700)
     except OSError as error:
-        raise UsageError(
-            f"The folder {folder} cannot be made ({error.strerror}).",
-            "Give yourself the right to write there, or name another library with --library.",
-        ) from error
+        cause = disk_cause(error)
+        raise UsageError("page-folder-not-made", "give-folder-access", folder=folder, cause=cause) from error
     return folder
 
 
@@ -128,10 +127,7 @@ def network_address() -> str:
         for other in others:
             if not other.startswith("127."):
                 return other
-    raise UsageError(
-        "This computer seems to be in no network.",
-        "Join the studio's network, or name this computer's address in it with --address.",
-    )
+    raise UsageError("no-network", "join-the-network")
 
 
 def _name(wishes: Wishes) -> str:
@@ -139,21 +135,16 @@ def _name(wishes: Wishes) -> str:
     if wishes.address is None:
         return network_address() if wishes.lan else HERE
     if not wishes.lan:
-        raise UsageError("The address counts in a network only.", "Say --lan with --address, or leave both away.")
+        raise UsageError("address-without-network", "give-lan-or-no-address")
     if not re.fullmatch(r"[a-z0-9]([a-z0-9.-]{0,250}[a-z0-9])?", wishes.address.lower()):
-        raise UsageError(
-            f"'{wishes.address[:60]}' is no address of a computer.",
-            "Give its bare name or number, such as --address 192.168.1.20.",
-        )
+        raise UsageError("address-unusable", "give-a-bare-address", address=wishes.address[:60])
     return wishes.address.lower()
 
 
 def _check(wishes: Wishes) -> None:
     """Refuse now what could otherwise only fail at the first photo; a library that is not there yet may come."""
     if wishes.lan and wishes.address in ("localhost", "127.0.0.1", "::1"):
-        raise UsageError(
-            f"By {wishes.address} only this computer itself is reached.", "Leave out --address, or leave out --lan."
-        )
+        raise UsageError("address-of-this-computer-only", "leave-out-address-or-lan", address=wishes.address)
     place = find_place(wishes.library)
     if place.file is None or place.file.exists():
         open_library(wishes.library)
@@ -195,11 +186,8 @@ def _alone(folder: Path) -> Iterator[None]:
         try:
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
-            if "locked" in str(error):
-                raise UsageError(
-                    "The page of this library is open already.",
-                    "Use that one, or close it with Ctrl-C where it was started, and try again.",
-                ) from error
+            if error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
+                raise UsageError("page-open-already", "close-the-other-page") from error
         yield
 
 
@@ -209,8 +197,7 @@ def _listening(wishes: Wishes) -> socket.socket:
     except OSError as error:
         taken = error.errno == errno.EADDRINUSE
         raise UsageError(
-            f"Port {wishes.port} {'is taken by another program' if taken else f'cannot be used ({error.strerror})'}.",
-            "Choose another one, such as --port 8138; --port 0 takes any that is free.",
+            "port-taken" if taken else "port-unusable", "choose-another-port", port=wishes.port, cause=disk_cause(error)
         ) from error
 
 

@@ -13,7 +13,7 @@ import pytest
 from swatchcam.cli import COMMANDS, main
 from swatchcam.errors import UsageError
 from swatchcam.library import batch_import, compare, search, verify
-from swatchcam.library.changes import tag_shade
+from swatchcam.library.amend import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
 from swatchcam.library.records import DRY, State

@@ -127,7 +127,7 @@ def test_what_is_left_of_a_batch_may_have_a_comma(counter):
     assert comma["rests"][0]["grams"] == 120.5
 
 
-def test_hits_are_there_for_programs(counter):
+def test_predictions_are_there_for_programs(counter):
     assert answer("mix predictions")["of"] == 0
     assert answer("mix predictions --shade orange")["proposals"] == []
 

@@ -93,7 +93,8 @@ def test_what_can_be_read_in_two_ways_or_none_is_refused(text):
 def test_every_option_refuses_it_by_its_own_name(words, option):
     for text in TWO_WAYS:
         problem, _ = refused([*words, f"{option.opts[0]}={text}"])
-        assert problem.startswith(f"{option.opts[0]}: '{text}' can't be ")
+        said = "is not a whole number" if option.type is COUNT else "can't be read as a number."
+        assert problem.startswith(f"{option.opts[0]}: '{text}' {said}")
 
 
 def test_a_load_may_have_a_comma():

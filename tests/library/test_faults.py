@@ -15,16 +15,9 @@ from sqlalchemy import event
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
-from swatchcam.library.amend import carry_out_together
+from swatchcam.library.amend import tag_shade
 from swatchcam.library.backup import back_up, unpack
-from swatchcam.library.changes import (
-    log,
-    merge_shades,
-    remove_record,
-    rename_shade,
-    restore,
-    tag_shade,
-)
+from swatchcam.library.changes import carry_out_together, log, merge_shades, remove_record, rename_shade, restore
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, pigments, proposals, set_pigment
 from swatchcam.library.save import Entry, keep_record

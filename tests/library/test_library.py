@@ -15,17 +15,17 @@ from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
-from swatchcam.library.amend import carry_out_together, number_of
+from swatchcam.library.amend import note_shade, tag_shade
 from swatchcam.library.changes import (
+    carry_out_together,
     log,
     merge_shades,
-    note_shade,
+    number_of,
     remove_record,
     remove_shade,
     rename_shade,
     restore,
     set_target,
-    tag_shade,
 )
 from swatchcam.library.connection import find_place
 from swatchcam.library.library import open_library
@@ -591,7 +591,7 @@ FIRST = {
     "photo": "digest name made",
     "record": "id batch_id origin strip stage washes cloth mesh squeegee measured card grade phone light drawdown "
     "illuminant observer l a b radius absolute errors settings flags notes made removed",
-    "record_photo": "record_id position digest light",
+    "record_photo": "record_id position digest lamp",
     "change": "id made words rows undone_by",
     "schema_step": "number words done",
 }

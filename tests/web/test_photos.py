@@ -126,7 +126,7 @@ def check(*said):
         ("?to=strip&strip=left&other=left", None),  # the other one is taken
         ("?to=shade", "No shade was chosen"),
         ("?to=shade&shade=Ochre", "no shade called 'Ochre'"),
-        ("?to=record&record=x", "'x' is no number of a record"),
+        ("?to=record&record=x", "'x' is not the number of a record"),
         ("?to=record&record=99", "There is no record 99"),
         ("?to=record&record=1&strip=left", "Record 1 is this very strip"),
         ("?to=numbers&numbers=red", "The target 'red' is not three numbers"),
@@ -135,7 +135,7 @@ def check(*said):
         ("?to=numbers&numbers=50,30,20&tolerance=0", "tolerance"),
         ("?to=shade&shade=Brick&state=dry", "no state 'dry'"),
         ("?to=nonsense", "nothing to judge this strip against"),
-        ("?to=numbers&numbers=50,30,20&after_heat=1", "against a shade only"),
+        ("?to=numbers&numbers=50,30,20&after_heat=1", "Only against a shade can a strip be judged"),
         ("?to=target&shade=Brick&after_heat=1", "strips"),
     ],
 )
@@ -207,7 +207,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
     again = kept.post(f"{kept.place}/keep", strip="left", shade="brick", batch="1")
     assert (again.status_code, again.headers["location"]) == (303, "/record/1?kept=1")
     more = kept.post(f"{kept.place}/keep", strip="left", shade="brick", batch="1", recipe="binder 500 g, red 25 g")
-    assert (more.status_code, "what was said of it anew was not kept" in words(more.text)) == (422, True)
+    assert (more.status_code, "What you typed now was not kept" in words(more.text)) == (422, True)
     assert "red 25 g" in more.text
     other = kept.post(f"{kept.place}/keep", strip="left", shade="Slate", batch="7")
     assert other.status_code == 422
@@ -220,17 +220,17 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
 @pytest.mark.parametrize(
     ("said", "problem"),
     [
-        ({"shade": " "}, "The field 'shade' is empty"),
+        ({"shade": " "}, "The field 'Shade' is empty"),
         ({"shade": "x" * 200}, "too long"),
         ({"shade": "Brick", "recipe": "a bit of red"}, "red"),
-        ({"shade": "Brick", "state": "dry"}, "none of the choices"),
-        ({"shade": "Brick", "state": "washed", "washes": "often"}, "no whole number"),
+        ({"shade": "Brick", "state": "dry"}, "not one of the choices"),
+        ({"shade": "Brick", "state": "washed", "washes": "often"}, "not a whole number"),
         ({"shade": "Brick", "mixed": "yesterday"}, "no day on which it was mixed"),
         ({"shade": "Brick", "measured": "2999-12-31"}, "is still to come"),
-        ({"shade": "Brick", "state": "washed"}, "how often it was washed"),
-        ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "scale"),
-        ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "scale"),
-        ({"shade": "Bri\0ck"}, "sign"),
+        ({"shade": "Brick", "state": "washed"}, "The field 'If washed, how often' is empty"),
+        ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "The scale’s step"),
+        ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "The scale’s step: 'fine'"),
+        ({"shade": "Bri\0ck"}, "a character in it that can't be stored"),
     ],
 )
 def test_what_cannot_be_kept_is_told_and_stays_typed(phone, said, problem):
@@ -273,7 +273,7 @@ def test_the_same_photo_can_be_measured_as_another_card_or_taken_away(phone):
 @pytest.mark.parametrize("fields", [{"card": "/etc/passwd"}, {"row": "../x"}])
 def test_only_cards_and_strips_of_the_studio_can_be_chosen(phone, fields):
     answer = phone.post("/photo", FILE, **fields)
-    assert (answer.status_code, "none of the choices" in words(answer.text)) == (422, True)
+    assert (answer.status_code, "not one of the choices" in words(answer.text)) == (422, True)
 
 
 def test_a_form_without_a_photo_says_so(phone):
@@ -288,7 +288,7 @@ def test_the_first_page_tells_what_became_of_each_photo(kept):
     kept.studio.tray.answer(kept.id, kept.worked | {"sitting": {"format": "swatchcam-sitting-0"}})
     assert kept.get("/")[0] == 200  # one photo of an older program spoils no page
     status, page = kept.get(kept.place)
-    assert (status, "another version of the program" in page) == (422, True)
+    assert (status, "can't be read any more" in page) == (422, True)
 
 
 def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):

@@ -235,12 +235,12 @@ def test_a_recipe_for_a_shade_is_the_command_line_s(phone):
 
 
 def test_a_form_for_a_colour_says_which_one_and_that_a_photo_is_the_way_in(phone):
-    taken = "Taken for it is record 15 (orange, batch 2, air-dried)"
+    taken = "Used in its place: record 15 (orange, batch 2, air-dried)"
     for path in ("/pot/recipe?shade=orange", "/pot/again?shade=orange"):
         assert taken in plain(phone.go(path))
     set_target(phone.library, "orange", (50.0, 20.0, 10.0))
     page = plain(phone.go("/pot/recipe?shade=orange"))
-    assert "Taken for it" not in page
+    assert "Used in its place" not in page
     assert "Mostly a photo is the way in" in page
 
 
@@ -393,7 +393,7 @@ def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):
     assert facts["choices"][0]["roads"]["short_grams"] > 0
     assert facts["pot"]["ciede2000_from_target"] < mix_result.SEEN
     top = plain(phone.go(f"/mix/{item.id}")).partition("The pot now")[0]
-    assert f"Mind: {facts['choices'][0]['roads']['sentence']}" in top
+    assert f"Note: {facts['choices'][0]['roads']['sentence']}" in top
     assert f"only {facts['pot']['ciede2000_from_target']:.1f} from the target" in top
     assert "too strong" not in top
 
@@ -406,9 +406,9 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         repeated(phone.library, TargetRequest(shade="orange"), order, PrintConditions(), ["2=120.5"]), order
     )
     page = plain(phone.go(f"/mix/{item.id}"))
-    assert page.index("left of batch 2: 120.5 g") < page.index("binder:")
+    assert page.index("left of batch 2: 120.5 g") < page.index("clear base:")
     first = item.answer["answers"][0]["choices"][0]["put_in"][0]
-    assert f"Weigh the 120.5 g left of batch 2, then binder {first['grams']:.2f} g" in page
+    assert f"Weigh the 120.5 g left of batch 2, then clear base {first['grams']:.2f} g" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
@@ -418,26 +418,34 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     ("path", "said", "words"),
     [
         ("/pot/recipe", {"grams": "3oo", "numbers": "50, 20, 10"}, "3oo"),
-        ("/pot/recipe", {"grams": "300"}, "which colour is wanted"),
+        ("/pot/recipe", {"grams": "300"}, "No colour was chosen"),
         ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "shade": "orange"}, "more than one colour"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 200, 10"}, "no colour of a surface"),
+        ("/pot/recipe", {"grams": "300", "numbers": "50, 200, 10"}, "not a colour that a surface can have"),
         ("/pot/recipe", {"grams": "300", "numbers": "/etc/passwd"}, "not three numbers"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "most": "70"}, "limit of all pigments"),
+        (
+            "/pot/recipe",
+            {"grams": "300", "numbers": "50, 20, 10", "most": "70"},
+            "all pigments together: 70 %",
+        ),
         (
             "/pot/recipe",
             {"grams": "300", "numbers": "50, 20, 10", "most": "0"},
-            "limit of all pigments together (%) of 0",
+            "Limit for all pigments together: 0 % can't be right",
         ),
-        ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "amount (g) of 0"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "5"}, "none of the choices"),
+        ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "0 g can't be right"),
+        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "5"}, "not one of the choices"),
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),
         ("/pot/recipe", {"grams": "300", "like": "photo:0:left"}, "not here"),
-        ("/pot/correct?record=15", {"grams": ""}, "'what is in the pot now' is empty"),
-        ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "something else is chosen"),
-        ("/pot/correct?record=15", {"grams": "480", "target": "numbers"}, "'numbers' is empty"),
-        ("/pot/correct?record=15", {"grams": "480", "shade": "series red"}, "of orange, and shall become series red"),
-        ("/pot/thin?record=15", {"grams": "480", "want": "much"}, "how much of the thinner ink"),
-        ("/pot/again?shade=orange", {"grams": "500", "left-15": "-3"}, "what is left of batch 2"),
+        ("/pot/correct?record=15", {"grams": ""}, "'What is in the pot now' is empty"),
+        ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "the pot is to become something else"),
+        ("/pot/correct?record=15", {"grams": "480", "target": "numbers"}, "'Numbers' is empty"),
+        (
+            "/pot/correct?record=15",
+            {"grams": "480", "shade": "series red"},
+            "but it is to become series red",
+        ),
+        ("/pot/thin?record=15", {"grams": "480", "want": "much"}, "How much of the thinner ink: 'much'"),
+        ("/pot/again?shade=orange", {"grams": "500", "left-15": "-3"}, "What is left of batch 2: '-3'"),
     ],
 )
 def test_a_refused_form_comes_back_as_it_was_typed(phone, path, said, words):
@@ -672,7 +680,7 @@ def test_grams_that_were_reckoned_are_shown_as_a_scale_would(phone):
     made = keep_proposal(
         phone.library, replace(proposal_for(answer, answer.proposed.choices[0], "orange", "9"), recipe=mix_form)
     )
-    words = "binder 487.09 g, red 1.47 g, yellow 0.0046 g"
+    words = "clear base 487.09 g, red 1.47 g, yellow 0.0046 g"
     assert words in plain(phone.go("/pot/predictions"))
     assert recipe_words(made.recipe) == words
     assert [readable(grams) for grams in (1.469, 0.0, 500)] == [1.469, 0.0, 500]  # as a scale showed them
@@ -718,7 +726,7 @@ def test_the_amount_is_the_command_line_s(phone):
     assert " ".join(first[:5]) in page
     for line in lines[: len(facts["lines"])]:
         assert " ".join(line) in page
-    for line in (*facts["flags"], *facts["care"]):
+    for line in (*(flag["sentence"] for flag in facts["flags"]), *facts["care"]):
         assert line in page
 
 
@@ -732,13 +740,13 @@ def test_an_amount_leads_to_a_recipe_for_so_much(phone):
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ({"width": "30"}, "how large the motif is"),
-        ({"width": "30", "height": "40", "area": "1200"}, "both given"),
-        ({"width": "30", "height": "40", "coverage": ""}, "'share of ink' is empty"),
+        ({"width": "30"}, "The size of the motif is missing"),
+        ({"width": "30", "height": "40", "area": "1200"}, "its area are all filled in"),
+        ({"width": "30", "height": "40", "coverage": ""}, "'How much of it is ink' is empty"),
         ({"width": "30", "height": "40", "coverage": "0,35"}, "hardly a print"),
-        ({"width": "30", "height": "40", "used": "120"}, "one number is missing"),
-        ({"width": "30", "height": "40"}, "how much ink a pull lays"),
-        ({"width": "30", "height": "40", "others": "a lot"}, "no weighing that can be read"),
+        ({"width": "30", "height": "40", "used": "120"}, "One number of the earlier run is missing"),
+        ({"width": "30", "height": "40"}, "how much ink one pull lays"),
+        ({"width": "30", "height": "40", "others": "a lot"}, "'a lot' can't be read as what a run used"),
     ],
 )
 def test_an_amount_that_cannot_be_told_leaves_the_form_as_it_was(phone, said, words):

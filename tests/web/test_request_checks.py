@@ -32,7 +32,13 @@ def refusing(request):
     raise UsageError("No <ink>.", "Pour some.")
 
 
+def refusing_field(request, form):
+    forms.number(form, "width", "cm", label="Width")
+
+
+SAID = {"code", "facts", "remedy", "where", "problem", "next"}  # what a script is told of a refusal
 OWN = [
+    Route("/refusing-field", posted(refusing_field), methods=["POST"]),
     Route("/sent", posted(sent_back), methods=["POST"]),
     Route("/failing", failing),
     Route("/refusing", refusing),
@@ -114,7 +120,7 @@ def test_strangers_see_the_way_in_and_the_looks_of_it_only(studio):
         "/static/%00",
     ):
         assert stranger.get(path).status_code == 404
-    assert stranger.get("/phones", headers=JSON).json().keys() == {"problem", "remedy"}
+    assert stranger.get("/phones", headers=JSON).json().keys() == SAID
 
 
 @pytest.mark.parametrize(
@@ -144,7 +150,7 @@ def test_every_answer_carries_the_headers(phone, method, path, headers, status):
     if status >= 400:
         assert 'role="alert"' in answer.text
         told = phone.request(method, path, headers=headers | JSON)
-        assert (told.status_code, told.json().keys()) == (status, {"problem", "remedy"})
+        assert (told.status_code, told.json().keys()) == (status, SAID)
 
 
 def test_files_of_the_page_last_as_long_as_they_are_the_same(phone):
@@ -154,12 +160,26 @@ def test_files_of_the_page_last_as_long_as_they_are_the_same(phone):
 
 def test_a_refusal_says_what_to_do(phone):
     assert "No &lt;ink&gt;." in phone.get("/refusing").text
-    assert phone.get("/refusing", headers=JSON).json() == {"problem": "No <ink>.", "remedy": "Pour some."}
+    said = phone.get("/refusing", headers=JSON).json()
+    assert (said["problem"], said["next"]) == ("No <ink>.", "Pour some.")
+    assert (said["code"], said["facts"], said["where"]) == ("No <ink>.", {}, [])
+
+
+def test_a_script_is_told_code_and_facts_and_both_sentences(phone):
+    said = phone.post("/refusing-field", data={"token": phone.get("/token").text, "width": "wide"}, headers=JSON).json()
+    assert said == {
+        "code": "number-unreadable",
+        "facts": {"typed": "wide", "unit": "cm"},
+        "remedy": "type-a-number",
+        "where": [{"code": "in-field", "facts": {"field": "Width"}}],
+        "problem": "Width: 'wide' can't be read as a number.",
+        "next": "Please type a number such as 2.5 cm: only digits, with a point or a comma.",
+    }
 
 
 def test_a_failure_is_told_here_and_shown_there(phone, caplog):
     text = phone.get("/failing?code=ABCD").text
-    assert "nothing that was kept is lost" in text
+    assert "Nothing that was kept is lost" in text
     assert "secret" not in text
     assert "the secret of the press" in caplog.text
     assert "Traceback" in caplog.text
@@ -290,15 +310,21 @@ def test_forms_are_read(form):
 @pytest.mark.parametrize(
     ("read", "words"),
     [
-        (lambda form: forms.number(form, "count", "g", most=10), "In 'count': 12 makes no sense. From 0 to 10 g"),
-        (lambda form: forms.number(form, "state", "g", label="of the pot"), "In 'of the pot': 'wet' is no number"),
-        (lambda form: forms.number(form, "empty", "g"), "The field 'empty' is empty"),
-        (lambda form: forms.whole(form, "grams"), "In 'grams': '12,5 g' is no whole number"),
-        (lambda form: forms.whole(form, "count", most=5), "From 1 to 5 is possible"),
-        (lambda form: forms.choice(form, "grams", ("wet", "dry")), "Choose one of: wet, dry"),
-        (lambda form: forms.text(form, "long"), "Use at most 120 letters"),
-        (lambda form: forms.text(form, "bad"), "a sign that cannot be written"),
-        (lambda form: forms.text(form, "no-shade", needed=True), "The field 'no shade' is empty"),
+        (
+            lambda form: forms.number(form, "count", "g", most=10),
+            "12 can't be right. Please type a number from 0 to 10 g.",
+        ),
+        (
+            lambda form: forms.number(form, "state", "g", label="of the pot"),
+            "Of the pot: 'wet' can't be read",
+        ),
+        (lambda form: forms.number(form, "empty", "g"), "The field 'Empty' is empty"),
+        (lambda form: forms.whole(form, "grams"), "Grams: '12,5 g' is not a whole number"),
+        (lambda form: forms.whole(form, "count", most=5), "Please type a whole number from 1 to 5."),
+        (lambda form: forms.choice(form, "grams", ("wet", "dry")), "Choose one of: wet, dry."),
+        (lambda form: forms.text(form, "long"), "Use at most 120 characters"),
+        (lambda form: forms.text(form, "bad"), "a character in it that can't be stored"),
+        (lambda form: forms.text(form, "no-shade", needed=True), "The field 'No shade' is empty"),
     ],
 )
 def test_a_field_that_is_refused_is_named(form, read, words):

@@ -17,12 +17,15 @@ import pytest
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.srgb import srgb_to_lab
 from swatchcam.errors import UsageError
-from swatchcam.library.changes import log, note_shade, remove_record, set_target, tag_shade
+from swatchcam.library.amend import note_shade, tag_shade
+from swatchcam.library.changes import log, remove_record, set_target
 from swatchcam.library.entry import entry_of
 from swatchcam.library.heat_shift import pair
 from swatchcam.library.library import open_library
 from swatchcam.library.save import keep_record
 from swatchcam.library.search import nearest_shades
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import PAGE
 from swatchcam.recipes.safety import HEAT
 from swatchcam.report.library_records import near_dict, pair_dict, shade_account, shades_dict
 from swatchcam.report.shade_summary import dossier
@@ -87,7 +90,7 @@ class Halm:
         found = measurement(self.folder, self.taken, lab)
         if nominal:
             look = replace(found.looks[0], values=replace(found.looks[0].values, grade="nominal"))
-            found = replace(found, looks=(look,))
+            found = replace(found, looks=(look,), flags=(flag("card-nominal"), flag("strip-small", area=40.0)))
         return keep_record(self.library, found, "left", entry_of(shade, **said))
 
     def get(self, path, status=200):
@@ -185,7 +188,7 @@ def test_no_two_buttons_of_the_wall_are_called_the_same(season):
 
 
 def test_words_that_no_shade_has_are_told(season):
-    assert "No shade has what you look for" in season.get("/shades?text=granite").text
+    assert "No shade fits your search" in season.get("/shades?text=granite").text
 
 
 # --- by colour ----------------------------------------------------------------------------------------------
@@ -237,11 +240,11 @@ def test_the_difference_is_told_in_words(season):
     ("query", "words"),
     [
         ("lab=1,2", "not three numbers"),
-        ("lab=200,0,0", "no colour of a surface"),
-        ("colour=red", "no colour of a screen"),
-        ("colour=%23ffffffff", "no colour of a screen"),
-        ("record=x", "no number of a record"),
-        ("record=12345678901234567890", "no number of a record"),
+        ("lab=200,0,0", "not a colour that a surface can have"),
+        ("colour=red", "not a colour of a screen"),
+        ("colour=%23ffffffff", "not a colour of a screen"),
+        ("record=x", "is not the number of a record"),
+        ("record=12345678901234567890", "is not the number of a record"),
         ("record=99", "There is no record 99"),
     ],
 )
@@ -292,7 +295,7 @@ def test_a_shade_s_numbers_are_those_of_the_library(season, brick):
             assert chart["words"] in brick.text
             assert all(signal["words"] in brick.text for signal in chart["signals"])
     assert "See batch 7, record 8." in brick.text
-    assert brick.text.count("Recipe binder 500 g, red 6 g") == len(known["batches"]) == 7
+    assert brick.text.count("Recipe clear base 500 g, red 6 g") == len(known["batches"]) == 7
 
 
 def test_a_shade_shows_its_latest_batches_unless_all_are_asked_for(season, monkeypatch):
@@ -358,7 +361,8 @@ def test_flags_and_a_nominal_card_are_told_in_words(halm):
     assert "Not for absolute use" in page.text
     assert "never measured" in page.text
     assert not [words for _, words in page.all("button") if "target" in words]
-    assert all(f"Mind: {flag}" in page.text for flag in one.flags)
+    assert len(one.flags) == 2
+    assert all(f"Note: {PAGE.flag(each)}" in page.text for each in one.flags)
 
 
 def test_a_small_photo_is_made_once_and_shown(halm):
@@ -476,9 +480,9 @@ def test_two_shades_are_shown_side_by_side_before_they_are_made_one(two):
 
 def test_two_shades_without_strips_cannot_be_told_apart(season):
     for one in ("Sand", "Moss"):  # of one there is no strip, and the other's card was never measured
-        assert "cannot be told" in season.get(f"/shade/merge?name={one}&into=Brick").text
+        assert "does not show how far apart they are" in season.get(f"/shade/merge?name={one}&into=Brick").text
     page = season.get("/shade/merge?name=River+blue&into=Brick")
-    assert "one strip is air-dried, the other heat-set: that alone may part them" in page.text
+    assert "one strip is air-dried, the other heat-set: that alone may make them differ" in page.text
 
 
 def test_tags_are_taken_off_and_notes_keep_their_lines(two):
@@ -513,7 +517,7 @@ def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
         said = filled(two.get(place))
         assert "Nothing was changed" in two.post(form, **said).text
         cleared = {name: "" for name in ("ink", "cloth") if name in said}
-        assert "cannot be emptied" in Page(two.post(form, **(said | cleared)).text).text
+        assert "can't be left empty" in Page(two.post(form, **(said | cleared)).text).text
     assert state(two.library) == before
     two.sent("/batch", **(filled(two.get("/batch?shade=brick&batch=1")) | {"recipe": "binder 300 g\nred 5 drops"}))
     assert [part.grams for part in two.library.batches("Brick")[0].recipe.parts] == [300, pytest.approx(0.2)]
@@ -533,8 +537,8 @@ def test_a_number_of_washes_says_that_it_was_washed(two, state, washes, found):
 
 def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
     two.sent("/batch", name="Brick", batch="1", recipe="binder 287.0903 g, red 0.00412 g", ink="Halm base")
-    assert "Recipe binder 287.09 g, red 0.0041 g Ink Halm base" in two.get("/record/1").text
-    assert "Recipe binder 287.09 g, red 0.0041 g" in two.get("/shade?name=Brick").text
+    assert "Recipe clear base 287.09 g, red 0.0041 g Ink Halm base" in two.get("/record/1").text
+    assert "Recipe clear base 287.09 g, red 0.0041 g" in two.get("/shade?name=Brick").text
 
 
 @pytest.mark.parametrize(
@@ -543,20 +547,24 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
         ("/shade/target", {}, "Nothing was filled in"),
         ("/shade/target", {"lab": "40,41,25", "record": "1"}, "Numbers and a record"),
         ("/shade/target", {"lab": "40"}, "not three numbers"),
-        ("/shade/target", {"tolerance": "0"}, "0 makes no sense. From 0.01 to 100 is possible."),
-        ("/shade/target", {"tolerance": "-1"}, "Write a number from 0.01 to 100, with a point or a comma."),
-        ("/batch", {"batch": "1", "recipe": "binder 9 g", "scale": "x"}, "Write a number from 0.001 to 1000000 g"),
+        ("/shade/target", {"tolerance": "0"}, "Tolerance: 0 can't be right. Please type a number from 0.01 to 100."),
+        ("/shade/target", {"tolerance": "-1"}, "Tolerance: '-1' can't be read as a number. Please type a number"),
+        (
+            "/batch",
+            {"batch": "1", "recipe": "binder 9 g", "scale": "x"},
+            "The scale’s step: 'x' can't be read",
+        ),
         ("/shade/tags", {"tags": " , "}, "Nothing was filled in"),
-        ("/shade/rename", {"new_name": "BLUE"}, "There is a shade called 'BLUE' already"),
-        ("/shade/rename", {"new_name": ""}, "is empty. Fill it in, and send it once more."),
+        ("/shade/rename", {"new_name": "BLUE"}, "There is already a shade called 'BLUE'"),
+        ("/shade/rename", {"new_name": ""}, "The field 'New name' is empty. Fill it in, and send the form again."),
         ("/shade/merge", {"into": "brick"}, "the same shade"),
         ("/batch", {"batch": "1"}, "Nothing was changed"),
         ("/shade/rename", {"new_name": "Brick"}, "Nothing was changed"),
         ("/batch", {"batch": "1", "recipe": "much red"}, "much red"),
         ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "no day"),
         ("/record/1/amend", {}, "Nothing was changed"),
-        ("/record/1/amend", {"state": "wet", "washes": "3"}, "It was wet, and washed 3 times?"),
-        ("/record/1/amend", {"state": "burnt"}, "none of the choices"),
+        ("/record/1/amend", {"state": "wet", "washes": "3"}, "The strip was wet, and washed 3 times?"),
+        ("/record/1/amend", {"state": "burnt"}, "not one of the choices"),
         ("/changes/77/undo", {}, "There is no change 77"),
     ],
 )

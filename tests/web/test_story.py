@@ -104,7 +104,7 @@ def test_two_lights_tell_whether_a_match_holds(phone):
 def test_a_light_added_afterwards_tells_the_same(phone):
     phone.go("/").send("two_lights_window").open_all()
     phone.page.set_input_files("#more", sample("two_lights_led"))
-    phone.page.get_by_label("another light: tells whether a match holds there too").check()
+    phone.page.get_by_label("another light: shows whether a match holds there too").check()
     before = phone.page.url
     phone.press("Send and measure together")
     phone.page.wait_for_url(lambda url: url != before)

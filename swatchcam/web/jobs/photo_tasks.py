@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from importlib import import_module
@@ -10,6 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...errors import FileError, PhotoError, SwatchcamError, UsageError, error_from_json
+from ...messages.message import flag_from_json
+from ...messages.surface import TERMINAL
 from ..inbox_files import write_note
 from .mixing_task import mixed
 
@@ -22,6 +23,7 @@ Task = Callable[[Job], dict[str, Any]]
 
 SMALL = 480  # px, the longer side of a small picture
 QUALITY = 85  # of a JPEG
+SENTENCE = "sentence"  # the key of what a flag says, in a measurement's facts
 NEEDED = (
     "numpy",
     "cv2",
@@ -90,9 +92,7 @@ def _measured(job: Job) -> Measurement:
     asked = job["asked"]
     lights = asked.get("lights") or [1] * len(job["files"])
     if len(lights) != len(job["files"]) or 1 not in lights or not {1, 2}.issuperset(lights):
-        raise UsageError(
-            "It is not said which light each photo was taken under.", "Say of each photo: this light or another."
-        )
+        raise UsageError("lights-unsaid", "say-each-light")
     row = load_row(asked["row"]) if asked.get("row") else None
     pairs = list(zip(job["files"], lights, strict=True))
     looks = [[_look(path, asked, row, len(pairs)) for path, of in pairs if of == light] for light in (1, 2)]
@@ -145,11 +145,18 @@ def _in_names(sitting: Job, names: Mapping[str, str]) -> dict[str, Any]:
 
 
 def _renamed(value: Any, names: Mapping[str, str]) -> Any:
-    """The same facts with names in place of paths, wherever they stand."""
+    """The same facts with names in place of paths: of each text that is a path, or "path:strip", and of no other."""
     if isinstance(value, str):
-        return re.sub("|".join(map(re.escape, names)), lambda found: names[found[0]], value) if names else value
+        path, colon, strip = value.rpartition(":")
+        return names.get(value) or (names[path] + colon + strip if path in names else value)
     if isinstance(value, Mapping):
-        return {key: _renamed(each, names) for key, each in value.items()}
+        found = {key: _renamed(each, names) for key, each in value.items()}
+        return _said_again(found) if {"code", "facts", SENTENCE} <= found.keys() else found
     if isinstance(value, Sequence):
         return [_renamed(each, names) for each in value]
     return value
+
+
+def _said_again(flag: dict[str, Any]) -> dict[str, Any]:
+    """A flag of `report.said.flag_dicts` with the sentence that goes with its names."""
+    return flag | {SENTENCE: TERMINAL.flag(flag_from_json(flag))}

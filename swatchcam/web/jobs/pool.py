@@ -246,23 +246,16 @@ def _refusal(error: SwatchcamError) -> dict[str, Any]:
 
 
 def _too_late(seconds: float) -> UsageError:
-    return UsageError(
-        f"This took longer than {seconds:g} seconds, and was stopped.",
-        "Try once more; smaller photos, or fewer at once, take less time.",
-    )
+    return UsageError("work-took-too-long", "send-less-or-smaller", seconds=seconds)
 
 
 def _broke_off() -> UsageError:
-    return UsageError(
-        "The program broke off while it worked on this.",
-        "Try once more; if it breaks off again, send the photo smaller or as JPEG. What went wrong stands in the"
-        " window in which the program runs.",
-    )
+    return UsageError("work-broken-off", "try-again-or-smaller")
 
 
 def _busy() -> UsageError:
-    return UsageError("Too much is being asked at this moment.", "Wait a little, and load the page again.")
+    return UsageError("too-much-asked", "wait-and-load-again")
 
 
 def _stopped() -> dict[str, Any]:
-    return _refusal(UsageError("The program was just stopped.", "Start it again, and try once more."))
+    return _refusal(UsageError("program-stopped", "start-the-page-again"))

@@ -95,17 +95,11 @@ def _line(answer: Mapping[str, Any], log: str = "", spent: bool = False) -> byte
 
 
 def _too_much(megabytes: int) -> UsageError:
-    return UsageError(
-        f"The picture needs more memory than the {megabytes} MB that it may take.",
-        "Send it smaller or as JPEG; of several photos, send fewer at once.",
-    )
+    return UsageError("memory-too-small", "send-it-smaller", megabytes=megabytes)
 
 
 def _failed() -> UsageError:
-    return UsageError(
-        "The program failed on this: that is a fault in it, and none of yours.",
-        "Try once more with another photo. What went wrong stands in the window in which the program runs.",
-    )
+    return UsageError("program-failed", "try-another-photo")
 
 
 def _is_short(error: BaseException | None) -> bool:

@@ -20,6 +20,7 @@ from ..request_checks import posted
 from .mix_question import TypedFields, typed
 
 SIDE = 10_000.0  # cm
+SIDES = (("width", "Width of the motif"), ("height", "Height of the motif"))
 USUAL: TypedFields = [
     ("passes", "1"),
     ("setups", "1"),
@@ -29,6 +30,7 @@ USUAL: TypedFields = [
     ("density", f"{DENSITY:g}"),
 ]
 LINES = 2000  # letters
+SHARE = "How much of it is ink"
 
 
 def ask(request: Request) -> Response:
@@ -54,21 +56,21 @@ def _reckoned(form: FormData) -> dict[str, Any]:
     """`report.quantities.amount_dict` of what was typed."""
     run = Run(
         _area(form),
-        coverage_of(_number(form, "coverage", "%", "share of ink")),
-        whole(form, "pieces"),
-        whole_or_none(form, "passes") or 1,
-        whole_or_none(form, "setups", label="set-ups") or 1,
+        coverage_of(_share_of_ink(form)),
+        whole(form, "pieces", label="Pieces to print"),
+        whole_or_none(form, "passes", label="Pulls that lay ink") or 1,
+        whole_or_none(form, "setups", label="How often screen and squeegee are inked again") or 1,
     )
-    density = _usual(form, "density", "g/ml", "density")
-    thread = number_or_none(form, "thread", "um")
-    volume = number_or_none(form, "ink_volume", "cm3/m2")
+    density = _usual(form, "density", "g/ml", "Density of the ink")
+    thread = number_or_none(form, "thread", "um", label="The mesh’s thread")
+    volume = number_or_none(form, "ink_volume", "cm3/m2", label="Ink volume")
     laid = laid_meant(run, _weighings(form), text(form, "mesh"), thread, volume, density)
     losses = losses_of(
-        _usual(form, "setup_loss", "g", "what stays on the screen"),
-        _usual(form, "rest", "%", "what cannot be got out of the pot"),
-        _usual(form, "reserve", "%", "reserve"),
+        _usual(form, "setup_loss", "g", "What stays on them each time"),
+        _usual(form, "rest", "%", "What cannot be got out of the pot"),
+        _usual(form, "reserve", "%", "Reserve"),
     )
-    pot = number_or_none(form, "pot", "ml", label="what one pot holds")
+    pot = number_or_none(form, "pot", "ml", label="What one pot holds")
     return amount_dict(amount(run, laid, losses, density=density, pot_ml=pot))
 
 
@@ -82,32 +84,30 @@ def _read(facts: dict[str, Any]) -> dict[str, Any]:
 
 def _area(form: FormData) -> float:
     """The motif's area, cm², from its sides, or as it is."""
-    sides = [number_or_none(form, name, "cm", most=SIDE) for name in ("width", "height")]
-    area = number_or_none(form, "area", "cm2")
+    sides = [number_or_none(form, name, "cm", most=SIDE, label=label) for name, label in SIDES]
+    area = number_or_none(form, "area", "cm2", label="The motif’s area")
     if area is None and None in sides:
-        raise UsageError("Nobody said how large the motif is.", "Type its width and its height in cm.")
+        raise UsageError("area-missing", "give-the-area")
     if area is not None and sides != [None, None]:
-        raise UsageError("The motif's sides and its area were both given.", "Empty one or the other.")
+        raise UsageError("area-given-twice", "give-one-area")
     return area_meant("x".join(f"{side:.10f}" for side in sides) if area is None else "", area)
 
 
 def _weighings(form: FormData) -> list[str]:
     """What earlier runs took, as `recipes.print_run.parse_weighing` reads it."""
-    grams = number_or_none(form, "used", "g", label="grams that were used")
-    pieces = whole_or_none(form, "used_for", label="pieces that they were used for")
+    grams = number_or_none(form, "used", "g", label="Ink that was used")
+    pieces = whole_or_none(form, "used_for", label="For how many pieces")
     if (grams is None) != (pieces is None):
-        raise UsageError(
-            "Of the earlier run one number is missing.", "Say how many grams it took, and for how many pieces."
-        )
+        raise UsageError("earlier-run-incomplete", "give-grams-and-pieces")
     own = [f"{grams:.10f} g for {pieces}"] if grams is not None else []
-    others = text(form, "others", longest=LINES, lines=True, label="other runs")
+    others = text(form, "others", longest=LINES, lines=True, label="Earlier runs of other motifs")
     return own + [line.strip() for line in others.splitlines() if line.strip()]
 
 
-def _number(form: FormData, name: str, unit: str, label: str) -> float:
-    found = number_or_none(form, name, unit, label=label)
+def _share_of_ink(form: FormData) -> float:
+    found = number_or_none(form, "coverage", "%", label=SHARE)
     if found is None:
-        raise UsageError(f"The field '{label}' is empty.", "Fill it in: how much of the motif is ink, such as 35.")
+        raise UsageError("field-empty", "fill-in-the-share-of-ink", field=SHARE)
     return found
 
 

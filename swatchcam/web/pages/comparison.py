@@ -12,18 +12,23 @@ from ...library.compare import ReferenceRequest, check_kept
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
-from ...measurement.verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
+from ...measurement.verdict import DEFAULT_TOLERANCE, Outcome, against_target, between, judge
 from ...recipes.numbers import parse_amount
 from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
+from ...text import the_strip
 from ..context import Studio
+from ..forms import SHOWN
 
 STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
-SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
-SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
+SIGNS = {Outcome.SAME: "=", Outcome.DIFFERENT: "≠", Outcome.TOO_CLOSE: "?"}
+SHAPES = {
+    Outcome.SAME: "same",
+    Outcome.DIFFERENT: "different",
+    Outcome.TOO_CLOSE: "close",
+}  # of the frame around the sign
 NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state")
 JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
-ENDS = {"left": "the left strip", "right": "the right strip"}
 
 
 @dataclass(frozen=True)
@@ -85,10 +90,7 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
     """
     colour = sitting.strip_named(question.strip)
     if question.after_heat and question.to not in (SHADE, TARGET, RECORD):
-        raise UsageError(
-            "What a strip is going to be once heat-set can be judged against a shade only.",
-            "Choose a shade, or take the tick away.",
-        )
+        raise UsageError("after-heat-without-shade", "choose-shade-or-untick")
     tolerance = parse_amount(question.tolerance, "") if question.tolerance else None
     if question.to in (SHADE, TARGET, RECORD):
         recalled = check_kept(studio.opened(), colour, _wanted(question), tolerance)
@@ -115,21 +117,15 @@ def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]
 def record_number(typed: str) -> int:
     """The number of a record as it was typed; raises UsageError."""
     if not (typed.isascii() and typed.isdecimal() and len(typed) < 10):
-        raise UsageError(f"'{typed[:40]}' is no number of a record.", "It stands beside every record.")
+        raise UsageError("typed-not-a-record", "look-up-the-number", typed=typed[:SHOWN])
     return int(typed)
-
-
-def strip_words(name: str) -> str:
-    """A strip as a person points at it."""
-    kind, _, number = name.partition("-")
-    return f"strip {number} beside the card" if kind == "beside" else ENDS.get(name, f"the strip {name}")
 
 
 def reference_words(question: Question, found: Mapping[str, Any]) -> str:
     """What was judged against, in a few words."""
     recalled = found["recalled"]
     if recalled is None:
-        return strip_words(question.other) if question.to == STRIP else "the numbers"
+        return the_strip(question.other) if question.to == STRIP else "the numbers"
     record = recalled["record"]
     if record is None:
         return f"the target of {recalled['shade']}"
@@ -141,15 +137,13 @@ def _wanted(question: Question) -> ReferenceRequest:
     if question.to == RECORD:
         return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
     if not question.shade:
-        raise UsageError("No shade was chosen.", "Choose one in the list of shades.")
+        raise UsageError("no-shade-chosen", "choose-from-the-shades")
     return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
 
 
 def _other(sitting: Sitting, question: Question) -> Kept:
     if question.to != STRIP or not question.other:
-        raise UsageError(
-            "There is nothing to judge this strip against.", "Choose a shade, or type the numbers that are wanted."
-        )
+        raise UsageError("no-reference", "choose-shade-or-numbers")
     if question.other == question.strip:
-        raise UsageError("A strip was to be judged against itself.", "Choose two strips.")
+        raise UsageError("strip-against-itself", "choose-two-strips")
     return sitting.strip_named(question.other)

@@ -12,23 +12,15 @@ from starlette.routing import Route
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.amend import amend_batch, amend_record
-from ...library.changes import (
-    merge_shades,
-    note_shade,
-    remove_record,
-    remove_shade,
-    rename_shade,
-    set_target,
-    tag_shade,
-)
+from ...library.amend import amend_batch, amend_record, note_shade, tag_shade
+from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
 from ...library.compare import target_meant
 from ...library.library import Library
 from ...library.records import STATES, WASHED, State, parse_state
 from ...recipes.recipe import parse_recipe
 from ...text import key
 from ..context import studio_of
-from ..forms import WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
+from ..forms import SHOWN, WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
 from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
@@ -54,11 +46,11 @@ def target(request: Request, form: FormData) -> Response:
     typed, record = text(form, "lab", label="L*, a*, b*"), whole_or_none(form, "record", most=LAST)
     tolerance = number_or_none(form, "tolerance", "", least=0.01, most=LARGEST)
     if typed and record is not None:
-        raise UsageError("Numbers and a record were both given.", "Go back, and leave one of the two empty.")
+        raise UsageError("numbers-and-record", "fill-in-only-one")
     if not typed and record is None and tolerance is None:
         raise _nothing()
     wanted = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
-    return led(library, set_target(library, name, wanted, tolerance), "/shade", {"name": name})
+    return led(set_target(library, name, wanted, tolerance), "/shade", {"name": name})
 
 
 def tags(request: Request, form: FormData) -> Response:
@@ -68,41 +60,38 @@ def tags(request: Request, form: FormData) -> Response:
     given = off or [tag.strip() for tag in text(form, "tags").split(",") if tag.strip()]
     if not given:
         raise _nothing()
-    return led(library, tag_shade(library, name, given, remove=bool(off)), "/shade", {"name": name})
+    return led(tag_shade(library, name, given, remove=bool(off)), "/shade", {"name": name})
 
 
 def notes(request: Request, form: FormData) -> Response:
     """Notes in place of those that stood there."""
     library, name = studio_of(request).opened(), _shade(form)
     noted = text(form, "notes", longest=LONG, lines=True)
-    return led(library, note_shade(library, name, noted), "/shade", {"name": name})
+    return led(note_shade(library, name, noted), "/shade", {"name": name})
 
 
 def rename(request: Request, form: FormData) -> Response:
     """Another name for a shade."""
     library, name = studio_of(request).opened(), _shade(form)
-    fresh = text(form, "new_name", needed=True, label="new name")
+    fresh = text(form, "new_name", needed=True, label="New name")
     if fresh == library.shade(name).name:
         raise _unchanged()
     if key(fresh) != key(name) and _is_there(library, fresh):
-        raise UsageError(
-            f"There is a shade called '{fresh}' already.",
-            "Go back, and choose another name; or make the two one, if they are the same colour.",
-        )
-    return led(library, rename_shade(library, name, fresh), "/shade", {"name": fresh})
+        raise UsageError("another-shade-has-that-name", "choose-another-name-or-merge", name=fresh)
+    return led(rename_shade(library, name, fresh), "/shade", {"name": fresh})
 
 
 def merge(request: Request, form: FormData) -> Response:
     """All batches of a shade to another one, which is the same colour."""
     library, name = studio_of(request).opened(), _shade(form)
-    into = text(form, "into", needed=True, label="other shade")
-    return led(library, merge_shades(library, name, into), "/shade", {"name": into})
+    into = text(form, "into", needed=True, label="The other shade")
+    return led(merge_shades(library, name, into), "/shade", {"name": into})
 
 
 def remove(request: Request, form: FormData) -> Response:
     """Take a shade out with all its records."""
     library = studio_of(request).opened()
-    return led(library, remove_shade(library, _shade(form)), "/shades")
+    return led(remove_shade(library, _shade(form)), "/shades")
 
 
 def batch(request: Request, form: FormData) -> Response:
@@ -118,7 +107,7 @@ def batch(request: Request, form: FormData) -> Response:
         grams = weights(form)
         parse_recipe(recipe, *grams.values())  # or it might be taken for the name of a file on this computer
         said |= {"recipe": recipe} | grams
-    return led(library, amend_batch(library, name, found.name, **said), "/shade", {"name": name})
+    return led(amend_batch(library, name, found.name, **said), "/shade", {"name": name})
 
 
 def _fresh_recipe(form: FormData, was: Mapping[str, str]) -> str:
@@ -140,16 +129,16 @@ def record(request: Request, form: FormData) -> Response:
     }
     if not state and not any(said.values()):
         raise _unchanged()
-    return led(library, amend_record(library, number, state=state, **said), f"/record/{number}")
+    return led(amend_record(library, number, state=state, **said), f"/record/{number}")
 
 
 def _fresh_state(form: FormData, was: State) -> str:
     """What the strip was, if that was changed; a number of washes alone says that it was washed."""
-    chosen = choice(form, "state", STATES, default=was.name, label="the strip was")
-    typed = whole_or_none(form, "washes", most=999, label="how often it was washed")
+    chosen = choice(form, "state", STATES, default=was.name, label="The strip was")
+    typed = whole_or_none(form, "washes", most=999, label="If washed, how often")
     washes = None if typed == was.washes else typed
     if washes and chosen not in (WASHED, was.name):
-        raise UsageError(f"It was {chosen}, and washed {washes} times?", f"Choose '{WASHED}', or empty that field.")
+        raise UsageError("washed-and-not", "choose-washed-or-empty-it", state=chosen, washes=washes)
     if chosen == WASHED or washes:
         chosen = f"{WASHED} {washes or was.washes or 1}"
     return "" if parse_state(chosen) == was else chosen
@@ -162,7 +151,7 @@ def _fresh(form: FormData, field: str, label: str, was: str) -> str:
     if field not in form or typed == (was.strip() if lines else " ".join(was.split())):
         return ""
     if not typed:
-        raise UsageError(f"'{label}' cannot be emptied.", f"Write there what is right; it was '{was[:40]}'.")
+        raise UsageError("field-emptied", "write-what-is-right", field=label, was=was[:SHOWN])
     return typed
 
 
@@ -170,11 +159,11 @@ def remove_one(request: Request, form: FormData) -> Response:
     """Take a record out."""
     library, number = studio_of(request).opened(), number_of(request, "number")
     shade = library.record(number).shade
-    return led(library, remove_record(library, number), "/shade", {"name": shade})
+    return led(remove_record(library, number), "/shade", {"name": shade})
 
 
 def _shade(form: FormData) -> str:
-    return text(form, "name", needed=True, label="shade")
+    return text(form, "name", needed=True, label="Shade")
 
 
 def _is_there(library: Library, name: str) -> bool:
@@ -182,11 +171,11 @@ def _is_there(library: Library, name: str) -> bool:
 
 
 def _nothing() -> UsageError:
-    return UsageError("Nothing was filled in.", "Go back, and fill in what is to be changed; the rest may stay empty.")
+    return UsageError("nothing-filled-in", "fill-in-the-change")
 
 
 def _unchanged() -> UsageError:
-    return UsageError("Nothing was changed.", "Go back, and write over what is wrong; the rest may stay as it is.")
+    return UsageError("nothing-changed", "write-over-what-is-wrong")
 
 
 routes = [

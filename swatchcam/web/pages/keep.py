@@ -20,12 +20,11 @@ from ...library.save import prepare, put
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
 from ...report.colour_plots import chip
-from ...text import key
+from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, text, weights, whole
 from ..render import REFUSAL, page
 from ..request_checks import posted
-from .comparison import strip_words
 from .result import PHOTO, pot_of, records_on, sitting_on
 
 WORDS = ("mark", "cloth", "mesh", "squeegee", "light", "ink")  # short things that may be said of a strip
@@ -71,7 +70,7 @@ def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record
 def _entry(studio: Studio, form: FormData) -> Entry:
     state = choice(form, "state", tuple(KEPT_STATES), default=AIR_DRIED)
     if state == WASHED:
-        state = f"{WASHED} {whole(form, 'washes', most=999, label='how often it was washed')}"
+        state = f"{WASHED} {whole(form, 'washes', most=999, label='If washed, how often')}"
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
     notes = text(form, "notes", longest=NOTES, lines=True)
     entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), **said)
@@ -89,7 +88,7 @@ def _recipe(form: FormData) -> Recipe | None:
 def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:
     for day in (day_of(entry.mixed, "mixed"), day_of(entry.measured, "measured")):
         if day > studio.today():
-            raise UsageError(f"The day {day} is still to come.", "Put the day right.")
+            raise UsageError("day-to-come", "correct-the-day", day=day)
 
 
 def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record | None:
@@ -109,10 +108,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
     if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
         return record
-    raise UsageError(
-        f"This strip is kept already, as record {record.number}; what was said of it anew was not kept.",
-        f"Put it right on the page of record {record.number}, or on that of its batch.",
-    )
+    raise UsageError("strip-kept-before", "correct-the-record", record=record.number)
 
 
 def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
@@ -124,8 +120,8 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
     facts: dict[str, Any] = {
         "item": item,
         "strip": strip,
-        "name": strip_words(strip),
-        "drawn": Markup(chip(sitting.strip_named(strip).lab, strip_words(strip), size=(400, 160))),
+        "name": the_strip(strip),
+        "drawn": Markup(chip(sitting.strip_named(strip).lab, the_strip(strip), size=(400, 160))),
         "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],

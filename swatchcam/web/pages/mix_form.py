@@ -41,10 +41,6 @@ MIX = "mix"  # the kind of item
 LISTED = 12  # mixes on the first page of the pot
 PATHS = {RECIPE: "/pot/recipe", CORRECTION: "/pot/correct", THINNING: "/pot/thin", AGAIN: "/pot/again"}
 FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again}
-NOT_YET = (
-    "Nothing is kept yet, and so nothing is known of your pigments.",
-    "Mix small cups of each pigment, draw them down, and keep their strips with what is in the cup.",
-)
 
 
 def first(request: Request) -> Response:
@@ -135,7 +131,7 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
     if item.refusal:
         return f"refused: {problem(item.refusal)}"
     kept = proposal_of(made, item.id)
-    done = "the pot is good as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
+    done = "leave the pot as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 
@@ -154,7 +150,7 @@ def _to_work(studio: Studio, asked: dict[str, Any], form: FormData) -> TrayItem:
 def _library(studio: Studio) -> Library:
     library = studio.found()
     if library is None:
-        raise UsageError(*NOT_YET)
+        raise UsageError("pigments-not-known-yet", "teach-the-pigments")
     return library
 
 

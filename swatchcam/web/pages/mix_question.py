@@ -15,10 +15,9 @@ from ...library.records import AIR_DRIED, Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
-from ...text import key
+from ...text import key, the_strip
 from ..context import Studio
 from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
-from .comparison import strip_words
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
 from .result import sitting_on
 
@@ -38,7 +37,7 @@ OPEN: dict[str, Any] = {
     "thinner_g": None,
     "rests": [],
 }
-NOBODY, UNKNOWN = "nobody knows what is in it", "a pot that nobody knows"
+UNKNOWN = "a pot that nobody knows"
 
 
 def question(kind: str, studio: Studio, library: Library, form: FormData) -> dict[str, Any]:
@@ -69,19 +68,17 @@ def lab_typed(said: str) -> str:
     try:
         return plain_lab(parse_lab(said))
     except UsageError as error:
-        remedy = "Write L*, a* and b* as 41.2, 38.0, -12.5; L* lies between 0 and 100."
-        raise UsageError(error.problem, remedy) from error
+        error.at("in-field", field="L*, a*, b*")
+        raise
 
 
 def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
     fields = {"a shade": text(form, "shade"), "a strip": text(form, "like"), "numbers": text(form, "numbers")}
     said = {what: value for what, value in fields.items() if value}
     if not said:
-        raise UsageError(
-            "Nobody said which colour is wanted.", "Choose a shade, or a strip that was measured, or type numbers."
-        )
+        raise UsageError("colour-not-chosen", "choose-a-colour")
     if len(said) > 1:
-        raise UsageError(f"There is more than one colour: {' and '.join(said)}.", "Leave one of them, empty the rest.")
+        raise UsageError("several-colours", "fill-in-only-one", colours=list(said))
     if fields["a shade"]:
         shade = library.shade(fields["a shade"]).name
         return {"words": shade, "asked": {"shade": shade}, "place": _place(form, cloth_of(library, shade))}
@@ -110,7 +107,7 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
     """What is asked of the pot in hand."""
     pot = in_hand(studio.tray, library, form)
     if pot is None:
-        raise UsageError("Nobody said which strip is of the pot.", "Choose one of those that were measured.")
+        raise UsageError("pot-strip-not-chosen", "choose-a-measured-strip")
     unknown = ticked(form, "unknown")
     batch = None if unknown or pot.record else _batch(library, form)
     shade = pot.record.shade if pot.record else batch.shade if batch else ""
@@ -121,7 +118,7 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
         "of": pot.words if pot.record else f"{batch.shade}, batch {batch.name}" if batch else UNKNOWN,
         "asked": {"shade": shade} | asked,
         "hand": {"batch": batch.name if batch else "", "unknown": unknown, "beside": beside},
-        "thinner_g": number(form, "want", "g", least=1, label="how much of the thinner ink")
+        "thinner_g": number(form, "want", "g", least=1, label="How much of the thinner ink")
         if kind == THINNING
         else None,
     }
@@ -138,29 +135,23 @@ def _target(
     library: Library, form: FormData, pot: InHand, shade: str, unknown: bool
 ) -> tuple[str, str, dict[str, Any]]:
     """Which target was chosen, its words, and what of it is asked for."""
-    target = choice(form, "target", pot.targets, default=pot.likeliest, label="what it shall become")
+    target = choice(form, "target", pot.targets, default=pot.likeliest, label="What should it become?")
     numbers, other = text(form, "numbers"), text(form, "shade")
     if numbers and target != NUMBERS:
-        raise UsageError(
-            "Numbers were typed, but something else is chosen as what the pot shall become.",
-            "Choose 'numbers', or empty that field.",
-        )
+        raise UsageError("numbers-not-chosen", "choose-numbers-or-empty-them")
     if target == NUMBERS:
         found = lab_typed(text(form, "numbers", needed=True))
         return target, _numbers(found), {"target": found}
     if target == SHADE:
         wanted = library.shade(other).name if other else shade
         if not wanted:
-            raise UsageError("Nobody said which shade the pot shall become.", "Choose the shade.")
+            raise UsageError("target-shade-not-chosen", "choose-the-shade")
         if not unknown and key(wanted) != key(shade):
-            raise UsageError(
-                f"The pot is of {shade}, and shall become {wanted}.",
-                f"Choose {shade}, or a strip or the numbers of {wanted} instead.",
-            )
+            raise UsageError("pot-of-another-shade", "choose-the-pots-shade", shade=shade, wanted=wanted)
         return target, wanted, {"shade": wanted}
     kind, _, name = target.partition(":")
     if kind == STRIP:
-        return target, strip_words(name), {}
+        return target, the_strip(name), {}
     record = record_of(library, name)
     return target, f"record {record.number}, {record.shade}", {"record": record.number}
 
@@ -169,7 +160,7 @@ def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict
     shade = library.shade(text(form, "shade", needed=True)).name
     rests = []
     for batch in library.batches(shade):
-        label = f"what is left of batch {batch.name}"
+        label = f"What is left of batch {batch.name}"
         left = number_or_none(form, f"left-{batch.number}", "g", label=label)
         rests += [f"{batch.name}={left:.10g}"] if left else []
     place = _place(form, cloth_of(library, shade))
@@ -177,13 +168,13 @@ def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict
 
 
 def _order(form: FormData, kind: str) -> Order:
-    label = "what is in the pot now" if kind in (CORRECTION, THINNING) else "how much ink"
-    most = number_or_none(form, "most", "%", label="pigments together")
+    label = "What is in the pot now" if kind in (CORRECTION, THINNING) else "How much ink"
+    most = number_or_none(form, "most", "%", label="Pigments together")
     order = Order(
         number(form, "grams", "g", label=label),
         float(choice(form, "scale", SCALES, default=USUAL_SCALE)),
         tuple(name for name in texts(form, "pigments") if name),
-        whole_or_none(form, "things", most=4, label="pigments at most"),
+        whole_or_none(form, "things", most=4, label="Maximum number of pigments"),
         MOST if most is None else most,  # not 0: the order refuses that
     )
     order.check()
@@ -200,15 +191,15 @@ def _batch(library: Library, form: FormData) -> Batch:
     """The pot that was chosen in the list of those with a recipe."""
     chosen = text(form, "pot")
     if not chosen:
-        raise UsageError("Nobody said which pot this strip is of.", f"Choose it, or tick that {NOBODY}.")
+        raise UsageError("pot-not-chosen", "choose-the-pot")
     found = {str(batch.number): batch for batch in library.batches()}
     if chosen not in found:
-        raise UsageError("That pot is not in the library any more.", f"Choose another, or tick that {NOBODY}.")
+        raise UsageError("pot-gone", "choose-another-pot")
     return found[chosen]
 
 
 def _strip_of(sitting: Sitting, strip: str) -> str:
-    return f"{strip_words(strip)} of {sitting.photos[0][1].name}"
+    return f"{the_strip(strip)} of {sitting.photos[0][1].name}"
 
 
 def _numbers(lab: str) -> str:

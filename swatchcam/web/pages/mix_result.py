@@ -119,12 +119,15 @@ def keep(request: Request, form: FormData) -> Response:
 def _kept(studio: Studio, item: TrayItem, number: int, shade: str, batch: str) -> Proposal:
     library, found = studio.opened(), _choices(item)
     if number > len(found):
-        raise UsageError("There is no such choice to keep.", "Choose one of those on the page.")
+        raise UsageError("no-such-choice", "choose-on-the-page")
     there = proposal_of(proposals(library), item.id)
     if there and there.facts.get("choice") != number:
         raise UsageError(
-            f"Choice {there.facts.get('choice')} of this mix is kept already, as batch {there.batch} of {there.shade}.",
-            "Weigh that one, or ask once more for another pot.",
+            "another-choice-kept",
+            "weigh-that-choice",
+            choice=there.facts.get("choice"),
+            batch=there.batch,
+            shade=there.shade,
         )
     if there:
         return there
@@ -217,8 +220,11 @@ def _kept_strip(studio: Studio, item: TrayItem) -> Record | None:
     record = records_on(library, sitting).get(strip) or put(library, prepare(sitting, strip, entry))
     if (key(record.shade), key(record.batch)) != (key(entry.shade), key(entry.batch)):
         raise UsageError(
-            f"This strip was kept meanwhile as record {record.number}, of {record.shade}, batch {record.batch}.",
-            "Ask for what to add to that pot, or put the record right on its page.",
+            "strip-kept-meanwhile",
+            "ask-for-that-pot",
+            record=record.number,
+            shade=record.shade,
+            batch=record.batch,
         )
     studio.tray.note(item.id, STRIP, {"record": record.number})
     return record
@@ -243,7 +249,7 @@ def _choices(item: TrayItem) -> list[dict[str, Any]]:
     """
     found: list[dict[str, Any]] = (item.answer or {}).get("proposals", [])
     if not found:
-        raise UsageError("There is nothing to keep here.", "Ask for a recipe or a correction first.")
+        raise UsageError("nothing-to-keep", "ask-for-a-mix-first")
     return found
 
 

@@ -20,10 +20,6 @@ from ..request_checks import COOKIE, OPEN, posted
 
 COOKIE_LASTS = 365 * 24 * 3600  # s
 TOO_MANY = 429
-WRONG = (
-    "That is not the code that the studio's computer shows now.",
-    f"Look at its screen, and type the {LENGTH} signs anew: each code lets in one phone, within {LASTS // 60} minutes.",
-)
 
 
 def pairing(request: Request) -> Response:
@@ -39,12 +35,13 @@ def pair(request: Request, form: FormData) -> Response:
     if request.state.phone:
         return RedirectResponse("/", 303)
     studio = studio_of(request)
-    code, name = text(form, "code", longest=40), text(form, "name", longest=LONGEST_NAME, label="name of this phone")
+    code, name = text(form, "code", longest=40), text(form, "name", longest=LONGEST_NAME, label="Name of this phone")
     try:
         if not studio.door.let_in(code, request.client.host if request.client else ""):
-            return _asking(request, code, name, WRONG, REFUSAL)
+            wrong = UsageError("code-wrong", "type-the-code-again", length=LENGTH, minutes=LASTS // 60)
+            return _asking(request, code, name, wrong, REFUSAL)
     except UsageError as wait:
-        return _asking(request, code, name, (wait.problem, wait.remedy), TOO_MANY)
+        return _asking(request, code, name, wait, TOO_MANY)
     token = studio.phones.add(name)
     studio.door.renew()
     answer = RedirectResponse("/", 303)
@@ -89,9 +86,7 @@ routes = [
 ]
 
 
-def _asking(
-    request: Request, code: str, name: str, wrong: tuple[str, str] | None = None, status: int = 200
-) -> Response:
+def _asking(request: Request, code: str, name: str, wrong: UsageError | None = None, status: int = 200) -> Response:
     return page(request, "pair.html.jinja", status, code=code, name=name, wrong=wrong, longest=LONGEST_NAME)
 
 

@@ -25,6 +25,7 @@ from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, files, text, ticked
 from ..inbox import TrayItem
+from ..inbox_files import refusing
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
 from .comparison import JUDGED_STATES
@@ -61,7 +62,7 @@ def send(request: Request, form: FormData) -> Response:
     studio = studio_of(request)
     under = [files(form, name) for name in ("photos", "other_light")]
     if not under[0]:
-        raise UsageError("There is no photo in the form.", "Take a photo of the card with its strips, or choose one.")
+        raise UsageError("no-photo-sent", "take-a-first-photo")
     asked = {
         **_how(studio, form),
         "shade": text(form, "shade"),
@@ -80,10 +81,10 @@ def add(request: Request, form: FormData) -> Response:
     item = item_of(request, PHOTO)
     new = files(form, "photos")
     if not new:
-        raise UsageError("There is no photo in the form.", "Take one more photo of the same strips.")
+        raise UsageError("no-photo-sent", "take-one-more-photo")
     if len(item.files) + len(new) > FILES:
-        raise UsageError(f"More than {FILES} photos of one scene gain nothing.", "Send fewer.")
-    light = 2 if choice(form, "light", ("same", "other"), label="light") == "other" else 1
+        raise UsageError("too-many-photos", "send-fewer-photos", most=FILES)
+    light = 2 if choice(form, "light", ("same", "other"), label="The light") == "other" else 1
     asked = item.asked | {"lights": [*item.asked["lights"], *(light for _ in new)], "before": item.id}
     with _unpacked(studio, new) as sent:
         return _to_work(studio, text(form, "key"), asked, [*zip(item.files, item.names, strict=True), *sent])
@@ -112,7 +113,7 @@ def show(request: Request) -> Response:
         return page(request, "again.html.jinja", item=item, told=item.refusal, **_again(studio))
     try:
         sitting = sitting_on(item)
-    except UsageError as error:  # it was measured by another version of the program
+    except UsageError as error:  # an earlier version measured it
         return page(request, "again.html.jinja", status=REFUSAL, item=item, told=error, **_again(studio))
     return answer_page(request, studio, item, sitting, _again(studio))
 
@@ -130,7 +131,7 @@ def picture(request: Request) -> Response:
     item = item_of(request, PHOTO)
     file = studio_of(request).tray.folder / item.id / PICTURES.get(request.path_params["picture"], "none")
     if not file.is_file():
-        raise UsageError("There is no such picture.", "Go back to the photo.")
+        raise UsageError("no-such-picture", "back-to-the-photo")
     return FileResponse(file, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
 
 
@@ -204,13 +205,8 @@ def _unpacked(studio: Studio, sent: list[UploadFile]) -> Iterator[list[tuple[Pat
 
 
 def _copied(upload: UploadFile, path: Path) -> Path:
-    try:
-        with path.open("wb") as file:
-            shutil.copyfileobj(upload.file, file)
-    except OSError as error:
-        raise UsageError(
-            "The photo could not be stored on the studio's computer.", "Make room on its disk, and send it again."
-        ) from error
+    with refusing(), path.open("wb") as file:
+        shutil.copyfileobj(upload.file, file)
     return path
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -14,18 +13,17 @@ from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
 from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
-from ...library.row_mapping import by_name
+from ...library.row_mapping import batch_named
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
 from ...report.library_records import batch_dict, record_dict
 from ...report.measurement import GRADE_WORDS
+from ...text import the_strip
 from ..context import Studio, studio_of
 from ..render import page
-from ..wording import rounded
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
-from .comparison import strip_words
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -40,12 +38,12 @@ def record(request: Request) -> Response:
         request,
         "record.html.jinja",
         facts=record_dict(found),
-        batch=told(batch_of(library, found.shade, found.batch)),
+        batch=batch_dict(batch_of(library, found.shade, found.batch)),
         state=found.state,
         done=done(library, request),
         kept="kept" in request.query_params,
         chip=record_chip(found),
-        strip=strip_words(found.colour.name),
+        strip=the_strip(found.colour.name),
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
@@ -75,7 +73,7 @@ def batch(request: Request) -> Response:
     library = studio_of(request).opened()
     asked = request.query_params
     found = batch_of(library, asked.get("shade", ""), asked.get("batch", ""))
-    return page(request, "batch.html.jinja", shade=found.shade, facts=told(found), fields=fields_of(found))
+    return page(request, "batch.html.jinja", shade=found.shade, facts=batch_dict(found), fields=fields_of(found))
 
 
 def batch_of(library: Library, shade: str, name: str) -> Batch:
@@ -87,15 +85,7 @@ def batch_of(library: Library, shade: str, name: str) -> Batch:
         There is no such shade, or no such batch of it.
     """
     found = library.shade(shade)
-    there = library.batches(found.name)
-    names = ", ".join(one.name for one in there) or "none"
-    return by_name(there, name, f"batch of shade '{found.name}'", f"It has: {names}.")
-
-
-def told(batch: Batch) -> dict[str, Any]:
-    """`report.library_records.batch_dict`, its recipe in grams as a scale shows them."""
-    facts = batch_dict(batch)
-    return facts | {"recipe": rounded(facts["recipe"])}
+    return batch_named(library.batches(found.name), found.name, name)
 
 
 def fields_of(batch: Batch) -> dict[str, str]:

@@ -32,8 +32,8 @@ from ...report.shade_summary import Chapter, Dossier, RecordLine, ShadeVerdict, 
 from ...text import counted
 from ...text import listed as joined
 from ..context import studio_of
+from ..forms import SHOWN
 from ..render import page
-from ..wording import rounded
 from .changes import done, number_in
 from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
@@ -92,9 +92,11 @@ def _asked(library: Library, asked: Mapping[str, str]) -> NearestTo | None:
 def _of_record(record: Record) -> NearestTo:
     if light_of(record) != USUAL_LIGHT:
         raise UsageError(
-            f"Record {record.number} is for {record.colour.illuminant}, {record.colour.observer}°, where colours have"
-            " other numbers.",
-            "Look for shades by a record for D65 and 10°.",
+            "record-of-other-light",
+            "search-by-another-record",
+            record=record.number,
+            illuminant=record.colour.illuminant,
+            observer=record.colour.observer,
         )
     words = f"record {record.number} ({record.shade}, batch {record.batch})"
     return NearestTo(record.colour.lab, words, absolute=record.colour.absolute)
@@ -102,7 +104,7 @@ def _of_record(record: Record) -> NearestTo:
 
 def _of_screen(code: str) -> Lab:
     if not re.fullmatch("#[0-9a-fA-F]{6}", code):
-        raise UsageError("That is no colour of a screen.", "Go back, and pick one in the field.")
+        raise UsageError("screen-colour-unreadable", "pick-a-colour")
     rgb = [value / 255 for value in bytes.fromhex(code[1:])]
     lightness, a, b = (float(value) for value in srgb_to_lab(rgb))
     return lightness, a, b
@@ -111,7 +113,7 @@ def _of_screen(code: str) -> Lab:
 def _record_number(typed: str) -> int:
     number = number_in(typed)
     if number is None:
-        raise UsageError("That is no number of a record.", "It stands on the page of every record.")
+        raise UsageError("typed-not-a-record", "look-up-the-number", typed=typed[:SHOWN])
     return number
 
 
@@ -160,7 +162,7 @@ def merging(request: Request) -> Response:
     library, asked = studio_of(request).opened(), request.query_params
     one, other = library.shade(asked.get("name", "")), library.shade(asked.get("into", ""))
     if one.number == other.number:
-        raise UsageError("That is the same shade.", "Go back, and choose another one.")
+        raise UsageError("shade-merged-with-itself", "choose-another-shade")
     last = library.latest()
     both = [last.get(shade.name) for shade in (one, other)]
     return page(
@@ -220,8 +222,7 @@ def _told(finding: ShadeVerdict, sample: str, reference: str) -> dict[str, Any]:
 def _batch(chapter: Chapter) -> dict[str, Any]:
     lines = [(line, record_dict(line.record), record_chip(line.record, TILE)) for line in chapter.lines]
     records = counted(len(lines), "record")
-    facts = batch_dict(chapter.batch)
-    return {"facts": facts | {"recipe": rounded(facts["recipe"])}, "records": records, "lines": lines}
+    return {"facts": batch_dict(chapter.batch), "records": records, "lines": lines}
 
 
 def _planes(found: Dossier, records: Sequence[Record]) -> list[Markup]:

@@ -45,9 +45,9 @@ function send(form, tries) {
     try {
       said = JSON.parse(request.responseText);
     } catch {
-      said = { problem: "The studio's computer refused it.", remedy: "Load this page again, and try once more." };
+      said = { problem: "The studio's computer refused it.", next: "Load this page again, and try once more." };
     }
-    tell(form, `${said.problem} ${said.remedy}`);
+    tell(form, `${said.problem} ${said.next}`);
     ready(form);
   };
   request.onabort = request.onerror = () => {
