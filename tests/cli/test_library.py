@@ -87,19 +87,21 @@ SAID = {
     "shade show BRICK": [
         "brick  [spring]",
         "no target",
-        "batch B1, halm base: binder 500 g, red 3.2 g, black 2 drops",
+        "batch B1, halm base: clear base 500 g, red 3.2 g, black 2 drops",
         "air-dried, against record 1:",
         "Heat setting made it darker",
     ],
-    "shade target brick 50,30,30 --tolerance 1.5": ["Target of shade 'brick': 50, 30, 30; tolerance 1.5."],
-    "shade target brick --from-record 2": ["Target of shade 'brick': 47, 29, 29."],
-    "shade batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Amended batch 'B2' of shade 'brick': recipe."],
+    "shade target brick 50,30,30 --tolerance 1.5": [
+        "Set the target of shade 'brick' to 50, 30, 30, with a tolerance of 1.5."
+    ],
+    "shade target brick --from-record 2": ["Set the target of shade 'brick' to 47, 29, 29."],
+    "shade batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Corrected batch 'B2' of shade 'brick': recipe."],
     "shade rename brick 'deep brick'": ["Renamed shade 'brick' to 'deep brick'."],
     "shade merge slat slate": ["Merged shade 'slat' into 'slate'."],
     "shade tag slate spring Linen": ["Tagged shade 'slate': spring, linen."],
-    "shade tag brick spring --off": ["Took tags off shade 'brick': spring."],
-    "shade note brick 'for the curtains'": ["Noted something about shade 'brick'."],
-    "shade remove slat": ["Took out shade 'slat'."],
+    "shade tag brick spring --off": ["Removed tags from shade 'brick': spring."],
+    "shade note brick 'for the curtains'": ["Wrote notes on shade 'brick'."],
+    "shade remove slat": ["Removed shade 'slat' with its batches and records."],
     "library where": ["halm.sqlite", "halm.photos", "3 shades, 4 batches, 5 records"],
     "library record 3": [
         "record 3: brick, batch B2, air-dried, 2026-03-05",
@@ -107,12 +109,12 @@ SAID = {
         "left strip",
         "photo 3.jpg",
     ],
-    "library amend 3 --state heat-set": ["Amended record 3 of shade 'brick', batch 'B2': state."],
-    "library remove 5": ["Took out record 5 of shade 'slat', batch '1'."],
+    "library amend 3 --state heat-set": ["Corrected record 3 of shade 'brick', batch 'B2': state."],
+    "library remove 5": ["Removed record 5 of shade 'slat', batch '1'."],
     "library log": ["tagged shade 'brick': spring"],
     "library restore 1": ["Undid change 1: tagged shade 'brick': spring."],
     "library backup all.zip": ["5 records and 5 photos saved to all.zip."],
-    "library verify": ["Looked at 5 records and 5 photos: all is as it was."],
+    "library verify": ["Looked at 5 records and 5 photos: nothing has changed."],
     "library page --output all.html": ["Wrote all.html."],
     "library page brick slate": ["Wrote shades.html."],
     "library cards --paper letter": ["Wrote shades.pdf."],
@@ -121,7 +123,7 @@ SAID = {
     "library export cgats": ["Wrote shades.txt."],
     "library upgrade": ["halm.sqlite is up to date."],
     "library fill . --processes 1": [
-        "Kept 1 strip; 5 photos were in already; 1 refused.",
+        "Kept 1 strip; 5 photos were already in the library; 1 refused.",
         "bare.jpg: No card can be seen",
     ],
 }
@@ -182,7 +184,7 @@ def test_keep_writes_down_what_was_said(desk, library):
         " --mixed 2026-03-30 --measured 2026-04-01 --notes 'two  strokes' --strip left"
     )
     record = library.record(facts["record"]["number"])
-    assert (record.shade, record.batch, record.mark, str(record.state)) == ("brick", "B3", "B", "washed 3 x")
+    assert (record.shade, record.batch, record.mark, str(record.state)) == ("brick", "B3", "B", "washed 3 times")
     assert (record.cloth, record.mesh, record.squeegee, record.light) == ("linen", "55T", "70 shore", "north window")
     assert (record.measured, record.notes, record.colour.name) == ("2026-04-01", "two strokes", "left")
     batch = {batch.name: batch for batch in library.batches("brick")}["B3"]
@@ -195,8 +197,8 @@ def test_keep_tells_what_heat_setting_did(desk):
     answer("keep 'photo 4.jpg' --shade slate --batch B1 --state heat-set --measured 2026-03-08 --strip right")
     facts = answer("keep new.jpg --shade slate --batch B1 --state 'washed 1' --measured 2026-03-09")
     (moved,) = facts["heat_and_wash"]
-    assert (moved["state"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
-    assert moved["sentence"].startswith("Washing changed it by no more than chance explains")
+    assert (moved["state"], moved["after"]) == ("washed once", facts["record"]["number"])
+    assert moved["sentence"].startswith("Washing changed it by no more than the likely measurement error")
 
 
 def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
@@ -204,11 +206,18 @@ def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
     answer("shade merge slat slate")
     answer("library remove 3")
     log = answer("library log")["changes"]
-    assert [change["number"] for change in log] == [4, 3, 2, 1]
-    assert refused("library restore 99")[1] == "'swatchcam library log' lists them."
+    assert [(change["number"], change["code"]) for change in log] == [
+        (4, "record-removed"),
+        (3, "shades-merged"),
+        (2, "shade-renamed"),
+        (1, "shade-tagged"),
+    ]
+    assert log[2]["facts"] == {"old": "brick", "new": "deep brick"}
+    assert log[2]["sentence"] == "renamed shade 'brick' to 'deep brick'"
+    assert refused("library restore 99")[1] == "'swatchcam undo' lists them."
     for number in (4, 3, 2):
         answer(["library", "restore", str(number)])
-    assert "is undone already" in refused("library restore 2")[0]
+    assert "is already undone" in refused("library restore 2")[0]
     assert {shade.name for shade in library.shades()} == {"brick", "slat", "slate"}
     assert len(library.records()) == 5
     assert "(undone)" in type_in("library log").stdout
@@ -259,7 +268,7 @@ def test_near_shows_as_many_as_are_asked_for_in_order(desk):
 
 def test_a_backup_comes_back_in_an_empty_library(desk):
     answer("library backup all.zip")
-    assert "there already" in refused("library backup all.zip", REFUSED)[0]
+    assert "already there" in refused("library backup all.zip", REFUSED)[0]
     facts = answer("library unpack all.zip --library again.sqlite")
     assert (facts["records"], facts["photos"]) == (5, 5)
     assert (
@@ -267,8 +276,8 @@ def test_a_backup_comes_back_in_an_empty_library(desk):
         == "5 records and 5 photos brought back from all.zip.\n"
     )
     assert answer("library where --library again.sqlite")["records"] == 5
-    assert "holds something already" in refused("library unpack all.zip", REFUSED)[0]
-    assert "is no backup" in refused("library unpack new.jpg --library fourth.sqlite", REFUSED)[0]
+    assert "already holds something" in refused("library unpack all.zip", REFUSED)[0]
+    assert "is not a backup" in refused("library unpack new.jpg --library fourth.sqlite", REFUSED)[0]
 
 
 def test_verify_ends_with_3_where_a_photo_was_damaged(desk, library):
@@ -292,7 +301,7 @@ def test_a_photo_that_belongs_to_no_record_is_told_but_harmless(desk, library):
     library.photos.add(desk / "new.jpg")
     done = type_in("library verify")
     assert done.exit_code == DONE
-    assert "belong to no record: harmless" in done.stdout
+    assert "1 photo in the library without a record: harmless" in done.stdout
 
 
 # --- a folder of photos -------------------------------------------------------------------------------------
@@ -312,7 +321,7 @@ def folder(desk):
 def test_fill_tells_what_became_of_each_photo(folder):
     done = type_in("library fill shots --processes 1 --ink 'halm base' --cloth silk --library fresh.sqlite")
     assert done.exit_code == DONE
-    assert done.stdout.splitlines()[0] == "Kept 3 strips; 0 photos were in already; 2 refused."
+    assert done.stdout.splitlines()[0] == "Kept 3 strips; 0 photos were already in the library; 2 refused."
     assert "rust, 3.jpg: No card can be seen in the photo.\n    Lay the printed card flat.\n" in done.stdout
     assert "heatset" in done.stdout
     facts = answer("library fill shots --processes 1 --library fresh.sqlite")
@@ -345,9 +354,9 @@ def test_an_empty_folder_or_none_is_refused(desk):
     (desk / "empty").mkdir()
     assert refused("library fill empty --library fresh.sqlite") == (
         "There is no photo to keep.",
-        "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
+        "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
     )
-    assert "cannot be read" in refused("library fill nowhere", REFUSED)[0]
+    assert "can't be read" in refused("library fill nowhere", REFUSED)[0]
     assert "cannot be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
 
 
@@ -356,51 +365,54 @@ def test_an_empty_folder_or_none_is_refused(desk):
 WRONG = {
     "keep new.jpg --shade brick --state burnt": ("There is no state 'burnt'.", "air-dried, heat-set or 'washed 3'"),
     "keep new.jpg --shade brick --state 'washed 0'": ("There is no state 'washed 0'.", "'washed 3'"),
-    "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is no day", "2026-01-31"),
-    "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
-    "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "binder 500 g"),
+    "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is not a date.", "2026-01-31"),
+    "keep new.jpg --shade brick --mixed 2026-02-30": (
+        "'2026-02-30' is not a date.",
+        "the day it was mixed like 2026-01-31",
+    ),
+    "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "clear base 500 g"),
     "keep new.jpg --shade brick --recipe 'red 1 g' --scale 0": ("scale", "above 0"),
-    "keep new.jpg --shade brick --scale much": ("--scale: 'much' is no number", "'2.5'"),
+    "keep new.jpg --shade brick --scale much": ("--scale: 'much' can't be read as a number.", "2.5"),
     "keep new.jpg --shade ' '": ("The shade has no name.", "Give it one."),
-    "keep new.jpg --shade 'a\x07b'": ("is no name for a shade", "letters"),
-    f"keep new.jpg --shade {'a' * 121}": ("is no name for a shade", "up to 120 letters"),
-    f"keep new.jpg --shade brick --batch {'a' * 121}": ("is no name for a batch", "up to 120 letters"),
+    "keep new.jpg --shade 'a\x07b'": ("can't be the name of the shade", "letters"),
+    f"keep new.jpg --shade {'a' * 121}": ("can't be the name of the shade", "at most 120 letters"),
+    f"keep new.jpg --shade brick --batch {'a' * 121}": ("can't be the name of the batch", "at most 120 letters"),
     "keep new.jpg --shade brick --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
-    "keep 'photo 1.jpg' --shade brick --strip left": ("kept already, as record 1 of 'brick'", "library remove 1"),
+    "keep 'photo 1.jpg' --shade brick --strip left": ("already kept, as record 1 of 'brick'", "remove --record 1"),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
-    "near 500,0,0": ("no colour of a surface", "between 0 and 100"),
+    "near 500,0,0": ("not a colour that a surface can have", "between 0 and 100"),
     "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
     "shade target brik 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "shade target brick": ("No target was given.", "--from-record, or a --tolerance"),
+    "shade target brick": ("No target was given.", "--from-record N or --tolerance T"),
     "shade target brick 50,0": ("is not three numbers", "L,a,b"),
-    "shade target brick 50,0,0 --from-record 1": ("both given", "Give one of them."),
+    "shade target brick 50,0,0 --from-record 1": ("You gave both a colour and a record.", "Give only one of them."),
     "shade target brick --from-record 99": ("There is no record 99.", "shade show NAME"),
-    "shade target brick --tolerance nan": ("--tolerance: 'nan' is no number", "'2.5'"),
-    "shade target brick --tolerance inf": ("--tolerance: 'inf' is no number", "'2.5'"),
+    "shade target brick --tolerance nan": ("--tolerance: 'nan' can't be read as a number.", "2.5"),
+    "shade target brick --tolerance inf": ("--tolerance: 'inf' can't be read as a number.", "2.5"),
     "shade target brick --tolerance 0": ("A tolerance of 0 makes no sense.", "above 0"),
-    "shade batch brick B9 --ink x": ("no batch called 'B9'", "It has: B1, B2."),
-    "shade batch brick B1": ("Nothing was said", "--help"),
-    "shade batch brick B1 --rename b2": ("has a batch called 'b2' already", "Choose another"),
-    "shade rename brick slate": ("There is a shade called 'slate' already.", 'shade merge "brick" "slate"'),
+    "shade batch brick B9 --ink x": ("no batch called 'B9'", "Did you mean B2 or B1?"),
+    "shade batch brick B1": ("You have not said what to change.", "--help"),
+    "shade batch brick B1 --rename b2": ("already has a batch called 'b2'", "Choose another"),
+    "shade rename brick slate": ("There is already a shade called 'slate'.", 'shade set "brick" --merge-into "slate"'),
     "shade rename brick ''": ("The shade has no name.", "Give it one."),
-    "shade merge brick BRICK": ("are the same shade", "Name two shades."),
+    "shade merge brick BRICK": ("are the same shade", "Choose two different shades."),
     "shade merge brick nothing": ("There is no shade called 'nothing'.", "shade list"),
     "shade tag brick ' '": ("The tag has no name.", "Give it one."),
     "shade note brik text": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade remove brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "library record 99": ("There is no record 99.", "library log"),
-    "library remove 99": ("There is no record 99.", "library log"),
-    "library amend 99 --cloth x": ("There is no record 99.", "library log"),
-    "library amend 1": ("Nothing was said", "--help"),
-    "library restore 99": ("There is no change 99.", "'swatchcam library log' lists them."),
+    "library record 99": ("There is no record 99.", "swatchcam undo"),
+    "library remove 99": ("There is no record 99.", "swatchcam undo"),
+    "library amend 99 --cloth x": ("There is no record 99.", "swatchcam undo"),
+    "library amend 1": ("You have not said what to change.", "--help"),
+    "library restore 99": ("There is no change 99.", "'swatchcam undo' lists them."),
     "library page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "library page --output page.pdf": ("does not end in .html", "ends in .html"),
     "library page --output nowhere/page.html": ("There is no folder nowhere.", "--output"),
-    "library cards brick BRICK": ("A shade was named twice.", "Name each once."),
+    "library cards brick BRICK": ("A shade was named twice.", "Name each shade once."),
     "library export csv --output halm.sqlite": ("does not end in .csv", "ends in .csv"),
-    "library where --library mysql://host/shades": ("'mysql://...' is no address of a library.", "postgresql://"),
+    "library where --library mysql://host/shades": ("'mysql://...' is not the address of a library.", "postgresql://"),
 }
 
 

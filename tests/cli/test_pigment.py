@@ -49,7 +49,7 @@ SAID = {
     ],
     "pigment show RED": [f"red on {CLOTH}, air-dried", "works like", "strength", "measured:", "record 8"],
     "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
-    "pigment set red --min-grams 0.05": ["Said anew of pigment 'red': its smallest amount."],
+    "pigment set red --min-grams 0.05": ["Changed pigment 'red': its smallest amount."],
     "pigment lot red R-2 --since 2026-05-01 --test 14": ["Added lot 'R-2' of pigment 'red'", "times as strong"],
     "pigment lot red R-3 --since 2026-06-01 --strength 0.9": [
         "Added lot 'R-3' of pigment 'red'",
@@ -72,8 +72,8 @@ FOR_PROGRAMS = {
     SERIES: "series",
     "pigment list": "pigments",
     "pigment show red": "curve",
-    "pigment set Ochre --max-load 4": "done",
-    "pigment lot red R-2 --since 2026-05-01 --test 14": "done",
+    "pigment set Ochre --max-load 4": "sentence",
+    "pigment lot red R-2 --since 2026-05-01 --test 14": "facts",
 }
 
 
@@ -129,11 +129,11 @@ def test_a_page_is_written_and_never_over_another(desk):
         ("pigment series new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
         ("pigment show ochre", "'ochre'"),
         ("pigment set red", "already"),
-        ("pigment set binder --max-load 3", "no pigment"),
+        ("pigment set binder --max-load 3", "not a pigment"),
         ("pigment set red --max-load nan", "nan"),
         ("pigment set red --price -1", "-1"),
         ("pigment lot red R-1 --since 2026-05-01", "already"),
-        ("pigment lot red R-2 --since 2026-05-01 --strength 0", "0 is not"),
+        ("pigment lot red R-2 --since 2026-05-01 --strength 0", "Strength of the lot: 0 can't be right"),
         ("pigment lot red R-2 --since 2026-05-01 --strength 1 --test 14", "both given"),
         ("pigment lot red R-2 --since 2026-05-01 --test 99", "no record 99"),
         ("pigment lot blue B-2 --since 2026-05-01 --test 14", "no blue in this test mix"),

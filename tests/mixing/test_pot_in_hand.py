@@ -15,6 +15,7 @@ from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pi
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import State
 from swatchcam.measurement.summary import sitting_of
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.order import Order
@@ -501,12 +502,12 @@ def lots(shop, name="red"):
 
 def test_a_lots_strength_comes_from_its_test_mix(shop):
     test = shop.keep({"red": 1.0}, "lot test", "R-2", true={"red": 1.3}, measured=YESTERDAY)
-    words = new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
+    done = new_lot(shop.library, "red", "R-2", YESTERDAY, test.number)
     since, strength, std = lots(shop)["R-2"]
     assert since == YESTERDAY
     assert abs(strength - 1.3) <= 1.96 * std
-    assert f"{strength:.2f} ±{1.96 * std:.2f} times as strong" in words
-    assert "R-2" in words
+    assert (done.what.code, done.what.facts["lot"], done.what.facts["known"]) == ("lot-added", "R-2", "tested")
+    assert f"{strength:.2f} ±{1.96 * std:.2f} times as strong" in TERMINAL.change(done.what)
 
 
 def test_a_lots_strength_may_be_said(shop):
@@ -534,7 +535,7 @@ def test_what_does_not_tell_of_a_lot_is_refused(shop):
 
 
 def test_a_lot_is_in_use_from_a_day(shop):
-    assert "no day" in refused(lambda: new_lot(shop.library, "red", "R-2", "soon", strength=1.0)).problem
+    assert "is not a date" in refused(lambda: new_lot(shop.library, "red", "R-2", "soon", strength=1.0)).problem
 
 
 def test_the_test_mix_of_a_lot_counts_as_that_lot(shop):

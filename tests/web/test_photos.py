@@ -194,7 +194,7 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
     record, batch = library.record(1), library.batches()[0]
     assert (record.shade, str(record.state), record.cloth, record.notes) == (
         "Brick & Söhne <b>",
-        "washed 3 x",
+        "washed 3 times",
         "linen",
         "pale\nat the rim",
     )
@@ -211,7 +211,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
     assert "red 25 g" in more.text
     other = kept.post(f"{kept.place}/keep", strip="left", shade="Slate", batch="7")
     assert other.status_code == 422
-    assert "kept already, as record 1" in words(other.text)
+    assert "already kept, as record 1" in words(other.text)
     assert 'value="Slate"' in other.text
     assert 'value="7"' in other.text
     assert len(open_library(kept.library).records()) == 1
@@ -225,7 +225,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": "Brick", "recipe": "a bit of red"}, "red"),
         ({"shade": "Brick", "state": "dry"}, "none of the choices"),
         ({"shade": "Brick", "state": "washed", "washes": "often"}, "no whole number"),
-        ({"shade": "Brick", "mixed": "yesterday"}, "no day on which it was mixed"),
+        ({"shade": "Brick", "mixed": "yesterday"}, "Write the day it was mixed like"),
         ({"shade": "Brick", "measured": "2999-12-31"}, "is still to come"),
         ({"shade": "Brick", "state": "washed"}, "how often it was washed"),
         ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "scale"),
