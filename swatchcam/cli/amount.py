@@ -17,7 +17,7 @@ from .output import tell
     "  swatchcam amount --motif 30x40 --coverage 80 --pieces 12 --mesh 77/cm --thread 55 --passes 2",
 )
 @click.option("--motif", default="", metavar="WxH", help="Width x height of the motif, cm, such as 30x40.")
-@click.option("--area", type=amount_in("cm2"), metavar="CM2", help="The area of the motif instead, cm2.")
+@click.option("--area", type=amount_in("cm2"), metavar="CM²", help="The area of the motif instead, cm².")
 @click.option(
     "--coverage", required=True, type=amount_in("%"), metavar="PERCENT", help="How much of the motif is ink, percent."
 )
@@ -31,7 +31,7 @@ from .output import tell
     default="1",
     show_default=True,
     metavar="N",
-    help="How often screen and squeegee are inked anew.",
+    help="How often screen and squeegee are inked again.",
 )
 @click.option(
     "--used",
@@ -42,7 +42,7 @@ from .output import tell
     " goes before any figure of the mesh.",
 )
 @click.option(
-    "--ink-volume", type=amount_in("cm3/m2"), metavar="CM3/M2", help="The ink volume that the mesh's maker prints."
+    "--ink-volume", type=amount_in("cm3/m2"), metavar="CM³/M²", help="The ink volume that the mesh's maker prints."
 )
 @click.option("--mesh", default="", metavar="MESH", help="The mesh: 77/cm, 195/inch, or 77-55 with its thread in µm.")
 @click.option("--thread", type=amount_in("um"), metavar="UM", help="Diameter of the mesh's thread, µm.")
@@ -68,7 +68,7 @@ from .output import tell
     default="15",
     show_default=True,
     metavar="PERCENT",
-    help="So much more of all, so that nobody needs a second batch.",
+    help="So much more of everything, so that you need no second batch.",
 )
 @click.option(
     "--density",

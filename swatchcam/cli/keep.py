@@ -13,7 +13,7 @@ from .output import tell
 
 @click.command(
     epilog="\b\nExamples:\n"
-    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "binder 500 g, blue 3.2 g, black 4 drops"\n'
+    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "clear base 500 g, blue 3.2 g, black 4 drops"\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --state heat-set\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B',
 )

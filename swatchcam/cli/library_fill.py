@@ -35,8 +35,8 @@ def fill(
     """Measure and keep all photos of a FOLDER.
 
     A photo's name says what it shows: 'SHADE, BATCH, STATE.jpg', such as 'river blue, 3, heat-set.jpg'; all but the
-    shade may be left out, and 'left' or 'strip B' may follow. Or write a list: a CSV table with the columns photo and
-    shade, and any of window, batch, strip, state, cloth, mesh, squeegee, ink, measured, mixed, recipe, notes, again,
+    shade may be left out, and 'left' or 'mark B' may follow. Or write a list: a CSV table with the columns photo and
+    shade, and any of strip, batch, mark, state, cloth, mesh, squeegee, ink, measured, mixed, recipe, notes, again,
     other_light. Stop it when you like: what is in already is not measured again.
 
     \b

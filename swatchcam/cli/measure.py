@@ -29,6 +29,8 @@ def measure(
 ) -> None:
     """Measure the strips in a PHOTO of the card: CIELAB, and how sure it is.
 
+    A strip is a drawdown: a test print or smear of one ink on cloth.
+
     Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """

@@ -127,7 +127,7 @@ def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
 @photo_options
 @library_options
 def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> None:
-    """Make a fresh pot of binder with a little of an ink that is too strong.
+    """Make a fresh pot of clear base with a little of an ink that is too strong.
 
     What topping up the strong pot would have cost stands beside it.
 

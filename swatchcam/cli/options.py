@@ -105,9 +105,9 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--mesh", default="", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
     click.option("--light", default="", help="The light, such as 'north window'."),
-    click.option("--ink", default="", help="The ink's family: the binder or the maker's series."),
+    click.option("--ink", default="", help="The ink's family: the clear base or the maker's series."),
     click.option(
-        "--recipe", default="", metavar="TEXT|FILE", help="'binder 500 g, red 3.2 g, black 2 drops', or a file."
+        "--recipe", default="", metavar="TEXT|FILE", help="'clear base 500 g, red 3.2 g, black 2 drops', or a file."
     ),
     click.option("--scale", type=DECIMAL, default=0.1, show_default=True, help="The scale's resolution, g."),
     click.option("--drop", type=DECIMAL, default=0.05, show_default=True, help="What one drop weighs, g."),

@@ -26,8 +26,8 @@ from .output import tell, tell_done
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A test series is a few strips of one pigment in binder at known load, on your cloth. Four loads from 0.1 to 6 g in
-    100 g are enough, and one strip of binder alone for all.
+    A test series is a few strips of one pigment in clear base at known load, on your cloth. Four loads from 0.1 to
+    6 g in 100 g are enough, and one strip of clear base alone for all.
 
     \b
     Example:
@@ -38,20 +38,20 @@ def pigment() -> None:
 
 @pigment.command()
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--pigment", "name", default="", metavar="NAME", help="The pigment; not needed for binder alone.")
+@click.option("--pigment", "name", default="", metavar="NAME", help="The pigment; not needed for clear base alone.")
 @click.option(
     "--load",
     "loads",
     multiple=True,
     metavar="STRIP=PERCENT",
-    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 binder alone. Say it for each.",
+    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone. Say it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", help="The screen's mesh.")
-@click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
+@click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options
 @library_options

@@ -104,7 +104,7 @@ def batch(name: str, batch_name: str, library: str | None, as_json: bool, **said
 
     \b
     Example:
-      swatchcam shade batch "river blue" 3 --recipe "binder 500 g, blue 3.4 g, black 4 drops"
+      swatchcam shade batch "river blue" 3 --recipe "clear base 500 g, blue 3.4 g, black 4 drops"
     """
     from ..library.amend import amend_batch
     from ..library.library import open_library

@@ -10,8 +10,13 @@ import errno
 import socket
 import sqlite3
 import struct
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
+
+from ..errors import LibraryError
+from ..messages.message import Message, finding
 
 if TYPE_CHECKING:
     from psycopg.pq.abc import PGconn
@@ -24,36 +29,46 @@ SECONDS = 5.0  # that a server may take to say why it lets nobody in
 
 @dataclass(frozen=True)
 class Cause:
-    """Why a library cannot be used, and what to do next."""
+    """Why a library cannot be used, and the refusal that says so, from `place` and what the database `said`."""
 
-    problem: str
-    remedy: str
+    why: Message
+    refusal: Callable[..., LibraryError]
 
 
-FULL = Cause("the disk is full", "Make room on the disk and try again; nothing was half written.")
-DAMAGED = Cause("its file is damaged", "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE")
-READ_ONLY = Cause("it may be read but not written", "Give yourself the right to write to its folder, and try again.")
-FORBIDDEN = Cause("you have no right to it", "Give yourself access to its folder, and try again.")
-HELD = Cause("another program holds it", "Close the other program, or wait a minute, and try again.")
-SHUT = Cause("the server does not let you in", "Check name and password in the address.")
-NO_SUCH = Cause("the server has no such database or user", "Create it there, or correct the address.")
-BUSY = Cause("the server is busy", "Wait a minute, and try again.")
-LOST = Cause("the server was lost", "Wait until it runs again, and try again.")
-SILENT = Cause("the server does not answer", "Start it, or check host and port in the address.")
-UNKNOWN = Cause("there is no such server", "Check the host in the address, and the network.")
-UNREACHED = Cause("it cannot be reached", "Check the address, and ask whoever looks after the server.")
+def _cause(why: Message, refusal: Callable[..., LibraryError]) -> Cause:
+    return Cause(why, partial(refusal, cause=why))
+
+
+FULL = _cause(finding("disk-full"), lambda **of: LibraryError("library-unusable", "make-room", **of))
+DAMAGED = _cause(finding("was-damaged"), lambda **of: LibraryError("library-unusable", "restore-a-backup", **of))
+READ_ONLY = _cause(finding("read-only"), lambda **of: LibraryError("library-unusable", "get-write-access", **of))
+FORBIDDEN = _cause(finding("access-denied"), lambda **of: LibraryError("library-unusable", "get-write-access", **of))
+HELD = _cause(finding("held-by-another"), lambda **of: LibraryError("library-unusable", "close-the-other", **of))
+SHUT = _cause(finding("server-shut"), lambda **of: LibraryError("library-unusable", "check-the-password", **of))
+NO_SUCH = _cause(finding("no-such-database"), lambda **of: LibraryError("library-unusable", "create-it-there", **of))
+BUSY = _cause(finding("server-busy"), lambda **of: LibraryError("library-unusable", "wait-a-minute", **of))
+LOST = _cause(finding("server-lost"), lambda **of: LibraryError("library-unusable", "wait-for-the-server", **of))
+SILENT = _cause(finding("server-silent"), lambda **of: LibraryError("library-unusable", "start-the-server", **of))
+UNKNOWN = _cause(finding("no-such-server"), lambda **of: LibraryError("library-unusable", "check-the-host", **of))
+UNREACHED = _cause(finding("not-reached"), lambda **of: LibraryError("library-unusable", "check-the-address", **of))
+DISK_FAILS = _cause(finding("disk-fails"), lambda **of: LibraryError("library-unusable", "check-the-disk", **of))
+NOT_OPENED = _cause(finding("file-not-opened"), lambda **of: LibraryError("library-unusable", "check-the-folder", **of))
+NOT_ONE = _cause(finding("no-library-file"), lambda **of: LibraryError("library-unusable", "name-another", **of))
+IS_FOLDER = _cause(finding("is-a-folder"), lambda **of: LibraryError("library-unusable", "name-a-file", **of))
+FIXED_DISK = _cause(finding("disk-read-only"), lambda **of: LibraryError("library-unusable", "use-another-disk", **of))
+FIXED_SERVER = _cause(finding("read-only"), lambda **of: LibraryError("library-unusable", "name-its-writer", **of))
+NO_RIGHT = _cause(finding("no-right-there"), lambda **of: LibraryError("library-unusable", "ask-for-the-right", **of))
+OTHER_TABLES = _cause(finding("other-tables"), lambda **of: LibraryError("library-unusable", "use-its-own", **of))
 AWAY = (BUSY, LOST, SILENT)  # of a server that will come back
 
 # https://www.sqlite.org/rescode.html, primary result codes
 SQLITE = {
     sqlite3.SQLITE_FULL: FULL,
-    sqlite3.SQLITE_IOERR: Cause(
-        "the disk cannot be written to or read", "Look for room and access on the disk, and try again."
-    ),
+    sqlite3.SQLITE_IOERR: DISK_FAILS,
     sqlite3.SQLITE_READONLY: READ_ONLY,
-    sqlite3.SQLITE_CANTOPEN: Cause("its file cannot be opened", "Look whether the folder is there and open to you."),
+    sqlite3.SQLITE_CANTOPEN: NOT_OPENED,
     sqlite3.SQLITE_CORRUPT: DAMAGED,
-    sqlite3.SQLITE_NOTADB: Cause("that file is no library", "Name another file with --library, or move this one away."),
+    sqlite3.SQLITE_NOTADB: NOT_ONE,
     sqlite3.SQLITE_BUSY: HELD,
     sqlite3.SQLITE_LOCKED: HELD,
 }
@@ -61,12 +76,12 @@ STARTED, BROKEN_OFF = "00000", "08006"  # SQLSTATE: successful completion, conne
 STATES = {  # SQLSTATE
     STARTED: BUSY,  # there was no room a moment ago, and now there is
     BROKEN_OFF: LOST,
-    "25006": Cause("it may be read but not written", "Name the server that may be written to."),
+    "25006": FIXED_SERVER,
     "28000": NO_SUCH,
     "28P01": SHUT,
     "3D000": NO_SUCH,
-    "42501": Cause("you may not do that there", "Ask whoever looks after the server for the right to do it."),
-    "42P07": Cause("tables of something else are there", "Give the library a database of its own, and name that."),
+    "42501": NO_RIGHT,
+    "42P07": OTHER_TABLES,
     "53100": FULL,
     "53300": BUSY,
     "57P01": LOST,
@@ -79,10 +94,10 @@ CONNECTION = "08"  # class of SQLSTATE: connection exception
 ERRNO = {
     errno.ENOSPC: FULL,
     errno.EDQUOT: FULL,
-    errno.EISDIR: Cause("it is a folder", "Name a file, such as library.sqlite in that folder."),
+    errno.EISDIR: IS_FOLDER,
     errno.EACCES: FORBIDDEN,
     errno.EPERM: FORBIDDEN,
-    errno.EROFS: Cause("it may be read but not written", "Name a library on another disk."),
+    errno.EROFS: FIXED_DISK,
 }
 
 

@@ -152,8 +152,5 @@ def _refusal(place: LibraryPlace, error: BaseException) -> LibraryError:
     cause, said = cause_of(error), str(getattr(error, "orig", None) or error).strip()
     first = said.splitlines()[0] if said else "no reason was given"
     if cause is None:
-        return LibraryError(
-            f"The library {place} cannot be used: {first}.",
-            "Look at 'swatchcam library verify', or bring back a backup.",
-        )
-    return LibraryError(f"The library {place} cannot be used: {cause.problem} ({first}).", cause.remedy)
+        return LibraryError("library-unusable-as-said", "verify-or-restore", place=place, said=first)
+    return cause.refusal(place=place, said=first)

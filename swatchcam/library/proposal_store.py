@@ -270,7 +270,7 @@ def _columns(wanted: Proposal) -> dict[str, Any]:
     plain = ("kind", "made", "target_words", "cloth", "words")
     rounded = [round(float(value), DIGITS) for value in wanted.reflectance]
     values = {name: getattr(wanted, name) for name in plain} | {
-        "state": str(wanted.state),
+        "stage": str(wanted.state),
         "recipe": recipe_json(wanted.recipe),
         "covariance": json.dumps([list(map(float, row)) for row in wanted.covariance], allow_nan=False),
         "radius": float(wanted.radius),

@@ -42,7 +42,8 @@ REMEDIES: Catalogue = {
     "choose-a-chapter": "Choose one of {chapters:comma}.",
     "said-before": "{advice}",
     "make-room": On(
-        terminal="Make room on the disk, and try again.", page="Make room on the computer's disk, and try again."
+        terminal="Make room on the disk, and try again. Nothing was left half written.",
+        page="Make room on the computer's disk, and try again. Nothing was left half written.",
     ),
     "give-access": On(
         terminal="Give yourself write access to that folder, and try again.",

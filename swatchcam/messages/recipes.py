@@ -89,7 +89,7 @@ def _weighable(what: str, times: float | None, pre_mix: Mapping[str, float] | No
 
 PROBLEMS: Catalogue = {
     # Numbers.
-    "count-unreadable": "'{typed}' can't be a number of things.",
+    "count-unreadable": "'{typed}' is not a whole number from 1 to 999999.",
     "number-out-of-range": _out_of_range,
     "number-unreadable": "'{typed}' can't be read as a number.",
     "percent-like-a-part": _hardly_anything,
@@ -142,7 +142,7 @@ REMEDIES: Catalogue = {
     "separate-the-parts": "Separate the parts with ';', put each on its own line, or write decimals with a point.",
     "set-the-number-apart": "Write 'No. {count}' or put ':' after the name. If it is {count}{number}, leave out the"
     " space.",
-    "type-a-count": "Please type a whole number from 1 to 999999.",
+    "type-a-count": "Please type a whole number, such as 60.",
     "type-a-number": _a_number,
     "type-a-signed-number": _a_signed_number,
     "verify-recipes": On(

@@ -20,6 +20,7 @@ Words = str | Callable[..., str]  # a text with {facts} in it, or a function of 
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
 SUBJECTS = (
     "card_in_photo",
+    "database",
     "general",
     "light",
     "page",

@@ -28,6 +28,8 @@ import numpy as np
 
 from swatchcam.errors import SwatchcamError
 from swatchcam.measurement.measure import measure
+from swatchcam.messages.message import flag_from_json
+from swatchcam.messages.surface import TERMINAL
 from tests.paths import HOME
 from tests.worlds.random_scenes import random_scene
 from tests.worlds.scene import Scene
@@ -41,7 +43,7 @@ from tests.worlds.trial import WORST, Facts, Size, draw, facts, is_wrong, photog
 SIZE: Size = 1000, 750
 FULL: Size = 1600, 1200
 FRACTIONS = (0.45, 0.9), (0.75, 0.95)  # how much of the frame the card fills at FULL size, and how much here
-ALWAYS_THERE = ("no colour profile", "small photo")  # flags that say nothing of what spoils a photo
+ALWAYS_THERE = ("srgb-assumed", "photo-small")  # flags that say nothing of what spoils a photo
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,7 @@ def hard_photo(job: tuple[Run, int]) -> Facts:
         try:
             return result | facts(*photograph(scene, size, card, Path(folder) / "photo.jpg"))
         except SwatchcamError as refusal:
-            told = {"error": type(refusal).__name__, "problem": refusal.problem, "remedy": refusal.remedy}
+            told = {"error": type(refusal).__name__, "problem": refusal.problem, "remedy": TERMINAL.remedy(refusal)}
             return result | {"refused": told}
         except Exception:  # a crash is a finding; the other photos of a long run must not be lost by it
             return result | {"crash": traceback.format_exc()}
@@ -199,7 +201,7 @@ def accepted(photo: Facts) -> bool:
 
 def flagged(photo: Facts) -> bool:
     """Whether the tool warned of anything that fair photos of this size are not warned of."""
-    return any(not flag.startswith(ALWAYS_THERE) for flag in photo["flags"])
+    return any(flag["code"] not in ALWAYS_THERE for flag in photo["flags"])
 
 
 def named(what: str, photos: Iterable[Facts]) -> list[str]:
@@ -232,7 +234,7 @@ def show(run: Run, number: int, folder: Path) -> str:
         f"difference true {found['true']:.2f}   measured {found['measured']:.2f}   "
         f"stated {found['low']:.2f} to {found['high']:.2f}{'   WRONG' if is_wrong(found) else ''}"
     )
-    return "\n".join([*lines, *(f"! {flag}" for flag in found["flags"])])
+    return "\n".join([*lines, *(f"! {TERMINAL.flag(flag_from_json(flag))}" for flag in found["flags"])])
 
 
 def default_results(split: str, seed: int) -> Path:

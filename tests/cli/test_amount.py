@@ -80,8 +80,8 @@ def test_two_passes_and_set_ups_need_their_ink():
 def test_figures_of_the_mesh_are_flagged():
     for mesh in ("--mesh 77/cm --thread 55", "--mesh 77-55", "--mesh 195.58/inch --thread 55"):
         told = type_in(f"{USUAL} {mesh}").stdout
-        assert "cloth draws 1.4 times that" in told
-        assert "  ! From figures of the mesh alone" in told
+        assert "cloth takes up 1.4 times that" in told
+        assert "  ! Worked out from the mesh alone" in told
 
 
 def test_what_is_usual_is_what_the_library_takes():
@@ -95,29 +95,35 @@ def test_what_is_usual_is_what_the_library_takes():
 # --- slips of the pen ---------------------------------------------------------------------------------------
 
 WRONG = {
-    USUAL: ("Nothing says how much ink a pull lays.", "--used '120 g for 40'"),
-    "--coverage 35 --pieces 60 --ink-volume 25": ("neither were given", "--motif 30x40"),
-    f"{WEIGHED} --area 1200": ("both were given", "Give one"),
-    f"{WEIGHED} --motif 30": ("'30' is no area", "'30 x 40 cm'"),
-    f"{WEIGHED} --motif 30x40inch": ("is no area", "'30 x 40 cm'"),
-    f"{WEIGHED} --coverage 0.35": ("A coverage of 0.35 % is hardly a print.", "Give it in percent: 35"),
-    f"{WEIGHED} --coverage 350": ("A coverage (%) of 350 makes no sense.", "such as 35"),
-    f"{WEIGHED} --coverage much": ("--coverage: 'much' is no number", "'2.5 %'"),
-    f"{WEIGHED} --pieces sixty": ("--pieces: 'sixty' is no number of things.", "whole number"),
-    f"{WEIGHED} --pieces 0": ("--pieces: '0' is no number of things.", "whole number from 1"),
+    USUAL: ("Nothing says how much ink one pull lays.", "--used '120 g for 40'"),
+    "--coverage 35 --pieces 60 --ink-volume 25": ("Neither --motif nor --area was given.", "--motif 30x40"),
+    f"{WEIGHED} --area 1200": ("--motif and --area were both given.", "Give only one"),
+    f"{WEIGHED} --motif 30": ("'30' can't be read as an area.", "'30 x 40 cm'"),
+    f"{WEIGHED} --motif 30x40inch": ("can't be read as an area", "'30 x 40 cm'"),
+    f"{WEIGHED} --coverage 0.35": ("A coverage of 0.35 % is hardly a print.", "Type it in percent: 35"),
+    f"{WEIGHED} --coverage 350": ("Coverage: 350 % can't be right.", "between 1 and 100 %, such as 35"),
+    f"{WEIGHED} --coverage much": ("--coverage: 'much' can't be read as a number.", "2.5 %"),
+    f"{WEIGHED} --pieces sixty": ("--pieces: 'sixty' is not a whole number from 1", "whole number"),
+    f"{WEIGHED} --pieces 0": ("--pieces: '0' is not a whole number from 1", "whole number, such as 60"),
     f"{WEIGHED} --passes 1.5": ("--passes: '1.5'", "whole number"),
-    f"{WEIGHED} --used '120 g'": ("'120 g' is no weighing", "'120 g for 40'"),
-    f"{WEIGHED} --used '0 g for 40'": ("(g) of 0 makes no sense", "what the pot has become lighter"),
-    f"{WEIGHED} --reserve 0.15": ("A reserve (%) of 0.15 is hardly anything.", "15 if you mean 0.15"),
-    f"{WEIGHED} --rest 80": ("A rest in the pot (%) of 80 makes no sense.", "From 0 to 50 is possible, for example"),
-    f"{WEIGHED} --setup-loss=-5": ("--setup-loss: '-5' is no number", "'2.5 g'"),
-    f"{WEIGHED} --density 0": ("A density (g/ml) of 0 makes no sense.", "1.05"),
-    f"{WEIGHED} --pot 0": ("A pot (ml) of 0 makes no sense.", "500"),
-    f"{USUAL} --ink-volume 2500": ("An ink volume (cm3/m2) of 2500 makes no sense.", "such as 24"),
-    f"{USUAL} --mesh 77/cm": ("no thread diameter is known", "weighings"),
-    f"{USUAL} --mesh 195 --thread 55": ("may count threads per cm or per inch", "195/inch"),
-    f"{USUAL} --mesh fine --thread 55": ("'fine' is no mesh", "77/cm"),
-    f"{USUAL} --mesh 77-48 --ink-volume 25": ("both given", "ink volume alone"),
+    f"{WEIGHED} --used '120 g'": ("'120 g' can't be read as what a run used.", "'120 g for 40'"),
+    f"{WEIGHED} --used '0 g for 40'": (
+        "Ink used: 0 g can't be right.",
+        "such as 85 if the pot has",
+    ),
+    f"{WEIGHED} --reserve 0.15": ("Reserve: 0.15 % is hardly anything.", "15 if you mean 0.15"),
+    f"{WEIGHED} --rest 80": ("Ink left in the pot: 80 % can't be right.", "between 0 and 50 %, for example 3."),
+    f"{WEIGHED} --setup-loss=-5": ("--setup-loss: '-5' can't be read as a number.", "2.5 g: only digits"),
+    f"{WEIGHED} --density 0": ("Density of the ink: 0 g/ml can't be right.", "1.05"),
+    f"{WEIGHED} --pot 0": ("Size of a pot: 0 ml can't be right.", "500"),
+    f"{USUAL} --ink-volume 2500": ("Ink volume of the mesh: 2500 cm³/m² can't be right.", "such as 24"),
+    f"{USUAL} --mesh 77/cm": (
+        "The thread diameter of the mesh with 77 threads/cm is missing.",
+        "weigh what a run",
+    ),
+    f"{USUAL} --mesh 195 --thread 55": ("may be threads per cm or per inch", "195/inch"),
+    f"{USUAL} --mesh fine --thread 55": ("'fine' can't be read as a mesh.", "77/cm"),
+    f"{USUAL} --mesh 77-48 --ink-volume 25": ("both given", "Give only the ink volume"),
 }
 
 

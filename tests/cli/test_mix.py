@@ -147,7 +147,7 @@ def test_from_the_recipe_to_the_hit(desk):
     pot = {part["what"]: part["grams"] for part in kept["choices"][0]["pot"]}
     with pytest.MonkeyPatch.context() as patch:
         camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
-        mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "binder"}
+        mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "clear base"}
         camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
         words = f"mix correct mixed.jpg --shade rust --grams 470 --target-strip left {FEW}"
         corrected = answer(words)
@@ -203,10 +203,10 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"{RECIPE} --record 3", "both named"),
         (f"mix recipe --target 1,2,x --grams 300 {FEW}", "not three numbers"),
         ("mix recipe --target 50,0,0 --grams 300 --pigments ochre", "'ochre'"),
-        ("mix recipe --target 50,0,0 --grams 0", "The amount (g) of 0"),
-        ("mix recipe --target 50,0,0 --grams nan", "'nan' is no number"),
-        ("mix recipe --target 50,0,0 --grams 300 --scale 0", "of 0 makes no sense"),
-        ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' is no number"),
+        ("mix recipe --target 50,0,0 --grams 0", "Amount of ink: 0 g"),
+        ("mix recipe --target 50,0,0 --grams nan", "'nan' can't be read as a number"),
+        ("mix recipe --target 50,0,0 --grams 300 --scale 0", "Smallest step of the scale: 0 g can't be right"),
+        ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' can't be read as a number"),
         ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
         (f"{RECIPE} --keep", "Nobody said for which shade"),

@@ -79,7 +79,7 @@ def test_what_a_program_writes_is_read_to_the_last_bit(value):
 @pytest.mark.parametrize("text", TWO_WAYS)
 def test_what_can_be_read_in_two_ways_or_none_is_refused(text):
     for read in (parse_number, lambda said: parse_amount(said, "g")):
-        with pytest.raises(UsageError, match=r"^'.*' is no number that can be read\. Write digits with"):
+        with pytest.raises(UsageError, match=r"^'.*' can't be read as a number\. Please type a number such as 2\.5"):
             read(text)
 
 
@@ -87,7 +87,8 @@ def test_what_can_be_read_in_two_ways_or_none_is_refused(text):
 def test_every_option_refuses_it_by_its_own_name(words, option):
     for text in TWO_WAYS:
         problem, _ = refused([*words, f"{option.opts[0]}={text}"])
-        assert problem.startswith(f"{option.opts[0]}: '{text}' is no number")
+        said = "is not a whole number" if option.type is COUNT else "can't be read as a number."
+        assert problem.startswith(f"{option.opts[0]}: '{text}' {said}")
 
 
 def test_a_load_may_have_a_comma():

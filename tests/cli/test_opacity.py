@@ -138,7 +138,7 @@ WRONG = {
     "": ("Neither a photo nor records", "--records LIGHT DARK"),
     f"{PHOTO} --records 1 2": ("A photo and records were both given.", "Give one"),
     f"{PHOTO} --bare-records 3 4": ("A photo and records were both given.", "Give one"),
-    "--records 1 2 --light left": ("Windows are of a photo", "--bare-records"),
+    "--records 1 2 --light left": ("Strips are of a photo", "--bare-records"),
     f"{PHOTO} --light right --dark left": ("Over dark cloth the ink is lighter", "which strip is which"),
     f"{PHOTO} --light right": ("named twice", "right, right"),
     f"{PHOTO} --dark middle": ("no strip called 'middle'", "left, right"),

@@ -39,7 +39,7 @@ def grams(parts):
 
 def shares(real):
     whole = sum(real.values())
-    return {name: 100 * weight / whole for name, weight in real.items() if name != "binder"}
+    return {name: 100 * weight / whole for name, weight in real.items() if name != "clear base"}
 
 
 def photograph(name, number, real, thickness=1.0):
@@ -68,7 +68,7 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     real = grams(told["put_in"])
     assert first["kept"] == {"proposal": 1, "shade": "terracotta", "batch": "1"}
     assert sum(real.values()) == pytest.approx(300, abs=0.01)
-    assert first["weighing"][0]["steps"][0]["what"] == "binder"
+    assert first["weighing"][0]["steps"][0]["what"] == "clear base"
     assert off(real) < 2.0
     assert holds(told, off(real))
 
@@ -117,7 +117,7 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
 def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     studio(f"library fill samples --list samples/series.csv {CARD}")
     strong = {name: round(1.35 * share, 2) for name, share in TERRACOTTA.items()}
-    strong["binder"] = 100 - sum(strong.values())
+    strong["clear base"] = 100 - sum(strong.values())
     recipe = ", ".join(f"{name} {weight:.2f} g" for name, weight in strong.items())
     photograph("strong", 5, strong)
     studio(f'keep strong.jpg {CARD} --shade terracotta --batch old --recipe "{recipe}" --cloth "white cotton"')
@@ -127,7 +127,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     assert roads["topping_up"]["binder_grams"] > roads["fresh_pot"]["binder_grams"]
     part = roads["fresh_pot"]["strong_ink_grams"] / 100
     thinned = {name: part * weight for name, weight in strong.items()}
-    thinned["binder"] += roads["fresh_pot"]["binder_grams"]
+    thinned["clear base"] += roads["fresh_pot"]["binder_grams"]
     for name, weight in grams(told["choices"][0]["put_in"]).items():
         thinned[name] = thinned.get(name, 0.0) + weight
     assert off(thinned) < 1.0 < off(strong)
@@ -143,7 +143,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
 def test_what_no_pigment_gives_is_said_to_be_out_of_reach(studio):
     studio(f"library fill samples --list samples/series.csv {CARD}")
     green = studio("mix recipe --target 60,-60,40 --grams 300")
-    assert not green["reach"]["checked"]
+    assert not green["reach"]["hit"]
     assert any(need.startswith("another pigment") for need in green["reach"]["needs"])
     black = studio("mix recipe --target 10,0,0 --grams 300")
     assert any("ready-mixed black" in need for need in black["reach"]["needs"])

@@ -49,7 +49,7 @@ def march(studio):
     assert len(studio(f"library fill photos_of_the_phone --list {AT}.csv {CARD}")["in_already"]) == 4
     shades = {facts["shade"]: facts for facts in studio("shade list")["shades"]}
     assert set(shades) == {"slate", "rust", "sage", "raspberry"}
-    assert shades["rust"]["batches"][0]["recipe"] == "binder 500 g, red 2.5 g, brown 2.7 g"
+    assert shades["rust"]["batches"][0]["recipe"] == "clear base 500 g, red 2.5 g, brown 2.7 g"
 
 
 def what_the_heat_did(studio):

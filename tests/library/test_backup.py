@@ -153,7 +153,7 @@ def of_photos(name, content):
 
 
 def of_rows(name, content):
-    return content.replace(b'"state"', b'"stile"') if name == "tables/record.jsonl" else content
+    return content.replace(b'"stage"', b'"stile"') if name == "tables/record.jsonl" else content
 
 
 def of_json(name, content):

@@ -19,8 +19,9 @@ import pytest
 from swatchcam.errors import LibraryError
 from swatchcam.library import causes
 from swatchcam.library import library as module
-from swatchcam.library.causes import cause_of, startup_state
+from swatchcam.library.causes import Cause, cause_of, startup_state
 from swatchcam.library.library import open_library
+from swatchcam.messages.surface import PAGE, TERMINAL
 from tests.library.postgres_server import programs, running
 
 GERMAN = "de_DE.UTF-8"
@@ -42,7 +43,7 @@ def test_a_file_that_is_none_or_damaged(tmp_path):
         failing(lambda: sqlite3.connect(tmp_path / "letter").execute("SELECT * FROM sqlite_master"))
         == (causes.SQLITE[sqlite3.SQLITE_NOTADB])
     )
-    assert "opened" in failing(lambda: sqlite3.connect(tmp_path / "none" / "there")).problem
+    assert failing(lambda: sqlite3.connect(tmp_path / "none" / "there")) is causes.NOT_OPENED
 
 
 def test_a_file_that_may_not_grow_or_be_written(tmp_path):
@@ -63,11 +64,27 @@ def test_a_file_that_is_held(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("code", "problem"),
-    [(errno.ENOSPC, "the disk is full"), (errno.EISDIR, "it is a folder"), (errno.EROFS, "it may be read but")],
+    ("code", "why"),
+    [
+        (errno.ENOSPC, "the disk is full"),
+        (errno.EISDIR, "it is a folder"),
+        (errno.EROFS, "the disk is write-protected"),
+    ],
 )
-def test_what_the_system_says(code, problem):
-    assert problem in cause_of(OSError(code, "in whatever words")).problem
+def test_what_the_system_says(code, why):
+    refusal = cause_of(OSError(code, "in whatever words")).refusal(place="halm.sqlite", said="words")
+    assert refusal.problem == f"The library halm.sqlite cannot be used: {why} (words)."
+    assert TERMINAL.remedy(refusal).endswith(".")
+
+
+def test_each_cause_has_its_sentences_on_both_surfaces():
+    named = {cause for cause in vars(causes).values() if isinstance(cause, Cause)}
+    assert len(named) == 20
+    for refusal in (cause.refusal(place="halm.sqlite", said="words") for cause in named):
+        for surface in (TERMINAL, PAGE):
+            assert refusal.code not in surface.problem(refusal)
+            assert refusal.facts["cause"]["code"] not in surface.problem(refusal)
+            assert surface.remedy(refusal) != refusal.remedy
 
 
 def test_what_says_nothing_has_no_cause():
@@ -124,10 +141,10 @@ def test_a_server_that_is_full_is_busy_and_comes_back(german):
 def test_what_may_not_be_done(german):
     said, cause = told(german.address(user="guest"), "SELECT * FROM private")
     assert "keine Berechtigung" in said
-    assert "may not do that" in cause.problem
+    assert cause is causes.NO_RIGHT
     said, cause = told(german.address(), "SET TRANSACTION READ ONLY; CREATE TABLE more (one INTEGER)")
     assert "kann nicht" in said
-    assert "read but not written" in cause.problem
+    assert cause is causes.FIXED_SERVER
 
 
 def test_a_session_that_is_ended(german):

@@ -574,7 +574,7 @@ FIRST = {
     "photo": "digest name made",
     "record": "id batch_id origin strip stage washes cloth mesh squeegee measured card grade phone light drawdown "
     "illuminant observer l a b radius absolute errors settings flags notes made removed",
-    "record_photo": "record_id position digest light",
+    "record_photo": "record_id position digest lamp",
     "change": "id made words rows undone_by",
     "schema_step": "number words done",
 }

@@ -137,7 +137,7 @@ def test_every_kind_of_photo_that_is_read_is_found_by_its_usual_ending():
 
 @pytest.fixture
 def folder(tmp_path):
-    make(tmp_path / "photos", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "light/é.jpg", "light/f.jpg")
+    make(tmp_path / "photos", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "lamp/é.jpg", "lamp/f.jpg")
     return tmp_path / "photos"
 
 
@@ -166,7 +166,7 @@ def test_a_list_says_everything_of_each_strip(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
         "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
-        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,light/e\u0301.jpg\n'
+        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
         "\n"
         "d.jpg,brick,,,,,,,,,,,,,,\n"
     )
@@ -188,7 +188,7 @@ def test_a_list_says_everything_of_each_strip(read, folder):
             recipe=parse_recipe("binder 500 g, blue 2 drops"),
             notes="a note, long",
             again=(folder / "b.jpg", folder / "c.jpg"),
-            other_light=(folder / "light/é.jpg",),
+            other_light=(folder / "lamp/é.jpg",),
         ),
         Listed(4, folder / "d.jpg", "brick"),
     )
@@ -204,7 +204,7 @@ def test_a_list_says_everything_of_each_strip(read, folder):
 )
 def test_tables_of_several_programs_say_the_same(read, folder, text):
     (row,) = read(text)
-    assert (row.photo, row.shade) == (folder / "light/f.jpg", "brick")
+    assert (row.photo, row.shade) == (folder / "lamp/f.jpg", "brick")
     assert row.other_light == (folder / "a.jpg", folder / "b.jpg")
 
 
@@ -237,7 +237,7 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         "the list knows no column 'clothh' (is 'cloth' meant?)",
         "line 2, state: There is no state 'heat set'",
         "line 2, mixed: '2026-02-30' is not a day",
-        "line 2, recipe: The recipe has no binder",
+        "line 2, recipe: The recipe has no clear base",
         "line 3, shade: The shade has no name",
         "line 3, recipe: 'yellow' has no amount in g, kg, mg, drops or tips",
         "line 5, photo: There is no photo 'A",
@@ -312,3 +312,25 @@ def test_any_table_is_read_or_refused(tmp_path_factory, table):
         said = refusal.problem.splitlines()
     assert said
     assert all(said)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "photo,shade,strip,mark,state\na.jpg,brick,left,B,wet\n",
+        "photo,shade,window,strip,stage\na.jpg,brick,left,B,wet\n",
+        "photo,shade,drawdown,label,stage\na.jpg,brick,left,B,wet\n",
+    ],
+)
+def test_headings_of_older_lists_are_still_read(read, text):
+    (row,) = read(text)
+    assert (row.strip, row.mark, str(row.state)) == ("left", "B", "wet")
+
+
+def test_a_column_strip_without_left_and_right_is_an_older_list_s_mark(read):
+    first, second = read("photo,shade,strip\na.jpg,brick,B\nb.jpg,brick,left\n")
+    assert [(row.strip, row.mark) for row in (first, second)] == [("", "B"), ("", "left")]
+
+
+def test_the_mark_of_a_photo_s_name_may_be_said_in_the_older_way():
+    assert read_name("brick, mark B.jpg") == read_name("brick, strip B.jpg") == PhotoName("brick", mark="B")

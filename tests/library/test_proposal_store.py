@@ -194,7 +194,7 @@ DAMAGES = (
     "covariance = '[[1, 0, 0], [0, 1, 0]]'",
     "covariance = '[[NaN, 0, 0], [0, 1, 0], [0, 0, 1]]'",
     "reflectance = '[0.5]'",
-    "state = 'ironed'",
+    "stage = 'ironed'",
     "facts = '[1]'",
     "kind = 'guess'",
     "l = 9e999",
@@ -275,7 +275,8 @@ def test_a_pigment_that_was_said_more_of_is_undone_last_in_first_out(file):
 
 REFUSED = (
     (lambda library: set_pigment(library, " "), "has no name"),
-    (lambda library: set_pigment(library, "Binder"), "binder is no pigment"),
+    (lambda library: set_pigment(library, "Binder"), "clear base is not a pigment"),
+    (lambda library: set_pigment(library, "Clear  base"), "clear base is not a pigment"),
     (lambda library: set_pigment(library, "red"), "a pigment called 'red' already"),
     (lambda library: set_pigment(library, "red", most=0.0), "0 is not a load limit"),
     (lambda library: set_pigment(library, "red", most=101.0), "101 is not a load limit"),

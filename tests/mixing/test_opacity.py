@@ -14,6 +14,7 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
 from swatchcam.errors import UsageError
 from swatchcam.library.records import HEAT_SET, WET, State
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.kubelka_munk import Surface, film_reflectance
 from swatchcam.mixing.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
 from swatchcam.mixing.two_ground_film import SMOOTH, film_of
@@ -65,7 +66,7 @@ def ratio(thickness, surface=SURFACE):
 def refused(action, *given):
     with pytest.raises(UsageError) as refusal:
         action(*given)
-    assert refusal.value.remedy.endswith(".")
+    assert TERMINAL.remedy(refusal.value).endswith(".")
     return str(refusal.value)
 
 

@@ -293,7 +293,7 @@ def test_without_a_strip_beside_it_the_target_is_what_was_named_or_the_shades_ow
     ("said", "asked", "words"),
     [
         ({"batch": "9"}, TargetRequest(shade="orange"), "'9'"),
-        ({"window": "left", "beside": "left"}, TargetRequest(shade="orange"), "one and the same"),
+        ({"strip": "left", "beside": "left"}, TargetRequest(shade="orange"), "one and the same"),
         ({"beside": "middle"}, TargetRequest(shade="orange"), "'middle'"),
         ({}, TargetRequest(shade="plum"), "'plum'"),
         ({}, TargetRequest(), "which shade the pot shall become"),

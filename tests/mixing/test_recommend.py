@@ -9,6 +9,7 @@ import pytest
 from swatchcam.errors import UsageError
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Lot, Pigment
 from swatchcam.library.records import DRY
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.gamut import LIGHTS
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.recommend import again, correction_for, known_strip_for, recipe_for, stand_in
@@ -68,7 +69,7 @@ def refused(work):
     with pytest.raises(UsageError) as refusal:
         work()
     assert refusal.value.problem.endswith(".")
-    assert refusal.value.remedy.endswith((".", ")", '"'))
+    assert TERMINAL.remedy(refusal.value).endswith((".", ")", '"'))
     return refusal.value
 
 

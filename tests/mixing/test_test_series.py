@@ -180,9 +180,10 @@ def test_whatever_series_was_kept_the_library_can_be_read(library, tmp_path, sai
     assert len(library.batches()) <= 2
 
 
-def test_binder_is_no_pigment(library, tmp_path):
-    """It would be kept as so many grams of binder and nothing else."""
-    refused(lambda: keep(library, tmp_path, "binder"))
+@pytest.mark.parametrize("name", ["binder", "Clear base"])
+def test_the_clear_base_is_no_pigment(library, tmp_path, name):
+    """It would be kept as so many grams of clear base and nothing else."""
+    assert "clear base is not a pigment" in refused(lambda: keep(library, tmp_path, name)).problem
 
 
 # --- what a pigment does -----------------------------------------------------------------------------------

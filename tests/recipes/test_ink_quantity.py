@@ -81,7 +81,7 @@ def test_the_lines_add_up_and_the_pots_hold_it(area, coverage, pieces, passes, v
         (Run(-5, 0.3, 60), "Area of the motif: -5 cm² can't be right"),
         (Run(math.inf, 0.3, 60), "Area of the motif: inf cm² can't be right"),
         (Run(1200, 0.3, 0), "pieces: 0 can't"),
-        (Run(1200, 0.3, 2.5), "'2.5' can't be a number of things"),
+        (Run(1200, 0.3, 2.5), "'2.5' is not a whole number"),
         (Run(1200, 0.3, 60, passes=0), "passes: 0 can't"),
         (Run(1200, 0.3, 60, setups=-1), "set-ups: -1 can't"),
     ],

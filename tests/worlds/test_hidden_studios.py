@@ -217,7 +217,7 @@ def test_a_refused_photo_is_taken_again_and_counted(studio, monkeypatch, tmp_pat
     assert studio.photograph({"left": MIX}, rng, tmp_path)["left"].refused == 2
     with pytest.raises(FindError):
         studio.photograph({"left": MIX}, rng, tmp_path)
-    assert studio.series({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
+    assert studio.series_strips({"left": {BINDER: 99.0, "red": 1.0}}, rng, tmp_path, 0.01) == []
 
 
 def test_written_shares_miss_the_true_ones_by_the_weighing_only(studio, monkeypatch, tmp_path):

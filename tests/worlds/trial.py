@@ -100,7 +100,7 @@ def facts(measured: Measurement, truth: dict[str, Array]) -> Facts:
         "absolute": [float(difference(np.array(c.lab), t)) for c, t in ((left, true_left), (right, true_right))],
         "radius": [left.radius, right.radius],
         "cut": max(*left.strip.cut, *right.strip.cut) > 0.2,
-        "flags": [*measured.flags, *left.strip.flags, *right.strip.flags],
+        "flags": [flag.as_json() for flag in (*measured.flags, *left.strip.flags, *right.strip.flags)],
     }
 
 
