@@ -620,7 +620,7 @@ def test_a_choice_is_kept_once_and_as_the_command_line_keeps_it(phone, recipe):
     assert f'fill="{facts["target"]["srgb_approx"]}"' in row
     assert all(f"{part['what']} {part['grams']:.2f} g" in row for part in facts["choices"][1]["put_in"])
     told = phone.post(place, [*fields, ("choice", "1")], 422, {"choice": "1", "shade": "brick"})
-    assert "Choice 2 of this mix is kept already" in told
+    assert "Choice 2 of this mix is already kept" in told
     assert len(proposals(phone.library)) == 2
 
 
