@@ -497,10 +497,10 @@ def leaves(value, at=""):
 
 
 def alike(found, wanted):
-    """Whether both are the same but for the last digits: another process may add up in another order."""
+    """Whether both are the same but for digits far below a CIELAB step: another process may add up in another order."""
     found, wanted = leaves(found), leaves(wanted)
     return found.keys() == wanted.keys() and all(
-        math.isclose(found[at], leaf, rel_tol=1e-9, abs_tol=1e-9) if isinstance(leaf, float) else found[at] == leaf
+        math.isclose(found[at], leaf, rel_tol=1e-9, abs_tol=1e-7) if isinstance(leaf, float) else found[at] == leaf
         for at, leaf in wanted.items()
     )
 
