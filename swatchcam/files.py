@@ -106,7 +106,8 @@ def last_changed(path: Path) -> float:
 def check_free(path: Path, replace: bool, example: str, option: str = "--output") -> None:
     """Refuse before any work what could only fail, or spoil a file, after it.
 
-    `example` is a name like FILE.pdf, `option` the one that the file was named with.
+    `example` is a name like FILE.pdf, `option` the one that the file was named with. Every file that a command writes
+    where a person says is checked so, and `replace` is what they say with --replace.
 
     Raises
     ------
@@ -121,13 +122,7 @@ def check_free(path: Path, replace: bool, example: str, option: str = "--output"
     if os.path.isdir(path):
         raise UsageError("folder-of-that-name", "choose-another-name", path=path, option=option, example=example)
     if os.path.exists(path) and not replace:
-        raise UsageError(
-            "file-exists",
-            "replace-or-rename" if option == "--output" else "choose-another-name",
-            path=path,
-            option=option,
-            example=example,
-        )
+        raise UsageError("file-exists", "replace-or-rename", path=path, option=option, example=example)
 
 
 def write_output(path: Path, data: bytes, option: str = "--output") -> None:

@@ -1,9 +1,12 @@
-"""Small text: names as they are compared, lines that can be shown, counts and lists in words."""
+"""Small text: names as they are compared and said, lines that can be shown, counts and lists in words."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from unicodedata import normalize
+
+LOOSE = "beside"  # begins the name of a strip that lies beside the card: beside-1
+WINDOWS = ("left", "right")  # windows that say where they lie
 
 
 def key(name: str) -> str:
@@ -25,3 +28,16 @@ def counted(number: int, noun: str, plural: str = "") -> str:
 def listed(words: Sequence[str]) -> str:
     """ "a", "a and b", "a, b and c"."""
     return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
+
+
+def strip_words(name: str) -> str:
+    """A strip as it is called in a sentence: left is "left strip", beside-1 is "loose strip 1"."""
+    if name.startswith(LOOSE):
+        return f"loose strip {name.removeprefix(LOOSE).removeprefix('-')}"
+    return f"{name} strip" if name in WINDOWS else f"strip {name}"
+
+
+def the_strip(name: str) -> str:
+    """The same as a person points at it: "the left strip", "loose strip 1"."""
+    words = strip_words(name)
+    return words if name.startswith(LOOSE) else f"the {words}"

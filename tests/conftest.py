@@ -9,6 +9,7 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import gc
+import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -213,7 +214,9 @@ def as_photo():
     space = srgb(256)
 
     def wrap(pixels, path="drawn.png"):
-        return Photo(path, pixels, space.decode, space.to_xyz, space.name, "", "", "0" * 64, ())
+        return Photo(
+            path, pixels, space.decode, space.to_xyz, space.name, "", "", hashlib.sha256(pixels).hexdigest(), ()
+        )
 
     return wrap
 
@@ -231,7 +234,7 @@ class Road:
     strips: dict[str, StripSample]
 
     def view(self, name):
-        return View(self.strips[name], self.fit, self.response)
+        return View(self.photo.digest, self.strips[name], self.fit, self.response)
 
     def colour(self, name):
         return colour_of([self.view(name)])

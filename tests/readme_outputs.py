@@ -30,7 +30,7 @@ CHAPTERS = ("6. Keep it: the studio's library", "7. The pot: from the colour to 
 LINES = {
     "mix recipe": 0,
     "card show": 9,
-    "--target ": 4,
+    "good_pair.jpg --target": 4,
     "--shade rust --card": 4,
     "--after-heat": 6,
     "--against": 4,

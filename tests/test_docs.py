@@ -96,7 +96,7 @@ def documented(after: str) -> set[str]:
 
 
 def test_every_key_of_the_json_is_documented_and_none_else():
-    facts = check_dict(*check_photo(str(path_of("good_pair")), "sample-card"))
+    facts = check_dict(check_photo(str(path_of("good_pair")), "sample-card"))
     assert documented("That of `check`:") == set(keys_of(facts))
     assert documented("That of `measure`:") == set(keys_of(facts["sample_photo"]))
     parts = facts["sample_photo"]["strips"][0]["error_parts_lab"]
@@ -115,7 +115,7 @@ def test_every_key_of_what_is_proposed_is_documented_and_none_else():
 
 
 def test_every_key_of_a_record_is_documented_and_none_else():
-    assert documented("A record of the library, as `library record` prints it:") == set(keys_of(record_dict(record())))
+    assert documented("A record of the library, as `record` prints it:") == set(keys_of(record_dict(record())))
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():

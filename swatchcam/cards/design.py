@@ -7,7 +7,6 @@ patches of one printed card measure is another matter, and another file (`values
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -16,7 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import CardError
+from ..messages.message import Message, finding
 from ..resources import calibration_folder, user_folder
+from .toml_file import read_toml, wrong_entry
 
 FORMAT = 1
 ROLES = ("colour", "grey")
@@ -92,6 +93,12 @@ class CardDesign:
         """The grey patches, in card order."""
         return tuple(patch for patch in self.patches if patch.role == "grey")
 
+    @property
+    def named(self) -> list[tuple[str, Box]]:
+        """What has a name of its own, and where it lies: patches, then windows."""
+        items: list[Patch | Window] = [*self.patches, *self.windows]
+        return [(item.name, item.box) for item in items]
+
     def resized(self, name: str, factor: float, first_tag: int) -> CardDesign:
         """The same card printed `factor` times larger, with tags numbered from `first_tag`."""
         return CardDesign(
@@ -123,26 +130,25 @@ def designs() -> dict[str, CardDesign]:
         for path in sorted(folder.glob("*.toml")):
             for design in [] if is_row(path) else read_design(path):
                 if design.name in found:
-                    raise CardError(
-                        f"Two card designs are called '{design.name}'.",
-                        f"Rename the one in {path} and try again.",
-                    )
-                for tag in design.tags:
-                    other = owners.setdefault((design.tag_family, tag.id), design.name)
-                    if other != design.name:
-                        raise CardError(
-                            f"Card designs '{other}' and '{design.name}' both use tag number {tag.id}.",
-                            f"Give the design in {path} tag numbers of its own.",
-                        )
+                    raise CardError("designs-of-one-name", "rename-the-design", name=design.name, path=path)
+                _own_tags(design, owners, path)
                 found[design.name] = design
     return found
+
+
+def _own_tags(design: CardDesign, owners: dict[tuple[str, int], str], path: Path) -> None:
+    for tag in design.tags:
+        other = owners.setdefault((design.tag_family, tag.id), design.name)
+        if other != design.name:
+            names = [other, design.name]
+            raise CardError("tag-number-taken", "number-its-own-tags", tag=tag.id, designs=names, path=path)
 
 
 def is_row(path: Path) -> bool:
     """Whether a TOML file describes a row of strips, not a card."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8")).get("kind") in ROW_KINDS
-    except (OSError, ValueError, RecursionError):
+        return read_toml(path).get("kind") in ROW_KINDS
+    except CardError:
         return False  # reading it as a card will tell what is wrong
 
 
@@ -154,15 +160,16 @@ def read_design(path: Path) -> list[CardDesign]:
     CardError
         The file is not TOML, lacks something, or describes a card that cannot be.
     """
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError) as error:
-        raise CardError(f"Card design {path} cannot be read: {error}.", "Mend the file and try again.") from error
+    data = read_toml(path)
     try:
         sizes = _sizes(data)
+    except CardError as error:
+        error.at("in-design", design=path)
+        raise
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        what = f"lacks {error}" if isinstance(error, KeyError) else f"holds a wrong value ({error})"
-        raise CardError(f"Card design {path} {what}.", "Mend the file and try again.") from error
+        refusal = wrong_entry(error)
+        refusal.at("in-design", design=path)
+        raise refusal from error
     for design in sizes:
         _check(design, path)
     return sizes
@@ -179,10 +186,10 @@ def _sizes(data: dict[str, Any]) -> list[CardDesign]:
 
 def _design(data: dict[str, Any]) -> CardDesign:
     if data["format"] != FORMAT:
-        raise ValueError(f"format {data['format']}, this version reads format {FORMAT}")
+        raise CardError("format-unknown", "correct-the-file", format=data["format"], known=FORMAT)
     width, height = (_number(side) for side in data["size_mm"])
     if data["tag_family"] not in FAMILIES:
-        raise ValueError(f"tag family '{data['tag_family']}', known are: {', '.join(FAMILIES)}")
+        raise CardError("tag-family-unknown", "correct-the-file", family=data["tag_family"], known=list(FAMILIES))
     bar = data["scale"]
     return CardDesign(
         name=str(data["name"]),
@@ -204,8 +211,12 @@ def _tag(entry: dict[str, Any]) -> Tag:
 
 def _patch(entry: dict[str, Any]) -> Patch:
     red, green, blue = (_whole(code) for code in entry["srgb"])
-    if entry["role"] not in ROLES or not all(0 <= code <= 255 for code in (red, green, blue)):
-        raise ValueError(f"patch {entry['name']}")
+    if entry["role"] not in ROLES:
+        raise CardError(
+            "patch-role-unknown", "correct-the-file", patch=entry["name"], role=entry["role"], known=list(ROLES)
+        )
+    if not all(0 <= code <= 255 for code in (red, green, blue)):
+        raise CardError("patch-colour-impossible", "correct-the-file", patch=entry["name"])
     return Patch(str(entry["name"]), _box(entry), (red, green, blue), str(entry["role"]))
 
 
@@ -215,42 +226,51 @@ def _box(entry: dict[str, Any]) -> Box:
 
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise ValueError(f"'{value}' is not a number")
+        raise CardError("entry-not-a-number", "correct-the-file", value=str(value))
     return float(value)
 
 
 def _whole(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
-        raise ValueError(f"'{value}' is not a whole number")
+        raise CardError("entry-not-whole", "correct-the-file", value=str(value))
     return value
 
 
 def _check(design: CardDesign, path: Path) -> None:
-    for what, names in _faults(design):
-        if names:
-            raise CardError(f"Card design {path} {what}: {', '.join(names)}.", "Mend the file and try again.")
+    problems = list(_faults(design))
+    if problems:
+        raise CardError("design-faulty", "correct-these", path=path, problems=problems)
 
 
-def _faults(design: CardDesign) -> Iterator[tuple[str, list[str]]]:
-    """(what can be wrong with a design, names of the items for which it is)."""
-    items: list[Patch | Window] = [*design.patches, *design.windows]
-    names = [*(item.name for item in items), *(f"tag {tag.id}" for tag in design.tags)]
+def _faults(design: CardDesign) -> Iterator[Message]:
+    """What is wrong with a design, each with the names of all items for which it is."""
+    names = [*(name for name, _ in design.named), *(f"tag {tag.id}" for tag in design.tags)]
+    if unusable := [name for name in (design.name, *names) if not _usable(name)]:
+        yield finding("names-unusable", names=unusable)
+    if doubled := sorted({name for name in names if names.count(name) > 1}):
+        yield finding("names-doubled", names=doubled)
+    for kind, least in LEAST.items():
+        if len(vars(design)[kind]) < least:
+            yield finding("too-few-items", kind=kind, least=least)
+    if unknown := [tag.id for tag in design.tags if not 0 <= tag.id < FAMILIES[design.tag_family]]:
+        yield finding("tags-not-in-family", tags=unknown, family=design.tag_family)
+    if sides := [side for side in design.size_mm if not SIDES[0] <= side <= SIDES[1]]:
+        yield finding("sides-unusual", sides=sides, least=SIDES[0], most=SIDES[1])
+    yield from _faults_of_place(design)
+
+
+def _faults_of_place(design: CardDesign) -> Iterator[Message]:
     boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
-    boxes += [(item.name, item.box) for item in items]
-    yield "has a name that values files could not hold", [name for name in (design.name, *names) if not _usable(name)]
-    yield "uses a name twice", sorted({name for name in names if names.count(name) > 1})
-    yield "has too few of these", [f"{kind} (at least {n})" for kind, n in LEAST.items() if len(vars(design)[kind]) < n]
-    unknown = [f"{tag.id}" for tag in design.tags if not 0 <= tag.id < FAMILIES[design.tag_family]]
-    yield f"has tag numbers that are not in family {design.tag_family}", unknown
+    boxes += design.named
     bar = replace(design.scale_bar, h=HAIR)  # a line, yet something to be drawn
     written = [*boxes, ("the label", design.label), ("the scale bar", bar)]
     card = Box(0, 0, *design.size_mm)
-    yield "has items outside the card", [name for name, box in written if not _inside(box, card)]
-    yield "has items without area", [name for name, box in written if not (box.w > 0 and box.h > 0)]
-    pairs = combinations(boxes, 2)
-    yield "has items that overlap", [f"{one} and {two}" for (one, a), (two, b) in pairs if _overlap(a, b)]
-    sides = [f"{side:g} mm" for side in design.size_mm if not SIDES[0] <= side <= SIDES[1]]
-    yield "has a side that no card has", sides
+    if outside := [name for name, box in written if not _inside(box, card)]:
+        yield finding("items-outside-card", names=outside)
+    if flat := [name for name, box in written if not (box.w > 0 and box.h > 0)]:
+        yield finding("items-without-area", names=flat)
+    if pairs := [(one, two) for (one, a), (two, b) in combinations(boxes, 2) if _overlap(a, b)]:
+        yield finding("items-overlap", pairs=pairs)
 
 
 def _inside(box: Box, card: Box) -> bool:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 
 from ..errors import CardError
+from ..messages.message import Message, finding
 from .instrument_table import Table
 from .validation import ILLUMINANTS, is_date, number
 
@@ -62,17 +63,11 @@ def colour_columns(table: Table, path: str) -> list[ReadingColumn]:
     places = [(key, place) for key, place, _ in columns]
     doubled = [table.columns[index] for key, place, index in columns if places.count((key, place)) > 1]
     if doubled:
-        raise CardError(
-            f"{path} has several columns for the same thing: {', '.join(doubled)}.",
-            "Keep only those for one illuminant and observer, and try again.",
-        )
+        raise CardError("columns-doubled", "keep-one-illuminant", path=path, columns=doubled)
     whole = {key for key in SETS if sum(place[0] == key for place in places) == 3}
     whole |= {"nm"} if sum(place[0] == "nm" for place in places) >= 3 else set()
     if not whole:
-        raise CardError(
-            f"{path} has no complete set of colour columns; its columns are {', '.join(table.columns)}.",
-            "Export L, a, b or X, Y, Z or the spectrum (400, 410, ... nm) of each patch.",
-        )
+        raise CardError("colour-columns-missing", "export-a-whole-set", path=path, columns=table.columns)
     return [column for column in columns if column[0] in whole]
 
 
@@ -87,16 +82,16 @@ def patch_names(table: Table, path: str) -> list[str]:
     plain = [_plain(column).lower() for column in table.columns]
     for wanted in NAME_COLUMNS:
         if plain.count(wanted) > 1:
-            raise CardError(f"{path} has two columns of patch names.", "Keep one of them and try again.")
+            raise CardError("two-name-columns", "keep-one-of-them", path=path)
         if wanted in plain:
             names = [row[plain.index(wanted)].strip() for row in table.rows]
             if any(names):
                 return names
-    raise CardError(f"{path} has no patch names.", "Name the patches as on the card's map (A1, A2, ...) and 'paper'.")
+    raise CardError("patch-names-missing", "name-the-patches", path=path)
 
 
-def numbers_of(table: Table, columns: list[ReadingColumn], path: str) -> tuple[list[Row], list[str]]:
-    """Numbers of the colour columns, NaN where no colour could have it, and a line for each row with such.
+def numbers_of(table: Table, columns: list[ReadingColumn], path: str) -> tuple[list[Row], list[Message]]:
+    """Numbers of the colour columns, NaN where no colour could have it, and a finding for each row with such.
 
     Raises
     ------
@@ -106,9 +101,7 @@ def numbers_of(table: Table, columns: list[ReadingColumn], path: str) -> tuple[l
     cells = [[row[index] for _, _, index in columns] for row in table.rows]
     text = "".join(cell for row in cells for cell in row)
     if "," in text and "." in text:
-        raise CardError(
-            f"{path} uses both decimal commas and decimal points.", "Export the numbers in one way and try again."
-        )
+        raise CardError("decimal-signs-mixed", "export-in-one-way", path=path)
     read = [[_decimal(cell) for cell in row] for row in cells]
     rows = [tuple(value if abs(value) <= LARGEST else math.nan for value in row) for row in read]
     names = patch_names(table, path) if rows else []
@@ -117,8 +110,9 @@ def numbers_of(table: Table, columns: list[ReadingColumn], path: str) -> tuple[l
         wrong = [i for i, value in enumerate(row) if math.isnan(value)]
         if wrong:
             column = table.columns[columns[wrong[0]][2]]
-            fault = "is not a number" if math.isnan(values[wrong[0]]) else "is too large"
-            problems.append(f"patch {name}: '{given[wrong[0]]}' in column {column} {fault}")
+            facts = {"patch": name, "typed": given[wrong[0]], "column": column}
+            readable = not math.isnan(values[wrong[0]])
+            problems.append(finding("reading-too-large" if readable else "reading-not-a-number", **facts))
     return rows, problems
 
 
@@ -132,16 +126,13 @@ def pick(numbers: list[Row], columns: list[ReadingColumn], wanted: str, good: li
     return tuple(tuple(numbers[row][i] for i in places) for row in good) if places else ()
 
 
-def scaled(rows: tuple[Row, ...], place: int | None, full: float, what: str) -> tuple[Row, ...]:
+def scaled(rows: tuple[Row, ...], place: int | None, full: float, path: str, kind: str) -> tuple[Row, ...]:
     """The rows on the scale where the perfect diffuser is `full`, told from the largest value in the file."""
     if not rows:
         return ()
     largest = max(max(row) if place is None else row[place] for row in rows)
     if LARGEST_FACTOR < largest < SMALLEST_PERCENT:
-        raise CardError(
-            f"{what} values reach {largest:g}: that may be a share of 1 or of 100.",
-            "Read the bare white stock too, under the name 'paper', or export again.",
-        )
+        raise CardError("scale-of-values-unclear", "read-the-paper-too", path=path, kind=kind, largest=largest)
     factor = full if largest <= LARGEST_FACTOR else full / 100
     return tuple(tuple(value * factor for value in row) for row in rows)
 

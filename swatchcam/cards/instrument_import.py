@@ -17,11 +17,13 @@ import numpy as np
 from ..arrays import Array
 from ..colorimetry.cielab import white_point, xyz_to_lab
 from ..colorimetry.colour_difference import delta_e_2000
+from ..errors import CardError
+from ..messages.message import Message, finding
 from ..resources import user_folder
 from .design import CardDesign
 from .instrument_columns import Row, colour_columns, is_header, numbers_of, patch_names, pick, said_of, scaled
 from .instrument_table import read_table
-from .validation import PAPER, check_key, check_lab, check_names, check_spectrum, check_wavelengths, number, refusal
+from .validation import PAPER, check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 from .values import CardValues, load_values, spectra_to_lab
 from .values_file import Sheet, sheet_of, sheet_text, write_sheet
 
@@ -48,7 +50,7 @@ class Readings:
     date: str
     instrument: str
     unreadable: tuple[str, ...]  # patches with an entry that is not a number
-    problems: tuple[str, ...]  # a line for each thing that is wrong
+    problems: tuple[Message, ...]  # one for each thing that is wrong
 
 
 def read_readings(path: str | Path) -> Readings:
@@ -73,9 +75,9 @@ def read_readings(path: str | Path) -> Readings:
         kind=table.kind,
         names=tuple(names[i] for i in good),
         lab=values["Lab"],
-        xyz=scaled(values["XYZ"], 1, 100.0, f"{path}: XYZ"),
+        xyz=scaled(values["XYZ"], 1, 100.0, str(path), "XYZ"),
         wavelengths=wavelengths,
-        spectra=scaled(values["nm"], None, 1.0, f"{path}: reflectance"),
+        spectra=scaled(values["nm"], None, 1.0, str(path), "reflectance"),
         illuminant=notes["illuminant"],
         observer=int(notes["observer"] or 0),
         geometry=notes["geometry"],
@@ -131,11 +133,7 @@ def import_values(
         # Read back before it is written: what is rounded or spelt oddly must not become a file that is refused.
         problems = _fill(sheet, readings, names, design) or sheet_of(sheet_text(sheet)).problems
     if problems:
-        raise refusal(
-            f"The readings in {readings.path} were not taken over",
-            problems,
-            "Nothing was written. Mend the file or the command, or read the patch again.",
-        )
+        raise CardError("readings-not-imported", "correct-or-read-again", path=readings.path, problems=problems)
     write_sheet(target, sheet)
     return load_values(target, header["illuminant"], int(header["observer"]))
 
@@ -149,16 +147,16 @@ def header_of(
     date: str | None,
     source: str | None,
     uncertainty: float | None,
-) -> tuple[dict[str, str], list[str]]:
-    """The header of a values file, what is given before what the file says; a line for each thing that is missing."""
+) -> tuple[dict[str, str], list[Message]]:
+    """The header of a values file, what is given before what the file says; and a finding for what is missing."""
     said = {"illuminant": readings.illuminant, "observer": str(readings.observer or "")}
     given = {"illuminant": illuminant or "", "observer": str(observer or "")}
-    problems = []
+    problems: list[Message] = []
     for key, usual in (("illuminant", "D65"), ("observer", "10")):
         if readings.spectra:
             given[key] = given[key] or usual
         elif said[key] and given[key] not in ("", said[key]):
-            problems.append(f"the file says {key} {said[key]}, the command says {given[key]}")
+            problems.append(finding("setting-contradicted", key=key, said=said[key], given=given[key]))
         given[key] = given[key] or said[key]
     header = {
         "design": design,
@@ -170,21 +168,19 @@ def header_of(
     }
     header = {key: " ".join(value.split()) for key, value in header.items()}  # one line each
     header["uncertainty"] = f"{INSTRUMENT_UNCERTAINTY if uncertainty is None else uncertainty:g}"
-    examples = {"illuminant": "D50", "observer": "2", "geometry": "45/0", "date": "2026-01-31"}
     for key, value in header.items():
-        missing = f"the file does not say the {key}: give it, for example --{key} {examples.get(key)}"
-        problems += check_key(key, value) if value else [missing]
+        problems += check_key(key, value) if value else [finding("setting-missing", key=key)]
     return header, problems
 
 
-def check_card_name(name: str, target: Path, replace: bool) -> list[str]:
-    """A line if values cannot be kept under a name: an impossible one, or one that is taken already."""
+def check_card_name(name: str, target: Path, replace: bool) -> list[Message]:
+    """A finding if values cannot be kept under a name: an impossible one, or one that is taken already."""
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")):
-        return [f"'{name}' cannot be the name of a card: use letters, digits, spaces, points and hyphens"]
+        return [finding("card-name-unusable", name=name)]
     if target.with_suffix(".toml").exists():
-        return [f"'{name}' is the name of a row or of a card design: choose another name"]
+        return [finding("card-name-of-design", name=name)]
     if target.exists() and not replace:
-        return [f"there is a card called '{name}' already: choose another name, or add --replace"]
+        return [finding("card-name-taken", name=name)]
     return []
 
 
@@ -195,30 +191,29 @@ def _as_on_card(names: Sequence[str], design: CardDesign) -> list[str]:
     return [name if name in exact else own.get(name.casefold(), name) for name in names]
 
 
-def _check_patches(names: list[str], design: CardDesign, average: bool) -> list[str]:
+def _check_patches(names: list[str], design: CardDesign, average: bool) -> list[Message]:
     known = {patch.name for patch in design.patches} | {PAPER}
     if not known & set(names):
-        some = ", ".join(names[:3]) or "none"
-        return [f"no row is named like a patch of design '{design.name}' (A1, {PAPER}, ...); names there: {some}"]
-    lines = check_names(dict.fromkeys(names) if average else names, design)
-    return [f"{line}: read it once, or add --average" if line.endswith(" times") else line for line in lines]
+        return [finding("no-patch-of-design", design=design.name, paper=PAPER, names=names[:3])]
+    problems = check_names(dict.fromkeys(names) if average else names, design)
+    return [finding("patch-read-again", **own.facts) if own.code == "patch-doubled" else own for own in problems]
 
 
-def _fill(sheet: Sheet, readings: Readings, names: list[str], design: CardDesign) -> list[str]:
-    """Put the colours of all patches into the sheet, in the design's order; a line for each impossible one."""
+def _fill(sheet: Sheet, readings: Readings, names: list[str], design: CardDesign) -> list[Message]:
+    """Put the colours of all patches into the sheet, in the design's order; a finding for each impossible one."""
     light = sheet.header["illuminant"], int(sheet.header["observer"])
     rows = {name: [i for i, own in enumerate(names) if own == name] for name in _order(design)}
     numbers = np.array(readings.spectra or readings.lab or readings.xyz)
     means = np.array([numbers[indices].mean(axis=0) for indices in rows.values()])
     single, mean = lab_of(readings, numbers, light), lab_of(readings, means, light)
     told = readings.lab and not readings.spectra
-    problems = [] if told else [line for i, name in enumerate(names) for line in check_lab(name, single[i])]
+    problems = [] if told else [found for i, name in enumerate(names) for found in check_lab(name, single[i])]
     spread = {
         name: np.asarray(delta_e_2000(single[indices], mean[[place]]))
         for place, (name, indices) in enumerate(rows.items())
     }
     problems += [
-        f"the readings of patch {name} lie up to {apart.max():.1f} CIEDE2000 from their mean: read it again"
+        finding("readings-far-apart", patch=name, apart=apart.max())
         for name, apart in spread.items()
         if apart.max() > LARGEST_SPREAD
     ]
@@ -254,8 +249,8 @@ def _standard_error(spread: list[Array]) -> float:
     return math.sqrt(variance * float(np.mean([1 / len(apart) for apart in spread])))
 
 
-def _check_agreement(readings: Readings, names: list[str]) -> list[str]:
-    """A line if the file's own Lab is not what its spectra give; only where the file says for which light."""
+def _check_agreement(readings: Readings, names: list[str]) -> list[Message]:
+    """A finding if the file's own Lab is not what its spectra give; only where the file says for which light."""
     if not (readings.lab and readings.illuminant and readings.observer):
         return []
     own = spectra_to_lab(readings.wavelengths, readings.spectra, readings.illuminant, readings.observer)
@@ -263,4 +258,4 @@ def _check_agreement(readings: Readings, names: list[str]) -> list[str]:
     if apart.max() <= LARGEST_DISAGREEMENT:
         return []
     worst = names[int(apart.argmax())]
-    return [f"the file's Lab and its spectra tell different colours, by up to {apart.max():.1f} (patch {worst})"]
+    return [finding("lab-contradicts-spectra", patch=worst, apart=apart.max())]

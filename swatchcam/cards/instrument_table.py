@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import CardError
+from ..files import disk_cause
+from ..messages.message import Message, finding
 
 LARGEST_BYTES = 5_000_000
 MARKS = ("BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
@@ -52,10 +54,10 @@ def read_table(path: Path, is_header: Callable[[Sequence[str]], bool]) -> Table:
 def _text(path: Path) -> str:
     try:
         if path.stat().st_size > LARGEST_BYTES:
-            raise CardError(f"{path} is too large for readings of a card.", "Choose the file with the readings.")
+            raise CardError("readings-too-large", "choose-the-readings", path=path)
         data = path.read_bytes()
     except (OSError, ValueError) as error:
-        raise CardError(f"{path} cannot be read: {error}.", "Check the file's name and try again.") from error
+        raise CardError("file-not-read", "check-the-file", path=path, cause=disk_cause(error)) from error
     wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
     for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252", "latin-1"):
         try:
@@ -64,11 +66,11 @@ def _text(path: Path) -> str:
             continue
         if "\0" not in text:
             return text
-    raise _shapeless(path, "is not a text file")
+    raise _shapeless(path, finding("not-a-text-file"))
 
 
-def _shapeless(path: Path, what: str) -> CardError:
-    return CardError(f"{path} {what}.", "Export the readings again, as CSV or as CGATS text.")
+def _shapeless(path: Path, cause: Message) -> CardError:
+    return CardError("readings-unreadable", "export-readings-again", path=path, cause=cause)
 
 
 def _csv(path: Path, lines: list[str], is_header: Callable[[Sequence[str]], bool]) -> Table:
@@ -79,10 +81,7 @@ def _csv(path: Path, lines: list[str], is_header: Callable[[Sequence[str]], bool
                 rows = _csv_rows(path, lines[start + 1 :], delimiter, len(columns))
                 notes = [*lines[:start], *(line for line in lines[start:] if line.startswith("#"))]
                 return Table("CSV", tuple(columns), rows, tuple(notes))
-    raise CardError(
-        f"{path} has no row of column names that tells patch names and colours apart.",
-        "It needs a column 'name' and columns such as L, a, b or X, Y, Z or 400, 410, ... (nanometres).",
-    )
+    raise CardError("column-names-missing", "name-the-columns", path=path)
 
 
 def _split(line: str, delimiter: str) -> list[str]:
@@ -103,14 +102,11 @@ def _csv_rows(path: Path, lines: list[str], delimiter: str, width: int) -> tuple
     try:
         table = [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(kept), delimiter=delimiter)]
     except csv.Error as error:
-        raise _shapeless(path, f"has a table that cannot be read ({error})") from error
+        raise _shapeless(path, finding("table-unreadable", words=str(error))) from error
     rows = [row if len(row) <= width else row[:width] + _trimmed(row[width:]) for row in table if any(row)]
-    wrong = [f"'{row[0]}' has {len(row)}" for row in rows if len(row) != width]
+    wrong = [(row[0], len(row)) for row in rows if len(row) != width]
     if wrong:
-        hint = "; decimal commas need semicolons between the columns" if delimiter == "," else ""
-        more = f" and {len(wrong) - 5} more rows" if len(wrong) > 5 else ""
-        listed = f"{', '.join(wrong[:5])}{more}"
-        raise _shapeless(path, f"has {width} columns but rows with other numbers of entries: {listed}{hint}")
+        raise _shapeless(path, finding("rows-of-other-lengths", columns=width, rows=wrong, commas=delimiter == ","))
     return tuple(tuple(row) for row in rows)
 
 
@@ -132,7 +128,7 @@ def _cgats(path: Path, lines: list[str]) -> Table:
         words = _tokens(line)
         for word in words:
             if word in MARKS and (word.startswith("END") != bool(inside) or (inside and word != f"END{inside[5:]}")):
-                raise _shapeless(path, f"has {word} in the wrong place")
+                raise _shapeless(path, finding("mark-misplaced", mark=word))
             if word in blocks:
                 blocks[word].append([])
                 inside = word
@@ -143,23 +139,20 @@ def _cgats(path: Path, lines: list[str]) -> Table:
         if not inside and words and words[0] not in MARKS:
             notes.append(line)
     if inside:
-        raise _shapeless(path, f"breaks off: END{inside[5:]} is missing")
+        raise _shapeless(path, finding("end-missing", mark=f"END{inside[5:]}"))
     return _cgats_table(path, blocks[MARKS[0]], blocks[MARKS[2]], notes)
 
 
 def _cgats_table(path: Path, formats: list[list[str]], data: list[list[str]], notes: list[str]) -> Table:
     if len(data) != 1 or len(formats) != 1:
-        raise CardError(
-            f"{path} holds {len(data)} tables of data and {len(formats)} lists of column names, not one of each.",
-            "Export only the readings of this card, or keep only their table in the file.",
-        )
+        raise CardError("several-tables", "keep-one-table", path=path, tables=len(data), lists=len(formats))
     columns, cells = formats[0], data[0]
     width = len(columns)
     if not width or len(cells) % width:
-        raise _shapeless(path, f"has {len(cells)} entries, which do not fill rows of {width} columns")
+        raise _shapeless(path, finding("rows-not-filled", entries=len(cells), columns=width))
     rows = tuple(tuple(cells[i : i + width]) for i in range(0, len(cells), width))
     for keyword, count in (("NUMBER_OF_SETS", len(rows)), ("NUMBER_OF_FIELDS", width)):
         said = [" ".join(words[1:2]) for words in map(_tokens, notes) if words[0] == keyword]
         if said and said != [str(count)]:
-            raise _shapeless(path, f"says {keyword} {' and '.join(said)}, but there are {count}")
+            raise _shapeless(path, finding("count-contradicted", keyword=keyword, said=said, count=count))
     return Table("CGATS", tuple(columns), rows, tuple(notes))

@@ -31,9 +31,9 @@ STEPS = (
         "{cut}",
         "<b>Caution, sharp blade.</b> Cut the windows out with a knife along a steel rule, on a cutting mat: "
         "several light strokes, fingers well behind the edge of the rule, blade covered afterwards.",
-        "The dashed line falls away with the piece. No ink may stay on the white around a window.",
-        "Write the <b>card number</b> and the <b>date printed</b> in the box. Two cards are two cards, even "
-        "from one sheet: each has its own number.",
+        "Cut away every bit of the dashed line: the white around a window must be clean.",
+        "Write the <b>card number</b> and the <b>date printed</b> in the box. Treat each card separately, even "
+        "two from one sheet: each has its own number.",
         "Do not laminate it, and keep fingers off the patches. Store it flat, dry and <b>out of the sun</b>. "
         "Print a new one when it is stained, bent or faded.",
     ),

@@ -71,7 +71,7 @@ def sheet_png(pdf: bytes, dpi: int) -> bytes:
 
     low, high = DPI_LIMITS
     if not low <= dpi <= high:
-        raise UsageError(f"A picture at {dpi} dots per inch cannot be drawn.", f"Choose {low} to {high}.")
+        raise UsageError("resolution-out-of-range", "choose-a-resolution", dpi=dpi, least=low, most=high)
     file = io.BytesIO()
     document = pypdfium2.PdfDocument(pdf)
     try:
@@ -99,14 +99,13 @@ def arrange(design: CardDesign, paper: str) -> Layout:
     keeps RIM.
     """
     if paper not in (*SIZES, CARD):
-        raise UsageError(f"There is no paper '{paper}'.", f"Choose one of {', '.join((*SIZES, CARD))}.")
+        raise UsageError("paper-unknown", "choose-a-paper", paper=paper, papers=[*SIZES, CARD])
     _check_printable(design)
     sheet = lay_out(design.size_mm, _spare_rim(design), paper)
     if not sheet.origins:
         width, height = design.size_mm
         raise UsageError(
-            f"Card {design.name} ({width:g} × {height:g} mm) does not fit on {paper} paper.",
-            "Choose a smaller design or other paper.",
+            "card-larger-than-paper", "choose-another-size", design=design.name, width=width, height=height, paper=paper
         )
     return sheet
 
@@ -120,11 +119,11 @@ def tag_modules(family: str, number: int) -> np.ndarray:
         There is no such family or tag here.
     """
     if family not in FAMILIES:
-        raise CardError(f"There is no tag family '{family}'.", f"Use {' or '.join(FAMILIES)} in the design.")
+        raise CardError("tag-family-unknown", "correct-the-file", family=family, known=list(FAMILIES))
     dictionary = cv2.aruco.getPredefinedDictionary(FAMILIES[family])
     count = len(dictionary.bytesList)
     if not 0 <= number < count:
-        raise CardError(f"Tag family {family} has no tag number {number}.", f"Number the tags within 0 to {count - 1}.")
+        raise CardError("tag-number-unknown", "number-tags-within", family=family, tag=number, most=count - 1)
     side = dictionary.markerSize + 2
     modules: np.ndarray = cv2.aruco.generateImageMarker(dictionary, number, side, borderBits=1) == 0
     return modules
@@ -163,10 +162,7 @@ def _spare_rim(design: CardDesign) -> tuple[float, float]:
 
 def _check_printable(design: CardDesign) -> None:
     if min(_spare_rim(design)) < -1e-9:
-        raise CardError(
-            f"Card {design.name} has ink too near to its edge.",
-            f"Leave {RIM:g} mm blank all round, and at least one module of the largest tag.",
-        )
+        raise CardError("ink-near-edge", "leave-a-blank-rim", design=design.name, rim=RIM)
     ink = _ink(design)
     # A tag is found by the white around it, at least one module; writing must not touch what is measured.
     rooms = {f"tag {tag.id}": _module(design, tag) for tag in design.tags}
@@ -174,8 +170,7 @@ def _check_printable(design: CardDesign) -> None:
         for other, box in ink.items():
             if other != name and _gap(ink[name], box) < room - 1e-9:
                 raise CardError(
-                    f"Card {design.name}: {other} is too near to {name}.",
-                    f"Keep {room:g} mm of white between them in the design.",
+                    "items-too-close", "keep-white-between", design=design.name, item=name, other=other, room=room
                 )
 
 

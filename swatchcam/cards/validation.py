@@ -1,6 +1,6 @@
-"""What a card's values may be: one line of text for each name, colour, spectrum or header line that cannot be.
+"""What a card's values may be: one finding for each name, colour, spectrum or header line that cannot be.
 
-Nothing is raised for a single line, so that everything wrong in a file is told at once.
+Nothing is raised for a single one, so that everything wrong in a file is told at once.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from difflib import get_close_matches
 from itertools import pairwise
 
 from ..errors import CardError
+from ..messages.message import Message, finding
 from .design import CardDesign, designs
 
 GRADES = ("measured", "transferred", "nominal")
@@ -20,60 +21,60 @@ ILLUMINANTS = ("A", "C", "D50", "D65")
 OBSERVERS = (2, 10)
 PAPER = "paper"
 PAPER_LEAST_L = 70.0
+MOST_AB = 140.0
 # Paper with optical brightener sends back more light at 440 nm than falls on it there, so 1 is not the limit.
 REFLECTANCE_LIMITS = (-0.01, 1.5)
+MOST_UNCERTAIN = 50.0  # CIEDE2000
 
 
-def refusal(start: str, problems: Sequence[str], remedy: str) -> CardError:
-    """One refusal that tells every problem, each on a line of its own."""
-    return CardError("\n".join([f"{start}:", *(f"  - {line}" for line in problems)]), remedy)
-
-
-def check_names(found: Iterable[str], design: CardDesign) -> list[str]:
-    """One line for each patch that is missing, doubled or not on the card, and what may be meant."""
+def check_names(found: Iterable[str], design: CardDesign) -> list[Message]:
+    """A finding for each patch that is missing, doubled or not on the card, and what may be meant."""
     names = list(found)
     wanted = [*(patch.name for patch in design.patches), PAPER]
     missing = [name for name in wanted if name not in names]
-    lines = []
+    problems = []
     for name in dict.fromkeys(names):
         if name not in wanted:
             near = _nearest(name, missing) or _nearest(name, wanted)
-            hint = f" (is '{near}' meant?)" if near else ""
-            lines.append(f"'{name}' is not a patch of design '{design.name}'{hint}")
+            problems.append(finding("patch-not-on-card", patch=name, design=design.name, near=near))
         elif names.count(name) > 1:
-            lines.append(f"patch {name} is there {names.count(name)} times")
-    return lines + [f"patch {name} is missing" for name in missing]
+            problems.append(finding("patch-doubled", patch=name, times=names.count(name)))
+    return problems + [finding("patch-missing", patch=name) for name in missing]
 
 
-def check_lab(name: str, lab: Iterable[float]) -> list[str]:
-    """A line if no printed patch can have this CIELAB value, or no white stock if it is the paper."""
+def check_lab(name: str, lab: Iterable[float]) -> list[Message]:
+    """A finding if no print can have this CIELAB value, or no white stock if it is the paper."""
     lightness, a, b = lab
     if not all(math.isfinite(value) for value in (lightness, a, b)):
-        return [f"patch {name} has a value that is not a number"]
+        return [finding("value-not-a-number", name=name)]
     if not 0 <= lightness <= 102:
-        return [f"patch {name} has L {lightness:g}, which must lie between 0 and 100"]
-    if max(abs(a), abs(b)) > 140:
-        return [f"patch {name} has a {a:g} and b {b:g}, which no print reaches (limit 140)"]
+        return [finding("lightness-impossible", name=name, lightness=lightness)]
+    if max(abs(a), abs(b)) > MOST_AB:
+        return [finding("too-vivid-for-print", name=name, a=a, b=b, most=MOST_AB)]
     if name == PAPER and lightness < PAPER_LEAST_L:
-        return [f"'{PAPER}' has L {lightness:g}, white card stock has more than {PAPER_LEAST_L:g}"]
+        return [finding("paper-too-dark", name=name, lightness=lightness, least=PAPER_LEAST_L)]
     return []
 
 
-def check_spectrum(name: str, reflectance: Iterable[float]) -> list[str]:
-    """A line if a reflectance factor (0 to 1) is one that no print has."""
+def check_spectrum(name: str, reflectance: Iterable[float]) -> list[Message]:
+    """A finding if a reflectance factor (0 to 1) is one that no print has."""
     low, high = REFLECTANCE_LIMITS
-    wrong = [value for value in reflectance if not low <= value <= high]
-    return [f"patch {name} has reflectance {wrong[0]:g}, which must lie between 0 and 1"] if wrong else []
+    for value in reflectance:
+        if math.isnan(value):
+            return [finding("value-not-a-number", name=name)]
+        if not low <= value <= high:
+            return [finding("reflectance-impossible", name=name, value=value)]
+    return []
 
 
-def check_wavelengths(wavelengths: Sequence[float]) -> list[str]:
-    """A line if the wavelengths (nm) are not an even rising row that covers the visible range."""
+def check_wavelengths(wavelengths: Sequence[float]) -> list[Message]:
+    """A finding if the wavelengths (nm) are not an even rising row that covers the visible range."""
     steps = [after - before for before, after in pairwise(wavelengths)]
     if not steps or min(steps) <= 0 or max(steps) - min(steps) > 0.02:
-        return ["the wavelengths of the spectral columns do not rise in even steps"]
+        return [finding("wavelengths-uneven")]
     # E308 allows steps of 20 nm at most, and knows how to continue 400 to 700 nm; ends further in are a guess.
     if steps[0] > 20.02 or wavelengths[0] > 400 or wavelengths[-1] < 700:
-        return ["the spectral columns must reach from 400 to 700 nm at least, in steps of 20 nm or less"]
+        return [finding("wavelengths-too-few")]
     return []
 
 
@@ -93,8 +94,8 @@ def is_date(text: str) -> bool:
         return False
 
 
-def check_key(key: str, value: str) -> list[str]:
-    """A line if a header value is none that its key can have."""
+def check_key(key: str, value: str) -> list[Message]:
+    """A finding if a header value is none that its key can have."""
     allowed: Mapping[str, tuple[str, ...]] = {
         "design": tuple(designs()),
         "grade": GRADES,
@@ -102,11 +103,11 @@ def check_key(key: str, value: str) -> list[str]:
         "observer": tuple(str(angle) for angle in OBSERVERS),
     }
     if key in allowed and value not in allowed[key]:
-        return [f"{key} '{value}' is not one of {', '.join(allowed[key])}"]
+        return [finding("header-value-unknown", key=key, value=value, known=allowed[key])]
     if key == "date" and not is_date(value):
-        return [f"date '{value}' is not a day written like 2026-01-31"]
-    if key == "uncertainty" and not 0 < number(value) <= 50:
-        return [f"uncertainty '{value}' is not a CIEDE2000 between 0 and 50"]
+        return [finding("date-unreadable", value=value)]
+    if key == "uncertainty" and not 0 < number(value) <= MOST_UNCERTAIN:
+        return [finding("uncertainty-impossible", value=value, most=MOST_UNCERTAIN)]
     return []
 
 
@@ -118,9 +119,8 @@ def check_light(illuminant: str, observer: int) -> None:
     CardError
         The name is not one of `ILLUMINANTS`, or the angle not one of `OBSERVERS`.
     """
-    problems = check_key("illuminant", illuminant) + check_key("observer", str(observer))
-    if problems:
-        raise CardError(f"The {' and the '.join(problems)}.", "Choose one of these and try again.")
+    if illuminant not in ILLUMINANTS or observer not in OBSERVERS:
+        raise CardError("light-unknown", "choose-a-known-illuminant", illuminant=illuminant, observer=observer)
 
 
 def _nearest(name: str, names: Sequence[str]) -> str | None:

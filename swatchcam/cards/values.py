@@ -24,7 +24,7 @@ from ..errors import CardError
 from ..messages.message import Flag, flag
 from ..resources import calibration_folder, user_folder
 from .design import CardDesign, is_row
-from .validation import PAPER, check_light, number, refusal
+from .validation import PAPER, check_light, number
 from .values_file import Sheet, design_of, read_sheet
 
 PAPER_L = 96.0
@@ -101,7 +101,7 @@ def load_values(path_or_name: str | Path, illuminant: str = "D65", observer: int
     path = find_values(path_or_name)
     sheet = read_sheet(path)
     if sheet.problems:
-        raise refusal(f"Card values {path} cannot be used", sheet.problems, "Mend these in the file and try again.")
+        raise CardError("values-faulty", "correct-these", path=path, problems=sheet.problems)
     values = _as_values(sheet, path)
     if (values.illuminant, values.observer) == (illuminant, observer):
         return values
@@ -120,18 +120,16 @@ def choose_values(design: CardDesign, card: str | None, illuminant: str, observe
         values = load_values(card, illuminant, observer)
         if values.design != design.name:
             raise CardError(
-                f"The card in the photo is of design '{design.name}', "
-                f"but the values '{values.name}' are for design '{values.design}'.",
-                "Name the values of the card in the photo with --card, or leave --card away.",
+                "values-of-other-design",
+                "choose-the-values",
+                design=design.name,
+                values=values.name,
+                values_design=values.design,
             )
         return values
     mine = [path for path in sorted(user_folder().glob("*.csv")) if design_of(path) == design.name]
     if len(mine) > 1:
-        names = ", ".join(path.stem for path in mine)
-        raise CardError(
-            f"You have values for {len(mine)} cards of design '{design.name}': {names}.",
-            f"Say which card is in the photo, for example --card {mine[0].stem}.",
-        )
+        raise CardError("several-cards", "say-which-card", design=design.name, cards=[path.stem for path in mine])
     return load_values(mine[0], illuminant, observer) if mine else nominal_values(design, illuminant, observer)
 
 
@@ -154,15 +152,30 @@ def find_values(path_or_name: str | Path) -> Path:
                 return path
     except (OSError, ValueError):
         pass  # too long, or with a null character: there can be no such file
-    known = known_cards()
-    there = f"Known cards: {', '.join(known)}." if known else "No card has been read in yet."
-    raise CardError(f"There are no card values called '{path_or_name}'.", f"Check the spelling. {there}")
+    raise CardError("values-missing", "choose-a-known-card", name=path_or_name, known=known_cards())
+
+
+def own_values() -> dict[str, str]:
+    """The user's own card values by name, each with the design that it is for, "?" where the file does not say."""
+    return {path.stem: _design_told(path) for path in sorted(user_folder().glob("*.csv")) if not _of_row(path)}
+
+
+def _design_told(path: Path) -> str:
+    try:
+        return design_of(path)
+    except (CardError, OSError):
+        return "?"
+
+
+def _of_row(path: Path) -> bool:
+    """Whether values are those of a pigment row."""
+    return is_row(path.with_suffix(".toml"))
 
 
 def known_cards() -> list[str]:
     """The names of all cards whose values are at hand: the user's own and those that come with the tool."""
     files = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.csv")]
-    return sorted({path.stem for path in files if not is_row(path.with_suffix(".toml"))})
+    return sorted({path.stem for path in files if not _of_row(path)})
 
 
 def _as_values(sheet: Sheet, path: Path) -> CardValues:

@@ -19,7 +19,7 @@ from pathlib import Path
 from ..colorimetry.cielab import Lab
 from ..errors import CardError
 from ..files import OWNER_ONLY, disk_cause, write_whole
-from ..messages.message import finding
+from ..messages.message import Message, finding
 from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
@@ -28,13 +28,13 @@ KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source
 
 @dataclass
 class Sheet:
-    """A values file as it stands; `problems` has one line for each thing that is wrong in it."""
+    """A values file as it stands; `problems` has a finding for each thing that is wrong in it."""
 
     header: dict[str, str] = field(default_factory=dict)
     lab: dict[str, Lab] = field(default_factory=dict)
     wavelengths: tuple[float, ...] = ()  # nm
     spectra: dict[str, tuple[float, ...]] = field(default_factory=dict)  # reflectance factor, 1 = all light
-    problems: list[str] = field(default_factory=list)
+    problems: list[Message] = field(default_factory=list)
 
 
 def read_sheet(path: Path) -> Sheet:
@@ -57,7 +57,7 @@ def sheet_of(text: str) -> Sheet:
     try:
         rows = list(csv.reader(io.StringIO("\n".join(body)), strict=True))
     except csv.Error as error:
-        sheet.problems.append(f"the table cannot be read ({error})")
+        sheet.problems.append(finding("table-unreadable", words=str(error)))
     else:
         _read_table(rows, sheet)
     return sheet
@@ -75,10 +75,7 @@ def design_of(path: Path) -> str:
         key, _, value = line.lstrip("#").partition(":")
         if line.startswith("#") and key.strip() == "design":
             return value.strip()
-    raise CardError(
-        f"{path} lies among your card values but does not say for which card design.",
-        "Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
-    )
+    raise CardError("values-without-design", "say-the-design", path=path)
 
 
 def sheet_text(sheet: Sheet) -> str:
@@ -155,21 +152,20 @@ def _read_header(lines: list[str], sheet: Sheet) -> None:
         if key not in KEYS:
             others += [key] if colon else []  # any other line is a comment, unless a key turns out to be missing
         elif key in sheet.header:
-            sheet.problems.append(f"header line '{key}' is there twice")
+            sheet.problems.append(finding("header-line-doubled", key=key))
         else:
             sheet.header[key] = value
     for key in KEYS:
         value = sheet.header.get(key, "")
         near = get_close_matches(key, others, n=1)
-        hint = f" (is '{near[0]}' meant?)" if near else ""
-        missing = [f"header line '# {key}: ...' is missing or empty{hint}"]
+        missing = [finding("header-line-missing", key=key, near=near[0] if near else None)]
         sheet.problems += check_key(key, value) if value else missing
 
 
 def _read_table(rows: list[list[str]], sheet: Sheet) -> None:
     columns = [column.strip() for column in rows[0]] if rows else []
     if columns[:4] != ["name", "L", "a", "b"]:
-        sheet.problems.append("the first row of the table must begin with name,L,a,b")
+        sheet.problems.append(finding("columns-of-values-missing"))
         return
     sheet.problems += _read_wavelengths(columns[4:], sheet)
     names = [row[0].strip() for row in rows[1:]]
@@ -180,17 +176,17 @@ def _read_table(rows: list[list[str]], sheet: Sheet) -> None:
         sheet.problems += check_names(names, design)
 
 
-def _read_wavelengths(columns: list[str], sheet: Sheet) -> list[str]:
+def _read_wavelengths(columns: list[str], sheet: Sheet) -> list[Message]:
     matches = [re.fullmatch(r"r(\d{3,4}(?:\.\d+)?)", column, re.ASCII) for column in columns]
     if None in matches:
-        return [f"column '{columns[matches.index(None)]}' is not a wavelength such as r400"]
+        return [finding("column-not-a-wavelength", column=columns[matches.index(None)])]
     sheet.wavelengths = tuple(float(match[1]) for match in matches if match)
     return check_wavelengths(sheet.wavelengths) if columns else []
 
 
-def _read_row(name: str, row: list[str], width: int, sheet: Sheet) -> list[str]:
+def _read_row(name: str, row: list[str], width: int, sheet: Sheet) -> list[Message]:
     if len(row) != width:
-        return [f"patch {name} has {len(row)} entries, the table has {width} columns"]
+        return [finding("row-of-other-length", name=name, entries=len(row), columns=width)]
     lightness, a, b, *spectrum = (number(text) for text in row[1:])
     sheet.lab[name] = (lightness, a, b)
     sheet.spectra[name] = tuple(spectrum)

@@ -5,36 +5,50 @@ import os
 import click
 
 from .. import __version__
-from .groups import RefusingGroup
+from .groups import Outermost
 
 # The matrices here are tiny: threads cost more than they save. Read when numpy is first imported, so set before.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS = {
-    "card": "swatchcam.cli.card:card",
-    "measure": "swatchcam.cli.measure:measure",
     "check": "swatchcam.cli.check:check",
+    "measure": "swatchcam.cli.measure:measure",
+    "opacity": "swatchcam.cli.opacity:opacity",
+    "near": "swatchcam.cli.near:near",
+    "card": "swatchcam.cli.card:card",
     "row": "swatchcam.cli.row:row",
     "keep": "swatchcam.cli.keep:keep",
-    "near": "swatchcam.cli.near:near",
     "shade": "swatchcam.cli.shade:shade",
-    "pigment": "swatchcam.cli.pigment:pigment",
+    "batch": "swatchcam.cli.corrections:batch",
+    "record": "swatchcam.cli.corrections:record",
+    "remove": "swatchcam.cli.corrections:remove",
+    "undo": "swatchcam.cli.corrections:undo",
     "mix": "swatchcam.cli.mix:mix",
     "amount": "swatchcam.cli.amount:amount",
-    "opacity": "swatchcam.cli.opacity:opacity",
-    "library": "swatchcam.cli.library:library",
+    "pigment": "swatchcam.cli.pigment:pigment",
     "serve": "swatchcam.cli.serve:serve",
+    "library": "swatchcam.cli.library:library",
 }
 
 
-@click.group(cls=RefusingGroup, lazy=COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=Outermost,
+    lazy=COMMANDS,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(__version__, "-V", "--version", prog_name="swatchcam")
-def main() -> None:
-    """Measure printing ink on cloth from a phone photo of a printed card.
+@click.pass_context
+def main(context: click.Context) -> None:
+    """Measure printing ink on cloth from a phone photo of a printed card, and find out what to mix.
 
-    Every command explains itself: put --help behind it.
+    Type swatchcam alone to see what to do next. Put --help behind a command to see its options and examples.
 
     \b
     Example:
       swatchcam card print --help
     """
+    if context.invoked_subcommand is None:
+        from ..report.first_steps import first_steps_dict, first_steps_text
+
+        click.echo(first_steps_text(first_steps_dict()))

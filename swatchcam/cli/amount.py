@@ -98,10 +98,9 @@ def amount(
     pot: float | None,
     as_json: bool,
 ) -> None:
-    """Say how much ink to mix for a run: what lies on the cloth, what clings to screen and pot, and a reserve.
+    """Work out how much ink to mix for a run: what lies on the cloth, what stays on screen and pot, and a reserve.
 
-    What a pull lays is best known from what earlier runs took (--used). Figures of the mesh tell it too, but only
-    roughly.
+    What earlier runs took (--used) says best how much ink a pull lays down. Figures of the mesh say it only roughly.
     """
     from ..recipes.ink_deposit import laid_meant
     from ..recipes.ink_quantity import amount as reckoned

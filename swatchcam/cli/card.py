@@ -1,4 +1,4 @@
-"""`swatchcam card`: print a card, see what it holds, take over readings of it."""
+"""`swatchcam card`: print a card, see what it holds, import readings of it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..cards.validation import ILLUMINANTS
+from ..errors import UsageError
 from ..messages.surface import TERMINAL
 from ..report.said import flag_dicts
 from .groups import LazyGroup, json_option
@@ -18,12 +19,12 @@ if TYPE_CHECKING:
     from ..cards.values import CardValues
 
 
-COMMANDS = {"print": "swatchcam.cli.card_print:print_card", "learn": "swatchcam.cli.card_learn:learn"}
+COMMANDS = {"print": "swatchcam.cli.card_print:print_card"}
 
 
 @click.group(cls=LazyGroup, lazy=COMMANDS)
 def card() -> None:
-    """Print a card, look at its colours, take over readings of it, learn those of a fresh print.
+    """Print a card, list its colours, import readings of it, learn the colours of a new print.
 
     \b
     Example:
@@ -33,7 +34,9 @@ def card() -> None:
 
 @card.command()
 @click.argument("card_name", metavar="[CARD]", required=False)
-@click.option("--design", default="a5", show_default=True, help="Without CARD: the size of card to show.")
+@click.option(
+    "--design", default="a5", show_default=True, metavar="NAME", help="Without CARD: the size of card to show."
+)
 @click.option(
     "--illuminant", type=click.Choice(ILLUMINANTS), default="D65", show_default=True, help="Light the colours are for."
 )
@@ -44,7 +47,7 @@ def card() -> None:
 def show(card_name: str | None, design: str, illuminant: str, observer: str, as_json: bool) -> None:
     """List the patches of a card, as sent and as measured.
 
-    CARD is the name of a card whose readings you took over, or a values file. Without it, the colours are those
+    CARD is the name of a card whose readings you imported, or a values file. Without it, the colours are those
     that a measurement would use now.
 
     \b
@@ -65,11 +68,16 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
 
 @card.command("import")
 @click.argument("file", type=click.Path())
-@click.option("--card-name", required=True, help="Name for this printed card, for example the number written on it.")
-@click.option("--design", default="a5", show_default=True, help="Size of the card that was read.")
+@click.option(
+    "--card-name",
+    required=True,
+    metavar="NAME",
+    help="Name for this printed card, for example the number written on it.",
+)
+@click.option("--design", default="a5", show_default=True, metavar="NAME", help="Size of the card that was read.")
 @reading_options
 @click.option("--average", is_flag=True, help="Average several readings of the same patch.")
-@click.option("--replace", is_flag=True, help="Take the place of a card of this name; the old values are kept.")
+@click.option("--replace", is_flag=True, help="Replace a card of this name; its old values are kept.")
 @json_option
 def import_readings(
     file: str,
@@ -80,7 +88,7 @@ def import_readings(
     as_json: bool,
     **settings: Any,
 ) -> None:
-    """Take over a spectrophotometer's readings of a card.
+    """Import a spectrophotometer's readings of a card.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
     X Y Z. Name the patches as on the card's map, and the bare white stock 'paper'. A print shop or a college can
@@ -104,8 +112,8 @@ def import_readings(
         **settings,
     )
     lines = [
-        f"Took over {len(result.lab)} colours for card '{result.name}' (design {result.design}).",
-        f"They are for {result.illuminant}/{result.observer}° and stand in {result.path}.",
+        f"Imported {len(result.lab)} colours for card '{result.name}' (design {result.design}).",
+        f"They are for {result.illuminant}/{result.observer}° and are saved in {result.path}.",
         *map(TERMINAL.flag, result.flags),
     ]
     if not readings.spectra:
@@ -113,14 +121,58 @@ def import_readings(
     tell(as_dict(found, result), lambda _: "\n".join(lines), as_json)
 
 
+@card.command(
+    epilog="\b\nExamples:\n"
+    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured-side left\n"
+    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured-side left --other-light lamp.jpg",
+)
+@click.argument("new_name", metavar="NEW-NAME")
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path())
+@click.option("--card", required=True, metavar="NAME", help="Values of the measured card: a name or a file.")
+@click.option(
+    "--measured-side",
+    "measured",
+    type=click.Choice(["left", "right", "top", "bottom"]),
+    help="Where the measured card lies in the upright photo. [default: told by its size, if the other's differs]",
+)
+@click.option(
+    "--other-light", metavar="PHOTO", multiple=True, type=click.Path(), help="The same two cards under another light."
+)
+@click.option("--replace", "overwrite", is_flag=True, help="Replace a card of this name; its old values are kept.")
+@json_option
+def learn(
+    new_name: str,
+    photos: tuple[str, ...],
+    card: str,
+    measured: str | None,
+    other_light: tuple[str, ...],
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Learn the colours of a new print from photos of it beside a measured card.
+
+    Lay both flat, side by side, a little apart, in the same even light; best, both from one printer and on one
+    stock. The new print may be of another size. NEW-NAME is what it will be called.
+    """
+    from ..measurement.card_transfer import learn_card
+
+    values = learn_card(new_name, photos, card, other_light=other_light, measured=measured, overwrite=overwrite)
+    lines = [
+        f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).",
+        f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).",
+        f"They are for {values.illuminant}/{values.observer}° and are saved in {values.path}.",
+        *map(TERMINAL.flag, values.flags),
+    ]
+    tell(as_dict(find_design(values.design), values), lambda _: "\n".join(lines), as_json)
+
+
 def find_design(name: str) -> CardDesign:
     """The design of this name; a refusal lists those there are."""
     from ..cards.design import designs
-    from ..errors import UsageError
 
     found = designs().get(name)
     if found is None:
-        raise UsageError(f"There is no card design called '{name}'.", f"Choose one of {', '.join(designs())}.")
+        raise UsageError("no-such-design", "choose-a-design", name=name, designs=sorted(designs()))
     return found
 
 

@@ -7,10 +7,10 @@ from typing import Any
 
 import click
 
-from ..errors import UsageError
 from ..files import check_free, write_output
 from .groups import json_option
 from .output import tell
+from .written import output_options
 
 
 @click.command(
@@ -28,15 +28,9 @@ from .output import tell
     show_default=True,
     help="Paper in the printer; 'card' is paper of the card's own size.",
 )
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path),
-    metavar="FILE.pdf",
-    help="Where to put the PDF; the PNG goes beside it.  [default: swatchcam-card-DESIGN-PAPER.pdf]",
-)
+@output_options("FILE.pdf", "swatchcam-card-DESIGN-PAPER.pdf; its PNG goes beside it")
 @click.option("--png/--no-png", default=True, show_default=True, help="Draw page 1 as a PNG too.")
 @click.option("--dpi", type=click.IntRange(72, 600), default=300, show_default=True, help="Dots per inch of the PNG.")
-@click.option("--replace", is_flag=True, help="Write over files that are there already.")
 @json_option
 def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int, replace: bool, as_json: bool) -> None:
     """Make the card: a PDF to print at true size, and a PNG of it.
@@ -44,19 +38,16 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
     Page 1 holds as many cards as the paper does, page 2 says how to print, cut and use them, page 3 is a map of
     the patch names for whoever reads the patches with a spectrophotometer.
     """
-    say(f"Reading card design {design} ...")
-    from ..cards.design import designs
     from ..cards.print_sheet import card_sheet, cards_per_sheet, sheet_png
+    from .card import find_design
 
-    known = designs()
-    if design not in known:
-        raise UsageError(f"There is no card design '{design}'.", f"Choose one of {', '.join(sorted(known))}.")
+    found = find_design(design)
     pdf_path = output or Path(f"swatchcam-card-{design}-{paper}.pdf")
     png_path = pdf_path.with_suffix(".png") if png else None
     check_both_free(pdf_path, png_path, replace)
-    count = cards_per_sheet(known[design], paper)
+    count = cards_per_sheet(found, paper)
     say(f"Drawing {count} card{'s' * (count > 1)} on page 1, instructions and a map on pages 2 and 3 ...")
-    pdf = card_sheet(known[design], paper)
+    pdf = card_sheet(found, paper)
     write_file(pdf_path, pdf)
     if png_path:
         say(f"Drawing page 1 as a picture, {dpi} dots per inch ...")
@@ -65,7 +56,7 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
         "design": design,
         "paper": paper,
         "cards_per_sheet": count,
-        "scale_bar_mm": known[design].scale_bar.w,
+        "scale_bar_mm": found.scale_bar.w,
         "pdf": str(pdf_path),
         "png": str(png_path) if png_path else None,
         "dpi": dpi if png_path else None,

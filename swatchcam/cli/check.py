@@ -7,9 +7,9 @@ from typing import Any
 
 import click
 
-from .options import DECIMAL, NUMBER, library_option, measuring_options
-
-EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
+from ..errors import UsageError
+from .options import DECIMAL, NUMBER, library_option, measuring_options, strip_option
+from .written import check_picture, draw_picture
 
 
 @click.command(
@@ -23,11 +23,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--strip",
-    default=None,
-    help="The strip to judge: left, right or beside-1, beside-2 ... [default: right, today's strip]",
-)
+@strip_option("The strip to judge")
 @click.option("--target", metavar="L,a,b", help="Judge against these CIELAB values.")
 @click.option(
     "--against",
@@ -42,7 +38,8 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "--state",
     default="air-dried",
     show_default=True,
-    help="With --shade: what was done to today's strip; it is judged against a strip in the same state.",
+    help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'. With --shade it is judged against a"
+    " strip in the same state.",
 )
 @click.option(
     "--after-heat",
@@ -53,7 +50,7 @@ EXIT_CODES = {"same": 0, "different": 4, "too close to call": 5}
     "--tolerance",
     type=DECIMAL,
     default=None,
-    help="Largest CIEDE2000 that counts as the same. [default: the shade's own, else 2]",
+    help="Largest difference that counts as the same, CIEDE2000. [default: the shade's own, else 2]",
 )
 @measuring_options
 @library_option
@@ -74,24 +71,26 @@ def check(
     observer: str,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     picture: Path | None,
+    replace: bool,
     library: str | None,
     as_json: bool,
 ) -> None:
-    """Check a strip in PHOTO: against the other window, a target, another photo, or what the library holds.
+    """Check whether the strip in PHOTO is the same as the last batch, a target, or a strip you kept.
 
     Without any of these, the right window (today's strip) is judged against the left one (the last batch).
     Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
-    from ..errors import UsageError
     from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
-    from ..measurement.check import check_photo
+    from ..measurement.check import Check, check_photo
+    from ..measurement.verdict import Outcome
     from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict, check_text
 
+    check_picture(picture, replace, (*photos, *other_light))
     first, *again = (str(photo) for photo in photos)
     how: dict[str, Any] = {
         "again": again,
@@ -99,16 +98,14 @@ def check(
         "row": row,
         "illuminant": illuminant,
         "observer": int(observer),
-        "beside": beside,
+        "beside": loose,
     }
     wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
     if not wanted.anything:
-        verdict, sample, reference = check_photo(
-            first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how
-        )
+        found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
         from_library = None
     elif target or against:
-        raise UsageError("The library and --target or --against were both named.", "Name one of them.")
+        raise UsageError("two-references", "name-one-reference")
     else:
         from ..library.library import open_library
         from ..report.library_records import recalled_dict
@@ -116,13 +113,9 @@ def check(
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
         )
-        verdict, reference, from_library = recalled.verdict, None, recalled_dict(recalled)
-    if picture:
-        from ..report.overlay import write_picture
-
-        write_picture(sample, picture)
-    facts = check_dict(verdict, sample, reference, from_library)
+        found, from_library = Check(recalled.verdict, sample), recalled_dict(recalled)
+    facts = check_dict(found, from_library)
     click.echo(to_json(facts) if as_json else check_text(facts))
-    if picture:
-        click.echo(f"The picture of what was found is in {picture}.", err=True)
-    click.get_current_context().exit(EXIT_CODES[verdict.outcome])
+    draw_picture(found.sample, picture)
+    exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
+    click.get_current_context().exit(exit_codes[found.verdict.outcome])

@@ -14,6 +14,7 @@ from click.exceptions import NoSuchCommand
 
 from ..errors import SwatchcamError, UsageError
 from ..messages.surface import TERMINAL
+from .overview import SECTIONS, in_group
 
 USAGE, REFUSED = 2, 3
 JSON = "swatchcam.json"
@@ -33,6 +34,12 @@ class LazyGroup(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names in the order given, then the commands added by hand."""
         return [*self.lazy, *(name for name in super().list_commands(ctx) if name not in self.lazy)]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Each command of the group in the words of the overview."""
+        lines = [(name.removeprefix(f"{ctx.info_name} "), words) for name, words in in_group(ctx.info_name or "")]
+        with formatter.section("Commands"):
+            formatter.write_dl(lines)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -78,12 +85,20 @@ class RefusingGroup(LazyGroup):
         except ImportError as error:
             if "cannot open shared object file" not in str(error):
                 raise
-            missing = UsageError(
-                f"OpenCV cannot start on this machine ({error}).",
-                "Install the system packages libgl1 and libglib2.0-0 (or your system's like) and try again.",
-            )
+            missing = UsageError("opencv-cannot-start", "install-opencv-libraries", cause=error)
             tell(missing, as_json=bool(ctx.meta.get(JSON)))
             ctx.exit(USAGE)
+
+
+class Outermost(RefusingGroup):
+    """The group `swatchcam`: its help lists every command, those in groups too, by task."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands of `overview`, all their words in one column."""
+        width = max(len(name) for commands in SECTIONS.values() for name in commands)
+        for title, commands in SECTIONS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name.ljust(width), words) for name, words in commands.items()])
 
 
 def tell(refusal: SwatchcamError, as_json: bool) -> None:

@@ -7,8 +7,9 @@ from typing import Any
 
 import click
 
-from .options import entry_options, library_option, measuring_options
+from .options import entry_options, library_option, measuring_options, strip_option
 from .output import tell
+from .written import check_picture, draw_picture
 
 
 @click.command(
@@ -19,11 +20,7 @@ from .output import tell
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @entry_options
-@click.option(
-    "--strip",
-    default=None,
-    help="The strip to keep: left, right or beside-1, beside-2 ... [default: right, today's strip]",
-)
+@strip_option("The strip to keep")
 @measuring_options
 @library_option
 def keep(
@@ -34,26 +31,29 @@ def keep(
     observer: str,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     picture: Path | None,
+    replace: bool,
     library: str | None,
     as_json: bool,
     **said: Any,
 ) -> None:
     """Measure a strip in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
 
-    Cloth, mesh, squeegee, light and ink are taken over from the shade's last record where you do not say them. If the
-    same strip was kept before heat setting or washing, what that did to it is told.
+    Where you leave out cloth, mesh, squeegee, light or ink, they are those of the shade's last record. If the same
+    strip was kept before heat setting or washing, you see what that did to it.
     """
     from ..library.entry import entry_of
     from ..library.heat_shift import pair
     from ..library.library import open_library
     from ..library.save import prepare, put
     from ..measurement.measure import measure as measure_photo
+    from ..measurement.strip_names import is_loose
     from ..measurement.summary import sitting_of
     from ..report.library_records import kept_dict
     from ..report.library_text import kept_text
 
+    check_picture(picture, replace, (*photos, *other_light))
     entry = entry_of(**said)
     first, *again = (str(photo) for photo in photos)
     result = measure_photo(
@@ -61,15 +61,11 @@ def keep(
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=beside or (strip or "").startswith("beside"),
+        beside=loose or is_loose(strip),
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,
     )
-    if picture:
-        from ..report.overlay import write_picture
-
-        write_picture(result, picture)
     sitting = sitting_of(result)
     prepared = prepare(sitting, strip or sitting.usual, entry)
     opened = open_library(library, create=True)
@@ -77,3 +73,4 @@ def keep(
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
     facts = kept_dict(record, pairs, str(opened.place))
     tell(facts, kept_text, as_json)
+    draw_picture(result, picture)

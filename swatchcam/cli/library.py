@@ -7,26 +7,19 @@ import click
 from .groups import LazyGroup
 
 COMMANDS = {
-    "amend": "swatchcam.cli.library_records:amend",
-    "backup": "swatchcam.cli.library_care:backup",
-    "cards": "swatchcam.cli.library_exports:cards",
-    "export": "swatchcam.cli.library_exports:export",
-    "fill": "swatchcam.cli.library_fill:fill",
-    "log": "swatchcam.cli.library_records:log",
-    "page": "swatchcam.cli.library_exports:page",
-    "record": "swatchcam.cli.library_records:record",
-    "remove": "swatchcam.cli.library_records:remove",
-    "restore": "swatchcam.cli.library_records:restore",
-    "unpack": "swatchcam.cli.library_care:unpack",
-    "upgrade": "swatchcam.cli.library_care:upgrade",
-    "verify": "swatchcam.cli.library_care:verify",
     "where": "swatchcam.cli.library_care:where",
+    "fill": "swatchcam.cli.library_fill:fill",
+    "export": "swatchcam.cli.library_care:export",
+    "backup": "swatchcam.cli.library_care:backup",
+    "restore": "swatchcam.cli.library_care:restore",
+    "verify": "swatchcam.cli.library_care:verify",
+    "upgrade": "swatchcam.cli.library_care:upgrade",
 }
 
 
 @click.group(cls=LazyGroup, lazy=COMMANDS)
 def library() -> None:
-    """Fill the library from photos, back it up, look after it, print it, hand it on.
+    """Fill the library from photos, back it up, look after it, export it.
 
     \b
     Example:

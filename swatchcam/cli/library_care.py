@@ -1,4 +1,4 @@
-"""`swatchcam library where`, `backup`, `unpack`, `verify`, `upgrade`: the library is looked after."""
+"""`swatchcam library where`, `export`, `backup`, `restore`, `verify`, `upgrade`: the library is looked after."""
 
 from __future__ import annotations
 
@@ -6,14 +6,17 @@ from pathlib import Path
 
 import click
 
+from ..errors import UsageError
+from ..files import check_free
 from .options import library_options
 from .output import progress, tell, tell_done
+from .written import output_options, replace_option
 
 
 @click.command()
 @library_options
 def where(library: str | None, as_json: bool) -> None:
-    """Say where the library and its photos lie, and how much is in it.
+    """See where the library and its photos are, and how much is in it.
 
     \b
     Example:
@@ -27,10 +30,30 @@ def where(library: str | None, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("form", metavar="csv|json|cgats", type=click.Choice(["csv", "json", "cgats"]))
+@output_options("FILE", "shades.csv, .json or .txt")
 @library_options
-def backup(file: Path, library: str | None, as_json: bool) -> None:
-    """Save everything, photos too, into one FILE. Keep it on another disk.
+def export(form: str, output: Path | None, replace: bool, library: str | None, as_json: bool) -> None:
+    """Write everything for other programs: as a CSV table, JSON, or CGATS.17 text (ISO 28178).
+
+    \b
+    Example:
+      swatchcam library export csv --output spring.csv
+    """
+    from ..library.library import open_library
+    from ..report.publish import ENDINGS, write_export
+
+    target = output or Path(f"shades{ENDINGS[form]}")
+    check_free(target, replace, f"FILE{ENDINGS[form]}")
+    tell_done(f"wrote {write_export(open_library(library), form, target, replace)}", as_json)
+
+
+@click.command()
+@click.argument("file", metavar="FILE.zip", type=click.Path(path_type=Path))
+@replace_option
+@library_options
+def backup(file: Path, replace: bool, library: str | None, as_json: bool) -> None:
+    """Back up everything, photos too, into one FILE. Keep it on another disk.
 
     \b
     Example:
@@ -41,33 +64,36 @@ def backup(file: Path, library: str | None, as_json: bool) -> None:
     from ..report.library_records import count_dict
     from ..report.library_text import count_text
 
-    tell(count_dict(back_up(open_library(library), file), "saved to", file), count_text, as_json)
+    check_free(file, replace, "FILE.zip", "swatchcam library backup")
+    tell(count_dict(back_up(open_library(library), file, replace), "saved to", file), count_text, as_json)
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", type=click.Path(path_type=Path))
 @library_options
-def unpack(file: Path, library: str | None, as_json: bool) -> None:
+def restore(file: Path, library: str | None, as_json: bool) -> None:
     """Bring a backup back, into a library that is still empty.
 
     \b
     Example:
-      swatchcam library unpack 2026-01-31.zip --library new.sqlite
+      swatchcam library restore 2026-01-31.zip --library new.sqlite
     """
-    from ..library.backup import unpack as bring_back
+    from ..library.backup import restore
     from ..library.library import open_library
     from ..report.library_records import count_dict
     from ..report.library_text import count_text
 
+    if file.name.isdecimal() and not file.exists():
+        raise UsageError("backup-is-a-number", "undo-or-name-a-backup", number=file.name)
     opened = open_library(library, create=True)
-    tell(count_dict(bring_back(file, opened), "brought back from", file), count_text, as_json)
+    tell(count_dict(restore(file, opened), "brought back from", file), count_text, as_json)
 
 
 @click.command()
-@click.option("--remeasure", is_flag=True, help="Measure every record anew from its photos too.")
+@click.option("--remeasure", is_flag=True, help="Measure every record again from its photos too.")
 @library_options
 def verify(remeasure: bool, library: str | None, as_json: bool) -> None:
-    """Read every photo and record anew, and say what is not as it was.
+    """Read every photo and record again, and say what is not as it was.
 
     \b
     Exit code: 0 all is as it was, 3 something is not.
@@ -91,7 +117,7 @@ def verify(remeasure: bool, library: str | None, as_json: bool) -> None:
 @click.command()
 @library_options
 def upgrade(library: str | None, as_json: bool) -> None:
-    """Bring a library up to date that an older swatchcam wrote. Back it up first.
+    """Bring a library that an older swatchcam wrote up to date. Back it up first.
 
     \b
     Example:

@@ -18,7 +18,7 @@ from .output import progress, tell
 @click.option("--cloth", default="", help="The cloth, where the list does not say.")
 @click.option("--ink", default="", help="The ink's family, where the list does not say.")
 @click.option(
-    "--processes", type=click.IntRange(1, 64), help="So many photos at once. [default: 1, from 30 photos on 2]"
+    "--processes", type=click.IntRange(1, 64), help="How many photos at once. [default: 1, from 30 photos on 2]"
 )
 @library_options
 def fill(

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from .options import measuring_options
+from .written import check_picture, draw_picture
 
 
 @click.command(
@@ -23,11 +24,12 @@ def measure(
     observer: str,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     picture: Path | None,
+    replace: bool,
     as_json: bool,
 ) -> None:
-    """Measure the strips in a PHOTO of the card: CIELAB, and how sure it is.
+    """Measure the colours of the strips in a PHOTO of the card, and how sure they are.
 
     A strip is a drawdown: a test print or smear of one ink on cloth.
 
@@ -38,22 +40,18 @@ def measure(
     from ..report.measurement import as_json as to_json
     from ..report.measurement import measurement_dict, measurement_text
 
+    check_picture(picture, replace, (*photos, *other_light))
     first, *again = (str(photo) for photo in photos)
     result = measure_photo(
         first,
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=beside,
+        beside=loose,
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,
     )
-    if picture:
-        from ..report.overlay import write_picture
-
-        write_picture(result, picture)
     facts = measurement_dict(result)
     click.echo(to_json(facts) if as_json else measurement_text(facts))
-    if picture:
-        click.echo(f"The picture of what was found is in {picture}.", err=True)
+    draw_picture(result, picture)

@@ -9,8 +9,11 @@ from typing import Any
 
 import click
 
-from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, page_option, photo_options, with_options, write_page
-from .output import tell, tell_done
+from ..errors import UsageError
+from .groups import LazyGroup
+from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, photo_options, strip_option, with_options
+from .output import tell
+from .written import check_page, page_options, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:STRIP]", help="The colour that is wanted."),
@@ -21,10 +24,13 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
     click.option(
         "--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have known strips]"
     ),
-    click.option("--max-pigments", type=click.IntRange(1, 4), default=None, help="So many pigments. [default: 3]"),
+    click.option(
+        "--max-pigments", type=click.IntRange(1, 4), metavar="N", help="Maximum number of pigments. [default: 3]"
+    ),
     click.option(
         "--max-load",
         type=IN_PERCENT,
+        metavar="PERCENT",
         default=10.0,
         show_default=True,
         help="Pigments together, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
@@ -36,10 +42,12 @@ _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
-    click.option("--choice", type=click.IntRange(1, 9), default=1, show_default=True, help="The choice to weigh."),
-    click.option("--keep", is_flag=True, help="Keep that choice in the library: you are going to mix it."),
-    click.option("--as", "as_batch", default="", metavar="BATCH", help="With --keep: what the pot shall be called."),
-    page_option,
+    click.option(
+        "--choice", type=click.IntRange(1, 9), metavar="N", default=1, show_default=True, help="The choice to weigh."
+    ),
+    click.option("--keep", is_flag=True, help="Keep that choice in the library, because you are going to mix it."),
+    click.option("--as", "as_batch", default="", metavar="BATCH", help="With --keep: the name of the new pot."),
+    page_options,
 )
 
 
@@ -47,9 +55,9 @@ def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return with_options((*_WANTED, *_WEIGHED, *_BENCH, *_KEPT), command)
 
 
-@click.group()
+@click.group(cls=LazyGroup)
 def mix() -> None:
-    """Find a recipe, correct the pot in hand, thin one that is too strong, or mix a shade again.
+    """Find a recipe, correct a pot, thin one that is too strong, or mix a shade again.
 
     All rests on strips whose recipe is known: test series ('swatchcam pigment series') and every batch that was kept
     with its recipe. Pigment cannot be taken out again: what is proposed for a pot is only ever an addition.
@@ -67,7 +75,7 @@ def mix() -> None:
 @photo_options
 @library_options
 def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
-    """Propose recipes for a colour: few pigments first, each with what is to be expected of it.
+    """Find recipes for a colour: few pigments first, each with the colour you can expect.
 
     \b
     Examples:
@@ -77,6 +85,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     from ..library.library import open_library
     from ..mixing.fresh_pot import new_recipe
 
+    _check(rest)
     opened = open_library(library)
     answer = new_recipe(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest))
     _tell(opened, answer, shade, grams, rest)
@@ -84,10 +93,10 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 
 @mix.command()
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--shade", default="", metavar="NAME", help="The shade that the pot shall become.")
+@click.option("--shade", default="", metavar="NAME", help="The shade that you want the pot to match.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
 @click.option("--grams", type=IN_GRAMS, required=True, help="What is in the pot now.")
-@click.option("--strip", default=None, help="The pot's strip. [default: right, today's strip]")
+@strip_option("The pot's strip")
 @click.option(
     "--target-strip",
     "target_strip",
@@ -96,59 +105,43 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     help="The strip in the same photo that is the target, such as left: the surest way.",
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
+@click.option(
+    "--thin",
+    type=IN_GRAMS,
+    metavar="GRAMS",
+    help="The pot is too strong: make this much ink, a fresh pot of clear base with some of the strong ink.",
+)
 @_mixing_options
 @photo_options
 @library_options
-def correct(photos: tuple[Path, ...], grams: float, **rest: Any) -> None:
-    """Say what to add to the pot in hand, in steps that hardly overshoot.
+def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: Any) -> None:
+    """Find out what to add to a pot that is off, in steps that rarely overshoot.
 
     PHOTO shows a strip of the pot; it is kept in the library. The target is the strip that --target-strip names,
-    else --target or --record, else the shade's own.
+    else --target or --record, else the shade's own. With --thin you also see what topping up the strong pot would
+    take.
 
     \b
     Examples:
       swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --target-strip left
       swatchcam mix correct today.jpg --shade "river blue" --grams 480 --keep
+      swatchcam mix correct strong.jpg --shade "river blue" --grams 480 --thin 500
       swatchcam mix correct old_pot.jpg --unknown --grams 300 --target 41.2,-8.0,-32.5
     """
-    _pot(photos, grams, None, rest)
-
-
-@mix.command()
-@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--shade", default="", metavar="NAME", help="The shade that the ink shall become.")
-@click.option("--batch", default="", metavar="NAME", help="The batch in the strong pot. [default: the last one]")
-@click.option("--grams", type=IN_GRAMS, required=True, help="What is in the strong pot now.")
-@click.option("--want", type=IN_GRAMS, required=True, metavar="GRAMS", help="How much of the thinner ink is wanted.")
-@click.option("--strip", default=None, help="The pot's strip. [default: right, today's strip]")
-@click.option("--target-strip", default=None, metavar="STRIP", help="The strip in the same photo that is the target.")
-@click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
-@_mixing_options
-@photo_options
-@library_options
-def thin(photos: tuple[Path, ...], grams: float, want: float, **rest: Any) -> None:
-    """Make a fresh pot of clear base with a little of an ink that is too strong.
-
-    What topping up the strong pot would have cost stands beside it.
-
-    \b
-    Example:
-      swatchcam mix thin today.jpg --shade "river blue" --batch 3 --grams 480 --want 500
-    """
-    _pot(photos, grams, want, rest)
+    _pot(photos, grams, thin, rest)
 
 
 @mix.command()
 @click.argument("shade", metavar="SHADE")
 @click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
 @click.option(
-    "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch goes in first."
+    "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch; it goes in first."
 )
 @_mixing_options
 @photo_options
 @library_options
 def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None, **rest: Any) -> None:
-    """Mix a shade again: what is left of old pots first, new lots of pigment by their strength.
+    """Mix a shade again: old pots are used up first, and new lots of pigment count by their strength.
 
     \b
     Example:
@@ -157,6 +150,7 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
     from ..library.library import open_library
     from ..mixing.fresh_pot import repeated
 
+    _check(rest)
     opened = open_library(library)
     answer = repeated(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest), rests)
     _tell(opened, answer, shade, grams, rest)
@@ -164,10 +158,10 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
 
 @mix.command("predictions")
 @click.option("--shade", default=None, metavar="NAME", help="Only this shade.")
-@page_option
+@page_options
 @library_options
-def predictions_of(shade: str | None, page: Path | None, library: str | None, as_json: bool) -> None:
-    """Show how the proposals came out that were kept, and which are not measured yet.
+def predictions_of(shade: str | None, page: Path | None, replace: bool, library: str | None, as_json: bool) -> None:
+    """See how well earlier recipes and corrections came out, and which are not measured yet.
 
     \b
     Example:
@@ -179,6 +173,7 @@ def predictions_of(shade: str | None, page: Path | None, library: str | None, as
     from ..report.mixing import prediction_check_dict
     from ..report.mixing_text import prediction_check_told
 
+    check_page(page, replace)
     opened = open_library(library)
     name = opened.shade(shade).name if shade else None
     made = proposals(opened, name)
@@ -190,31 +185,23 @@ def predictions_of(shade: str | None, page: Path | None, library: str | None, as
     tell(facts, prediction_check_told, as_json)
 
 
-@mix.command()
-@click.argument("number", type=NUMBER)
-@library_options
-def remove(number: int, library: str | None, as_json: bool) -> None:
-    """Take a proposal out that was never mixed, with its batch; 'library restore' brings it back.
-
-    \b
-    Example:
-      swatchcam mix remove 4
-    """
-    from ..library.library import open_library
-    from ..library.proposal_store import remove_proposal
-
-    tell_done(remove_proposal(open_library(library), number), as_json)
-
-
-def _pot(photos: tuple[Path, ...], grams: float, want: float | None, rest: dict[str, Any]) -> None:
+def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[str, Any]) -> None:
     from ..library.library import open_library
     from ..mixing.pot_in_hand import correct_photos
     from ..mixing.requests import CorrectionRequest, Hand
 
+    _check(rest)
     opened = open_library(rest["library"])
     hand = Hand(rest["batch"], rest["strip"], rest["target_strip"], rest["unknown"])
-    request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), want)
+    request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), thin)
     _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
+
+
+def _check(rest: dict[str, Any]) -> None:
+    """Before any work: the page may be written, and a name is given only to a pot that is kept."""
+    check_page(rest["page"], rest["replace"])
+    if rest["as_batch"] and not rest["keep"]:
+        raise UsageError("pot-named-but-not-kept", "keep-or-leave-out-the-name")
 
 
 def _asked(rest: dict[str, Any]) -> Any:
@@ -239,13 +226,10 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
-    from ..errors import UsageError
     from ..mixing.keep_choice import choice_of, keep_choice
     from ..report.mixing import answer_dict
     from ..report.mixing_text import answer_text
 
-    if rest["as_batch"] and not rest["keep"]:
-        raise UsageError("A name for the pot was given, but nothing is to be kept.", "Add --keep, or leave out --as.")
     if answer.proposed.choices or rest["choice"] > 1:
         choice_of(answer, rest["choice"])
 

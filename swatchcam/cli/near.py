@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .options import library_options, photo_options
+from .options import library_options, photo_options, strip_option
 from .output import tell
 
 
@@ -16,7 +16,7 @@ from .output import tell
     "  swatchcam near sample_images/good_pair.jpg --card sample-card --strip left --count 3",
 )
 @click.argument("colour", metavar="PHOTO|L,a,b")
-@click.option("--strip", default=None, help="The strip in the photo. [default: right]")
+@strip_option("The strip in the photo")
 @click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many shades to show.")
 @photo_options
 @library_options
@@ -27,7 +27,7 @@ def near(
     card: str | None,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     library: str | None,
     as_json: bool,
 ) -> None:
@@ -46,7 +46,7 @@ def near(
         colour,
         strip,
         card,
-        beside=beside,
+        beside=loose,
         other_light=[str(photo) for photo in other_light],
         row=row,
     )

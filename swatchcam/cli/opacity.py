@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..errors import UsageError
 from .options import DECIMAL, NUMBER, library_options, photo_options
 from .output import tell
 
@@ -16,18 +17,15 @@ if TYPE_CHECKING:
 
     Found = tuple[Opacity, dict[str, tuple[str, Kept]]]  # and each place's name and colour
 
-EXIT_CODES = {"covers": 0, "cannot be told": 5}  # 4 else: this film does not cover
-
 
 @click.command(
     epilog="\b\nExamples:\n"
     "  swatchcam opacity sample_images/two_cloths.jpg --card sample-card --bare-light beside-1 --bare-dark beside-2\n"
-    "  swatchcam opacity --records 12 13 --bare-records 10 11\n\n"
-    "\b\nExit code: 0 one pass covers, 4 it does not, 5 cannot be told, 3 refused, 2 wrong use.",
+    "  swatchcam opacity --records 12 13 --bare-records 10 11",
 )
 @click.argument("photo", required=False, type=click.Path(path_type=Path))
-@click.option("--light", metavar="STRIP", help="The strip over light cloth. [default: left]")
-@click.option("--dark", metavar="STRIP", help="The strip over dark cloth. [default: right]")
+@click.option("--over-light", metavar="STRIP", help="The strip over light cloth. [default: left]")
+@click.option("--over-dark", metavar="STRIP", help="The strip over dark cloth. [default: right]")
 @click.option("--bare-light", metavar="STRIP", help="The light cloth without ink, such as beside-1.")
 @click.option("--bare-dark", metavar="STRIP", help="The dark cloth without ink.")
 @click.option("--records", nargs=2, type=NUMBER, metavar="LIGHT DARK", help="Two records of the library instead.")
@@ -43,8 +41,8 @@ EXIT_CODES = {"covers": 0, "cannot be told": 5}  # 4 else: this film does not co
 @library_options
 def opacity(
     photo: Path | None,
-    light: str | None,
-    dark: str | None,
+    over_light: str | None,
+    over_dark: str | None,
     bare_light: str | None,
     bare_dark: str | None,
     records: tuple[int, int] | None,
@@ -53,42 +51,38 @@ def opacity(
     card: str | None,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     library: str | None,
     as_json: bool,
 ) -> None:
-    """Say whether an ink covers: the same film over light and over dark cloth, in one PHOTO or from the library.
+    """See whether an ink covers: the same film over light and over dark cloth, in one PHOTO or from the library.
 
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
     both cloths measured bare too, what a second and a third pass would do is predicted.
     """
+    from ..measurement.strip_names import any_loose
     from ..report.quantities import opacity_dict, opacity_text
 
-    strips = {"over_light": light, "over_dark": dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
+    strips = {"over_light": over_light, "over_dark": over_dark, "light_cloth": bare_light, "dark_cloth": bare_dark}
     _refuse_contradictions(photo, any(strips.values()), records, bare_records)
     if records is not None:
         found, colours = _of_records(library, records, bare_records, criterion)
     else:
-        strips |= {"over_light": light or "left", "over_dark": dark or "right"}
-        beside = beside or any(name and name.startswith("beside") for name in strips.values())
+        strips |= {"over_light": over_light or "left", "over_dark": over_dark or "right"}
+        beside = loose or any_loose(*strips.values())
         how = {"other_light": [str(each) for each in other_light], "row": row, "beside": beside}
         found, colours = _of_photo(str(photo), card, strips, criterion, how)
     facts = opacity_dict(found, colours)
     tell(facts, opacity_text, as_json)
-    click.get_current_context().exit(EXIT_CODES.get(found.outcome, 4))
 
 
 def _refuse_contradictions(photo: Path | None, strips: bool, records: object, bare_records: object) -> None:
-    from ..errors import UsageError
-
     if photo is None and records is None:
-        raise UsageError("Neither a photo nor records were given.", "Give one: a PHOTO, or --records LIGHT DARK.")
+        raise UsageError("no-photo-and-no-records", "give-a-photo-or-records")
     if photo is not None and (records or bare_records):
-        raise UsageError("A photo and records were both given.", "Give one: a PHOTO, or --records LIGHT DARK.")
+        raise UsageError("photo-and-records", "give-a-photo-or-records")
     if photo is None and strips:
-        raise UsageError(
-            "Strips are of a photo, but records were given.", "Name the bare cloths with --bare-records LIGHT DARK."
-        )
+        raise UsageError("strips-without-a-photo", "name-bare-records")
 
 
 def _of_photo(

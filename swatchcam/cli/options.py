@@ -13,6 +13,7 @@ from ..cards.validation import ILLUMINANTS, OBSERVERS
 from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count, parse_number
 from .groups import json_option
+from .written import picture_options
 
 NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
 
@@ -58,10 +59,10 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
         multiple=True,
         type=click.Path(path_type=Path),
         metavar="PHOTO",
-        help="A photo of the same scene under another light; say it again for further ones.",
+        help="A photo of the same scene under another light; you may repeat it.",
     ),
     click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not."),
-    click.option("--beside", is_flag=True, help="Measure loose strips lying beside the card too."),
+    click.option("--loose", is_flag=True, help="Measure loose strips lying beside the card too."),
 )
 
 _OPTIONS: tuple[Callable[..., Any], ...] = (
@@ -81,15 +82,16 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
         help="CIE standard observer, degrees.",
     ),
     *_PHOTO[1:],
-    click.option(
-        "--picture",
-        type=click.Path(path_type=Path, dir_okay=False),
-        metavar="OUT.png",
-        help="Draw what was found into a PNG: tags, patches by their error, windows, sampled ink, light.",
-    ),
+    picture_options,
     json_option,
 )
 
+# How a recipe was weighed and counted.
+WEIGHING: tuple[Callable[..., Any], ...] = (
+    click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
+    click.option("--drop", type=IN_GRAMS, default=0.05, show_default=True, help="What one drop weighs, g."),
+    click.option("--tip", type=IN_GRAMS, default=0.1, show_default=True, help="What one spoon tip weighs, g."),
+)
 # What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
@@ -102,16 +104,14 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     ),
     click.option("--mark", default="", help="What you wrote on the strip, if the batch has several."),
     click.option("--cloth", default="", help="The cloth."),
-    click.option("--mesh", default="", help="The screen's mesh."),
+    click.option("--mesh", default="", metavar="MESH", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
     click.option("--light", default="", help="The light, such as 'north window'."),
     click.option("--ink", default="", help="The ink's family: the clear base or the maker's series."),
     click.option(
         "--recipe", default="", metavar="TEXT|FILE", help="'clear base 500 g, red 3.2 g, black 2 drops', or a file."
     ),
-    click.option("--scale", type=DECIMAL, default=0.1, show_default=True, help="The scale's resolution, g."),
-    click.option("--drop", type=DECIMAL, default=0.05, show_default=True, help="What one drop weighs, g."),
-    click.option("--tip", type=DECIMAL, default=0.1, show_default=True, help="What one spoon tip weighs, g."),
+    *WEIGHING,
     click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31."),
     click.option(
         "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"
@@ -153,30 +153,14 @@ _READING: tuple[Callable[..., Any], ...] = (
 )
 
 
-def _free(_context: click.Context, _param: click.Parameter, path: Path | None) -> Path | None:
-    """Before any work, so that a file that is there is not found out about after it."""
-    if path is not None:
-        from ..files import check_free
-
-        check_free(path, False, "FILE.html", "--page")
-    return path
-
-
-page_option = click.option(
-    "--page",
-    type=click.Path(path_type=Path),
-    callback=_free,
-    metavar="FILE.html",
-    help="Write a page to print, with drawings.",
-)
-
-
-def write_page(path: Path, html: str) -> None:
-    """Write a page, and say where it is."""
-    from ..files import write_output
-
-    write_output(path, html.encode(), "--page")
-    click.echo(f"The page is in {path}.", err=True)
+def strip_option(what: str) -> Callable[..., Any]:
+    """Add --strip: which strip of a photo is meant, by default today's."""
+    return click.option(
+        "--strip",
+        default=None,
+        metavar="STRIP",
+        help=f"{what}: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+    )
 
 
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:

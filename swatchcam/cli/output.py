@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
+
+if TYPE_CHECKING:
+    from ..library.changes import Change
 
 
 def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: bool) -> None:
@@ -19,6 +23,28 @@ def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: 
 def tell_done(done: str, as_json: bool) -> None:
     """Say what was done."""
     tell({"done": done}, lambda _: f"{done[:1].upper()}{done[1:]}.", as_json)
+
+
+def tell_change(done: Change, as_json: bool) -> None:
+    """Say what a change did to the library."""
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
+
+    tell(done_dict(done), done_text, as_json)
+
+
+def tell_changes(done: Sequence[Change], as_json: bool) -> None:
+    """Say what several changes did, one a line."""
+    from ..report.library_records import done_dict
+    from ..report.library_text import done_text
+
+    facts = {"changes": [done_dict(each) for each in done]}
+    tell(facts, lambda _: "\n".join(done_text(each) for each in facts["changes"]), as_json)
+
+
+def said_options(context: click.Context, names: Iterable[str]) -> bool:
+    """Whether a person gave any of these options, and not only its default stands there."""
+    return any(context.get_parameter_source(name) is not ParameterSource.DEFAULT for name in names)
 
 
 @contextmanager

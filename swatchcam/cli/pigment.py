@@ -1,13 +1,16 @@
-"""`swatchcam pigment`: what each pigment does on the studio's cloth, and what stands on the shelf."""
+"""`swatchcam pigment`: what each pigment does on the studio's cloth, and what is on the shelf."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..errors import UsageError
+from .groups import LazyGroup
 from .options import (
     DECIMAL,
     IN_GRAMS,
@@ -15,19 +18,22 @@ from .options import (
     IN_PERCENT,
     NUMBER,
     library_options,
-    page_option,
     photo_options,
-    write_page,
 )
-from .output import tell, tell_done
+from .output import tell, tell_changes
+from .written import check_page, page_options, write_page
+
+if TYPE_CHECKING:
+    from ..library.changes import Change
+    from ..library.library import Library
 
 
-@click.group()
+@click.group(cls=LazyGroup)
 def pigment() -> None:
     """Learn what your pigments do, and note what is on the shelf.
 
-    A test series is a few strips of one pigment in clear base at known load, on your cloth. Four loads from 0.1 to
-    6 g in 100 g are enough, and one strip of clear base alone for all.
+    A test series is a few strips of one pigment in clear base at known load, on your cloth. Four loads from 0.1 to 6 g
+    in 100 g are enough, and one strip of clear base alone for all.
 
     \b
     Example:
@@ -44,14 +50,14 @@ def pigment() -> None:
     "loads",
     multiple=True,
     metavar="STRIP=PERCENT",
-    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone. Say it for each.",
+    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone. Repeat it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
-@click.option("--mesh", default="", help="The screen's mesh.")
-@click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
+@click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
+@click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options
 @library_options
@@ -65,7 +71,7 @@ def series(
     card: str | None,
     other_light: tuple[Path, ...],
     row: str | None,
-    beside: bool,
+    loose: bool,
     library: str | None,
     as_json: bool,
     **said: Any,
@@ -87,7 +93,7 @@ def series(
     wanted = parse_loads(loads)
     entry = entry_of(ALONE, state, **said)
     first, *again = (str(photo) for photo in photos)
-    named = beside or any(strip.startswith("beside") for strip in wanted)
+    named = loose or any(strip.startswith("beside") for strip in wanted)
     lights = [str(photo) for photo in other_light]
     measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)
@@ -121,10 +127,19 @@ def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json
 @click.option("--cloth", default="", help="The cloth. [default: the only one]")
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
-@page_option
+@page_options
 @library_options
-def show(name: str, cloth: str, state: str, ink: str, page: Path | None, library: str | None, as_json: bool) -> None:
-    """Show what a pigment does, load by load, and how its strength flattens.
+def show(
+    name: str,
+    cloth: str,
+    state: str,
+    ink: str,
+    page: Path | None,
+    replace: bool,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Show what a pigment does, load by load, and where more of it stops helping.
 
     \b
     Example:
@@ -136,6 +151,7 @@ def show(name: str, cloth: str, state: str, ink: str, page: Path | None, library
     from ..report.mixing import pigment_dict
     from ..report.mixing_text import pigment_text
 
+    check_page(page, replace)
     facts = pigment_dict(set_up(open_library(library), cloth, parse_state(state), ink), name)
     if page:
         from ..report.mixing_page import pigment_page
@@ -146,57 +162,60 @@ def show(name: str, cloth: str, state: str, ink: str, page: Path | None, library
 
 @pigment.command("set")
 @click.argument("name")
-@click.option(
-    "--max-load", "most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of the whole."
-)
+@click.option("--max-load", "most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of ink.")
 @click.option("--min-grams", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
 @click.option("--price", type=IN_MONEY, help="What 100 g cost, in your own money.")
-@click.option("--notes", help="Anything else.")
-@library_options
-def set_of(name: str, library: str | None, as_json: bool, **said: Any) -> None:
-    """Put a pigment on the shelf, or say anew what it is.
-
-    \b
-    Example:
-      swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
-    """
-    from ..library.library import open_library
-    from ..library.proposal_store import set_pigment
-
-    tell_done(set_pigment(open_library(library, create=True), name, **said), as_json)
-
-
-@pigment.command()
-@click.argument("name")
-@click.argument("lot_name", metavar="LOT")
-@click.option("--since", required=True, metavar="DATE", help="The day from which it is in use, such as 2026-01-31.")
+@click.option("--notes", help="Anything else about the pigment.")
+@click.option("--lot", default="", metavar="LOT", help="Note a new lot of it.")
+@click.option("--since", default="", metavar="DATE", help="With --lot: its first day of use, such as 2026-01-31.")
 @click.option(
-    "--test",
+    "--test-mix",
     type=NUMBER,
-    metavar="RECORD",
-    help="The record of one small test mix with the new lot: its strength is worked out from it.",
+    metavar="N",
+    help="With --lot: the record of one small mix with the new lot; its strength is worked out from it.",
 )
-@click.option("--strength", type=DECIMAL, help="Its strength, if you know it: 1 is that of the test series.")
+@click.option(
+    "--strength", type=DECIMAL, help="With --lot: its strength, if you know it; 1 is that of the test series."
+)
 @library_options
-def lot(
+def set_of(
     name: str,
-    lot_name: str,
+    lot: str,
     since: str,
-    test: int | None,
+    test_mix: int | None,
     strength: float | None,
     library: str | None,
     as_json: bool,
+    **said: Any,
 ) -> None:
-    """Note a new lot of a pigment, and how strong it is.
+    """Put a pigment on the shelf, or note its limit, price, notes or a new lot.
+
+    Of several changes all are made, or none if one of them can't be.
 
     \b
-    Example:
-      swatchcam pigment lot blue B-207 --since 2026-11-02 --test 41
+    Examples:
+      swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
+      swatchcam pigment set blue --lot B-207 --since 2026-11-02 --test-mix 41
     """
+    from ..library.changes import carry_out_together
     from ..library.library import open_library
+    from ..library.proposal_store import set_pigment
     from ..mixing.pigment_lots import new_lot
 
-    tell_done(new_lot(open_library(library), name, lot_name, since, test, strength), as_json)
+    _refuse_half_a_lot(lot, since, test_mix, strength)
+    steps: list[Callable[[Library], Change]] = []
+    if not lot or any(value is not None for value in said.values()):
+        steps.append(lambda there: set_pigment(there, name, **said))
+    if lot:
+        steps.append(lambda there: new_lot(there, name, lot, since, test_mix, strength))
+    tell_changes(carry_out_together(open_library(library, create=not lot), steps), as_json)
+
+
+def _refuse_half_a_lot(lot: str, since: str, test_mix: int | None, strength: float | None) -> None:
+    if lot and not since:
+        raise UsageError("lot-without-a-day", "name-its-first-day")
+    if not lot and (since or test_mix is not None or strength is not None):
+        raise UsageError("no-lot-named", "name-the-lot")
 
 
 def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:

@@ -13,6 +13,7 @@ from .card_print import check_both_free, write_file
 from .groups import LazyGroup, json_option
 from .options import reading_options
 from .output import tell
+from .written import output_options
 
 if TYPE_CHECKING:
     from ..measurement.pigment_row import Places
@@ -31,18 +32,16 @@ def row() -> None:
 @row.command("print")
 @click.argument("name")
 @click.argument("pigments", metavar="PIGMENT...", nargs=-1, required=True)
-@click.option("--card", "design", default="a5", show_default=True, help="Size of card that the row lies beside.")
+@click.option("--design", default="a5", show_default=True, metavar="NAME", help="Size of the card the row lies below.")
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper in the printer."
 )
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path),
-    metavar="FILE.pdf",
-    help="Where to put the PDF; the PNG goes beside it.  [default: swatchcam-row-NAME.pdf]",
+@output_options(
+    "FILE.pdf",
+    "swatchcam-row-NAME.pdf; its PNG goes beside it",
+    replacing="Replace a row and files of this name; the old row is kept.",
 )
 @click.option("--png/--no-png", default=True, show_default=True, help="Draw the sheet as a PNG too.")
-@click.option("--replace", is_flag=True, help="Take the place of a row and files of this name; the old row is kept.")
 @json_option
 def print_row(
     name: str,
@@ -88,7 +87,7 @@ def print_row(
         f"  3. Have them read: swatchcam row import {name} readings.csv",
         f"     or learn them beside a measured card: swatchcam row learn {name} window.jpg --other-light lamp.jpg",
         "",
-        f"The row's places stand in {path}.",
+        f"The row's places are saved in {path}.",
     ]
     tell(places_dict(places) | files, lambda _: "\n".join(lines), as_json)
 
@@ -97,10 +96,10 @@ def print_row(
 @click.argument("name")
 @click.argument("file", type=click.Path())
 @reading_options
-@click.option("--replace", is_flag=True, help="Take the place of the row's values; the old ones are kept.")
+@click.option("--replace", is_flag=True, help="Replace the row's values; the old ones are kept.")
 @json_option
 def import_readings(name: str, file: str, observer: str | None, as_json: bool, **settings: Any) -> None:
-    """Take over a spectrophotometer's readings of the row NAME.
+    """Import a spectrophotometer's readings of the row NAME.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178). Name the rows like the
     row's places; several readings of one place are averaged. Spectra are worth far more here than Lab values.
@@ -126,10 +125,10 @@ def import_readings(name: str, file: str, observer: str | None, as_json: bool, *
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PHOTO",
-    help="A photo of the same scene under another light; say it again for further ones.",
+    help="A photo of the same scene under another light; you may repeat it.",
 )
 @click.option("--card", metavar="NAME", help="The measured card's values: a name or a file. [default: the only ones]")
-@click.option("--replace", is_flag=True, help="Take the place of the row's values; the old ones are kept.")
+@click.option("--replace", is_flag=True, help="Replace the row's values; the old ones are kept.")
 @json_option
 def learn(
     name: str, photos: tuple[Path, ...], other_light: tuple[Path, ...], card: str | None, replace: bool, as_json: bool

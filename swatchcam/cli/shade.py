@@ -1,18 +1,23 @@
-"""`swatchcam shade`: the shades of the library, one by one."""
+"""`swatchcam shade`: the shades of the library, one by one and on paper."""
 
 from __future__ import annotations
 
-from typing import Any
+from pathlib import Path
 
 import click
 
-from .options import DECIMAL, NUMBER, library_options
+from ..files import check_free
+from .groups import LazyGroup
+from .options import library_options
 from .output import tell, tell_done
+from .written import output_options
+
+COMMANDS = {"set": "swatchcam.cli.shade_set:set_of"}
 
 
-@click.group()
+@click.group(cls=LazyGroup, lazy=COMMANDS)
 def shade() -> None:
-    """List shades, show how one held, give it a target, rename, merge and tag.
+    """List and show shades, set their targets and names, print them.
 
     \b
     Example:
@@ -41,13 +46,13 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
 
 
 @shade.command()
-@click.argument("name")
+@click.argument("name", metavar="SHADE")
 @library_options
 def show(name: str, library: str | None, as_json: bool) -> None:
-    """Show a shade: target, batches with recipes, how it held, what heat setting and washing did.
+    """Show a shade: target, batches with recipes, how well it was matched, what heat setting and washing did.
 
-    The history is a control chart of single values and moving ranges (ISO 7870-2): a batch that chance does not
-    explain is named, with the rule that it broke.
+    The history is a control chart of single values and moving ranges (ISO 7870-2): a batch that differs by more than
+    chance explains is named, with the rule that it broke.
 
     \b
     Example:
@@ -57,142 +62,47 @@ def show(name: str, library: str | None, as_json: bool) -> None:
     from ..report.library_records import shade_account
     from ..report.library_text import shade_text
 
-    facts = shade_account(open_library(library), name)
-    tell(facts, shade_text, as_json)
+    tell(shade_account(open_library(library), name), shade_text, as_json)
 
 
 @shade.command()
-@click.argument("name")
-@click.argument("lab", metavar="[L,a,b]", required=False)
-@click.option("--from-record", type=NUMBER, metavar="N", help="Take the colour of this record.")
-@click.option("--tolerance", type=DECIMAL, help="CIEDE2000 that counts as the same.")
+@click.argument("shades", nargs=-1, metavar="[SHADE...]")
+@output_options("FILE.html", "", "shades.html")
 @library_options
-def target(
-    name: str, lab: str | None, from_record: int | None, tolerance: float | None, library: str | None, as_json: bool
-) -> None:
-    """Give a shade the colour that it shall have, or its own tolerance.
+def page(shades: tuple[str, ...], output: Path, replace: bool, library: str | None, as_json: bool) -> None:
+    """Make one web page of a shade, of several, or of all: colours, recipes, plots, history, small photos.
+
+    The page needs no other file and no network, and prints on A4.
 
     \b
     Examples:
-      swatchcam shade target "river blue" 41.2,-8.0,-32.5 --tolerance 1.5
-      swatchcam shade target "river blue" --from-record 12
+      swatchcam shade page
+      swatchcam shade page "river blue" --output river.html
     """
-    from ..colorimetry.lab_text import parse_lab
-    from ..library.changes import set_target
-    from ..library.compare import target_meant
     from ..library.library import open_library
+    from ..report.publish import write_page
 
-    opened = open_library(library)
-    wanted = target_meant(opened, parse_lab(lab) if lab else None, from_record, tolerance)
-    tell_done(set_target(opened, name, wanted, tolerance), as_json)
+    check_free(output, replace, "FILE.html")
+    tell_done(f"wrote {write_page(open_library(library), shades, output, replace)}", as_json)
 
 
 @shade.command()
-@click.argument("name")
-@click.argument("batch_name", metavar="BATCH")
-@click.option("--rename", "new_name", default="", metavar="NAME", help="Another name for the batch.")
-@click.option("--recipe", default="", metavar="TEXT|FILE", help="What went in, in full, as for 'keep'.")
-@click.option("--scale", type=DECIMAL, default=0.1, show_default=True, help="The scale's resolution, g.")
-@click.option("--drop", type=DECIMAL, default=0.05, show_default=True, help="What one drop weighs, g.")
-@click.option("--tip", type=DECIMAL, default=0.1, show_default=True, help="What one spoon tip weighs, g.")
-@click.option("--mixed", default="", metavar="DATE", help="The day it was mixed.")
-@click.option("--ink", default="", help="The ink's family.")
-@click.option("--notes", default="", help="Anything else.")
+@click.argument("shades", nargs=-1, metavar="[SHADE...]")
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper to print on."
+)
+@output_options("FILE.pdf", "", "shades.pdf")
 @library_options
-def batch(name: str, batch_name: str, library: str | None, as_json: bool, **said: Any) -> None:
-    """Say anew what a batch of a shade is: its recipe, ink, day or name.
-
-    \b
-    Example:
-      swatchcam shade batch "river blue" 3 --recipe "clear base 500 g, blue 3.4 g, black 4 drops"
-    """
-    from ..library.amend import amend_batch
-    from ..library.library import open_library
-
-    tell_done(amend_batch(open_library(library), name, batch_name, **said), as_json)
-
-
-@shade.command()
-@click.argument("name")
-@click.argument("new_name")
-@library_options
-def rename(name: str, new_name: str, library: str | None, as_json: bool) -> None:
-    """Give a shade another name.
-
-    \b
-    Example:
-      swatchcam shade rename "river blue" "deep river"
-    """
-    from ..library.changes import rename_shade
-    from ..library.library import open_library
-
-    tell_done(rename_shade(open_library(library), name, new_name), as_json)
-
-
-@shade.command()
-@click.argument("name")
-@click.argument("into")
-@library_options
-def merge(name: str, into: str, library: str | None, as_json: bool) -> None:
-    """Move all batches of a shade to another one, for the same colour that was kept under two names.
-
-    \b
-    Example:
-      swatchcam shade merge "rivr blue" "river blue"
-    """
-    from ..library.changes import merge_shades
-    from ..library.library import open_library
-
-    tell_done(merge_shades(open_library(library), name, into), as_json)
-
-
-@shade.command()
-@click.argument("name")
-@click.argument("tags", nargs=-1, required=True)
-@click.option("--off", is_flag=True, help="Take these tags off.")
-@library_options
-def tag(name: str, tags: tuple[str, ...], off: bool, library: str | None, as_json: bool) -> None:
-    """Tag a shade, to find it again.
+def cards(shades: tuple[str, ...], paper: str, output: Path, replace: bool, library: str | None, as_json: bool) -> None:
+    """Make a PDF of shade cards for the wall, with recipes: of the shades you name, or of all.
 
     \b
     Examples:
-      swatchcam shade tag "river blue" spring linen
-      swatchcam shade tag "river blue" spring --off
+      swatchcam shade cards
+      swatchcam shade cards "river blue" brick --paper letter
     """
-    from ..library.changes import tag_shade
     from ..library.library import open_library
+    from ..report.publish import write_cards
 
-    tell_done(tag_shade(open_library(library), name, tags, remove=off), as_json)
-
-
-@shade.command()
-@click.argument("name")
-@click.argument("text")
-@library_options
-def note(name: str, text: str, library: str | None, as_json: bool) -> None:
-    """Write down something about a shade.
-
-    \b
-    Example:
-      swatchcam shade note "river blue" "for the autumn curtains"
-    """
-    from ..library.changes import note_shade
-    from ..library.library import open_library
-
-    tell_done(note_shade(open_library(library), name, text), as_json)
-
-
-@shade.command()
-@click.argument("name")
-@library_options
-def remove(name: str, library: str | None, as_json: bool) -> None:
-    """Take a shade out with all its batches and records; 'library restore' brings it back.
-
-    \b
-    Example:
-      swatchcam shade remove "river blue"
-    """
-    from ..library.changes import remove_shade
-    from ..library.library import open_library
-
-    tell_done(remove_shade(open_library(library), name), as_json)
+    check_free(output, replace, "FILE.pdf")
+    tell_done(f"wrote {write_cards(open_library(library), shades, paper, output, replace)}", as_json)

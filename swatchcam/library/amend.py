@@ -1,26 +1,33 @@
-"""What was said of a record or a batch, said better: a wrong state, a forgotten recipe. All of it can be undone."""
+"""The details of a record, a batch or a shade are corrected: a wrong state, a forgotten recipe, a tag.
+
+All of it can be undone.
+"""
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from typing import Any
 
 from ..errors import UsageError
+from ..messages.message import change
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
 from ..text import key
-from .changes import Plan, carry_out
+from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import Batch, clean_name, parse_state
+from .records import clean_name, parse_state
+from .row_mapping import batch_named
 
 COLUMNS = {"mark": "strip", "state": "stage"}  # what a person says -> the column that holds it
 
 
-def amend_record(library: Library, number: int, *, state: str = "", measured: str = "", **said: str) -> str:
-    """Say anew what a record is of; what is left empty stays. `said`: mark, cloth, mesh, squeegee, light, notes.
+def amend_record(library: Library, number: int, *, state: str = "", measured: str = "", **said: str) -> Change:
+    """Correct what a record is of; what is left empty stays. `said`: mark, cloth, mesh, squeegee, light, notes.
 
     Returns
     -------
-    what was done, in words
+    what was done
 
     Raises
     ------
@@ -37,8 +44,10 @@ def amend_record(library: Library, number: int, *, state: str = "", measured: st
     def plan(there: Library) -> Plan:
         record = there.record(number)
         _refuse_nothing(values)
-        words = f"amended record {number} of shade '{record.shade}', batch '{record.batch}': {_told(values)}"
-        return words, [("record", number, values)]
+        done = change(
+            "record-corrected", record=number, shade=record.shade, batch=record.batch, details=_details(values)
+        )
+        return done, [("record", number, values)]
 
     return carry_out(library, plan)
 
@@ -55,12 +64,12 @@ def amend_batch(
     tip: float = TIP_G,
     mixed: str = "",
     **said: str,
-) -> str:
-    """Say anew what a batch is, or give it another name; what is left empty stays. `said`: ink, notes.
+) -> Change:
+    """Correct what a batch is, or give it another name; what is left empty stays. `said`: ink, notes.
 
     Returns
     -------
-    what was done, in words
+    what was done
 
     Raises
     ------
@@ -76,33 +85,48 @@ def amend_batch(
         values |= {"name": clean_name(new_name, "batch"), "key": key(new_name)}
 
     def plan(there: Library) -> Plan:
-        found = _batch(there, shade, batch)
+        known = there.batches(there.shade(shade).name)
+        found = batch_named(known, shade, batch)
         _refuse_nothing(values)
-        taken = {key(other.name) for other in there.batches(shade) if other.number != found.number}
+        taken = {key(other.name) for other in known if other.number != found.number}
         if values.get("key") in taken:
-            raise UsageError(f"Shade '{found.shade}' has a batch called '{new_name}' already.", "Choose another name.")
-        return f"amended batch '{found.name}' of shade '{found.shade}': {_told(values)}", [
-            ("batch", found.number, values)
-        ]
+            raise UsageError("batch-name-taken", "choose-a-free-name", shade=found.shade, batch=new_name, free=None)
+        done = change("batch-corrected", batch=found.name, shade=found.shade, details=_details(values))
+        return done, [("batch", found.number, values)]
 
     return carry_out(library, plan)
 
 
-def _batch(library: Library, shade: str, name: str) -> Batch:
-    known = library.batches(library.shade(shade).name)
-    for batch in known:
-        if key(batch.name) == key(name):
-            return batch
-    there = ", ".join(batch.name for batch in known) or "none"
-    raise UsageError(f"Shade '{shade}' has no batch called '{name}'.", f"It has: {there}.")
+def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> Change:
+    """Add tags to a shade, or take them off."""
+
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
+        given = [clean_name(tag, "tag").casefold() for tag in tags]
+        kept = [tag for tag in shade.tags if not (remove and tag in given)]
+        wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
+        done = change("shade-untagged" if remove else "shade-tagged", shade=shade.name, tags=given)
+        return done, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
+
+    return carry_out(library, plan)
+
+
+def note_shade(library: Library, name: str, notes: str) -> Change:
+    """Write notes about a shade; they replace the earlier ones."""
+
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
+        return change("shade-noted", shade=shade.name), [("shade", shade.number, {"notes": notes})]
+
+    return carry_out(library, plan)
 
 
 def _refuse_nothing(values: dict[str, Any]) -> None:
     if not values:
-        raise UsageError("Nothing was said that is to be changed.", "Put --help behind the command to see what can be.")
+        raise UsageError("nothing-to-change", "say-what-to-change")
 
 
-def _told(values: dict[str, Any]) -> str:
+def _details(values: dict[str, Any]) -> list[str]:
     """The columns that are set, in the words of the options."""
     words = {column: said for said, column in COLUMNS.items()}
-    return ", ".join(words.get(name, name) for name in values if name not in ("key", "washes"))
+    return [words.get(name, name) for name in values if name not in ("key", "washes")]

@@ -20,18 +20,14 @@ from typing import Any
 from sqlalchemy import Connection, Table, func, select, text
 
 from ..errors import LibraryError
-from ..files import OWNER_ONLY, whole_file
+from ..files import OWNER_ONLY, disk_cause, whole_file
 from . import schema
 from .connection import explained
 from .library import Library
 from .row_mapping import rows_of
 
 FORMAT = "swatchcam-backup-1"
-
-
 HEAD = "library.json"
-
-
 ROWS = 1000  # at a time
 
 
@@ -57,27 +53,30 @@ class Count:
     photos: int
 
 
-def back_up(library: Library, target: Path) -> Count:
-    """Write everything into one file, which is there whole or not at all.
+def back_up(library: Library, target: Path, replace: bool = False) -> Count:
+    """Write everything into one file, which is there whole or not at all; `replace` says that one may be there already.
 
     Raises
     ------
     LibraryError
         A photo is missing or damaged, the file is there already, or it cannot be written.
     """
-    if target.exists():
-        raise LibraryError(f"{target} is there already.", "Give the backup another name, such as today's date.")
+    if target.exists() and not replace:
+        raise LibraryError("file-exists", "name-it-by-its-date", path=target)
     try:
         with whole_file(target.absolute(), OWNER_ONLY) as file:
             return _write(library, file)
     except OSError as error:
+        cause = disk_cause(error)
         raise LibraryError(
-            f"The backup {target} cannot be written ({error.strerror or error}).",
-            "Look for room and access in its folder, or name another.",
+            "file-not-written",
+            "make-room" if cause.code == "disk-full" else "save-it-elsewhere",
+            path=target,
+            cause=cause,
         ) from error
 
 
-def unpack(source: Path, library: Library) -> Count:
+def restore(source: Path, library: Library) -> Count:
     """Bring a backup back into a library that is still empty.
 
     Raises
@@ -133,10 +132,7 @@ def _numbers(connection: Connection) -> dict[str, int]:
 
 def _refuse_full(library: Library, connection: Connection) -> None:
     if any(_numbers(connection).values()):
-        raise LibraryError(
-            f"The library {library.place} holds something already; a backup does not go on top of it.",
-            "Name a new file: swatchcam library unpack BACKUP --library NEW.sqlite",
-        )
+        raise LibraryError("library-not-empty", "restore-into-a-new-file", place=library.place)
 
 
 @contextlib.contextmanager
@@ -145,11 +141,9 @@ def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
         with zipfile.ZipFile(source) as packed:
             yield packed
     except OSError as error:
-        raise LibraryError(
-            f"{source} cannot be read ({error.strerror or error}).", "Check its name, folder and permissions."
-        ) from error
+        raise LibraryError("file-not-read", "check-the-file", path=source, cause=disk_cause(error)) from error
     except DAMAGED as error:
-        raise LibraryError(f"{source} is no backup, or is damaged ({error}).", "Take another backup.") from error
+        raise LibraryError("backup-damaged", "use-another-backup", path=source, said=error) from error
 
 
 def _head(source: Path, packed: zipfile.ZipFile) -> dict[str, Any]:
@@ -157,7 +151,7 @@ def _head(source: Path, packed: zipfile.ZipFile) -> dict[str, Any]:
     if not str(head["format"]).startswith(FORMAT[:-1]):
         raise ValueError(f"format {head['format']}")
     if head["format"] != FORMAT or head["schema"] > len(schema.STEPS):
-        raise LibraryError(f"{source} was written by a newer swatchcam.", "Install the newer version and try again.")
+        raise LibraryError("backup-newer", "install-the-newer", path=source)
     return head
 
 

@@ -22,6 +22,7 @@ from typing import Any
 from ..cards.design import designs
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..measurement.measure import measure
+from ..measurement.strip_names import any_loose
 from ..measurement.summary import sitting_of
 from .entry import Entry
 from .library import Library
@@ -46,11 +47,10 @@ class Scene:
 
 @dataclass(frozen=True)
 class Refused:
-    """A photo that could not be kept."""
+    """A photo that could not be kept, and why."""
 
     photo: Path
-    problem: str
-    remedy: str
+    error: SwatchcamError
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refus
         try:
             named = read_name(photo)
         except SwatchcamError as error:
-            refused.append(Refused(photo, error.problem, error.remedy))
+            refused.append(Refused(photo, error))
             continue
         state = named.state or common.state
         entry = replace(common, shade=named.shade, batch=named.batch, mark=named.mark, state=state)
@@ -120,7 +120,7 @@ def fill(
     """
     scenes = [scene for scene in scenes if not _is_a_copy(library, scene.photo)]
     if not scenes and not unread:
-        raise UsageError("There is no photo to keep.", "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).")
+        raise UsageError("no-photo-to-keep", "choose-a-folder-of-photos")
     library.photos.tidy()  # what a run that was killed left behind
     wanted, there = _not_yet_in(library, scenes)
     tray = _Tray(library, there=there, refused=list(unread))
@@ -154,7 +154,10 @@ class _Tray:
     def put(self, photo: Path, strip: Prepared) -> None:
         """Keep a strip that was measured."""
         if strip.origin in self.origins:
-            self.refused.append(_copied(photo, self.origins[strip.origin]))
+            first = self.origins[strip.origin]
+            self.refused.append(
+                Refused(photo, UsageError("photo-is-a-copy", "remove-one-or-name-the-strip", first=first))
+            )
             return
         try:
             self.kept.append((photo, put(self.library, strip).number))
@@ -164,15 +167,7 @@ class _Tray:
         except LibraryError as error:
             if all(_digest(Path(path)) == known.digest for path, known in strip.photos):
                 raise
-            self.refused.append(Refused(photo, error.problem, error.remedy))
-
-
-def _copied(photo: Path, first: Path) -> Refused:
-    return Refused(
-        photo,
-        f"It is a copy of {first}, whose strip is kept already.",
-        "Take one of them away, or say in its name or in the list which strip of the photo is meant.",
-    )
+            self.refused.append(Refused(photo, error))
 
 
 def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Path]]:
@@ -216,10 +211,7 @@ def _measured(scenes: Sequence[Scene], card: str | None, row: str | None, proces
         try:
             yield from (job.result() for job in jobs)
         except BrokenProcessPool as error:
-            raise LibraryError(
-                "A process that measured photos was ended from outside; perhaps there was not enough memory.",
-                "Type the same again: what is kept is not measured again. With --processes 1 it needs less memory.",
-            ) from error
+            raise LibraryError("measuring-ended", "fill-again") from error
         finally:
             workers.shutdown(wait=True, cancel_futures=True)
 
@@ -255,17 +247,17 @@ def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
         measured = measure(
             str(scene.photo),
             card,
-            beside=any(name.startswith("beside") for name, _ in scene.strips),
+            beside=any_loose(*(name for name, _ in scene.strips)),
             again=[str(photo) for photo in scene.again],
             other_light=[str(photo) for photo in scene.other_light],
             row=row,
         )
     except SwatchcamError as error:
-        return scene.photo, prepared, [Refused(scene.photo, error.problem, error.remedy)]
+        return scene.photo, prepared, [Refused(scene.photo, error)]
     sitting = sitting_of(measured)
     for name, entry in scene.strips:
         try:
             prepared.append(prepare(sitting, name or sitting.usual, entry))
         except SwatchcamError as error:
-            refused.append(Refused(scene.photo, error.problem, error.remedy))
+            refused.append(Refused(scene.photo, error))
     return scene.photo, prepared, refused

@@ -12,11 +12,9 @@ import sqlite3
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING
 
 from ..errors import LibraryError
-from ..messages.message import Message, finding
 
 if TYPE_CHECKING:
     from psycopg.pq.abc import PGconn
@@ -29,46 +27,41 @@ SECONDS = 5.0  # that a server may take to say why it lets nobody in
 
 @dataclass(frozen=True)
 class Cause:
-    """Why a library cannot be used, and the refusal that says so, from `place` and what the database `said`."""
+    """Why a library cannot be used: what it is refused with, given `place`, the library's, and `said`, the reason."""
 
-    why: Message
     refusal: Callable[..., LibraryError]
 
 
-def _cause(why: Message, refusal: Callable[..., LibraryError]) -> Cause:
-    return Cause(why, partial(refusal, cause=why))
-
-
-FULL = _cause(finding("disk-full"), lambda **of: LibraryError("library-unusable", "make-room", **of))
-DAMAGED = _cause(finding("was-damaged"), lambda **of: LibraryError("library-unusable", "restore-a-backup", **of))
-READ_ONLY = _cause(finding("read-only"), lambda **of: LibraryError("library-unusable", "get-write-access", **of))
-FORBIDDEN = _cause(finding("access-denied"), lambda **of: LibraryError("library-unusable", "get-write-access", **of))
-HELD = _cause(finding("held-by-another"), lambda **of: LibraryError("library-unusable", "close-the-other", **of))
-SHUT = _cause(finding("server-shut"), lambda **of: LibraryError("library-unusable", "check-the-password", **of))
-NO_SUCH = _cause(finding("no-such-database"), lambda **of: LibraryError("library-unusable", "create-it-there", **of))
-BUSY = _cause(finding("server-busy"), lambda **of: LibraryError("library-unusable", "wait-a-minute", **of))
-LOST = _cause(finding("server-lost"), lambda **of: LibraryError("library-unusable", "wait-for-the-server", **of))
-SILENT = _cause(finding("server-silent"), lambda **of: LibraryError("library-unusable", "start-the-server", **of))
-UNKNOWN = _cause(finding("no-such-server"), lambda **of: LibraryError("library-unusable", "check-the-host", **of))
-UNREACHED = _cause(finding("not-reached"), lambda **of: LibraryError("library-unusable", "check-the-address", **of))
-DISK_FAILS = _cause(finding("disk-fails"), lambda **of: LibraryError("library-unusable", "check-the-disk", **of))
-NOT_OPENED = _cause(finding("file-not-opened"), lambda **of: LibraryError("library-unusable", "check-the-folder", **of))
-NOT_ONE = _cause(finding("no-library-file"), lambda **of: LibraryError("library-unusable", "name-another", **of))
-IS_FOLDER = _cause(finding("is-a-folder"), lambda **of: LibraryError("library-unusable", "name-a-file", **of))
-FIXED_DISK = _cause(finding("disk-read-only"), lambda **of: LibraryError("library-unusable", "use-another-disk", **of))
-FIXED_SERVER = _cause(finding("read-only"), lambda **of: LibraryError("library-unusable", "name-its-writer", **of))
-NO_RIGHT = _cause(finding("no-right-there"), lambda **of: LibraryError("library-unusable", "ask-for-the-right", **of))
-OTHER_TABLES = _cause(finding("other-tables"), lambda **of: LibraryError("library-unusable", "use-its-own", **of))
+FULL = Cause(lambda **facts: LibraryError("library-disk-full", "make-room-and-try-again", **facts))
+DISK = Cause(lambda **facts: LibraryError("library-disk-fails", "look-at-the-disk", **facts))
+DAMAGED = Cause(lambda **facts: LibraryError("library-damaged", "restore-a-backup", **facts))
+READ_ONLY = Cause(lambda **facts: LibraryError("library-read-only", "allow-writing", **facts))
+ON_READ_ONLY_DISK = Cause(lambda **facts: LibraryError("library-read-only", "use-another-disk", **facts))
+ON_READ_ONLY_SERVER = Cause(lambda **facts: LibraryError("library-read-only", "use-a-writable-server", **facts))
+FORBIDDEN = Cause(lambda **facts: LibraryError("library-forbidden", "give-access-to-its-folder", **facts))
+NOT_ALLOWED = Cause(lambda **facts: LibraryError("library-not-allowed", "ask-for-the-right", **facts))
+CANNOT_OPEN = Cause(lambda **facts: LibraryError("library-not-opened", "look-at-its-folder", **facts))
+FOLDER = Cause(lambda **facts: LibraryError("library-is-folder", "name-a-file", **facts))
+NO_LIBRARY = Cause(lambda **facts: LibraryError("file-no-library", "use-another-file", **facts))
+STRANGE_TABLES = Cause(lambda **facts: LibraryError("library-strange-tables", "use-its-own-database", **facts))
+HELD = Cause(lambda **facts: LibraryError("library-held", "close-the-other-program", **facts))
+SHUT = Cause(lambda **facts: LibraryError("server-locked-out", "check-name-and-password", **facts))
+NO_SUCH = Cause(lambda **facts: LibraryError("server-without-database", "create-it-or-correct-address", **facts))
+BUSY = Cause(lambda **facts: LibraryError("server-busy", "wait-and-try-again", **facts))
+LOST = Cause(lambda **facts: LibraryError("server-lost", "wait-until-it-runs", **facts))
+SILENT = Cause(lambda **facts: LibraryError("server-silent", "start-the-server", **facts))
+UNKNOWN = Cause(lambda **facts: LibraryError("server-unknown", "check-the-host", **facts))
+UNREACHED = Cause(lambda **facts: LibraryError("server-unreached", "check-the-address", **facts))
 AWAY = (BUSY, LOST, SILENT)  # of a server that will come back
 
 # https://www.sqlite.org/rescode.html, primary result codes
 SQLITE = {
     sqlite3.SQLITE_FULL: FULL,
-    sqlite3.SQLITE_IOERR: DISK_FAILS,
+    sqlite3.SQLITE_IOERR: DISK,
     sqlite3.SQLITE_READONLY: READ_ONLY,
-    sqlite3.SQLITE_CANTOPEN: NOT_OPENED,
+    sqlite3.SQLITE_CANTOPEN: CANNOT_OPEN,
     sqlite3.SQLITE_CORRUPT: DAMAGED,
-    sqlite3.SQLITE_NOTADB: NOT_ONE,
+    sqlite3.SQLITE_NOTADB: NO_LIBRARY,
     sqlite3.SQLITE_BUSY: HELD,
     sqlite3.SQLITE_LOCKED: HELD,
 }
@@ -76,12 +69,12 @@ STARTED, BROKEN_OFF = "00000", "08006"  # SQLSTATE: successful completion, conne
 STATES = {  # SQLSTATE
     STARTED: BUSY,  # there was no room a moment ago, and now there is
     BROKEN_OFF: LOST,
-    "25006": FIXED_SERVER,
+    "25006": ON_READ_ONLY_SERVER,
     "28000": NO_SUCH,
     "28P01": SHUT,
     "3D000": NO_SUCH,
-    "42501": NO_RIGHT,
-    "42P07": OTHER_TABLES,
+    "42501": NOT_ALLOWED,
+    "42P07": STRANGE_TABLES,
     "53100": FULL,
     "53300": BUSY,
     "57P01": LOST,
@@ -94,10 +87,10 @@ CONNECTION = "08"  # class of SQLSTATE: connection exception
 ERRNO = {
     errno.ENOSPC: FULL,
     errno.EDQUOT: FULL,
-    errno.EISDIR: IS_FOLDER,
+    errno.EISDIR: FOLDER,
     errno.EACCES: FORBIDDEN,
     errno.EPERM: FORBIDDEN,
-    errno.EROFS: FIXED_DISK,
+    errno.EROFS: ON_READ_ONLY_DISK,
 }
 
 

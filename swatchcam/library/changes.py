@@ -1,7 +1,7 @@
-"""Whatever is changed in the library after it was kept: renamed, merged, tagged, taken out, and all of it undone.
+"""Whatever is changed in the library after it was kept: renamed, merged, tagged, removed, and all of it undone.
 
 Nothing is ever overwritten without a trace. Every change notes the columns it touched, before and after, so that
-`restore` can put them back; a row that is taken out stays where it is and is marked.
+`undo` can put them back; a row that is removed stays where it is and is marked.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from sqlalchemy import Connection, select
 
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
+from ..messages.message import Message, change, message_from_json
 from ..text import key
 from . import schema
 from .library import Library
@@ -23,7 +24,7 @@ from .row_mapping import decoding, rows_of
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
 ColumnChange = tuple[str, int | None, dict[str, Any]]
-Plan = tuple[str, list[ColumnChange]]  # what is done, in words and in rows
+Plan = tuple[Message, list[ColumnChange]]  # what is done, to be said and in rows
 TABLES = {name: schema.tables.tables[name] for name in schema.ONLY_ONE}
 
 
@@ -33,7 +34,7 @@ class Change:
 
     number: int
     made: str  # ISO 8601, UTC
-    words: str
+    what: Message
     undone: bool
 
 
@@ -51,11 +52,19 @@ def log(library: Library) -> list[Change]:
     """Every change, the newest first."""
     query = select(schema.change).order_by(schema.change.c.id.desc())
     with library.reading() as connection:
-        return [Change(row.id, row.made, row.words, row.undone_by is not None) for row in rows_of(connection, query)]
+        return [
+            Change(row.id, row.made, _said(row.words), row.undone_by is not None) for row in rows_of(connection, query)
+        ]
 
 
-def rename_shade(library: Library, name: str, new: str) -> str:
-    """Give a shade another name; what was done, in words.
+def _said(stored: str) -> Message:
+    """What the column `words` holds: a code and its facts as JSON, or a sentence of version 0.1."""
+    with decoding():
+        return message_from_json(json.loads(stored) if stored.startswith("{") else stored)
+
+
+def rename_shade(library: Library, name: str, new: str) -> Change:
+    """Give a shade another name.
 
     Raises
     ------
@@ -66,58 +75,30 @@ def rename_shade(library: Library, name: str, new: str) -> str:
     def plan(there: Library) -> Plan:
         shade, fresh = there.shade(name), clean_name(new, "shade")
         if key(fresh) != key(shade.name) and key(fresh) in {key(other.name) for other in there.shades()}:
-            raise UsageError(
-                f"There is a shade called '{fresh}' already.",
-                f'To make them one: swatchcam shade merge "{shade.name}" "{fresh}"',
-            )
+            raise UsageError("shade-name-taken", "merge-or-choose-another-name", shade=shade.name, name=fresh)
         values = {"name": fresh, "key": key(fresh)}
-        return f"renamed shade '{shade.name}' to '{fresh}'", [("shade", shade.number, values)]
+        return change("shade-renamed", old=shade.name, new=fresh), [("shade", shade.number, values)]
 
     return carry_out(library, plan)
 
 
-def set_target(library: Library, name: str, target: Lab | None, tolerance: float | None = None) -> str:
-    """Give a shade the colour it shall have, and how far off is the same; None leaves that as it is."""
+def set_target(library: Library, name: str, target: Lab | None, tolerance: float | None = None) -> Change:
+    """Give a shade its target, and the tolerance that counts as the same; None leaves that as it is."""
 
     def plan(there: Library) -> Plan:
         shade, values = there.shade(name), dict[str, Any]()
-        lab = ", ".join(f"{value:g}" for value in target) if target else "left as it was"
         if target is not None:
             values |= dict(zip(("target_l", "target_a", "target_b"), target, strict=True))
         if tolerance is not None:
             values["tolerance"] = tolerance
-        words = f"target of shade '{shade.name}': {lab}" + (f"; tolerance {tolerance:g}" if tolerance else "")
-        return words, [("shade", shade.number, values)]
+        done = change("target-set", shade=shade.name, target=target, tolerance=tolerance)
+        return done, [("shade", shade.number, values)]
 
     return carry_out(library, plan)
 
 
-def tag_shade(library: Library, name: str, tags: Sequence[str], *, remove: bool = False) -> str:
-    """Add tags to a shade, or take them off."""
-
-    def plan(there: Library) -> Plan:
-        shade = there.shade(name)
-        given = [clean_name(tag, "tag").casefold() for tag in tags]
-        kept = [tag for tag in shade.tags if not (remove and tag in given)]
-        wanted = kept if remove else list(dict.fromkeys([*kept, *given]))
-        words = f"{'took tags off' if remove else 'tagged'} shade '{shade.name}': {', '.join(given)}"
-        return words, [("shade", shade.number, {"tags": json.dumps(wanted, ensure_ascii=False)})]
-
-    return carry_out(library, plan)
-
-
-def note_shade(library: Library, name: str, notes: str) -> str:
-    """Write down something about a shade; it takes the place of what stood there."""
-
-    def plan(there: Library) -> Plan:
-        shade = there.shade(name)
-        return f"noted something about shade '{shade.name}'", [("shade", shade.number, {"notes": notes})]
-
-    return carry_out(library, plan)
-
-
-def merge_shades(library: Library, name: str, into: str) -> str:
-    """Move all batches of one shade to another and take the first one out.
+def merge_shades(library: Library, name: str, into: str) -> Change:
+    """Move all batches of one shade to another and remove the first one.
 
     A batch whose name the other shade has too gets the first shade's name behind its own.
 
@@ -130,7 +111,7 @@ def merge_shades(library: Library, name: str, into: str) -> str:
     def plan(there: Library) -> Plan:
         source, destination = there.shade(name), there.shade(into)
         if source.number == destination.number:
-            raise UsageError(f"'{name}' and '{into}' are the same shade.", "Name two shades.")
+            raise UsageError("same-shade-twice", "choose-two-shades", shade=name, into=into)
         taken = {key(batch.name) for batch in there.batches(destination.name)}
         touches: list[ColumnChange] = []
         for batch in there.batches(source.name):
@@ -138,24 +119,24 @@ def merge_shades(library: Library, name: str, into: str) -> str:
             taken.add(key(fresh))
             touches.append(("batch", batch.number, {"shade_id": destination.number, "name": fresh, "key": key(fresh)}))
         touches.append(("shade", source.number, {"removed": schema.now()}))
-        return f"merged shade '{source.name}' into '{destination.name}'", touches
+        return change("shades-merged", shade=source.name, into=destination.name), touches
 
     return carry_out(library, plan)
 
 
-def remove_record(library: Library, number: int) -> str:
-    """Take a record out; it can be restored."""
+def remove_record(library: Library, number: int) -> Change:
+    """Remove a record; that can be undone."""
 
     def plan(there: Library) -> Plan:
         record = there.record(number)
-        words = f"took out record {number} of shade '{record.shade}', batch '{record.batch}'"
-        return words, [("record", number, {"removed": schema.now()})]
+        done = change("record-removed", record=number, shade=record.shade, batch=record.batch)
+        return done, [("record", number, {"removed": schema.now()})]
 
     return carry_out(library, plan)
 
 
-def remove_shade(library: Library, name: str) -> str:
-    """Take a shade out, with all its batches and records; it can be restored."""
+def remove_shade(library: Library, name: str) -> Change:
+    """Remove a shade with all its batches and records; that can be undone."""
 
     def plan(there: Library) -> Plan:
         shade, out = there.shade(name), {"removed": schema.now()}
@@ -163,12 +144,12 @@ def remove_shade(library: Library, name: str) -> str:
         touches: list[ColumnChange] = [("shade", shade.number, out)]
         touches += [("batch", batch.number, out) for batch in there.batches(name)]
         touches += [("record", record.number, out) for record in there.records(name)]
-        return f"took out shade '{shade.name}'", touches
+        return change("shade-removed", shade=shade.name), touches
 
     return carry_out(library, plan)
 
 
-def restore(library: Library, number: int) -> str:
+def undo(library: Library, number: int) -> Change:
     """Undo a change, if nothing was built on it since.
 
     Raises
@@ -179,10 +160,11 @@ def restore(library: Library, number: int) -> str:
 
     def plan(there: Library) -> Plan:
         with there.reading() as connection:
-            words, touches = _to_undo(connection, number)
-            _refuse_built_upon(connection, number, words, touches)
+            what, touches = _to_undo(connection, number)
+            _refuse_built_upon(connection, number, what, touches)
             _refuse_taken(connection, touches)
-        return f"undid change {number}: {words}", [(touch.table, touch.row, touch.before) for touch in touches]
+        done = change("change-undone", number=number, what=what)
+        return done, [(touch.table, touch.row, touch.before) for touch in touches]
 
     def note(connection: Connection, undoing: int) -> None:
         where = schema.change.c.id == number
@@ -191,51 +173,76 @@ def restore(library: Library, number: int) -> str:
     return carry_out(library, plan, note)
 
 
-def _to_undo(connection: Connection, number: int) -> tuple[str, list[_Touch]]:
+def _to_undo(connection: Connection, number: int) -> tuple[Message, list[_Touch]]:
     row = connection.execute(select(schema.change).where(schema.change.c.id == number)).first()
     if row is None:
-        raise UsageError(f"There is no change {number}.", "'swatchcam library log' lists them.")
+        raise UsageError("change-unknown", "look-at-the-changes", number=number)
     if row.undone_by is not None:
-        raise UsageError(f"Change {number} is undone already.", f"See change {row.undone_by} in the log.")
+        raise UsageError("change-undone-already", "look-at-that-change", number=number, by=row.undone_by)
     with decoding():
-        return row.words, [_Touch(**touch) for touch in json.loads(row.rows)]
+        return _said(row.words), [_Touch(**touch) for touch in json.loads(row.rows)]
 
 
-def _refuse_built_upon(connection: Connection, number: int, words: str, touches: Sequence[_Touch]) -> None:
+def _refuse_built_upon(connection: Connection, number: int, what: Message, touches: Sequence[_Touch]) -> None:
     for touch in touches:
         if _values(connection, touch.table, touch.row, touch.after) != touch.after:
-            raise UsageError(
-                f"Change {number} ({words}) was built upon: it cannot be undone by itself.",
-                "Undo the later changes first; 'swatchcam library log' lists them.",
-            )
+            raise UsageError("change-built-upon", "undo-later-changes-first", number=number, what=what)
 
 
 def carry_out(
     library: Library,
     plan: Callable[[Library], Plan],
     note: Callable[[Connection, int], None] = lambda _connection, _number: None,
-) -> str:
+) -> Change:
     """Plan and carry out a change while nobody else may write; `note` is told its number."""
-    made, tried = schema.now(), list[str]()
+    made, tried = schema.now(), list[Message]()
 
-    def work(connection: Connection) -> str:
-        for words in tried:  # a server that was lost may have kept it
-            if _is_noted(connection, made, words):
-                return words
-        words, touches = plan(library.during(connection))
-        tried.append(words)
-        note(connection, _apply(connection, made, words, touches))
-        return words
+    def work(connection: Connection) -> Change:
+        for what in tried:  # a server that was lost may have kept it
+            if (number := _noted(connection, made, what)) is not None:
+                return Change(number, made, what, False)
+        what, touches = plan(library.during(connection))
+        tried.append(what)
+        number = _apply(connection, made, what, touches)
+        note(connection, number)
+        return Change(number, made, what, False)
 
     return library.writing(work)
 
 
-def _is_noted(connection: Connection, made: str, words: str) -> bool:
-    same = select(schema.change.c.id).where(schema.change.c.made == made, schema.change.c.words == words)
-    return connection.execute(same).first() is not None
+def _words(what: Message) -> str:
+    return json.dumps(what.as_json(), ensure_ascii=False)
 
 
-def _apply(connection: Connection, made: str, words: str, touches: Sequence[ColumnChange]) -> int:
+def carry_out_together(library: Library, steps: Sequence[Callable[[Library], Change]]) -> list[Change]:
+    """Make several changes in one transaction: all of them, each with a number of its own, or none.
+
+    `steps` are changes such as `rename_shade`, each given the library as the earlier ones left it.
+
+    Raises
+    ------
+    UsageError
+        One of them cannot be carried out; then none is.
+    """
+    tried = list[list[Change]]()
+
+    def work(connection: Connection) -> list[Change]:
+        for done in tried:  # a server that was lost may have kept them
+            if all(_noted(connection, each.made, each.what) is not None for each in done):
+                return done
+        there = library.during(connection)
+        tried.append([step(there) for step in steps])
+        return tried[-1]
+
+    return library.writing(work)
+
+
+def _noted(connection: Connection, made: str, what: Message) -> int | None:
+    same = (schema.change.c.made == made, schema.change.c.words == _words(what))
+    return connection.execute(select(schema.change.c.id).where(*same)).scalar()
+
+
+def _apply(connection: Connection, made: str, what: Message, touches: Sequence[ColumnChange]) -> int:
     """Set the columns and note what they were; the number of the change."""
     notes = []
     for table, known, after in touches:
@@ -245,7 +252,7 @@ def _apply(connection: Connection, made: str, words: str, touches: Sequence[Colu
         connection.execute(TABLES[table].update().where(TABLES[table].c.id == row).values(after))
         notes.append({"table": table, "row": row, "before": before, "after": after})
     rows = json.dumps(notes, ensure_ascii=False)
-    return schema.insert(connection, schema.change, {"made": made, "words": words, "rows": rows})
+    return schema.insert(connection, schema.change, {"made": made, "words": _words(what), "rows": rows})
 
 
 def _values(connection: Connection, table: str, row: int, columns: dict[str, Any]) -> dict[str, Any]:
@@ -269,10 +276,9 @@ def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
 
 def _taken(table: str, name: str | None, other: int) -> UsageError:
     """A record and a proposal have a number, and no name that could be another."""
-    there = f"The {table} that this would bring back is there anew"
     if name is None:
-        return UsageError(f"{there}, as {table} {other}.", "Take that one out first, and try again.")
-    return UsageError(f"{there}: '{name}'.", "Rename that one, or take it out, and try again.")
+        return UsageError("kept-again-since", "remove-that-first", kind=table, number=other)
+    return UsageError("name-used-since", "rename-or-remove-that", kind=table, name=name)
 
 
 def _free(name: str, addition: str, taken: set[str]) -> str:

@@ -14,6 +14,7 @@ from ..colorimetry.error_covariance import Measured
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement, measure
 from ..measurement.stored_colour import Kept
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import sitting_of
 from ..measurement.verdict import (
     DEFAULT_TOLERANCE,
@@ -29,6 +30,7 @@ from ..text import key
 from .heat_prediction import HeatPrediction, Model, learn
 from .heat_shift import pair
 from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Record, Shade, State, ViewingLight, light_of
+from .row_mapping import batch_named
 
 if TYPE_CHECKING:
     from .library import Library
@@ -74,7 +76,7 @@ def check_recalled(
     **how: Any,
 ) -> tuple[Recalled, Measurement]:
     """Measure a photo as `measure` does, and judge one strip, by default the last strip's, as `check_kept` does."""
-    measurement = measure(photo, card, beside=beside or (strip or "").startswith("beside"), **how)
+    measurement = measure(photo, card, beside=beside or is_loose(strip), **how)
     return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
 
 
@@ -121,24 +123,21 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
         or the tolerance is not a number above zero.
     """
     if lab is not None and number is not None:
-        raise UsageError("A colour and a record were both given.", "Give one of them.")
+        raise UsageError("colour-and-record-given", "give-only-one")
     if lab is None and number is None and tolerance is None:
-        raise UsageError("No target was given.", "Give L,a,b or --from-record, or a --tolerance.")
+        raise UsageError("target-not-given", "give-target-or-tolerance")
     if tolerance is not None:
         check_tolerance(tolerance)
     if number is None:
         return lab
     record = library.record(number)
     if light_of(record) != USUAL_LIGHT:
+        illuminant, observer = light_of(record)
         raise UsageError(
-            f"Record {number} is for {record.colour.illuminant}/{record.colour.observer}°; targets are for D65/10°.",
-            "Keep a strip without --illuminant and --observer, and name its record.",
+            "record-for-no-target", "keep-for-the-usual-light", record=number, illuminant=illuminant, observer=observer
         )
     if not record.colour.absolute:
-        raise UsageError(
-            f"Record {number} was measured with a card that was never measured itself: its numbers are no target.",
-            "Judge against the record instead: swatchcam check PHOTO --record " + str(number),
-        )
+        raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
     return record.colour.lab
 
 
@@ -157,47 +156,33 @@ def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> 
         return _last_alike(library, colour, wanted)
     record = library.record(wanted.record)
     if _same_photo(record, colour) and record.colour.name == colour.name:
-        raise UsageError(
-            f"Record {record.number} is this very strip: it is the same as itself.",
-            f'Name another; they are listed by: swatchcam shade show "{record.shade}"',
-        )
+        raise UsageError("record-is-this-strip", "choose-another-record", record=record.number, shade=record.shade)
     if wanted.after_heat and record.state.name != HEAT_SET:
-        raise UsageError(
-            f"Record {record.number} is {record.state}: a colour after heat setting is not judged by it.",
-            "Name a record that is heat-set, or leave out --after-heat.",
-        )
+        raise UsageError("record-not-heat-set", "choose-a-heat-set-record", record=record.number, state=record.state)
     return record
 
 
 def _refuse_contradictions(wanted: ReferenceRequest) -> None:
     if wanted.record is not None and (wanted.shade or wanted.batch or wanted.against_target):
-        raise UsageError("A record and a shade, batch or target were both named.", "Name one of them.")
+        raise UsageError("record-and-more-named", "give-only-one")
     if wanted.record is None and not wanted.shade:
-        raise UsageError("Nothing was named to judge against.", "Name a --shade or a --record.")
+        raise UsageError("nothing-to-compare-with", "choose-shade-or-record")
     if wanted.against_target and wanted.batch:
-        raise UsageError("A batch and the target were both named.", "Leave out --batch or --against-target.")
+        raise UsageError("batch-and-target-named", "leave-out-batch-or-target")
     if wanted.after_heat and wanted.state.name != AIR_DRIED:
-        raise UsageError(
-            f"The colour after heat setting is predicted of an air-dried strip; this one is {wanted.state}.",
-            "Leave out --after-heat or --state.",
-        )
+        raise UsageError("strip-not-air-dried", "leave-out-after-heat", state=wanted.state)
 
 
 def _last_alike(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record:
     """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
     shade = library.shade(wanted.shade)
     state = State(HEAT_SET) if wanted.after_heat else wanted.state
-    batches = {key(batch.name): batch.name for batch in library.batches(shade.name)}
-    if wanted.batch and key(wanted.batch) not in batches:
-        raise UsageError(
-            f"Shade '{shade.name}' has no batch called '{wanted.batch}'.",
-            f"It has: {', '.join(batches.values())}. Without --batch the last one counts.",
-        )
+    batch = batch_named(library.batches(shade.name), shade.name, wanted.batch).name if wanted.batch else None
     # A strip that is kept already is not judged against itself.
-    known = [one for one in library.records(shade.name, wanted.batch or None) if not _same_photo(one, colour)]
+    known = [one for one in library.records(shade.name, batch) if not _same_photo(one, colour)]
     fit = [record for record in known if record.state == state]
     if not fit:
-        raise _nothing_to_judge_by(shade, batches.get(key(wanted.batch), ""), state, known)
+        raise _nothing_to_judge_by(shade, batch, state, known)
     return fit[-1]
 
 
@@ -205,35 +190,36 @@ def _same_photo(record: Record, colour: Kept) -> bool:
     return bool({photo.digest for photo in record.photos} & set(colour.errors.photos))
 
 
-def _nothing_to_judge_by(shade: Shade, batch: str, state: State, known: Sequence[Record]) -> UsageError:
-    whose = f"Shade '{shade.name}'{f', batch {batch!r},' if batch else ''} has"
+def _nothing_to_judge_by(shade: Shade, batch: str | None, state: State, known: Sequence[Record]) -> UsageError:
     if not known:
-        return UsageError(
-            f"{whose} no record but of this photo.", f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"'
-        )
-    there = ", ".join(sorted({str(record.state) for record in known}))
-    ways = "Say with --state in which state the strip is" + (
-        ", or judge it with --against-target" if shade.target else ""
+        return UsageError("no-other-record", "keep-a-strip-of-it", shade=shade.name, batch=batch)
+    return UsageError(
+        "no-record-in-that-state",
+        "give-the-state",
+        shade=shade.name,
+        batch=batch,
+        state=state,
+        there=sorted({str(record.state) for record in known}),
+        target=shade.target is not None,
     )
-    return UsageError(f"{whose} no other record that is {state}.", f"It has: {there}. {ways}.")
 
 
 def _target(shade: Shade) -> Lab:
     if shade.target is None:
-        raise UsageError(
-            f"Shade '{shade.name}' has no target.",
-            f'Give it one: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
-        )
+        raise UsageError("shade-without-target", "give-it-a-target", shade=shade.name)
     return shade.target
 
 
 def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> None:
-    what = f"Record {record.number}" if record else f"The target of shade '{shade.name}'"
     light = light_of(record) if record else USUAL_LIGHT
     if light != (colour.illuminant, colour.observer):
         raise UsageError(
-            f"{what} is for {light[0]}/{light[1]}°, this measurement for {colour.illuminant}/{colour.observer}°.",
-            f"Measure with --illuminant {light[0]} --observer {light[1]}.",
+            "other-viewing-light",
+            "measure-for-that-light",
+            record=record.number if record else None,
+            shade=shade.name,
+            wanted=light,
+            measured=(colour.illuminant, colour.observer),
         )
 
 
@@ -257,20 +243,15 @@ def heat_model(library: Library, ink: str, cloth: str, light: ViewingLight = USU
     try:
         return learn(pairs)
     except LibraryError as error:
-        of = " and ".join(
-            f"{what} '{name}'" if name else f"no {what} named" for what, name in (("ink", ink), ("cloth", cloth))
-        )
-        raise LibraryError(error.problem, f"{error.remedy} Those with {of} count.") from error
+        error.at("with-ink-and-cloth", ink=ink, cloth=cloth)
+        raise
 
 
 def _predict(library: Library, colour: Kept, shade: Shade, record: Record | None) -> HeatPrediction:
     """By the ink and cloth of the record it is judged against, else of the shade's last one."""
     model_of = record or next(iter(reversed(library.records(shade.name))), None)
     if model_of is None:
-        raise UsageError(
-            f"Shade '{shade.name}' has no record yet: nobody knows its ink and cloth.",
-            f'Keep one first: swatchcam keep PHOTO --shade "{shade.name}"',
-        )
+        raise UsageError("shade-without-record", "keep-a-strip-of-it", shade=shade.name)
     batches = {batch.name: batch for batch in library.batches(shade.name)}
     model = heat_model(library, batches[model_of.batch].ink, model_of.cloth, (colour.illuminant, colour.observer))
     return model.predict(colour)

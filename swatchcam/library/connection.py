@@ -75,10 +75,7 @@ def _server(text: str) -> str:
         url = None
     if url is None or url.get_backend_name() != "postgresql":
         kind = text.partition("://")[0]
-        raise UsageError(
-            f"'{kind}://...' is no address of a library.",
-            "Write postgresql://user@host/database, or the name of a file.",
-        )
+        raise UsageError("address-unreadable", "write-an-address", kind=kind)
     return url.set(drivername="postgresql+psycopg").render_as_string(hide_password=False)
 
 
@@ -126,7 +123,7 @@ def _read_only(file: Path) -> str:
 
 @contextmanager
 def explained(place: LibraryPlace) -> Iterator[None]:
-    """Turn what a database or a disk refuses into one sentence and a remedy.
+    """Turn what a database or a disk refuses into a refusal of ours.
 
     Raises
     ------
@@ -143,14 +140,12 @@ def explained(place: LibraryPlace) -> Iterator[None]:
         raise _refusal(place, error) from error
     except UnicodeEncodeError as error:
         letter = ascii(error.object[error.start])
-        raise LibraryError(
-            f"The library {place} cannot hold the sign {letter}.", "Leave it out of names and notes, and try again."
-        ) from error
+        raise LibraryError("library-without-letter", "leave-the-letter-out", place=place, letter=letter) from error
 
 
 def _refusal(place: LibraryPlace, error: BaseException) -> LibraryError:
     cause, said = cause_of(error), str(getattr(error, "orig", None) or error).strip()
-    first = said.splitlines()[0] if said else "no reason was given"
+    first = said.splitlines()[0] if said else type(error).__name__
     if cause is None:
-        return LibraryError("library-unusable-as-said", "verify-or-restore", place=place, said=first)
+        return LibraryError("library-unusable", "verify-or-restore", place=place, said=first)
     return cause.refusal(place=place, said=first)

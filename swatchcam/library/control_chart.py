@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..errors import UsageError
+from ..messages.message import Message, finding
 
 D2 = 2 / math.sqrt(math.pi)  # mean of the range of two, in standard deviations
 D3 = math.sqrt(2 - 4 / math.pi)  # standard deviation of that range
@@ -24,16 +25,18 @@ SETTLED = 20  # points; below, limits are provisional. Common practice, no sourc
 RUN = 7  # points in a row
 TOUCH = 1e-9  # part of the largest value; nearer is as good as equal
 
-BEYOND, SIDE, TREND, JUMP = "beyond a limit", "seven on one side", "seven rising or falling", "range beyond its limit"
-
 
 @dataclass(frozen=True)
 class Signal:
     """A point that chance alone hardly explains."""
 
     index: int  # of the value, from 0; of a run, its last
-    rule: str  # BEYOND, SIDE, TREND or JUMP
-    words: str
+    what: Message
+
+    @property
+    def of_ranges(self) -> bool:
+        """Whether it shows in the ranges between neighbours, not in the values."""
+        return self.what.code == "point-far-from-last"
 
 
 @dataclass(frozen=True)
@@ -51,14 +54,14 @@ class Chart:
     provisional: bool
 
     @property
-    def words(self) -> str:
-        """What the limits rest on, in one sentence."""
+    def basis(self) -> Message:
+        """What the limits rest on."""
         count = len(self.values)
         if self.lower is None:
-            return f"{count} point{'s' * (count != 1)}: too few for limits, {LEAST} are needed."
+            return finding("points-too-few", count=count, least=LEAST)
         if self.provisional:
-            return f"The limits are provisional: they rest on {count} points, {SETTLED} would settle them."
-        return f"The limits rest on {count} points."
+            return finding("limits-provisional", count=count, settled=SETTLED)
+        return finding("limits-settled", count=count)
 
 
 def chart(values: Sequence[float]) -> Chart:
@@ -75,7 +78,7 @@ def chart(values: Sequence[float]) -> Chart:
     """
     series = np.array(values, dtype=float)
     if not series.size or not np.isfinite(series).all():
-        raise UsageError("These values make no control chart.", "Give one number or more, in the order of measurement.")
+        raise UsageError("values-make-no-chart", "give-values-in-order")
     ranges = np.abs(np.diff(series))
     centre, spread = float(series.mean()), float(ranges.mean()) if ranges.size else 0.0
     reach, top = (TO_LIMIT * spread, D4 * spread) if series.size >= LEAST else (math.inf, math.inf)
@@ -100,22 +103,19 @@ def _signals(values: list[float], centre: float, reach: float, top: float) -> It
     touch = TOUCH * max(abs(value) for value in values)
     yield from _points(values, centre, reach + touch, top + touch)
     for index, way, count in _runs([_way(value - centre, touch) for value in values], RUN):
-        side = "above" if way > 0 else "below"
-        yield Signal(index, SIDE, f"Points {index + 2 - count} to {index + 1} all lie {side} the centre line.")
+        yield Signal(index, finding("points-on-one-side", first=index + 2 - count, last=index + 1, above=way > 0))
     # Seven points that rise have six steps between them.
     for index, way, count in _runs([_way(other - one, touch) for one, other in pairwise(values)], RUN - 1):
-        moves = "rise" if way > 0 else "fall"
-        yield Signal(index + 1, TREND, f"Points {index + 2 - count} to {index + 2} {moves} one after the other.")
+        yield Signal(index + 1, finding("points-in-a-row", first=index + 2 - count, last=index + 2, rising=way > 0))
 
 
 def _points(values: list[float], centre: float, reach: float, top: float) -> Iterator[Signal]:
     for index, value in enumerate(values):
         if abs(value - centre) > reach:
-            where = "above the upper" if value > centre else "below the lower"
-            yield Signal(index, BEYOND, f"Point {index + 1} lies {where} limit.")
+            yield Signal(index, finding("point-beyond-limit", point=index + 1, above=value > centre))
     for index, (one, other) in enumerate(pairwise(values), start=1):
         if abs(other - one) > top:
-            yield Signal(index, JUMP, f"Point {index + 1} is further from the one before than chance explains.")
+            yield Signal(index, finding("point-far-from-last", point=index + 1))
 
 
 def _way(difference: float, touch: float) -> int:

@@ -14,7 +14,7 @@ from .records import AIR_DRIED, DRY, State, parse_state
 
 @dataclass(frozen=True)
 class Entry:
-    """What a person says of a strip; what is left empty is taken over from the shade's last record."""
+    """What a person says of a strip; what is left empty is copied from the shade's last record."""
 
     shade: str
     batch: str = ""  # by default the day it was measured
@@ -75,7 +75,7 @@ def recipe_of(text: str, scale: float = SCALE_G, drop: float = DROP_G, tip: floa
     except (OSError, ValueError):  # too long for a name, or no text in the file
         written = text
     if written == text and Path(text).suffix.lower() in (".txt", ".md", ".csv"):
-        raise UsageError(f"There is no recipe in a file called '{text}'.", "Check its name and folder.")
+        raise UsageError("recipe-file-missing", "check-the-recipe-file", file=text)
     return parse_recipe(written, scale, drop, tip)
 
 
@@ -85,14 +85,14 @@ def day_of(text: str, what: str) -> str:
     Raises
     ------
     UsageError
-        It is none; `what` was done on it.
+        It is none; `what` was done on it: mixed, measured, first used.
     """
     if not text:
         return ""
     try:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError:
-        raise UsageError(f"'{text}' is no day on which it was {what}.", "Write it as 2026-01-31.") from None
+        raise UsageError("day-unreadable", "write-the-day", typed=text, what=what) from None
 
 
 def single_spaced(text: str) -> str:

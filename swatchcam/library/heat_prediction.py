@@ -20,7 +20,7 @@ from ..colorimetry.error_covariance import Errors, Measured, covariance_of_diffe
 from ..colorimetry.intervals import radius_of_lab
 from ..errors import LibraryError
 from ..messages.message import Flag, flag
-from ..text import counted, key
+from ..text import key
 from .heat_shift import BeforeAfter
 
 LEAST, ENOUGH = 3, 8  # pairs: fewer than the first are refused, fewer than the second flagged
@@ -128,15 +128,10 @@ def learn(pairs: Sequence[BeforeAfter]) -> Model:
 
 def _check(pairs: Sequence[BeforeAfter]) -> None:
     if len(pairs) < LEAST:
-        raise LibraryError(
-            f"Heat setting cannot be predicted from {counted(len(pairs), 'pair')} of a dry and a heat-set record.",
-            f"Measure strips before and after heat setting until there are {LEAST}, better {ENOUGH}.",
-        )
+        raise LibraryError("too-few-heat-pairs", "heat-set-more", pairs=len(pairs), least=LEAST, enough=ENOUGH)
     cloths = sorted({key(pair.before.cloth): pair.before.cloth for pair in pairs}.values())
     if len(cloths) > 1:
-        raise LibraryError(
-            f"These strips are of several cloths ({', '.join(cloths)}).", "Predict from the strips of one cloth."
-        )
+        raise LibraryError("pairs-on-several-cloths", "predict-for-one-cloth", cloths=cloths)
 
 
 def _features(lab: ArrayLike) -> Array:

@@ -11,18 +11,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import Array
 from ..colorimetry.cielab import Lab
-from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000, describe_difference
+from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
 from ..colorimetry.error_covariance import Measured, covariance_of_difference, interval
 from ..colorimetry.grey_scale import grade, grades_within, grey_scale_difference
 from ..colorimetry.intervals import interval_of_difference, quantile, scatter
-from ..text import listed
 from .labels import in_order
 from .records import AIR_DRIED, HEAT_SET, WASHED, Record, light_of
 
 BEYOND_CHANCE = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
 TAILS = 0.025, 0.975
 DRAWS = 2000  # pairs of colours before and after; no source
-CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
 
 
 @dataclass(frozen=True)
@@ -67,11 +65,6 @@ class BeforeAfter:
     def shift(self) -> Shift:
         """How its colour moved."""
         return shift(self.before.colour, self.after.colour)
-
-    @property
-    def words(self) -> str:
-        """What became of it, in one sentence."""
-        return words(self.shift, CAUSES.get(self.after.state.name, "What was done"))
 
 
 def pair(records: Sequence[Record]) -> list[BeforeAfter]:
@@ -162,18 +155,3 @@ def _stands_out(delta: Array, covariance: Array) -> bool:
 def _faded(after: ArrayLike, before: ArrayLike) -> Array:
     """dE_F of ISO 105-A05, its arguments in the order of the other formulas."""
     return grey_scale_difference(before, after)
-
-
-def words(moved: Shift, cause: str = CAUSES[HEAT_SET]) -> str:
-    """One plain sentence on a shift: what it did, by how much, how sure, and its grade."""
-    names = listed(describe_difference(moved.after, moved.before))
-    did = f"{cause} made it {names}" if moved.real and names else f"{cause} changed it by no more than chance explains"
-    if moved.real and not names:
-        did = f"{cause} changed it"
-    size = moved.ciede2000
-    others = [name for name in moved.grades if name != moved.grade]
-    maybe = f" (it may be {', '.join(others[:-1]) + ' or ' if others[1:] else ''}{others[-1]})" if others else ""
-    return (
-        f"{did}: CIEDE2000 {size.value:.1f} ({size.low:.1f} to {size.high:.1f}), {'real' if moved.real else 'not sure'}"
-        f"; grey scale grade for change in colour {moved.grade}{maybe}."
-    )

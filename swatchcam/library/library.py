@@ -38,7 +38,6 @@ from .row_mapping import DamagedRow, batch_of, by_name, decoding, records_in_use
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
-BRING_BACK = "Bring back a backup: swatchcam library unpack BACKUP --library NEW-FILE"
 MAGIC = b"SQLite format 3\0"  # SQLite, "Database File Format", 1.3.1
 LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
 
@@ -68,12 +67,12 @@ class Library:
             with telling, self._connection() as connection:
                 yield connection
         except DamagedRow as error:
-            raise LibraryError(
-                f"The library {self.place} is damaged: something in it cannot be read ({error}).", BRING_BACK
-            ) from error
+            raise LibraryError("library-row-unreadable", "restore-a-backup", place=self.place, said=error) from error
 
     def writing(self, work: Callable[[Connection], Found]) -> Found:
         """Do `work` in one transaction: all of it is kept, or nothing. Writers wait for each other.
+
+        Within a transaction that is under way it is done as a part of that one.
 
         It is done again if a server was lost meanwhile, and that may be after the first try was kept: so `work` must
         look whether what it wants is there already.
@@ -83,6 +82,8 @@ class Library:
         LibraryError
             The database refuses.
         """
+        if self.within is not None:
+            return work(self.within)
         with explained(self.place):
             for wait in self.waits:
                 try:
@@ -137,7 +138,9 @@ class Library:
         UsageError
             There is none; the remedy names those that are spelt alike.
         """
-        return by_name(self.shades(), name, "shade", "'swatchcam shade list' shows those that there are.")
+        return by_name(
+            self.shades(), name, lambda near: UsageError("shade-unknown", "choose-a-shade", name=name, near=near)
+        )
 
     def batches(self, shade: str | None = None) -> list[Batch]:
         """The batches of a shade, or of all, in the order in which they were first kept."""
@@ -190,10 +193,7 @@ class Library:
         with self.reading() as connection:
             found = records_of(connection, records_in_use().where(schema.record.c.id == number))
         if not found:
-            raise UsageError(
-                f"There is no record {number}.",
-                "'swatchcam shade show NAME' lists the records of a shade, 'swatchcam library log' what was removed.",
-            )
+            raise UsageError("record-unknown", "look-at-the-shade", number=number)
         return found[0]
 
     def settings(self, number: int) -> dict[str, Any]:
@@ -238,10 +238,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
     with explained(place):
         if place.file is not None and not place.file.exists():
             if not create:
-                raise LibraryError(
-                    f"There is no library yet at {place}.",
-                    "Keep a first strip with 'swatchcam keep PHOTO --shade NAME', or name another with --library.",
-                )
+                raise LibraryError("no-library-yet", "keep-the-first-strip", place=place)
             _make(place.file)
         if place.file is not None and place.file.exists():
             _refuse_strange(place, place.file)
@@ -250,7 +247,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
             done = schema.steps_done(connection)
             strange = not done and bool(inspect(connection).get_table_names()) and place.file is not None
         if strange:
-            raise LibraryError(f"{place} is a database, but no library.", "Name another file with --library.")
+            raise LibraryError("database-no-library", "use-another-file", place=place)
         if done < len(schema.STEPS):
             _bring_up_to_date(library, create)
     return library
@@ -261,10 +258,7 @@ def _refuse_strange(place: LibraryPlace, file: Path) -> None:
     with file.open("rb") as opened:
         start = opened.read(len(MAGIC))
     if start not in (b"", MAGIC):
-        raise LibraryError(
-            f"The library {place} cannot be used: that file is no library.",
-            "Name another file with --library, or move this one away.",
-        )
+        raise LibraryError("file-no-library", "use-another-file", place=place, said=ascii(start))
 
 
 def _make(file: Path) -> None:
@@ -287,9 +281,6 @@ def _make(file: Path) -> None:
 
 def _bring_up_to_date(library: Library, allowed: bool) -> None:
     if not allowed:
-        raise LibraryError(
-            f"The library {library.place} is empty or was written by an older swatchcam.",
-            "Bring it up to date once with 'swatchcam library upgrade'.",
-        )
+        raise LibraryError("library-of-an-older-version", "upgrade-the-library", place=library.place)
 
     library.writing(schema.take_steps)

@@ -38,7 +38,7 @@ class Index:
         """
         labs, ids = _colours(labs, 2), np.asarray(numbers, dtype=np.int64)
         if ids.shape != labs.shape[:1]:
-            raise UsageError(f"There are {len(labs)} colours and {ids.size} numbers.", "Give one number for each.")
+            raise UsageError("numbers-unlike-colours", "give-a-number-for-each", colours=len(labs), numbers=ids.size)
         order, self._starts = _tiles(labs)
         self._labs, self._numbers = labs[order], ids[order]
         if labs.size:
@@ -57,7 +57,7 @@ class Index:
             The colour is not three numbers, or `count` is below 1.
         """
         if count < 1:
-            raise UsageError(f"{count} records cannot be found.", "Ask for one or more.")
+            raise UsageError("none-asked-for", "ask-for-one-or-more", count=count)
         place = _colours(lab, 1)
         numbers, apart = np.empty(0, dtype=np.int64), np.empty(0)
         for cells, bounds in self._by_bound(place):
@@ -77,7 +77,7 @@ class Index:
             The colour is not three numbers, or the radius is below 0.
         """
         if not radius >= 0:
-            raise UsageError(f"There is no radius of {radius:g}.", "Give a number not below 0.")
+            raise UsageError("radius-below-zero", "give-a-radius", radius=str(radius))
         place = _colours(lab, 1)
         found = [self._look(cells[bounds <= radius], place) for cells, bounds in self._by_bound(place, radius)]
         numbers = np.concatenate([np.empty(0, dtype=np.int64), *(numbers for numbers, _ in found)])
@@ -206,5 +206,5 @@ def _colours(lab: ArrayLike, dimensions: int) -> Array:
     if dimensions == 2 and not colours.size:
         return colours.reshape(0, 3)
     if colours.ndim != dimensions or colours.shape[-1] != 3 or not (np.abs(colours) <= FARTHEST).all():
-        raise UsageError("These numbers are no colours.", f"Give L*, a* and b* each, none beyond {FARTHEST:g}.")
+        raise UsageError("numbers-no-colours", "give-colours", farthest=FARTHEST)
     return colours

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import LibraryError, UsageError
+from ..files import disk_cause
 from .records import AIR_DRIED, HEAT_SET, WASHED, State, clean_name, parse_state
 
 PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # see `file_formats`
@@ -24,7 +25,6 @@ PLACE = re.compile(r"left|right|beside-[1-9]\d?", re.ASCII)
 MARK = re.compile(r"(mark|strip)(\s+(?P<name>.+))?", re.IGNORECASE)
 LIKE_A_STATE = (AIR_DRIED, HEAT_SET, WASHED)  # "wet" is too short to be guessed at
 ALIKE = 0.75  # difflib's ratio from which on a word is likely a state mistyped; no source
-EXAMPLE = "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, mark B, left, washed 3.jpg'."
 
 
 @dataclass(frozen=True)
@@ -54,11 +54,12 @@ def read_name(path: str | Path) -> PhotoName:
         for part in filter(None, rest):
             field, value = _field(part)
             if field in said:
-                raise UsageError(f"'{part}' is a second {field}.", EXAMPLE)
+                raise UsageError("detail-twice", "name-it-like-this", part=part, what=field)
             said[field] = value
         return PhotoName(clean_name(first, "shade"), **said)
     except UsageError as error:
-        raise UsageError(f"The name of {name!r} cannot be read: {error.problem}", error.remedy) from error
+        error.at("in-the-name", name=name)
+        raise
 
 
 def photos_in(folder: str | Path) -> list[Path]:
@@ -116,6 +117,4 @@ def _pieces(name: str) -> tuple[str | int, ...]:
 
 
 def _unreadable(error: OSError) -> None:
-    raise LibraryError(
-        f"The folder {error.filename} cannot be read ({error.strerror}).", "Check its name and permissions."
-    ) from error
+    raise LibraryError("folder-not-read", "check-the-file", folder=error.filename, cause=disk_cause(error)) from error

@@ -52,9 +52,7 @@ class PhotoStore:
         """
         found = self._found(digest) if DIGEST.fullmatch(digest) else None
         if found is None:
-            raise LibraryError(
-                f"The photo {digest[:12]} is missing in {self.folder}.", "Bring it back from a backup, or add it again."
-            )
+            raise LibraryError("kept-photo-missing", "bring-the-photo-back", digest=digest, folder=self.folder)
         return found
 
     def check(self, digest: str) -> None:
@@ -67,10 +65,7 @@ class PhotoStore:
         """
         path = self.path(digest)
         if hashlib.sha256(_read(path)).hexdigest() != digest:
-            raise LibraryError(
-                f"The photo {path} is not what it was when it was added.",
-                "Bring it back from a backup, or add the original again.",
-            )
+            raise LibraryError("kept-photo-altered", "bring-the-photo-back", digest=digest, path=path)
 
     def digests(self) -> list[str]:
         """All photos that are here, sorted."""
@@ -120,7 +115,7 @@ class PhotoStore:
 def _read(path: Path) -> bytes:
     try:
         if path.exists() and not path.is_file():
-            raise LibraryError(f"{path} is not a file.", "Name the photo itself.")
+            raise LibraryError("not-a-file", "choose-the-photo-itself", path=path)
         return path.read_bytes()
     except (OSError, ValueError) as error:
         raise LibraryError("file-not-read", "check-the-file", path=path, cause=disk_cause(error)) from error

@@ -1,6 +1,6 @@
 """A studio's list of its photos, a CSV table: which strip is in which, of what shade, batch and state.
 
-All that is wrong in a list is told at once, line by line.
+All that is wrong in a list is reported at once, line by line.
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from typing import Any
 
 from ..cards.validation import is_date
 from ..errors import LibraryError, UsageError
+from ..files import disk_cause
+from ..messages.message import Message, finding
 from ..recipes.recipe import Recipe, parse_recipe
 from .photo_names import PLACE, photos_in
 from .records import State, clean_name, parse_state
@@ -68,24 +70,23 @@ def read_list(
     """
     photos = photos_in(folder)
     known = {_composed(photo.relative_to(folder).as_posix()): photo for photo in photos}
-    problems: list[str] = []
+    problems: list[Message] = []
     header, *rows = _table(Path(path), problems) or [(1, [])]
     columns = _columns(header[1], rows, problems)
     read = [_row(line, cells, columns, _readers(known, read_recipe), problems) for line, cells in rows]
     listed = tuple(row for row in read if row)
     if not rows and not problems:
-        problems.append("there is no photo in it")
+        problems.append(finding("list-without-photos"))
     problems += _clashes(listed)
     if problems:
-        lines = "\n".join(f"  - {problem}" for problem in problems)
-        raise LibraryError(f"The list {path} cannot be used:\n{lines}", "Correct these lines, and try again.")
+        raise LibraryError("list-unusable", "correct-these-lines", path=path, problems=problems)
     return listed
 
 
 # --- the table
 
 
-def _table(path: Path, problems: list[str]) -> Rows:
+def _table(path: Path, problems: list[Message]) -> Rows:
     """Rows that are not blank, each with the number of its first line."""
     text = _text(path)
     first = next((line for line in text.splitlines() if line.strip()), "")
@@ -98,7 +99,7 @@ def _table(path: Path, problems: list[str]) -> Rows:
                 rows.append((start, [cell.strip() for cell in row]))
             start = reader.line_num + 1
     except csv.Error as error:
-        problems.append(f"line {start}: the table cannot be read on ({error})")
+        problems.append(finding("table-unreadable-from", line=start, said=error))
     return rows
 
 
@@ -106,13 +107,12 @@ def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
-        raise LibraryError(f"The list {path} is not UTF-8 text.", "Save the table as 'CSV UTF-8'.") from error
+        raise LibraryError("file-not-read", "save-as-utf-8", path=path, cause=finding("not-text")) from error
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise LibraryError(f"The list {path} cannot be read ({reason}).", "Check its name and folder.") from error
+        raise LibraryError("file-not-read", "check-the-file", path=path, cause=disk_cause(error)) from error
 
 
-def _columns(header: Sequence[str], rows: Rows, problems: list[str]) -> list[str]:
+def _columns(header: Sequence[str], rows: Rows, problems: list[Message]) -> list[str]:
     """The names of the columns; what is wrong with them is added to the problems."""
     columns = _todays([_heading(name) for name in header], rows)
     while columns and not columns[-1]:
@@ -120,11 +120,10 @@ def _columns(header: Sequence[str], rows: Rows, problems: list[str]) -> list[str
     for name in dict.fromkeys(columns):
         if name not in COLUMNS:
             near = get_close_matches(name, COLUMNS, n=1)
-            hint = f" (is '{near[0]}' meant?)" if near else f"; there are {', '.join(COLUMNS)}"
-            problems.append(f"the list knows no column '{name}'{hint}")
+            problems.append(finding("column-unknown", column=name, near=near, columns=COLUMNS))
         elif columns.count(name) > 1:
-            problems.append(f"column '{name}' is there {columns.count(name)} times")
-    problems += [f"column '{name}' is missing" for name in NEEDED if name not in columns]
+            problems.append(finding("column-repeated", column=name, count=columns.count(name)))
+    problems += [finding("column-missing", column=name) for name in NEEDED if name not in columns]
     return columns
 
 
@@ -144,11 +143,11 @@ def _todays(columns: Sequence[str], rows: Rows) -> list[str]:
 
 
 def _row(
-    line: int, cells: list[str], columns: list[str], readers: dict[str, Reader], problems: list[str]
+    line: int, cells: list[str], columns: list[str], readers: dict[str, Reader], problems: list[Message]
 ) -> Listed | None:
     """One line of the list; None if anything is wrong with it, which is added to the problems."""
     if len(cells) < len(columns) or any(cells[len(columns) :]):
-        problems.append(f"line {line}: it has {len(cells)} entries, the list has {len(columns)} columns")
+        problems.append(finding("line-unlike-columns", line=line, entries=len(cells), columns=len(columns)))
         return None
     said: dict[str, Any] = {}
     wrong = []
@@ -157,7 +156,7 @@ def _row(
             if column in readers and (cell or column in NEEDED):
                 said[column] = readers[column](cell)
         except UsageError as error:
-            wrong.append(f"line {line}, {column}: {error}")
+            wrong.append(finding("cell-unusable", line=line, column=column, error=error.as_json()))
     problems += wrong
     return None if wrong or not all(name in said for name in NEEDED) else Listed(line, **said)
 
@@ -177,10 +176,14 @@ def _readers(known: dict[str, Path], read_recipe: Callable[[str], Recipe]) -> di
     def named(column: str) -> Reader:
         return lambda text: clean_name(text, column)
 
+    def day(column: str) -> Reader:
+        return lambda text: _day(text, column)
+
     return {
         **{column: named(column) for column in ("shade", *NAMES)},
         **{"photo": one, "again": several, "other_light": several},
-        **{"state": parse_state, "measured": _day, "mixed": _day, "recipe": read_recipe, "notes": str},
+        **{"state": parse_state, "measured": day("measured"), "mixed": day("mixed")},
+        **{"recipe": read_recipe, "notes": str},
     }
 
 
@@ -189,16 +192,15 @@ def _photo(text: str, known: dict[str, Path]) -> Path:
     if name in known:
         return known[name]
     if not name:
-        raise UsageError("No photo is named.", "Name one.")
+        raise UsageError("no-photo-named", "name-a-photo")
     alike = {each.casefold(): each for each in known}
     near = get_close_matches(name.casefold(), alike, n=1)
-    hint = f"Is '{alike[near[0]]}' meant?" if near else "Name it as it lies in the folder of photos."
-    raise UsageError(f"There is no photo '{name}'.", hint)
+    raise UsageError("photo-not-in-folder", "name-it-as-there", photo=name, near=[alike[one] for one in near])
 
 
-def _day(text: str) -> str:
+def _day(text: str, what: str) -> str:
     if not is_date(text):
-        raise UsageError(f"'{text}' is not a day.", "Write it like 2026-01-31.")
+        raise UsageError("day-unreadable", "write-the-day", typed=text, what=what)
     return text
 
 
@@ -210,41 +212,40 @@ def _composed(name: str) -> str:
 # --- lines that contradict each other
 
 
-def _clashes(rows: Sequence[Listed]) -> Iterator[str]:
+def _clashes(rows: Sequence[Listed]) -> Iterator[Message]:
     yield from _clashing_strips(rows)
     yield from _clashing_scenes(rows)
     yield from _clashing_batches(rows)
 
 
-def _clashing_strips(rows: Sequence[Listed]) -> Iterator[str]:
+def _clashing_strips(rows: Sequence[Listed]) -> Iterator[Message]:
     named = {row.photo for row in rows if row.strip}
     places: dict[tuple[Path, str], int] = {}
     for row in rows:
         first = places.setdefault((row.photo, row.strip), row.line)
         if first != row.line:
-            place = f"strip '{row.strip}' of {row.photo.name}" if row.strip else row.photo.name
-            yield f"line {row.line}: {place} is in line {first} already"
+            yield finding("strip-listed-twice", line=row.line, strip=row.strip, photo=row.photo.name, first=first)
         elif not row.strip and row.photo in named:
-            yield f"line {row.line}: {row.photo.name} is in several lines, so that each must name its strip"
+            yield finding("listed-strip-unnamed", line=row.line, photo=row.photo.name)
 
 
-def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[str]:
+def _clashing_scenes(rows: Sequence[Listed]) -> Iterator[Message]:
     """A photo belongs to one scene, and all lines of a scene name the same further photos."""
     owners: dict[Path, Listed] = {}
     for row in rows:
         photos = (row.photo, *row.again, *row.other_light)
         if len(set(photos)) < len(photos):
-            yield f"line {row.line}: it names a photo twice"
+            yield finding("photo-twice-in-line", line=row.line)
         for photo in dict.fromkeys(photos):
             owner = owners.setdefault(photo, row)
             if owner.photo != row.photo:
-                yield f"line {row.line}: {photo.name} belongs to the scene of line {owner.line} already"
+                yield finding("photo-of-another-scene", line=row.line, photo=photo.name, first=owner.line)
         first = owners[row.photo]
         if first.photo == row.photo and (first.again, first.other_light) != (row.again, row.other_light):
-            yield f"line {row.line}: it names other further photos of {row.photo.name} than line {first.line}"
+            yield finding("other-further-photos", line=row.line, photo=row.photo.name, first=first.line)
 
 
-def _clashing_batches(rows: Sequence[Listed]) -> Iterator[str]:
+def _clashing_batches(rows: Sequence[Listed]) -> Iterator[Message]:
     """What is said of a batch in several lines must be the same."""
     said: dict[tuple[str, str, str], Listed] = {}
     for row in rows:
@@ -252,4 +253,5 @@ def _clashing_batches(rows: Sequence[Listed]) -> Iterator[str]:
             if row.batch and getattr(row, field):
                 first = said.setdefault((row.shade, row.batch, field), row)
                 if getattr(first, field) != getattr(row, field):
-                    yield f"line {row.line}: {field} of batch {row.batch} is another in line {first.line}"
+                    facts = {"line": row.line, "what": field, "batch": row.batch, "first": first.line}
+                    yield finding("batch-told-differently", **facts)

@@ -3,28 +3,31 @@
 from __future__ import annotations
 
 import json
-import math
 import re
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Connection, select
 
 from ..errors import UsageError
+from ..measurement.metamerism import SURE
 from ..measurement.stored_colour import DIGITS
+from ..messages.message import change
+from ..recipes.numbers import check_number
 from ..recipes.recipe import is_clear_base, recipe_json
-from ..text import key, listed
+from ..text import key
 from . import schema
-from .changes import ColumnChange, Plan, carry_out
+from .changes import Change, ColumnChange, Plan, carry_out
 from .entry import day_of
 from .library import Library
 from .proposals import Pigment, Proposal
 from .records import LONGEST, Batch, clean_name
-from .row_mapping import by_name, pigments_of, proposal_of, proposals_in_use, rows_of
+from .row_mapping import batch_named, by_name, pigments_of, proposal_of, proposals_in_use, rows_of
 
-SAID = {"most": "its limit", "least_g": "its smallest amount", "price": "its price", "notes": "its notes"}
+ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
+Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known
 COUNT = re.compile(r"(?P<stem>.+)\.(?P<count>\d{1,3})", re.ASCII)  # '3.1': the first correction of '3'
 
 
@@ -53,7 +56,9 @@ def pigment(library: Library, name: str) -> Pigment:
     UsageError
         There is none; the remedy names those that are spelt alike.
     """
-    return by_name(pigments(library), name, "pigment", "'swatchcam pigment list' shows those that there are.")
+    return by_name(
+        pigments(library), name, lambda near: UsageError("pigment-unknown", "choose-a-pigment", name=name, near=near)
+    )
 
 
 def keep_proposal(library: Library, proposal: Proposal, ink: str = "") -> Proposal:
@@ -86,8 +91,8 @@ def keep_proposal(library: Library, proposal: Proposal, ink: str = "") -> Propos
     return library.writing(work)
 
 
-def remove_proposal(library: Library, number: int) -> str:
-    """Take a proposal out, and its batch unless something was measured of it; it can be restored.
+def remove_proposal(library: Library, number: int) -> Change:
+    """Remove a proposal, and its batch unless something was measured of it; that can be undone.
 
     Raises
     ------
@@ -98,13 +103,13 @@ def remove_proposal(library: Library, number: int) -> str:
     def plan(there: Library) -> Plan:
         found = {proposal.number: proposal for proposal in proposals(there)}
         if number not in found:
-            raise UsageError(f"There is no proposal {number}.", "'swatchcam mix predictions' lists them.")
+            raise UsageError("proposal-unknown", "look-at-the-proposals", number=number)
         shade, batch = found[number].shade, found[number].batch
         out = {"removed": schema.now()}
         touches: list[ColumnChange] = [("proposal", number, out)]
         if not there.records(shade, batch):
-            touches.append(("batch", by_name(there.batches(shade), batch, "batch", "").number, out))
-        return f"took out proposal {number} of shade '{shade}', batch '{batch}'", touches
+            touches.append(("batch", batch_named(there.batches(shade), shade, batch).number, out))
+        return change("proposal-removed", number=number, shade=shade, batch=batch), touches
 
     return carry_out(library, plan)
 
@@ -128,48 +133,60 @@ def set_pigment(
     least_g: float | None = None,
     price: float | None = None,
     notes: str | None = None,
-) -> str:
-    """Put a pigment on the shelf, or say anew what it is; None leaves a thing as it was. Units: see `Pigment`.
+) -> Change:
+    """Put a pigment on the shelf, or correct its details; None leaves a thing as it was. Units: see `Pigment`.
 
     Returns
     -------
-    what was done, in words
+    what was done
 
     Raises
     ------
     UsageError
         A name or a number that is none, or nothing was said of a pigment that is there.
     """
-    numbers = {
-        "most": _number(most, "a load limit in g of 100 g", 100),
-        "least_g": _number(least_g, "a least amount in g", 1000),
-        "price": _number(price, "a price of 100 g", 1e9),
-    }
-    said: dict[str, Any] = {name: value for name, value in (numbers | {"notes": notes}).items() if value is not None}
+    _check_pigment(most, least_g, price)
+    given = {"most": most, "least_g": least_g, "price": price, "notes": notes}
+    said: dict[str, Any] = {name: value for name, value in given.items() if value is not None}
     fresh = clean_name(name, "pigment")
     if is_clear_base(fresh):
-        raise UsageError("The clear base is not a pigment.", "Choose another name.")
+        raise UsageError("clear-base-no-pigment", "choose-a-free-name", free=None)
 
     def plan(there: Library) -> Plan:
         row = _pigment_row(there, fresh)
         if row is None:
             new = {"name": fresh, "key": key(fresh), "notes": ""} | said | {"removed": None}
-            return f"put pigment '{fresh}' on the shelf", [("pigment", None, new)]
+            return change("pigment-added", pigment=fresh), [("pigment", None, new)]
         if not said:
-            raise UsageError(f"There is a pigment called '{fresh}' already.", "Say what shall be changed of it.")
-        return f"said anew of pigment '{fresh}': {listed([SAID[name] for name in said])}", [("pigment", row, said)]
+            raise UsageError("pigment-there-already", "say-what-to-change", pigment=fresh)
+        return change("pigment-changed", pigment=fresh, details=list(said)), [("pigment", row, said)]
 
     return carry_out(library, plan)
 
 
+def _check_pigment(most: float | None, least_g: float | None, price: float | None) -> None:
+    if most is not None:
+        check_number(most, "pigment-most", ABOVE_ZERO, 100)
+    if least_g is not None:
+        check_number(least_g, "pigment-least", ABOVE_ZERO, 1000)
+    if price is not None:
+        check_number(price, "pigment-price", ABOVE_ZERO, 1e9)
+
+
 def add_lot(
-    library: Library, pigment_name: str, name: str, since: str, strength: float = 1.0, strength_std: float = 0.0
-) -> str:
+    library: Library,
+    pigment_name: str,
+    name: str,
+    since: str,
+    strength: float = 1.0,
+    strength_std: float = 0.0,
+    known: Known = "said",
+) -> Change:
     """Note that a new delivery of a pigment is in use since an ISO day, and how strong it is (see `Lot`).
 
     Returns
     -------
-    what was done, in words
+    what was done
 
     Raises
     ------
@@ -178,44 +195,38 @@ def add_lot(
     """
     fresh = clean_name(name, "lot")
     if not since:
-        raise UsageError(f"Nobody said since when lot '{fresh}' is in use.", "Give the day, such as 2026-01-31.")
+        raise UsageError("lot-without-day", "give-its-first-day", lot=fresh)
+    check_number(strength, "lot-strength", ABOVE_ZERO, 100)
+    check_number(strength_std, "lot-strength-error", 0, 100)
     values = {
         "name": fresh,
         "key": key(fresh),
         "since": day_of(since, "first used"),
-        "strength": _number(strength, "a tinting strength", 100),
-        "strength_std": _number(strength_std, "a standard deviation of a tinting strength", 100, zero=True),
+        "strength": float(strength),
+        "strength_std": float(strength_std),
         "removed": None,
     }
 
     def plan(there: Library) -> Plan:
         found = pigment(there, pigment_name)
         if key(fresh) in {key(lot.name) for lot in found.lots}:
-            raise UsageError(f"Pigment '{found.name}' has a lot called '{fresh}' already.", "Choose another name.")
+            raise UsageError("lot-name-taken", "choose-a-free-name", pigment=found.name, lot=fresh, free=None)
         lot = values | {"pigment_id": _pigment_row(there, found.name)}
-        return f"added lot '{fresh}' of pigment '{found.name}'", [("lot", None, lot)]
+        how = {"strength": strength, "interval95": SURE * strength_std, "known": known}
+        return change("lot-added", lot=fresh, pigment=found.name, **how), [("lot", None, lot)]
 
     return carry_out(library, plan)
 
 
-def remove_pigment(library: Library, name: str) -> str:
-    """Take a pigment off the shelf, with its lots; it can be restored."""
+def remove_pigment(library: Library, name: str) -> Change:
+    """Take a pigment off the shelf, with its lots; that can be undone."""
 
     def plan(there: Library) -> Plan:
         found = pigment(there, name)
         removed: ColumnChange = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
-        return f"took pigment '{found.name}' off the shelf", [removed]
+        return change("pigment-removed", pigment=found.name), [removed]
 
     return carry_out(library, plan)
-
-
-def _number(value: float | None, what: str, most: float, *, zero: bool = False) -> float | None:
-    """A number above 0, or 0 itself where that makes sense, and up to `most`; None stays."""
-    if value is None:
-        return None
-    if math.isfinite(value) and 0 <= value <= most and (zero or value > 0):
-        return float(value)
-    raise UsageError(f"{value:g} is not {what}.", f"Give a number {'from' if zero else 'above'} 0 up to {most:g}.")
 
 
 def _pigment_row(library: Library, name: str) -> int | None:
@@ -236,8 +247,7 @@ def _write(there: Library, connection: Connection, wanted: Proposal, ink: str) -
     shade_id = schema.find_or_insert(connection, schema.shade, {"name": wanted.shade, "key": key(wanted.shade)})
     known, pot = there.batches(wanted.shade), None
     if wanted.from_batch is not None:
-        otherwise = f"'swatchcam shade show \"{wanted.shade}\"' lists its batches."
-        pot = by_name(known, wanted.from_batch, f"batch of '{wanted.shade}'", otherwise)
+        pot = batch_named(known, wanted.shade, wanted.from_batch)
     name = wanted.batch or _usual_name(known, pot)
     _refuse_used(there, known, wanted.shade, name)
     batch_id = schema.find_or_insert(connection, schema.batch, {"shade_id": shade_id, "name": name, "key": key(name)})
@@ -259,10 +269,8 @@ def _refuse_used(there: Library, known: Iterable[Batch], shade: str, name: str) 
     """A pot is mixed once: what was measured of a batch, or goes into it, is not that of another recipe."""
     same = next((batch for batch in known if key(batch.name) == key(name)), None)
     if same and (same.recipe or there.records(shade, name)):
-        raise UsageError(
-            f"Shade '{shade}' has a batch called '{same.name}' already.",
-            f"Choose another name, such as '{next_name([batch.name for batch in known], same.name)}'.",
-        )
+        free = next_name([batch.name for batch in known], same.name)
+        raise UsageError("batch-name-taken", "choose-a-free-name", shade=shade, batch=same.name, free=free)
 
 
 def _columns(wanted: Proposal) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from ..colorimetry.cielab import Lab
@@ -14,6 +15,7 @@ WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
 STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)
 LONGEST = 120  # letters of a name; no source
 MOST_WASHES = 999  # no source
+WASHES = re.compile(rf"{WASHED}(?: once| (?P<count>\d{{1,9}})(?: ?x| times?)?)?", re.ASCII)
 
 ViewingLight = tuple[str, int]  # illuminant, observer in degrees
 USUAL_LIGHT: ViewingLight = ("D65", 10)  # what targets are for
@@ -57,7 +59,9 @@ class State:
         return STATES.index(self.name), self.washes
 
     def __str__(self) -> str:
-        return f"washed {self.washes} x" if self.name == WASHED else self.name
+        if self.name != WASHED:
+            return self.name
+        return f"{WASHED} {'once' if self.washes == 1 else f'{self.washes} times'}"
 
 
 DRY = State(AIR_DRIED)
@@ -92,20 +96,19 @@ def light_of(record: Record) -> ViewingLight:
 
 
 def parse_state(text: str) -> State:
-    """ "air-dried", "heat-set", "washed 3" or "washed 3 x" -> State.
+    """ "air-dried", "heat-set", "washed 3", "washed 3 x", "washed 3 times" or "washed once" -> State.
 
     Raises
     ------
     UsageError
         No such state, or not a number of washes.
     """
-    word, _, rest = text.strip().lower().partition(" ")
-    count = rest.removesuffix("x").strip() or "1"
-    if word == WASHED and count.isascii() and count.isdecimal() and 1 <= int(count) <= MOST_WASHES:
-        return State(WASHED, int(count))
-    if word in STATES and word != WASHED and not rest:
-        return State(word)
-    raise UsageError(f"There is no state '{text}'.", f"Choose one of {', '.join(STATES[:3])} or 'washed 3'.")
+    said = " ".join(text.lower().split())
+    if (washed := WASHES.fullmatch(said)) and 1 <= int(washed["count"] or 1) <= MOST_WASHES:
+        return State(WASHED, int(washed["count"] or 1))
+    if said in STATES and said != WASHED:
+        return State(said)
+    raise UsageError("state-unknown", "choose-a-state", typed=text, states=STATES[:3])
 
 
 def clean_name(text: str, what: str) -> str:
@@ -118,10 +121,7 @@ def clean_name(text: str, what: str) -> str:
     """
     name = " ".join(text.split())
     if not name:
-        raise UsageError(f"The {what} has no name.", "Give it one.")
+        raise UsageError("name-empty", "give-it-a-name", what=what)
     if len(name) > LONGEST or not name.isprintable():
-        raise UsageError(
-            f"{name[:40]!a} is no name for a {what}.",
-            f"Use up to {LONGEST} letters, digits and blanks that can be seen.",
-        )
+        raise UsageError("name-unusable", "keep-names-plain", name=name[:40], what=what, longest=LONGEST)
     return name

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from difflib import get_close_matches
 from math import isfinite
@@ -14,7 +14,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
-from ..messages.message import flag_from_json
+from ..messages.message import Message, finding, flag_from_json
 from ..recipes.recipe import recipe_from_json
 from ..text import key
 from . import schema
@@ -46,20 +46,29 @@ class Named(Protocol):
 Thing = TypeVar("Thing", bound=Named)
 
 
-def by_name(things: Iterable[Thing], name: str, what: str, otherwise: str) -> Thing:
+def by_name(things: Iterable[Thing], name: str, unknown: Callable[[list[str]], UsageError]) -> Thing:
     """The one of that name, small and capital letters alike.
 
     Raises
     ------
     UsageError
-        There is none; the remedy names those that are spelt alike, or says `otherwise`.
+        There is none: `unknown` makes it of the names that are spelt alike.
     """
     known = {key(thing.name): thing for thing in things}
     if key(name) in known:
         return known[key(name)]
     near = get_close_matches(key(name), known, n=3, cutoff=0.5)
-    hint = f"Did you mean {' or '.join(known[one].name for one in near)}?" if near else otherwise
-    raise UsageError(f"There is no {what} called '{name}'.", hint)
+    raise unknown([known[one].name for one in near])
+
+
+def batch_named(batches: Sequence[Batch], shade: str, name: str) -> Batch:
+    """The batch of that name among those of a shade; raises UsageError where there is none."""
+    there = [batch.name for batch in batches]
+    return by_name(
+        batches,
+        name,
+        lambda near: UsageError("batch-unknown", "choose-a-batch", shade=shade, name=name, there=there, near=near),
+    )
 
 
 def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:
@@ -156,11 +165,12 @@ def proposal_of(row: Row[Any]) -> Proposal:
         with decoding():
             return _proposal(row)
     except (SwatchcamError, DamagedRow) as error:
-        why = error.problem if isinstance(error, SwatchcamError) else error
-        raise LibraryError(
-            f"Proposal {row.id} cannot be read ({why}).",
-            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
-        ) from error
+        cause = (
+            Message(error.code, error.facts)
+            if isinstance(error, SwatchcamError)
+            else finding("as-the-system-says", words=str(error))
+        )
+        raise LibraryError("proposal-unreadable", "verify-or-restore", number=row.id, cause=cause) from error
 
 
 def pigments_of(connection: Connection) -> list[Pigment]:

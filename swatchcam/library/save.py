@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, PhotoRef, errors_as_text
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..recipes.recipe import recipe_json
 from ..text import key
@@ -82,13 +83,13 @@ def origin_of(digest: str, strip: str) -> str:
 def _copy_in(library: Library, path: str, digest: str) -> None:
     copied, _ = library.photos.add(path)
     if copied != digest:
-        raise LibraryError(f"{path} was changed while it was measured.", "Measure it again.")
+        raise LibraryError("photo-changed-meanwhile", "measure-it-again", path=path)
 
 
 def _tidy(entry: Entry, sitting: Sitting) -> Entry:
     for name, said in vars(entry).items():
         if isinstance(said, str) and "\0" in said:
-            raise UsageError(f"The {name.replace('_', ' ')} holds a sign that is none.", "Type it again.")
+            raise UsageError("letter-unwritable", "type-it-again", what=name.replace("_", " "))
     measured = day_of(entry.measured, "measured") or _taken(sitting) or date.today().isoformat()
     facts = {field: value for field, value in vars(entry).items()} | {
         "shade": clean_name(entry.shade, "shade"),
@@ -144,10 +145,7 @@ def _refuse_twice(connection: Connection, origin: str) -> None:
     )
     there = connection.execute(query).first()
     if there:
-        raise UsageError(
-            f"This strip of this photo is kept already, as record {there.id} of '{there.name}'.",
-            f"Name another with --strip, or take that one out first: swatchcam library remove {there.id}",
-        )
+        raise UsageError("strip-kept-already", "choose-another-strip", record=there.id, shade=there.name)
 
 
 def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
@@ -189,7 +187,7 @@ def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
     settings = {
         "card": sitting.card_file,
         "strip": sitting.row,
-        "beside": colour.name.startswith("beside"),
+        "beside": is_loose(colour.name),
     }
     return {
         "strip": entry.mark,

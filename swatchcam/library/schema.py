@@ -241,10 +241,7 @@ def steps_done(connection: Connection) -> int:
         return 0
     done = connection.execute(select(func.coalesce(func.max(step.c.number), 0))).scalar_one()
     if done > len(STEPS):
-        raise LibraryError(
-            "The library was written by a newer swatchcam than this one.",
-            "Install the newer version here too; this one leaves the library as it is.",
-        )
+        raise LibraryError("library-of-a-newer-version", "install-the-newer")
     return int(done)
 
 

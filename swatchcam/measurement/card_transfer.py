@@ -16,7 +16,7 @@ import numpy as np
 
 from ..cards.design import CardDesign
 from ..cards.instrument_import import check_card_name
-from ..cards.validation import PAPER, refusal
+from ..cards.validation import PAPER
 from ..cards.values import CardValues, load_values
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
 from ..colorimetry.cielab import Lab
@@ -84,13 +84,10 @@ def learn_card(
     target = user_folder() / f"{name}.csv"
     problems = check_card_name(name, target, overwrite)
     if problems:
-        raise refusal("No card can be learned under this name", problems, "Nothing was written. Mend the command.")
+        raise CardError("card-not-learned", "correct-the-command", problems=problems)
     values = load_values(card)
     if values.grade == "nominal":
-        raise CardError(
-            f"The values '{values.name}' are nominal: that card was never measured.",
-            "Have one card measured with a spectrophotometer, then learn others from it.",
-        )
+        raise CardError("card-never-measured", "measure-one-card", values=values.name)
     lights = [[read_pair(photo, values, measured) for photo in light] for light in (photos, other_light)]
     colours = learned_colours(lights, values)
     sheet = _sheet(colours, [pair for light in lights for pair in light], values)
@@ -134,15 +131,12 @@ def learned_colours(lights: Sequence[Sequence[CardPair]], values: CardValues) ->
     colours = {}
     for name in (*(patch.name for patch in pairs[0][0].design.patches), PAPER):
         views = [
-            View(pair.patches[name], pair.balance, pair.response, alike)
+            View(pair.photo.digest, pair.patches[name], pair.balance, pair.response, alike)
             for pair, alike in pairs
             if name in pair.patches
         ]
         if not views:
-            raise CardError(
-                f"Patch {name} of the fresh print can be read in none of the photos: overexposed, covered or in glare.",
-                "Uncover the card, avoid glare and overexposure, and shoot again.",
-            )
+            raise CardError("patch-in-no-photo", "uncover-the-patches", patch=name)
         colours[name] = _less_shared(colour_of(views, knowledge), values.lab.get(name))
     return colours
 
@@ -164,25 +158,22 @@ def _knowledge(values: CardValues) -> Knowledge:
 def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, measured: str | None) -> tuple[Pose, Pose]:
     """The measured card, and the fresh one."""
     if len(poses) != 2:
-        raise FindError(
-            f"{photo.path} shows {len(poses)} card{'s' * (len(poses) != 1)}, not a measured one and a fresh one.",
-            "Lay the two cards side by side, both whole in the picture, and shoot again.",
-        )
+        raise FindError("not-two-cards", "show-both-cards", photo=photo.path, count=len(poses))
     ours = [pose for pose in poses if pose.design.name == values.design]
     if measured is not None:
         known = _at_side(photo, poses, measured)
     elif len(ours) > 1:
-        raise UsageError(
-            f"Both cards in {photo.path} are of design '{values.design}'.",
-            "Say where in the picture the measured one lies, for example --measured left.",
-        )
+        raise UsageError("both-cards-alike", "say-where-it-lies", photo=photo.path, design=values.design)
     else:
         known = ours[0] if ours else poses[0]
     if known.design.name != values.design:
         raise CardError(
-            f"The measured card in {photo.path} is of design '{known.design.name}', "
-            f"but the values '{values.name}' are for design '{values.design}'.",
-            "Name the values of the measured card with --card, and its place with --measured.",
+            "measured-card-of-other-design",
+            "name-the-measured-card",
+            photo=photo.path,
+            design=known.design.name,
+            values=values.name,
+            values_design=values.design,
         )
     return known, poses[1] if known is poses[0] else poses[0]
 
@@ -192,10 +183,7 @@ def _at_side(photo: Photo, poses: Sequence[Pose], side: str) -> Pose:
     first, second = (pose.outline().mean(axis=0) for pose in poses)
     away = second - first
     if abs(away[axis]) < abs(away[1 - axis]):
-        raise UsageError(
-            f"The cards in {photo.path} lie {'one above the other' if axis == 0 else 'side by side'}.",
-            f"Say where the measured one lies with --measured {'top or bottom' if axis == 0 else 'left or right'}.",
-        )
+        raise UsageError("cards-lie-otherwise", "say-which-side", photo=photo.path, stacked=axis == 0)
     return poses[1] if away[axis] * end > 0 else poses[0]
 
 
@@ -203,30 +191,27 @@ def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
     outlines = [pose.outline().astype(np.float32) for pose in (known, fresh)]
     area = min(cv2.contourArea(outline) for outline in outlines)
     if cv2.intersectConvexConvex(*outlines)[0] > OVERLAP * area:
-        raise FindError("The two cards overlap.", "Lay them side by side, a little apart, and shoot again.")
+        raise FindError("cards-overlap", "lay-them-apart")
     if not is_inside(fresh, photo):
-        raise FindError("The fresh card lies partly outside the picture.", "Show both cards whole, and shoot again.")
+        raise FindError("fresh-card-cut-off", "show-both-cards")
 
 
 def _check_same_print(pairs: Sequence[CardPair]) -> None:
     first = pairs[0]
-    for number, pair in enumerate(pairs):
-        if pair.photo.digest in {other.photo.digest for other in pairs[:number]}:
-            raise UsageError(f"The photo {pair.photo.path} is there twice.", "Name each photo once.")
+    seen: dict[str, str] = {}
+    for pair in pairs:
+        path, digest = pair.photo.path, pair.photo.digest
+        if digest in seen:
+            raise UsageError("same-photo-twice", "name-each-photo-once", photo=path, other=seen[digest])
+        seen[digest] = path
         if pair.design != first.design:
-            raise UsageError(
-                f"{pair.photo.path} shows a fresh print of another size than {first.photo.path}.",
-                "Photos that are learned from together must show the same two cards.",
-            )
+            raise UsageError("fresh-cards-differ", "show-the-same-cards", photo=path, other=first.photo.path)
 
 
 def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardValues) -> Sheet:
     uncertainty = float(np.sqrt(np.mean([standard_uncertainty(colour) ** 2 for colour in colours.values()])))
     if uncertainty > MAX_UNCERTAINTY:
-        raise CardError(
-            f"The values would be uncertain by {uncertainty:.1f} CIEDE2000 (at most {MAX_UNCERTAINTY:g} is of use).",
-            "Use daylight or a cool white lamp, take more photos, or add one under another light with --other-light.",
-        )
+        raise CardError("values-too-uncertain", "add-photos-and-light", uncertainty=uncertainty, most=MAX_UNCERTAINTY)
     names = ", ".join(Path(pair.photo.path).name for pair in pairs)
     sheet = Sheet(
         header={
@@ -245,7 +230,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
     )
     problems = sheet_of(sheet_text(sheet)).problems
     if problems:
-        raise refusal("What was learned cannot be a card's values", problems, "Nothing was written. Shoot again.")
+        raise CardError("learned-values-faulty", "take-better-photos", problems=problems)
     return sheet
 
 

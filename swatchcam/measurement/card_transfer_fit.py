@@ -46,16 +46,9 @@ def fresh_patches(flat: FlatCard, fresh: FlatCard, light: Light) -> dict[str, St
     places = flat.pose.to_card(fresh.pose.to_photo(at))
     step, std, rough = stock_step((flat.white_at[known_rows], known_white), (places, log_white))
     if rough > MAX_ROUGH:
-        raise LightError(
-            f"The light on the fresh card does not continue that on the measured one (off by {rough:.1%}).",
-            "Move yourself, the phone and the lamp so that no shadow or glare lies on either card, and shoot again.",
-        )
+        raise LightError("light-breaks-between-cards", "light-both-cards-evenly", off=rough)
     if np.abs(step).max() > MAX_STEP:
-        raise LightError(
-            f"The white of the fresh card differs by {np.abs(step).max():.0%} from that of the measured one:"
-            " another stock, or a shadow between the cards.",
-            "Lay both cards in the same even light, and shoot again; learn only from a card on the same stock.",
-        )
+        raise LightError("stocks-differ", "use-the-same-stock", off=np.abs(step).max())
     stock = np.exp(step)
     usable = [sample for sample in fresh.samples if not (sample.overexposed or sample.spoilt)]
     patches = {sample.name: _corrected(sample, field, light.tone, stock, std) for sample in usable}

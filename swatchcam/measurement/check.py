@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..colorimetry.lab_text import is_lab, parse_lab
 from ..errors import UsageError
+from .error_budget import Colour
 from .measure import Measurement, measure
+from .strip_names import any_loose, is_loose
 from .verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, judge
+
+
+@dataclass(frozen=True)
+class Check:
+    """A verdict and all it rests on."""
+
+    verdict: Verdict
+    sample: Measurement
+    reference: Measurement | None = None  # of the other photo, where there is one
+    pair: tuple[Colour, Colour] | None = None  # what was compared; none against a target, which has no spectrum
 
 
 def check_photo(
@@ -26,12 +39,11 @@ def check_photo(
     illuminant: str = "D65",
     observer: int = 10,
     beside: bool = False,
-) -> tuple[Verdict, Measurement, Measurement | None]:
+) -> Check:
     """Judge one strip against the other strip (right against left), a target "L,a,b", or "PHOTO[:WINDOW]".
 
     `again` and `other_light` are further photos of the same scene as in `photo`, `row` the studio's own pigments,
-    as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given. Returns the verdict, the measurement of
-    `photo`, and that of the other photo if there is one.
+    as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given.
 
     Raises
     ------
@@ -42,10 +54,10 @@ def check_photo(
     """
     tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if target and against:
-        raise UsageError("Both --target and --against were given.", "Give one of them.")
+        raise UsageError("target-and-photo", "give-one-of-them")
     target_lab = parse_lab(target) if target else None
     other_path, other_strip = split_photo(against) if against else ("", None)
-    beside = beside or any(name and name.startswith("beside") for name in (strip, other_strip))
+    beside = beside or any_loose(strip, other_strip)
 
     def look(path: str, again: Sequence[str] = (), other_light: Sequence[str] = ()) -> Measurement:
         return measure(
@@ -62,18 +74,16 @@ def check_photo(
     sample = look(photo, again, other_light)
     colour = sample.colour(strip or usual_strip(sample))
     if target_lab is not None:
-        return judge(against_target(colour, target_lab), tolerance), sample, None
+        return Check(judge(against_target(colour, target_lab), tolerance), sample)
     if against:
         reference = look(other_path)
         standard = reference.colour(other_strip or colour.name)
         named = f"{Path(other_path).name}:{standard.name}"
-        return judge(between(colour, standard, named), tolerance), sample, reference
+        return Check(judge(between(colour, standard, named), tolerance), sample, reference, (colour, standard))
     rest = [c for c in sample.colours if c.name != colour.name]
     if not rest:
-        raise UsageError(
-            f"{photo} has no second strip to compare with.", "Give a --target or another photo with --against."
-        )
-    return judge(between(colour, rest[0]), tolerance), sample, None
+        raise UsageError("no-second-strip", "give-a-target", photo=photo)
+    return Check(judge(between(colour, rest[0]), tolerance), sample, None, (colour, rest[0]))
 
 
 def colour_meant(
@@ -90,7 +100,7 @@ def colour_meant(
     """
     if not is_there(text) and (is_lab(text) or text.replace(";", ",").count(",") >= 2):
         return parse_lab(text)
-    measured = measure(text, card, beside=beside or (strip or "").startswith("beside"), **how)
+    measured = measure(text, card, beside=beside or is_loose(strip), **how)
     return measured.colour(strip or usual_strip(measured)).lab
 
 

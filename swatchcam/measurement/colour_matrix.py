@@ -105,10 +105,7 @@ def _usable(card: FlatCard, light: Light, values: CardValues) -> tuple[Array, Ar
             chosen.append(sample)
     colours = sum(roles[sample.name] == "colour" for sample in chosen)
     if len(chosen) < MIN_PATCHES or colours < MIN_COLOURS:
-        raise FitError(
-            f"Only {len(chosen)} of the card's {len(card.samples)} patches can be used.",
-            "Uncover the card, avoid glare and overexposure, and shoot again.",
-        )
+        raise FitError("too-few-patches", "uncover-the-patches", usable=len(chosen), count=len(card.samples))
     at = np.array([sample.at for sample in chosen])
     rgb = light.tone.apply(np.array([sample.rgb for sample in chosen])) / light.field.at(at)
     lab = np.array([values.lab[sample.name] for sample in chosen])
@@ -123,7 +120,7 @@ def _stated_matrix(to_xyz: Array, paper: Array, white: Array) -> Array:
     to_wanted = adapt(to_xyz.T, white_point("D65", 2), white).T
     gains = np.linalg.solve(to_wanted, paper)
     if (gains <= 0).any():
-        raise FitError("The paper's value is no white.", "Check the row 'paper' of the card's values.")
+        raise FitError("paper-not-white", "check-the-paper")
     return to_wanted * gains
 
 
@@ -230,11 +227,7 @@ def _checked(
     rms = float(np.sqrt((fit.off**2).mean()))
     limit = np.hypot(MAX_LEFT_OUT, CARD_SHARE * values.uncertainty)
     if rms > limit:
-        raise FitError(
-            f"The card's colours do not explain what the phone saw (off by {rms:.1f} CIEDE2000 on average).",
-            "Check that the card values belong to this very card, use daylight or a cool white lamp,"
-            " turn off filters and scene optimising, and shoot again.",
-        )
+        raise FitError("card-unlike-photo", "check-card-and-light", off=rms)
     if rms > np.hypot(POOR_FIT_WARNING, CARD_SHARE_WARNING * values.uncertainty):
         flags.append(flag("card-fits-poorly", off=rms))
     covered = [name for name, why in unused.items() if why != TOO_VIVID]

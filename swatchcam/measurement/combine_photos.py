@@ -76,7 +76,10 @@ def _row_shown(lights: Lights, row: PigmentRow | None) -> tuple[Colour, ...]:
 def _seen(lights: Lights, of: Callable[[Look], Sequence[StripSample]], row: PigmentRow | None) -> tuple[Colour, ...]:
     """The colour of each strip of a look, from all looks together."""
     pairs = [(look, len(light)) for light in lights for look in light]
-    every = [[View(strip, look.balance, look.response, alike) for strip in of(look)] for look, alike in pairs]
+    every = [
+        [View(look.photo.digest, strip, look.balance, look.response, alike) for strip in of(look)]
+        for look, alike in pairs
+    ]
     knowledge = row.knowledge() if row else None
     return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
 
@@ -84,18 +87,13 @@ def _seen(lights: Lights, of: Callable[[Look], Sequence[StripSample]], row: Pigm
 def _check_same_scene(looks: Sequence[Look]) -> None:
     first = looks[0]
     for other in looks[1:]:
+        paths = {"photo": other.photo.path, "other": first.photo.path}
         if other.photo.digest == first.photo.digest:
-            raise UsageError(f"{other.photo.path} is the same photo as {first.photo.path}.", "Name each photo once.")
+            raise UsageError("same-photo-twice", "name-each-photo-once", **paths)
         if other.values.name != first.values.name or other.pose.design.name != first.pose.design.name:
-            raise UsageError(
-                f"{other.photo.path} shows another card than {first.photo.path}.",
-                "Photos that are measured together must show the same scene.",
-            )
+            raise UsageError("another-card", "show-the-same-scene", **paths)
         if [strip.name for strip in other.strips] != [strip.name for strip in first.strips]:
-            raise UsageError(
-                f"{other.photo.path} does not show the same strips as {first.photo.path}.",
-                "Photos that are measured together must show the same scene.",
-            )
+            raise UsageError("other-strips", "show-the-same-scene", **paths)
 
 
 def _named(look: Look, flags: Sequence[Flag], count: int) -> list[Flag]:
@@ -115,10 +113,7 @@ def _without_odd_ones(lights: Lights, row: PigmentRow | None) -> tuple[Lights, l
         against = [sum(_contradict(one, other) for other in alone if other is not one) for one in alone]
         odd = [len(light) >= VOTES and count > (len(light) - 1) / 2 for count in against]
         if sum(odd) > len(light) / 2:
-            raise LightError(
-                f"The photos {', '.join(look.photo.path for look in light)} contradict each other.",
-                "Take them anew without moving card, strips or lamp in between.",
-            )
+            raise LightError("photos-contradict", "take-them-again", photos=[look.photo.path for look in light])
         if any(against) and not any(odd):
             flags.append(flag("photos-disagree", photos=[look.photo.path for look in light]))
         flags += [
@@ -135,11 +130,8 @@ def _refuse_another_scene(looks: Sequence[Look], alone: Sequence[Sequence[Colour
     for (one, ones), (other, others) in pairwise(zip(looks, alone, strict=True)):
         far = [a.name for a, b in zip(ones, others, strict=True) if interval(a, b, SURE)[0] > ANOTHER]
         if far:
-            raise LightError(
-                f"The photos {one.photo.path} and {other.photo.path} show unlike colours as their {far[0]} strip.",
-                "Measure photos of other strips one by one; of the same ones take both anew, and move nothing in"
-                " between.",
-            )
+            paths = [one.photo.path, other.photo.path]
+            raise LightError("photos-of-unlike-strips", "measure-them-one-by-one", photos=paths, strip=far[0])
 
 
 def _contradict(one: Sequence[Colour], other: Sequence[Colour]) -> bool:

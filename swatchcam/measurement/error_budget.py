@@ -41,6 +41,7 @@ GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card
 class View:
     """One strip in one photo."""
 
+    photo: str  # SHA-256 of the photo's file
     strip: StripSample
     balance: Balance
     response: Response
@@ -98,7 +99,7 @@ class Colour:
         shared = np.hstack([_shared(view, self.reflectance) for view in self.views])
         first = self.balance
         pattern = {name: triple(error) for name, error in zip(first.left_out, first.left_out_lab, strict=True)}
-        return Errors(self.parts, shared, pattern, tuple(f"in memory {id(view.balance)}" for view in self.views))
+        return Errors(self.parts, shared, pattern, tuple(view.photo for view in self.views))
 
     @property
     def radius(self) -> float:

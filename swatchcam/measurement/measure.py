@@ -75,8 +75,8 @@ class Measurement:
         for colour in self.colours:
             if colour.name == name:
                 return colour
-        names = ", ".join(colour.name for colour in self.colours)
-        raise UsageError(f"{self.photo.path} has no strip called '{name}'.", f"Choose one of: {names}.")
+        names = [colour.name for colour in self.colours]
+        raise UsageError("strip-not-there", "choose-a-strip", photo=self.photo.path, strip=name, strips=names)
 
 
 def measure(
@@ -124,8 +124,8 @@ def from_looks(lights: Sequence[Sequence[Look]], row: PigmentRow | None = None) 
         They do not show the same scene, or contradict each other.
     """
     colours, flags = combine(lights, row)
-    used = {id(view.balance) for view in colours[0].views}
+    used = {view.photo for view in colours[0].views}
     pairs = [(look, number) for number, light in enumerate(lights, start=1) for look in light]
     # What is drawn, and known by its first photo, must be a photo that the colours rest on.
-    pairs.sort(key=lambda pair: id(pair[0].balance) not in used)
+    pairs.sort(key=lambda pair: pair[0].photo.digest not in used)
     return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, row, flags)

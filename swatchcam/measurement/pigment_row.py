@@ -14,16 +14,16 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from ..arrays import Array
 from ..cards.design import ROW_KINDS, Box, Window, is_row
-from ..cards.validation import check_key, refusal
+from ..cards.toml_file import read_toml, wrong_entry
 from ..cards.values_file import Sheet, design_of, read_sheet
 from ..colorimetry.cielab import lab_to_xyz, white_point
 from ..colorimetry.spectra import on_grid, reflectance_to_lab, xyz_weights
@@ -31,11 +31,13 @@ from ..colorimetry.spectral_recovery import Knowledge, guess_spectra, published
 from ..errors import CardError, StripError
 from ..geometry.rectify import FlatCard
 from ..illumination.solve import Light
+from ..messages.message import Message, finding
 from ..photo.photo import Photo
 from ..resources import calibration_folder, user_folder
 from .blank_check import bare_flags, cloth_around
 from .strip_sample import StripSample, sample_place
 
+FORMAT = 1  # of the file that describes a row
 ROW = "row"  # in the place of a design's name
 # What the files of the row that comes with the tool were called: records and values name it so.
 FORMER = {"sample-strip.toml": "sample-row.toml", "sample-strip.csv": "sample-row.csv"}
@@ -95,9 +97,9 @@ def load_row(name: str) -> PigmentRow:
     sheet = read_sheet(_find(f"{name}.csv"))
     names = places.names
     problems = sheet_problems(sheet)
-    problems += [f"strip {name} has no value" for name in names if name not in sheet.lab]
+    problems += [finding("strip-without-value", strip=own) for own in names if own not in sheet.lab]
     if problems:
-        raise refusal(f"The values of row '{name}' cannot be used", problems, "Mend these and try again.")
+        raise CardError("row-values-faulty", "correct-these", row=name, problems=problems)
     return PigmentRow(
         places.name,
         places.card,
@@ -108,14 +110,17 @@ def load_row(name: str) -> PigmentRow:
     )
 
 
-def sheet_problems(sheet: Sheet) -> list[str]:
-    """A line for each thing that is wrong with a row's values file; that it names no card design is right."""
-    design = sheet.header.get("design", "")
-    right = check_key("design", design) if design in ROW_KINDS else []
-    lines = [line for line in sheet.problems if line not in right]
-    if not right or design not in ROW_KINDS:
-        lines.append(f"these are values of a card: a row's say '# design: {ROW}'")
-    return lines
+def sheet_problems(sheet: Sheet) -> list[Message]:
+    """A finding for each thing that is wrong with a row's values file; that it names no card design is right."""
+    problems = [found for found in sheet.problems if not names_row(found)]
+    of_row = sheet.header.get("design") in ROW_KINDS
+    return problems if of_row else [*problems, finding("values-of-a-card", row=ROW)]
+
+
+def names_row(found: Message) -> bool:
+    """Whether all that is wrong is that a row stands in the place of a card design."""
+    facts = found.facts
+    return found.code == "header-value-unknown" and facts["key"] == "design" and facts["value"] in ROW_KINDS
 
 
 def load_places(name: str) -> Places:
@@ -155,9 +160,9 @@ def values_file(name: str, replace: bool) -> Path:
     """
     target = user_folder() / f"{name}.csv"
     if target.exists() and design_of(target) not in ROW_KINDS:
-        raise CardError(f"There is a card called '{name}' already.", "Give the row another name.")
+        raise CardError("card-of-that-name", "name-the-row-otherwise", name=name)
     if target.exists() and not replace:
-        raise CardError(f"The row '{name}' has values already.", "Add --replace to take new ones; the old are kept.")
+        raise CardError("row-has-values", "replace-the-values", row=name)
     return target
 
 
@@ -183,26 +188,32 @@ def read_places(path: Path) -> Places:
     CardError
         The file is not TOML, lacks something, or describes no row.
     """
+    data = read_toml(path)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-        if data["kind"] not in ROW_KINDS or data["format"] != 1:
-            raise ValueError('it must say kind = "row" and format = 1')
-        if data["name"] != path.stem:
-            raise ValueError(f"it is called '{data['name']}', and its file '{path.stem}'")
-        windows = tuple(
-            Window(str(entry["name"]), Box(*(float(entry[key]) for key in ("x", "y", "w", "h"))))
-            for entry in data["window"]
-        )
-        places = Places(str(data["name"]), str(data["card"]), windows)
-    except KeyError as error:
-        raise CardError(f"Row {path} lacks {error}.", "Mend the file and try again.") from error
-    except (OSError, ValueError, TypeError, AttributeError, RecursionError) as error:
-        raise CardError(f"Row {path} cannot be read: {error}.", "Mend the file and try again.") from error
-    names = [window.name for window in windows]
-    numbers = [value for window in windows for value in (window.box.x, window.box.y, window.box.w, window.box.h)]
-    if not names or len(set(names)) < len(names) or not np.isfinite(numbers).all():
-        raise CardError(f"Row {path} has no places, or one twice.", "Mend the file and try again.")
-    return places
+        return _places(data, path.stem)
+    except CardError as error:
+        error.at("in-row", row=path)
+        raise
+    except (KeyError, ValueError, TypeError, AttributeError, OverflowError) as error:
+        refusal = wrong_entry(error)
+        refusal.at("in-row", row=path)
+        raise refusal from error
+
+
+def _places(data: dict[str, Any], stem: str) -> Places:
+    if data["kind"] not in ROW_KINDS or data["format"] != FORMAT:
+        raise CardError("row-not-described", "correct-the-file", known=FORMAT)
+    if data["name"] != stem:
+        raise CardError("row-called-otherwise", "correct-the-file", name=data["name"], file=stem)
+    boxes = [(str(entry["name"]), [float(entry[key]) for key in ("x", "y", "w", "h")]) for entry in data["window"]]
+    if not boxes:
+        raise CardError("row-without-places", "correct-the-file")
+    names = [name for name, _ in boxes]
+    if doubled := sorted({name for name in names if names.count(name) > 1}):
+        raise CardError("places-doubled", "correct-the-file", names=doubled)
+    if lost := [name for name, numbers in boxes if not np.isfinite(numbers).all()]:
+        raise CardError("places-nowhere", "correct-the-file", names=lost)
+    return Places(data["name"], str(data["card"]), tuple(Window(name, Box(*numbers)) for name, numbers in boxes))
 
 
 def sample_row(row: PigmentRow, photo: Photo, card: FlatCard, light: Light) -> tuple[StripSample, ...]:
@@ -231,8 +242,7 @@ def _find(file: str) -> Path:
     if file in FORMER:
         return _find(FORMER[file])
     known = sorted({path.stem for folder in folders for path in folder.glob("*.toml") if is_row(path)})
-    there = f"Known rows: {', '.join(known)}." if known else "No row has been described yet."
-    raise CardError(f"There is no {file} for a row of pigments.", f"Check the name. {there}")
+    raise CardError("row-file-missing", "choose-a-known-row", file=file, known=known)
 
 
 def _reflectances(sheet: Sheet, names: list[str]) -> Array:

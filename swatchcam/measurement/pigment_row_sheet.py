@@ -37,17 +37,11 @@ def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
         A name that no file or table can hold, or more strips than a photo can take in.
     """
     if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")) or name in designs():
-        raise UsageError(
-            f"'{name}' cannot be the name of a row.",
-            "Use letters, digits, spaces, points and hyphens, and not the name of a card design.",
-        )
+        raise UsageError("row-name-unusable", "name-the-row-plainly", name=name)
     in_row = min(LONGEST, int((design.size_mm[0] - 2 * ASIDE + STEP - SIDE) // STEP))
     names = _numbered(pigments)
     if len(names) > ROWS * in_row:
-        raise UsageError(
-            f"{len(names)} strips are more than fit below card {design.name} ({ROWS * in_row}).",
-            "Make two rows, or use a larger card.",
-        )
+        raise UsageError("too-many-strips", "make-two-rows", count=len(names), design=design.name, most=ROWS * in_row)
     top = design.size_mm[1] + BELOW
     places = [Box(ASIDE + STEP * (i % in_row), top + STEP * (i // in_row), SIDE, SIDE) for i in range(len(names))]
     return Places(name, design.name, tuple(Window(own, box) for own, box in zip(names, places, strict=True)))
@@ -59,12 +53,12 @@ def _numbered(pigments: Sequence[str]) -> list[str]:
     for pigment in pigments:
         usable = pigment == pigment.strip() and pigment.isprintable() and not pigment.startswith("#")
         if not usable or pigment in ("", "paper") or len(pigment) > 40:
-            raise UsageError(f"'{pigment}' cannot be the name of a pigment.", "Use a short word, such as blue.")
+            raise UsageError("pigment-name-unusable", "use-a-short-word", name=pigment)
         count = 1 + sum(name.rpartition("-")[0] == pigment for name in names)
         names.append(f"{pigment}-{count}" if pigments.count(pigment) > 1 else pigment)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
-        raise UsageError(f"Two strips would be called '{doubled[0]}'.", "Name the pigments otherwise.")
+        raise UsageError("two-strips-of-one-name", "name-pigments-otherwise", name=doubled[0])
     return names
 
 
@@ -95,9 +89,9 @@ def write_places(places: Places, replace: bool) -> Path:
     """
     target = user_folder() / f"{places.name}.toml"
     if target.exists() and not is_row(target):
-        raise CardError(f"{target} is there already and describes no row.", "Give the row another name.")
+        raise CardError("file-of-no-row", "name-the-row-otherwise", path=target)
     if target.exists() and not replace:
-        raise CardError(f"There is a row called '{places.name}' already.", "Choose another name, or add --replace.")
+        raise CardError("row-exists", "name-it-otherwise-or-replace", row=places.name)
     write_text(target, places_text(places))
     return target
 

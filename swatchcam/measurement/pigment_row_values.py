@@ -11,14 +11,14 @@ from pathlib import Path
 import numpy as np
 
 from ..cards.instrument_import import Readings, header_of, lab_of
-from ..cards.validation import check_lab, check_spectrum, refusal
+from ..cards.validation import check_lab, check_spectrum
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
 from ..colorimetry.spectra import reflectance_to_lab, tables
 from ..errors import CardError, StripError
-from ..messages.message import Flag
+from ..messages.message import Flag, Message, finding
 from .combine_photos import combine
 from .error_budget import Colour
-from .pigment_row import PLACE_MARGIN, ROW, Places, bare_places, sheet_problems, unknown_row, values_file
+from .pigment_row import PLACE_MARGIN, ROW, Places, bare_places, names_row, sheet_problems, unknown_row, values_file
 from .single_photo import Look, take_look
 from .strip_sample import sample_place
 
@@ -60,15 +60,15 @@ def take_over(
     """
     target = values_file(places.name, replace)
     header, problems = header_of(readings, ROW, illuminant, observer, geometry, date, source, uncertainty)
-    problems = [line for line in problems if not line.startswith(f"design '{ROW}'")] + [*readings.problems]
+    problems = [found for found in problems if not names_row(found)] + [*readings.problems]
     names = _as_placed(readings.names, places)
     rows = {name: [i for i, own in enumerate(names) if own == name] for name in places.names}
-    problems += [f"strip {name} is missing" for name, found in rows.items() if not found]
-    problems += [f"'{name}' is no place of this row" for name in dict.fromkeys(names) if name not in rows]
+    problems += [finding("strip-missing", strip=name) for name, found in rows.items() if not found]
+    problems += [finding("no-place-of-row", name=name) for name in dict.fromkeys(names) if name not in rows]
     check = check_spectrum if readings.spectra else check_lab
     numbers = readings.spectra or readings.lab or readings.xyz
     if readings.spectra or readings.lab:
-        problems += [line for name, row in zip(names, numbers, strict=True) for line in check(name, row)]
+        problems += [found for name, row in zip(names, numbers, strict=True) for found in check(name, row)]
     sheet = Sheet(header, wavelengths=readings.wavelengths)
     if not problems:
         means = np.array([np.array(numbers)[found].mean(axis=0) for found in rows.values()])
@@ -78,11 +78,7 @@ def take_over(
             sheet.spectra = {name: tuple(map(float, row)) for name, row in zip(rows, means, strict=True)}
         problems = _written(sheet)
     if problems:
-        raise refusal(
-            f"The readings in {readings.path} were not taken over",
-            problems,
-            "Nothing was written. Mend the file or the command, or read the strip again.",
-        )
+        raise CardError("readings-not-imported", "correct-or-read-again", path=readings.path, problems=problems)
     write_sheet(target, sheet)
     return target
 
@@ -117,22 +113,22 @@ def learn(
     sheet = _sheet(colours, looks)
     problems = _written(sheet)
     if problems:
-        raise refusal("The row was not learned", problems, "Nothing was written. Take better photos and try again.")
+        raise CardError("row-not-learned", "take-better-photos", row=places.name, problems=problems)
     write_sheet(target, sheet)
     return Learned(target, colours, float(sheet.header["uncertainty"]), flags)
 
 
 def _check(look: Look, places: Places) -> None:
     if look.values.grade == "nominal":
-        raise CardError(
-            f"The card in {look.photo.path} was never measured: nothing can be learned from its colours.",
-            "Have the card read with a spectrophotometer, take the readings over, and name it with --card.",
-        )
+        raise CardError("row-beside-unmeasured-card", "have-the-card-read", photo=look.photo.path)
     if look.pose.design.name != places.card:
         raise CardError(
-            f"The row '{places.name}' lies beside a card {places.card}, and {look.photo.path} shows a card"
-            f" {look.pose.design.name}.",
-            "Lay the row beside the card that it was laid out for.",
+            "row-beside-other-card",
+            "lay-it-beside-its-card",
+            row=places.name,
+            card=places.card,
+            photo=look.photo.path,
+            shown=look.pose.design.name,
         )
     # Looked at once more, for the reason why there may be none.
     shown = [
@@ -141,10 +137,7 @@ def _check(look: Look, places: Places) -> None:
     ]
     bare = bare_places(shown, look.card, look.light)
     if bare:
-        raise StripError(
-            f"{look.photo.path} shows no ink where the row should have {', '.join(bare)}.",
-            f"Lay the row on its sheet below the card ('swatchcam row show {places.name}') and shoot again.",
-        )
+        raise StripError("row-places-bare", "lay-the-row", photo=look.photo.path, strips=bare, row=places.name)
 
 
 def _at_row(look: Look) -> Look:
@@ -174,7 +167,7 @@ def _sheet(colours: Sequence[Colour], looks: Sequence[Look]) -> Sheet:
     )
 
 
-def _written(sheet: Sheet) -> list[str]:
+def _written(sheet: Sheet) -> list[Message]:
     """What would be wrong with the file: it is read back before it is written."""
     return sheet_problems(sheet_of(sheet_text(sheet)))
 

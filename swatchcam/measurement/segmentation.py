@@ -19,6 +19,7 @@ from ..geometry.rectify import full_scale, near_zero
 from ..illumination.light_field import Field
 from ..illumination.tone_curve import Tone
 from ..photo.photo import Photo, decoded
+from .strip_names import Where
 
 # No number here has a source but where one is named. Steps of lightness are those of `lightness`: about one L*.
 SMALL = 2.0  # px per mm: coarser than a weave, finer than a ragged edge
@@ -115,7 +116,7 @@ def lightness(light: NDArray[np.float32]) -> NDArray[np.float32]:
     return (100 * np.cbrt(np.maximum(light, 1e-4))).astype(np.float32)
 
 
-def ink_in_window(name: str, plane: CardPiece) -> Mask:
+def ink_in_window(name: str, plane: CardPiece, where: Where = "window") -> Mask:
     """Mask of the ink that owns the middle of a window, or all of it if the window shows one colour only.
 
     Raises
@@ -132,16 +133,9 @@ def ink_in_window(name: str, plane: CardPiece) -> Mask:
     middle = label[_middle(height), _middle(width)]
     owner = bool(middle.mean() > 0.5)
     if _boundary_step(tone, label == owner) < SHARP_BOUNDARY:
-        raise StripError(
-            f"The colour in the {name} window changes gradually from place to place.",
-            "Take care that no lamp is mirrored in the ink and that the strip is dry and even, and shoot again.",
-        )
+        raise StripError("ink-changes-gradually", "even-the-strip", strip=name, where=where)
     if (middle == owner).mean() < PURE_MIDDLE:
-        raise StripError(
-            f"The middle of the {name} window is part ink, part bare cloth.",
-            "Move the strip so that one ink fills the middle of the window, see that no lamp is mirrored in it,"
-            " and shoot again.",
-        )
+        raise StripError("strip-part-bare", "fill-the-middle", strip=name, where=where)
     mask = (label == owner).astype(np.uint8)
     mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     _, parts = cv2.connectedComponents(mask)

@@ -52,8 +52,7 @@ class Kept:
 
 def keep(colour: Colour, measurement: Measurement) -> Kept:
     """What the library keeps of a colour that was just measured."""
-    balance, errors = colour.balance, colour.errors
-    photos = tuple(look.photo.digest for look in measurement.looks)
+    balance = colour.balance
     return Kept(
         name=colour.name,
         lab=colour.lab,
@@ -61,7 +60,7 @@ def keep(colour: Colour, measurement: Measurement) -> Kept:
         observer=balance.observer,
         radius=colour.radius,
         absolute=measurement.values.grade != "nominal",
-        errors=Errors(errors.parts, errors.shared, errors.pattern, photos),
+        errors=colour.errors,
         reflectance=tuple(round(float(value), DIGITS) for value in colour.reflectance),
     )
 
@@ -109,10 +108,7 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
             raise ValueError(f"format {facts['format']}")
         return errors_from(facts), tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
-        raise LibraryError(
-            f"A record's account of its error cannot be read ({error}).",
-            "Check the library with 'swatchcam library verify', and bring back a backup if more is broken.",
-        ) from error
+        raise LibraryError("stored-error-unreadable", "verify-recipes", cause=str(error)) from error
 
 
 def _listed(numbers: Array, digits: int | None) -> list[Any]:

@@ -22,6 +22,7 @@ from ..photo.photo import Photo
 from .blank_check import bare_flags, cloth_around
 from .segmentation import SMALL, CardPiece, ink_in_window, lightness, loose_strips, make_plane, reading_order, shown
 from .specular import mirrored_light
+from .strip_names import Where, loose_name
 
 # No number here has a source.
 WINDOW_MARGIN = 2.5  # mm: the card's thickness throws a narrow shadow inside its windows
@@ -79,7 +80,7 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[StripSample, ...]:
         coded = np.ascontiguousarray(card.pixels[rows, columns])
         plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
         mask = ink_in_window(window.name, plane)
-        strip = _summarise(f"{window.name} window", window.name, plane, mask, light.field)
+        strip = _summarise(window.name, "window", plane, mask, light.field)
         bare = bare_flags(np.array(strip.rgb), around)
         strips.append(replace(strip, flags=(*strip.flags, *bare)))
     return tuple(strips)
@@ -100,15 +101,10 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[StripSamp
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, shown(photo, card.pose, area, coded.shape))
     found = sorted(loose_strips(plane, width, height), key=reading_order)
     if not found:
-        raise StripError(
-            "No loose strip can be told from what lies beside the card.",
-            "Lay it flat within 6 cm of the card, on plain cloth of another colour, and shoot again.",
-        )
-    strips = []
-    for number, mask in enumerate(found, start=1):
-        strip = _summarise(f"strip {number} beside the card", f"beside-{number}", plane, mask, light.wide)
-        strips.append(strip)
-    return tuple(strips)
+        raise StripError("no-loose-strip", "lay-loose-strips-flat")
+    return tuple(
+        _summarise(loose_name(number), "loose", plane, mask, light.wide) for number, mask in enumerate(found, start=1)
+    )
 
 
 def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCard, light: Light) -> StripSample:
@@ -123,27 +119,19 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
     coded = square_on(photo, card.pose, area, min(card.px_per_mm, FINEST))
     seen = shown(photo, card.pose, area, coded.shape)
     if not seen.all():
-        raise StripError(f"The photo does not show all of '{name}'.", "Step back a little and shoot again.")
+        raise StripError("strip-cut-off", "step-back", strip=name)
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, seen)
-    return _summarise(f"strip '{name}'", name, plane, ink_in_window(name, plane), light.wide)
+    return _summarise(name, "row", plane, ink_in_window(name, plane, "row"), light.wide)
 
 
-def _summarise(what: str, name: str, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
+def _summarise(name: str, where: Where, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2
     if area < MIN_AREA:
-        raise StripError(
-            f"Too little ink can be measured in the {what} ({area:.0f} mm²)."
-            if "window" in what
-            else f"Too little ink can be measured in {what} ({area:.0f} mm²).",
-            "Make the strip at least 15 mm each way, lay it flat in the middle, and shoot again.",
-        )
+        raise StripError("strip-too-small", "make-a-larger-strip", strip=name, where=where, area=area)
     clipped, cut = float(plane.clipped[clean].mean()), plane.cut[clean].mean(axis=0)
     if clipped > MAX_CLIPPED:
-        raise StripError(
-            f"The {what} is overexposed ({clipped:.0%} of its pixels at full scale).",
-            "Avoid the lamp's reflection in the ink, or expose one stop lower, and shoot again.",
-        )
+        raise StripError("strip-overexposed", "expose-the-ink-lower", strip=name, where=where, share=clipped)
     values = plane.light[clean].astype(np.float64)
     mean = values.mean(axis=0)
     places, blocks = _block_means(plane.light, clean, BLOCK)
@@ -153,15 +141,9 @@ def _summarise(what: str, name: str, plane: CardPiece, mask: Mask, field: Field)
     covariance = covariance + np.diag(plane.rounding**2 + (field.tint * mean) ** 2) + veil**2
     too_light = _in_lightness(veil, mean)
     if too_light > MAX_MIRRORED:
-        raise StripError(
-            f"The {what} shines: its ink is wet, or a lamp is mirrored in it (about {too_light:.0f} L* too light).",
-            "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and shoot again.",
-        )
+        raise StripError("strip-shines", "let-it-dry", strip=name, where=where, too_light=too_light)
     if uneven > MAX_UNEVEN:
-        raise StripError(
-            f"The {what} is too uneven to have one colour (±{uneven:.1f} L* from place to place).",
-            "Make a more even strip, and take care that no lamp is mirrored in it.",
-        )
+        raise StripError("strip-too-uneven", "make-an-even-strip", strip=name, where=where, uneven=uneven)
     rows, columns = np.nonzero(clean)
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
     flags = []

@@ -54,8 +54,8 @@ class Sitting:
         for found in self.strips:
             if found.name == wanted:
                 return found
-        names = ", ".join(found.name for found in self.strips)
-        raise UsageError(f"{self.photos[0][1].name} has no strip called '{wanted}'.", f"Choose one of: {names}.")
+        names = [found.name for found in self.strips]
+        raise UsageError("strip-not-there", "choose-a-strip", photo=self.photos[0][1].name, strip=wanted, strips=names)
 
     def metamerism(self, sample: str, reference: str) -> Metamerism | None:
         """What was found of two strips under other lights."""

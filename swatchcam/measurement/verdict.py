@@ -1,8 +1,9 @@
-"""Difference + interval + tolerance -> same, different or too close to call, in words."""
+"""Difference + interval + tolerance -> same, different or too close to call."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -11,8 +12,15 @@ from ..colorimetry.colour_difference import delta_e_2000, delta_e_cmc, delta_lch
 from ..colorimetry.error_covariance import Measured, interval, interval_to
 from ..errors import UsageError
 
-SAME, DIFFERENT, TOO_CLOSE = "same", "different", "too close to call"
 DEFAULT_TOLERANCE = 2.0  # CIEDE2000; common practice, no source: a difference seen when prints lie side by side
+
+
+class Outcome(StrEnum):
+    """What a difference may come to."""
+
+    SAME = "same"
+    DIFFERENT = "different"
+    TOO_CLOSE = "too close to call"
 
 
 @dataclass(frozen=True)
@@ -37,8 +45,7 @@ class Verdict:
 
     difference: Difference
     tolerance: float
-    outcome: str  # SAME, DIFFERENT or TOO_CLOSE
-    sentence: str
+    outcome: Outcome
 
 
 def between(sample: Measured, reference: Measured, reference_name: str | None = None) -> Difference:
@@ -80,12 +87,9 @@ def judge(difference: Difference, tolerance: float = DEFAULT_TOLERANCE) -> Verdi
     """
     check_tolerance(tolerance)
     if difference.high <= tolerance:
-        outcome, why = SAME, "the whole interval lies within the tolerance"
-    elif difference.low > tolerance:
-        outcome, why = DIFFERENT, "the whole interval lies beyond the tolerance"
-    else:
-        outcome, why = TOO_CLOSE, "the tolerance lies inside the interval"
-    return Verdict(difference, tolerance, outcome, f"{outcome.capitalize()} at a tolerance of {tolerance:g}: {why}.")
+        return Verdict(difference, tolerance, Outcome.SAME)
+    beyond = difference.low > tolerance
+    return Verdict(difference, tolerance, Outcome.DIFFERENT if beyond else Outcome.TOO_CLOSE)
 
 
 def check_tolerance(tolerance: float) -> None:
@@ -97,4 +101,4 @@ def check_tolerance(tolerance: float) -> None:
         It is not.
     """
     if not (np.isfinite(tolerance) and tolerance > 0):
-        raise UsageError(f"A tolerance of {tolerance:g} makes no sense.", "Give a number above 0, for example 2.")
+        raise UsageError("tolerance-senseless", "give-a-tolerance", tolerance=tolerance)

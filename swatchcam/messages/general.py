@@ -28,7 +28,6 @@ PROBLEMS: Catalogue = {
     # Files that the tool keeps
     "not-stored": "The computer could not store this: {cause:problem}.",
     "sent-not-read": "'{name}' of {of} cannot be read: {cause:problem}.",
-    "photo-not-copied": "{path} could not be copied to {folder}: {cause:problem}.",
     "values-not-written": "The values could not be written to {folder}: {cause:problem}.",
     # Numbers of colour
     "white-point-unknown": "There is no white point for illuminant {illuminant} and observer {observer}.",

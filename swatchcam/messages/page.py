@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
-from ..text import listed
 from .recipes import SIGNS
 from .surface import Catalogue
 
@@ -23,12 +21,6 @@ def _bounds(least: float, most: float, unit: str = "", **_: Any) -> str:
 
 def _less(photos: int, of_one: float, of_all: float, **_: Any) -> str:
     return f"Send at most {photos} photos, none larger than {of_one / 1e6:.0f} MB, and {of_all / 1e6:.0f} MB together."
-
-
-def _its_batches(batches: Sequence[str], **_: Any) -> str:
-    if not batches:
-        return "It has no batch yet: keep a strip first."
-    return f"It has {'batch' if len(batches) == 1 else 'the batches'} {listed(batches)}."
 
 
 PROBLEMS: Catalogue = {
@@ -61,10 +53,9 @@ PROBLEMS: Catalogue = {
     "typed-not-a-record": "'{typed}' is not the number of a record.",
     # Shades, batches and records.
     "another-shade-has-that-name": "There is already a shade called '{name}'.",
-    "batch-not-of-shade": "There is no batch '{batch}' of {shade}.",
     "day-to-come": "The day {day} is still to come.",
     "shade-merged-with-itself": "That is the same shade.",
-    "strip-kept-already": "This strip is already kept, as record {record}. What you typed now was not kept.",
+    "strip-kept-before": "This strip is already kept, as record {record}. What you typed now was not kept.",
     "strip-kept-meanwhile": "This strip was kept in the meantime as record {record}, of {shade}, batch {batch}.",
     "washed-and-not": "The strip was {state}, and washed {washes:counted time}?",
     # The pot.
@@ -101,10 +92,9 @@ REMEDIES: Catalogue = {
     "ask-for-that-pot": "Ask what to add to that pot, or correct the record on its page.",
     "back-to-the-photo": "Go back to the photo.",
     "begin-at-the-first-page": "Go back, or begin at the first page.",
-    "choose-a-batch-of-the-shade": _its_batches,
     "choose-a-colour": "Choose a shade or a strip that was measured, or type the numbers.",
     "choose-a-measured-strip": "Choose one of those that were measured.",
-    "choose-a-shade": "Choose one in the list of shades.",
+    "choose-from-the-shades": "Choose one in the list of shades.",
     "choose-another-name-or-merge": "Go back, and choose another name. If they are the same colour, merge the two.",
     "choose-another-pot": "Choose another, or tick that nobody knows what is in it.",
     "choose-another-shade": "Go back, and choose another one.",
@@ -133,7 +123,6 @@ REMEDIES: Catalogue = {
     "load-the-page-again": f"Load the page again, and {AGAIN}.",
     "look-at-the-computer": "The studio's computer shows more.",
     "look-up-the-number": "It is shown on the page of every record.",
-    "measure-it-again": "Measure it again.",
     "open-the-address-shown": "Open the page only at the address that the studio's computer shows, and try again.",
     "pick-a-colour": "Go back, and pick one in the field.",
     "search-by-another-record": "Search by a record for D65 and 10°.",

@@ -7,8 +7,6 @@ from .surface import Catalogue, On
 PROBLEMS: Catalogue = {
     "nothing-kept-yet": On("The library {place} holds no record yet.", "The library holds no record yet."),
     "paper-unknown": "There is no paper '{paper}'.",
-    "picture-not-png": "The picture's name '{name}' does not end in .png.",
-    "picture-not-written": "The picture {path} can't be written: {cause}.",
     "records-of-several-lights": "The records are for different lights, but a CGATS file has only one.",
     "shade-named-twice": "A shade was named twice.",
     "shade-to-print-missing": "There is no shade to print a card of.",
@@ -18,15 +16,11 @@ PROBLEMS: Catalogue = {
 REMEDIES: Catalogue = {
     "add-a-shade": "Add a shade to the library first.",
     "choose-a-paper": "Choose one of {papers:comma}.",
-    "choose-a-writable-folder": On(
-        "Choose a folder you may write to.", "Have the folder checked on the studio's computer."
-    ),
     "export-each-light": "Export each light separately, or choose CSV or JSON.",
     "keep-a-first-strip": On(
         "Keep a first strip: swatchcam keep PHOTO --shade NAME", "Keep a first strip on the page 'Photo'."
     ),
     "make-small-photos-again": "Let the library make its small photos again.",
     "open-a-library": "Give it with library=swatchcam.open_library().",
-    "name-a-png": "Give a name such as found.png.",
     "name-each-shade-once": "Name each shade once.",
 }

@@ -13,23 +13,33 @@ from importlib import import_module
 from string import Formatter
 from typing import Any, Literal, Protocol
 
-from ..text import counted, listed
-from .message import Flag, Message
+from ..text import counted, listed, strip_words
+from .message import Flag, Message, message_from_json
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
 SUBJECTS = (
+    "card",
     "card_in_photo",
-    "database",
+    "changes",
+    "commands",
     "general",
+    "instrument",
+    "library",
     "light",
+    "measuring",
+    "mixing",
+    "opacity",
     "page",
     "phones",
     "photo_file",
+    "pigment_row",
+    "pigments",
     "recipes",
     "report",
     "run",
     "server",
+    "storage",
     "weak",
 )
 
@@ -47,6 +57,20 @@ Catalogue = dict[str, Words | On]
 
 class Refusal(Protocol):
     """What `errors.SwatchcamError` is: a code, the name of a remedy, facts, and where it happened."""
+
+    @property
+    def code(self) -> str: ...  # noqa: D102
+    @property
+    def remedy(self) -> str: ...  # noqa: D102
+    @property
+    def facts(self) -> Mapping[str, Any]: ...  # noqa: D102
+    @property
+    def where(self) -> tuple[Message, ...]: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """A refusal that is a fact of another one."""
 
     code: str
     remedy: str
@@ -78,13 +102,17 @@ class Surface:
         said = self._said("FLAGS", flag.code, flag.facts)
         return f"{flag.photo}: {said}" if flag.photo else said
 
+    def finding(self, found: Message) -> str:
+        """One of several things that are wrong, or are to be looked at."""
+        return self._said("PROBLEMS", found.code, found.facts)
+
     def change(self, change: Message) -> str:
         """What was done to the library."""
         return self._said("CHANGES", change.code, change.facts)
 
     def _said(self, kind: Kind, code: str, facts: Mapping[str, Any]) -> str:
         words = catalogue(kind).get(code)
-        if words is None:
+        if words is None:  # a flag or a change that a newer version noted
             return code
         if isinstance(words, On):
             words = words.terminal if self.name == "terminal" else words.page
@@ -101,11 +129,20 @@ def catalogue(kind: Kind) -> Catalogue:
     return {code: words for module in modules for code, words in getattr(module, kind, {}).items()}
 
 
+PLAIN_SPECS: dict[str, Callable[[Any], str]] = {
+    "listed": lambda names: listed([str(each) for each in names]),
+    "comma": lambda names: ", ".join(str(each) for each in names),
+    "strip": strip_words,
+}
+
+
 class _Filled(Formatter):
     """`str.format`, and beside it
 
     {names:comma} -> "a, b"; {names:listed} -> "a, b and c"; {n:counted strip} -> "3 strips", plural after a slash;
-    {cause:problem} -> the problem of a message that is a fact; {causes:problems} -> several, each on a line.
+    {name:strip} -> "left strip", "loose strip 1"; {cause:problem} -> the problem of a message that is a fact;
+    {causes:problems} -> several, each on a line; {error:refusal} -> problem and remedy of a refusal that is a fact, as
+    JSON; {done:change} -> what was done.
     """
 
     def __init__(self, surface: Surface) -> None:
@@ -116,12 +153,17 @@ class _Filled(Formatter):
         kind, _, rest = format_spec.partition(" ")
         if kind == "counted":
             return counted(value, *rest.split("/"))
-        if kind == "listed":
-            return listed([str(each) for each in value])
-        if kind == "comma":
-            return ", ".join(str(each) for each in value)
-        if kind == "problem":
-            return self._surface._said("PROBLEMS", value["code"], value["facts"])
+        if kind in PLAIN_SPECS:
+            return PLAIN_SPECS[kind](value)
         if kind == "problems":
-            return "".join(f"\n  - {self.format_field(each, 'problem')}" for each in value)
-        return str(super().format_field(value, format_spec))
+            return "".join(f"\n  - {self._said(each, 'problem')}" for each in value)
+        return self._said(value, kind) or str(super().format_field(value, format_spec))
+
+    def _said(self, fact: Any, kind: str) -> str:
+        """A message that is a fact, or a refusal; "" where the kind is none of these."""
+        if kind == "refusal":
+            where = tuple(message_from_json(place) for place in fact["where"])
+            return self._surface.refusal(_Kept(fact["code"], fact["remedy"], fact["facts"], where))
+        if kind == "problem":
+            return self._surface._said("PROBLEMS", fact["code"], fact["facts"])
+        return self._surface._said("CHANGES", fact["code"], fact["facts"]) if kind == "change" else ""

@@ -26,6 +26,11 @@ def _short_series(pigment: str, count: int, enough: int, **_: Any) -> str:
     return f"{there}: make a test series of {enough} strips or more"
 
 
+def _unlike_recipe(record: int | None, **_: Any) -> str:
+    what = "the strip of this pot" if record is None else f"record {record}"
+    return f"{what} does not look like its recipe: was something weighed or noted wrong?"
+
+
 FLAGS: Catalogue = {
     # The light and the phone.
     "light-uneven": "uneven light ({varies:.1%}): move the lamp or the card",
@@ -71,7 +76,7 @@ FLAGS: Catalogue = {
     "all-nominal": "no card here was ever measured: you can only mix a target measured with that same card",
     "no-clear-base-strip": "no strip of clear base alone yet: how light the bare cloth is, is a guess",
     "short-test-series": _short_series,
-    "recipe-unlike-colour": "{what} does not look like its recipe: was something weighed or noted wrong?",
+    "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
     "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g, where {possible:.1f} would be possible: mix"
     " more, or use a finer scale",

@@ -37,7 +37,7 @@ def repeated(
     for text in rests:
         batch, grams = left_over(library, shade, text)
         if batch.name in old:
-            raise UsageError(f"Batch {batch.name} is named twice with --leftover.", "Add up what is left of it.")
+            raise UsageError("leftover-named-twice", "add-up-what-is-left", batch=batch.name)
         old[batch.name] = (batch, grams)
     known = [(recipe_in(batch), grams, batch.mixed) for batch, grams in old.values()]
     return Answer(again(bench, target, recipe_in(best), order, known), bench, shade, best, rests=tuple(old.values()))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,7 +13,6 @@ from ..arrays import Array
 from ..colorimetry.cielab import lab_to_lch, xyz_to_lab
 from ..colorimetry.colour_difference import delta_e_2000, describe_difference
 from ..colorimetry.spectra import xyz_weights
-from ..text import listed
 from .pigment_model import Palette
 from .search import Limits, Mix, Target, Vessel, aim_of, mixes
 
@@ -23,13 +24,34 @@ BLACK_L, BLACK_C = 28.0, 10.0  # L* below which and C* below which a colour is c
 LIGHTS = ("A", "LED-B3")
 
 
+class Means(StrEnum):
+    """What may bring a pot nearer than the pigments at hand and their limits do."""
+
+    STRONGER_LOAD = "stronger-load"  # than the limits allow; costs rub and wash fastness
+    MORE_PIGMENTS = "more-pigments"  # of those at hand, in one pot
+    READY_BLACK = "ready-mixed-black"
+    ANOTHER_PIGMENT = "another-pigment"
+
+
+@dataclass(frozen=True)
+class Need:
+    """What would be needed to come nearer to a target."""
+
+    means: Means
+    nearest: float | None = None  # CIEDE2000 that it would come to, where that can be told
+    load: float | None = None  # % of all pigment then, of a stronger load
+    over: Mapping[str, float] = field(default_factory=dict)  # pigment -> % of it, of those beyond their own limit
+    pigments: tuple[str, ...] = ()  # that go into the pot, of more pigments
+    direction: tuple[str, ...] = ()  # which way the target lies from all mixes, as `describe_difference` says it
+
+
 @dataclass(frozen=True)
 class Reach:
     """How near the pigments at hand come to a target."""
 
     distance: float  # CIEDE2000 of the nearest mix
     hit: bool
-    needs: tuple[str, ...]  # what would be needed to come nearer, in words
+    needs: tuple[Need, ...]
 
 
 def reach_of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> Reach:
@@ -37,48 +59,44 @@ def reach_of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, b
     if best.distance <= HIT:
         return Reach(best.distance, True, ())
     aim = aim_of(palette, target)
-    needs = [_stronger(palette, target, vessel, limits, best), _bottles(palette, target, vessel, limits, best)]
-    needs = [need for need in (*needs, _black(aim)) if need]
+    tried = (
+        _stronger(palette, target, vessel, limits, best),
+        _bottles(palette, target, vessel, limits, best),
+        _black(aim),
+    )
+    needs = [need for need in tried if need]
     return Reach(best.distance, False, tuple(needs or _another(aim, best)))
 
 
-def _stronger(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> str:
+def _stronger(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> Need | None:
     more = Limits(STRONGER * limits.most, {name: STRONGER * most for name, most in limits.each.items()}, limits.things)
     nearest = min([best, *mixes(palette, target, vessel, more)], key=lambda mix: mix.distance)
     if nearest.distance > HELPS * best.distance:
-        return ""
-    over = [f"{share:.2g} % of {name}" for name, share in nearest.shares.items() if share > limits.each.get(name, 100)]
-    load = listed(over) if over else f"about {nearest.load:.2g} % of pigment"
-    return (
-        f"a stronger load: {load} would come to {nearest.distance:.1f}, but that is more than the limit, and costs rub"
-        " and wash fastness"
-    )
+        return None
+    over = {name: share for name, share in nearest.shares.items() if share > limits.each.get(name, 100)}
+    return Need(Means.STRONGER_LOAD, nearest.distance, nearest.load, over)
 
 
-def _bottles(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> str:
+def _bottles(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> Need | None:
     """Whether one pigment more in the same pot would help."""
     if len(vessel.things) <= limits.things:
-        return ""
+        return None
     more = mixes(palette, target, vessel, replace(limits, things=limits.things + 1))
     nearest = min([best, *more], key=lambda mix: mix.distance)
     if nearest.distance > HELPS * best.distance:
-        return ""
-    return f"{len(nearest.amounts)} pigments ({listed(sorted(nearest.amounts))}) would come to {nearest.distance:.1f}"
+        return None
+    return Need(Means.MORE_PIGMENTS, nearest.distance, pigments=tuple(sorted(nearest.amounts)))
 
 
-def _black(aim: Array) -> str:
+def _black(aim: Array) -> Need | None:
+    """A full black takes so much pigment before it stops being grey that ready-mixed ink is common practice."""
     lightness, chroma, _ = lab_to_lch(aim)
-    if lightness > BLACK_L or chroma > BLACK_C:
-        return ""
-    return (
-        "a ready-mixed black: a full black takes so much pigment before it stops being grey that ready-mixed ink is the"
-        " usual answer (common practice, no source)"
-    )
+    return None if lightness > BLACK_L or chroma > BLACK_C else Need(Means.READY_BLACK)
 
 
-def _another(aim: Array, best: Mix) -> list[str]:
-    words = describe_difference(aim, np.array(best.predicted.lab))
-    return [f"another pigment: the target is {listed(words)} than anything these give"] if words else []
+def _another(aim: Array, best: Mix) -> list[Need]:
+    direction = describe_difference(aim, np.array(best.predicted.lab))
+    return [Need(Means.ANOTHER_PIGMENT, direction=direction)] if direction else []
 
 
 def metameric_shift(sample: ArrayLike, target: ArrayLike, light: str) -> float:

@@ -21,13 +21,11 @@ def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number
         There is no such choice, no shade was named, or the batch is there already.
     """
     if answer.proposed.leave:
-        raise UsageError(
-            f"Leave the pot as it is: {answer.proposed.leave}.", "Leave out --keep: there is nothing to mix."
-        )
+        raise UsageError("pot-better-left", "do-not-keep", why=answer.proposed.leave, nearest=answer.proposed.nearest)
     choice = choice_of(answer, number)
     named = shade or (answer.shade.name if answer.shade else "")
     if not named:
-        raise UsageError("Nobody said for which shade to keep this.", 'Name it: --shade "river blue"')
+        raise UsageError("no-shade-to-keep-for", "name-the-shade")
     return keep_proposal(library, proposal_for(answer, choice, named, batch))
 
 
@@ -41,7 +39,7 @@ def choice_of(answer: Answer, number: int) -> Choice:
     """
     found = answer.proposed.choices
     if not 1 <= number <= len(found):
-        raise UsageError(f"There is no choice {number}.", f"There {_are(len(found))}: name one of them with --choice.")
+        raise UsageError("no-choice-of-that-number", "choose-among-these", number=number, count=len(found))
     return found[number - 1]
 
 
@@ -71,7 +69,3 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
             "made": date.today().isoformat(),
         },
     )
-
-
-def _are(count: int) -> str:
-    return f"is {count}" if count == 1 else f"are {count}"

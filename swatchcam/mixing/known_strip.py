@@ -21,7 +21,7 @@ class KnownStrip:
     shares_std: dict[str, float]  # one standard deviation of each
     colour: Kept  # D65, 10 degrees
     strip: str  # the same for all photos of one strip: its film is the same
-    name: str = ""  # for people: "record 12"
+    record: int | None = None  # its number in the library; None of a pot whose strip is not kept
 
 
 def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> KnownStrip | None:
@@ -38,7 +38,7 @@ def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
     strip = strip_of(record.shade, record.batch, record.mark)
-    return KnownStrip(shares, std, record.colour, strip, f"record {record.number}")
+    return KnownStrip(shares, std, record.colour, strip, record.number)
 
 
 def strip_of(shade: str, batch: str, mark: str = "") -> str:

@@ -1,4 +1,4 @@
-"""Does an ink cover? One film over dark and over light cloth -> its contrast ratio, and that of two or three passes.
+"""Is an ink opaque? One film over dark and over light cloth -> its contrast ratio, and that of two or three passes.
 
 The luminous reflectance Y over dark cloth divided by that over light cloth is 1 for a film that hides the cloth. From
 the two cloths as well the film itself is known (Kubelka and Munk), and so what a second film on top of it would do.
@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -26,13 +27,20 @@ from ..messages.message import Flag, flag
 from ..text import key
 from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 
-COVERS, SECOND_PASS = "covers", "a second pass is enough"
-NEEDS_BASE, CANNOT_TELL = "a white (or lighter) base is needed", "cannot be told"
 CRITERION = 0.98  # ASTM D2805, from memory
 MORE = 2, 3  # passes that are predicted; no source
 TAILS = 0.025, 0.975
 DRAWS = 1000  # pairs of colours that the two strips may have; no source
 ALIKE = 0.8  # cloths whose own contrast ratio is above this tell little of what hides them; common practice, no source
+
+
+class Outcome(StrEnum):
+    """Whether an ink is opaque, and what to do about it."""
+
+    COVERS = "covers"  # one pass does
+    SECOND_PASS = "second-pass"  # a second one is enough
+    NEEDS_BASE = "needs-base"  # two do not: a white (or lighter) base is needed
+    CANNOT_TELL = "cannot-tell"
 
 
 @dataclass(frozen=True)
@@ -51,8 +59,7 @@ class Opacity:
     contrast: Contrast  # of the film that was measured
     passes: dict[int, Contrast]  # 2 and 3; empty where the bare cloths were not measured
     criterion: float
-    outcome: str  # COVERS, SECOND_PASS, NEEDS_BASE or CANNOT_TELL
-    sentence: str
+    outcome: Outcome
     flags: tuple[Flag, ...]
 
 
@@ -68,25 +75,19 @@ def opacity_of_records(
         The records are not of one ink in one state on two cloths, or as in `opacity`.
     """
     if WET in (dark.state.name, light.state.name):
-        raise UsageError("A wet strip does not tell how the ink covers.", "Let both dry, and measure them again.")
+        raise UsageError("wet-strip-hides-opacity", "let-both-dry")
     if dark.state != light.state:
-        raise UsageError(f"One strip is {dark.state}, the other {light.state}.", "Take two of the same state.")
+        raise UsageError("strips-in-two-states", "use-one-state", dark=dark.state, light=light.state)
     if (key(dark.shade), key(dark.batch)) != (key(light.shade), key(light.batch)):
-        raise UsageError("The two strips are not of one batch.", "Pull the same ink over dark and over light cloth.")
+        raise UsageError("strips-of-two-batches", "pull-same-ink")
     if key(dark.cloth) == key(light.cloth):
-        raise UsageError(
-            f"Both strips are noted on the same cloth, '{dark.cloth}'.",
-            "Note the cloth of each, or pull one over dark and one over light cloth.",
-        )
+        raise UsageError("strips-on-one-cloth", "note-each-cloth", cloth=dark.cloth)
     _check_both(bare_dark, bare_light)
     for over, alone in ((dark, bare_dark), (light, bare_light)):
         if alone is not None and key(alone.cloth) != key(over.cloth):
-            raise UsageError(
-                f"The bare cloth is noted as '{alone.cloth}', that of the strip as '{over.cloth}'.",
-                "Measure the very cloth that the strip lies on.",
-            )
+            raise UsageError("bare-cloth-of-other-strip", "measure-that-very-cloth", bare=alone.cloth, cloth=over.cloth)
     if len({light_of(record) for record in (dark, light, bare_dark, bare_light) if record is not None}) > 1:
-        raise UsageError("The records are for different illuminants or observers.", "Take those of one illuminant.")
+        raise UsageError("strips-for-two-lights", "use-one-light")
     bare = (bare_dark.colour, bare_light.colour) if bare_dark is not None and bare_light is not None else None
     return opacity(dark.colour, light.colour, bare, criterion)
 
@@ -104,8 +105,9 @@ def opacity_of_photo(
     """
     _check_both(*bare)
     names = [dark, light, *(name for name in bare if name is not None)]
-    if len(set(names)) < len(names):
-        raise UsageError("One strip was named twice.", f"Each is another one; these were named: {', '.join(names)}.")
+    twice = [name for name in names if names.count(name) > 1]
+    if twice:
+        raise UsageError("strip-named-twice", "choose-other-strip-for-each", strip=twice[0], names=names)
     over_dark, over_light, *alone = (keep(photo.colour(name), photo) for name in names)
     return opacity(over_dark, over_light, (alone[0], alone[1]) if alone else None, criterion)
 
@@ -129,20 +131,19 @@ def opacity(dark: Kept, light: Kept, bare: tuple[Kept, Kept] | None = None, crit
     ISO 6504-3 and ISO 13655 (contrast ratio); 0.98 as in ASTM D2805, from memory.
     """
     if not 0 < criterion < 1:
-        raise UsageError(f"A contrast ratio of {criterion:g} cannot be asked for.", "Give one below 1, such as 0.98.")
+        raise UsageError("criterion-not-a-ratio", "give-ratio-below-one", criterion=criterion)
     colours = (dark, light, *(bare or ()))
     if len({(colour.illuminant, colour.observer) for colour in colours}) > 1:
-        raise UsageError("The colours are for different illuminants or observers.", "Take those of one illuminant.")
+        raise UsageError("strips-for-two-lights", "use-one-light")
     drawn = _luminances(colours)
     _check_order(drawn[:, 0] / drawn[:, 1], dark, light)
     contrast = _contrast(_ratio_of(dark, light), drawn[:, 0] / drawn[:, 1])
     if bare:
         _check_grounds(bare, contrast)
     passes = _predicted(colours, drawn) if bare else {}
-    outcome, sentence = _judge(contrast, passes, criterion)
     nominal = any(not colour.absolute for colour in colours)
     flags = (flag("ratio-nominal"),) if nominal else ()
-    return Opacity(contrast, passes, criterion, outcome, sentence, flags)
+    return Opacity(contrast, passes, criterion, _judge(contrast, passes, criterion), flags)
 
 
 def _predicted(colours: Sequence[Kept], drawn: Array) -> dict[int, Contrast]:
@@ -168,53 +169,30 @@ def _contrast(value: float, draws: Array) -> Contrast:
     return Contrast(min(value, 1.0), low, high)
 
 
-def _judge(one: Contrast, more: dict[int, Contrast], criterion: float) -> tuple[str, str]:
-    said = f"contrast ratio {_shown(one)}, asked for {criterion:g}"
+def _judge(one: Contrast, more: dict[int, Contrast], criterion: float) -> Outcome:
     if one.low >= criterion:
-        return COVERS, f"One pass covers: {said}."
+        return Outcome.COVERS
     if more and more[2].low >= criterion:
-        return SECOND_PASS, f"A second pass is enough: {said}; with two passes {_shown(more[2])}."
-    if more and more[2].high < criterion:
-        third = f" Three passes would cover too: {_shown(more[3])}." if more[3].low >= criterion else ""
-        return NEEDS_BASE, f"Two passes do not cover: {said}; with two {_shown(more[2])}. Print a base first.{third}"
-    if more:
-        return (
-            CANNOT_TELL,
-            f"It cannot be told: {said}; with two passes {_shown(more[2])}. Pull a second pass and look.",
-        )
-    why = "One pass does not cover, and" if one.high < criterion else "It cannot be told whether one pass covers, and"
-    return CANNOT_TELL, f"{why} what a second one does needs both bare cloths measured: {said}."
-
-
-def _shown(contrast: Contrast) -> str:
-    return f"{contrast.value:.3f} ({contrast.low:.3f} to {contrast.high:.3f})"
+        return Outcome.SECOND_PASS
+    return Outcome.NEEDS_BASE if more and more[2].high < criterion else Outcome.CANNOT_TELL
 
 
 def _check_both(bare_dark: object, bare_light: object) -> None:
     if (bare_dark is None) != (bare_light is None):
-        raise UsageError("Only one of the two cloths was measured bare.", "Measure both bare, or leave both out.")
+        raise UsageError("one-cloth-bare", "measure-both-bare")
 
 
 def _check_order(ratios: Array, dark: Kept, light: Kept) -> None:
     if quantile(ratios, TAILS[0]) > 1:
-        raise UsageError(
-            f"Over dark cloth the ink is lighter (L* {dark.lab[0]:.1f}) than over light cloth (L* {light.lab[0]:.1f}).",
-            "Check which strip is which, and that both are of the same ink and film.",
-        )
+        raise UsageError("ink-lighter-over-dark", "check-which-is-which", dark=dark.lab[0], light=light.lab[0])
 
 
 def _check_grounds(bare: tuple[Kept, Kept], contrast: Contrast) -> None:
     alone = _ratio_of(*bare)
     if alone > ALIKE:
-        raise UsageError(
-            f"The bare cloths are too alike: L* {bare[0].lab[0]:.1f} and {bare[1].lab[0]:.1f}.",
-            "Give the dark one first, and use one that is clearly darker, such as black.",
-        )
+        raise UsageError("bare-cloths-alike", "use-darker-cloth", dark=bare[0].lab[0], light=bare[1].lab[0])
     if contrast.high < alone:
-        raise UsageError(
-            "The inked cloths differ more than the bare ones do.",
-            "Check that each strip lies on the cloth that was measured bare.",
-        )
+        raise UsageError("inked-differ-more-than-bare", "check-each-cloth")
 
 
 def _ratio_of(dark: Kept, light: Kept) -> float:

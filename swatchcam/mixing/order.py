@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -52,6 +53,14 @@ class Order:
         return usual if self.things is None else self.things
 
 
+class Leave(StrEnum):
+    """Why a pot in hand is best left as it is."""
+
+    NO_VISIBLE_DIFFERENCE = "no-visible-difference"  # from the target
+    TOO_FINE = "too-fine-to-weigh"  # what would help is less than the scale can weigh
+    NOTHING_HELPS = "nothing-helps"  # by as much as an eye sees
+
+
 @dataclass(frozen=True)
 class Choice:
     """One way to get there, as it can be weighed."""
@@ -61,7 +70,7 @@ class Choice:
     pot: Recipe  # all that is in the pot then
     price: float | None  # of the pigments weighed now, in the studio's money
     lights: Mapping[str, float]  # light -> CIEDE2000 that it will differ from the target there; {} without a spectrum
-    words: tuple[str, ...] = ()
+    opposite: tuple[str, ...] = ()  # pigments that lie opposite the colour: a little makes it greyer
     part: float = 1.0  # of the whole way, where it is a step
     overshoot: float = 0.0  # probability that it ends beyond the target
     roads: Thinning | None = None  # where it is a thinner pot
@@ -80,20 +89,15 @@ class Proposed:
     nearest: float = np.inf  # CIEDE2000 that would be come to if any amount could be weighed
 
     @property
-    def leave(self) -> str:
-        """Why the pot in hand had better be left as it is, in words; "" where that is not so."""
+    def leave(self) -> Leave | None:
+        """Why the pot in hand is best left as it is; None where that is not so."""
         if self.kind != CORRECTION or self.now is None:
-            return ""
+            return None
         if self.now.distance <= BEYOND:
-            return "it is as near to the target as an eye sees"
+            return Leave.NO_VISIBLE_DIFFERENCE
         if self.choices and self.now.distance - self.choices[0].mix.distance >= GAIN:
-            return ""
-        if self.now.distance - self.nearest >= GAIN:
-            return (
-                f"what would bring it to {self.nearest:.1f} is less than your scale can weigh or you can dispense:"
-                " use a finer scale, or weigh from a pre-mix"
-            )
-        return "nothing that may be added would bring it nearer by as much as an eye sees"
+            return None
+        return Leave.TOO_FINE if self.now.distance - self.nearest >= GAIN else Leave.NOTHING_HELPS
 
 
 def check_target(bench: Bench, target: Target) -> None:
@@ -105,16 +109,9 @@ def check_target(bench: Bench, target: Target) -> None:
         Numbers for a nominal card, or a nominal card beside measured ones.
     """
     if target.measured is None and not bench.absolute:
-        raise UsageError(
-            "A nominal card cannot tell where these numbers are: its own colours are only what was sent to a printer.",
-            "Measure the target with the same card, or have the card read (README says how).",
-        )
+        raise UsageError("numbers-need-measured-card", "measure-target-with-this-card")
     if target.measured is not None and target.measured.absolute != bench.absolute:
-        one, other = ("a measured card", "a nominal one") if bench.absolute else ("a nominal card", "a measured one")
-        raise UsageError(
-            f"The strips that this rests on are of {one}, this one is of {other}: they do not go together.",
-            "Say with --card the values that the others were measured with.",
-        )
+        raise UsageError("cards-unlike", "use-values-of-that-card", known_measured=bench.absolute)
 
 
 def shares_in(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, float], dict[str, float]]:
@@ -127,9 +124,7 @@ def shares_in(bench: Bench, pot: Recipe, mixed: str = "") -> tuple[dict[str, flo
 def refuse_no_room(found: Sequence[Mix]) -> None:
     """Raise UsageError where the limits leave no room for anything."""
     if not found:
-        raise UsageError(
-            "The limits leave no room for any pigment.", "Give a larger --max-load, or name other pigments."
-        )
+        raise UsageError("no-room-for-pigment", "loosen-limits")
 
 
 def weighable(
@@ -142,10 +137,7 @@ def weighable(
         if rounded.amounts or vessel.base.any():
             done.setdefault(frozenset((name, round(amount, 9)) for name, amount in rounded.amounts.items()), rounded)
     if not done:
-        raise UsageError(
-            f"So pale a colour takes less pigment than can be weighed for {order.grams:g} g.",
-            "Mix more, use a finer scale, or look at the target: no pigment makes it lighter than the bare cloth.",
-        )
+        raise UsageError("too-pale-to-weigh", "mix-more-or-finer-scale", grams=order.grams)
     return choices(list(done.values()), WORTH_ONE_MORE)
 
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import date
 
 from ..errors import UsageError
+from ..library.changes import Change
 from ..library.entry import day_of
 from ..library.library import Library
-from ..library.proposal_store import add_lot, pigments, set_pigment
-from ..measurement.metamerism import SURE
+from ..library.proposal_store import Known, add_lot, pigments, set_pigment
 from ..recipes.recipe import is_clear_base
 from ..text import key
 from .known_strip import known_strip_of
@@ -19,8 +19,8 @@ from .workbench import set_up
 
 def new_lot(
     library: Library, pigment: str, lot: str, since: str, test: int | None = None, strength: float | None = None
-) -> str:
-    """Note a new lot of a pigment, its strength from the record of a small test mix with it; what was done, in words.
+) -> Change:
+    """Note a new lot of a pigment, its strength from the record of a small test mix with it.
 
     Raises
     ------
@@ -28,40 +28,33 @@ def new_lot(
         A test and a strength were both given, no such record, or the pigment is not in it.
     """
     if test is not None and strength is not None:
-        raise UsageError("A test mix and a strength were both given.", "Give one of them.")
+        raise UsageError("lot-strength-given-twice", "name-one-of-the-two")
     since = day_of(since, "first used")
     if since > date.today().isoformat():
-        raise UsageError(f"{since} is still to come.", "Note the lot on the day from which it is used.")
+        raise UsageError("lot-in-future", "note-lot-when-used", day=since)
     if test is None:
         _on_the_shelf(library, pigment)
-        told = "not tested" if strength is None else "as you say"
         value = 1.0 if strength is None else strength
-        done = add_lot(library, pigment, lot, since, value, ASSUMED_STD * value)
-        value_std = SURE * ASSUMED_STD * value
-        return f"{done}: {told}, taken to be {value:.2f} ±{value_std:.2f} times as strong as the test series'"
+        known: Known = "assumed" if strength is None else "said"
+        return add_lot(library, pigment, lot, since, value, ASSUMED_STD * value, known)
     record = library.record(test)
     bench = set_up(library, record.cloth, record.state)
-    names = {f"record {each.number}" for each in library.records(record.shade, record.batch)}
+    own = {each.number for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
     known_strip = known_strip_of(
         record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)}
     )
     if known_strip is None:
         raise UsageError(
-            f"Nobody said what was in the test mix (batch {pot.name} of '{pot.shade}').",
-            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 100 g, {pigment} 1 g"',
+            "test-mix-without-recipe", "say-what-is-in-test-mix", shade=pot.shade, batch=pot.name, pigment=pigment
         )
     mixed = pot.mixed or record.measured
     if mixed < since:
-        raise UsageError(
-            f"The test mix was made on {mixed}, before the lot was in use ({since}).",
-            f"Say the day from which it is in use: --since {mixed}",
-        )
-    rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.name not in names))
+        raise UsageError("test-mix-before-lot", "give-day-of-use", mixed=mixed, since=since)
+    rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.record not in own))
     found, std = lot_strength(rest, known_strip, pigment)
     _on_the_shelf(library, pigment)
-    done = add_lot(library, pigment, lot, since, round(found, 4), round(std, 4))
-    return f"{done}: {found:.2f} ±{SURE * std:.2f} times as strong as the test series'"
+    return add_lot(library, pigment, lot, since, round(found, 4), round(std, 4), "tested")
 
 
 def _on_the_shelf(library: Library, pigment: str) -> None:

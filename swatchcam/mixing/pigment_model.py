@@ -119,10 +119,7 @@ class Palette:
         """
         for name in shares:
             if name not in self.pigments:
-                raise UsageError(
-                    f"Nothing is known yet of the pigment '{name}' on this cloth.",
-                    f"Make a test series of it first; known are {', '.join(self.pigments)}.",
-                )
+                raise UsageError("pigment-without-series", "make-its-series-first", pigment=name, known=self.pigments)
         return np.array([shares.get(name, 0.0) for name in self.pigments])
 
     def labs(self, shares: Array) -> Array:
@@ -196,10 +193,7 @@ def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Pal
     """
     pigments = tuple(sorted({name for known_strip in known_strips for name in known_strip.shares}))
     if not pigments:
-        raise UsageError(
-            "There is no strip yet of which it is known what pigment is in it.",
-            "Make a test series: a few strips of one pigment at known load.",
-        )
+        raise UsageError("no-pigment-in-strips", "make-test-series")
     cloth = cloth_of(known_strips)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
     errors = _errors(known_strips)

@@ -18,6 +18,7 @@ from ..library.records import Batch, Record, Shade
 from ..library.save import origin_of, prepare, put
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
+from ..measurement.strip_names import any_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..messages.message import Flag, flag
 from ..recipes.recipe import Recipe
@@ -29,12 +30,9 @@ from .pot_lookup import cloth_of_pot, pot_of, recipe_in
 from .recommend import correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
-from .target import TargetRequest, named_beside, of_shade, of_strip, target_of
+from .target import TargetRequest, of_shade, of_strip, target_of
 from .thinning_choices import thinning_for
 from .workbench import Bench, set_up
-
-SAME = "The pot's strip and the target are one and the same.", "Name two strips."
-
 
 ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip is hardly of that pot; no source
 
@@ -54,7 +52,7 @@ def correct_photos(library: Library, photos: Sequence[str], request: CorrectionR
         Whatever `measure`, `set_up` or the library refuse.
     """
     first, *more = photos
-    beside = named_beside(request.hand.strip, request.hand.beside)
+    beside = any_loose(request.hand.strip, request.hand.beside)
     measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
     return correct_and_keep(library, sitting_of(measurement), request)
 
@@ -78,7 +76,7 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colour, request)
     if not asked.shade:
-        raise UsageError("Nobody said which shade the pot shall become.", "Name it with --shade, or say --unknown.")
+        raise UsageError("no-shade-for-pot", "name-the-shade-of-pot")
     shade = library.shade(asked.shade)
     kept = _kept_already(library, shade, sitting, colour.name, request)
     pot = pot_of(library, shade, kept.batch if kept else hand.batch)
@@ -104,7 +102,7 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     asked, hand = request.asked, request.hand
     record = library.record(number)
     if asked.record == number:
-        raise UsageError(*SAME)
+        raise UsageError("pot-is-target", "choose-two-strips")
     itself, _ = target_of(library, TargetRequest(record=number))
     shade = library.shade(asked.shade or record.shade)
     if not hand.unknown:
@@ -126,7 +124,7 @@ def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colo
     asked, beside, state = request.asked, request.hand.beside, request.place.state
     if beside:
         if beside == colour.name:
-            raise UsageError(*SAME)
+            raise UsageError("pot-is-target", "choose-two-strips")
         return of_strip(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
         return target_of(library, asked, state)[0]
@@ -154,10 +152,7 @@ def _doubt(bench: Bench, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...
     if miss @ np.linalg.solve(predicted.ink + predicted.film, miss) <= MISFIT:
         return ()
     if apart > ANOTHER_POT:
-        raise UsageError(
-            f"This strip is {apart:.0f} CIEDE2000 off what the recipe of batch {pot.name} gives: hardly that pot.",
-            "Name the batch with --batch, or the strip with --strip; if the recipe is wrong, ask with --unknown.",
-        )
+        raise UsageError("strip-not-of-pot", "name-right-batch-or-strip", apart=apart, batch=pot.name)
     return (flag("strip-unlike-recipe", apart=apart, batch=pot.name),)
 
 
@@ -190,8 +185,12 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
     for what, (now, then) in said.items():
         if now and key(now) != key(then):
             raise UsageError(
-                f"This strip was kept before as record {record.number}, {what} '{then}' and not '{now}'.",
-                f"Say the same, or put the record right: swatchcam library amend {record.number}",
+                "strip-kept-as-other",
+                "same-details-or-correct-record",
+                number=record.number,
+                what=what,
+                then=then,
+                now=now,
             )
 
 

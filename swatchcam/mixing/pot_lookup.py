@@ -7,7 +7,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.records import Batch, Shade, State
-from ..library.row_mapping import by_name
+from ..library.row_mapping import batch_named
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key
@@ -24,11 +24,11 @@ def pot_of(library: Library, shade: Shade, name: str) -> Batch:
     """
     batches = library.batches(shade.name)
     if name:
-        pot = by_name(batches, name, f"batch of '{shade.name}'", f"'swatchcam shade show \"{shade.name}\"' lists them.")
+        pot = batch_named(batches, shade.name, name)
     elif batches:
         pot = batches[-1]
     else:
-        raise UsageError(f"Shade '{shade.name}' has no batch yet.", "Name the batch that is in the pot with --batch.")
+        raise UsageError("shade-without-batch", "keep-a-strip-with-recipe", shade=shade.name)
     recipe_in(pot)
     return pot
 
@@ -42,11 +42,7 @@ def recipe_in(pot: Batch) -> Recipe:
         Nobody said.
     """
     if pot.recipe is None:
-        raise UsageError(
-            f"Nobody said what is in batch {pot.name} of '{pot.shade}'.",
-            f'Say it: swatchcam shade batch "{pot.shade}" "{pot.name}" --recipe "binder 500 g, blue 3.2 g";'
-            " or ask with --unknown.",
-        )
+        raise UsageError("batch-without-recipe", "say-what-is-in-batch", shade=pot.shade, batch=pot.name)
     return pot.recipe
 
 
@@ -61,10 +57,7 @@ def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Ba
     """The batch with a recipe whose strip came nearest to the target, else the last one with a recipe."""
     batches = {key(batch.name): batch for batch in library.batches(shade.name) if batch.recipe}
     if not batches:
-        raise UsageError(
-            f"Shade '{shade.name}' has no batch with a recipe.",
-            f'Say what was in one: swatchcam shade batch "{shade.name}" BATCH --recipe "binder 500 g, blue 3.2 g"',
-        )
+        raise UsageError("shade-without-recipe", "say-what-is-in-a-batch", shade=shade.name)
     measured = [
         r for r in library.records(shade.name, state=state.name) if r.state == state and key(r.batch) in batches
     ]
@@ -88,5 +81,5 @@ def left_over(library: Library, shade: Shade, text: str) -> tuple[Batch, float]:
     except UsageError:
         grams = 0.0
     if not name.strip() or not grams > 0:
-        raise UsageError(f"'{text}' is no batch with what is left of it.", "Write it as 3=120 for 120 g of batch 3.")
+        raise UsageError("left-over-unreadable", "write-left-over", typed=text)
     return pot_of(library, shade, name.strip()), grams

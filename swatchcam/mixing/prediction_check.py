@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from statistics import mean, median
 
 import numpy as np
@@ -12,14 +13,22 @@ import numpy as np
 from ..colorimetry.colour_difference import delta_e_2000
 from ..library.heat_shift import BEYOND_CHANCE
 from ..library.labels import in_order
-from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ..library.proposals import KINDS, Proposal
 from ..library.records import USUAL_LIGHT, Record, light_of
-from ..text import counted, key, listed
+from ..text import key
 
 LEVEL = 0.95
 REGION = BEYOND_CHANCE  # the 95 % point of chi-square with 3 degrees of freedom
 ENOUGH = 5  # predictions: fewer say nothing of how many will hold
-KINDS = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinnings", AGAIN: "repeats"}
+
+
+class Showing(StrEnum):
+    """What the predictions that were measured show."""
+
+    NOTHING = "none-measured"
+    TOO_FEW = "too-few"  # to judge by
+    AS_EXPECTED = "as-expected"
+    LESS_SURE = "less-sure"  # fewer held than were expected to
 
 
 @dataclass(frozen=True)
@@ -43,6 +52,13 @@ class PredictionRate:
     high: float
     mean: dict[str, float]  # CIEDE2000 by kind of proposal
     median: dict[str, float]
+
+    @property
+    def showing(self) -> Showing:
+        """What they show of a studio's predictions."""
+        if len(self.checked) < ENOUGH:
+            return Showing.TOO_FEW if self.checked else Showing.NOTHING
+        return Showing.LESS_SURE if self.high < LEVEL else Showing.AS_EXPECTED
 
 
 def checked_predictions(proposals: Iterable[Proposal], records: Iterable[Record]) -> tuple[CheckedPrediction, ...]:
@@ -69,19 +85,6 @@ def prediction_rate(found: Sequence[CheckedPrediction]) -> PredictionRate:
     return PredictionRate(
         tuple(found), held, low, high, means, {kind: median(those) for kind, those in by_kind.items()}
     )
-
-
-def prediction_check_text(rate: PredictionRate) -> str:
-    """The same in words."""
-    count = len(rate.checked)
-    if not count:
-        return "No proposal was measured yet."
-    if count < ENOUGH:
-        return f"{rate.held} of {counted(count, 'prediction')} held: too few to judge by, {ENOUGH} are the least."
-    by_kind = [f"{value:.1f} for {KINDS[kind]}" for kind, value in rate.mean.items()]
-    missed = listed(by_kind).replace(" for", " CIEDE2000 for", 1)
-    told = f"{rate.held} of {count} predictions held ({100 * LEVEL:.0f} % expected), mean miss {missed}."
-    return told + (" That is too few: pots are less sure than predicted." if rate.high < LEVEL else "")
 
 
 def share_interval(held: int, of: int) -> tuple[float, float]:

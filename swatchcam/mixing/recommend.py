@@ -84,8 +84,8 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixe
         mix = dispensed(bench.palette, target, vessel, step.mix, here.grams, order.scale_g, bench.least_g, limits)
         if mix.amounts:
             choice = _into(bench, target, mix, here, order)
-            words = _knocked(bench, mix, found.now)
-            stepped = replace(choice, words=words, part=step.part, overshoot=step.overshoot)
+            opposite = _opposite(bench, mix, found.now)
+            stepped = replace(choice, opposite=opposite, part=step.part, overshoot=step.overshoot)
             done.setdefault(frozenset(mix.amounts), stepped)
     thinner = thinner_choices(bench, target, here, order, here.grams, mixed)[:1]
     wholes = [addition.whole for addition in found.additions]
@@ -113,10 +113,7 @@ def again(
     left = [part_of(recipe, grams) for recipe, grams, _ in rests]
     rest_g = sum(rest.grams for rest in left)
     if rest_g >= order.grams:
-        raise UsageError(
-            f"{rest_g:g} g are left, and {order.grams:g} g are wanted.",
-            "Measure what is left and correct it with 'swatchcam mix correct', or ask for more.",
-        )
+        raise UsageError("more-left-than-wanted", "ask-for-more", left=rest_g, wanted=order.grams)
     own = tuple(shares_in(bench, before)[0])
     vessel = pot_with_rest(
         bench.palette, _mean_shares(bench, left, rests), rest_g / order.grams, bench.strengths(order.pigments or own)
@@ -173,21 +170,18 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     refuse_no_room(found)
     best = found[0]
     if best.distance > STANDS_IN:
-        raise UsageError(
-            f"Nothing that these pigments give looks like this pot (the nearest is {best.distance:.2f} CIEDE2000 off).",
-            "Give its recipe, or name all pigments that may be in it.",
-        )
+        raise UsageError("pot-unlike-any-mix", "give-recipe-or-pigments", off=best.distance)
     strengths = bench.strengths()
     parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
     recipe = filled_up(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
-    return bench.with_known_strip(KnownStrip(best.shares, std, colour, "the pot", "the pot")), recipe
+    return bench.with_known_strip(KnownStrip(best.shares, std, colour, "the pot")), recipe
 
 
 def known_strip_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> KnownStrip:
     """A pot's strip as a known strip of the bench; `mixed` is the ISO day from which its lots of pigment are."""
     shares, std = shares_in(bench, pot, mixed)
-    return KnownStrip(shares, std, colour, strip, strip)
+    return KnownStrip(shares, std, colour, strip)
 
 
 def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:
@@ -208,9 +202,10 @@ def _with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], o
     return Choice(mix, added, together(*left, added), bench.price(pigments), lights_of(mix, target))
 
 
-def _knocked(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:
+def _opposite(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:
+    """Pigments of which a little goes in that lie opposite the colour of the pot, as the studio writes them."""
     return tuple(
-        f"A little {bench.names.get(name, name)} lies opposite this colour and makes it greyer: add it drop by drop."
+        bench.names.get(name, name)
         for name, amount in mix.amounts.items()
         if 100 * amount <= A_LITTLE and knocks_back(bench.palette, name, now.predicted.lab)
     )

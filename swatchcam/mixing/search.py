@@ -25,7 +25,7 @@ Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its s
 
 MOST = 10.0  # % of all pigments together: above it prints rub and wash off; from memory, no figure was found
 THINGS = 3  # that may be put in, unless more are asked for; no source
-STRONG = "the strong ink"  # as a thing that is put in
+STRONG = "\nstrong ink"  # as a thing that is put in; no pigment is called so, for a name has no break in it
 FAINTEST, ALL = 2e-5, 1.0  # g of a thing in 1 g: less of a pigment is not worth opening its bottle
 # Where the search starts, g of each thing in 1 g, by how many things there are. No source; with three, differential
 # evolution came no nearer to ten made-up colours by more than 0.05 CIEDE2000 (tests/mixing/test_descent.py).
@@ -108,9 +108,7 @@ def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
     strengths = dict.fromkeys(palette.pigments, 1.0) if shelf is None else shelf
     names = tuple(name for name in palette.pigments if name in strengths)
     if not names:
-        raise UsageError(
-            "Nothing is known of any of these pigments on this cloth.", "Make a test series of them first."
-        )
+        raise UsageError("no-usable-pigment", "make-test-series")
     content = np.array([100 * palette.vector({name: strengths[name]}) for name in names])
     return Vessel(np.zeros(len(palette.pigments)), names, content, grows=False)
 

@@ -14,6 +14,7 @@ from ..library.proposals import RECIPE
 from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
+from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..text import key
 from .search import Target
@@ -42,15 +43,13 @@ def target_of(library: Library, asked: TargetRequest, state: State = DRY) -> tup
     """
     shade = library.shade(asked.shade) if asked.shade and (asked.record is None and not asked.target) else None
     if asked.target and asked.record is not None:
-        raise UsageError("A target and a record were both named.", "Name one of them.")
+        raise UsageError("target-and-record", "name-one-of-the-two")
     if asked.record is not None:
         return _of_record(library.record(asked.record)), None
     if asked.target:
         return _of_text(asked), None
     if shade is None:
-        raise UsageError(
-            "Nobody said which colour is wanted.", "Give --target L,a,b or PHOTO:left, --record or --shade."
-        )
+        raise UsageError("no-target-named", "name-a-target")
     return of_shade(library, shade, state), shade
 
 
@@ -60,11 +59,8 @@ def _of_text(asked: TargetRequest) -> Target:
         # Three words, such as "1,2,x", were meant as numbers too.
         if is_lab(asked.target) or len(re.split(r"[\s;,]+", asked.target.strip())) == 3:
             return Target(parse_lab(asked.target), asked.target)
-        raise UsageError(
-            f"The target '{asked.target:.60}' is neither three numbers nor a photo that is there.",
-            "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
-        )
-    measured = measure(photo, asked.card, beside=named_beside(strip), **asked.how)
+        raise UsageError("target-unreadable", "write-target", target=asked.target)
+    measured = measure(photo, asked.card, beside=is_loose(strip), **asked.how)
     return of_strip(sitting_of(measured), strip)
 
 
@@ -76,10 +72,7 @@ def of_strip(sitting: Sitting, strip: str | None) -> Target:
 
 def _of_record(record: Record) -> Target:
     if light_of(record) != USUAL_LIGHT:
-        raise UsageError(
-            f"Record {record.number} is for another light.",
-            "Mixing is done for D65 and 10 degrees: name another record.",
-        )
+        raise UsageError("record-for-other-light", "name-other-record", number=record.number)
     words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.state})"
     return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
 
@@ -104,13 +97,5 @@ def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Tar
         if record.state == state and key(record.batch) != key(but)
     ]
     if not records:
-        raise UsageError(
-            f"Shade '{shade.name}' has neither a target nor another {state} record.",
-            f'Give it a target: swatchcam shade target "{shade.name}" 41.2,38.0,-12.5',
-        )
+        raise UsageError("nothing-to-mix-towards", "give-shade-a-target", shade=shade.name, state=state)
     return _of_record(records[-1])
-
-
-def named_beside(*strips: str | None) -> bool:
-    """Whether one of these strips lies loose beside the card."""
-    return any((strip or "").startswith("beside") for strip in strips)

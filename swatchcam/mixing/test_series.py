@@ -61,12 +61,12 @@ def parse_loads(texts: Sequence[str]) -> dict[str, float]:
         except UsageError:
             load = -1.0
         if not strip.strip() or not 0 <= load <= MOST_LOAD:
-            raise UsageError(f"'{text}' is no strip with its load.", "Write it as left=0.4 for 0.4 g in 100 g.")
+            raise UsageError("load-unreadable", "write-load", typed=text)
         if strip.strip() in loads:
-            raise UsageError(f"The strip '{strip.strip()}' is there twice.", "Give each load once.")
+            raise UsageError("strip-named-twice", "give-each-load-once", strip=strip.strip())
         loads[strip.strip()] = load
     if not loads:
-        raise UsageError("Nobody said what load is where.", "Say it with --load left=0.4 --load right=1.5")
+        raise UsageError("no-loads", "give-loads")
     return loads
 
 
@@ -91,7 +91,7 @@ def keep_series(
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
     if is_clear_base(name):
-        raise UsageError("The clear base is not a pigment.", "Give the load 0 for a strip of clear base alone.")
+        raise UsageError("clear-base-as-pigment", "load-zero-for-clear-base")
     check_number(cup_g, "cup-grams", 1, 1e5)
     check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
@@ -99,10 +99,7 @@ def keep_series(
     for strip, load in loads.items():
         grams = load * cup_g / 100
         if 0 < grams < scale_g / 2:
-            raise UsageError(
-                f"{load:g} % of {cup_g:g} g are {grams:g} g: a scale of {scale_g:g} g cannot weigh that.",
-                "Say with --cup how much you mixed, and with --scale how fine your scale is.",
-            )
+            raise UsageError("load-below-scale", "state-cup-and-scale", load=load, cup=cup_g, grams=grams, step=scale_g)
         said = Entry(
             **vars(entry) | _series_strip(name, load, filled_up({name: grams} if grams else {}, cup_g, scale_g))
         )
@@ -155,9 +152,9 @@ def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[f
     """
     name = key(pigment)
     if not known_strip.shares.get(name):
-        raise UsageError(f"There is no {pigment} in this test mix.", "Name the record of a mix with the new lot.")
+        raise UsageError("pigment-not-in-test-mix", "name-a-test-mix", pigment=pigment)
     if (known_strip.colour.illuminant, known_strip.colour.observer) != USUAL_LIGHT:
-        raise UsageError("This test mix was measured for another light.", "Measure it for D65 and 10 degrees.")
+        raise UsageError("test-mix-for-other-light", "measure-for-d65")
     predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
     shares = np.array(
         [bench.palette.vector(known_strip.shares | {name: known_strip.shares[name] * s}) for s in STRENGTHS]
@@ -165,10 +162,7 @@ def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[f
     off = bench.palette.labs(shares) - bench.palette.aim(known_strip.colour)
     misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + predicted.film), off)
     if misfit.min() > MISFIT:
-        raise UsageError(
-            f"This test mix does not look like {pigment} at any strength.",
-            "Check its recipe and strip, and mix it anew of binder and the new lot alone.",
-        )
+        raise UsageError("test-mix-unlike-pigment", "mix-test-again", pigment=pigment)
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))
     likely /= likely.sum()
     mean = float(likely @ STRENGTHS)

@@ -39,10 +39,7 @@ def thinning_for(bench: Bench, target: Target, pot: Recipe, order: Order, wanted
     now = weighed(bench.palette, target, pot_in_hand(bench.palette, shares_in(bench, strong, mixed)[0]), {})
     found = thinner_choices(bench, target, strong, order, wanted_g, mixed)
     if not found:
-        raise UsageError(
-            "This pot is not too strong: no thinner ink that can be weighed would come nearer to the target.",
-            "Ask what to add instead, with 'swatchcam mix correct', or use a finer scale.",
-        )
+        raise UsageError("pot-not-too-strong", "add-to-pot-instead")
     return Proposed(THINNING, target, now, tuple(found), None, bench.warnings)
 
 

@@ -14,16 +14,13 @@ from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
 from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..messages.message import Flag, flag
-from ..text import key, listed
+from ..text import key
 from .known_strip import KnownStrip, known_strips_of
 from .pigment_model import Palette, learn
 from .search import MOST, THINGS, Limits
 
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 MOST_KNOWN = 160  # more teach hardly more, and take long; no source
-START = (
-    "Make a test series of each pigment: swatchcam pigment series PHOTO --pigment NAME --load left=0.4 --load right=1.5"
-)
 
 
 @dataclass(frozen=True)
@@ -49,7 +46,7 @@ class Bench:
         odd = self.palette.misfits()
         if not odd:
             return self.flags
-        return (*self.flags, flag("recipe-unlike-colour", what=odd[0].name))
+        return (*self.flags, flag("recipe-unlike-colour", record=odd[0].record))
 
     def with_known_strip(self, known_strip: KnownStrip) -> Bench:
         """The same with one strip more."""
@@ -124,7 +121,7 @@ def set_up(library: Library, cloth: str = "", state: State = DRY, ink: str = "")
     cloth = _one_cloth(records, cloth)
     records = [record for record in records if key(record.cloth) == key(cloth)]
     if not records:
-        raise LibraryError(f"No {state} strip{f' on {cloth}' if cloth else ''} has a recipe in the library.", START)
+        raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
     absolute = any(record.colour.absolute for record in records)
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
@@ -147,11 +144,7 @@ def _one_cloth(records: Sequence[Record], cloth: str) -> str:
     if cloth:
         return cloths.get(key(cloth), cloth)
     if len(cloths) > 1:
-        names = listed(sorted(name or "one not named" for name in cloths.values()))
-        raise UsageError(
-            f"There are strips on several cloths: {names}.",
-            "Say with --cloth for which one to mix: ink looks different on each.",
-        )
+        raise UsageError("several-cloths", "choose-a-cloth", cloths=sorted(cloths.values()))
     return next(iter(cloths.values()), "")
 
 

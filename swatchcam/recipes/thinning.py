@@ -1,18 +1,27 @@
 """A pot that is too strong: a fresh pot with a little of the strong ink beside topping up the strong pot.
 
 Pigment cannot be taken out again, but clear base can always be added. Topping up makes ink that nobody asked for; so
-the fresh pot is the usual road, and the two are alike only when all of the strong ink is needed.
+the fresh pot is the usual way, and the two are alike only when all of the strong ink is needed.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from ..errors import UsageError
 from .numbers import check_number
 from .recipe import BINDER, GRAMS, SCALE_G, Part, Recipe
-from .scale_resolution import on_scale, shown, weighed_std
+from .scale_resolution import on_scale, weighed_std
+
+
+class Advice(StrEnum):
+    """Which of the two ways to take."""
+
+    FRESH_POT = "fresh-pot"  # it takes less clear base and keeps strong ink
+    EITHER = "either"  # all of the strong ink is needed, so both are the same
+    MIX_THE_REST = "mix-the-rest"  # even all of the strong ink makes less than is wanted
 
 
 @dataclass(frozen=True)
@@ -24,19 +33,26 @@ class Road:
     factor: float  # by which the shares are multiplied
     pot: Recipe  # the ink that was wanted
     left: Recipe | None  # what is left: of the strong ink, or of the thinned one
-    words: str
 
 
 @dataclass(frozen=True)
 class Thinning:
-    """Both roads."""
+    """Both ways."""
 
     fresh: Road
     topped: Road
     most_g: float  # all the strong ink, thinned
     short_g: float  # what is missing of the wanted amount; 0 if it can be made
-    alike: bool  # all of the strong ink is needed, so that both roads are one
-    sentence: str  # which road, and why
+    alike: bool  # all of the strong ink is needed, so that both ways are one
+    scale_g: float  # the step on which all is weighed
+
+    @property
+    def advice(self) -> Advice:
+        """Which way to take."""
+        if self.short_g > 0:
+            return Advice.MIX_THE_REST
+        either = self.alike or self.topped.left is None or self.fresh.left is None
+        return Advice.EITHER if either else Advice.FRESH_POT
 
 
 def thin(strong: Recipe, factor: float, wanted_g: float, scale_g: float = SCALE_G) -> Thinning:
@@ -62,7 +78,7 @@ def thin(strong: Recipe, factor: float, wanted_g: float, scale_g: float = SCALE_
     fresh = _fresh(strong, factor, min(wanted_g, most), scale_g)
     topped = _topped(strong, factor, wanted_g, scale_g)
     alike, short = most <= wanted_g + scale_g / 2, max(wanted_g - most, 0.0)
-    return Thinning(fresh, topped, most, short, alike, _sentence(fresh, topped, most, short, alike))
+    return Thinning(fresh, topped, most, short, alike, scale_g)
 
 
 def _fresh(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> Road:
@@ -79,10 +95,7 @@ def _fresh(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> Ro
         raise UsageError("clear-base-below-scale", "leave-pot-or-finer-scale", grams=ink * (1 / factor - 1))
     used = _part_of(strong, ink / whole, 0.0 if ink == whole else scale_g)
     left = None if ink == whole else _part_of(strong, 1 - ink / whole, scale_g)
-    words = f"Fresh pot: {shown(binder, scale_g)} g of clear base and {shown(ink, scale_g)} g of the strong ink make"
-    rest = f"{shown(whole - ink, scale_g)} g of the strong ink are left as they are"
-    tail = f"{shown(ink + binder, scale_g)} g; {rest if left else 'no strong ink is left'}."
-    return Road(ink, binder, ink / (ink + binder), _with_binder(used, binder, scale_g), left, f"{words} {tail}")
+    return Road(ink, binder, ink / (ink + binder), _with_binder(used, binder, scale_g), left)
 
 
 def _topped(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> Road:
@@ -94,23 +107,7 @@ def _topped(strong: Recipe, factor: float, wanted_g: float, scale_g: float) -> R
     # What is within half a step of the wanted amount is all of it.
     share = 1.0 if total - wanted_g < scale_g / 2 else share
     left = _part_of(thinned, 1 - share, scale_g) if share < 1 else None
-    surplus = f", {shown(left.grams, scale_g)} g more than are wanted" if left else ""
-    put_in = f"{shown(binder, scale_g)} g of clear base into the strong pot"
-    words = f"Topping up: {put_in} make {shown(total, scale_g)} g{surplus}."
-    return Road(whole, binder, whole / total, _part_of(thinned, share, scale_g if left else 0.0), left, words)
-
-
-def _sentence(fresh: Road, topped: Road, most: float, short: float, alike: bool) -> str:
-    if short > 0:
-        missing = f"At most {most:.0f} g can be made of this pot, {short:.0f} g less than wanted"
-        return f"{missing}: mix the rest from clear base and pigments."
-    if alike or topped.left is None or fresh.left is None:
-        return "All of the strong ink is needed, so both roads take the same and leave nothing."
-    return (
-        f"Take the fresh pot: it needs {fresh.binder_g:.0f} g of clear base instead of {topped.binder_g:.0f} g and"
-        f" keeps {fresh.left.grams:.0f} g of the strong ink for other shades; topping up would leave"
-        f" {topped.left.grams:.0f} g of thinned ink that nobody asked for."
-    )
+    return Road(whole, binder, whole / total, _part_of(thinned, share, scale_g if left else 0.0), left)
 
 
 def _part_of(recipe: Recipe, share: float, scale_g: float) -> Recipe:

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..colorimetry.cielab import Lab
-from ..library.control_chart import JUMP, Chart
+from ..library.control_chart import Chart
 from ..library.history import history, states
 from ..library.labels import in_order
 from ..library.records import Record
+from ..messages.surface import TERMINAL
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
 
 WIDTH, LEFT, RIGHT = 440.0, 62.0, 104.0  # px; words to the limits stand on the right
@@ -53,8 +54,8 @@ def history_chart(history: Series) -> str:
     parts = [*axes(values, "", history.name, step), *axes(ranges, "Measurement, in order", "Range", step)]
     parts += _limits(values, found.centre, found.lower, found.upper)
     parts += _limits(ranges, found.range_centre, None, found.range_upper)
-    jumps = {signal.index for signal in found.signals if signal.rule == JUMP}
-    others = {signal.index for signal in found.signals if signal.rule != JUMP}
+    jumps = {signal.index for signal in found.signals if signal.of_ranges}
+    others = {signal.index for signal in found.signals if not signal.of_ranges}
     parts += _series(values, found.values, 1, others, history.labels)
     parts += _series(ranges, found.ranges, 2, {index - 1 for index in jumps}, history.labels[1:])
     title = f"History of {history.name}, {count} measurement{'s' * (count != 1)}"
@@ -63,8 +64,8 @@ def history_chart(history: Series) -> str:
 
 
 def _told(found: Chart) -> str:
-    signals = " ".join(signal.words for signal in found.signals) or "No signal."
-    return f"{found.words} {signals}"
+    signals = " ".join(TERMINAL.finding(signal.what) for signal in found.signals) or "No signal."
+    return f"{TERMINAL.finding(found.basis)} {signals}"
 
 
 def _there(*limits: float | None) -> list[float]:

@@ -14,6 +14,7 @@ from ..library.records import HEAT_SET, Record, Shade
 from ..messages.surface import TERMINAL
 from .colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
 from .control_chart_plot import history_chart
+from .library_text import shift_text
 from .shade_summary import Dossier, ShadeVerdict
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ def _templates() -> Environment:
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
-    templates.filters["terminal_flag"] = TERMINAL.flag
+    templates.filters |= {"terminal_flag": TERMINAL.flag, "finding": TERMINAL.finding, "shift": shift_text}
     templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
     return templates
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from ..library.backup import Count
 from ..library.batch_import import Filled
-from ..library.changes import log
+from ..library.changes import Change, log
 from ..library.compare import Recalled
 from ..library.heat_prediction import HeatPrediction
 from ..library.heat_shift import BeforeAfter, Range, pair
@@ -16,10 +16,12 @@ from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
+from ..library.row_mapping import batch_named
 from ..library.verify import Finding
 from ..text import key
+from .library_text import shift_text
 from .measurement import FORMAT, lab_dict
-from .said import flag_dicts
+from .said import change_dict, finding_dict, flag_dicts, refusal_dict
 
 
 def record_dict(record: Record) -> dict[str, Any]:
@@ -74,6 +76,15 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
     }
 
 
+def batch_account(library: Library, shade: str, name: str) -> dict[str, Any]:
+    """A batch with its recipe and its records."""
+    found = library.shade(shade).name
+    batch = batch_named(library.batches(found), found, name)
+    records = library.records(batch.shade, batch.name)
+    head = {"format": FORMAT, "library": str(library.place), "shade": batch.shade}
+    return head | batch_dict(batch) | {"records": [record_dict(record) for record in records]}
+
+
 def history_dict(past: History) -> dict[str, Any]:
     """A shade's history in one state, with its control charts."""
     return {
@@ -101,8 +112,8 @@ def _chart_dict(chart: Any) -> dict[str, Any]:
     limits = (chart.centre, chart.lower, chart.upper, chart.range_upper)
     names = ("centre", "lower_limit", "upper_limit", "range_upper_limit")
     rounded = {name: None if value is None else round(value, 2) for name, value in zip(names, limits, strict=True)}
-    signals = [{"point": signal.index, "rule": signal.rule, "words": signal.words} for signal in chart.signals]
-    return rounded | {"provisional": chart.provisional, "signals": signals, "words": chart.words}
+    signals = [{"point": signal.index} | finding_dict(signal.what) for signal in chart.signals]
+    return rounded | {"provisional": chart.provisional, "signals": signals} | finding_dict(chart.basis)
 
 
 def pair_dict(pair: BeforeAfter) -> dict[str, Any]:
@@ -121,7 +132,7 @@ def pair_dict(pair: BeforeAfter) -> dict[str, Any]:
         "real": shift.real,
         "grey_scale_grade": shift.grade,
         "grey_scale_grades_possible": list(shift.grades),
-        "sentence": pair.words,
+        "sentence": shift_text(pair),
     }
 
 
@@ -154,13 +165,18 @@ def verify_dict(count: Count, findings: Sequence[Finding]) -> dict[str, Any]:
         "records": count.records,
         "photos": count.photos,
         "broken": any(not finding.harmless for finding in findings),
-        "findings": [{"what": finding.what, "words": finding.words} for finding in findings],
+        "findings": [{"harmless": finding.harmless} | finding_dict(finding.what) for finding in findings],
     }
 
 
 def log_dict(library: Library) -> dict[str, Any]:
     """The changes, the newest first."""
-    return {"format": FORMAT, "library": str(library.place), "changes": [vars(change) for change in log(library)]}
+    return {"format": FORMAT, "library": str(library.place), "changes": [done_dict(change) for change in log(library)]}
+
+
+def done_dict(change: Change) -> dict[str, Any]:
+    """One change."""
+    return {"number": change.number, "made": change.made, "undone": change.undone} | change_dict(change.what)
 
 
 def where_dict(library: Library) -> dict[str, Any]:
@@ -240,7 +256,5 @@ def fill_dict(filled: Filled, place: str) -> dict[str, Any]:
         "library": place,
         "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
         "in_already": [str(photo) for photo in filled.there],
-        "refused": [
-            {"photo": str(each.photo), "problem": each.problem, "remedy": each.remedy} for each in filled.refused
-        ],
+        "refused": [{"photo": str(each.photo)} | refusal_dict(each.error) for each in filled.refused],
     }

@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ..text import counted
+from ..colorimetry.colour_difference import describe_difference
+from ..library.heat_shift import BeforeAfter
+from ..library.records import HEAT_SET, WASHED
+from ..text import counted, listed
 from .said import flag_lines
+
+CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
 
 
 def record_text(facts: dict[str, Any]) -> str:
@@ -53,10 +58,7 @@ def shade_text(facts: dict[str, Any]) -> str:
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
     lines += [facts["notes"]] if facts["notes"] else []
     for batch in facts["batches"]:
-        mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
-        ink = f", {batch['ink']}" if batch["ink"] else ""
-        recipe = f": {batch['recipe']}" if batch["recipe"] else ""
-        lines.append(f"batch {batch['batch']}{mixed}{ink}{recipe}")
+        lines.append(_batch_line(batch))
     for past in facts["history"]:
         lines += ["", *_history_lines(past)]
     if facts["heat_and_wash"]:
@@ -65,6 +67,21 @@ def shade_text(facts: dict[str, Any]) -> str:
         lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair)]
     return "\n".join(lines)
+
+
+def _batch_line(batch: dict[str, Any]) -> str:
+    mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
+    ink = f", {batch['ink']}" if batch["ink"] else ""
+    recipe = f": {batch['recipe']}" if batch["recipe"] else ""
+    return f"batch {batch['batch']}{mixed}{ink}{recipe}"
+
+
+def batch_text(facts: dict[str, Any]) -> str:
+    """A batch with its recipe and its records, as `batch` prints it."""
+    lines = [f"{facts['shade']}, {_batch_line(facts)}"]
+    lines += [] if facts["recipe"] else ["no recipe kept"]
+    lines += [facts["notes"]] if facts["notes"] else []
+    return "\n".join(lines + [record_text(record) for record in facts["records"]])
 
 
 def _history_lines(past: dict[str, Any]) -> list[str]:
@@ -77,8 +94,8 @@ def _history_lines(past: dict[str, Any]) -> list[str]:
             f"  ΔL* {point['delta_L']:+.2f}  ΔC* {point['delta_C']:+.2f}  ΔH* {point['delta_H']:+.2f}"
         )
     for name, chart in past["charts"].items():
-        lines += [f"  ! {name}: {signal['words']}" for signal in chart["signals"]]
-    lines += [f"  {next(iter(past['charts'].values()))['words']}"] if past["charts"] else []
+        lines += [f"  ! {name}: {signal['sentence']}" for signal in chart["signals"]]
+    lines += [f"  {next(iter(past['charts'].values()))['sentence']}"] if past["charts"] else []
     return lines
 
 
@@ -94,12 +111,30 @@ def _ranged(number: dict[str, Any]) -> str:
     return f"{number['value']:+.1f} ({low:+.1f} to {high:+.1f})"
 
 
+def shift_text(pair: BeforeAfter) -> str:
+    """What heat setting or washing did to a strip: in which way, by how much, how sure, and its grade."""
+    moved, cause = pair.shift, CAUSES.get(pair.after.state.name, "What was done")
+    names = listed(describe_difference(moved.after, moved.before))
+    did = f"{cause} made it {names}" if names else f"{cause} changed it"
+    size = f"CIEDE2000 {moved.ciede2000.value:.1f} ({moved.ciede2000.low:.1f} to {moved.ciede2000.high:.1f})"
+    sure = f"{did}: {size}, more than measurement error"
+    unsure = f"{cause} changed it by no more than the likely measurement error: {size}"
+    others = [name for name in moved.grades if name != moved.grade]
+    maybe = f" (it may be {', '.join(others[:-1]) + ' or ' if others[1:] else ''}{others[-1]})" if others else ""
+    return f"{sure if moved.real else unsure}; grey scale grade for change in colour {moved.grade}{maybe}."
+
+
+def done_text(facts: dict[str, Any]) -> str:
+    """What a change did."""
+    return f"{facts['sentence'][:1].upper()}{facts['sentence'][1:]}."
+
+
 def log_text(facts: dict[str, Any]) -> str:
     """One line for each change."""
     if not facts["changes"]:
         return "Nothing has been changed since it was kept."
     return "\n".join(
-        f"{change['number']:>5}  {change['made'][:16].replace('T', ' ')}  {change['words']}"
+        f"{change['number']:>5}  {change['made'][:16].replace('T', ' ')}  {change['sentence']}"
         f"{'  (undone)' if change['undone'] else ''}"
         for change in facts["changes"]
     )
@@ -150,10 +185,11 @@ def fill_text(facts: dict[str, Any]) -> str:
     """The same for a person: each refusal by name."""
     kept, there, refused = (len(facts[name]) for name in ("kept", "in_already", "refused"))
     lines = [
-        f"Kept {counted(kept, 'strip')}; {counted(there, 'photo was', 'photos were')} in already; {refused} refused."
+        f"Kept {counted(kept, 'strip')}; {counted(there, 'photo was', 'photos were')} already in the library;"
+        f" {refused} refused."
     ]
     for each in facts["refused"]:
-        lines += [f"  {each['photo']}: {each['problem']}", f"    {each['remedy']}"]
+        lines += [f"  {each['photo']}: {each['problem']}", f"    {each['next']}"]
     return "\n".join(lines)
 
 
@@ -161,5 +197,5 @@ def verify_text(facts: dict[str, Any]) -> str:
     """What was looked at, and what is not as it was."""
     head = f"Looked at {counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
     if not facts["findings"]:
-        return f"{head}: all is as it was."
-    return "\n".join([f"{head}:", *(f"  ! {each['what']}: {each['words']}" for each in facts["findings"])])
+        return f"{head}: nothing has changed."
+    return "\n".join([f"{head}:", *(f"  ! {each['sentence']}" for each in facts["findings"])])

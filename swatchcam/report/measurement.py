@@ -9,12 +9,13 @@ import numpy as np
 
 from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.srgb import lab_to_srgb
+from ..measurement.check import Check
 from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
 from ..measurement.measure import Measurement
 from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamerism, sentence
 from ..measurement.single_photo import Look
-from ..measurement.verdict import Difference, Verdict
+from ..measurement.verdict import Difference, Outcome, Verdict
 from .said import flag_dicts, flag_lines
 
 FORMAT = "swatchcam-result-1"
@@ -22,6 +23,12 @@ GRADE_WORDS = {
     "measured": "card values measured with an instrument",
     "transferred": "card values transferred from a measured card",
     "nominal": "card values nominal (never measured): trust differences, not absolute Lab",
+}
+
+WHY = {
+    Outcome.SAME: "the difference is certainly within your tolerance of {tolerance:g}",
+    Outcome.DIFFERENT: "the difference is certainly beyond your tolerance of {tolerance:g}",
+    Outcome.TOO_CLOSE: "your tolerance of {tolerance:g} lies inside the interval",
 }
 
 
@@ -72,8 +79,8 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
 
 def _used(measurement: Measurement) -> list[Look]:
     """The photos that the colours rest on; one that the others contradict was left out."""
-    kept = [view.balance for view in measurement.colours[0].views]
-    return [look for look in measurement.looks if any(look.balance is balance for balance in kept)]
+    kept = {view.photo for view in measurement.colours[0].views}
+    return [look for look in measurement.looks if look.photo.digest in kept]
 
 
 def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:
@@ -161,23 +168,11 @@ def _seen_dict(key: str, seen: DifferenceUnder) -> dict[str, Any]:
     }
 
 
-def _metamerism(verdict: Verdict, sample: Measurement, reference: Measurement | None) -> Metamerism | None:
-    """Of the two strips that were compared; none against a target, which has no spectrum."""
-    strip = verdict.difference.reference.rpartition(":")[2]
-    others = {colour.name: colour for colour in (reference or sample).colours}
-    return metamerism(sample.colour(verdict.difference.sample), others[strip]) if strip in others else None
-
-
-def check_dict(
-    verdict: Verdict,
-    sample: Measurement,
-    reference: Measurement | None,
-    recalled: dict[str, Any] | None = None,
-) -> dict[str, Any]:
+def check_dict(check: Check, recalled: dict[str, Any] | None = None) -> dict[str, Any]:
     """A check as one object: the verdict first, then all it rests on; `recalled` is what the library gave to it."""
-    metamers = None if recalled else _metamerism(verdict, sample, reference)
-    photos = measurement_dict(sample), None if reference is None else measurement_dict(reference)
-    return verdict_dict(verdict, metamers, *photos, recalled)
+    metamers = metamerism(*check.pair) if check.pair else None
+    other = measurement_dict(check.reference) if check.reference else None
+    return verdict_dict(check.verdict, metamers, measurement_dict(check.sample), other, recalled)
 
 
 def verdict_dict(
@@ -192,13 +187,18 @@ def verdict_dict(
         "format": FORMAT,
         "verdict": verdict.outcome,
         "tolerance": verdict.tolerance,
-        "sentence": verdict.sentence,
+        "sentence": verdict_words(verdict),
         "difference": difference_dict(verdict.difference),
         "metamerism": None if metamers is None else metamerism_dict(metamers, verdict.tolerance),
         "sample_photo": sample_photo,
         "reference_photo": reference_photo,
         "recalled": recalled,
     }
+
+
+def verdict_words(verdict: Verdict) -> str:
+    """What the terminal says of a verdict."""
+    return f"{verdict.outcome.capitalize()}: {WHY[verdict.outcome].format(tolerance=verdict.tolerance)}."
 
 
 def as_json(result: dict[str, Any]) -> str:

@@ -13,7 +13,7 @@ from ..colorimetry.intervals import interval_of_difference
 from ..library.proposals import CORRECTION, THINNING, Pigment, Proposal
 from ..library.records import Record
 from ..mixing.order import Choice, Order
-from ..mixing.prediction_check import PredictionRate, prediction_check_text
+from ..mixing.prediction_check import PredictionRate
 from ..mixing.requests import Answer
 from ..mixing.search import Mix, Target, aimed_at
 from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_curve, tinting_strength
@@ -21,11 +21,18 @@ from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
 from ..recipes.recipe import BINDER, Recipe, called
 from ..recipes.safety import care_lines
-from ..recipes.thinning import Road, Thinning
 from ..recipes.weighing_list import weighing_list
 from ..text import key
 from .colour_plots import screen_colour
 from .measurement import FORMAT
+from .mixing_sentences import (
+    known_strip_name,
+    leave_words,
+    need_dict,
+    opposite_words,
+    prediction_check_words,
+    thinning_dict,
+)
 from .quantities import weighing_dict
 from .said import flag_dicts
 
@@ -54,10 +61,11 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         else {
             "hit": proposed.reach.hit,
             "ciede2000_of_the_nearest": round(proposed.reach.distance, 2),
-            "needs": list(proposed.reach.needs),
+            "needs": [need_dict(need, bench.names) for need in proposed.reach.needs],
         },
-        "leave_it": bool(proposed.leave),
-        "leave_why": proposed.leave,
+        "leave_it": proposed.leave is not None,
+        "leave_code": None if proposed.leave is None else str(proposed.leave),
+        "leave_why": leave_words(proposed),
         "choices": [
             _choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
@@ -127,7 +135,7 @@ def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
         "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
         "curve": [_series_strip_dict(strip) for strip in strength_curve(bench.palette, pigment)],
         "measured": [
-            {"percent": round(known_strip.shares[key(pigment)], 4), "name": known_strip.name}
+            {"percent": round(known_strip.shares[key(pigment)], 4), "name": known_strip_name(known_strip)}
             | colour_dict(known_strip.colour.lab)
             for known_strip in sorted(own, key=lambda known_strip: known_strip.shares[key(pigment)])
         ],
@@ -151,7 +159,8 @@ def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = 
     measured = {one.proposal.number for one in rate.checked}
     return {
         "format": FORMAT,
-        "sentence": prediction_check_text(rate),
+        "code": str(rate.showing),
+        "sentence": prediction_check_words(rate),
         "held": rate.held,
         "of": len(rate.checked),
         "interval95_of_the_share": [round(rate.low, 3), round(rate.high, 3)],
@@ -217,8 +226,9 @@ def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool
         "part_of_the_way": choice.part,
         "overshoot_probability": round(choice.overshoot, 2),
         "other_lights_ciede2000": {light: round(value, 1) for light, value in choice.lights.items()},
-        "roads": None if choice.roads is None else _roads(choice.roads),
-        "words": list(choice.words),
+        "roads": None if choice.roads is None else thinning_dict(choice.roads),
+        "opposite_pigments": list(choice.opposite),
+        "words": [opposite_words(pigment) for pigment in choice.opposite],
     }
 
 
@@ -241,26 +251,6 @@ def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
 
 def _grams(recipe: Recipe) -> list[dict[str, Any]]:
     return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
-
-
-def _roads(roads: Thinning) -> dict[str, Any]:
-    return {
-        "fresh_pot": _road(roads.fresh),
-        "topping_up": _road(roads.topped),
-        "most_grams": round(roads.most_g, 2),
-        "short_grams": round(roads.short_g, 2),
-        "sentence": roads.sentence,
-    }
-
-
-def _road(road: Road) -> dict[str, Any]:
-    left = 0.0 if road.left is None else road.left.grams
-    return {
-        "strong_ink_grams": round(road.ink_g, 3),
-        "binder_grams": round(road.binder_g, 3),
-        "left_over_grams": round(left, 3),
-        "words": road.words,
-    }
 
 
 def _series_strip_dict(strip: SeriesStrip) -> dict[str, Any]:

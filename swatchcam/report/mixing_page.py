@@ -18,7 +18,7 @@ from ..text import listed
 from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
 from .mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
-from .mixing_text import KINDS, LIGHTS, OLD_POT
+from .mixing_text import KINDS, LIGHTS, OLD_POT, flattening
 from .pigment_plots import strength_plot
 from .prediction_plots import prediction_check_plot
 
@@ -89,6 +89,7 @@ def _templates() -> Environment:
         "put_in": _put_in,
         "weighed": _weighed,
         "lights": _lights,
+        "flattening": flattening,
         "vivid": lambda colour: not screen_colour(lab_of(colour))[1],
     }
     return templates

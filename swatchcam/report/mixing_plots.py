@@ -58,7 +58,7 @@ LEGEND = 1.7 * SIZE  # px, of one line below the axes
 NEUTRAL = "#777777"  # L* 50: a chip looks neither lighter nor darker for what is around it
 
 
-REGION = "Thin outlines, of the other choices dotted: as far off as the ink may come out in 95 of 100 cases."
+REGION = "Thin outlines, dotted for the other choices, show how far off the ink may come out in 95 of 100 cases."
 
 
 def chip_row(facts: Facts, number: int = 1) -> str:

@@ -11,25 +11,23 @@ from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
-OLD_POT = "Look and smell first: what smells foul, has lumps or a skin goes to waste (common practice, no source)."
+OLD_POT = "Look and smell first: throw away what smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
     "recipe": "A new pot for {}",
-    "correction": "The pot in hand, to become {}",
-    "thinning": "A thinner pot, to become {}",
+    "correction": "Correcting this pot towards {}",
+    "thinning": "Thinning this pot towards {}",
     "again": "{} again",
 }
 
 
 def answer_text(facts: dict[str, Any]) -> str:
-    """What was proposed: the pot as it is, the choices, what to weigh, what to mind."""
+    """What was proposed: the pot as it is, the choices, what to weigh, what to look out for."""
     lines = [_head(facts), ""]
     if facts["pot"]:
         lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
     for rest in facts["rests"]:
         age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
-        lines += [
-            f"First the {rest['grams']:.10g} g that are left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"
-        ]
+        lines += [f"First the {rest['grams']:.10g} g left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"]
     lines += [""] if facts["rests"] else []
     lines += _verdict(facts) + _reach_lines(facts)
     for number, choice in enumerate(facts["choices"], start=1):
@@ -58,15 +56,14 @@ def palette_text(facts: dict[str, Any]) -> str:
 
 def pigment_text(facts: dict[str, Any]) -> str:
     """What one pigment does, load by load."""
-    half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
     lines = [f"{facts['pigment']}{where}, {facts['state']}, predicted from its known strips:"]
     for strip in facts["curve"]:
         lines.append(
             f"  {strip['percent']:>5g} %  {strip['srgb_approx']}  {_lab(strip)}  ±{strip['interval95_ciede2000']:.1f}"
-            f"  works like {strip['working_percent']:.2g} %"
+            f"  acts like {strip['working_percent']:.2g} %"
         )
-    lines.append(_flattening(half, low, high))
+    lines.append(flattening(facts))
     lines += ["measured:"] if facts["measured"] else []
     lines += [
         f"  {known_strip['percent']:>5.3g} %  {known_strip['srgb_approx']}  {_lab(known_strip)}  {known_strip['name']}"
@@ -76,10 +73,15 @@ def pigment_text(facts: dict[str, Any]) -> str:
     return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
 
 
-def _flattening(half: float, low: float, high: float) -> str:
+def flattening(facts: dict[str, Any]) -> str:
+    """Where more of a pigment stops helping, from `pigment_dict`."""
+    half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
     if high > VAGUE * low:
-        return f"How its strength flattens cannot be told yet: half of it is lost at {low:.0f} to {high:.0f} %."
-    return f"Half of its strength is lost at about {half:.0f} % (95 % within {low:.0f} to {high:.0f} %)."
+        return (
+            "Too few strips to tell when more pigment stops helping: half of its strength is lost somewhere between"
+            f" {low:.0f} and {high:.0f} %."
+        )
+    return f"Half of its strength is lost at about {half:.0f} % (95 % interval {low:.0f} to {high:.0f} %)."
 
 
 def series_text(facts: dict[str, Any]) -> str:
@@ -95,15 +97,15 @@ def series_text(facts: dict[str, Any]) -> str:
 
 
 def prediction_check_told(facts: dict[str, Any]) -> str:
-    """The sentence, and one line for each proposal."""
+    """How the predictions came out, and one line for each proposal."""
     lines = [facts["sentence"]]
     for each in facts["proposals"]:
         target = each["ciede2000_from_target"]
         tail = "" if target is None else f", {target:.1f} from the target"
-        outside = "" if each["held"] else "  (outside the prediction)"
+        outside = "" if each["held"] else "  (outside its interval)"
         lines.append(
             f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']}:"
-            f" measured {each['miss_ciede2000']:.1f} CIEDE2000 from what was predicted{tail}{outside}"
+            f" {each['miss_ciede2000']:.1f} CIEDE2000 from what was predicted{tail}{outside}"
         )
     for each in facts["waiting"]:
         pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in each["pot"])
@@ -119,7 +121,8 @@ def _head(facts: dict[str, Any]) -> str:
 
 def _target(facts: dict[str, Any]) -> str:
     lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
-    return f'To hold all its batches against this colour: swatchcam shade target "{facts["kept"]["shade"]}" {lab}'
+    command = f'swatchcam shade set "{facts["kept"]["shade"]}" --target {lab}'
+    return f"To judge all its batches against this colour: {command}"
 
 
 def _lab(facts: dict[str, Any]) -> str:
@@ -128,19 +131,19 @@ def _lab(facts: dict[str, Any]) -> str:
 
 def _distance(mix: dict[str, Any]) -> str:
     low, high = mix["interval95"]
-    return f"CIEDE2000 {mix['ciede2000_from_target']:.1f} from the target (95 % within {low:.1f} to {high:.1f})"
+    return f"CIEDE2000 {mix['ciede2000_from_target']:.1f} from the target (95 % interval {low:.1f} to {high:.1f})"
 
 
 def _verdict(facts: dict[str, Any]) -> list[str]:
     if not facts["leave_it"]:
         return []
-    rest = " If you go on all the same:" if facts["choices"] else ""
-    return [f"Leave the pot as it is: {facts['leave_why']}.{rest}", ""]
+    rest = " If you want to go on anyway:" if facts["choices"] else ""
+    return [f"Leave it: {facts['leave_why']}.{rest}", ""]
 
 
 def _pot_words(pot: dict[str, Any]) -> str:
     batch = f" (batch {pot['batch']}, strip kept as record {pot['record']})" if pot["batch"] else ""
-    return f"The pot now{batch}, as the known strips say"
+    return f"The pot now{batch}, judging from your test series"
 
 
 def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
@@ -150,16 +153,16 @@ def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) ->
         return lines
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
-        lines.append(f"   this is {part:.0f} % of the way: measure again before you go on")
+        lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")
     if choice["overshoot_probability"] > 0:
-        lines.append(f"   risk of ending up beyond the target: {100 * choice['overshoot_probability']:.0f} %")
+        lines.append(f"   risk of going past the target: {100 * choice['overshoot_probability']:.0f} %")
     lines.append(f"   {_effort(choice)}")
     if choice["other_lights_ciede2000"]:
         lights = [f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()]
-        lines.append(f"   a match in daylight would differ by {listed(lights)} (a guess: spectra are not measured)")
+        lines.append(f"   a match in daylight would be off by {listed(lights)} (a guess: a phone measures no spectra)")
     if choice["roads"] and number == 1:
         roads = choice["roads"]
-        lines.append("   the pot is too strong for the target; two ways to thin it:")
+        lines.append("   the pot is too strong for the target. Two ways to thin it:")
         lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")]
         lines.append(f"   {roads['sentence']}")
     return lines + [f"   {line}" for line in choice["words"]]
@@ -180,17 +183,17 @@ def _put_in(choice: dict[str, Any]) -> str:
 
 def _effort(choice: dict[str, Any]) -> str:
     price = "" if choice["price"] is None else f", pigments for {choice['price']:.2f}"
-    return f"{choice['pot_grams']:.10g} g in the pot then, {choice['pigment_percent']:.2g} % pigment{price}"
+    return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{price}"
 
 
 def _reach_lines(facts: dict[str, Any]) -> list[str]:
     reach = facts["reach"]
     if reach is None or reach["hit"]:
         return []
-    nearest = f"the nearest is CIEDE2000 {reach['ciede2000_of_the_nearest']:.1f} from the target"
-    by = "By additions the target is out of reach" if facts["kind"] == "correction" else "Out of reach"
-    lines = [f"{by}: {nearest}."] + (["To come nearer you would need:"] if reach["needs"] else [])
-    return [*lines, *(f"  - {need}" for need in reach["needs"]), ""]
+    nearest = f"the nearest you can get is CIEDE2000 {reach['ciede2000_of_the_nearest']:.1f} from the target"
+    by = "Adding to the pot can't reach the target" if facts["kind"] == "correction" else "Out of reach"
+    lines = [f"{by}: {nearest}."] + (["To get nearer you would need:"] if reach["needs"] else [])
+    return [*lines, *(f"  - {need['sentence']}" for need in reach["needs"]), ""]
 
 
 def _shelf_words(each: dict[str, Any]) -> str:
@@ -204,12 +207,14 @@ def _shelf_words(each: dict[str, Any]) -> str:
 def _said_of(facts: dict[str, Any]) -> str:
     most, least, price = facts["most_percent"], facts["least_g"], facts["price_per_100g"]
     parts = [f"at most {most:g} %"] if most is not None else []
-    parts += [f"least amount {least:.10g} g"] if least is not None else []
+    parts += [f"smallest amount {least:.10g} g"] if least is not None else []
     parts += [f"{price:g} for 100 g"] if price is not None else []
-    parts += [f"lot {lot['name']} since {lot['since']}: {_lot(lot)}" for lot in facts["lots"]]
+    parts += [f"lot {lot['name']}, in use since {lot['since']}: {_lot(lot)}" for lot in facts["lots"]]
     return ", ".join(parts + ([facts["notes"]] if facts["notes"] else []))
 
 
 def _lot(lot: dict[str, Any]) -> str:
     doubt = f" ±{1.96 * lot['strength_std']:.2f}" if lot["strength_std"] else ""
-    return f"{lot['strength']:.2f}{doubt} times as strong{'' if lot['differs'] else ' (no more than chance)'}"
+    return (
+        f"{lot['strength']:.2f}{doubt} times as strong{'' if lot['differs'] else ' (no more than measurement error)'}"
+    )

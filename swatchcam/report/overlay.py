@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..colorimetry.srgb import lab_to_srgb, xyz_to_srgb
-from ..errors import UsageError
+from ..files import write_output
 from ..geometry.projection import corners_of
 from ..measurement.measure import Measurement
 from ..photo.photo import Photo, linear
@@ -30,17 +30,10 @@ def write_picture(measurement: Measurement, path: Path) -> None:
     Raises
     ------
     UsageError
-        The name does not end in .png, or the folder cannot be written.
+        It cannot be written.
     """
-    if path.suffix.lower() != ".png":
-        raise UsageError("picture-not-png", "name-a-png", name=path.name)
-    ok, data = cv2.imencode(".png", draw(measurement)[..., ::-1])
-    try:
-        if not ok:
-            raise OSError("the PNG could not be coded")
-        path.write_bytes(data.tobytes())
-    except OSError as error:
-        raise UsageError("picture-not-written", "choose-a-writable-folder", path=path, cause=str(error)) from error
+    _, data = cv2.imencode(".png", draw(measurement)[..., ::-1])
+    write_output(path, data.tobytes(), "--picture")
 
 
 def small_jpeg(photo: Photo, side: int, quality: int) -> bytes:

@@ -1,4 +1,4 @@
-"""An amount, a list to weigh, whether an ink covers -> one dict -> text: what is put out around a pot."""
+"""An amount, a list to weigh, whether an ink is opaque -> one dict -> text: what is put out around a pot."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from ..recipes.safety import care_lines
 from ..recipes.weighing_list import WeighingList
 from ..text import counted
 from .measurement import FORMAT, lab_dict
+from .mixing_sentences import opacity_words
 from .said import flag_dicts, flag_lines
 
 MUCH = 100.0  # g, from which whole grams are enough to read
@@ -95,7 +96,7 @@ def weighing_text(facts: dict[str, Any]) -> str:
 
 
 def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dict[str, Any]:
-    """Whether an ink covers.
+    """Whether an ink is opaque.
 
     Parameters
     ----------
@@ -105,8 +106,8 @@ def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dic
     passes = {1: found.contrast} | found.passes
     return {
         "format": FORMAT,
-        "verdict": found.outcome,
-        "sentence": found.sentence,
+        "verdict": str(found.outcome),
+        "sentence": opacity_words(found),
         "asked_for": found.criterion,
         "passes": [
             {"passes": count, "measured": count == 1, **_contrast_dict(contrast)} for count, contrast in passes.items()

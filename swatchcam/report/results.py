@@ -8,7 +8,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any
 
 from ..measurement import measure as measuring
-from ..measurement.verdict import Verdict
+from ..measurement.check import Check
 from ..messages.message import Flag
 from .measurement import check_dict, measurement_dict
 
@@ -48,33 +48,39 @@ class Measurement:
 class CheckResult:
     """A strip judged against another colour."""
 
-    verdict: Verdict
-    sample: Measurement
-    reference: Measurement | None = None
+    found: Check
     recalled: Recalled | None = None
+
+    @property
+    def sample(self) -> Measurement:
+        """The strips of the photo that was checked."""
+        return Measurement(self.found.sample)
+
+    @property
+    def reference(self) -> Measurement | None:
+        """Those of the other photo, where there is one."""
+        return Measurement(self.found.reference) if self.found.reference else None
 
     @property
     def outcome(self) -> str:
         """ "same", "different" or "too close to call"."""
-        return str(self.verdict.outcome)
+        return str(self.found.verdict.outcome)
 
     @property
     def difference(self) -> float:
         """CIEDE2000."""
-        return self.verdict.difference.delta_e
+        return self.found.verdict.difference.delta_e
 
     @property
     def interval(self) -> tuple[float, float]:
         """What holds the true CIEDE2000 in 95 of 100 cases."""
-        return self.verdict.difference.low, self.verdict.difference.high
+        return self.found.verdict.difference.low, self.found.verdict.difference.high
 
     def as_dict(self) -> dict[str, Any]:
         """The JSON of `swatchcam check`."""
         from .library_records import recalled_dict
 
-        reference = self.reference.found if self.reference else None
-        recalled = recalled_dict(self.recalled) if self.recalled else None
-        return check_dict(self.verdict, self.sample.found, reference, recalled)
+        return check_dict(self.found, recalled_dict(self.recalled) if self.recalled else None)
 
     def rows(self) -> list[dict[str, Any]]:
         """One flat dict: the verdict, the difference and its interval."""

@@ -15,7 +15,8 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.lab_text import plain_lab
 from ..errors import UsageError
 from ..measurement import measure as measuring
-from ..measurement.check import check_photo
+from ..measurement.check import Check, check_photo
+from ..measurement.strip_names import any_loose
 from .results import CheckResult, Measurement, Recommendation
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
@@ -119,13 +120,12 @@ def check(
 
         asked = ReferenceRequest(wanted.shade, wanted.batch, wanted.record, False, parse_state(state), after_heat)
         recalled, sample = check_recalled(library, str(photo), card, asked, strip=strip, tolerance=tolerance, **how)
-        return CheckResult(recalled.verdict, Measurement(sample), recalled=recalled)
+        return CheckResult(Check(recalled.verdict, sample), recalled)
     lab = plain_lab(wanted.lab) if wanted.lab else None
     against = str(wanted.photo) if wanted.photo else None
-    verdict, sample, reference = check_photo(
-        str(photo), card, strip=strip, target=lab, against=against, tolerance=tolerance, **how
+    return CheckResult(
+        check_photo(str(photo), card, strip=strip, target=lab, against=against, tolerance=tolerance, **how)
     )
-    return CheckResult(verdict, Measurement(sample), Measurement(reference) if reference else None)
 
 
 def recommend(
@@ -197,7 +197,7 @@ def correct(
     from ..mixing.requests import CorrectionRequest, Hand
 
     asked = _request(target or Target(shade=shade), card, shade)
-    loose = any((name or "").startswith("beside") for name in (strip, target_strip))
+    loose = any_loose(strip, target_strip)
     order, hand = Order(grams, scale_g), Hand(batch, strip, target_strip)
     request = CorrectionRequest(asked, order, hand, _conditions(cloth, state, ink))
     sitting = sitting_of(measure(photo, *more, card=card, loose=loose).found)

@@ -11,7 +11,6 @@ from starlette.requests import Request
 
 from ..errors import UsageError
 from ..library.connection import find_place
-from .ours import library_of
 from .pairing import Door, Phones
 
 if TYPE_CHECKING:
@@ -39,8 +38,10 @@ class Studio:
     today: Callable[[], str] = _today  # ISO date
 
     def opened(self, create: bool = False) -> Library:
-        """The library; `create` makes it where there is none yet. Raises as `library_of`."""
-        return library_of(self.library, create=create)
+        """The library; `create` makes it where there is none yet. Raises as `open_library`."""
+        from ..library.library import open_library
+
+        return open_library(self.library, create=create)
 
     def found(self) -> Library | None:
         """The library, or None where nothing was kept yet."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..messages.message import SAID_BEFORE
+
 WORDS = "words"  # the key under which a file says in which words it is written
 TODAY = 2
 RENAMED = {
@@ -43,7 +45,16 @@ def _renamed(found: Any) -> Any:
 
 
 def _keys_renamed(found: dict[str, Any]) -> dict[str, Any]:
-    return {_key(name, found): _fields(value) if name == "typed" else _renamed(value) for name, value in found.items()}
+    return {_key(name, found): _value(name, value) for name, value in found.items()}
+
+
+def _value(name: str, value: Any) -> Any:
+    """What stands under a key, in today's words."""
+    if name == "typed":
+        return _fields(value)
+    if name == "needs":  # sentences without a code
+        return [{"code": SAID_BEFORE, "sentence": each} for each in value]
+    return _renamed(value)
 
 
 def _fields(typed: list[list[str]]) -> list[list[str]]:

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from ..errors import SwatchcamError, UsageError
-from ..messages.message import Flag, flag_from_json
+from ..messages.message import Flag, flag_from_json, message_from_json
 from ..messages.surface import PAGE
 from .request_checks import FILE, FILES, REQUEST, STATIC, form_token, wants_json
 
@@ -74,25 +74,22 @@ def moment(time: str) -> str:
 
 def problem(error: SwatchcamError) -> str:
     """What the page says is wrong."""
-    return _on_page(PAGE.problem(error))
+    return PAGE.problem(error)
 
 
 def remedy(error: SwatchcamError) -> str:
     """What the page says to do next."""
-    return _on_page(PAGE.remedy(error))
+    return PAGE.remedy(error)
 
 
 def flagged(flag: Any) -> str:
     """What the page says of a flag, which may be one of a record, or of an answer's JSON, or a bare sentence."""
-    said = PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
-    return _on_page(said) if isinstance(flag, str) else said
+    return PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
 
 
-def _on_page(sentence: str) -> str:
-    """The one place that rewords what has no words for the page yet."""
-    from .wording import on_page
-
-    return on_page(sentence)
+def changed(change: Any) -> str:
+    """What the page says of a change, which is that of a log's JSON."""
+    return PAGE.change(message_from_json(change))
 
 
 @cache
@@ -108,5 +105,7 @@ def _templates() -> Environment:
     templates.filters["problem"] = problem
     templates.filters["remedy"] = remedy
     templates.filters["flagged"] = flagged
+    templates.filters["finding"] = PAGE.finding
+    templates.filters["changed"] = changed
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

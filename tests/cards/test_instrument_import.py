@@ -15,6 +15,7 @@ from swatchcam.cards.design import designs
 from swatchcam.cards.instrument_import import import_values, read_readings
 from swatchcam.cards.values import load_values, spectra_to_lab
 from swatchcam.errors import CardError
+from tests.codes import lines
 
 NM = tuple(range(380, 731, 10))
 SETTINGS = {"geometry": "45/0", "date": "2026-01-31", "source": "Studio Halm, invented for this test"}
@@ -200,9 +201,9 @@ def test_two_lights_in_one_file_count_as_not_said(tmp_path):
         ("name,L,a,b\n,50,0,0\n", "has no patch names"),
         ("name,L,a,b\nA1,50,1,0,2,0,1\n", "'A1' has 7; decimal commas need semicolons"),
         ("name;L;a;b\nA1;50,1;0.2;0\n", "both decimal commas and decimal points"),
-        ('name,L,a,b\n"A1,50,0,0\n', "rows with other numbers of entries|table that cannot be read"),
-        ("name,X,Y,Z\nA1,4,5,6\n", "XYZ values reach 5: that may be a share of 1 or of 100"),
-        ("name,400,410,420\nA1,2,5,6\n", "reflectance values reach 6: that may be a share of 1 or of 100"),
+        ('name,L,a,b\n"A1,50,0,0\n', "rows with other numbers of entries|the table can't be read"),
+        ("name,X,Y,Z\nA1,4,5,6\n", "XYZ values reach 5. That may be a part of 1 or of 100"),
+        ("name,400,410,420\nA1,2,5,6\n", "reflectance values reach 6. That may be a part of 1 or of 100"),
     ],
 )
 def test_a_file_that_can_be_read_in_two_ways_is_refused(tmp_path, text, told):
@@ -214,9 +215,9 @@ def test_a_file_that_can_be_read_in_two_ways_is_refused(tmp_path, text, told):
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("END_DATA\n", "", "breaks off: END_DATA is missing"),
-        ("END_DATA_FORMAT\n", "", "BEGIN_DATA in the wrong place"),
-        ("BEGIN_DATA_FORMAT\n", "", "END_DATA_FORMAT in the wrong place"),
+        ("END_DATA\n", "", "breaks off, for END_DATA is missing"),
+        ("END_DATA_FORMAT\n", "", "BEGIN_DATA is in the wrong place"),
+        ("BEGIN_DATA_FORMAT\n", "", "END_DATA_FORMAT is in the wrong place"),
         ("NUMBER_OF_SETS 69", "NUMBER_OF_SETS 70", "says NUMBER_OF_SETS 70, but there are 69"),
         ("NUMBER_OF_FIELDS 4", "NUMBER_OF_FIELDS 5", "says NUMBER_OF_FIELDS 5, but there are 4"),
         (" LAB_B\n", "\n", "says NUMBER_OF_SETS 69, but there are 92"),
@@ -296,31 +297,31 @@ def test_capitals_do_not_matter_and_the_cards_order_is_kept(tmp_path):
 def refusal_of(readings, **settings_):
     with pytest.raises(CardError) as refused:
         take(readings, **settings_)
-    assert "Nothing was written" in refused.value.remedy
-    return [line.removeprefix("  - ") for line in refused.value.problem.splitlines()[1:]]
+    assert (refused.value.code, refused.value.remedy) == ("readings-not-imported", "correct-or-read-again")
+    return lines(refused.value)
 
 
 def test_everything_wrong_is_told_at_once_and_nothing_is_written(tmp_path, own_folder):
     text = table(["name", "L", "a", "b"], lab)
-    lines = {line.partition(",")[0]: line for line in text.splitlines()}
-    lines["A1"] = "Al,50,0,0"
-    lines["A2"] = "A2,120,0,0"
-    lines["A3"] = "A3,n/a,0,0"
-    lines["A4"] += f"\n{lines['A4']}"
-    lines["B1"] = "B1,50,-180,0"
-    del lines["paper"]
-    assert refusal_of(read_readings(put(tmp_path, "\n".join(lines.values()))), date="", geometry="") == [
+    rows = {line.partition(",")[0]: line for line in text.splitlines()}
+    rows["A1"] = "Al,50,0,0"
+    rows["A2"] = "A2,120,0,0"
+    rows["A3"] = "A3,n/a,0,0"
+    rows["A4"] += f"\n{rows['A4']}"
+    rows["B1"] = "B1,50,-180,0"
+    del rows["paper"]
+    assert refusal_of(read_readings(put(tmp_path, "\n".join(rows.values()))), date="", geometry="") == [
         "the file does not say the illuminant: give it, for example --illuminant D50",
         "the file does not say the observer: give it, for example --observer 2",
         "the file does not say the geometry: give it, for example --geometry 45/0",
         "the file does not say the date: give it, for example --date 2026-01-31",
-        "patch A3: 'n/a' in column L is not a number",
+        "A3: 'n/a' in column L is not a number",
         "'Al' is not a patch of design 'a5' (is 'A1' meant?)",
         "patch A4 is there 2 times: read it once, or add --average",
         "patch A1 is missing",
         "patch paper is missing",
-        "patch A2 has L 120, which must lie between 0 and 100",
-        "patch B1 has a -180 and b 0, which no print reaches (limit 140)",
+        "A2 has L 120, which must lie between 0 and 100",
+        "B1 has a -180 and b 0, which no print reaches (limit 140)",
     ]
     assert not own_folder.exists()
 
@@ -328,9 +329,9 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_written(tmp_path, own_f
 @pytest.mark.parametrize(
     ("settings_", "told"),
     [
-        ({"name": "../x"}, "'../x' cannot be the name of a card: use letters, digits, spaces, points and hyphens"),
-        ({"name": ""}, "'' cannot be the name of a card: use letters, digits, spaces, points and hyphens"),
-        ({"name": "a\n"}, "'a\n' cannot be the name of a card: use letters, digits, spaces, points and hyphens"),
+        ({"name": "../x"}, "'../x' can't be the name of a card: use letters, digits, spaces, points and hyphens"),
+        ({"name": ""}, "'' can't be the name of a card: use letters, digits, spaces, points and hyphens"),
+        ({"name": "a\n"}, "'a\n' can't be the name of a card: use letters, digits, spaces, points and hyphens"),
         ({"date": "yesterday"}, "date 'yesterday' is not a day written like 2026-01-31"),
         ({"uncertainty": 0}, "uncertainty '0' is not a CIEDE2000 between 0 and 50"),
         ({"uncertainty": -1}, "uncertainty '-1' is not a CIEDE2000 between 0 and 50"),
@@ -346,8 +347,8 @@ def test_wrong_settings_are_refused(tmp_path, own_folder, settings_, told):
 def test_a_light_other_than_the_file_says_is_refused(tmp_path):
     readings = read_readings(put(tmp_path, cgats()))
     assert refusal_of(readings, illuminant="D65", observer=10) == [
-        "the file says illuminant D50, the command says D65",
-        "the file says observer 2, the command says 10",
+        "the file says illuminant D50, but the command says D65",
+        "the file says observer 2, but the command says 10",
     ]
 
 
@@ -360,9 +361,9 @@ def test_names_that_are_all_foreign_get_one_line(tmp_path):
 
 def test_dark_paper_and_impossible_reflectance_are_refused(tmp_path):
     dark = spectral_file(tmp_path, lambda name: np.full(len(NM), 0.2))
-    assert refusal_of(dark) == ["'paper' has L 51.8372, white card stock has more than 70"]
+    assert refusal_of(dark) == ["'paper' has L 51.8372, but white card stock has more than 70"]
     low = spectral_file(tmp_path, lambda name: spectrum(name) - 0.2 * (name == "B2"))
-    assert refusal_of(low)[0].startswith("patch B2 has reflectance -0.")
+    assert refusal_of(low)[0].startswith("B2 has reflectance -0.")
 
 
 def test_spectra_that_contradict_the_files_own_lab_are_refused(tmp_path):
@@ -378,7 +379,7 @@ def test_spectra_that_contradict_the_files_own_lab_are_refused(tmp_path):
     assert take(read_readings(put(tmp_path, cgats(columns, row)))).illuminant == "D65"
     wrong = read_readings(put(tmp_path, cgats(columns, lambda name: row(name, 4))))
     assert refusal_of(wrong, name="halm-2") == [
-        "the file's Lab and its spectra tell different colours, by up to 4.0 (patch C3)"
+        "the file's Lab and its spectra give different colours, by up to 4.0 (patch C3)"
     ]
 
 
@@ -411,9 +412,9 @@ def test_the_scatter_of_readings_is_found_in_the_uncertainty(tmp_path, scatter):
 
 def test_a_slip_is_not_averaged_away(tmp_path, own_folder):
     text = table(["name", "L", "a", "b"], lab) + "A1,60,0,0\n"
-    lines = refusal_of(read_readings(put(tmp_path, text)), illuminant="D65", observer=10, average=True)
-    assert len(lines) == 1
-    assert lines[0].startswith("the readings of patch A1 lie up to ")
+    told = refusal_of(read_readings(put(tmp_path, text)), illuminant="D65", observer=10, average=True)
+    assert len(told) == 1
+    assert told[0].startswith("the readings of patch A1 lie up to ")
     assert not own_folder.exists()
 
 

@@ -401,10 +401,10 @@ def with_patch(x, y):
 @pytest.mark.parametrize(
     ("design", "problem"),
     [
-        (lambda: with_patch(22.0, 10.5), "patch A1 is too near to tag 0"),  # one module is 1.625 mm
-        (lambda: with_patch(3.9, 10.5), "ink too near to its edge"),
-        (lambda: with_patch(50.0, 128.0), "patch A1 is too near to the scale bar"),
-        (lambda: with_patch(130.0, 128.0), "patch A1 is too near to the label"),
+        (lambda: with_patch(22.0, 10.5), "patch A1 is too close to tag 0"),  # one module is 1.625 mm
+        (lambda: with_patch(3.9, 10.5), "has ink too close to its edge"),
+        (lambda: with_patch(50.0, 128.0), "patch A1 is too close to the scale bar"),
+        (lambda: with_patch(130.0, 128.0), "patch A1 is too close to the label"),
         (lambda: replace(designs()["a5"], tag_family="25h9"), "no tag family '25h9'"),
     ],
 )

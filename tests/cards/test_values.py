@@ -15,8 +15,9 @@ from swatchcam.cards.validation import ILLUMINANTS, OBSERVERS
 from swatchcam.cards.values import adaptation_error, choose_values, load_values, nominal_values, spectra_to_lab
 from swatchcam.cards.values_file import Sheet, read_sheet, sheet_text
 from swatchcam.errors import CardError
-from swatchcam.messages.message import flag
+from swatchcam.messages.message import finding, flag
 from swatchcam.messages.surface import TERMINAL
+from tests.codes import codes, findings, lines
 from tests.paths import REFERENCE
 from tests.worlds.spectra import SHAPE, WAVELENGTHS
 
@@ -111,7 +112,7 @@ def test_nominal_greys_and_paper_are_neutral_under_every_light(illuminant, obser
     assert values.lab["paper"] == pytest.approx((96, 0, 0), abs=1e-9)
     assert values.lab["L3"][1:] == pytest.approx((0, 0), abs=0.01)
     assert (values.grade, values.illuminant, values.observer) == ("nominal", illuminant, observer)
-    assert values.flags[0] == flag("card-nominal")
+    assert codes(values.flags) == ["card-nominal"]
 
 
 def test_white_code_means_bare_paper():
@@ -265,20 +266,20 @@ def test_the_stated_error_of_adapting_is_the_error_of_adapting(old, new):
         ({"grade": "guessed"}, "grade 'guessed' is not one of measured, transferred, nominal"),
         ({"illuminant": "F11"}, "illuminant 'F11' is not one of A, C, D50, D65"),
         ({"observer": "3"}, "observer '3' is not one of 2, 10"),
-        ({"geometry": ""}, "header line '# geometry: ...' is missing or empty"),
-        ({"source": None}, "header line '# source: ...' is missing or empty"),
+        ({"geometry": ""}, "the header line '# geometry: ...' is missing or empty"),
+        ({"source": None}, "the header line '# source: ...' is missing or empty"),
         ({"date": "31.1.2026"}, "date '31.1.2026' is not a day written like 2026-01-31"),
         ({"date": "2026-02-30"}, "date '2026-02-30' is not a day written like 2026-01-31"),
         ({"uncertainty": "0"}, "uncertainty '0' is not a CIEDE2000 between 0 and 50"),
         ({"uncertainty": "0,5"}, "uncertainty '0,5' is not a CIEDE2000 between 0 and 50"),
         ({"uncertainty": "nan"}, "uncertainty 'nan' is not a CIEDE2000 between 0 and 50"),
-        ({"grade": None, "grad": "measured"}, "header line '# grade: ...' is missing or empty (is 'grad' meant?)"),
+        ({"grade": None, "grad": "measured"}, "the header line '# grade: ...' is missing or empty (is 'grad' meant?)"),
     ],
 )
 def test_a_wrong_header_is_refused(own_folder, header, told):
     with pytest.raises(CardError) as refused:
         load_values(put(own_folder, file_text(**header)))
-    assert refused.value.problem.splitlines()[1:] == [f"  - {told}"]
+    assert lines(refused.value) == [told]
 
 
 @pytest.mark.parametrize(
@@ -289,27 +290,28 @@ def test_a_wrong_header_is_refused(own_folder, header, told):
         ({"A1": None, "A1 ": (50, 0, 0), "AI": (50, 0, 0)}, ["'AI' is not a patch of design 'a5' (is 'A1' meant?)"]),
         ({"a1": (50, 0, 0)}, ["'a1' is not a patch of design 'a5' (is 'A1' meant?)"]),
         ({"tile": (50, 0, 0)}, ["'tile' is not a patch of design 'a5'"]),
-        ({"A1": (103, 0, 0)}, ["patch A1 has L 103, which must lie between 0 and 100"]),
-        ({"A1": (-1, 0, 0)}, ["patch A1 has L -1, which must lie between 0 and 100"]),
-        ({"A1": (50, 141, 0)}, ["patch A1 has a 141 and b 0, which no print reaches (limit 140)"]),
-        ({"A1": (50, 0, -200)}, ["patch A1 has a 0 and b -200, which no print reaches (limit 140)"]),
-        ({"A1": ("nan", 0, 0)}, ["patch A1 has a value that is not a number"]),
-        ({"A1": ("1_0", 0, 0)}, ["patch A1 has a value that is not a number"]),
-        ({"A1": ("", 0, 0)}, ["patch A1 has a value that is not a number"]),
-        ({"A1": (50, 0)}, ["patch A1 has 3 entries, the table has 4 columns"]),
-        ({"paper": (40, 0, 0)}, ["'paper' has L 40, white card stock has more than 70"]),
+        ({"A1": (103, 0, 0)}, ["A1 has L 103, which must lie between 0 and 100"]),
+        ({"A1": (-1, 0, 0)}, ["A1 has L -1, which must lie between 0 and 100"]),
+        ({"A1": (50, 141, 0)}, ["A1 has a 141 and b 0, which no print reaches (limit 140)"]),
+        ({"A1": (50, 0, -200)}, ["A1 has a 0 and b -200, which no print reaches (limit 140)"]),
+        ({"A1": ("nan", 0, 0)}, ["A1 has a value that is not a number"]),
+        ({"A1": ("1_0", 0, 0)}, ["A1 has a value that is not a number"]),
+        ({"A1": ("", 0, 0)}, ["A1 has a value that is not a number"]),
+        ({"A1": (50, 0)}, ["the row of A1 has 3 entries, but the table has 4 columns"]),
+        ({"paper": (40, 0, 0)}, ["'paper' has L 40, but white card stock has more than 70"]),
     ],
 )
 def test_a_wrong_patch_is_refused(own_folder, change, told):
     lab = {name: values for name, values in (grey_lab() | change).items() if values is not None}
     with pytest.raises(CardError) as refused:
         load_values(put(own_folder, file_text(lab)))
-    assert refused.value.problem.splitlines()[1:] == [f"  - {line}" for line in told]
+    assert lines(refused.value) == told
 
 
 def test_a_doubled_patch_is_refused(own_folder):
-    with pytest.raises(CardError, match="patch A1 is there 2 times"):
+    with pytest.raises(CardError, match="patch A1 is there 2 times") as refused:
         load_values(put(own_folder, file_text() + "A1,50,0,0\n"))
+    assert findings(refused.value) == [finding("patch-doubled", patch="A1", times=2)]
 
 
 def test_every_problem_is_told_at_once(own_folder):
@@ -317,14 +319,15 @@ def test_every_problem_is_told_at_once(own_folder):
     del lab["A1"], lab["B11"]
     with pytest.raises(CardError) as refused:
         load_values(put(own_folder, file_text(lab, date="soon", grade=None)))
-    assert refused.value.problem.splitlines()[1:] == [
-        "  - header line '# grade: ...' is missing or empty",
-        "  - date 'soon' is not a day written like 2026-01-31",
-        "  - patch B1 has L 200, which must lie between 0 and 100",
-        "  - 'Bll' is not a patch of design 'a5' (is 'B11' meant?)",
-        "  - patch A1 is missing",
-        "  - patch B11 is missing",
+    assert findings(refused.value) == [
+        finding("header-line-missing", key="grade", near=None),
+        finding("date-unreadable", value="soon"),
+        finding("lightness-impossible", name="B1", lightness=200),
+        finding("patch-not-on-card", patch="Bll", design="a5", near="B11"),
+        finding("patch-missing", patch="A1"),
+        finding("patch-missing", patch="B11"),
     ]
+    assert refused.value.remedy == "correct-these"
 
 
 @pytest.mark.parametrize(
@@ -333,7 +336,7 @@ def test_every_problem_is_told_at_once(own_folder):
         (["r400", "r450", "rx"], "column 'rx' is not a wavelength such as r400"),
         ([f"r{nm}" for nm in (*range(400, 700, 10), 705)], "do not rise in even steps"),
         ([f"r{nm}" for nm in range(400, 721, 40)], "in steps of 20 nm or less"),
-        ([f"r{nm}" for nm in range(450, 721, 10)], "must reach from 400 to 700 nm"),
+        ([f"r{nm}" for nm in range(450, 721, 10)], "must reach at least from 400 to 700 nm"),
         ([f"r{nm}" for nm in range(720, 380, -10)], "do not rise in even steps"),
     ],
 )
@@ -343,25 +346,36 @@ def test_wrong_spectral_columns_are_refused(own_folder, columns, told):
         load_values(put(own_folder, file_text(columns=columns, spectra=spectra)))
 
 
-@pytest.mark.parametrize("value", ["55", "-0.2", "inf", "x"])
-def test_an_impossible_reflectance_is_refused(own_folder, value):
+@pytest.mark.parametrize(
+    ("value", "code"),
+    [
+        ("55", "reflectance-impossible"),
+        ("-0.2", "reflectance-impossible"),
+        ("inf", "value-not-a-number"),
+        ("x", "value-not-a-number"),
+    ],
+)
+def test_an_impossible_reflectance_is_refused(own_folder, value, code):
     columns = [f"r{nm}" for nm in range(400, 701, 20)]
     spectra = {name: [0.5] * 16 for name in grey_lab()} | {"A1": [0.5] * 15 + [value]}
-    with pytest.raises(CardError, match=r"patch A1 has reflectance .*, which must lie between 0 and 1"):
+    with pytest.raises(CardError) as refused:
         load_values(put(own_folder, file_text(columns=columns, spectra=spectra)))
+    assert [(found.code, found.facts["name"]) for found in findings(refused.value)] == [(code, "A1")]
 
 
 def test_unknown_names_and_lights_are_refused(own_folder):
     put(own_folder, file_text())
-    with pytest.raises(CardError, match=r"no card values called 'helm-1'.*Known cards: halm-1"):
+    with pytest.raises(CardError, match=r"no card values called 'helm-1'.*These cards are known: halm-1"):
         load_values("helm-1")
     for name in ("a\0b", "x" * 5000, "no/such/file.csv", ".", ""):
         with pytest.raises(CardError, match="no card values called"):
             load_values(name)
-    with pytest.raises(CardError, match="illuminant 'D93' is not one of"):
+    with pytest.raises(CardError, match="illuminant 'D93'") as refused:
         load_values("halm-1", "D93")
-    with pytest.raises(CardError, match="observer '4' is not one of"):
+    assert refused.value.code == "light-unknown"
+    with pytest.raises(CardError, match="observer '4'") as refused:
         nominal_values(designs()["a5"], observer=4)
+    assert refused.value.remedy == "choose-a-known-illuminant"
 
 
 # What is chosen
@@ -396,7 +410,7 @@ def test_values_of_another_design_are_refused(own_folder):
 
 def test_a_file_that_does_not_say_its_design_is_not_passed_over(own_folder):
     put(own_folder, file_text(design=None, desing="a5"))
-    with pytest.raises(CardError, match="does not say for which card design"):
+    with pytest.raises(CardError, match="does not say which card design it is for"):
         choose_values(designs()["a5"], None, "D65", 10)
 
 

@@ -167,7 +167,7 @@ def test_show_refuses_what_is_not_there():
     result = run("card", "show", "halm-9")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr == (
-        "There are no card values called 'halm-9'.\nCheck the spelling. Known cards: sample-card.\n"
+        "There are no card values called 'halm-9'.\nCheck the spelling. These cards are known: sample-card.\n"
     )
     assert run("card", "show", "--design", "a9").exit_code == 2
     assert json.loads(run("card", "show", "--json", "halm-9").stdout)["refused"]["kind"] == "CardError"
@@ -180,8 +180,8 @@ def test_readings_are_taken_over_and_shown(own_folder, readings):
     result = run("card", "import", readings, *TAKE)
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout == (
-        "Took over 69 colours for card 'halm-1' (design a5).\n"
-        f"They are for D65/10° and stand in {own_folder / 'halm-1.csv'}.\n"
+        "Imported 69 colours for card 'halm-1' (design a5).\n"
+        f"They are for D65/10° and are saved in {own_folder / 'halm-1.csv'}.\n"
         "The file holds no spectra: for another light or observer these colours can only be estimated.\n"
     )
     for words in (("card", "show"), ("card", "show", "halm-1")):
@@ -202,12 +202,12 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
     result = run("card", "import", readings, "--card-name", "halm-1")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.splitlines() == [
-        f"The readings in {readings} were not taken over:",
+        f"The readings in {readings} were not imported:",
         "  - the file does not say the geometry: give it, for example --geometry 45/0",
         "  - the file does not say the date: give it, for example --date 2026-01-31",
         "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
         "  - patch B1 is missing",
-        "Nothing was written. Mend the file or the command, or read the patch again.",
+        "Nothing was written. Correct the file or the command, or read it again.",
     ]
     assert not own_folder.exists()
 

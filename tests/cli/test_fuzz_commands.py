@@ -26,9 +26,9 @@ FILES = (
     "folder/", "missing.jpg", "missing/x.jpg", "card.csv", "readings.csv", "half.csv", "new.png", "new.pdf",
 )  # fmt: skip
 OPTIONS = {
-    "measure": ("--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--other-light", "--row"),
+    "measure": ("--card", "--illuminant", "--observer", "--loose", "--picture", "--json", "--other-light", "--row"),
     "check": (
-        "--card", "--illuminant", "--observer", "--beside", "--picture", "--json", "--strip", "--target", "--against",
+        "--card", "--illuminant", "--observer", "--loose", "--picture", "--json", "--strip", "--target", "--against",
         "--tolerance", "--other-light", "--row",
     ),
     "card show": ("--design", "--illuminant", "--observer", "--json"),
@@ -36,20 +36,20 @@ OPTIONS = {
         "--card-name", "--design", "--illuminant", "--observer", "--geometry", "--date", "--source", "--uncertainty",
         "--average", "--replace", "--json",
     ),
-    "card learn": ("--card", "--other-light", "--measured", "--replace", "--json"),
-    "row print": ("--card",),
+    "card learn": ("--card", "--other-light", "--measured-side", "--replace", "--json"),
+    "row print": ("--design",),
     "row show": ("--json",),
     "card print": ("--design", "--paper", "--output", "--no-png", "--dpi", "--replace", "--json"),
 }  # fmt: skip
 SAID = ("--geometry", "45/0", "--date", "2026-01-31")
-FLAGS = ("--beside", "--json", "--average", "--replace", "--no-png")
+FLAGS = ("--loose", "--json", "--average", "--replace", "--no-png")
 USUAL = {
     "--card": ("card.csv",), "--illuminant": ("D65", "D50", "A"), "--observer": ("2", "10"), "--strip": ("left",),
     "--tolerance": ("1", "0", "1e-9"), "--design": ("a5", "a6", "a4"), "--card-name": ("studio-7", "7"),
     "--geometry": ("45/0", "d/8"), "--date": ("2026-01-31",), "--uncertainty": ("0.5", "50"), "--dpi": ("72",),
     "--paper": ("a4", "letter", "card"), "--target": ("41,38,-12", "50,0,0"), "--against": ("good.jpg:left",),
     "--picture": ("new.png", "new.jpg"), "--output": ("new.pdf", "folder/new.pdf"), "--source": ("Studio Halm",),
-    "--other-light": ("good.jpg", "plain.jpg"), "--row": ("sample-row",), "--measured": ("left", "top"),
+    "--other-light": ("good.jpg", "plain.jpg"), "--row": ("sample-row",), "--measured-side": ("left", "top"),
 }  # fmt: skip
 
 

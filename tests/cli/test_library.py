@@ -1,4 +1,4 @@
-"""`swatchcam keep`, `near`, `shade` and `library`: words, one object for programs, exit codes, and no traceback."""
+"""`swatchcam keep`, `near`, `shade`, `batch`, `record`, `remove`, `undo`, `library`: words, objects, exit codes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pytest
 from swatchcam.cli import COMMANDS, main
 from swatchcam.errors import UsageError
 from swatchcam.library import batch_import, compare, search, verify
-from swatchcam.library.changes import tag_shade
+from swatchcam.library.amend import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
 from swatchcam.library.records import DRY, State
@@ -91,31 +91,40 @@ SAID = {
         "air-dried, against record 1:",
         "Heat setting made it darker",
     ],
-    "shade target brick 50,30,30 --tolerance 1.5": ["Target of shade 'brick': 50, 30, 30; tolerance 1.5."],
-    "shade target brick --from-record 2": ["Target of shade 'brick': 47, 29, 29."],
-    "shade batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Amended batch 'B2' of shade 'brick': recipe."],
-    "shade rename brick 'deep brick'": ["Renamed shade 'brick' to 'deep brick'."],
-    "shade merge slat slate": ["Merged shade 'slat' into 'slate'."],
-    "shade tag slate spring Linen": ["Tagged shade 'slate': spring, linen."],
-    "shade tag brick spring --off": ["Took tags off shade 'brick': spring."],
-    "shade note brick 'for the curtains'": ["Noted something about shade 'brick'."],
-    "shade remove slat": ["Took out shade 'slat'."],
+    "shade set brick --target 50,30,30 --tolerance 1.5": ["Target of shade 'brick': 50, 30, 30; tolerance 1.5."],
+    "shade set brick --from-record 2": ["Target of shade 'brick': 47, 29, 29."],
+    "shade set brick --rename 'deep brick'": ["Renamed shade 'brick' to 'deep brick'."],
+    "shade set slat --merge-into slate": ["Merged shade 'slat' into 'slate'."],
+    "shade set slate --tag spring --tag Linen": ["Tagged shade 'slate': spring, linen."],
+    "shade set brick --untag spring": ["Took tags off shade 'brick': spring."],
+    "shade set brick --notes 'for the curtains'": ["Noted something about shade 'brick'."],
+    "shade set brick --rename rust --tag red --target 50,30,30": [
+        "Target of shade 'brick': 50, 30, 30.\nTagged shade 'brick': red.\nRenamed shade 'brick' to 'rust'.\n"
+    ],
+    "shade page --output all.html": ["Wrote all.html."],
+    "shade page brick slate": ["Wrote shades.html."],
+    "shade cards --paper letter": ["Wrote shades.pdf."],
+    "batch BRICK b1": [
+        "brick, batch B1, halm base: clear base 500 g, red 3.2 g, black 2 drops",
+        "record 1: brick, batch B1, air-dried",
+        "record 2: brick, batch B1, heat-set",
+    ],
+    "batch slat 1": ["slat, batch 1\nno recipe kept\nrecord 5: slat"],
+    "batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Amended batch 'B2' of shade 'brick': recipe."],
+    "remove --shade slat": ["Took out shade 'slat'.\nTo undo this: swatchcam undo 2"],
+    "remove --record 5": ["Took out record 5 of shade 'slat', batch '1'.\nTo undo this: swatchcam undo 2"],
+    "undo": ["tagged shade 'brick': spring"],
+    "undo 1": ["Undid change 1: tagged shade 'brick': spring."],
     "library where": ["halm.sqlite", "halm.photos", "3 shades, 4 batches, 5 records"],
-    "library record 3": [
+    "record 3": [
         "record 3: brick, batch B2, air-dried, 2026-03-05",
         "second pot",
         "left strip",
         "photo 3.jpg",
     ],
-    "library amend 3 --state heat-set": ["Amended record 3 of shade 'brick', batch 'B2': state."],
-    "library remove 5": ["Took out record 5 of shade 'slat', batch '1'."],
-    "library log": ["tagged shade 'brick': spring"],
-    "library restore 1": ["Undid change 1: tagged shade 'brick': spring."],
+    "record 3 --state heat-set": ["Amended record 3 of shade 'brick', batch 'B2': state."],
     "library backup all.zip": ["5 records and 5 photos saved to all.zip."],
     "library verify": ["Looked at 5 records and 5 photos: all is as it was."],
-    "library page --output all.html": ["Wrote all.html."],
-    "library page brick slate": ["Wrote shades.html."],
-    "library cards --paper letter": ["Wrote shades.pdf."],
     "library export csv": ["Wrote shades.csv."],
     "library export json": ["Wrote shades.json."],
     "library export cgats": ["Wrote shades.txt."],
@@ -154,10 +163,10 @@ def keep_right_windows(desk):
 
 def test_no_command_is_left_out_above():
     typed = {" ".join(words.split()[:2]) for words in SAID} | {words.split()[0] for words in SAID}
-    here = {name for name in COMMANDS if name in ("keep", "near")}
+    here = {name for name in COMMANDS if name in ("keep", "near", "batch", "record", "remove", "undo")}
     for group in ("shade", "library"):
         here |= {f"{group} {name}" for name in main.get_command(None, group).list_commands(None)}
-    assert here - typed == {"library unpack"}  # which needs an empty library, see below
+    assert here - typed == {"library restore"}  # which needs an empty library, see below
 
 
 # --- what the commands did ----------------------------------------------------------------------------------
@@ -200,18 +209,17 @@ def test_keep_tells_what_heat_setting_did(desk):
 
 
 def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
-    answer("shade rename brick 'deep brick'")
-    answer("shade merge slat slate")
-    answer("library remove 3")
-    log = answer("library log")["changes"]
+    answer("shade set brick --rename 'deep brick'")
+    answer("shade set slat --merge-into slate")
+    assert answer("remove --record 3")["undo"] == 4
+    log = answer("undo")["changes"]
     assert [change["number"] for change in log] == [4, 3, 2, 1]
-    assert refused("library restore 99")[1] == "'swatchcam library log' lists them."
     for number in (4, 3, 2):
-        answer(["library", "restore", str(number)])
-    assert "is undone already" in refused("library restore 2")[0]
+        answer(["undo", str(number)])
+    assert "is undone already" in refused("undo 2")[0]
     assert {shade.name for shade in library.shades()} == {"brick", "slat", "slate"}
     assert len(library.records()) == 5
-    assert "(undone)" in type_in("library log").stdout
+    assert "(undone)" in type_in("undo").stdout
 
 
 @pytest.mark.parametrize("text", SPELLINGS)
@@ -221,13 +229,13 @@ def test_every_spelling_of_a_colour_is_taken(desk, library, monkeypatch, text):
     monkeypatch.setattr(search, "nearest_shades", found)
     refused(["check", "new.jpg", "--target", text])
     answer(["near", text])
-    answer(["shade", "target", "brick", text])
+    answer(["shade", "set", "brick", "--target", text])
     assert judged.call_args.args[1] == found.call_args.args[1] == library.shade("brick").target == LAB
 
 
 def test_a_target_and_a_tolerance_are_kept_apart(desk):
-    answer("shade target brick 50,30,30")
-    answer("shade target brick --tolerance 0.8")
+    answer("shade set brick --target 50,30,30")
+    answer("shade set brick --tolerance 0.8")
     facts = answer("shade show brick")
     assert facts["target"] == {"L": 50, "a": 30, "b": 30}
     assert facts["tolerance_ciede2000"] == 0.8
@@ -239,7 +247,7 @@ def test_shades_are_found_by_what_was_said_of_them(desk):
     def found(*words):
         return [shade["shade"] for shade in answer(["shade", "list", *words])["shades"]]
 
-    answer("shade note slate 'For the Autumn curtains'")
+    answer("shade set slate --notes 'For the Autumn curtains'")
     assert found() == ["brick", "slat", "slate"]
     assert found("--text", "autumn") == found("--text", "SLATE") == ["slate"]
     assert found("--text", "cotton") == ["brick", "slate"]
@@ -259,16 +267,17 @@ def test_near_shows_as_many_as_are_asked_for_in_order(desk):
 
 def test_a_backup_comes_back_in_an_empty_library(desk):
     answer("library backup all.zip")
-    assert "there already" in refused("library backup all.zip", REFUSED)[0]
-    facts = answer("library unpack all.zip --library again.sqlite")
+    assert "already there" in refused("library backup all.zip")[0]
+    assert answer("library backup all.zip --replace")["records"] == 5
+    facts = answer("library restore all.zip --library again.sqlite")
     assert (facts["records"], facts["photos"]) == (5, 5)
     assert (
-        type_in("library unpack all.zip --library third.sqlite").stdout
+        type_in("library restore all.zip --library third.sqlite").stdout
         == "5 records and 5 photos brought back from all.zip.\n"
     )
     assert answer("library where --library again.sqlite")["records"] == 5
-    assert "holds something already" in refused("library unpack all.zip", REFUSED)[0]
-    assert "is no backup" in refused("library unpack new.jpg --library fourth.sqlite", REFUSED)[0]
+    assert "holds something already" in refused("library restore all.zip", REFUSED)[0]
+    assert "is no backup" in refused("library restore new.jpg --library fourth.sqlite", REFUSED)[0]
 
 
 def test_verify_ends_with_3_where_a_photo_was_damaged(desk, library):
@@ -360,7 +369,7 @@ WRONG = {
     "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
     "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "clear base 500 g"),
     "keep new.jpg --shade brick --recipe 'red 1 g' --scale 0": ("scale", "above 0"),
-    "keep new.jpg --shade brick --scale much": ("--scale: 'much' can't be read as a number", "'2.5'"),
+    "keep new.jpg --shade brick --scale much": ("--scale: 'much' can't be read as a number", "2.5"),
     "keep new.jpg --shade ' '": ("The shade has no name.", "Give it one."),
     "keep new.jpg --shade 'a\x07b'": ("is no name for a shade", "letters"),
     f"keep new.jpg --shade {'a' * 121}": ("is no name for a shade", "up to 120 letters"),
@@ -372,33 +381,42 @@ WRONG = {
     "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
-    "shade target brik 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "shade target brick": ("No target was given.", "--from-record, or a --tolerance"),
-    "shade target brick 50,0": ("is not three numbers", "L,a,b"),
-    "shade target brick 50,0,0 --from-record 1": ("both given", "Give one of them."),
-    "shade target brick --from-record 99": ("There is no record 99.", "shade show NAME"),
-    "shade target brick --tolerance nan": ("--tolerance: 'nan' can't be read as a number", "'2.5'"),
-    "shade target brick --tolerance inf": ("--tolerance: 'inf' can't be read as a number", "'2.5'"),
-    "shade target brick --tolerance 0": ("A tolerance of 0 makes no sense.", "above 0"),
-    "shade batch brick B9 --ink x": ("no batch called 'B9'", "It has: B1, B2."),
-    "shade batch brick B1": ("Nothing was said", "--help"),
-    "shade batch brick B1 --rename b2": ("has a batch called 'b2' already", "Choose another"),
-    "shade rename brick slate": ("There is a shade called 'slate' already.", 'shade merge "brick" "slate"'),
-    "shade rename brick ''": ("The shade has no name.", "Give it one."),
-    "shade merge brick BRICK": ("are the same shade", "Name two shades."),
-    "shade merge brick nothing": ("There is no shade called 'nothing'.", "shade list"),
-    "shade tag brick ' '": ("The tag has no name.", "Give it one."),
-    "shade note brik text": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "shade remove brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "library record 99": ("There is no record 99.", "library log"),
-    "library remove 99": ("There is no record 99.", "library log"),
-    "library amend 99 --cloth x": ("There is no record 99.", "library log"),
-    "library amend 1": ("Nothing was said", "--help"),
-    "library restore 99": ("There is no change 99.", "'swatchcam library log' lists them."),
-    "library page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "library page --output page.pdf": ("does not end in .html", "ends in .html"),
-    "library page --output nowhere/page.html": ("There is no folder nowhere.", "--output"),
-    "library cards brick BRICK": ("A shade was named twice.", "Name each shade once."),
+    "shade set brik --target 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "shade set brick": ("You did not say what to change.", "--help lists them"),
+    "shade set brick --target 50,0": ("is not three numbers", "L,a,b"),
+    "shade set brick --target 50,0,0 --from-record 1": ("both given", "Give one of them."),
+    "shade set brick --from-record 99": ("There is no record 99.", "shade show NAME"),
+    "shade set brick --tolerance nan": ("--tolerance: 'nan' can't be read as a number", "2.5"),
+    "shade set brick --tolerance inf": ("--tolerance: 'inf' can't be read as a number", "2.5"),
+    "shade set brick --tolerance 0": ("A tolerance of 0 makes no sense.", "above 0"),
+    "batch brick B9 --ink x": ("no batch called 'B9'", "It has: B1, B2."),
+    "batch brick B9": ("no batch called 'B9'", "It has: B1, B2."),
+    "batch brick B1 --scale 0.01": ("Nothing was said", "--help"),
+    "batch brick B1 --rename b2": ("has a batch called 'b2' already", "Choose another"),
+    "shade set brick --rename slate": ("There is a shade called 'slate' already.", "To make them one"),
+    "shade set brick --rename ''": ("The shade has no name.", "Give it one."),
+    "shade set brick --merge-into BRICK": ("are the same shade", "Name two shades."),
+    "shade set brick --merge-into nothing": ("There is no shade called 'nothing'.", "shade list"),
+    "shade set brick --merge-into slate --tag x": ("has no settings of its own any more", "--merge-into alone"),
+    "shade set brick --tag x --untag X": ("The tag 'x' can't be added and taken off", "Name the tag once."),
+    "shade set brick --tag ' '": ("The tag has no name.", "Give it one."),
+    "shade set brik --notes text": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "remove --shade brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "remove": ("Only one thing", "--record NUMBER, --shade NAME and --proposal NUMBER"),
+    "remove --record 1 --shade brick": ("Only one thing", "--record NUMBER, --shade NAME and --proposal NUMBER"),
+    "remove --proposal 9": ("There is no proposal 9.", ""),
+    "record 99": ("There is no record 99.", "shade show"),
+    "remove --record 99": ("There is no record 99.", "shade show"),
+    "record 99 --cloth x": ("There is no record 99.", "shade show"),
+    "record 1 --cloth ''": ("Nothing was said", "--help"),
+    "undo 99": ("There is no change 99.", ""),
+    "library restore 4": ("There is no backup called '4'.", "swatchcam undo 4"),
+    "shade page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
+    "shade page --output page.pdf": ("does not end in .html", "ends in .html"),
+    "shade page --output nowhere/page.html": ("There is no folder nowhere.", "--output"),
+    "shade cards brick BRICK": ("A shade was named twice.", "Name each"),
+    "library backup all": ("does not end in .zip", "ends in .zip"),
+    "library backup nowhere/all.zip": ("There is no folder nowhere.", "swatchcam library backup"),
     "library export csv --output halm.sqlite": ("does not end in .csv", "ends in .csv"),
     "library where --library mysql://host/shades": ("'mysql://...' is no address of a library.", "postgresql://"),
 }
@@ -424,17 +442,18 @@ def test_what_is_wrong_is_told_in_two_lines(desk, words):
         "near 50,0,0 --count 0",
         "shade",
         "shade paint",
-        "shade tag brick",
+        "shade set",
+        "batch brick",
         "library",
-        "library record brick",
-        "library record 99999999999999999999",
-        "library remove 99999999999999999999",
-        "library amend 99999999999999999999 --cloth x",
-        "library restore 99999999999999999999",
-        "shade target brick --from-record 99999999999999999999",
-        "library record 0",
+        "record brick",
+        "record 99999999999999999999",
+        "remove --record 99999999999999999999",
+        "record 99999999999999999999 --cloth x",
+        "undo 99999999999999999999",
+        "shade set brick --from-record 99999999999999999999",
+        "record 0",
         "library export xls",
-        "library cards --paper a3",
+        "shade cards --paper a3",
         "library fill . --processes 0",
     ],
 )
@@ -482,8 +501,8 @@ def test_a_library_without_records_says_how_to_begin(desk):
     assert told.exit_code == DONE
     assert "swatchcam keep PHOTO --shade NAME" in told.stdout
     assert answer("near 50,0,0 --library empty.sqlite")["nearest"] == []
-    for words in ("page", "cards", "export csv"):
-        assert "holds no record yet" in refused(f"library {words} --library empty.sqlite", REFUSED)[0]
+    for words in ("shade page", "shade cards", "library export csv"):
+        assert "holds no record yet" in refused(f"{words} --library empty.sqlite", REFUSED)[0]
 
 
 # --- names that would break a careless writer ---------------------------------------------------------------
@@ -496,12 +515,10 @@ def test_whatever_a_shade_is_called_every_command_takes_it(desk):
         facts = answer(["keep", f"hostile {number}.jpg", "--shade", name, *words])
         assert (facts["record"]["shade"], facts["record"]["batch"], facts["record"]["cloth"]) == (name, name, name)
         assert name in type_in(["shade", "show", name]).stdout
-        answer(["shade", "tag", name, name])
-        answer(["shade", "note", name, name])
-        answer(["shade", "target", name, "50,0,0"])
+        answer(["shade", "set", name, "--tag", name, "--notes", name, "--target", "50,0,0"])
         assert answer(["shade", "list", "--tag", name])["shades"][0]["shade"] == name
     assert {shade["shade"] for shade in answer("shade list")["shades"]} >= set(HOSTILE)
-    for words in ("library page", "library cards", "library export csv", "library export json", "library export cgats"):
+    for words in ("shade page", "shade cards", "library export csv", "library export json", "library export cgats"):
         answer(words)
     page = (desk / "shades.html").read_text(encoding="utf-8")
     assert "<script>alert" not in page
@@ -512,10 +529,10 @@ def test_whatever_a_shade_is_called_every_command_takes_it(desk):
 
 
 def commands():
-    for top in ("keep", "near", "shade", "library"):
+    for top in COMMANDS:
         command = main.get_command(None, top)
         if isinstance(command, click.Group):
-            yield from ((f"{top} {name}", one) for name, one in command.commands.items())
+            yield from ((f"{top} {name}", command.get_command(None, name)) for name in command.list_commands(None))
         else:
             yield top, command
 

@@ -44,10 +44,16 @@ DECIMALS = [each for _, each in NUMBERS if each.type is not COUNT]
 def test_the_options_with_numbers_are_found():
     """So the tests below do not merely look at none."""
     wanted = {
-        *("check --tolerance", "shade target --tolerance", "keep --scale", "keep --drop", "keep --tip"),
-        *("shade batch --scale", "shade batch --drop", "shade batch --tip", "opacity --criterion"),
-        *("card import --uncertainty", "row import --uncertainty", "pigment lot --strength", "pigment set --price"),
-        *("mix recipe --grams", "mix recipe --max-load", "mix thin --want", "amount --density", "pigment series --cup"),
+        *("check --tolerance", "shade set --tolerance", "keep --scale", "keep --drop", "keep --tip"),
+        *("batch --scale", "batch --drop", "batch --tip", "opacity --criterion"),
+        *("card import --uncertainty", "row import --uncertainty", "pigment set --strength", "pigment set --price"),
+        *(
+            "mix recipe --grams",
+            "mix recipe --max-load",
+            "mix correct --thin",
+            "amount --density",
+            "pigment series --cup",
+        ),
     }
     assert wanted <= set(NAMED)
 

@@ -50,8 +50,11 @@ SAID = {
     "pigment show RED": [f"red on {CLOTH}, air-dried", "works like", "strength", "measured:", "record 8"],
     "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
     "pigment set red --min-grams 0.05": ["Said anew of pigment 'red': its smallest amount."],
-    "pigment lot red R-2 --since 2026-05-01 --test 14": ["Added lot 'R-2' of pigment 'red'", "times as strong"],
-    "pigment lot red R-3 --since 2026-06-01 --strength 0.9": [
+    "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": [
+        "Added lot 'R-2' of pigment 'red'",
+        "times as strong",
+    ],
+    "pigment set red --lot R-3 --since 2026-06-01 --strength 0.9": [
         "Added lot 'R-3' of pigment 'red'",
         "as you say",
         "0.90 ±",
@@ -73,7 +76,7 @@ FOR_PROGRAMS = {
     "pigment list": "pigments",
     "pigment show red": "curve",
     "pigment set Ochre --max-load 4": "done",
-    "pigment lot red R-2 --since 2026-05-01 --test 14": "done",
+    "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": "done",
 }
 
 
@@ -103,7 +106,7 @@ def test_what_is_said_of_a_pigment_stands_on_the_shelf(desk):
 
 
 def test_a_lot_is_found_from_its_test_mix(desk):
-    type_in("pigment lot red R-2 --since 2026-05-01 --test 14")
+    type_in("pigment set red --lot R-2 --since 2026-05-01 --test-mix 14")
     _, lot = pigment(open_library("halm.sqlite"), "red").lots
     assert abs(lot.strength - 1.3) <= 1.96 * lot.strength_std
 
@@ -129,15 +132,15 @@ def test_a_page_is_written_and_never_over_another(desk):
         ("pigment series new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
         ("pigment show ochre", "'ochre'"),
         ("pigment set red", "already"),
-        ("pigment set binder --max-load 3", "The clear base is not a pigment"),
+        ("pigment set binder --max-load 3", "The clear base is not a pigment."),
         ("pigment set red --max-load nan", "nan"),
         ("pigment set red --price -1", "-1"),
-        ("pigment lot red R-1 --since 2026-05-01", "already"),
-        ("pigment lot red R-2 --since 2026-05-01 --strength 0", "0 is not"),
-        ("pigment lot red R-2 --since 2026-05-01 --strength 1 --test 14", "both given"),
-        ("pigment lot red R-2 --since 2026-05-01 --test 99", "no record 99"),
-        ("pigment lot blue B-2 --since 2026-05-01 --test 14", "no blue in this test mix"),
-        ("pigment lot ochre O-1 --since 2026-05-01", "'ochre'"),
+        ("pigment set red --lot R-1 --since 2026-05-01", "already"),
+        ("pigment set red --lot R-2 --since 2026-05-01 --strength 0", "0 is not"),
+        ("pigment set red --lot R-2 --since 2026-05-01 --strength 1 --test-mix 14", "both given"),
+        ("pigment set red --lot R-2 --since 2026-05-01 --test-mix 99", "no record 99"),
+        ("pigment set blue --lot B-2 --since 2026-05-01 --test-mix 14", "no blue in this test mix"),
+        ("pigment set ochre --lot O-1 --since 2026-05-01", "'ochre'"),
     ],
 )
 def test_wrong_use_is_told_in_two_lines(desk, words, problem):
@@ -152,7 +155,7 @@ def test_wrong_use_is_told_in_two_lines(desk, words, problem):
         "pigment list --library nowhere.sqlite",
         "pigment list --cloth silk",
         "pigment show red --state heat-set",
-        "pigment lot red R-2 --since 2026-05-01 --library nowhere.sqlite",
+        "pigment set red --lot R-2 --since 2026-05-01 --library nowhere.sqlite",
         "pigment series missing.jpg --pigment red --load left=1",
     ],
 )
@@ -160,7 +163,7 @@ def test_what_cannot_be_had_is_refused(desk, words):
     refused(words, REFUSED)
 
 
-@pytest.mark.parametrize("words", ["pigment", "pigment series", "pigment show", "pigment lot red", "pigment x"])
+@pytest.mark.parametrize("words", ["pigment", "pigment series", "pigment show", "pigment set", "pigment x"])
 def test_half_a_command_is_wrong_use(desk, words):
     done = type_in(words)
     assert done.exit_code == WRONG_USE

@@ -110,7 +110,7 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     assert off(mixed) < 1.5
 
     studio("library backup pots.zip")
-    studio("library unpack pots.zip --library other.sqlite")
+    studio("library restore pots.zip --library other.sqlite")
     assert studio("mix predictions --library other.sqlite")["proposals"] == found["proposals"]
 
 
@@ -133,7 +133,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     assert off(thinned) < 1.0 < off(strong)
 
     asked = studio(
-        f"mix thin strong.jpg {CARD} --shade terracotta --target-strip left --grams 90 --want 60 --scale 0.01"
+        f"mix correct strong.jpg {CARD} --shade terracotta --target-strip left --grams 90 --thin 60 --scale 0.01"
     )
     fresh = asked["choices"][0]["roads"]["fresh_pot"]
     assert fresh["strong_ink_grams"] + fresh["binder_grams"] == pytest.approx(60, abs=0.02)

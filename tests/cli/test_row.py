@@ -114,7 +114,7 @@ WRONG = {
     "nothing": (["halm", ""], "'' cannot be the name of a pigment"),
     "doubled": (["halm", "blue", "blue", "blue-1"], "Two strips would be called 'blue-1'"),
     "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are more than fit below card a5 (27)"),
-    "no such card": (["halm", "red", "--card", "a9"], "There is no card design called 'a9'"),
+    "no such card": (["halm", "red", "--design", "a9"], "There is no card design called 'a9'"),
 }
 
 

@@ -92,7 +92,7 @@ def told():
 
     def get(name):
         if name not in known:
-            beside = ("--beside",) if name in BESIDE else ()
+            beside = ("--loose",) if name in BESIDE else ()
             words, facts = say("check", str(path_of(name))), say("check", str(path_of(name)), "--json", *beside)
             known[name] = words, json.loads(facts.stdout)
         return known[name]
@@ -140,7 +140,7 @@ def test_a_bad_sample_is_refused_in_two_lines(name, told):
 @pytest.mark.parametrize("name", REFUSED)
 def test_a_refusal_is_one_object_too(name, facts):
     assert set(facts(name)) == {"refused"}
-    assert set(facts(name)["refused"]) == {"kind", "problem", "remedy"}
+    assert set(facts(name)["refused"]) == {"kind", "code", "facts", "remedy", "where", "problem", "next"}
 
 
 @pytest.mark.parametrize("name", VERDICTS)

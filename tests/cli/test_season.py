@@ -65,7 +65,7 @@ def the_target(studio):
     """The studio settles on the heat-set rust as its target."""
     (past,) = [past for past in studio("shade show rust")["history"] if past["state"] == "heat-set"]
     heat_set = past["points"][0]["record"]
-    studio(f"shade target rust --from-record {heat_set} --tolerance 1.5")
+    studio(f"shade set rust --from-record {heat_set} --tolerance 1.5")
     assert studio("shade show rust")["tolerance_ciede2000"] == 1.5
 
 
@@ -84,7 +84,7 @@ def before_heat_setting(studio):
     """Before it is heat-set: will it match then? The prediction rests on four strips only, and says so."""
     ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
     assert ahead["recalled"]["predicted"]["pairs"] == 4
-    assert any("Only 4 earlier strips" in note for note in ahead["recalled"]["notes"])
+    assert ("few-heat-set", 4) in [(note["code"], note["facts"].get("pairs")) for note in ahead["recalled"]["notes"]]
     assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
     true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["predicted"]
     assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
@@ -124,21 +124,25 @@ def nearest(studio):
 def a_slip_of_the_pen(studio):
     """A slip of the pen, mended and undone."""
     studio(f"keep {AT}_4_washed.jpg --strip left --shade slat --state 'washed 3' {CARD}")
-    studio("shade merge slat slate")
-    studio("shade rename slate 'sea slate'")
-    log = studio("library log")["changes"]
-    studio(f"library restore {log[0]['number']}")
+    studio("shade set slat --merge-into slate")
+    studio("shade set slate --rename 'sea slate'")
+    log = studio("undo")["changes"]
+    studio(f"undo {log[0]['number']}")
     assert {facts["shade"] for facts in studio("shade list")["shades"]} == {"slate", "rust", "sage", "raspberry"}
     assert studio("shade list --text halm")["shades"]
 
 
 def on_paper(studio, tmp_path):
     """The page for the wall, the cards, the file for the print shop; a backup; all is as it was."""
-    for words, name in (("page", "shades.html"), ("cards", "shades.pdf"), ("export cgats", "shades.txt")):
-        studio(f"library {words}")
+    for words, name in (
+        ("shade page", "shades.html"),
+        ("shade cards", "shades.pdf"),
+        ("library export cgats", "shades.txt"),
+    ):
+        studio(words)
         assert (tmp_path / name).stat().st_size > 1000
     studio("library backup season.zip")
-    studio("library unpack season.zip --library another.sqlite")
+    studio("library restore season.zip --library another.sqlite")
     there = studio("library where --library another.sqlite")
     assert {name: there[name] for name in ("shades", "records")} == {"shades": 4, "records": 12}
     verified = studio("library verify --remeasure")

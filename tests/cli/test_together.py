@@ -167,7 +167,7 @@ def test_photos_of_two_scenes_are_refused(say):
     for words in (["one.jpg", "other.jpg"], ["one.jpg", "--other-light", "other.jpg"]):
         done = say("measure", *words)
         assert (done.exit_code, done.stdout) == (REFUSED, "")
-        assert "one.jpg and other.jpg show unlike colours as their left strip" in done.stderr
+        assert "one.jpg and other.jpg show different colours in their left strip" in done.stderr
 
 
 def test_a_command_without_a_photo_is_wrong_use():

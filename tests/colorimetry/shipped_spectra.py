@@ -7,7 +7,7 @@ All on one grid, 380 to 780 nm in steps of 5. `tests/colorimetry/test_spectra.py
 - cameras: relative sensitivities, source in the head of `tests/reference/cameras_apache2.csv`. Every other camera is
   left out, so that the benchmark can look through eyes the tool has never seen.
 - lights: CIE 15 and CIE 224 tables of colour-science, phases of daylight, and white LEDs put together from a blue
-  pump and a phosphor, as such lights are. The lights of the benchmark are not among them.
+  pump and a phosphor, as such lamps are. The lamps of the benchmark are not among them.
 - reflectances: the 99 colour evaluation samples of CIE 224:2017, and the 22 different test samples of two versions of
   the NIST colour quality scale, both from colour-science. The test colour samples of CIE 13.3 are left out, so that
   tests can look at things the tool has never seen.

@@ -10,8 +10,9 @@ from sqlalchemy import text
 
 from swatchcam.errors import LibraryError
 from swatchcam.library import schema
+from swatchcam.library.amend import tag_shade
 from swatchcam.library.backup import Count, back_up, unpack
-from swatchcam.library.changes import log, merge_shades, remove_record, restore, tag_shade
+from swatchcam.library.changes import log, merge_shades, remove_record, restore
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, keep_proposal, pigments, proposals, set_pigment
 from swatchcam.library.save import Entry, keep_record

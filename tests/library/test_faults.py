@@ -15,8 +15,9 @@ from sqlalchemy import event
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
+from swatchcam.library.amend import tag_shade
 from swatchcam.library.backup import back_up, unpack
-from swatchcam.library.changes import log, merge_shades, remove_record, rename_shade, restore
+from swatchcam.library.changes import carry_out_together, log, merge_shades, remove_record, rename_shade, restore
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, pigments, proposals, set_pigment
 from swatchcam.library.save import Entry, keep_record
@@ -126,7 +127,11 @@ def _kill_change(environment, address, folder, stride, make):
 
 
 def _rename(library):
-    rename_shade(library, "brick", "Rust")
+    return rename_shade(library, "brick", "Rust")
+
+
+def _tag(library):
+    return tag_shade(library, "brick", ["spring"])
 
 
 def _merge(library):
@@ -374,8 +379,11 @@ WRITES = {
     "remove": lambda library, folder: remove_record(library, 1),
     "propose": lambda library, folder: keep_proposal(library, proposal()),
     "pigment": lambda library, folder: set_pigment(library, "Red"),
+    "together": lambda library, folder: carry_out_together(library, [_tag, _rename]),
 }
 LANDED = {"keep": (1, 1, 2), "rename": (1, 1, 1), "remove": (1, 1, 0), "propose": (1, 2, 1), "pigment": (1, 1, 1)}
+LANDED |= {"together": (1, 1, 1)}
+CHANGES = {"keep": 0, "propose": 0, "together": 2}  # that are noted, where it is not one
 
 
 def test_between_two_writes_a_server_may_restart(served, server, tmp_path):
@@ -406,9 +414,9 @@ def test_a_write_that_was_kept_but_not_confirmed_lands_once(served, server, tmp_
     WRITES[what](served, tmp_path / "shots")
     served.engine.dialect.do_commit = commit
     assert served.counts() == LANDED[what]
-    assert len(log(served)) == (what not in ("keep", "propose"))
+    assert len(log(served)) == CHANGES.get(what, 1)
     assert (len(proposals(served)), len(pigments(served))) == (what == "propose", what == "pigment")
-    if what == "rename":
+    if what in ("rename", "together"):
         assert served.shade("rust").number == 1
 
 

@@ -15,16 +15,17 @@ from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library import schema
+from swatchcam.library.amend import note_shade, tag_shade
 from swatchcam.library.changes import (
+    carry_out_together,
     log,
     merge_shades,
-    note_shade,
+    number_of,
     remove_record,
     remove_shade,
     rename_shade,
     restore,
     set_target,
-    tag_shade,
 )
 from swatchcam.library.connection import find_place
 from swatchcam.library.library import open_library
@@ -249,6 +250,22 @@ def test_every_change_is_undone_and_the_undoing_too(stocked):
         with pytest.raises(UsageError, match="undone already") as refusal:
             restore(stocked, newest.number)
         assert f"change {newest.number + 1}" in refusal.value.remedy
+
+
+def test_changes_made_together_are_all_made_each_undone_by_itself(stocked):
+    done = carry_out_together(stocked, [CHANGES["tag"], CHANGES["tolerance"], CHANGES["rename"]])
+    assert [entry.words for entry in log(stocked)[:3]] == done[::-1]
+    shade = stocked.shade("rust")
+    assert (shade.tolerance, "spring" in shade.tags) == (1.5, True)
+    restore(stocked, number_of(stocked, done[2]))
+    assert "spring" in stocked.shade("brick").tags
+
+
+def test_of_changes_made_together_none_is_made_if_one_is_refused(stocked):
+    before, noted = seen(stocked), log(stocked)
+    with pytest.raises(UsageError, match="no shade called 'nothing'"):
+        carry_out_together(stocked, [CHANGES["tag"], CHANGES["rename"], lambda there: remove_shade(there, "nothing")])
+    assert (seen(stocked), log(stocked)) == (before, noted)
 
 
 def test_what_the_changes_say_and_do(stocked):

@@ -17,17 +17,8 @@ from sqlalchemy import func, select
 
 from swatchcam.errors import UsageError
 from swatchcam.library import schema
-from swatchcam.library.amend import amend_record
-from swatchcam.library.changes import (
-    log,
-    merge_shades,
-    remove_record,
-    remove_shade,
-    rename_shade,
-    restore,
-    set_target,
-    tag_shade,
-)
+from swatchcam.library.amend import amend_record, tag_shade
+from swatchcam.library.changes import log, merge_shades, remove_record, remove_shade, rename_shade, restore, set_target
 from swatchcam.library.library import open_library
 from swatchcam.library.verify import verify
 from swatchcam.text import key

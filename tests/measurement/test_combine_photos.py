@@ -12,9 +12,12 @@ from swatchcam.errors import LightError, SwatchcamError, UsageError
 from swatchcam.measurement.combine_photos import _alike, combine
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.single_photo import take_look
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import TERMINAL
 from tests.benchmarks.fair_photos import other_light
 from tests.benchmarks.hard_photos import SIZE as SMALL
 from tests.benchmarks.hard_photos import closer
+from tests.codes import codes, the_one
 from tests.worlds.random_scenes import WORLDS, random_scene, reshoot
 from tests.worlds.scene import ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_FAIR_LIGHTS, difference
@@ -79,10 +82,16 @@ def test_the_order_of_photos_changes_nothing_that_counts(three):
         assert difference(one.lab, other.lab) < 0.05
 
 
+DISAGREE = {"photos-disagree", "photo-left-out"}
+
+
 def test_flags_of_several_photos_say_whose_they_are(three):
-    first = replace(three[0], flags=("odd light",))
-    assert combine([[first]])[1] == ("odd light",)
-    assert f"{first.photo.path}: odd light" in combine([[first, three[1]]])[1]
+    odd = flag("light-mixed", change=0.1)
+    first = replace(three[0], flags=(odd,))
+    assert combine([[first]])[1] == (odd,)
+    named = replace(odd, photo=first.photo.path)
+    assert named in combine([[first, three[1]]])[1]
+    assert TERMINAL.flag(named).startswith(f"{first.photo.path}: the light's colour changes")
 
 
 # --- photos of other things ---------------------------------------------------------------------------------
@@ -94,7 +103,7 @@ def test_the_same_photo_twice_is_refused(three, values_path, tmp_path):
     for more in ({"again": [str(copy)]}, {"other_light": [str(copy)]}):
         with pytest.raises(UsageError, match=r"copy\.jpg is the same photo as .*shot-0\.jpg") as refusal:
             measure(three[0].photo.path, str(values_path), **more)
-        assert refusal.value.remedy == "Name each photo once."
+        assert refusal.value.remedy == "name-each-photo-once"
 
 
 def test_another_card_is_refused(three, values_path, tmp_path):
@@ -103,7 +112,7 @@ def test_another_card_is_refused(three, values_path, tmp_path):
     stranger = take_look(three[1].photo.path, str(other))
     with pytest.raises(UsageError, match="shows another card than") as refusal:
         combine([[three[0], stranger]])
-    assert "the same scene" in refusal.value.remedy
+    assert refusal.value.remedy == "show-the-same-scene"
 
 
 def test_other_strips_are_refused(three):
@@ -120,16 +129,16 @@ def swapped(taken, noisy):
 
 def test_the_odd_photo_of_three_is_named_and_left_out(three, swapped):
     colours, flags = combine([[three[0], swapped, three[1]]])
-    assert f"{swapped.photo.path} disagrees with the other photos and was left out" in flags
+    assert the_one(flags, "photo-left-out").photo == swapped.photo.path
     without, quiet = combine([[three[0], three[1]]])
     assert [colour.lab for colour in colours] == [colour.lab for colour in without]
-    assert not any("disagree" in flag for flag in quiet)
+    assert DISAGREE.isdisjoint(codes(quiet))
 
 
 @pytest.mark.parametrize("lights", [1, 2])
 def test_two_photos_of_unlike_strips_are_refused(three, swapped, lights):
     photos = [[three[0], swapped]] if lights == 1 else [[three[0]], [swapped]]
-    with pytest.raises(LightError, match="show unlike colours as their left strip") as refusal:
+    with pytest.raises(LightError, match="show different colours in their left strip") as refusal:
         combine(photos)
     assert three[0].photo.path in refusal.value.problem
     assert swapped.photo.path in refusal.value.problem
@@ -138,24 +147,21 @@ def test_two_photos_of_unlike_strips_are_refused(three, swapped, lights):
 def test_two_photos_that_disagree_a_little_are_both_named(three, taken, noisy):
     moved = taken(replace(noisy, windows=noisy.windows | {"left": ink({"red": 1.0, "yellow": 0.4})}, shot=9), "moved")
     _, flags = combine([[three[0], moved]])
-    named = next(flag for flag in flags if "did something move?" in flag)
-    assert three[0].photo.path in named
-    assert moved.photo.path in named
+    assert the_one(flags, "photos-disagree").facts["photos"] == [three[0].photo.path, moved.photo.path]
 
 
 def test_photos_that_agree_say_nothing(three):
-    assert not any("disagree" in flag for flag in combine([three])[1])
+    assert DISAGREE.isdisjoint(codes(combine([three])[1]))
 
 
 # --- two lights ----------------------------------------------------------------------------------------------
 
 
 def test_two_lights_that_are_one_are_told_and_two_that_differ_are_not(three, led):
-    words = "the two lights look much alike"
     assert _alike([three[:1], three[1:2]])
     assert not _alike([three[:1], [led]])
-    assert any(words in flag for flag in combine([three[:1], three[1:2]])[1])
-    assert not any(words in flag for flag in combine([three[:1], [led]])[1])
+    assert "lights-alike" in codes(combine([three[:1], three[1:2]])[1])
+    assert "lights-alike" not in codes(combine([three[:1], [led]])[1])
 
 
 def test_a_second_light_narrows_the_interval(three, led):

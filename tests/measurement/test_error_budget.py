@@ -169,7 +169,7 @@ def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
     vague = replace(values, uncertainty=2.0)
     light, fit, response = light_and_eye(noisy.card, vague)
     strip = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
-    unsure = colour_of([View(strip, fit, response)])
+    unsure = colour_of([View(noisy.photo.digest, strip, fit, response)])
     assert unsure.radius > 1.2 * left.radius
     # The card's own error, a third of its variance in each direction, is there whatever the patches show.
     assert np.linalg.eigvalsh(unsure.parts["card"]).min() >= 0.99 * 2.0**2 / 3
@@ -232,7 +232,7 @@ def test_photos_by_unlike_cameras_share_less(travel, plain_scene, left):
 def test_balances_with_few_patches_in_common_share_nothing(left, noisy):
     few = dict(list(noisy.fit.left_out.items())[:8])
     stranger = replace(noisy.fit, left_out=few, left_out_lab=noisy.fit.left_out_lab[:8])
-    other = replace(left, views=(replace(left.views[0], balance=stranger),))
+    other = replace(left, views=(replace(left.views[0], photo="another", balance=stranger),))
     assert_allclose(covariance_of_difference(left, other), left.covariance + other.covariance, atol=1e-9)
 
 

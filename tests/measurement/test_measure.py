@@ -16,7 +16,9 @@ from swatchcam.errors import CardError, FileError, UsageError
 from swatchcam.measurement.check import check_photo
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.verdict import between
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.report.measurement import check_dict, measurement_dict
+from tests.codes import codes
 from tests.worlds.lens import Pose
 from tests.worlds.phone import stored
 from tests.worlds.printers import write_values
@@ -77,7 +79,7 @@ def test_a_strip_is_asked_for_by_name(measured):
     assert measured.colour("right") is measured.colours[1]
     with pytest.raises(UsageError, match="no strip called 'middle'") as refusal:
         measured.colour("middle")
-    assert refusal.value.remedy == "Choose one of: left, right."
+    assert TERMINAL.remedy(refusal.value) == "Choose one of: left, right."
 
 
 # --- the same scene, held or stored in another way ----------------------------------------------------------
@@ -183,7 +185,7 @@ def test_a_card_of_colours_alone_keeps_the_truth_within_its_interval(by_colours,
 
 def test_a_card_without_spectra_says_that_it_had_to_adapt(fair, lab_path, measured):
     found = measure(str(fair.path), str(lab_path), illuminant="D50", observer=2)
-    assert any(flag.code == "card-values-adapted" for flag in found.flags + found.values.flags)
+    assert "card-values-adapted" in codes(found.flags + found.values.flags)
     assert found.colours[0].radius > measured.colours[0].radius
 
 
@@ -193,7 +195,7 @@ def test_without_values_the_card_is_nominal_and_says_so(fair, measured):
     assert facts["card"]["grade"] == "nominal"
     assert facts["absolute_values_may_be_judged"] is False
     assert measurement_dict(measured)["absolute_values_may_be_judged"] is True
-    assert any(flag.code == "card-nominal" for flag in found.flags)
+    assert "card-nominal" in codes(found.flags)
     assert found.colours[0].radius > 2 * measured.colours[0].radius
     # A difference may be judged, by its interval: nominal values stretch vivid reds by several times.
     true = difference(fair.shot.truth["right"], fair.shot.truth["left"])
@@ -244,7 +246,7 @@ def test_reported_colours_are_those_that_two_libraries_find_of_the_reflectance(f
 def test_reported_differences_agree_with_two_libraries(fair, values_path):
     from skimage.color import deltaE_ciede2000, deltaE_cmc
 
-    facts = check_dict(*check_photo(str(fair.path), str(values_path)))
+    facts = check_dict(check_photo(str(fair.path), str(values_path)))
     left, right = ([d[axis] for axis in "Lab"] for d in facts["sample_photo"]["strips"])
     told = facts["difference"]
     # Two decimals in every number: 0.01 at most in a difference near 1.

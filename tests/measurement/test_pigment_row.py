@@ -14,7 +14,9 @@ from swatchcam.errors import CardError
 from swatchcam.measurement.combine_photos import combine
 from swatchcam.measurement.pigment_row import CLEAR, LOADS, MIXTURES, load_row, mixtures
 from swatchcam.measurement.single_photo import take_look
+from swatchcam.messages.surface import TERMINAL
 from tests.benchmarks.fair_photos import write_row
+from tests.codes import tells
 from tests.worlds.inks import BUILD_PIGMENTS
 from tests.worlds.random_scenes import random_scene
 from tests.worlds.scene import render, write_jpeg
@@ -110,29 +112,30 @@ def test_spectra_are_taken_as_they_are(load):
 
 
 BROKEN_PLACES = {
-    "no toml": ("name = ", "cannot be read"),
-    "a card": (PLACES.replace('"row"', '"card"'), 'it must say kind = "row"'),
-    "another format": (PLACES.replace("format = 1", "format = 2"), "format = 1"),
-    "no kind": (PLACES.replace('kind = "row"\n', ""), "lacks 'kind'"),
-    "no card": (PLACES.replace('card = "a5"\n', ""), "lacks 'card'"),
-    "no height": (PLACES.replace("h = 18\n", "", 1), "lacks 'h'"),
-    "words for numbers": (PLACES.replace("x = 2\n", 'x = "left"\n'), "cannot be read"),
-    "no places": (PLACES[: PLACES.index("[[")] + "window = []\n", "no places"),
-    "one place twice": (PLACES.replace('"blue"', '"red"'), "no places, or one twice"),
-    "a place nowhere": (PLACES.replace("x = 2\n", "x = nan\n"), "no places"),
-    "a window that is a word": (PLACES[: PLACES.index("[[")] + 'window = "red"\n', "cannot be read"),
+    "no toml": ("name = ", "file-not-read", {}),
+    "a card": (PLACES.replace('"row"', '"card"'), "row-not-described", {}),
+    "another format": (PLACES.replace("format = 1", "format = 2"), "row-not-described", {"known": 1}),
+    "no kind": (PLACES.replace('kind = "row"\n', ""), "entry-missing", {"entry": "kind"}),
+    "no card": (PLACES.replace('card = "a5"\n', ""), "entry-missing", {"entry": "card"}),
+    "no height": (PLACES.replace("h = 18\n", "", 1), "entry-missing", {"entry": "h"}),
+    "words for numbers": (PLACES.replace("x = 2\n", 'x = "left"\n'), "entry-of-wrong-kind", {}),
+    "no places": (PLACES[: PLACES.index("[[")] + "window = []\n", "row-without-places", {}),
+    "one place twice": (PLACES.replace('"blue"', '"red"'), "places-doubled", {"names": ["red"]}),
+    "a place nowhere": (PLACES.replace("x = 2\n", "x = nan\n"), "places-nowhere", {"names": ["red"]}),
+    "a window that is a word": (PLACES[: PLACES.index("[[")] + 'window = "red"\n', "entry-of-wrong-kind", {}),
 }
 
 
 @pytest.mark.parametrize("fault", BROKEN_PLACES)
 def test_places_that_are_wrong_are_told_in_a_sentence_each(load, fault):
-    text, words = BROKEN_PLACES[fault]
+    text, code, facts = BROKEN_PLACES[fault]
     with pytest.raises(CardError) as refusal:
         load(places=text)
-    assert words in refusal.value.problem
+    assert tells(refusal.value, code, **facts)
     assert refusal.value.problem.endswith(".")
     assert "\n" not in refusal.value.problem
-    assert refusal.value.remedy == "Mend the file and try again."
+    assert "own.toml" in refusal.value.problem
+    assert TERMINAL.remedy(refusal.value) == "Correct the file, and try again."
 
 
 BROKEN_VALUES = {
@@ -148,10 +151,10 @@ BROKEN_VALUES = {
 @pytest.mark.parametrize("fault", BROKEN_VALUES)
 def test_values_that_are_wrong_are_told_in_a_line_each(load, fault):
     text, words = BROKEN_VALUES[fault]
-    with pytest.raises(CardError, match="The values of row 'own' cannot be used") as refusal:
+    with pytest.raises(CardError, match="The values of row 'own' can't be used") as refusal:
         load(values=text)
     assert words in refusal.value.problem
-    assert refusal.value.remedy == "Mend these and try again."
+    assert refusal.value.remedy == "correct-these"
 
 
 @pytest.mark.parametrize("name", ["none", "../own", "a/b", "a\0b", ""])
@@ -159,7 +162,7 @@ def test_a_row_that_is_not_there_is_told_with_those_that_are(load, name):
     load()
     with pytest.raises(CardError, match="There is no") as refusal:
         load_row(name)
-    assert "own" in refusal.value.remedy
+    assert "own" in refusal.value.facts["known"]
 
 
 # --- mixtures -----------------------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from swatchcam.errors import LibraryError
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.stored_colour import PARTS, Kept, errors_as_text, errors_from_text, keep
 from swatchcam.measurement.verdict import against_target, between
+from swatchcam.messages.surface import TERMINAL
 from tests.worlds.lens import Pose
 from tests.worlds.scene import render, write_jpeg
 
@@ -117,9 +118,9 @@ FACTS = json.loads(TEXT)
 
 
 def refuses(text):
-    with pytest.raises(LibraryError, match="account of its error cannot be read") as refusal:
+    with pytest.raises(LibraryError, match="a colour's error can't be read") as refusal:
         errors_from_text(text)
-    return "swatchcam library verify" in refusal.value.remedy
+    return "swatchcam library verify" in TERMINAL.remedy(refusal.value)
 
 
 def test_the_smallest_comes_back():

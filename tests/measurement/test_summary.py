@@ -59,7 +59,7 @@ def test_today_s_strip_is_meant_where_none_is_named(brought_back):
     assert brought_back.strip_named().name == brought_back.usual == "right"
     with pytest.raises(UsageError, match="no strip called 'beside-1'") as refusal:
         brought_back.strip_named("beside-1")
-    assert "left, right" in refusal.value.remedy
+    assert refusal.value.facts["strips"] == ["left", "right"]
 
 
 def test_a_sitting_of_another_version_is_not_guessed_at(brought_back):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from swatchcam.mixing.gamut import HIT, LIGHTS, metameric_shift, reach_of
+from swatchcam.mixing.gamut import HIT, LIGHTS, Means, metameric_shift, reach_of
 from swatchcam.mixing.pigment_model import learn
 from swatchcam.mixing.search import USUAL_LIMITS, Limits, Target, mixes, new_pot
 from tests.worlds.inks import smoothest_reflectance, strip_reflectance
@@ -27,6 +27,10 @@ def reached(palette, target, limits=USUAL_LIMITS):
     return best, reach_of(palette, target, vessel, limits, best)
 
 
+def means(reach):
+    return {need.means for need in reach.needs}
+
+
 @pytest.mark.parametrize(
     "hidden", [{"red": 1.0}, {"blue": 0.3, "yellow": 1.0}, {"black": 0.2, "blue": 0.3, "red": 0.5}]
 )
@@ -38,7 +42,7 @@ def test_what_can_be_had_needs_nothing(palette, hidden):
 
 
 @pytest.mark.parametrize(
-    ("lab", "words"),
+    ("lab", "way"),
     [
         ((60.0, -75.0, 40.0), "more vivid"),
         ((75.0, 55.0, 90.0), "more vivid"),
@@ -46,53 +50,56 @@ def test_what_can_be_had_needs_nothing(palette, hidden):
         ((97.0, 0.0, 0.0), "lighter"),
     ],
 )
-def test_what_no_mix_gives_needs_another_pigment(palette, lab, words):
+def test_what_no_mix_gives_needs_another_pigment(palette, lab, way):
     best, reach = reached(palette, Target(lab, "out of reach"))
     assert not reach.hit
     assert reach.distance == best.distance > HIT
-    (another,) = [need for need in reach.needs if need.startswith("another pigment")]
-    assert words in another
+    (another,) = [need for need in reach.needs if need.means == Means.ANOTHER_PIGMENT]
+    assert way in another.direction
 
 
 def test_a_deep_black_is_bought_ready_mixed(palette):
     _, reach = reached(palette, Target((6.0, 0.5, 0.5), "black"), Limits(most=3.0))
-    assert any(need.startswith("a ready-mixed black") for need in reach.needs)
+    assert Means.READY_BLACK in means(reach)
 
 
 @pytest.mark.parametrize("lab", [(6.0, 25.0, 5.0), (45.0, 40.0, -75.0)])
 def test_of_what_is_no_black_no_black_is_said(palette, lab):
     _, reach = reached(palette, Target(lab, "dark red, vivid blue"))
     assert not reach.hit
-    assert not any("black" in need for need in reach.needs)
+    assert Means.READY_BLACK not in means(reach)
 
 
 def test_what_more_of_the_same_would_give_needs_a_stronger_load(palette):
     deep = made_by(palette, {"red": 4.0, "yellow": 4.0})
     best, reach = reached(palette, deep, Limits(most=3.0))
     assert best.load <= 3.0 + 1e-9
-    (stronger,) = [need for need in reach.needs if need.startswith("a stronger load")]
-    assert "about 8 %" in stronger
-    assert "limit" in stronger
+    (stronger,) = [need for need in reach.needs if need.means == Means.STRONGER_LOAD]
+    assert stronger.load == pytest.approx(8, rel=0.05)
+    assert stronger.over == {}
+    assert stronger.nearest < 0.6 * best.distance
 
 
 def test_a_limit_of_one_pigment_is_told_too(palette):
     _, reach = reached(palette, made_by(palette, {"yellow": 5.0}), Limits(each={"yellow": 2.0}))
-    assert any(need.startswith("a stronger load") for need in reach.needs)
+    (stronger,) = [need for need in reach.needs if need.means == Means.STRONGER_LOAD]
+    assert stronger.over["yellow"] == pytest.approx(5, rel=0.05)
 
 
 def test_a_light_limit_is_no_reason_where_it_does_not_bind(palette):
     _, reach = reached(palette, Target((60.0, -75.0, 40.0), "vivid green"))
-    assert not any(need.startswith("a stronger load") for need in reach.needs)
+    assert Means.STRONGER_LOAD not in means(reach)
 
 
 def test_one_bottle_more_is_told_where_it_helps(palette):
     hidden = {"blue": 0.6, "red": 0.5, "yellow": 1.0}
     _, reach = reached(palette, made_by(palette, hidden), Limits(things=2))
-    (more,) = [need for need in reach.needs if need.startswith("3 pigments")]
+    (more,) = [need for need in reach.needs if need.means == Means.MORE_PIGMENTS]
     # Black in place of red makes the same colour just as exactly: which of the two is told is left to rounding.
-    assert all(name in more for name in ("blue", "yellow"))
-    assert ("red" in more) != ("black" in more)
-    assert "would come to 0.0" in more
+    assert len(more.pigments) == 3
+    assert {"blue", "yellow"} < set(more.pigments)
+    assert ("red" in more.pigments) != ("black" in more.pigments)
+    assert more.nearest < 0.05
 
 
 # --- under another light -------------------------------------------------------------------------------------
@@ -145,5 +152,5 @@ def test_with_four_bottles_allowed_a_fifth_may_be_thought_of():
 @pytest.mark.parametrize("limits", [Limits(things=2), Limits(most=1.2)])
 def test_what_these_pigments_can_give_needs_no_other(palette, limits):
     _, reach = reached(palette, made_by(palette, {"blue": 0.6, "red": 0.5, "yellow": 1.0}), limits)
-    assert any("would come to 0.0" in need for need in reach.needs)
-    assert not any(need.startswith("another pigment") for need in reach.needs)
+    assert any(need.nearest is not None and need.nearest < 0.05 for need in reach.needs)
+    assert Means.ANOTHER_PIGMENT not in means(reach)

@@ -71,4 +71,4 @@ def test_each_record_finds_its_own_pot():
     strong = replace(batch(3), recipe=parse_recipe("binder 97 g, red 3 g"))
     found = known_strips_of([record(7, batch="b3"), record(8, batch="B2")], [weak, strong], {})
     assert [round(known_strip.shares["red"], 9) for known_strip in found] == [3.0, 1.0]
-    assert [known_strip.name for known_strip in found] == ["record 7", "record 8"]
+    assert [known_strip.record for known_strip in found] == [7, 8]

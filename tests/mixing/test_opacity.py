@@ -14,10 +14,12 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
 from swatchcam.errors import UsageError
 from swatchcam.library.records import HEAT_SET, WET, State
+from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.kubelka_munk import Surface, film_reflectance
-from swatchcam.mixing.opacity import CANNOT_TELL, COVERS, NEEDS_BASE, SECOND_PASS, opacity, opacity_of_records
+from swatchcam.mixing.opacity import Outcome, opacity, opacity_of_records
 from swatchcam.mixing.two_ground_film import SMOOTH, film_of
+from swatchcam.report.mixing_sentences import opacity_words
 from tests.worlds.picture_files import reference
 from tests.worlds.studio_records import kept as studio_kept
 from tests.worlds.studio_records import record
@@ -196,36 +198,37 @@ def test_what_two_strips_share_in_one_photo_falls_out_of_their_ratio():
 @pytest.mark.parametrize(
     ("thickness", "outcome", "words"),
     [
-        (9.0, COVERS, "One pass covers"),
-        (4.5, SECOND_PASS, "A second pass is enough"),
-        (0.2, NEEDS_BASE, "Print a base first"),
+        (9.0, Outcome.COVERS, "Opaque in one pass"),
+        (4.5, Outcome.SECOND_PASS, "Opaque in two passes"),
+        (0.2, Outcome.NEEDS_BASE, "Not opaque, even in two passes"),
     ],
 )
 def test_each_outcome_has_its_film(thickness, outcome, words):
     found = opacity(*pulled(thickness, 0.05))
     assert found.outcome == outcome
-    assert words in found.sentence
+    assert opacity_words(found).startswith(words)
 
 
 def test_a_film_about_which_nothing_is_sure_cannot_be_told():
     found = opacity(*pulled(3.2, 1.0))
-    assert found.outcome == CANNOT_TELL
-    assert "Pull a second pass and look" in found.sentence
+    assert found.outcome == Outcome.CANNOT_TELL
+    assert "Pull a second pass and look" in opacity_words(found)
 
 
 def test_without_the_bare_cloths_more_passes_are_not_predicted():
     found = opacity(*pulled(0.5, 0.05)[:2])
-    assert (found.outcome, found.passes) == (CANNOT_TELL, {})
-    assert "One pass does not cover, and what a second one does needs both bare cloths" in found.sentence
+    assert (found.outcome, found.passes) == (Outcome.CANNOT_TELL, {})
+    assert opacity_words(found).startswith("Not opaque in one pass")
+    assert opacity_words(found).endswith("To see what a second pass would do, measure both cloths bare too.")
 
 
 def test_the_criterion_can_be_another():
-    assert opacity(*pulled(2.2, 0.05), criterion=0.8).outcome == COVERS
+    assert opacity(*pulled(2.2, 0.05), criterion=0.8).outcome == Outcome.COVERS
 
 
 def test_a_nominal_card_is_flagged():
     dark, light, _ = pulled(1.0)
-    assert "nominal" in opacity(replace(dark, absolute=False), light).flags[0]
+    assert opacity(replace(dark, absolute=False), light).flags == (flag("ratio-nominal"),)
     assert opacity(dark, light).flags == ()
 
 
@@ -252,7 +255,7 @@ def test_cloths_that_are_not_those_of_the_strips_are_refused():
 
 @pytest.mark.parametrize("criterion", [0, 1, 98, float("nan")])
 def test_a_criterion_that_is_no_ratio_is_refused(criterion):
-    assert "cannot be asked for" in refused(opacity, *pulled(1.0), criterion)
+    assert "is not possible" in refused(opacity, *pulled(1.0), criterion)
 
 
 def test_colours_of_different_illuminants_are_refused():
@@ -276,8 +279,8 @@ def test_records_tell_the_same_as_their_colours():
     [
         ({"state": State(WET)}, "wet strip"),
         ({"state": State(HEAT_SET)}, "same state"),
-        ({"batch": "B2"}, "not of one batch"),
-        ({"shade": "Kornblume"}, "not of one batch"),
+        ({"batch": "B2"}, "not from one batch"),
+        ({"shade": "Kornblume"}, "not from one batch"),
         ({"cloth": "Cotton,  BLACK"}, "same cloth"),
         ({"cloth": "linen, white"}, "very cloth"),
     ],

@@ -351,11 +351,12 @@ def test_far_from_all_known_strips_the_theory_itself_is_in_doubt():
 def test_a_pigment_that_nobody_made_a_series_of_is_refused(palette, ask):
     with pytest.raises(UsageError, match="'lime'") as refusal:
         ask(palette)
-    assert "black, blue, red, yellow" in refusal.value.remedy
+    assert refusal.value.code == "pigment-without-series"
+    assert refusal.value.facts == {"pigment": "lime", "known": ["black", "blue", "red", "yellow"]}
 
 
 @pytest.mark.parametrize("bare", [0, 2])
 def test_without_any_pigment_nothing_is_learned(world, bare):
-    with pytest.raises(UsageError, match="no strip yet") as refusal:
+    with pytest.raises(UsageError, match="no strip yet with a known amount of pigment") as refusal:
         learn([world.known_strip({}, number) for number in range(bare)])
-    assert "series" in refusal.value.remedy
+    assert (refusal.value.code, refusal.value.remedy) == ("no-pigment-in-strips", "make-test-series")

@@ -13,11 +13,12 @@ from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.library.records import HEAT_SET, WET, State
 from swatchcam.mixing.prediction_check import (
     REGION,
+    Showing,
     checked_predictions,
-    prediction_check_text,
     prediction_rate,
     share_interval,
 )
+from swatchcam.report.mixing_sentences import prediction_check_words
 from tests.worlds.cheap_measurements import proposal
 from tests.worlds.studio_records import kept, record, with_lab
 
@@ -140,18 +141,25 @@ def test_the_rate_is_told_by_kind():
     misses = [checked.miss for checked in found]
     assert rate.mean == pytest.approx({"recipe": sum(misses[:3]) / 3, "correction": sum(misses[3:]) / 3})
     assert rate.median == {"recipe": misses[1], "correction": misses[4]}
-    assert prediction_check_text(rate) == (
-        f"5 of 6 predictions held (95 % expected), mean miss {rate.mean['recipe']:.1f} CIEDE2000 for first recipes "
-        f"and {rate.mean['correction']:.1f} for corrections."
+    assert rate.showing == Showing.AS_EXPECTED
+    assert prediction_check_words(rate) == (
+        "5 of 6 predictions held (95 % expected). On average they missed by"
+        f" {rate.mean['recipe']:.1f} CIEDE2000 for first recipes and {rate.mean['correction']:.1f} for corrections."
     )
 
 
 def test_few_say_nothing_and_many_misses_are_told():
-    assert prediction_check_text(prediction_rate(())) == "No proposal was measured yet."
-    one = prediction_check_text(prediction_rate(came_out(("again", 0))))
-    assert one == "1 of 1 prediction held: too few to judge by, 5 are the least."
-    assert "too few to judge" in prediction_check_text(prediction_rate(came_out(*[("again", 0)] * 4)))
-    bad = prediction_check_text(prediction_rate(came_out(*[("thinning", 9)] * 3, *[("again", 0)] * 2)))
-    assert bad.startswith("2 of 5 predictions held")
-    assert bad.endswith("That is too few: pots are less sure than predicted.")
-    assert "less sure" not in prediction_check_text(prediction_rate(came_out(*[("thinning", 0)] * 5)))
+    none, one = prediction_rate(()), prediction_rate(came_out(("again", 0)))
+    assert (none.showing, prediction_check_words(none)) == (Showing.NOTHING, "No proposal has been measured yet.")
+    assert one.showing == Showing.TOO_FEW
+    assert prediction_check_words(one) == (
+        "1 of 1 prediction held. That is too few to judge by: at least 5 are needed."
+    )
+    assert prediction_rate(came_out(*[("again", 0)] * 4)).showing == Showing.TOO_FEW
+    bad = prediction_rate(came_out(*[("thinning", 9)] * 3, *[("again", 0)] * 2))
+    assert bad.showing == Showing.LESS_SURE
+    assert prediction_check_words(bad).startswith("2 of 5 predictions held")
+    assert "That is too few: your pots are less certain than predicted." in prediction_check_words(bad)
+    good = prediction_rate(came_out(*[("thinning", 0)] * 5))
+    assert good.showing == Showing.AS_EXPECTED
+    assert "less certain" not in prediction_check_words(good)

@@ -14,6 +14,8 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, set_pigment
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY, State
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing import workbench as bench_module
 from swatchcam.mixing.workbench import Bench, set_up
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
@@ -102,7 +104,7 @@ def test_an_ink_family_is_kept_apart_where_it_is_named(shop):
     shop.keep({"red": 2.0}, "brick", "2", ink="other base")
     assert len(set_up(shop.library).known_strips) == 2
     assert loads(set_up(shop.library, ink="halm base")) == [{"red": pytest.approx(1.0)}]
-    assert "recipe" in refused(lambda: set_up(shop.library, ink="third"), LibraryError).problem
+    assert refused(lambda: set_up(shop.library, ink="third"), LibraryError).code == "no-known-strips"
 
 
 def test_several_cloths_are_named_where_none_was(shop):
@@ -110,20 +112,21 @@ def test_several_cloths_are_named_where_none_was(shop):
     shop.keep({"red": 2.0}, "brick", "2", cloth="linen")
     shop.keep({"red": 2.0}, "brick", "3", cloth="")
     told = refused(lambda: set_up(shop.library))
-    assert all(name in told.problem for name in (CLOTH, "linen", "one not named"))
-    assert "--cloth" in told.remedy
+    assert (told.code, told.facts) == ("several-cloths", {"cloths": sorted(["", "linen", CLOTH])})
+    assert all(name in told.problem for name in (CLOTH, "linen", "one without a name"))
+    assert "--cloth" in TERMINAL.remedy(told)
 
 
 @pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried strip on silk")])
 def test_where_nothing_is_known_it_is_said_how_to_begin(shop, cloth, words):
     told = refused(lambda: set_up(shop.library, cloth), LibraryError)
     assert words in told.problem
-    assert "swatchcam pigment series" in told.remedy
+    assert "swatchcam pigment series" in TERMINAL.remedy(told)
 
 
 def test_binder_alone_is_no_palette(shop):
     shop.keep({}, "binder alone")
-    assert "pigment" in refused(lambda: set_up(shop.library).palette).problem
+    assert refused(lambda: set_up(shop.library).palette).code == "no-pigment-in-strips"
 
 
 def test_a_studio_that_prints_much_does_not_forget_its_all_series(shop, monkeypatch):
@@ -143,7 +146,7 @@ def test_beside_a_measured_card_a_nominal_one_teaches_nothing(shop):
     bench = set_up(shop.library)
     assert loads(bench) == [{"red": pytest.approx(1.0)}]
     assert bench.absolute
-    assert "Left out: 1 strip of a nominal card, which do not go with the others." in bench.flags
+    assert flag("strips-left-out", count=1, others=False) in bench.flags
 
 
 def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged(shop):
@@ -153,8 +156,10 @@ def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged
     bench = set_up(shop.library)
     assert loads(bench) == [{"red": pytest.approx(2.0)}, {"red": pytest.approx(3.0)}]
     assert not bench.absolute
-    assert any(flag.startswith("All colours are of a nominal card") for flag in bench.flags)
-    assert any(flag.startswith("Left out: 1 strip of other nominal cards") for flag in bench.flags)
+    assert flag("all-nominal") in bench.flags
+    (left_out,) = [each for each in bench.flags if each.code == "strips-left-out"]
+    assert left_out.facts == {"count": 1, "others": True}
+    assert TERMINAL.flag(left_out).startswith("left out: 1 strip of other cards that were never measured")
 
 
 # --- what is weak ------------------------------------------------------------------------------------------
@@ -167,17 +172,18 @@ def test_a_series_of_four_and_binder_alone_need_no_flag(shop):
 
 def test_bare_cloth_that_nobody_measured_is_flagged(shop):
     shop.all_series(binder=False)
-    (flag,) = set_up(shop.library).flags
-    assert "binder alone" in flag
+    (weak,) = set_up(shop.library).flags
+    assert weak == flag("no-clear-base-strip")
 
 
 def test_few_series_are_flagged(shop):
     shop.keep({}, "binder alone")
     shop.keep({"red": 1.0}, "series red")
     shop.keep({"red": 1.0, "blue": 0.3}, "plum")
-    red, blue = sorted(set_up(shop.library).flags, reverse=True)
-    assert "red alone there is 1 strip:" in red
-    assert "blue alone there is no strip:" in blue
+    blue, red = set_up(shop.library).flags
+    assert (red.code, red.facts) == ("short-test-series", {"pigment": "red", "count": 1, "enough": 4})
+    assert (blue.code, blue.facts) == ("short-test-series", {"pigment": "blue", "count": 0, "enough": 4})
+    assert TERMINAL.flag(blue).startswith("No test series for blue yet")
 
 
 # --- the shelf ---------------------------------------------------------------------------------------------
@@ -198,7 +204,7 @@ def test_a_lot_in_use_makes_the_share_of_its_strips(shop):
     shop.keep({"red": 1.0}, "brick", "3", measured="2026-05-01", mixed="2026-03-31")
     set_pigment(shop.library, "Red")
     add_lot(shop.library, "red", "R-2", "2026-04-01", 1.2, 0.03)
-    known_strips = {known_strip.name: known_strip for known_strip in set_up(shop.library).known_strips}
+    known_strips = {known_strip.record: known_strip for known_strip in set_up(shop.library).known_strips}
     assert [known_strip.shares["red"] for known_strip in known_strips.values()] == pytest.approx([1.0, 1.2, 1.0])
     stds = [known_strip.shares_std["red"] for known_strip in known_strips.values()]
     assert stds[1] > 0.03
@@ -216,8 +222,9 @@ def test_a_lot_counts_from_its_first_day_on(known):
 
 def test_a_pigment_that_was_asked_for_and_is_not_known_is_refused(known):
     told = refused(lambda: known.strengths(("red", "ochre")))
-    assert "'ochre'" in told.problem
-    assert all(name in told.remedy for name in INKS)
+    assert (told.code, told.facts["pigment"]) == ("pigment-without-series", "ochre")
+    assert set(told.facts["known"]) == set(INKS)
+    assert all(name in TERMINAL.remedy(told) for name in INKS)
 
 
 def test_a_pigment_that_only_stands_on_the_shelf_is_not_known_yet(known):

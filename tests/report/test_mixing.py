@@ -234,10 +234,10 @@ def test_of_a_large_order_no_digit_is_lost(answers):
 def test_only_what_shall_be_done_is_called_recommended(answers):
     assert mixing_text.answer_text(facts_of(answers, "recipe")).count("(recommended)") == 1
     left = mixing_text.answer_text(facts_of(answers, "left"))
-    assert "Leave the pot as it is" in left
+    assert "Leave it: you would not see the difference. If you want to go on anyway:" in left
     assert "(recommended)" not in left
     assert "What to weigh" not in left
-    assert "Mind:" not in left
+    assert "Take care:" not in left
 
 
 def test_where_nothing_can_be_added_it_is_only_said_to_leave_the_pot(answers):
@@ -245,9 +245,9 @@ def test_where_nothing_can_be_added_it_is_only_said_to_leave_the_pot(answers):
     facts = mixing.answer_dict(bare, ORDER)
     check_plain(facts)
     text = mixing_text.answer_text(facts)
-    assert "Leave the pot as it is" in text
-    assert "If you go on" not in text
-    assert facts["leave_why"] in text
+    assert facts["leave_code"] == "no-visible-difference"
+    assert f"Leave it: {facts['leave_why']}." in text
+    assert "go on anyway" not in text
 
 
 def test_what_is_out_of_reach_is_said_with_what_would_be_needed(answers):
@@ -255,14 +255,14 @@ def test_what_is_out_of_reach_is_said_with_what_would_be_needed(answers):
     text = mixing_text.answer_text(facts)
     assert "Out of reach" in text
     assert said(text, facts["reach"]["ciede2000_of_the_nearest"], 1)
-    assert facts["reach"]["needs"]
-    assert all(f"  - {need}" in text for need in facts["reach"]["needs"])
+    assert "another-pigment" in [need["code"] for need in facts["reach"]["needs"]]
+    assert all(f"  - {need['sentence']}" in text for need in facts["reach"]["needs"])
     assert "Out of reach" not in mixing_text.answer_text(facts_of(answers, "recipe"))
 
 
 def test_old_pots_are_to_be_smelt_at(answers):
     text = mixing_text.answer_text(facts_of(answers, "again"))
-    assert "First the 150 g that are left of batch 3" in text
+    assert "First the 150 g left of batch 3" in text
     assert "40 days old" in text
     assert "smell" in text
 
@@ -270,7 +270,7 @@ def test_old_pots_are_to_be_smelt_at(answers):
 def test_what_was_kept_is_said(answers):
     facts = facts_of(answers, "recipe") | {"kept": {"proposal": 3, "shade": "brick", "batch": "7"}}
     assert "\nKept as batch 7 of brick.\n" in mixing_text.answer_text(facts)
-    assert 'swatchcam shade target "brick" ' in mixing_text.answer_text(facts)
+    assert 'swatchcam shade set "brick" --target ' in mixing_text.answer_text(facts)
 
 
 # --- pigments and predictions -------------------------------------------------------------------------------------
@@ -294,9 +294,9 @@ def test_the_list_of_pigments(bench):
     lines = text.splitlines()
     assert lines[0] == f"5 pigments on {CLOTH}, 14 known strips (air-dried):"
     (red,) = [line for line in lines if line.startswith("  Red ")]
-    for words in ("3 series strips, 1 mix", "at most 6 %", "least amount 0.05 g", "11.5 for 100 g", "Stir well."):
+    for words in ("3 series strips, 1 mix", "at most 6 %", "smallest amount 0.05 g", "11.5 for 100 g", "Stir well."):
         assert words in red
-    assert "lot R-2 since 2020-01-01: 1.00 ±0.04 times as strong (no more than chance)" in red
+    assert "lot R-2, in use since 2020-01-01: 1.00 ±0.04 times as strong (no more than measurement error)" in red
     assert lines[-1] == f"! {TERMINAL.flag(WEAK)}"
 
 
@@ -313,7 +313,9 @@ def test_what_one_pigment_does(bench):
     assert [known_strip["percent"] for known_strip in facts["measured"]] == pytest.approx([0.2, 0.8, 3.2])
     assert all(known_strip["name"] in text for known_strip in facts["measured"])
     low, high = facts["half_strength_percent"]["interval95"]
-    assert f"{low:.0f} to {high:.0f} %" in text
+    assert "Too few strips to tell when more pigment stops helping" in text
+    assert f"between {low:.0f} and {high:.0f} %" in text
+    assert f"acts like {facts['curve'][0]['working_percent']:.2g} %" in text
     with pytest.raises(UsageError):
         mixing.pigment_dict(bench, "ochre")
 
@@ -334,10 +336,11 @@ def test_a_series_that_was_kept(bench):
     assert "! looks wet or glossy" in text
 
 
-def test_without_hits_there_is_a_sentence_all_the_same():
+def test_without_predictions_there_is_a_sentence_all_the_same():
     facts = mixing.prediction_check_dict(prediction_rate(()))
     check_plain(facts)
-    assert mixing_text.prediction_check_told(facts) == facts["sentence"] == "No proposal was measured yet."
+    assert mixing_text.prediction_check_told(facts) == facts["sentence"] == "No proposal has been measured yet."
+    assert facts["code"] == "none-measured"
 
 
 # --- names -------------------------------------------------------------------------------------------------
@@ -364,7 +367,7 @@ def test_no_name_breaks_anything(bench, answers, name):
     )
     check_plain(facts)
     text = mixing_text.answer_text(facts)
-    assert text.startswith(f"The pot in hand, to become {name}:")
+    assert text.startswith(f"Correcting this pot towards {name}:")
     assert all(part["what"] in text for part in facts["choices"][0]["put_in"])
     listing, showing = mixing.palette_dict(odd), mixing.pigment_dict(odd, red)
     for made in (listing, showing):

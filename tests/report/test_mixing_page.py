@@ -14,7 +14,7 @@ from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.messages.message import flag
 from swatchcam.report.mixing_page import mix_page, pigment_page, prediction_check_page
 from swatchcam.report.mixing_plots import lab_of
-from swatchcam.report.mixing_text import OLD_POT, answer_text
+from swatchcam.report.mixing_text import OLD_POT, answer_text, flattening
 from swatchcam.report.said import flag_dicts
 from swatchcam.text import tidy
 from tests.report.html_reader import Read
@@ -28,7 +28,7 @@ HOSTILE = [f"{name}\u202e\0\x1b" for name in studio.HOSTILE]
 PAGES = {
     **{kind: mix_page(facts, MADE) for kind, facts in ANSWERS.items()},
     "second choice": mix_page(CORRECTION, MADE, 2),
-    "rather not": mix_page(CORRECTION | {"leave_it": True, "leave_why": "it is near enough"}, MADE),
+    "rather not": mix_page(CORRECTION | {"leave_it": True, "leave_why": "you would not see the difference"}, MADE),
     "pigment": pigment_page(mixfacts.pigment_facts(), MADE),
     **{f"{count} predictions": prediction_check_page(mixfacts.prediction_check_facts(count), MADE) for count in (0, 6)},
     "hostile": mix_page(mixfacts.renamed(ANSWERS["thinning"], HOSTILE[0]), MADE),
@@ -107,7 +107,7 @@ def test_no_name_changes_what_a_page_is_made_of(name):
 def test_a_hostile_name_is_shown_letter_by_letter(name):
     page = read(mix_page(mixfacts.renamed(CORRECTION, name), MADE))
     assert page.faults == []
-    assert page.all("h1")[0][1] == f"The pot in hand, to become {tidy(name)}"
+    assert page.all("h1")[0][1] == f"Correcting this pot towards {tidy(name)}"
     assert [words for attrs, words in page.all("th") if attrs.get("class") == "what" and words.startswith(tidy(name))]
 
 
@@ -162,8 +162,8 @@ def test_a_step_is_told_to_be_one_with_its_risk():
     choice = CORRECTION["choices"][0]
     assert choice["part_of_the_way"] < 1
     text = words_of("correction")
-    assert f"This is {100 * choice['part_of_the_way']:.0f} % of the way: measure again" in text
-    assert f"beyond the target: {100 * choice['overshoot_probability']:.0f} %." in text
+    assert f"This takes you {100 * choice['part_of_the_way']:.0f} % of the way: measure again" in text
+    assert f"going past the target: {100 * choice['overshoot_probability']:.0f} %." in text
     assert "of the way" not in words_of("recipe")
     assert "Add to the 300 g in the pot" in text
 
@@ -171,8 +171,8 @@ def test_a_step_is_told_to_be_one_with_its_risk():
 def test_a_pot_that_is_good_enough_is_left_as_it_is():
     assert ANSWERS["left"]["leave_it"]
     for kind in ("left", "rather not"):
-        assert "Leave the pot as it is" in words_of(kind)
-        assert "really weighed" not in words_of(kind)
+        assert "Leave it: you would not see the difference." in words_of(kind)
+        assert "weighed, g" not in words_of(kind)
     assert all(f"{choice['pot_grams']:g} g" in words_of("rather not") for choice in CORRECTION["choices"])
 
 
@@ -188,8 +188,8 @@ def test_both_roads_to_a_thinner_pot_stand_side_by_side():
 def test_out_of_reach_is_loud_and_says_what_it_would_need():
     reach = ANSWERS["far"]["reach"]
     assert not reach["hit"]
-    assert f"Out of reach: the nearest is {reach['ciede2000_of_the_nearest']:.1f}" in words_of("far")
-    assert reach["needs"][0] in words_of("far")
+    assert f"Out of reach: the nearest you can get is {reach['ciede2000_of_the_nearest']:.1f}" in words_of("far")
+    assert reach["needs"][0]["sentence"] in words_of("far")
     assert "Out of reach" not in words_of("recipe")
 
 
@@ -235,7 +235,8 @@ def test_a_pigment_page_tells_every_strip_and_the_shelf():
     page = read(PAGES["pigment"])
     rows = [words for attrs, words in page.all("th") if attrs["scope"] == "row"]
     assert len(rows) == len(facts["curve"]) + len(facts["measured"])
-    assert f"lost at about {facts['half_strength_percent']['value']:.0f} %" in page.text
+    assert flattening(facts) in page.text
+    assert all(strip["name"] in page.text for strip in facts["measured"])
     for words in ("6 %", "0.05 g", "11.50", "Stir well.", "Lot R-2", "0.90 times as strong"):
         assert words in page.text
     bare = pigment_page(
@@ -253,6 +254,6 @@ def test_a_page_of_hits_tells_each_of_them_in_words():
     assert all(f"{each['miss_ciede2000']:.1f}" in row for each, row in zip(facts["proposals"], rows, strict=True))
 
 
-def test_no_hits_are_told_in_one_sentence():
-    assert "No proposal was measured yet." in words_of("0 predictions")
+def test_no_predictions_are_told_in_one_sentence():
+    assert "No proposal has been measured yet." in words_of("0 predictions")
     assert not read(PAGES["0 predictions"]).all("svg", "table")

@@ -255,5 +255,5 @@ def test_arrows_lead_from_what_was_predicted_to_what_was_measured():
     assert last[1, 1] == pytest.approx(last[0, 1], abs=0.1)  # and no bluer
 
 
-def test_nobody_is_told_of_hits_where_nothing_was_measured():
+def test_nobody_is_told_of_predictions_where_nothing_was_measured():
     assert told(prediction_check_plot(mixfacts.prediction_check_facts(0))) == "None was measured yet."

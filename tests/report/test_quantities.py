@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
-from swatchcam.mixing.opacity import NEEDS_BASE, Contrast, Opacity
+from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
 from swatchcam.recipes.ink_deposit import laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount
 from swatchcam.recipes.print_run import Run, Weighing
@@ -38,8 +38,7 @@ FOUND = Opacity(
     Contrast(0.1174, 0.1121, 0.1226),
     {2: Contrast(0.25, 0.2, 0.3), 3: Contrast(0.4, 0.3, 0.5)},
     0.98,
-    NEEDS_BASE,
-    "Print a base first.",
+    Outcome.NEEDS_BASE,
     (flag("ratio-nominal"),),
 )
 
@@ -135,14 +134,15 @@ def test_every_pass_has_its_ratio_and_only_the_first_is_measured():
     facts = through_json(opacity_dict(FOUND, {"over_light": ("left", kept()), "over_dark": ("right", kept())}))
     assert [(each["passes"], each["measured"]) for each in facts["passes"]] == [(1, True), (2, False), (3, False)]
     assert facts["passes"][0] | {"contrast_ratio": 0.1174, "interval95": [0.1121, 0.1226]} == facts["passes"][0]
-    assert (facts["format"], facts["verdict"], facts["asked_for"]) == (FORMAT, NEEDS_BASE, 0.98)
+    assert (facts["format"], facts["verdict"], facts["asked_for"]) == (FORMAT, "needs-base", 0.98)
     assert facts["measured"]["over_light"]["what"] == "left"
     assert facts["measured"]["over_dark"]["L"] == pytest.approx(kept().lab[0], abs=0.005)
 
 
 def test_the_sentence_comes_first_and_the_flags_last():
     lines = opacity_text(opacity_dict(FOUND, {"over_light": ("left", kept())})).splitlines()
-    assert lines[0] == "Print a base first."
+    assert lines[0].startswith("Not opaque, even in two passes: contrast ratio 0.117 (0.112 to 0.123), 0.98 wanted;")
+    assert lines[0].endswith("Print a white (or lighter) base first.")
     assert lines[2] == "  1 pass    contrast ratio 0.117  (95 % interval 0.112 to 0.123)"
     assert lines[3].endswith("(95 % interval 0.200 to 0.300), predicted")
     assert lines[-2].startswith("  over light   L* ")

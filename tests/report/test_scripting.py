@@ -27,7 +27,7 @@ def test_every_public_name_is_there_and_no_other():
 
 
 def test_a_check_gives_what_the_command_prints(result):
-    facts = check_dict(*check_photo(str(PAIR), "sample-card"))
+    facts = check_dict(check_photo(str(PAIR), "sample-card"))
     assert result.as_dict() == facts
     assert (result.outcome, round(result.difference, 2)) == (facts["verdict"], facts["difference"]["ciede2000"])
     assert [round(bound, 2) for bound in result.interval] == facts["difference"]["interval95"]

@@ -17,7 +17,8 @@ import pytest
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.srgb import srgb_to_lab
 from swatchcam.errors import UsageError
-from swatchcam.library.changes import log, note_shade, remove_record, set_target, tag_shade
+from swatchcam.library.amend import note_shade, tag_shade
+from swatchcam.library.changes import log, remove_record, set_target
 from swatchcam.library.entry import entry_of
 from swatchcam.library.heat_shift import pair
 from swatchcam.library.library import open_library

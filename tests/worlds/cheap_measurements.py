@@ -47,7 +47,10 @@ def of_file(path: Path, lab: tuple[float, float, float] | None = None) -> Measur
     """As if that file had been measured."""
     first = sample().looks[0]
     photo = replace(first.photo, path=str(path), digest=hashlib.sha256(path.read_bytes()).hexdigest())
-    colours = tuple(replace(colour, lab=lab or colour.lab) for colour in sample().colours)
+    colours = tuple(
+        replace(colour, lab=lab or colour.lab, views=tuple(replace(view, photo=photo.digest) for view in colour.views))
+        for colour in sample().colours
+    )
     return replace(sample(), looks=(replace(first, photo=photo),), colours=colours)
 
 

@@ -77,7 +77,7 @@ class World:
     def known_strip(self, shares: Shares, number: int, photo: int | None = None) -> KnownStrip:
         """The same, with what the studio knows of it."""
         std = dict.fromkeys(shares, WEIGHED)
-        return KnownStrip(dict(shares), std, self.kept(shares, number, photo), f"strip {number}", f"record {number}")
+        return KnownStrip(dict(shares), std, self.kept(shares, number, photo), f"strip {number}", number)
 
     def exact(self, shares: Shares, number: int) -> KnownStrip:
         """A strip of usual thickness that is measured by a spectrophotometer, nearly without error."""

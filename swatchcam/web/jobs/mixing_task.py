@@ -36,13 +36,13 @@ def mixed(job: Facts) -> dict[str, Any]:
     SwatchcamError
         As `fresh_pot` and `pot_in_hand`.
     """
+    from ...library.library import open_library
     from ...mixing.keep_choice import proposal_for
     from ...report.mixing import answer_dict
-    from ..ours import library_of
 
     question = job["asked"]
     order = order_from(question)
-    answer = _answer(library_of(job["library"]), question, order)
+    answer = _answer(open_library(job["library"]), question, order)
     choices, shade = answer.proposed.choices, answer.shade.name if answer.shade else ""
     proposals = [] if answer.proposed.leave else [proposal_for(answer, choice, shade, "") for choice in choices]
     return {

@@ -15,7 +15,8 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from ...errors import UsageError
-from ...library.changes import restore
+from ...library.changes import Change
+from ...library.changes import undo as undo_change
 from ...library.library import Library
 from ...report.library_records import log_dict
 from ..context import studio_of
@@ -46,8 +47,7 @@ def listed(request: Request) -> Response:
 def undo(request: Request, form: FormData) -> Response:
     """Undo a change, and go back to the page it was undone on, where that is still there."""
     library = studio_of(request).opened()
-    words = restore(library, number_of(request, "number"))
-    return led(library, words, *_back(library, form))
+    return led(undo_change(library, number_of(request, "number")), *_back(library, form))
 
 
 def _back(library: Library, form: FormData) -> tuple[str, dict[str, str]]:
@@ -69,10 +69,9 @@ def done(library: Library, request: Request) -> dict[str, Any] | None:
     return next((change for change in log_dict(library)["changes"] if change["number"] == number), None)
 
 
-def led(library: Library, words: str, path: str, query: Mapping[str, str] = NO_QUERY) -> Response:
-    """To the page that shows what a change did; `words` are those of the change, as `changes` gave them."""
-    number = next(change["number"] for change in log_dict(library)["changes"] if change["words"] == words)
-    return RedirectResponse(f"{path}?{urlencode({**query, 'done': number})}", 303)
+def led(done: Change, path: str, query: Mapping[str, str] = NO_QUERY) -> Response:
+    """To the page that shows what a change did."""
+    return RedirectResponse(f"{path}?{urlencode({**query, 'done': done.number})}", 303)
 
 
 def number_of(request: Request, name: str) -> int:

@@ -12,19 +12,23 @@ from ...library.compare import ReferenceRequest, check_kept
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
-from ...measurement.verdict import DEFAULT_TOLERANCE, DIFFERENT, SAME, TOO_CLOSE, against_target, between, judge
+from ...measurement.verdict import DEFAULT_TOLERANCE, Outcome, against_target, between, judge
 from ...recipes.numbers import parse_amount
 from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
+from ...text import the_strip
 from ..context import Studio
 from ..forms import SHOWN
 
 STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
-SIGNS = {SAME: "=", DIFFERENT: "≠", TOO_CLOSE: "?"}
-SHAPES = {SAME: "same", DIFFERENT: "different", TOO_CLOSE: "close"}  # of the frame around the sign
+SIGNS = {Outcome.SAME: "=", Outcome.DIFFERENT: "≠", Outcome.TOO_CLOSE: "?"}
+SHAPES = {
+    Outcome.SAME: "same",
+    Outcome.DIFFERENT: "different",
+    Outcome.TOO_CLOSE: "close",
+}  # of the frame around the sign
 NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state")
 JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
-ENDS = {"left": "the left strip", "right": "the right strip"}
 
 
 @dataclass(frozen=True)
@@ -117,17 +121,11 @@ def record_number(typed: str) -> int:
     return int(typed)
 
 
-def strip_words(name: str) -> str:
-    """A strip as a person points at it."""
-    kind, _, number = name.partition("-")
-    return f"strip {number} beside the card" if kind == "beside" else ENDS.get(name, f"the strip {name}")
-
-
 def reference_words(question: Question, found: Mapping[str, Any]) -> str:
     """What was judged against, in a few words."""
     recalled = found["recalled"]
     if recalled is None:
-        return strip_words(question.other) if question.to == STRIP else "the numbers"
+        return the_strip(question.other) if question.to == STRIP else "the numbers"
     record = recalled["record"]
     if record is None:
         return f"the target of {recalled['shade']}"
@@ -139,7 +137,7 @@ def _wanted(question: Question) -> ReferenceRequest:
     if question.to == RECORD:
         return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
     if not question.shade:
-        raise UsageError("no-shade-chosen", "choose-a-shade")
+        raise UsageError("no-shade-chosen", "choose-from-the-shades")
     return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
 
 

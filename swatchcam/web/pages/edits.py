@@ -12,16 +12,8 @@ from starlette.routing import Route
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.amend import amend_batch, amend_record
-from ...library.changes import (
-    merge_shades,
-    note_shade,
-    remove_record,
-    remove_shade,
-    rename_shade,
-    set_target,
-    tag_shade,
-)
+from ...library.amend import amend_batch, amend_record, note_shade, tag_shade
+from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
 from ...library.compare import target_meant
 from ...library.library import Library
 from ...library.records import STATES, WASHED, State, parse_state
@@ -58,7 +50,7 @@ def target(request: Request, form: FormData) -> Response:
     if not typed and record is None and tolerance is None:
         raise _nothing()
     wanted = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
-    return led(library, set_target(library, name, wanted, tolerance), "/shade", {"name": name})
+    return led(set_target(library, name, wanted, tolerance), "/shade", {"name": name})
 
 
 def tags(request: Request, form: FormData) -> Response:
@@ -68,14 +60,14 @@ def tags(request: Request, form: FormData) -> Response:
     given = off or [tag.strip() for tag in text(form, "tags").split(",") if tag.strip()]
     if not given:
         raise _nothing()
-    return led(library, tag_shade(library, name, given, remove=bool(off)), "/shade", {"name": name})
+    return led(tag_shade(library, name, given, remove=bool(off)), "/shade", {"name": name})
 
 
 def notes(request: Request, form: FormData) -> Response:
     """Notes in place of those that stood there."""
     library, name = studio_of(request).opened(), _shade(form)
     noted = text(form, "notes", longest=LONG, lines=True)
-    return led(library, note_shade(library, name, noted), "/shade", {"name": name})
+    return led(note_shade(library, name, noted), "/shade", {"name": name})
 
 
 def rename(request: Request, form: FormData) -> Response:
@@ -86,20 +78,20 @@ def rename(request: Request, form: FormData) -> Response:
         raise _unchanged()
     if key(fresh) != key(name) and _is_there(library, fresh):
         raise UsageError("another-shade-has-that-name", "choose-another-name-or-merge", name=fresh)
-    return led(library, rename_shade(library, name, fresh), "/shade", {"name": fresh})
+    return led(rename_shade(library, name, fresh), "/shade", {"name": fresh})
 
 
 def merge(request: Request, form: FormData) -> Response:
     """All batches of a shade to another one, which is the same colour."""
     library, name = studio_of(request).opened(), _shade(form)
     into = text(form, "into", needed=True, label="The other shade")
-    return led(library, merge_shades(library, name, into), "/shade", {"name": into})
+    return led(merge_shades(library, name, into), "/shade", {"name": into})
 
 
 def remove(request: Request, form: FormData) -> Response:
     """Take a shade out with all its records."""
     library = studio_of(request).opened()
-    return led(library, remove_shade(library, _shade(form)), "/shades")
+    return led(remove_shade(library, _shade(form)), "/shades")
 
 
 def batch(request: Request, form: FormData) -> Response:
@@ -115,7 +107,7 @@ def batch(request: Request, form: FormData) -> Response:
         grams = weights(form)
         parse_recipe(recipe, *grams.values())  # or it might be taken for the name of a file on this computer
         said |= {"recipe": recipe} | grams
-    return led(library, amend_batch(library, name, found.name, **said), "/shade", {"name": name})
+    return led(amend_batch(library, name, found.name, **said), "/shade", {"name": name})
 
 
 def _fresh_recipe(form: FormData, was: Mapping[str, str]) -> str:
@@ -137,7 +129,7 @@ def record(request: Request, form: FormData) -> Response:
     }
     if not state and not any(said.values()):
         raise _unchanged()
-    return led(library, amend_record(library, number, state=state, **said), f"/record/{number}")
+    return led(amend_record(library, number, state=state, **said), f"/record/{number}")
 
 
 def _fresh_state(form: FormData, was: State) -> str:
@@ -167,7 +159,7 @@ def remove_one(request: Request, form: FormData) -> Response:
     """Take a record out."""
     library, number = studio_of(request).opened(), number_of(request, "number")
     shade = library.record(number).shade
-    return led(library, remove_record(library, number), "/shade", {"name": shade})
+    return led(remove_record(library, number), "/shade", {"name": shade})
 
 
 def _shade(form: FormData) -> str:

@@ -20,12 +20,11 @@ from ...library.save import prepare, put
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
 from ...report.colour_plots import chip
-from ...text import key
+from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, text, weights, whole
 from ..render import REFUSAL, page
 from ..request_checks import posted
-from .comparison import strip_words
 from .result import PHOTO, pot_of, records_on, sitting_on
 
 WORDS = ("mark", "cloth", "mesh", "squeegee", "light", "ink")  # short things that may be said of a strip
@@ -109,7 +108,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
     if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
         return record
-    raise UsageError("strip-kept-already", "correct-the-record", record=record.number)
+    raise UsageError("strip-kept-before", "correct-the-record", record=record.number)
 
 
 def _form(request: Request, said: dict[str, str], error: SwatchcamError | None = None) -> Response:
@@ -121,8 +120,8 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
     facts: dict[str, Any] = {
         "item": item,
         "strip": strip,
-        "name": strip_words(strip),
-        "drawn": Markup(chip(sitting.strip_named(strip).lab, strip_words(strip), size=(400, 160))),
+        "name": the_strip(strip),
+        "drawn": Markup(chip(sitting.strip_named(strip).lab, the_strip(strip), size=(400, 160))),
         "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],

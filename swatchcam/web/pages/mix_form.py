@@ -131,7 +131,7 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
     if item.refusal:
         return f"refused: {problem(item.refusal)}"
     kept = proposal_of(made, item.id)
-    done = "the pot is good as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
+    done = "leave the pot as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 

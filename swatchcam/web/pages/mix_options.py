@@ -16,11 +16,10 @@ from ...library.records import DRY, Batch
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.colour_plots import chip
-from ...text import key
+from ...text import key, the_strip
 from ..context import Studio
 from ..render import moment
 from .chips import filled
-from .comparison import strip_words
 from .pot_strip import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
 from .result import pot_of
 
@@ -52,7 +51,7 @@ def offered(library: Library) -> Facts:
 def for_recipe(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
     """The template of the form, and what it shows beside `offered`; so are the others."""
     strips = {
-        f"photo:{item.id}:{name}": f"{strip_words(name)}, photo of {moment(item.made)}"
+        f"photo:{item.id}:{name}": f"{the_strip(name)}, photo of {moment(item.made)}"
         for item, names in measured(studio.tray)
         for name in names
     }
@@ -72,7 +71,7 @@ def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Fact
         known = [record for record, _ in with_recipe(library)][: -RECENT - 1 : -1]
         choice = {
             "photos": [
-                (item, name, strip_words(name), small_chip(lab, strip_words(name)))
+                (item, name, the_strip(name), small_chip(lab, the_strip(name)))
                 for item, strips in measured(studio.tray)
                 for name, lab in reversed(strips.items())
             ],
@@ -120,7 +119,7 @@ def words_of(studio: Studio, library: Library, like: str) -> str:
         record = record_of(library, rest)
         return f"record {record.number}: {record.shade}, batch {record.batch}"
     photo, _, name = rest.partition(":")
-    return f"{strip_words(name)}, photo of {moment(studio.tray.item(photo).made)}"
+    return f"{the_strip(name)}, photo of {moment(studio.tray.item(photo).made)}"
 
 
 def _once(names: Sequence[str]) -> list[str]:

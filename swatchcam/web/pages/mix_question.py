@@ -15,10 +15,9 @@ from ...library.records import AIR_DRIED, Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
-from ...text import key
+from ...text import key, the_strip
 from ..context import Studio
 from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
-from .comparison import strip_words
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
 from .result import sitting_on
 
@@ -152,7 +151,7 @@ def _target(
         return target, wanted, {"shade": wanted}
     kind, _, name = target.partition(":")
     if kind == STRIP:
-        return target, strip_words(name), {}
+        return target, the_strip(name), {}
     record = record_of(library, name)
     return target, f"record {record.number}, {record.shade}", {"record": record.number}
 
@@ -200,7 +199,7 @@ def _batch(library: Library, form: FormData) -> Batch:
 
 
 def _strip_of(sitting: Sitting, strip: str) -> str:
-    return f"{strip_words(strip)} of {sitting.photos[0][1].name}"
+    return f"{the_strip(strip)} of {sitting.photos[0][1].name}"
 
 
 def _numbers(lab: str) -> str:

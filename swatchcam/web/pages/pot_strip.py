@@ -14,9 +14,9 @@ from ...library.records import Batch, Record
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe
-from ...text import key
+from ...text import key, the_strip
 from ..inbox import Tray, TrayItem
-from .comparison import record_number, strip_words
+from .comparison import record_number
 from .result import PHOTO, records_on, sitting_on
 
 RECENT = 8  # photos, and records, that are offered where none was named
@@ -38,7 +38,7 @@ class InHand:
         """What it is, for people."""
         if self.record:
             return f"record {self.record.number}: {self.record.shade}, batch {self.record.batch}"
-        return strip_words(self.colour.name)
+        return the_strip(self.colour.name)
 
     @property
     def targets(self) -> dict[str, str]:
@@ -46,7 +46,7 @@ class InHand:
         found = {}
         if self.sitting:
             others = [kept.name for kept in self.sitting.strips if kept.name != self.colour.name]
-            found = {f"{STRIP}:{name}": f"{strip_words(name)} in the same photo (the surest way)" for name in others}
+            found = {f"{STRIP}:{name}": f"{the_strip(name)} in the same photo (the surest way)" for name in others}
         else:
             found = {
                 f"{RECORD}:{one.number}": f"record {one.number} of the same photo: {one.shade}, batch {one.batch}"

@@ -9,22 +9,21 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from ...errors import SwatchcamError, UsageError
+from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
 from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
+from ...library.row_mapping import batch_named
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
 from ...report.library_records import batch_dict, record_dict
 from ...report.measurement import GRADE_WORDS
-from ...text import key
+from ...text import the_strip
 from ..context import Studio, studio_of
-from ..forms import SHOWN
 from ..render import page
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
-from .comparison import strip_words
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -44,7 +43,7 @@ def record(request: Request) -> Response:
         done=done(library, request),
         kept="kept" in request.query_params,
         chip=record_chip(found),
-        strip=strip_words(found.colour.name),
+        strip=the_strip(found.colour.name),
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
@@ -86,14 +85,7 @@ def batch_of(library: Library, shade: str, name: str) -> Batch:
         There is no such shade, or no such batch of it.
     """
     found = library.shade(shade)
-    there = library.batches(found.name)
-    named = {key(one.name): one for one in there}
-    if key(name) not in named:
-        names = [one.name for one in there]
-        raise UsageError(
-            "batch-not-of-shade", "choose-a-batch-of-the-shade", shade=found.name, batch=name[:SHOWN], batches=names
-        )
-    return named[key(name)]
+    return batch_named(library.batches(found.name), found.name, name)
 
 
 def fields_of(batch: Batch) -> dict[str, str]:

@@ -15,9 +15,10 @@ from ...library.proposal_store import proposals
 from ...library.proposals import Proposal
 from ...library.records import Record
 from ...measurement.summary import Sitting, sitting_from
-from ...measurement.verdict import TOO_CLOSE, between, judge
+from ...measurement.verdict import Outcome, between, judge
 from ...messages.message import Flag
 from ...report.colour_plots import interval_bar
+from ...text import the_strip
 from ..context import Studio
 from ..inbox import TrayItem
 from ..render import REFUSAL, page
@@ -32,7 +33,6 @@ from .comparison import (
     question_of,
     reference_lab,
     reference_words,
-    strip_words,
 )
 from .result_words import advice, lead
 
@@ -61,8 +61,8 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
         facts=facts,
         problem=problem,
         question=question,
-        name=strip_words(question.strip),
-        strips={kept.name: strip_words(kept.name) for kept in sitting.strips},
+        name=the_strip(question.strip),
+        strips={kept.name: the_strip(kept.name) for kept in sitting.strips},
         chips=_chips(sitting),
         weak=weak,
         states=JUDGED_STATES,
@@ -121,7 +121,7 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
     """What the page says of a check of photos with these flags; nothing where there was nothing to judge against."""
     if found is None:
         return {"found": None, "add_first": False}
-    sample, reference = strip_words(question.strip), reference_words(question, found)
+    sample, reference = the_strip(question.strip), reference_words(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
     bar = interval_bar(difference["ciede2000"], low, high, found["tolerance"], "Difference (CIEDE2000)")
@@ -131,7 +131,7 @@ def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None,
         "shape": SHAPES[found["verdict"]],
         "lead": lead(found, sample, reference),
         "advice": advice(found, _of_first_light(sitting, weak)),
-        "add_first": found["verdict"] == TOO_CLOSE,
+        "add_first": found["verdict"] == Outcome.TOO_CLOSE,
         "reference": reference,
         "pair": _as_they_lie(
             sitting,
@@ -156,5 +156,5 @@ def _as_they_lie(sitting: Sitting, sample: ShownStrip, reference: ShownStrip) ->
 
 
 def _chips(sitting: Sitting) -> list[tuple[str, Markup]]:
-    names = [(kept, strip_words(kept.name)) for kept in sitting.strips]
+    names = [(kept, the_strip(kept.name)) for kept in sitting.strips]
     return [(name, filled(kept.lab, name, size=LARGE)) for kept, name in names]

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ...measurement.verdict import DIFFERENT, SAME
+from ...measurement.verdict import Outcome
 from ...messages.message import Flag
 from ...text import listed
 
 NEXT = {
-    SAME: "Keep it, so that the next batch can be judged against it.",
-    DIFFERENT: "Keep it under its batch, and see what to add to the pot; or judge it against something else.",
+    Outcome.SAME: "Keep it, so that the next batch can be judged against it.",
+    Outcome.DIFFERENT: "Keep it under its batch, and see what to add to the pot; or judge it against something else.",
 }
 SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
 PARTING = "They may differ in other light, as told above: look at them in the light in which the print will be seen."
@@ -26,9 +26,9 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
     sample, reference : what both are called, such as "the right strip"
     """
     words = listed(found["difference"]["words"])
-    if found["verdict"] == SAME:
-        return f"{_first(sample)} and {reference} are the same: whatever is left between them is within your tolerance."
-    if found["verdict"] == DIFFERENT:
+    if found["verdict"] == Outcome.SAME:
+        return f"{_first(sample)} and {reference} are the same: the difference is certainly within your tolerance."
+    if found["verdict"] == Outcome.DIFFERENT:
         return f"{_first(sample)} is {words or 'another colour'}{' than' if words else ', not that of'} {reference}."
     trend = f" If anything, {sample} is {words}." if words else ""
     return f"The photo cannot tell whether {sample} and {reference} are the same within your tolerance.{trend}"
@@ -37,7 +37,7 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
 def advice(found: Mapping[str, Any], weak: Sequence[Flag] = ()) -> str:
     """What to do next; `weak` are the flags of the strip and of the photos under the first light."""
     parts = [WEAK] if weak else []
-    parts += [PARTING] if found["verdict"] == SAME and _parts_elsewhere(found) else []
+    parts += [PARTING] if found["verdict"] == Outcome.SAME and _parts_elsewhere(found) else []
     return " ".join([*parts, NEXT.get(found["verdict"], SURER)])
 
 

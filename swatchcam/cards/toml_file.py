@@ -1,0 +1,43 @@
+"""A TOML file that describes a card or a row: read whole, or refused."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from ..errors import CardError
+from ..files import disk_cause
+from ..messages.message import Message, finding
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """What the file says, its meaning unchecked.
+
+    Raises
+    ------
+    CardError
+        It cannot be opened, or it is not TOML.
+    """
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError) as error:
+        raise CardError(
+            "file-not-read",
+            "check-the-file" if isinstance(error, OSError) else "correct-the-file",
+            path=path,
+            cause=_cause(error),
+        ) from error
+
+
+def _cause(error: Exception) -> Message:
+    if isinstance(error, UnicodeDecodeError):
+        return finding("not-text")
+    return finding("nested-too-deep") if isinstance(error, RecursionError) else disk_cause(error)
+
+
+def wrong_entry(error: Exception) -> CardError:
+    """The refusal of an entry that is missing or of the wrong kind, from what Python says of it."""
+    if isinstance(error, KeyError):
+        return CardError("entry-missing", "correct-the-file", entry=str(error.args[0]))
+    return CardError("entry-of-wrong-kind", "correct-the-file", words=str(error))

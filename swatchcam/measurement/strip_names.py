@@ -1,0 +1,28 @@
+"""How a strip is called in code, on the command line and in JSON: left, right, or beside-1, beside-2 if it is loose.
+
+In sentences it is called as `text.strip_words` says.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from ..text import LOOSE
+
+# Where a strip's ink lies: in a window of the card, beside the card, or at a place of a pigment row.
+Where = Literal["window", "loose", "row"]
+
+
+def loose_name(number: int) -> str:
+    """The name of a loose strip, numbered from 1 in reading order."""
+    return f"{LOOSE}-{number}"
+
+
+def is_loose(name: str | None) -> bool:
+    """Whether a name is one of a strip beside the card; no name is not."""
+    return (name or "").startswith(LOOSE)
+
+
+def any_loose(*names: str | None) -> bool:
+    """Whether one of the names is that of a strip beside the card."""
+    return any(map(is_loose, names))

@@ -1,0 +1,144 @@
+"""What is said of card designs, of the sheets to print, and of the values of a printed card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from ..text import listed
+from .surface import Catalogue, On
+
+CORRECT_THERE = "Have the file corrected on the studio's computer."
+
+
+def _meant(near: str | None) -> str:
+    return f" (is '{near}' meant?)" if near else ""
+
+
+def _header_line_missing(key: str, near: str | None, **_: Any) -> str:
+    return f"the header line '# {key}: ...' is missing or empty{_meant(near)}"
+
+
+def _not_on_card(patch: str, design: str, near: str | None, **_: Any) -> str:
+    return f"'{patch}' is not a patch of design '{design}'{_meant(near)}"
+
+
+def _overlapping(pairs: Sequence[Sequence[str]], **_: Any) -> str:
+    return f"these overlap: {', '.join(f'{one} and {other}' for one, other in pairs)}"
+
+
+def _sides(sides: Sequence[float], least: float, most: float, **_: Any) -> str:
+    found = listed([f"{side:g} mm" for side in sides])
+    return f"no card has a side of {found}: it must be between {least:g} and {most:g} mm"
+
+
+def _several_cards(design: str, cards: Sequence[str], **_: Any) -> str:
+    return f"You have values for {len(cards)} cards of design '{design}': {', '.join(cards)}."
+
+
+def _which_card(cards: Sequence[str], **_: Any) -> str:
+    return f"Say which card is in the photo, for example --card {cards[0]}."
+
+
+def _which_card_on_page(cards: Sequence[str], **_: Any) -> str:
+    return f"Choose the card in the photo, for example {cards[0]}."
+
+
+def _known_cards(known: Sequence[str], **_: Any) -> str:
+    if not known:
+        return "Read a card's values in first, with 'swatchcam card import'."
+    return f"Check the spelling. These cards are known: {', '.join(known)}."
+
+
+def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
+    if not known:
+        return "Have a card's values read in first, on the studio's computer."
+    return f"Choose one of these cards: {', '.join(known)}."
+
+
+PROBLEMS: Catalogue = {
+    # Designs, and how a file describes them.
+    "designs-of-one-name": "Two card designs are called '{name}'.",
+    "tag-number-taken": "The card designs {designs:listed} both use tag number {tag}.",
+    "design-faulty": "The card design {path} can't be used:{problems:problems}",
+    "names-unusable": "a values file can't hold these names: {names:comma}",
+    "names-doubled": "these names are used twice: {names:comma}",
+    "too-few-items": "there are too few {kind}: at least {least} are needed",
+    "tags-not-in-family": "family {family} has no tags with these numbers: {tags:comma}",
+    "sides-unusual": _sides,
+    "items-outside-card": "these lie outside the card: {names:comma}",
+    "items-without-area": "these have no area: {names:comma}",
+    "items-overlap": _overlapping,
+    "entry-missing": "'{entry}' is missing.",
+    "entry-not-a-number": "'{value}' is not a number.",
+    "entry-not-whole": "'{value}' is not a whole number.",
+    "entry-of-wrong-kind": "One of its values can't be right ({words}).",
+    "nested-too-deep": "its brackets are nested too deeply",
+    "format-unknown": "It is written in format {format}; this version reads format {known}.",
+    "tag-family-unknown": "There is no tag family '{family}'; the known ones are: {known:comma}.",
+    "tag-number-unknown": "Tag family {family} has no tag number {tag}.",
+    "patch-role-unknown": "Patch {patch} has the role '{role}'; it must be one of: {known:comma}.",
+    "patch-colour-impossible": "Patch {patch} has a colour code that is not between 0 and 255.",
+    # Sheets to print.
+    "card-larger-than-paper": "Card {design} ({width:g} × {height:g} mm) does not fit on {paper} paper.",
+    "ink-near-edge": "Card {design} has ink too close to its edge.",
+    "items-too-close": "Card {design}: {other} is too close to {item}.",
+    "resolution-out-of-range": "A picture at {dpi} dots per inch can't be drawn.",
+    # Values: which ones.
+    "light-unknown": "Colours can't be worked out for illuminant '{illuminant}' and observer '{observer}'.",
+    "values-missing": "There are no card values called '{name}'.",
+    "values-of-other-design": "The card in the photo is of design '{design}', but the values '{values}' are for design"
+    " '{values_design}'.",
+    "values-without-design": "{path} is among your card values, but does not say which card design it is for.",
+    "several-cards": _several_cards,
+    # Values: what is wrong in the file, a line each.
+    "values-faulty": "The card values {path} can't be used:{problems:problems}",
+    "header-line-missing": _header_line_missing,
+    "header-line-doubled": "the header line '{key}' is there twice",
+    "header-value-unknown": "{key} '{value}' is not one of {known:comma}",
+    "date-unreadable": "date '{value}' is not a day written like 2026-01-31",
+    "uncertainty-impossible": "uncertainty '{value}' is not a CIEDE2000 between 0 and {most:g}",
+    "columns-of-values-missing": "the first row of the table must begin with name,L,a,b",
+    "column-not-a-wavelength": "column '{column}' is not a wavelength such as r400",
+    "wavelengths-uneven": "the wavelengths of the spectral columns do not rise in even steps",
+    "wavelengths-too-few": "the spectral columns must reach at least from 400 to 700 nm, in steps of 20 nm or less",
+    "table-unreadable": "the table can't be read ({words})",
+    "row-of-other-length": "the row of {name} has {entries} entries, but the table has {columns} columns",
+    "patch-not-on-card": _not_on_card,
+    "patch-doubled": "patch {patch} is there {times} times",
+    "patch-missing": "patch {patch} is missing",
+    "value-not-a-number": "{name} has a value that is not a number",
+    "lightness-impossible": "{name} has L {lightness:g}, which must lie between 0 and 100",
+    "too-vivid-for-print": "{name} has a {a:g} and b {b:g}, which no print reaches (limit {most:g})",
+    "paper-too-dark": "'{name}' has L {lightness:g}, but white card stock has more than {least:g}",
+    "reflectance-impossible": "{name} has reflectance {value:g}, which must lie between 0 and 1",
+}
+REMEDIES: Catalogue = {
+    "correct-the-file": On(terminal="Correct the file, and try again.", page=CORRECT_THERE),
+    "correct-these": On(terminal="Correct these in the file, and try again.", page=CORRECT_THERE),
+    "rename-the-design": On(
+        terminal="Rename the one in {path}, and try again.",
+        page="Have the one in {path} renamed on the studio's computer.",
+    ),
+    "number-its-own-tags": On(
+        terminal="Give the design in {path} tag numbers of its own.",
+        page="Have the design in {path} given tag numbers of its own, on the studio's computer.",
+    ),
+    "number-tags-within": "Use tag numbers from 0 to {most} in the design.",
+    "leave-a-blank-rim": "Leave {rim:g} mm blank all round, and at least one module of the largest tag.",
+    "keep-white-between": "Keep {room:g} mm of white between them in the design.",
+    "choose-another-size": "Choose a smaller design or larger paper.",
+    "choose-a-resolution": "Choose {least} to {most}.",
+    "choose-a-known-card": On(terminal=_known_cards, page=_known_cards_on_page),
+    "choose-the-values": On(
+        terminal="Name the values of the card in the photo with --card, or leave out --card.",
+        page="Choose the card in the photo, or leave that field empty.",
+    ),
+    "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
+    "say-the-design": On(
+        terminal="Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
+        page="Choose the card in the photo, or have the line '# design: ...' added to that file on the studio's"
+        " computer.",
+    ),
+}
+PLACES: Catalogue = {"in-design": "Card design {design}"}

@@ -1,0 +1,48 @@
+"""What was done to the library."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from .surface import Catalogue
+
+# What was corrected, as its column is called, where that is no plain word.
+DETAILS = {"most": "its limit", "least_g": "its smallest amount"}
+
+
+def _target(shade: str, target: Sequence[float] | None, tolerance: float | None, **_: Any) -> str:
+    if target is None:
+        return f"set the tolerance of shade '{shade}' to {tolerance:g}"
+    within = "" if tolerance is None else f", with a tolerance of {tolerance:g}"
+    return f"set the target of shade '{shade}' to {', '.join(f'{value:g}' for value in target)}{within}"
+
+
+def _pigment(pigment: str, details: Sequence[str], **_: Any) -> str:
+    return f"changed pigment '{pigment}': {', '.join(DETAILS.get(each, f'its {each}') for each in details)}"
+
+
+def _lot(lot: str, pigment: str, strength: float, interval95: float, known: str, **_: Any) -> str:
+    how = {"tested": "", "said": "as you say, ", "assumed": "not tested, so taken to be "}[known]
+    times = f"{strength:.2f} ±{interval95:.2f} times as strong as the lot of the test series"
+    return f"added lot '{lot}' of pigment '{pigment}': {how}{times}"
+
+
+CHANGES: Catalogue = {
+    "shade-renamed": "renamed shade '{old}' to '{new}'",
+    "target-set": _target,
+    "shade-tagged": "tagged shade '{shade}': {tags:comma}",
+    "shade-untagged": "removed tags from shade '{shade}': {tags:comma}",
+    "shade-noted": "wrote notes on shade '{shade}'",
+    "shades-merged": "merged shade '{shade}' into '{into}'",
+    "shade-removed": "removed shade '{shade}' with its batches and records",
+    "batch-corrected": "corrected batch '{batch}' of shade '{shade}': {details:comma}",
+    "record-corrected": "corrected record {record} of shade '{shade}', batch '{batch}': {details:comma}",
+    "record-removed": "removed record {record} of shade '{shade}', batch '{batch}'",
+    "proposal-removed": "removed proposal {number} for shade '{shade}', batch '{batch}'",
+    "pigment-added": "put pigment '{pigment}' on the shelf",
+    "pigment-changed": _pigment,
+    "pigment-removed": "took pigment '{pigment}' off the shelf",
+    "lot-added": _lot,
+    "change-undone": "undid change {number}: {what:change}",
+}

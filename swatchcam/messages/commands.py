@@ -1,0 +1,58 @@
+"""What is said of a command line that asks for something that cannot be done."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import Any
+
+from .surface import Catalogue, On
+
+
+def _choose_a_design(name: str, designs: list[str], **_: Any) -> str:
+    near = get_close_matches(name, designs, n=2, cutoff=0.5)
+    return f"Did you mean {' or '.join(near)}?" if near else f"Choose one of {', '.join(designs)}."
+
+
+PROBLEMS: Catalogue = {
+    "backup-is-a-number": "There is no backup called '{number}'.",
+    "lot-without-a-day": "The lot's first day of use is missing.",
+    "merge-with-other-changes": "A shade that is merged into another has no settings of its own any more.",
+    "no-lot-named": "It is not clear which lot you mean.",
+    "no-photo-and-no-records": "There is neither a photo nor a record to look at.",
+    "no-such-design": "There is no card design called '{name}'.",
+    "not-one-thing-to-remove": "Only one thing can be removed at a time.",
+    "opencv-cannot-start": "OpenCV cannot start on this computer ({cause}).",
+    "photo-and-records": "You gave both a photo and records.",
+    "picture-over-photo": "{path} is one of your photos; it is never written over.",
+    "pot-named-but-not-kept": "You named the new pot, but it is not going to be kept.",
+    "strips-without-a-photo": "Strips are in a photo, but you gave records.",
+    "tag-on-and-off": "The tag '{tag}' can't be added and taken off at once.",
+    "two-references": On(
+        "You named two things to compare with: one in the library, and a --target or --against.",
+        "You named two things to compare with.",
+    ),
+}
+REMEDIES: Catalogue = {
+    "choose-a-design": _choose_a_design,
+    "give-a-photo-or-records": On("Give one of them: a PHOTO, or --records LIGHT DARK.", "Choose one of them."),
+    "install-opencv-libraries": "Install the system packages libgl1 and libglib2.0-0 (or those of that kind on your"
+    " system), and try again.",
+    "keep-or-leave-out-the-name": On("Add --keep, or leave out --as.", "Keep it, or leave out the name."),
+    "merge-alone": On("Give --merge-into alone.", "Merge the shade first, then change the other one."),
+    "name-a-change": On("Give an option such as --target or --tag; --help lists them.", "Fill in what to change."),
+    "name-bare-records": On(
+        "Name the bare cloths with --bare-records LIGHT DARK.", "Name the records of the bare cloths."
+    ),
+    "name-its-first-day": On("Give it with --since, such as --since 2026-01-31.", "Give it, such as 2026-01-31."),
+    "name-one-reference": "Name only one of them.",
+    "name-one-thing-to-remove": On(
+        "Give one of --record NUMBER, --shade NAME and --proposal NUMBER.", "Remove it on its own page."
+    ),
+    "name-tag-once": "Name the tag once.",
+    "name-the-lot": On("Give its name with --lot.", "Give its name."),
+    "undo-or-name-a-backup": On(
+        "To undo change {number}: swatchcam undo {number}. To bring back a backup, give its file, such as"
+        " 2026-01-31.zip.",
+        "Undo a change on the page 'Changes'; bring back a backup on the studio's computer.",
+    ),
+}

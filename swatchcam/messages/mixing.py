@@ -1,0 +1,161 @@
+"""What is said at the mixing table: of targets, pots, new recipes and corrections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from ..text import listed
+from .surface import Catalogue, On
+
+# Why a pot is best left as it is, behind "Leave it:".
+BETTER_LEFT = {
+    "no-visible-difference": "you would not see the difference",
+    "too-fine-to-weigh": "the addition that would bring it to {nearest:.1f} is less than your scale can weigh or you"
+    " can dispense; use a finer scale, or weigh from a pre-mix",
+    "nothing-helps": "nothing you could add would bring it visibly nearer",
+}
+MEASURED, NOMINAL = "a measured card", "a card that was never measured"
+
+
+def better_left(why: str, nearest: float, **_: Any) -> str:
+    """Why a pot is best left, without a full stop."""
+    return BETTER_LEFT[why].format(nearest=nearest)
+
+
+def _leave_it(why: str, nearest: float, **_: Any) -> str:
+    return f"Leave it: {better_left(why, nearest)}."
+
+
+def _unlike_cards(known_measured: bool, **_: Any) -> str:
+    known, this = (MEASURED, NOMINAL) if known_measured else (NOMINAL, MEASURED)
+    return f"Your known strips were measured with {known}, this colour with {this}: the two can't be compared."
+
+
+def _several_cloths(cloths: Sequence[str], **_: Any) -> str:
+    return f"There are strips on several cloths: {listed([cloth or 'one without a name' for cloth in cloths])}."
+
+
+def _no_known_strips(state: str, cloth: str, **_: Any) -> str:
+    return f"No {state} strip{f' on {cloth}' if cloth else ''} has a recipe in the library."
+
+
+def _choices(count: int, **_: Any) -> str:
+    if count < 2:
+        return "There is only one choice." if count else "There is nothing to choose from."
+    return f"Choose one from 1 to {count}."
+
+
+def _choices_by_option(count: int, **_: Any) -> str:
+    return f"Choose one from 1 to {count} with --choice." if count > 1 else _choices(count)
+
+
+PROBLEMS: Catalogue = {
+    # Targets.
+    "no-target-named": "You haven't said which colour you want.",
+    "record-for-other-light": "Record {number} is for another light.",
+    "nothing-to-mix-towards": "Shade '{shade}' has neither a target nor another {state} record.",
+    "target-and-record": "A target and a record were both named.",
+    "target-unreadable": "The target '{target:.60}' is neither three numbers nor a photo that is there.",
+    # What is known on this cloth.
+    "cards-unlike": _unlike_cards,
+    "no-known-strips": _no_known_strips,
+    "no-pigment-in-strips": "There is no strip yet with a known amount of pigment in it.",
+    "numbers-need-measured-card": "A card that was never measured can't reach these numbers: its own colours are only"
+    " what was sent to a printer.",
+    "several-cloths": _several_cloths,
+    # Recipes.
+    "left-over-unreadable": "'{typed}' is not a batch and the grams left of it.",
+    "leftover-named-twice": "Batch {batch} is named twice.",
+    "more-left-than-wanted": "{left:g} g are left, but only {wanted:g} g are wanted.",
+    "no-room-for-pigment": "The limits leave no room for any pigment.",
+    "no-usable-pigment": "Nothing is known yet about any of these pigments on this cloth.",
+    "too-pale-to-weigh": "Such a pale colour takes less pigment than you can weigh for {grams:g} g.",
+    # The pot in hand.
+    "batch-without-recipe": "Nobody has said what is in batch {batch} of '{shade}'.",
+    "no-shade-for-pot": "You haven't said which shade the pot should become.",
+    "pot-is-target": "The pot's strip and the target are the same strip.",
+    "pot-not-too-strong": "This pot is not too strong: no thinner ink you can weigh would come nearer to the target.",
+    "pot-unlike-any-mix": "No mix of these pigments looks like this pot (the nearest is {off:.2f} CIEDE2000 away).",
+    "shade-without-batch": "Shade '{shade}' has no batch yet.",
+    "shade-without-recipe": "Shade '{shade}' has no batch with a recipe.",
+    "strip-kept-as-other": "This strip is kept already as record {number}, with {what} '{then}' instead of '{now}'.",
+    "strip-not-of-pot": "This strip is {apart:.0f} CIEDE2000 away from what the recipe of batch {batch} gives: it is"
+    " hardly from that pot.",
+    # Keeping a choice.
+    "no-shade-to-keep-for": "You haven't said for which shade to keep this.",
+    "no-choice-of-that-number": "There is no choice {number}.",
+    "pot-better-left": _leave_it,
+}
+REMEDIES: Catalogue = {
+    "add-to-pot-instead": On(
+        "See what to add to it instead: leave out --thin, or use a finer scale.",
+        "See what to add to it instead, or use a finer scale.",
+    ),
+    "add-up-what-is-left": "Add up what is left of it.",
+    "ask-for-more": On(
+        "Measure what is left and correct it with 'swatchcam mix correct', or ask for more.",
+        "Measure what is left and correct it on the page 'Pot', or ask for more.",
+    ),
+    "choose-a-cloth": On(
+        "Name one with --cloth: ink looks different on each.", "Choose one: ink looks different on each."
+    ),
+    "choose-among-these": On(_choices_by_option, _choices),
+    "do-not-keep": On("Leave out --keep: there is nothing to mix.", "There is nothing to mix."),
+    "give-recipe-or-pigments": "Give its recipe, or name all the pigments that may be in it.",
+    "give-shade-a-target": On(
+        'Give it one: swatchcam shade set "{shade}" --target 41.2,38.0,-12.5', "Give it one on the shade's page."
+    ),
+    "keep-a-strip-with-recipe": On(
+        'Keep a strip with its recipe: swatchcam keep PHOTO --shade "{shade}" --batch 1 --recipe "clear base 500 g,'
+        ' blue 3.2 g"',
+        "Keep a strip with its recipe on the page 'Photo'.",
+    ),
+    "loosen-limits": On(
+        "Give a larger --max-load, or name other pigments.", "Allow more pigment, or choose other pigments."
+    ),
+    "make-test-series": On(
+        "Make a test series of each pigment: swatchcam pigment series PHOTO --pigment NAME --load left=0.4"
+        " --load right=1.5",
+        "Make a test series of each pigment on the studio's computer.",
+    ),
+    "measure-target-with-this-card": On(
+        "Measure a strip of the target with the same card, or have the card measured (the README says how).",
+        "Photograph a strip of the target with the same card, or have the card measured.",
+    ),
+    "mix-more-or-finer-scale": "Mix more, use a finer scale, or check the target: no pigment makes it lighter than the"
+    " bare cloth.",
+    "name-a-target": On(
+        "Give --target L,a,b or PHOTO:left, --record or --shade.", "Choose a shade, or type the numbers."
+    ),
+    "name-one-of-the-two": "Name only one of them.",
+    "name-other-record": On(
+        "You can only mix for D65 and 10 degrees: name another record.",
+        "You can only mix for D65 and 10 degrees: choose another record.",
+    ),
+    "name-right-batch-or-strip": On(
+        "Name the batch with --batch, or the strip with --strip. If the recipe is wrong, use --unknown.",
+        "Choose the batch, or the strip. If the recipe is wrong, tick that nobody knows what is in the pot.",
+    ),
+    "name-the-shade": On('Name it: --shade "river blue"', "Type its name."),
+    "name-the-shade-of-pot": On(
+        "Name it with --shade, or use --unknown.", "Choose it, or tick that nobody knows what is in the pot."
+    ),
+    "same-details-or-correct-record": On(
+        "Say the same, or correct the record with 'swatchcam record {number}'.",
+        "Say the same, or correct the record on its page.",
+    ),
+    "say-what-is-in-a-batch": On(
+        'Say what is in one: swatchcam batch "{shade}" BATCH --recipe "clear base 500 g, blue 3.2 g"',
+        "Keep a strip of one with its recipe.",
+    ),
+    "say-what-is-in-batch": On(
+        'Say it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 500 g, blue 3.2 g"; or use --unknown.',
+        "Keep a strip of that batch with its recipe, or tick that nobody knows what is in the pot.",
+    ),
+    "use-values-of-that-card": On(
+        "Name the card values of your known strips with --card.", "Choose the card of your known strips."
+    ),
+    "write-left-over": "Write it as 3=120 for 120 g of batch 3.",
+    "write-target": "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
+}

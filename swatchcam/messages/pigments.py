@@ -1,0 +1,48 @@
+"""What is said of pigments: their test series, their lots, and what is known of them."""
+
+from __future__ import annotations
+
+from .surface import Catalogue, On
+
+PROBLEMS: Catalogue = {
+    "pigment-without-series": "No test series for '{pigment}' on this cloth yet.",
+    # Test series.
+    "clear-base-as-pigment": "Clear base is not a pigment.",
+    "load-below-scale": "{load:g} % of {cup:g} g is only {grams:g} g, and a scale with steps of {step:g} g can't weigh"
+    " that.",
+    "load-unreadable": "'{typed}' is not a strip and its load.",
+    "no-loads": "You haven't said how much pigment each strip has.",
+    "strip-named-twice": "The strip '{strip}' is named twice.",
+    # Lots.
+    "lot-strength-given-twice": "A test mix and a strength were both given.",
+    "lot-in-future": "{day} is in the future.",
+    "pigment-not-in-test-mix": "There is no {pigment} in this test mix.",
+    "test-mix-before-lot": "The test mix was made on {mixed}, before the lot was in use ({since}).",
+    "test-mix-for-other-light": "This test mix was measured for another light.",
+    "test-mix-unlike-pigment": "This test mix does not look like {pigment} at any strength.",
+    "test-mix-without-recipe": "Nobody has said what is in the test mix (batch {batch} of '{shade}').",
+}
+REMEDIES: Catalogue = {
+    "give-each-load-once": "Give each load once.",
+    "give-loads": On(
+        "Say it with --load left=0.4 --load right=1.5", "Say it on the studio's computer, where the series is kept."
+    ),
+    "give-day-of-use": On(
+        "Give the day it came into use: --since {mixed}", "Give the day it came into use on the studio's computer."
+    ),
+    "load-zero-for-clear-base": "Give the load 0 for a strip of clear base alone.",
+    "make-its-series-first": "Make one first; known so far: {known:comma}.",
+    "measure-for-d65": "Measure it for D65 and 10 degrees.",
+    "mix-test-again": "Check its recipe and its strip, or mix it again from clear base and the new lot alone.",
+    "name-a-test-mix": "Name the record of a mix with the new lot.",
+    "note-lot-when-used": "Note the lot on the day you start using it.",
+    "say-what-is-in-test-mix": On(
+        'Say it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 100 g, {pigment} 1 g"',
+        "Keep a strip of that batch with its recipe.",
+    ),
+    "state-cup-and-scale": On(
+        "Say with --cup how much you mixed, and with --scale how fine your scale is.",
+        "Mix more, or use a finer scale.",
+    ),
+    "write-load": "Write it as left=0.4 for 0.4 g in 100 g.",
+}
