@@ -127,7 +127,11 @@ def with_reference(page: str, reference: str) -> str:
 
 def write() -> None:
     """Write today's outputs and references into the pages."""
-    outputs = {thing: shown(thing, output) for sitting in sittings() for thing, output in zip(sitting, run(sitting), strict=True)}
+    outputs = {
+        thing: shown(thing, output)
+        for sitting in sittings()
+        for thing, output in zip(sitting, run(sitting), strict=True)
+    }
     for page, path in PAGES.items():
         now = text(page)
         for thing in reversed(told(page)):

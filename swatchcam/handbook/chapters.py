@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from importlib.resources import files
 
 from ..errors import UsageError
@@ -56,7 +55,4 @@ def chapter(name: str) -> Chapter:
     for found in CHAPTERS:
         if found.name == name.strip().lower():
             return found
-    names = [each.name for each in CHAPTERS]
-    raise UsageError(
-        "chapter-unknown", "choose-a-chapter", chapter=name, chapters=get_close_matches(name, names) or names
-    )
+    raise UsageError("chapter-unknown", "choose-a-chapter", chapter=name, chapters=[each.name for each in CHAPTERS])
