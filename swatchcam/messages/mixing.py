@@ -120,7 +120,7 @@ REMEDIES: Catalogue = {
         "Make a test series of each pigment on the studio's computer.",
     ),
     "measure-target-with-this-card": On(
-        "Measure a strip of the target with the same card, or have the card measured (the README says how).",
+        "Measure a strip of the target with the same card, or have the card measured: swatchcam handbook card.",
         "Photograph a strip of the target with the same card, or have the card measured.",
     ),
     "mix-more-or-finer-scale": "Mix more, use a finer scale, or check the target: no pigment makes it lighter than the"

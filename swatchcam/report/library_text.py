@@ -85,7 +85,7 @@ def batch_text(facts: dict[str, Any]) -> str:
 
 
 def _history_lines(past: dict[str, Any]) -> list[str]:
-    lines = [f"{past['state']}, against {past['reference']}:"]
+    lines = [f"{past['state']}, compared with {past['reference']}:"]
     for point in past["points"]:
         low, high = point["interval95"]
         lines.append(
