@@ -240,7 +240,7 @@ def check_text(result: CheckJson) -> str:
         "",
         f"  {difference['sample']} against {difference['reference']}:"
         f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
-        f"  {f'the sample is {words}' if words else 'no direction stands out'}"
+        f"  {f'the sample is {words}' if words else 'no clear direction'}"
         f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
         f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
         *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),

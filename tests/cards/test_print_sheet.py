@@ -440,7 +440,7 @@ def test_command_writes_both_files_and_says_what_is_next(run, tmp_path, pdfs):
     ]
     for words in ("swatchcam-card-a5-a4.pdf", "swatchcam-card-a5-a4.png", "100 %", "100 mm", "page 2"):
         assert words in result.stdout
-    for step in ("Reading", "Drawing 2 cards", "Writing swatchcam-card-a5-a4.pdf", "72 dots per inch"):
+    for step in ("Drawing 2 cards", "Writing swatchcam-card-a5-a4.pdf", "72 dots per inch"):
         assert step in result.stderr
 
 
@@ -474,7 +474,7 @@ def test_command_writes_over_a_file_only_when_told_to(run, tmp_path):
 @pytest.mark.parametrize(
     ("words", "problem"),
     [
-        (("--design", "a7"), "no card design 'a7'"),
+        (("--design", "a7"), "There is no card design called 'a7'"),
         (("--output", "card.txt"), "does not end in .pdf"),
         (("--output", "nowhere/card.pdf"), "no folder nowhere"),
         (("--output", "folder.pdf"), "a folder called folder.pdf"),

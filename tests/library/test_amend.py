@@ -6,20 +6,25 @@ import pytest
 
 from swatchcam.errors import UsageError
 from swatchcam.library.amend import amend_batch, amend_record
-from swatchcam.library.changes import log, restore
+from swatchcam.library.changes import log, undo
 from swatchcam.library.entry import recipe_of
 from swatchcam.library.records import State
+from swatchcam.messages.message import Message
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import put
 
 
 def test_a_record_is_amended_and_its_colour_stays(library, tmp_path):
     before = put(library, tmp_path)
-    words = amend_record(
+    done = amend_record(
         library, before.number, state="washed 2", cloth=" linen  cloth ", measured="2026-02-28", notes="a slip"
     )
     after = library.record(before.number)
-    assert words.startswith(f"amended record {before.number} of shade")
+    facts = {"record": before.number, "shade": before.shade, "batch": before.batch}
+    details = ["cloth", "notes", "state", "measured"]
+    assert done.what == Message("record-corrected", facts | {"details": details})
+    assert log(library) == [done]
     assert (after.state, after.cloth, after.measured, after.notes) == (
         State("washed", 2),
         "linen cloth",
@@ -27,7 +32,7 @@ def test_a_record_is_amended_and_its_colour_stays(library, tmp_path):
         "a slip",
     )
     assert (after.colour.lab, after.mesh, after.mark) == (before.colour.lab, before.mesh, before.mark)
-    restore(library, log(library)[0].number)
+    undo(library, log(library)[0].number)
     again = library.record(before.number)
     assert (again.state, again.cloth, again.measured, again.notes) == (
         before.state,
@@ -47,7 +52,7 @@ def test_a_batch_is_amended_and_renamed(library, tmp_path):
     assert (batch.name, batch.ink, batch.mixed) == ("B 2", "halm base", "2026-02-01")
     assert batch.recipe == parse_recipe(recipe)
     assert library.record(record.number).batch == "B 2"
-    restore(library, log(library)[0].number)
+    undo(library, log(library)[0].number)
     assert library.batches(record.shade)[0].name == record.batch
 
 
@@ -55,16 +60,16 @@ def test_what_cannot_be_amended_is_told(library, tmp_path):
     record = put(library, tmp_path)
     for amend, problem in (
         (lambda: amend_record(library, 99, cloth="linen"), "There is no record 99."),
-        (lambda: amend_record(library, record.number), "Nothing was said"),
+        (lambda: amend_record(library, record.number), "You have not said what to change."),
         (lambda: amend_record(library, record.number, state="ironed"), "There is no state 'ironed'."),
-        (lambda: amend_record(library, record.number, measured="yesterday"), "'yesterday' is no day"),
+        (lambda: amend_record(library, record.number, measured="yesterday"), "'yesterday' is not a date."),
         (lambda: amend_batch(library, record.shade, "none", ink="x"), "has no batch called 'none'"),
         (lambda: amend_batch(library, record.shade, record.batch, recipe="red"), "red"),
     ):
         with pytest.raises(UsageError) as refusal:
             amend()
         assert problem in refusal.value.problem
-        assert refusal.value.remedy
+        assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
     assert log(library) == []
 
 
@@ -74,7 +79,7 @@ def test_a_recipe_is_typed_or_lies_in_a_file_and_one_that_is_not_there_is_told(t
     assert (
         recipe_of(str(written)) == recipe_of("binder 300 g, red 2 drops") == parse_recipe("binder 300 g, red 2 drops")
     )
-    with pytest.raises(UsageError, match="no recipe in a file called"):
+    with pytest.raises(UsageError, match="There is no recipe file"):
         recipe_of(str(tmp_path / "gone.txt"))
 
 

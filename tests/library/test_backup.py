@@ -11,13 +11,15 @@ from sqlalchemy import text
 from swatchcam.errors import LibraryError
 from swatchcam.library import schema
 from swatchcam.library.amend import tag_shade
-from swatchcam.library.backup import Count, back_up, unpack
-from swatchcam.library.changes import log, merge_shades, remove_record, restore
+from swatchcam.library.backup import Count, back_up, restore
+from swatchcam.library.changes import log, merge_shades, remove_record, undo
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, keep_proposal, pigments, proposals, set_pigment
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.library.verify import verify
 from swatchcam.measurement.measure import measure
+from swatchcam.messages.message import Message
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import CARD, files, proposal, put, tables
 from tests.worlds.sample_photos import FOLDER
@@ -76,7 +78,7 @@ def empty(request, tmp_path, monkeypatch):
 def refused(work):
     with pytest.raises(LibraryError) as refusal:
         work()
-    assert refusal.value.remedy
+    assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
     return refusal.value.problem
 
 
@@ -84,17 +86,17 @@ def refused(work):
 
 
 def test_a_backup_brings_everything_back_into_either_database(whole, backup, empty):
-    assert unpack(backup, empty) == Count(3, 3)
+    assert restore(backup, empty) == Count(3, 3)
     assert tables(empty) == tables(whole)
     assert verify(empty) == (Count(2, 3), [])
-    restore(empty, log(empty)[2].number)  # what was taken out before can be restored after
+    undo(empty, log(empty)[2].number)  # what was taken out before can be restored after
     assert len(empty.records()) == 3
 
 
 def test_a_backup_brings_proposals_and_pigments_back(whole, backup, empty):
-    unpack(backup, empty)
+    restore(backup, empty)
     assert (proposals(empty), pigments(empty)) == (proposals(whole), pigments(whole))
-    restore(empty, log(empty)[0].number)
+    undo(empty, log(empty)[0].number)
     assert pigments(empty)[0].lots == ()
 
 
@@ -104,7 +106,7 @@ def test_a_backup_of_a_library_of_the_first_step_is_unpacked(whole, backup, empt
         for name in new.namelist():
             if name.removeprefix("tables/").removesuffix(".jsonl") not in later:
                 old.writestr(name, of_first_step(name, new.read(name)))
-    assert unpack(tmp_path / "old.zip", empty) == Count(3, 3)
+    assert restore(tmp_path / "old.zip", empty) == Count(3, 3)
     assert tables(empty) == {name: [] if name in later else rows for name, rows in tables(whole).items()}
     assert verify(empty) == (Count(2, 3), [])
     assert keep_proposal(empty, proposal()).number == 1
@@ -115,7 +117,7 @@ def of_first_step(name, content):
 
 
 def test_after_unpacking_work_goes_on(whole, backup, empty, tmp_path):
-    unpack(backup, empty)
+    restore(backup, empty)
     fresh = put(empty, tmp_path / "shots", 4, "Sage")
     assert fresh.number > 3
     assert {shade.name for shade in empty.shades()} == {"Brick", "Sage"}
@@ -127,14 +129,14 @@ def test_after_unpacking_work_goes_on(whole, backup, empty, tmp_path):
 def test_a_backup_never_writes_over_a_file(whole, tmp_path):
     there = tmp_path / "backup.zip"
     there.write_text("mine")
-    assert "is there already" in refused(lambda: back_up(whole, there))
+    assert "is already there" in refused(lambda: back_up(whole, there))
     assert there.read_text() == "mine"
     assert "cannot be written" in refused(lambda: back_up(whole, tmp_path / "nowhere" / "backup.zip"))
 
 
 def test_a_backup_does_not_go_on_top_of_something(whole, backup):
     before = tables(whole)
-    assert "holds something already" in refused(lambda: unpack(backup, whole))
+    assert "already holds something" in refused(lambda: restore(backup, whole))
     assert tables(whole) == before
 
 
@@ -176,9 +178,9 @@ def with_head(content, **other):
 @pytest.mark.parametrize("change", [of_photos, of_rows, of_json, of_format, of_schema, of_first_step])
 def test_a_backup_that_was_changed_is_refused_and_leaves_the_library_empty(backup, empty, tmp_path, change):
     spoilt = rewritten(backup, tmp_path / "spoilt.zip", change)
-    refused(lambda: unpack(spoilt, empty))
+    refused(lambda: restore(spoilt, empty))
     assert empty.counts() == (0, 0, 0)
-    assert unpack(backup, empty) == Count(3, 3)
+    assert restore(backup, empty) == Count(3, 3)
 
 
 def test_a_backup_that_was_cut_off_is_refused(backup, empty, tmp_path):
@@ -186,9 +188,9 @@ def test_a_backup_that_was_cut_off_is_refused(backup, empty, tmp_path):
     for share in (0, 0.1, 0.5, 0.9, 0.999):
         cut = tmp_path / "cut.zip"
         cut.write_bytes(content[: int(share * len(content))])
-        refused(lambda: unpack(tmp_path / "cut.zip", empty))
+        refused(lambda: restore(tmp_path / "cut.zip", empty))
     assert empty.counts() == (0, 0, 0)
-    refused(lambda: unpack(tmp_path / "gone.zip", empty))
+    refused(lambda: restore(tmp_path / "gone.zip", empty))
 
 
 # --- is all as it was? --------------------------------------------------------------------------------------
@@ -209,18 +211,19 @@ def test_a_damaged_and_a_missing_photo_are_named_with_their_record(library):
     photo_of(library, 2).unlink()
     out = next(row["digest"] for row in tables(library)["record_photo"] if row["record_id"] == 3)
     library.photos.path(out).unlink()
-    found = {each.what: each for each in verify(library)[1]}
+    found = {each.what.facts["digest"]: each for each in verify(library)[1]}
     assert len(found) == 3
-    assert f"photo {out[:12]} of a record that was taken out" in found
+    assert found[out].what.code == "photo-of-a-removed-record"
     for number in (1, 2):
         digest = library.record(number).photos[0].digest
-        assert f"photo {digest[:12]} of record {number}" in found
+        assert found[digest].what.facts["records"] == [number]
+        assert TERMINAL.finding(found[digest].what).startswith(f"photo {digest[:12]} of record {number}: The photo ")
     assert not any(each.harmless for each in found.values())
 
 
 def test_a_damaged_photo_is_not_backed_up_as_if_it_were_whole(library, tmp_path):
     spoil(photo_of(library, 1))
-    assert "is not what it was" in refused(lambda: back_up(library, tmp_path / "backup.zip"))
+    assert "has changed since it was added" in refused(lambda: back_up(library, tmp_path / "backup.zip"))
     assert not (tmp_path / "backup.zip").exists()
     assert not list(tmp_path.glob("*.part"))
 
@@ -231,7 +234,7 @@ def test_a_photo_without_a_record_is_harmless(library, tmp_path):
     library.photos.add(stranger)
     (found,) = verify(library)[1]
     assert found.harmless
-    assert "harmless" in found.words
+    assert found.what == Message("photos-of-no-record", {"count": 1})
 
 
 def test_verifying_tells_how_far_it_is_and_changes_nothing(whole, tmp_path):
@@ -251,11 +254,13 @@ def test_measured_again_a_record_is_what_it_was_or_named(place):
     with library.engine.begin() as connection:
         connection.execute(text("UPDATE record SET l = l + 3 WHERE id = 2"))
     (moved,) = verify(library, again=True)[1]
-    assert moved.what == "record 2"
-    assert "CIEDE2000 away" in moved.words
+    assert (moved.what.code, moved.what.facts["record"]) == ("measured-otherwise", 2)
+    assert "CIEDE2000 away" in TERMINAL.finding(moved.what)
 
 
 def test_a_record_whose_photo_is_no_photo_cannot_be_measured_again(whole):
     found = verify(whole, again=True)[1]
-    assert {each.what for each in found} == {"record 1", "record 2"}
-    assert all("could not be measured again" in each.words for each in found)
+    assert [(each.what.code, each.what.facts["record"]) for each in found] == [
+        ("not-measured-again", 1),
+        ("not-measured-again", 2),
+    ]

@@ -22,6 +22,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry
 from swatchcam.library.verify import verify
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.recipe import parse_recipe
 from tests.library.taken import taken
 from tests.worlds.cheap_measurements import CARD, facts
@@ -83,7 +84,7 @@ def test_names_say_what_is_kept_and_what_cannot_be_is_told_by_name(library, fold
     filled = by_name(library, folder)
     assert kept(library) == {
         ("river blue", "3", "", "heat-set", "right"),
-        ("brick", "2025-04", "B", "washed 3 x", "left"),
+        ("brick", "2025-04", "B", "washed 3 times", "left"),
     }
     assert [(path.name, library.record(number).shade) for path, number in filled.kept] == [
         ("brick, 2025-04, strip B, left, washed 3.jpg", "brick"),
@@ -91,9 +92,9 @@ def test_names_say_what_is_kept_and_what_cannot_be_is_told_by_name(library, fold
     ]
     told = {each.photo.name: each for each in filled.refused}
     assert set(told) == {"bare, 1.jpg", "sage, 1, heatset.jpg"}
-    assert told["bare, 1.jpg"].problem == "No card can be seen in the photo."
-    assert told["bare, 1.jpg"].remedy == "Lay the printed card flat."
-    assert "'heatset'" in told["sage, 1, heatset.jpg"].problem
+    assert told["bare, 1.jpg"].error.code == "No card can be seen in the photo."
+    assert told["bare, 1.jpg"].error.remedy == "Lay the printed card flat."
+    assert "'heatset'" in told["sage, 1, heatset.jpg"].error.problem
     assert (library.records()[0].cloth, library.batches()[0].ink) == ("white cotton", "halm base")
 
 
@@ -117,9 +118,9 @@ def test_a_copy_under_another_name_is_told_and_not_kept_twice(library, folder, l
     assert kept(library) == {("rust", "1", "", "air-dried", "right"), ("slate", "1", "", "air-dried", "left")}
     (copy,) = filled.refused
     assert copy.photo.name == "rust, 2.jpg"
-    assert "copy of" in copy.problem
-    assert "rust, 1.jpg" in copy.problem
-    assert "which strip" in copy.remedy
+    assert copy.error.code == "photo-is-a-copy"
+    assert "rust, 1.jpg" in copy.error.problem
+    assert "which strip" in TERMINAL.remedy(copy.error)
 
 
 def test_one_strip_of_a_photo_does_not_stand_for_the_other(library, folder, look):
@@ -147,7 +148,7 @@ def test_an_empty_folder_is_refused_and_one_without_a_readable_name_is_told(libr
     shots(folder, "rust, 1, 2.jpg")
     filled = by_name(library, folder)
     assert names(each.photo for each in filled.refused) == ["rust, 1, 2.jpg"]
-    with pytest.raises(LibraryError, match="cannot be read"):
+    with pytest.raises(LibraryError, match="can't be read"):
         by_name(library, folder / "nowhere")
 
 
@@ -200,7 +201,7 @@ def test_a_strip_that_is_not_there_does_not_stop_the_others_of_its_photo(library
     filled = fill(library, scenes_by_list(path, folder, COMMON), processes=1)
     assert kept(library) == {("slate", "1", "", "air-dried", "right")}
     (refused,) = filled.refused
-    assert "no strip called 'middle'" in refused.problem
+    assert "no strip called 'middle'" in refused.error.problem
 
 
 def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeypatch):
@@ -252,7 +253,7 @@ def test_a_photo_that_changes_while_it_is_measured_is_refused_and_kept_the_next_
     assert {one.batch for one in library.records()} == {"1", "3"}
     (refused,) = filled.refused
     assert refused.photo == victim
-    assert ("was changed while it was measured" if how == "changed" else "cannot be read") in refused.problem
+    assert refused.error.code == ("photo-changed-meanwhile" if how == "changed" else "file-not-read")
     victim.write_bytes(data)
     assert [path for path, _ in by_name(library, folder).kept] == [victim]
     assert [finding for finding in verify(library)[1] if not finding.harmless] == []
@@ -332,8 +333,10 @@ def test_two_processes_give_the_records_that_one_gives(season, tmp_path):
     folder = season(2)
     libraries = [open_library(str(tmp_path / f"{count}.sqlite"), create=True) for count in (1, 2)]
     told = [by_name(library, folder, card=CARD, processes=count) for count, library in enumerate(libraries, start=1)]
-    assert told[0] == told[1]
-    assert names(each.photo for each in told[0].refused) == ["rust, 0.jpg"]
+    assert (told[0].kept, told[0].there) == (told[1].kept, told[1].there)
+    refused = [[(each.photo.name, each.error.as_json()) for each in filled.refused] for filled in told]
+    assert refused[0] == refused[1]
+    assert [name for name, _ in refused[0]] == ["rust, 0.jpg"]
     one, two = ([facts(record) for record in library.records()] for library in libraries)
     assert len(one) == 2
     assert one == two
@@ -357,7 +360,7 @@ def test_a_process_that_is_ended_from_outside_is_told(library, season):
 
     with pytest.raises(LibraryError, match="ended from outside") as caught:
         by_name(library, season(), card=CARD, processes=2, progress=end_one)
-    assert "--processes 1" in caught.value.remedy
+    assert "--processes 1" in TERMINAL.remedy(caught.value)
     assert len(library.records()) < len(SEASON)
 
 

@@ -17,6 +17,8 @@ from swatchcam.library.library import open_library
 from swatchcam.library.records import parse_state
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement.stored_colour import keep
+from swatchcam.messages.message import flag
+from swatchcam.messages.surface import TERMINAL
 from tests.worlds.cheap_measurements import measurement
 
 BRICK, SLATE = (50.0, 30.0, 30.0), (60.0, -8.0, -24.0)
@@ -76,7 +78,7 @@ def refused(studio, photo=None, **wanted):
     """Problem and remedy of the refusal that must come."""
     with pytest.raises(SwatchcamError) as caught:
         studio.check(photo, **wanted)
-    return caught.value.problem, caught.value.remedy
+    return TERMINAL.problem(caught.value), TERMINAL.remedy(caught.value)
 
 
 # --- which record -------------------------------------------------------------------------------------------
@@ -123,7 +125,7 @@ def test_any_record_can_be_named_whatever_its_state(studio):
     studio.keep()
     found = studio.check(studio.shoot(SLATE), record=wanted.number)
     assert (found.record.number, found.shade.name, found.verdict.outcome) == (wanted.number, "slate", "same")
-    assert ", strip B, washed 2 x, " in record_words(wanted)
+    assert ", strip B, washed 2 times, " in record_words(wanted)
 
 
 def test_washes_must_agree(studio):
@@ -132,8 +134,8 @@ def test_washes_must_agree(studio):
     assert studio.check(shade="brick", state="washed 1").record.number == once.number
     assert studio.check(shade="brick", state="washed 3").record.number == thrice.number
     problem, remedy = refused(studio, shade="brick", state="washed 2")
-    assert problem == "Shade 'brick' has no other record that is washed 2 x."
-    assert remedy.startswith("It has: washed 1 x, washed 3 x. Say with --state")
+    assert problem == "Shade 'brick' has no other record that is washed 2 times."
+    assert remedy.startswith("It has: washed 3 times, washed once. Give the strip's state with --state")
 
 
 def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
@@ -143,10 +145,10 @@ def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
     found = studio.check(photo, shade="brick")
     assert (found.record.number, found.verdict.outcome) == (first.number, "different")
     problem, remedy = refused(studio, photo, record=itself.number)
-    assert problem == f"Record {itself.number} is this very strip: it is the same as itself."
+    assert problem == f"Record {itself.number} is this very strip, so there is nothing to compare."
     assert 'swatchcam shade show "brick"' in remedy
     problem, remedy = refused(studio, photo, shade="brick", batch="2")
-    assert problem == "Shade 'brick', batch '2', has no record but of this photo."
+    assert problem == "Batch '2' of shade 'brick' has no record, except perhaps of this photo."
     assert 'swatchcam keep PHOTO --shade "brick"' in remedy
     # The other strip of the photo is another strip: it may be judged by this one if that is named.
     assert studio.check(photo, record=itself.number, strip="right").record.number == itself.number
@@ -167,7 +169,7 @@ def test_without_a_target_there_is_no_target(studio):
     studio.keep()
     problem, remedy = refused(studio, shade="brick", against_target=True)
     assert problem == "Shade 'brick' has no target."
-    assert remedy.startswith('Give it one: swatchcam shade target "brick" ')
+    assert remedy.startswith('Give it one: swatchcam shade set "brick" --target ')
 
 
 def test_a_target_comes_from_numbers_or_a_record(studio):
@@ -181,19 +183,19 @@ def test_a_target_that_would_mislead_is_refused(studio):
     plain, nominal = studio.keep(), studio.keep(studio.shoot(nominal=True))
     other = studio.keep(studio.shoot(illuminant="A"))
     for lab, number, tolerance, problem, remedy in (
-        (SLATE, plain.number, None, "A colour and a record were both given.", "Give one"),
+        (SLATE, plain.number, None, "You gave both a colour and a record.", "Give only one"),
         (None, None, 0.0, "A tolerance of 0 makes no sense.", "above 0"),
         (SLATE, None, float("nan"), "A tolerance of nan makes no sense.", "above 0"),
         (SLATE, None, float("inf"), "A tolerance of inf makes no sense.", "above 0"),
-        (None, None, None, "No target was given.", "--from-record, or a --tolerance"),
-        (None, nominal.number, None, "never measured itself", f"check PHOTO --record {nominal.number}"),
-        (None, other.number, None, f"Record {other.number} is for A/10°; targets are for D65/10°.", "--illuminant"),
+        (None, None, None, "No target was given.", "--from-record N or --tolerance T"),
+        (None, nominal.number, None, "was never measured, so", f"check PHOTO --record {nominal.number}"),
+        (None, other.number, None, f"Record {other.number} is for A/10°, but targets are for D65/10°.", "--illuminant"),
         (None, 99, None, "There is no record 99.", "swatchcam shade show NAME"),
     ):
         with pytest.raises(UsageError) as caught:
             target_meant(studio.library, lab, number, tolerance)
-        assert problem in caught.value.problem
-        assert remedy in caught.value.remedy
+        assert problem in TERMINAL.problem(caught.value)
+        assert remedy in TERMINAL.remedy(caught.value)
 
 
 # --- tolerance ----------------------------------------------------------------------------------------------
@@ -235,8 +237,7 @@ def test_another_light_is_refused(studio):
 def test_a_card_that_was_never_measured_is_named_whoever_used_it(studio, then, now):
     record = studio.keep(studio.shoot(nominal=then))
     notes = studio.check(studio.shoot(nominal=now), record=record.number).notes
-    assert [note for note in notes if "never measured" in note] == list(notes)
-    assert bool(notes) == (then or now)
+    assert [note.code for note in notes] == ["card-unmeasured-between-photos"] * (then or now)
     set_target(studio.library, "brick", BRICK)
     told = studio.check(studio.shoot(nominal=now), shade="brick", against_target=True, state="heat-set").notes
     assert bool(told) == now
@@ -264,7 +265,7 @@ def test_after_heat_is_predicted_from_the_same_ink_on_the_same_cloth(heated):
     assert found.predicted.pairs == 4
     assert_allclose(found.predicted.lab, moved(BRICK, HEAT), atol=0.01)
     assert found.verdict.difference.delta_e < 0.5
-    assert any("Only 4 earlier strips" in note for note in found.notes)
+    assert flag("few-heat-set", pairs=4, enough=8) in found.notes
     # Judged as it is, dry, it would be another colour.
     assert studio.check(photo, record=last.number).verdict.difference.delta_e > 2.5
 
@@ -289,16 +290,14 @@ def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):
     studio.keep(studio.shoot(SLATE), "heat-set", shade="slate", ink="third base", cloth="silk")
     with pytest.raises(LibraryError) as caught:
         studio.check(shade="slate", after_heat=True)
-    assert caught.value.problem.startswith("Heat setting cannot be predicted from 0 pairs")
-    assert caught.value.remedy.endswith("Those with ink 'third base' and cloth 'silk' count.")
+    assert (caught.value.code, caught.value.facts["pairs"]) == ("too-few-heat-pairs", 0)
+    assert TERMINAL.problem(caught.value).startswith("Ink 'third base' on cloth 'silk': 0 strips measured both dry and")
     studio.keep(studio.shoot(SLATE), "heat-set", shade="bare", ink="", cloth="")
-    assert refused(studio, shade="bare", after_heat=True)[1].endswith(
-        "Those with no ink named and no cloth named count."
-    )
+    assert refused(studio, shade="bare", after_heat=True)[0].startswith("Without an ink, without a cloth: 0 strips")
 
 
 def test_pairs_seen_under_another_light_do_not_count(heated):
-    with pytest.raises(LibraryError, match="from 0 pairs"):
+    with pytest.raises(LibraryError, match="0 strips measured both"):
         heat_model(heated.library, "halm base", "cotton", ("D50", 10))
     assert heat_model(heated.library, "halm base", "cotton").pairs == 4
 
@@ -307,7 +306,7 @@ def test_a_colour_unlike_any_before_is_flagged(heated):
     studio = heated
     set_target(studio.library, "halm base 0", SLATE)
     found = studio.check(studio.shoot((80.0, -50.0, 50.0)), shade="halm base 0", against_target=True, after_heat=True)
-    assert any("No earlier strip had such a colour" in note for note in found.notes)
+    assert "colour-not-seen-before" in {note.code for note in found.notes}
     assert found.record is None
 
 
@@ -315,11 +314,11 @@ def test_what_cannot_be_predicted_is_refused(heated):
     studio = heated
     dry = studio.library.records("halm base 0", state="air-dried")[0]
     problem, remedy = refused(studio, record=dry.number, after_heat=True)
-    assert problem == f"Record {dry.number} is air-dried: a colour after heat setting is not judged by it."
-    assert remedy == "Name a record that is heat-set, or leave out --after-heat."
+    assert problem == f"Record {dry.number} is air-dried, so a colour after heat setting can't be compared with it."
+    assert remedy == "Choose a record that is heat-set, or leave out --after-heat."
     for state in ("wet", "heat-set", "washed 2"):
         problem, remedy = refused(studio, shade="halm base 0", state=state, after_heat=True)
-        assert problem.endswith(f"is predicted of an air-dried strip; this one is {parse_state(state)}.")
+        assert problem.endswith(f"can be predicted after heat setting; this one is {parse_state(state)}.")
         assert remedy == "Leave out --after-heat or --state."
     studio.keep(shade="only dry")
     problem, remedy = refused(studio, shade="only dry", after_heat=True)
@@ -332,7 +331,7 @@ def test_a_shade_without_any_record_has_no_ink_to_predict_by(studio):
     set_target(studio.library, "brick", BRICK)
     remove_record(studio.library, record.number)
     problem, remedy = refused(studio, shade="brick", against_target=True, after_heat=True)
-    assert problem == "Shade 'brick' has no record yet: nobody knows its ink and cloth."
+    assert problem == "Shade 'brick' has no record yet, so its ink and cloth are not known."
     assert 'swatchcam keep PHOTO --shade "brick"' in remedy
 
 
@@ -341,7 +340,7 @@ def test_a_dry_strip_against_a_target_is_told_that_heat_may_move_it(studio):
     set_target(studio.library, "brick", BRICK)
     for state, told in (("air-dried", True), ("wet", True), ("heat-set", False), ("washed 1", False)):
         notes = studio.check(shade="brick", against_target=True, state=state).notes
-        assert any("--after-heat" in note for note in notes) == told
+        assert ("not-heat-set-yet" in {note.code for note in notes}) == told
 
 
 # --- what is refused before anything is looked up -----------------------------------------------------------
@@ -349,24 +348,28 @@ def test_a_dry_strip_against_a_target_is_told_that_heat_may_move_it(studio):
 
 WRONG = {
     "unknown shade": ({"shade": "brik"}, "There is no shade called 'brik'.", "Did you mean brick?"),
-    "unlike shade": ({"shade": "zzz"}, "There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
-    "unknown batch": ({"shade": "brick", "batch": "9"}, "has no batch called '9'", "It has: 1. Without --batch"),
+    "unlike shade": ({"shade": "zzz"}, "There is no shade called 'zzz'.", "'swatchcam shade list' shows all"),
+    "unknown batch": ({"shade": "brick", "batch": "9"}, "has no batch called '9'", "It has: 1."),
     "unknown record": ({"record": 99}, "There is no record 99.", "'swatchcam shade show NAME' lists"),
-    "batch alone": ({"batch": "1"}, "Nothing was named to judge against.", "Name a --shade or a --record."),
-    "target alone": ({"against_target": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
-    "heat alone": ({"after_heat": True}, "Nothing was named to judge against.", "Name a --shade or a --record."),
-    "both": ({"record": 1, "shade": "brick"}, "were both named", "Name one of them."),
-    "record and target": ({"record": 1, "against_target": True}, "were both named", "Name one of them."),
-    "record and batch": ({"record": 1, "batch": "1"}, "were both named", "Name one of them."),
+    "batch alone": ({"batch": "1"}, "Nothing to compare with was named.", "Name a --shade or a --record."),
+    "target alone": ({"against_target": True}, "Nothing to compare with was named.", "Name a --shade or a --record."),
+    "heat alone": ({"after_heat": True}, "Nothing to compare with was named.", "Name a --shade or a --record."),
+    "both": ({"record": 1, "shade": "brick"}, "You named both a record and", "Give only one of them."),
+    "record and target": (
+        {"record": 1, "against_target": True},
+        "You named both a record and",
+        "Give only one of them.",
+    ),
+    "record and batch": ({"record": 1, "batch": "1"}, "You named both a record and", "Give only one of them."),
     "batch and target": (
         {"shade": "brick", "batch": "1", "against_target": True},
-        "A batch and the target were both named.",
+        "You named both a batch and the target.",
         "Leave out --batch or --against-target.",
     ),
     "no such state": (
         {"shade": "brick", "state": "heat-set"},
         "Shade 'brick' has no other record that is heat-set.",
-        "It has: air-dried. Say with --state in which state the strip is.",
+        "It has: air-dried. Give the strip's state with --state.",
     ),
 }
 
@@ -383,4 +386,4 @@ def test_what_is_wrong_is_told_with_what_to_do(studio, wrong):
 def test_a_target_is_offered_only_where_there_is_a_target(studio):
     studio.keep(batch="1")
     set_target(studio.library, "brick", BRICK)
-    assert refused(studio, shade="brick", state="wet")[1].endswith("the strip is, or judge it with --against-target.")
+    assert refused(studio, shade="brick", state="wet")[1].endswith("with --state, or compare it with --against-target.")

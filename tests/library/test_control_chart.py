@@ -11,7 +11,11 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from swatchcam.errors import UsageError
-from swatchcam.library.control_chart import BEYOND, D2, D3, D4, JUMP, LEAST, SETTLED, SIDE, TO_LIMIT, TREND, chart
+from swatchcam.library.control_chart import D2, D3, D4, LEAST, SETTLED, TO_LIMIT, chart
+from swatchcam.messages.message import Message
+from swatchcam.messages.surface import TERMINAL
+
+BEYOND, SIDE, TREND, JUMP = "point-beyond-limit", "points-on-one-side", "points-in-a-row", "point-far-from-last"
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2; from memory, its arithmetic checked.
 FLOW = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
@@ -20,7 +24,11 @@ THEIR_D2 = 1.128  # rounded, as tables print it
 
 
 def rules(values):
-    return {(signal.index, signal.rule) for signal in chart(values).signals}
+    return {(signal.index, signal.what.code) for signal in chart(values).signals}
+
+
+def said(signal):
+    return TERMINAL.finding(signal.what)
 
 
 def test_limits_are_those_of_the_published_example():
@@ -49,7 +57,7 @@ def test_a_point_beyond_a_limit_is_told_and_so_is_the_jump_to_it():
     # 24 values of range 1 about 10, and one of 20: mean range 1.76, limits 10.38 ± 4.69, ranges up to 5.76.
     values = [9.5, 10.5] * 12 + [20.0]
     assert rules(values) == {(24, BEYOND), (24, JUMP)}
-    assert "Point 25 lies above the upper limit." in [signal.words for signal in chart(values).signals]
+    assert "Point 25 lies above the upper limit." in [said(signal) for signal in chart(values).signals]
     assert (24, BEYOND) in rules([-value for value in values])
 
 
@@ -58,7 +66,7 @@ def test_seven_on_one_side_are_told_and_six_are_not():
     assert rules([*low, *high, *low]) == set()
     values = [*low, *high, 10.5, 9.0, 9.4, 10.4, 9.2]
     assert rules(values) == {(9, SIDE)}
-    assert chart(values).signals[0].words == "Points 4 to 10 all lie above the centre line."
+    assert said(chart(values).signals[0]) == "Points 4 to 10 all lie above the centre line."
 
 
 def test_seven_falling_are_told_and_six_are_not():
@@ -66,16 +74,17 @@ def test_seven_falling_are_told_and_six_are_not():
     assert rules([*around, 1.2, 0.8, 0.3, -0.4, 1.0, -1.0]) == set()
     values = [*around, 1.2, 0.8, 0.3, -0.4, -0.9, -1.3, 1.0, -1.0]
     assert rules(values) == {(9, TREND)}
-    assert chart(values).signals[0].words == "Points 4 to 10 fall one after the other."
+    assert said(chart(values).signals[0]) == "Points 4 to 10 fall one after the other."
 
 
 def test_too_few_points_have_no_limits_and_say_so():
     few = chart(FLOW[: LEAST - 1])
     assert (few.lower, few.upper, few.range_upper, few.signals) == (None, None, None, ())
-    assert few.words == "4 points: too few for limits, 5 are needed."
+    assert few.basis == Message("points-too-few", {"count": 4, "least": 5})
+    assert TERMINAL.finding(few.basis) == "4 points: too few for limits; at least 5 are needed."
     assert chart([3.0]).ranges == ()
-    assert "provisional" in chart(FLOW[:LEAST]).words
-    assert chart(FLOW * 2).words == f"The limits rest on {SETTLED} points."
+    assert "provisional" in TERMINAL.finding(chart(FLOW[:LEAST]).basis)
+    assert TERMINAL.finding(chart(FLOW * 2).basis) == f"The limits rest on {SETTLED} points."
 
 
 @given(st.floats(-100, 100), st.integers(1, 40))

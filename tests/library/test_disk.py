@@ -21,6 +21,7 @@ from swatchcam.library.changes import log, rename_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.search import nearest_shades
 from swatchcam.library.verify import verify
+from swatchcam.messages.surface import TERMINAL
 from tests.library.killing import settle_environment
 from tests.worlds.cheap_measurements import facts, files, put
 
@@ -83,7 +84,7 @@ def seen(library):
 def refused(work):
     with pytest.raises(LibraryError) as refusal:
         work()
-    assert refusal.value.remedy
+    assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
     return str(refusal.value)
 
 
@@ -229,7 +230,7 @@ def test_who_may_only_read_can_list_and_is_told_why_he_cannot_keep(apart, tmp_pa
         assert words[0] == "['Brick'] 1 0"
         assert len(words) == 4
         for line in words[1:]:
-            assert any(word in line for word in ("write access", "that you have access")), line
+            assert any(word in line for word in ("write access", "that you may open it")), line
         if not open_at_the_same_time:
             assert files(folder) == before
 

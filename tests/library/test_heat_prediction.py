@@ -18,6 +18,7 @@ from swatchcam.library.heat_prediction import ENOUGH, LEAST, learn
 from swatchcam.library.heat_shift import BeforeAfter
 from swatchcam.measurement.stored_colour import PARTS
 from swatchcam.measurement.verdict import between
+from swatchcam.messages.message import flag
 from tests.benchmarks.nearest import surface_colours
 from tests.worlds.studio_records import kept, record
 
@@ -146,15 +147,15 @@ def test_it_is_less_sure_far_from_every_pair_and_says_so():
     near, far = (model.predict(exact(lab)) for lab in ((50, 40, 20), (30, -20, -40)))
     assert near.flags == ()
     assert np.trace(far.covariance) > np.trace(near.covariance)
-    assert [flag.split(":")[0] for flag in far.flags] == ["No earlier strip had such a colour (a*, b*)"]
+    assert far.flags == (flag("colour-not-seen-before", axes=["a*", "b*"]),)
 
 
 def test_few_pairs_are_flagged_and_fewer_refused():
     few, enough = (learn(strips(count)).predict(unsure((50, 40, 20))) for count in (ENOUGH - 1, ENOUGH))
-    assert [flag for flag in few.flags if flag.startswith("Only 7 earlier strips")]
-    assert not [flag for flag in enough.flags if flag.startswith("Only")]
+    assert flag("few-heat-set", pairs=7, enough=8) in few.flags
+    assert "few-heat-set" not in {found.code for found in enough.flags}
     assert learn(strips(LEAST)).pairs == LEAST
-    with pytest.raises(LibraryError, match=r"from 2 pairs.* until there are 3, better 8"):
+    with pytest.raises(LibraryError, match=r"2 strips measured both.* until there are 3, better 8"):
         learn(strips(2))
 
 

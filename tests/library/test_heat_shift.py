@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,9 +12,10 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.cielab import lab_to_lch
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
-from swatchcam.library.heat_shift import pair, shift, words
+from swatchcam.library.heat_shift import pair, shift
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, State
 from swatchcam.measurement.verdict import between
+from swatchcam.report.library_text import shift_text
 from tests.worlds.studio_records import kept, record
 
 KEPT = kept()
@@ -123,15 +125,21 @@ def test_intervals_and_grades_hold_the_truth_as_often_as_they_say(way):
 def test_words_say_what_it_did_and_how_sure_that_is():
     before, after = (50, 40, 20), (48, 36, 18)
     size = between(colour(after, 0.1, "b"), colour(before, 0.1))
-    assert words(moved(before, after, noise=0.1)) == (
-        f"Heat setting made it darker and duller: CIEDE2000 {size.delta_e:.1f} ({size.low:.1f} to {size.high:.1f}), "
-        f"real; grey scale grade for change in colour {grade(float(grey_scale_difference(before, after)))}."
+    assert said(moved(before, after, noise=0.1), HEAT_SET) == (
+        f"Heat setting made it darker and duller: CIEDE2000 {size.delta_e:.1f} ({size.low:.1f} to {size.high:.1f}),"
+        " more than measurement error; grey scale grade for change in colour "
+        f"{grade(float(grey_scale_difference(before, after)))}."
     )
-    nothing = words(moved((50, 40, 20), (50.1, 40, 20)), "Washing")
-    assert nothing.startswith("Washing changed it by no more than chance explains: CIEDE2000 0.1 (0.0 to ")
-    assert "not sure; grey scale grade for change in colour 5 (it may be 4-5)." in nothing
+    nothing = said(moved((50, 40, 20), (50.1, 40, 20)), WASHED)
+    assert nothing.startswith("Washing changed it by no more than the likely measurement error: CIEDE2000 0.1 (0.0 to ")
+    assert nothing.endswith("; grey scale grade for change in colour 5 (it may be 4-5).")
+
+
+def said(shift, state):
+    """What is said of a shift, whatever its records are."""
+    return shift_text(SimpleNamespace(shift=shift, after=SimpleNamespace(state=State(state, 1))))
 
 
 def test_a_pair_speaks_of_what_was_done_to_it():
     rows = states((State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03"), (State(WASHED, 2), "2026-01-04"))
-    assert [found.words.split(" changed")[0] for found in pair(rows)] == ["Heat setting", "Washing"]
+    assert [shift_text(found).split(" changed")[0] for found in pair(rows)] == ["Heat setting", "Washing"]

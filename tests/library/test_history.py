@@ -9,7 +9,6 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000, delta_lch
-from swatchcam.library.control_chart import BEYOND, TREND
 from swatchcam.library.history import CHARTED, history, states
 from swatchcam.library.records import DRY, State
 from swatchcam.measurement.verdict import against_target, between
@@ -134,7 +133,7 @@ def test_charts_hold_the_differences_in_order():
 def test_a_batch_that_jumps_out_is_a_signal():
     steps = [0.1, -0.1, 0.2, -0.2, 0.1, 0.0, -0.1, 0.1, 6.0, 0.0, 0.1, -0.1]
     past = history(BRICK, [batch(number, moved(step)) for number, step in enumerate(steps, start=1)], DRY)
-    (beyond,) = [signal for signal in past.charts["ΔL*"].signals if signal.rule == BEYOND]
+    (beyond,) = [signal for signal in past.charts["ΔL*"].signals if signal.what.code == "point-beyond-limit"]
     assert past.points[beyond.index].record.batch == "B9"
     assert past.charts["ΔC*"].signals == past.charts["ΔH*"].signals == ()
 
@@ -144,8 +143,8 @@ def test_a_slow_drift_is_a_signal():
     grey = (50.0, 20.0, 0.0)
     records = [batch(number, (50.0, 20.0 + step, 0.0)) for number, step in enumerate(steps, start=1)]
     chart = history(grey, records, DRY).charts["ΔC*"]
-    (drift,) = [signal for signal in chart.signals if signal.rule == TREND]
-    assert drift.words == "Points 2 to 10 rise one after the other."
+    (drift,) = [signal for signal in chart.signals if signal.what.code == "points-in-a-row"]
+    assert drift.what.facts == {"first": 2, "last": 10, "rising": True}
 
 
 def test_few_batches_have_no_limits():

@@ -14,6 +14,7 @@ from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library.photo_names import PHOTOS, PhotoName, photos_in, read_name
 from swatchcam.library.photo_table import COLUMNS, Listed, read_list
 from swatchcam.library.records import State
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.photo.file_formats import read_header
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.picture_files import dng, heic, noise, pil
@@ -55,7 +56,7 @@ def test_a_name_says_what_is_in_the_photo(name, said):
         ("brick, airdried.jpg", "There is no state 'airdried'"),
         ("brick, washed 0.jpg", "There is no state 'washed 0'"),
         ("brick, washed3.jpg", "There is no state 'washed3'"),
-        ("a" * 121 + ".jpg", "is no name for a shade"),
+        ("a" * 121 + ".jpg", "can't be the name of the shade"),
     ],
 )
 def test_a_name_that_says_nothing_clear_is_refused(name, problem):
@@ -63,14 +64,14 @@ def test_a_name_that_says_nothing_clear_is_refused(name, problem):
         read_name(name)
     assert problem in refusal.value.problem
     assert name in refusal.value.problem
-    assert refusal.value.remedy
+    assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
 
 
 SHADES = st.from_regex(r"[a-z]{1,8}( [a-z]{1,8})?", fullmatch=True)
 PARTS = st.tuples(
     st.sampled_from(["3", "2025-04", "spring"]),
     st.sampled_from(["strip A", "strip 12"]),
-    st.sampled_from(["wet", "air-dried", "heat-set", "washed 5 x"]),
+    st.sampled_from(["wet", "air-dried", "heat-set", "washed 5 times"]),
     st.sampled_from(["left", "right", "beside-12"]),
 )
 
@@ -120,7 +121,7 @@ def test_an_empty_folder_has_no_photos_and_a_missing_one_is_told(tmp_path):
     assert photos_in(tmp_path) == []
     make(tmp_path, "file.jpg")
     for path in (tmp_path / "gone", tmp_path / "file.jpg"):
-        with pytest.raises(LibraryError, match="cannot be read"):
+        with pytest.raises(LibraryError, match="can't be read: it is not there"):
             photos_in(path)
 
 
@@ -197,9 +198,9 @@ def test_a_list_says_everything_of_each_strip(read, folder):
 @pytest.mark.parametrize(
     "text",
     [
-        "photo,shade,other_light\nlamp/f.jpg,brick,a.jpg;b.jpg\n",
-        '\ufeffPhoto;Shade;Other Light;\r\nlamp\\f.jpg;brick;"a.jpg;b.jpg";\r\n;;;\r\n',
-        "shade\tother light\tphoto\nbrick\ta.jpg; b.jpg;\tlamp/f.jpg",
+        "photo,shade,other_light\nlight/f.jpg,brick,a.jpg;b.jpg\n",
+        '\ufeffPhoto;Shade;Other Light;\r\nlight\\f.jpg;brick;"a.jpg;b.jpg";\r\n;;;\r\n',
+        "shade\tother light\tphoto\nbrick\ta.jpg; b.jpg;\tlight/f.jpg",
     ],
 )
 def test_tables_of_several_programs_say_the_same(read, folder, text):
@@ -234,18 +235,19 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         "c.jpg,brick,,,,,more\n"
     )
     assert [line.split(".")[0] for line in told] == [
-        "the list knows no column 'clothh' (is 'cloth' meant?)",
+        "there is no column 'clothh'",
         "line 2, state: There is no state 'heat set'",
-        "line 2, mixed: '2026-02-30' is not a day",
+        "line 2, mixed: '2026-02-30' is not a date",
         "line 2, recipe: The recipe has no clear base",
         "line 3, shade: The shade has no name",
         "line 3, recipe: 'yellow' has no amount in g, kg, mg, drops or tips",
         "line 5, photo: There is no photo 'A",
         "line 6, photo: No photo is named",
-        "line 7: it has 2 entries, the list has 6 columns",
-        "line 8: it has 7 entries, the list has 6 columns",
+        "line 7: it has 2 entries, but the list has 6 columns",
+        "line 8: it has 7 entries, but the list has 6 columns",
     ]
-    assert told[6].endswith("Is 'a.jpg' meant?")
+    assert told[0].endswith("Did you mean 'cloth'?")
+    assert told[6].endswith("Did you mean 'a.jpg'?")
 
 
 @pytest.mark.parametrize(
@@ -254,20 +256,20 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         ("", ["column 'photo' is missing", "column 'shade' is missing"]),
         ("photo,shade\n", ["there is no photo in it"]),
         ("photo,shade,photo\n", ["column 'photo' is there 2 times"]),
-        ('photo,shade\na.jpg,"brick\n', ["line 2: the table cannot be read on (unexpected end of data)"]),
+        ('photo,shade\na.jpg,"brick\n', ["line 2: from here the table can't be read (unexpected end of data)"]),
         (
             "photo,shade,window\na.jpg,brick,left\na.jpg,blue,left\na.jpg,blue,\n",
             [
-                "line 3: strip 'left' of a.jpg is in line 2 already",
-                "line 4: a.jpg is in several lines, so that each must name its strip",
+                "line 3: strip 'left' of a.jpg is already in line 2",
+                "line 4: a.jpg is in several lines, so each must name its strip",
             ],
         ),
-        ("photo,shade\na.jpg,brick\na.jpg,brick\n", ["line 3: a.jpg is in line 2 already"]),
+        ("photo,shade\na.jpg,brick\na.jpg,brick\n", ["line 3: a.jpg is already in line 2"]),
         ("photo,shade,again\na.jpg,brick,b.jpg;b.jpg\n", ["line 2: it names a photo twice"]),
         ("photo,shade,again\na.jpg,brick,a.jpg\n", ["line 2: it names a photo twice"]),
         (
             "photo,shade,again\na.jpg,brick,b.jpg\nb.jpg,brick,\n",
-            ["line 3: b.jpg belongs to the scene of line 2 already"],
+            ["line 3: b.jpg already belongs to the scene of line 2"],
         ),
         (
             "photo,shade,window,again\na.jpg,brick,left,b.jpg\na.jpg,brick,right,\n",
@@ -275,7 +277,7 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         ),
         (
             "photo,shade,batch,ink\na.jpg,brick,3,one\nb.jpg,brick,3,\nc.jpg,brick,3,two\nd.jpg,brick,4,two\n",
-            ["line 4: ink of batch 3 is another in line 2"],
+            ["line 4: ink of batch 3 is different in line 2"],
         ),
     ],
 )
@@ -285,14 +287,14 @@ def test_lines_that_contradict_each_other_are_told(problems, text, told):
 
 def test_a_column_like_no_other_is_told_with_all_that_there_are(problems):
     assert problems("photo,shade,xyzzy\na.jpg,brick,\n") == [
-        "the list knows no column 'xyzzy'; there are " + ", ".join(COLUMNS)
+        f"there is no column 'xyzzy'. The columns are {', '.join(COLUMNS)}."
     ]
 
 
 def test_a_list_that_is_no_text_or_not_there_is_told(read, tmp_path, folder):
-    with pytest.raises(LibraryError, match="is not UTF-8 text") as refusal:
+    with pytest.raises(LibraryError, match="it is not text in UTF-8") as refusal:
         read("photo,shade\na.jpg,grün\n".encode("latin-1"))
-    assert "CSV UTF-8" in refusal.value.remedy
+    assert "CSV UTF-8" in TERMINAL.remedy(refusal.value)
     for path in (tmp_path / "gone.csv", tmp_path):
         with pytest.raises(LibraryError, match="cannot be read"):
             read_list(path, folder)

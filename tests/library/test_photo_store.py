@@ -13,6 +13,7 @@ import pytest
 
 from swatchcam.errors import LibraryError
 from swatchcam.library.photo_store import PhotoStore
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.photo.photo import read_photo
 
 # FIPS 180-4, SHA-256 of "abc", as in NIST's examples of the secure hash standard.
@@ -73,7 +74,7 @@ def test_a_damaged_copy_is_told_and_mended_by_the_original(store, abc):
     store.add(abc)
     store.path(ABC).chmod(0o644)
     store.path(ABC).write_bytes(b"abd")
-    with pytest.raises(LibraryError, match="is not what it was"):
+    with pytest.raises(LibraryError, match="has changed since it was added"):
         store.check(ABC)
     assert store.add(abc) == (ABC, True)
     store.check(ABC)
@@ -88,7 +89,7 @@ def test_a_photo_that_is_not_here_is_told(store, digest):
     for ask in (store.path, store.check):
         with pytest.raises(LibraryError, match="is missing in") as refusal:
             ask(digest)
-        assert "backup" in refusal.value.remedy
+        assert "backup" in TERMINAL.remedy(refusal.value)
 
 
 def test_an_empty_store_lists_nothing_and_makes_no_folder(store):

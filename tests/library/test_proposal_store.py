@@ -12,7 +12,7 @@ from sqlalchemy import text
 
 from swatchcam.colorimetry.error_covariance import covariance_of_difference
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library.changes import log, merge_shades, remove_shade, rename_shade, restore
+from swatchcam.library.changes import log, merge_shades, remove_shade, rename_shade, undo
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import (
     add_lot,
@@ -29,6 +29,7 @@ from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import State
 from swatchcam.library.verify import verify
 from swatchcam.measurement.verdict import between
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import proposal, put, tables
 
@@ -50,7 +51,7 @@ def photos(tmp_path):
 def refused(work, kind=UsageError):
     with pytest.raises(kind) as refusal:
         work()
-    assert refusal.value.remedy
+    assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
     return refusal.value
 
 
@@ -102,8 +103,8 @@ def test_a_batch_that_was_mixed_is_not_mixed_anew(file, photos):
     before = tables(file)
     for batch, free in (("measured", "measured.1"), ("TOLD", "told.2"), ("told.1", "told.2")):
         refusal = refused(lambda batch=batch: keep_proposal(file, proposal(batch=batch)))
-        assert "has a batch called" in refusal.problem
-        assert f"'{free}'" in refusal.remedy
+        assert (refusal.code, refusal.facts["free"]) == ("batch-name-taken", free)
+        assert f"'{free}'" in TERMINAL.remedy(refusal)
     assert tables(file) == before
 
 
@@ -121,12 +122,12 @@ def test_what_cannot_be_kept_is_refused_and_leaves_nothing(file):
         refused(lambda said=said: keep_proposal(file, proposal(**said)))
     assert not any(tables(file).values())
     keep_proposal(file, proposal(batch="3"))
-    assert refused(lambda: keep_proposal(file, proposal(from_batch="3.5"))).remedy == "Did you mean 3?"
+    assert TERMINAL.remedy(refused(lambda: keep_proposal(file, proposal(from_batch="3.5")))) == "Did you mean 3?"
 
 
 def test_a_proposal_that_is_none_is_not_kept(library):
     short = proposal(reflectance=(0.5,) * 80)
-    assert "Proposal 1 cannot be read" in refused(lambda: keep_proposal(library, short), LibraryError).problem
+    assert refused(lambda: keep_proposal(library, short), LibraryError).code == "proposal-unreadable"
     assert not any(tables(library).values())
 
 
@@ -162,7 +163,7 @@ def test_a_proposal_follows_its_batch_through_renaming_merging_and_removing(libr
     remove_shade(library, "sage")
     assert told() == []
     for change in (3, 2, 1):
-        restore(library, change)
+        undo(library, change)
     assert told() == [("Brick", "1", None), ("Brick", "1.1", "1"), ("Sage", "1", None)]
 
 
@@ -175,10 +176,10 @@ def test_a_proposal_that_was_taken_out_goes_with_its_batch_unless_that_was_measu
     assert proposals(file) == []
     assert [batch.name for batch in file.batches()] == ["2"]
     assert keep_proposal(file, proposal(batch="1")).batch == "1"
-    assert "is there anew" in refused(lambda: restore(file, 1)).problem
-    restore(file, 2)
+    assert refused(lambda: undo(file, 1)).facts == {"kind": "batch", "name": "1"}
+    undo(file, 2)
     assert [one.batch for one in proposals(file)] == ["2", "1"]
-    assert "no proposal 1" in refused(lambda: remove_proposal(file, 1)).problem
+    assert refused(lambda: remove_proposal(file, 1)).code == "proposal-unknown"
 
 
 def test_a_proposal_compares_with_a_measured_colour(file, photos):
@@ -209,9 +210,10 @@ def test_damaged_proposals_are_named_and_not_read(file):
         for number, damage in enumerate(DAMAGES, start=1):
             connection.execute(text(f"UPDATE proposal SET {damage} WHERE id = {number}"))
     found = verify(file)[1]
-    assert [one.what for one in found] == [f"proposal {number}" for number in range(1, len(DAMAGES) + 1)]
+    assert [one.what.facts["number"] for one in found] == list(range(1, len(DAMAGES) + 1))
+    assert {one.what.code for one in found} == {"proposal-unreadable"}
     assert not any(one.harmless for one in found)
-    assert "Proposal 1 cannot be read" in refused(lambda: proposals(file), LibraryError).problem
+    assert "Proposal 1 can't be read" in refused(lambda: proposals(file), LibraryError).problem
 
 
 # --- pigments -----------------------------------------------------------------------------------------------
@@ -227,7 +229,7 @@ def test_a_pigment_comes_back_with_its_lots_as_it_was_said(library):
     assert pigments(library) == [Pigment("Blau", None, None, None, "", ()), red]
     assert pigment(library, "rED") == red
     refusal = refused(lambda: pigment(library, "Redd"))
-    assert (refusal.problem, refusal.remedy) == ("There is no pigment called 'Redd'.", "Did you mean Red?")
+    assert (refusal.problem, TERMINAL.remedy(refusal)) == ("There is no pigment called 'Redd'.", "Did you mean Red?")
 
 
 def test_the_strength_is_that_of_the_lot_in_use_on_the_day():
@@ -252,12 +254,12 @@ def test_every_change_of_the_shelf_is_undone_and_the_undoing_too(library):
     add_lot(library, "red", "L1", "2026-01-01")
     before = pigments(library)
     for name, change in CHANGES.items():
-        words = change(library)
+        done = change(library)
         after, newest = pigments(library), log(library)[0]
         assert after != before, name
-        assert newest.words == words
+        assert newest == done
         for number, expected in enumerate((before, after, before), start=newest.number):
-            restore(library, number)
+            undo(library, number)
             assert pigments(library) == expected, name
 
 
@@ -266,28 +268,31 @@ def test_a_pigment_that_was_said_more_of_is_undone_last_in_first_out(file):
     set_pigment(file, "Red", most=5.0)
     remove_pigment(file, "red")
     set_pigment(file, "red")
-    assert "is there anew: 'Red'" in refused(lambda: restore(file, 3)).problem
+    assert refused(lambda: undo(file, 3)).facts == {"kind": "pigment", "name": "Red"}
     remove_pigment(file, "red")
-    restore(file, 3)
+    undo(file, 3)
     set_pigment(file, "red", most=6.0)
-    assert "was built upon" in refused(lambda: restore(file, 2)).problem
+    assert refused(lambda: undo(file, 2)).code == "change-built-upon"
 
 
 REFUSED = (
     (lambda library: set_pigment(library, " "), "has no name"),
-    (lambda library: set_pigment(library, "Binder"), "clear base is not a pigment"),
-    (lambda library: set_pigment(library, "Clear  base"), "clear base is not a pigment"),
-    (lambda library: set_pigment(library, "red"), "a pigment called 'red' already"),
-    (lambda library: set_pigment(library, "red", most=0.0), "0 is not a load limit"),
-    (lambda library: set_pigment(library, "red", most=101.0), "101 is not a load limit"),
-    (lambda library: set_pigment(library, "red", least_g=float("nan")), "nan is not a least amount"),
-    (lambda library: set_pigment(library, "red", price=-1.0), "-1 is not a price"),
+    (lambda library: set_pigment(library, "Binder"), "Clear base is not a pigment"),
+    (lambda library: set_pigment(library, "Clear  base"), "Clear base is not a pigment"),
+    (lambda library: set_pigment(library, "red"), "already a pigment called 'red'"),
+    (
+        lambda library: set_pigment(library, "red", most=0.0),
+        "Maximum load of the pigment: 0 g in 100 g of ink can't be right",
+    ),
+    (lambda library: set_pigment(library, "red", most=101.0), "Maximum load of the pigment: 101 g"),
+    (lambda library: set_pigment(library, "red", least_g=float("nan")), "Smallest amount of the pigment: nan g"),
+    (lambda library: set_pigment(library, "red", price=-1.0), "Price of 100 g: -1 can't be right"),
     (lambda library: add_lot(library, "reed", "L2", "2026-01-01"), "no pigment called 'reed'"),
-    (lambda library: add_lot(library, "red", "l1", "2026-01-01"), "has a lot called 'l1' already"),
-    (lambda library: add_lot(library, "red", "L2", ""), "since when"),
-    (lambda library: add_lot(library, "red", "L2", "1.2.2026"), "no day on which it was first used"),
-    (lambda library: add_lot(library, "red", "L2", "2026-01-01", 0.0), "0 is not a tinting strength"),
-    (lambda library: add_lot(library, "red", "L2", "2026-01-01", 1.0, -0.1), "not a standard deviation"),
+    (lambda library: add_lot(library, "red", "l1", "2026-01-01"), "already has a lot called 'l1'"),
+    (lambda library: add_lot(library, "red", "L2", ""), "The first day of lot 'L2' is missing"),
+    (lambda library: add_lot(library, "red", "L2", "1.2.2026"), "'1.2.2026' is not a date"),
+    (lambda library: add_lot(library, "red", "L2", "2026-01-01", 0.0), "Strength of the lot: 0 can't be right"),
+    (lambda library: add_lot(library, "red", "L2", "2026-01-01", 1.0, -0.1), "error of the lot's strength: -0.1 can't"),
     (lambda library: remove_pigment(library, "x"), "no pigment called 'x'"),
 )
 

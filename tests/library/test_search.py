@@ -126,5 +126,5 @@ def test_shades_that_became_one_are_found_once(library):
 
 @pytest.mark.parametrize("lab", [(float("nan"), 0, 0), (50, 0), (2000, 0, 0)])
 def test_what_is_no_colour_is_refused(library, lab):
-    with pytest.raises(UsageError, match="no colours"):
+    with pytest.raises(UsageError, match="not colours"):
         nearest_shades(library, lab, 3)

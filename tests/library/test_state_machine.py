@@ -1,6 +1,6 @@
 """Whatever is done to a library, in whatever order: it says what a plain list of the same deeds says.
 
-A state machine (hypothesis) keeps, renames, merges, tags, takes out and restores, beside a model made of dicts.
+A state machine (hypothesis) keeps, renames, merges, tags, removes and undoes, beside a model made of dicts.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from sqlalchemy import func, select
 from swatchcam.errors import UsageError
 from swatchcam.library import schema
 from swatchcam.library.amend import amend_record, tag_shade
-from swatchcam.library.changes import log, merge_shades, remove_record, remove_shade, rename_shade, restore, set_target
+from swatchcam.library.changes import log, merge_shades, remove_record, remove_shade, rename_shade, set_target, undo
 from swatchcam.library.library import open_library
 from swatchcam.library.verify import verify
 from swatchcam.text import key
@@ -120,7 +120,7 @@ class Studio(RuleBasedStateMachine):
         newest = next((change for change in log(self.library) if not change.undone), None)
         if newest is None or newest.number != number or self.past[number]["photos"] != self.photos:
             return
-        restore(self.library, number)
+        undo(self.library, number)
         self.past[log(self.library)[0].number] = self._state()
         self.shades = copy.deepcopy(self.past[number]["shades"])
 

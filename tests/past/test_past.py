@@ -25,8 +25,8 @@ READ = {  # commands that only read, and what they are called among the kept out
     "near": "near 51,30.5,34 --count 3",
     "shade-list": "shade list",
     "shade-show": "shade show rust",
-    "library-record": "library record 1",
-    "library-log": "library log",
+    "library-record": "record 1",
+    "library-log": "undo",
     "library-where": "library where",
     "library-verify": "library verify",
     "pigment-list": "pigment list",
@@ -58,7 +58,7 @@ def kept(name):
 
 
 def kept_export(name):
-    return in_todays_words(json.loads((PAST / name).read_text(encoding="utf-8")), OF_EXPORT)
+    return in_todays_values(in_todays_words(json.loads((PAST / name).read_text(encoding="utf-8")), OF_EXPORT))
 
 
 def in_todays_words(found, words):
@@ -66,7 +66,21 @@ def in_todays_words(found, words):
         return [in_todays_words(each, words) for each in found]
     if not isinstance(found, dict):
         return found
+    if "signals" in found or "undone" in found:  # of a chart or a change
+        words = words | {"words": "sentence"}
     return {words.get(name, name): in_todays_words(value, words) for name, value in found.items()}
+
+
+def in_todays_values(found):
+    """What was a sentence is marked as one, and the unpigmented binder has another name."""
+    if isinstance(found, list):
+        return [in_todays_values(each) for each in found]
+    if not isinstance(found, dict):
+        return found
+    fresh = {name: in_todays_values(value) for name, value in found.items()}
+    if "flags" in fresh:
+        fresh["flags"] = [{"code": "said-before", "facts": {"sentence": flag}} for flag in fresh["flags"]]
+    return fresh | ({"what": "clear base"} if fresh.get("what") == "binder" else {})
 
 
 class Desk:
@@ -109,7 +123,7 @@ def either(request, desk):
 def desk_of_then(desk):
     """The library as it was when the outputs were kept."""
     desk.library = str(desk.folder / "then.sqlite")
-    desk.run("library", "unpack", str(PAST / "backup.zip"))
+    desk.run("library", "restore", str(PAST / "backup.zip"))
     return desk
 
 
@@ -128,7 +142,7 @@ def test_the_library_reads_as_it_was_written(either):
 
 def test_a_backup_comes_back_into_either_kind_of_library(desk, place):
     desk.library = place
-    assert desk.run("library", "unpack", str(PAST / "backup.zip"))["records"] == 29
+    assert desk.run("library", "restore", str(PAST / "backup.zip"))["records"] == 29
     assert broken(desk.run("library", "verify")) == []
     was = kept_export("export.json")
     assert still_there(was, desk.exported()) == []
@@ -137,9 +151,13 @@ def test_a_backup_comes_back_into_either_kind_of_library(desk, place):
 def test_what_was_changed_can_still_be_undone(desk):
     desk.run("library", "upgrade")
     assert desk.run("shade", "show", "rust")["notes"] == "For the market in October."
-    noted = next(one for one in desk.run("library", "log")["changes"] if "noted something" in one["words"])
-    desk.run("library", "restore", str(noted["number"]))
+    noted = next(one for one in desk.run("undo")["changes"] if "noted something" in one["sentence"])
+    assert (noted["code"], noted["facts"]) == ("said-before", {"sentence": noted["sentence"]})
+    desk.run("undo", str(noted["number"]))
     assert desk.run("shade", "show", "rust")["notes"] == ""
+    undone = desk.run("undo")["changes"][0]
+    assert (undone["code"], undone["facts"]["what"]["code"]) == ("change-undone", "said-before")
+    assert undone["sentence"] == f"undid change {noted['number']}: {noted['sentence']}"
 
 
 @pytest.mark.parametrize("name", READ)
@@ -202,7 +220,7 @@ def test_the_phones_that_were_let_in_still_are(tmp_path, tray):
 
 def broken(found):
     """What `library verify` found that is not harmless."""
-    return [line for line in found["findings"] if "harmless" not in line["words"]]
+    return [line for line in found["findings"] if not line["harmless"]]
 
 
 def phone_at(desk, tray):

@@ -21,7 +21,6 @@ from swatchcam.colorimetry.tolerance_outline import (
     uncertainty_in_ab,
     uncertainty_in_lc,
 )
-from swatchcam.library.control_chart import JUMP
 from swatchcam.library.records import STATES, State
 from swatchcam.report.colour_plots import ab_plot, chip, lc_plot, screen_colour
 from swatchcam.report.control_chart_plot import history_chart, series
@@ -211,7 +210,7 @@ def test_records_for_another_light_are_left_out_of_a_history():
 def test_a_chart_rings_each_signal_and_says_its_number():
     records = history_records([0.1, -0.1, 0.05, 0.0, 0.1, -0.05, 0.0, 3.0, 0.1, 0.0, -0.1, 0.05])
     history = series(records, TARGET)[0]
-    where = {(signal.rule == JUMP, signal.index) for signal in history.chart.signals}
+    where = {(signal.of_ranges, signal.index) for signal in history.chart.signals}
     assert {(False, 7), (True, 7), (True, 8)} <= where
     svg = history_chart(history)
     root = parsed(svg)

@@ -10,18 +10,15 @@ from swatchcam.mixing.gamut import Means, Need
 from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
 from swatchcam.mixing.order import Leave
-from swatchcam.mixing.pigment_lots import Basis, NotedLot
 from swatchcam.recipes.recipe import GRAMS, Part, Recipe
 from swatchcam.recipes.thinning import thin
 from swatchcam.report.mixing_sentences import (
-    BASES,
     MANY_OF_KIND,
     advice_words,
     fresh_pot_words,
     known_strip_name,
     need_dict,
     need_words,
-    noted_lot_words,
     opacity_words,
     topping_up_words,
 )
@@ -112,21 +109,8 @@ def test_opacity_is_said_first_and_then_its_numbers():
     assert opacity_words(opaque(Outcome.CANNOT_TELL, wide)).startswith("Too close to tell for one pass")
 
 
-@pytest.mark.parametrize(
-    ("basis", "words"),
-    [
-        (Basis.TESTED, "added lot 'B': 1.30 ±0.10 times as strong as the one of your test series"),
-        (Basis.STATED, "added lot 'B': as you say, 1.30 ±0.10 times"),
-        (Basis.ASSUMED, "added lot 'B': not tested yet, so taken to be 1.30 ±0.10 times"),
-    ],
-)
-def test_a_lot_that_was_noted_says_how_its_strength_is_known(basis, words):
-    assert noted_lot_words(NotedLot("added lot 'B'", basis, 1.3, 0.05)).startswith(words)
-
-
-def test_every_kind_and_basis_has_its_words():
+def test_every_kind_has_its_words():
     assert set(MANY_OF_KIND) == set(KINDS)
-    assert set(BASES) == set(Basis)
 
 
 def test_a_known_strip_is_called_by_its_record():
