@@ -74,15 +74,17 @@ class Found(TypedDict):
     """What was found."""
 
     name: Annotated[str, "of the strip"]
-    at: Place
-    more: list[Place]
+    at: Annotated[Place, "where it lies"]
+    more: Annotated[list[Place], "further places"]
 
 
 def test_the_reference_of_keys_follows_what_lies_inside():
     rows = keys_reference([Found]).splitlines()
     assert rows[0] == "## What was found."
-    assert rows[-3:] == [
+    assert rows[-5:] == [
         "| `name` | of the strip |",
+        "| `at` | where it lies |",
         "| `at.x` | from the left, mm |",
+        "| `more` | further places |",
         "| `more[].x` | from the left, mm |",
     ]
