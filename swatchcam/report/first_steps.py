@@ -72,7 +72,7 @@ def first_steps_text(facts: dict[str, Any]) -> str:
     lines = [_card_line(facts["cards"]), *_library_lines(facts["library"], facts["refused"]), ""]
     steps = STEPS.get(facts["next"] or "", ())
     lines += ["What to do next:", *(f"  {step}" for step in steps), ""] if steps else []
-    return "\n".join([*lines, "All commands: swatchcam --help"])
+    return "\n".join([*lines, "All commands: swatchcam --help", "Handbook:     swatchcam handbook"])
 
 
 def _card_line(cards: dict[str, str]) -> str:
