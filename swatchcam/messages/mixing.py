@@ -59,11 +59,11 @@ PROBLEMS: Catalogue = {
     "target-unreadable": "The target '{target:.60}' is neither three numbers nor a photo that is there.",
     # What is known on this cloth.
     "cards-unlike": _unlike_cards,
+    "cloth-not-named": _several_cloths,
     "no-known-strips": _no_known_strips,
     "no-pigment-in-strips": "There is no strip yet with a known amount of pigment in it.",
     "numbers-need-measured-card": "A card that was never measured can't reach these numbers: its own colours are only"
     " what was sent to a printer.",
-    "several-cloths": _several_cloths,
     # Recipes.
     "left-over-unreadable": "'{typed}' is not a batch and the grams left of it.",
     "leftover-named-twice": "Batch {batch} is named twice.",
