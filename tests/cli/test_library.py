@@ -88,7 +88,7 @@ SAID = {
         "brick  [spring]",
         "no target",
         "batch B1, halm base: clear base 500 g, red 3.2 g, black 2 drops",
-        "air-dried, against record 1:",
+        "air-dried, compared with record 1:",
         "Heat setting made it darker",
     ],
     "shade set brick --target 50,30,30 --tolerance 1.5": [

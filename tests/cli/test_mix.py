@@ -81,7 +81,7 @@ SAID = {
         "Added in all",
     ],
     THIN: ["Thinning this pot towards pale.jpg:left", "batch 2", "Topping up"],
-    AGAIN: ["the 120 g left of batch 2", "Look and smell first", "600 g in the pot after that"],
+    AGAIN: ["120 g left of batch 2", "Look and smell first", "600 g in the pot after that"],
     "mix predictions": ["No proposal has been measured yet."],
     f"mix correct today.jpg --unknown --grams 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],
 }
@@ -215,13 +215,13 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
         (
             f"mix correct today.jpg --shade orange --grams 480 --strip left --target-strip left {FEW}",
-            "the same strip",
+            "are the same strip",
         ),
         (f"{AGAIN} --leftover 1=500", "are left"),
         (f"mix again orange --grams 600 --leftover two {FEW}", "'two'"),
         (
             f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}",
-            "'2=1,234.5' is not a batch and the grams left of it",
+            "'2=1,234.5' is not a batch and the grams left of it.",
         ),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),

@@ -82,7 +82,7 @@ def test_the_photo_is_judged_and_the_sentence_comes_first():
     done = type_in(f"{PHOTO} {BARE}")
     assert done.exit_code == DONE
     lines = done.stdout.splitlines()
-    assert lines[0].startswith("Not opaque, even in two passes")
+    assert lines[0].startswith("Not opaque, even in two passes: contrast ratio 0.1")
     assert [line.split("contrast")[0].strip() for line in lines[2:5]] == ["1 pass", "2 passes", "3 passes"]
     assert [line.split()[-1] for line in lines[6:]] == list(PLACES.values())
 
@@ -104,7 +104,7 @@ def test_the_colours_are_those_that_were_drawn():
 def test_without_the_bare_cloths_a_second_pass_cannot_be_told():
     done = type_in(PHOTO)
     assert done.exit_code == DONE
-    assert "To see what a second pass would do" in done.stdout
+    assert "measure both cloths bare too" in done.stdout
     facts = answer(PHOTO)
     assert (facts["verdict"], list(facts["measured"])) == ("cannot-tell", ["over_light", "over_dark"])
 
