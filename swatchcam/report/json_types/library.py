@@ -25,7 +25,7 @@ class RecordNameJson(TypedDict):
     mark: Annotated[str, "what is written on the strip, or empty"]
     state: Annotated[str, "what was done to the strip: `wet`, `air-dried`, `heat-set`, `washed 3 times` ..."]
     measured: Annotated[str, "day of the photo"]
-    strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, `beside-1` ..."]
+    strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, or `beside-` and a number"]
 
 
 class RecordJson(RecordNameJson, LabJson):
