@@ -21,7 +21,7 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from swatchcam import files
-from swatchcam.errors import LibraryError, SwatchcamError
+from swatchcam.errors import SwatchcamError
 from swatchcam.web import inbox as tray_module
 from swatchcam.web import pairing, request_checks, server
 from swatchcam.web.app import create_app
@@ -518,14 +518,17 @@ def test_where_the_library_lies_is_told_to_no_phone(studio, tmp_path):
         for path in ("/shades", "/shade?name=Brick", "/record/1", "/pot", "/changes"):
             answer = phone.get(path)
             assert answer.status_code == 422
-            assert "The library of this studio cannot be used" in answer.text
-            assert not re.search(f"{re.escape(str(tmp_path))}|postgresql|secret|/shop", answer.text)
+            script = phone.get(path, headers={"Accept": "application/json"})
+            assert script.json()["code"] in ("file-no-library", "server-silent")
+            for told in (answer.text, script.text):
+                assert not re.search(f"{re.escape(str(tmp_path))}|postgresql|secret|/shop", told)
 
 
 def test_an_open_library_does_not_tell_where_it_lies_either(studio, tmp_path):
     studio = studio_in(tmp_path, library=str(tmp_path / "halm.sqlite"))
-    with pytest.raises(LibraryError) as refused:
-        studio.opened()
-    assert str(tmp_path) not in str(refused.value)
+    phone = visitor(studio, key=studio.phones.add("Phone"))
+    answers = [phone.get("/shade?name=Brick", headers={"Accept": kind}) for kind in ("text/html", "application/json")]
+    assert [answer.status_code for answer in answers] == [422, 422]
+    assert answers[1].json()["code"] == "no-library-yet"
+    assert not any(str(tmp_path) in answer.text for answer in answers)
     assert studio.opened(create=True).place.file == tmp_path / "halm.sqlite"
-    assert str(studio.opened().place) == "of this studio"

@@ -19,6 +19,8 @@ from swatchcam.library.labels import readable, recipe_words
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.messages.message import flag_from_json
+from swatchcam.messages.surface import PAGE
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
@@ -327,7 +329,7 @@ def test_a_strip_of_another_pot_is_refused_and_not_kept(phone, camera, tmp_path)
     photo, sitting = phone.photo(camera, tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", pot=number_of(phone, "2"), **SAID)
     page = phone.go(f"/mix/{item.id}")
-    assert "hardly that pot" in page
+    assert "hardly from that pot" in page
     assert not phone.library.records(digest=sitting.digest)
     back = re.search(r'href="(/pot/correct\?like_mix=[0-9a-f]+)"', page)[1]
     fields = form_in(phone.go(back), "/pot/correct")
@@ -493,7 +495,7 @@ def test_what_a_worker_refuses_can_be_changed_without_typing_it_again(phone):
     item = phone.asked("/pot/again?shade=orange", **{"grams": "200", "scale": "1"} | left)
     assert (item.state, item.asked["rests"]) == ("refused", ["2=300"])
     page = phone.go(f"/mix/{item.id}")
-    assert "300 g are left, and 200 g are wanted." in page
+    assert "300 g are left, but only 200 g are wanted." in page
     fields = form_in(phone.go(f"/pot/again?like_mix={item.id}"), "/pot/again")
     assert {("grams", "200"), ("scale", "1"), ("shade", "orange"), *left.items()} <= set(fields)
 
@@ -656,7 +658,7 @@ def test_a_name_that_is_taken_is_refused_and_stays_in_the_form(phone, recipe):
     item, _ = recipe
     place = f"/mix/{item.id}/keep"
     for said, words in (
-        ({"shade": "orange", "batch": "2"}, "called '2' already"),
+        ({"shade": "orange", "batch": "2"}, "already has a batch called '2'"),
         ({"shade": "", "batch": "9"}, "shade"),
     ):
         page = phone.send(f"/mix/{item.id}", place, 422, **said)
@@ -691,7 +693,7 @@ def test_a_pot_that_had_better_be_left_is_not_kept(phone):
     numbers = f"{seen['L']}, {seen['a']}, {seen['b']}"
     item = phone.asked("/pot/correct?record=15", target="numbers", numbers=numbers, **SAID)
     page = phone.go(f"/mix/{item.id}")
-    assert "Leave the pot as it is" in page
+    assert "<h1>Leave it</h1>" in page
     assert f'action="/mix/{item.id}/keep"' not in page
     fields = [*form_in(phone.go("/pot/recipe"), "/pot/recipe")[:1], ("choice", "1")]
     phone.post(f"/mix/{item.id}/keep", fields, 422, {"shade": "orange"})
@@ -726,7 +728,7 @@ def test_the_amount_is_the_command_line_s(phone):
     assert " ".join(first[:5]) in page
     for line in lines[: len(facts["lines"])]:
         assert " ".join(line) in page
-    for line in (*map(flagged, facts["flags"]), *facts["care"]):
+    for line in (*map(PAGE.flag, map(flag_from_json, facts["flags"])), *facts["care"]):
         assert line in page
 
 
