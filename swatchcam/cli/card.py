@@ -17,6 +17,7 @@ from .output import tell
 if TYPE_CHECKING:
     from ..cards.design import CardDesign
     from ..cards.values import CardValues
+    from ..report.json_types import CardJson
 
 
 COMMANDS = {"print": "swatchcam.cli.card_print:print_card"}
@@ -176,9 +177,9 @@ def find_design(name: str) -> CardDesign:
     return found
 
 
-def as_dict(design: CardDesign, values: CardValues) -> dict[str, Any]:
+def as_dict(design: CardDesign, values: CardValues) -> CardJson:
     """Everything about a card's colours, for programs."""
-    sent: dict[str, Any] = {patch.name: list(patch.srgb) for patch in design.patches}
+    sent = {patch.name: list(patch.srgb) for patch in design.patches}
     return {
         "card": values.name,
         "design": values.design,

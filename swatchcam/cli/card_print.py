@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +11,9 @@ from ..files import check_free, write_output
 from .groups import json_option
 from .output import tell
 from .written import output_options
+
+if TYPE_CHECKING:
+    from ..report.json_types import CardPrintJson
 
 
 @click.command(
@@ -52,7 +55,7 @@ def print_card(design: str, paper: str, output: Path | None, png: bool, dpi: int
     if png_path:
         say(f"Drawing page 1 as a picture, {dpi} dots per inch ...")
         write_file(png_path, sheet_png(pdf, dpi))
-    facts = {
+    facts: CardPrintJson = {
         "design": design,
         "paper": paper,
         "cards_per_sheet": count,
@@ -69,7 +72,7 @@ def say(words: str) -> None:
     click.echo(words, err=True)
 
 
-def _as_text(facts: dict[str, Any]) -> str:
+def _as_text(facts: CardPrintJson) -> str:
     count, bar = facts["cards_per_sheet"], facts["scale_bar_mm"]
     files = [f"To print:   {facts['pdf']}  (page 1: {count} card{'s' * (count > 1)} {facts['design']})"]
     if facts["png"]:

@@ -36,8 +36,11 @@ class LazyGroup(click.Group):
         return [*self.lazy, *(name for name in super().list_commands(ctx) if name not in self.lazy)]
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Each command of the group in the words of the overview."""
+        """Each command of the group in the words of the overview; where it is not there, in its own."""
         lines = [(name.removeprefix(f"{ctx.info_name} "), words) for name, words in in_group(ctx.info_name or "")]
+        if not lines:
+            super().format_commands(ctx, formatter)
+            return
         with formatter.section("Commands"):
             formatter.write_dl(lines)
 
@@ -104,8 +107,11 @@ class Outermost(RefusingGroup):
 def tell(refusal: SwatchcamError, as_json: bool) -> None:
     """Say what is wrong and what to do next: lines on stderr, or one object on stdout for a program."""
     if as_json:
-        said = {"problem": TERMINAL.problem(refusal), "next": TERMINAL.remedy(refusal)}
-        click.echo(json.dumps({"refused": refusal.as_json() | said}, ensure_ascii=False, indent=2))
+        from ..report.json_types import RefusedJson
+        from ..report.said import refusal_dict
+
+        found: RefusedJson = {"refused": refusal_dict(refusal)}
+        click.echo(json.dumps(found, ensure_ascii=False, indent=2))
     else:
         click.echo(f"{TERMINAL.problem(refusal)}\n{TERMINAL.remedy(refusal)}", file=sys.stderr)
 

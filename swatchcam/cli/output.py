@@ -4,25 +4,29 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 from click.core import ParameterSource
 
 if TYPE_CHECKING:
     from ..library.changes import Change
+    from ..report.json_types import ChangesJson, DoneJson
+
+Printed = TypeVar("Printed", bound=Mapping[str, object])  # one of `report.json_types`
 
 
-def tell(facts: dict[str, Any], text: Callable[[dict[str, Any]], str], as_json: bool) -> None:
+def tell(facts: Printed, text: Callable[[Printed], str], as_json: bool) -> None:
     """Print the facts themselves, or as `text` says them."""
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else text(facts))
 
 
 def tell_done(done: str, as_json: bool) -> None:
     """Say what was done."""
-    tell({"done": done}, lambda _: f"{done[:1].upper()}{done[1:]}.", as_json)
+    facts: DoneJson = {"done": done}
+    tell(facts, lambda _: f"{done[:1].upper()}{done[1:]}.", as_json)
 
 
 def tell_change(done: Change, as_json: bool) -> None:
@@ -38,7 +42,7 @@ def tell_changes(done: Sequence[Change], as_json: bool) -> None:
     from ..report.library_records import done_dict
     from ..report.library_text import done_text
 
-    facts = {"changes": [done_dict(each) for each in done]}
+    facts: ChangesJson = {"changes": [done_dict(each) for each in done]}
     tell(facts, lambda _: "\n".join(done_text(each) for each in facts["changes"]), as_json)
 
 

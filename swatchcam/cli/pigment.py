@@ -98,7 +98,7 @@ def series(
     measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)
     kept = keep_series(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
-    _print(series_dict(kept, str(opened.place)), series_text, as_json)
+    tell(series_dict(kept, str(opened.place)), series_text, as_json)
 
 
 @pigment.command("list")
@@ -119,7 +119,7 @@ def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json
     from ..report.mixing import palette_dict
     from ..report.mixing_text import palette_text
 
-    _print(palette_dict(set_up(open_library(library), cloth, parse_state(state), ink)), palette_text, as_json)
+    tell(palette_dict(set_up(open_library(library), cloth, parse_state(state), ink)), palette_text, as_json)
 
 
 @pigment.command()
@@ -157,7 +157,7 @@ def show(
         from ..report.mixing_page import pigment_page
 
         write_page(page, pigment_page(facts, date.today().isoformat()))
-    _print(facts, pigment_text, as_json)
+    tell(facts, pigment_text, as_json)
 
 
 @pigment.command("set")
@@ -216,7 +216,3 @@ def _refuse_half_a_lot(lot: str, since: str, test_mix: int | None, strength: flo
         raise UsageError("lot-without-a-day", "name-its-first-day")
     if not lot and (since or test_mix is not None or strength is not None):
         raise UsageError("no-lot-named", "name-the-lot")
-
-
-def _print(facts: dict[str, Any], words: Any, as_json: bool) -> None:
-    tell(facts, words, as_json)

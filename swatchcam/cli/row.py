@@ -17,6 +17,8 @@ from .written import output_options
 
 if TYPE_CHECKING:
     from ..measurement.pigment_row import Places
+    from ..report.json_types import RowJson, RowPrintJson
+    from ..report.json_types.cards import PlaceOnRowJson
 
 
 @click.group(cls=LazyGroup)
@@ -76,7 +78,14 @@ def print_row(
     write_file(pdf_path, pdf)
     if png_path:
         write_file(png_path, sheet_png(pdf, 150))
-    files = {"path": str(path), "pdf": str(pdf_path), "png": str(png_path) if png_path else None}
+    facts: RowPrintJson = {
+        "row": places.name,
+        "card": places.card,
+        "places": places_list(places),
+        "path": str(path),
+        "pdf": str(pdf_path),
+        "png": str(png_path) if png_path else None,
+    }
     lines = [
         f"Row '{name}' of {len(places.windows)} strips, below card {places.card}:",
         *(f"  {line}" for line in summary(places)),
@@ -89,7 +98,7 @@ def print_row(
         "",
         f"The row's places are saved in {path}.",
     ]
-    tell(places_dict(places) | files, lambda _: "\n".join(lines), as_json)
+    tell(facts, lambda _: "\n".join(lines), as_json)
 
 
 @row.command("import")
@@ -167,29 +176,33 @@ def _tell(name: str, as_json: bool, flags: tuple[Flag, ...] = ()) -> None:
     from ..measurement.pigment_row import has_values, load_places, load_row
 
     places = load_places(name)
-    facts = places_dict(places) | {"grade": None, "uncertainty": None, "flags": flag_dicts(flags)}
+    facts: RowJson = {
+        "row": places.name,
+        "card": places.card,
+        "places": [{**place} for place in places_list(places)],
+        "grade": None,
+        "uncertainty": None,
+        "flags": flag_dicts(flags),
+    }
     if has_values(name):
         known = load_row(name)
-        facts |= {"grade": known.grade, "uncertainty": {"value": known.uncertainty, "unit": "CIEDE2000"}}
+        facts["grade"] = known.grade
+        facts["uncertainty"] = {"value": known.uncertainty, "unit": "CIEDE2000"}
         for place in facts["places"]:
             lab = known.lab(place["name"], "D65", 10)
             place["lab"] = [round(float(value), 2) for value in lab]
     tell(facts, as_text, as_json)
 
 
-def places_dict(places: Places) -> dict[str, Any]:
+def places_list(places: Places) -> list[PlaceOnRowJson]:
     """A row's places, for programs: millimetres from the card's top-left corner."""
-    return {
-        "row": places.name,
-        "card": places.card,
-        "places": [
-            {"name": window.name, "x": window.box.x, "y": window.box.y, "w": window.box.w, "h": window.box.h}
-            for window in places.windows
-        ],
-    }
+    return [
+        {"name": window.name, "x": window.box.x, "y": window.box.y, "w": window.box.w, "h": window.box.h}
+        for window in places.windows
+    ]
 
 
-def as_text(facts: dict[str, Any]) -> str:
+def as_text(facts: RowJson) -> str:
     """The same for a person."""
     doubt = facts["uncertainty"]
     known = f"{facts['grade']}, good to {doubt['value']:.2g} CIEDE2000 (one standard deviation)" if doubt else "unknown"

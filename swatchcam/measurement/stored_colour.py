@@ -108,7 +108,7 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
             raise ValueError(f"format {facts['format']}")
         return errors_from(facts), tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
-        raise LibraryError("stored-error-unreadable", "verify-recipes", cause=str(error)) from error
+        raise LibraryError("stored-error-unreadable", "verify-or-restore", cause=str(error)) from error
 
 
 def _listed(numbers: Array, digits: int | None) -> list[Any]:

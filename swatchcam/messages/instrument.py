@@ -46,7 +46,7 @@ PROBLEMS: Catalogue = {
     "rows-of-other-lengths": _other_lengths,
     "rows-not-filled": "its {entries} entries do not fill rows of {columns} columns",
     "mark-misplaced": "{mark} is in the wrong place",
-    "end-missing": "it breaks off, for {mark} is missing",
+    "end-missing": "it ends too early ({mark} is missing)",
     "count-contradicted": _count_contradicted,
     "several-tables": "{path} holds {tables:counted table} of data and {lists:counted list} of column names, not one of"
     " each.",

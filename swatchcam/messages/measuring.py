@@ -75,9 +75,7 @@ PROBLEMS: Catalogue = {
     "strip-too-uneven": _too_uneven,
     "strip-cut-off": "The photo does not show all of the strip '{strip}'.",
     "no-loose-strip": "No loose strip can be made out beside the card.",
-    "strip-not-there": On(
-        terminal="{photo} has no strip called '{strip}'.", page="The photo {photo} shows no {strip:strip}."
-    ),
+    "strip-not-there": "{photo} has no strip called '{strip}'.",
     "stored-error-unreadable": "What the library notes of a colour's error can't be read ({cause}).",
     # The card's fit.
     "too-few-patches": "Only {usable} of the card's {count} patches can be used.",

@@ -150,11 +150,6 @@ REMEDIES: Catalogue = {
     "type-a-count": "Please type a whole number, such as 60.",
     "type-a-number": _a_number,
     "type-a-signed-number": _a_signed_number,
-    "verify-recipes": On(
-        "Check the library with 'swatchcam library verify'. If more is damaged, bring back a backup with"
-        " 'swatchcam library restore FILE'.",
-        "Have the library checked on the studio's computer. If more is damaged, bring back a backup there.",
-    ),
     "weigh-or-correct-recipe": On(
         "Weigh the pot without its jar, or correct the recipe with 'swatchcam batch SHADE BATCH --recipe TEXT'.",
         "Weigh the pot without its jar, or correct the recipe on the page of its batch.",

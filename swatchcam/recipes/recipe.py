@@ -154,7 +154,7 @@ def recipe_from_json(text: str) -> Recipe:
         return Recipe(parts)
     except (KeyError, TypeError, ValueError, RecursionError, UsageError) as error:
         cause = error.code if isinstance(error, UsageError) else str(error)
-        raise LibraryError("kept-recipe-unreadable", "verify-recipes", cause=cause) from error
+        raise LibraryError("kept-recipe-unreadable", "verify-or-restore", cause=cause) from error
 
 
 def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part:

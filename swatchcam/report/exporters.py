@@ -1,33 +1,24 @@
-"""Shades, batches and records -> files for other programs: CSV, JSON, and CGATS.17 text (ISO 28178).
+"""Shades, batches and records -> files for other programs: CSV and CGATS.17 text (ISO 28178).
 
 A spreadsheet takes a cell that begins with =, +, - or @ for a formula and runs it. Text that begins so gets an
-apostrophe before it in CSV and CGATS files, which spreadsheets take for "this is text"; numbers stay numbers. JSON
-holds every name as it is.
+apostrophe before it in these files, which spreadsheets take for "this is text"; numbers stay numbers.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict
-from typing import Any
 
 from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from ..errors import UsageError
 from ..library.labels import in_order, recipe_words, record_label
-from ..library.proposals import Pigment, Proposal
 from ..library.records import Batch, Record, Shade, light_of
-from ..measurement.stored_colour import DIGITS, errors_as_text
+from ..measurement.stored_colour import DIGITS
 from ..messages.surface import TERMINAL
-from ..recipes.recipe import Recipe, called
 from ..text import tidy
-from .measurement import as_json
-from .said import flag_dicts
 
-FORMAT = "swatchcam-library-1"
 FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # the wide ones are taken alike in East Asian settings
 CAMERA = "phone camera, strip beside a printed reference card"
 
@@ -72,8 +63,6 @@ COLUMNS: dict[str, ExportColumn] = {
     "flags": lambda record, shade, batch: "; ".join(map(TERMINAL.flag, record.flags)),
     "notes": lambda record, shade, batch: record.notes,
 }
-# What JSON takes over from a record under its own name.
-SAID = ("number", "shade", "batch", "mark", "cloth", "mesh", "squeegee", "card", "grade", "phone", "light", "notes")
 LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
 
 
@@ -90,26 +79,6 @@ def library_csv(shades: Iterable[Shade], batches: Iterable[Batch], records: Iter
         shade, batch = by_name.get(record.shade), by_batch.get((record.shade, record.batch))
         writer.writerow([_cell(column(record, shade, batch)) for column in COLUMNS.values()])
     return file.getvalue()
-
-
-def library_json(
-    shades: Iterable[Shade],
-    batches: Iterable[Batch],
-    records: Iterable[Record],
-    proposals: Iterable[Proposal] = (),
-    pigments: Iterable[Pigment] = (),
-) -> str:
-    """Everything as one JSON object: also the recipes, and each record's reflectance and account of its error."""
-    return as_json(
-        {
-            "format": FORMAT,
-            "shades": [_shade_dict(shade) for shade in shades],
-            "batches": [_batch_dict(batch) for batch in batches],
-            "records": [_record_dict(record) for record in in_order(records)],
-            "proposals": [_proposal_dict(proposal) for proposal in proposals],
-            "pigments": [asdict(pigment) for pigment in pigments],
-        }
-    )
 
 
 def library_cgats(records: Iterable[Record], created: str, originator: str = "swatchcam") -> str:
@@ -184,73 +153,6 @@ def _cell(value: Cell) -> str:
 
 def _number(value: float) -> str:
     return f"{round(value, DIGITS) + 0.0:.{DIGITS}f}"
-
-
-def _shade_dict(shade: Shade) -> dict[str, Any]:
-    return {
-        "number": shade.number,
-        "name": shade.name,
-        "target_lab": None if shade.target is None else list(shade.target),
-        "tolerance_ciede2000": shade.tolerance,
-        "tags": list(shade.tags),
-        "notes": shade.notes,
-    }
-
-
-def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
-    plain = ("number", "kind", "shade", "batch", "from_batch", "made", "target", "target_words", "lab", "radius")
-    more = ("reflectance", "cloth", "words", "facts")
-    return {name: getattr(proposal, name) for name in (*plain, *more)} | {
-        "covariance": [list(row) for row in proposal.covariance],
-        "state": str(proposal.state),
-        "recipe": _recipe_list(proposal.recipe),
-    }
-
-
-def _batch_dict(batch: Batch) -> dict[str, Any]:
-    return {
-        "number": batch.number,
-        "shade": batch.shade,
-        "name": batch.name,
-        "mixed_date": batch.mixed,
-        "ink": batch.ink,
-        "recipe": None if batch.recipe is None else _recipe_list(batch.recipe),
-        "notes": batch.notes,
-    }
-
-
-def _recipe_list(recipe: Recipe) -> list[dict[str, Any]]:
-    return [
-        {
-            "what": called(part.what),
-            "number": part.number,
-            "amount": part.amount,
-            "unit": part.unit,
-            "grams": part.grams,
-            "standard_uncertainty_g": part.grams_std,
-        }
-        for part in recipe.parts
-    ]
-
-
-def _record_dict(record: Record) -> dict[str, Any]:
-    colour = record.colour
-    errors = json.loads(errors_as_text(colour))
-    return {name: getattr(record, name) for name in SAID} | {
-        "state": record.state.name,
-        "washes": record.state.washes,
-        "measured_date": record.measured,
-        "place_in_photo": colour.name,
-        "illuminant": colour.illuminant,
-        "observer_deg": colour.observer,
-        "lab": list(colour.lab),
-        "interval95_ciede2000": colour.radius,
-        "absolute_values_may_be_judged": colour.absolute,
-        "reflectance_380_to_780_nm": errors.pop("reflectance"),
-        "errors_lab": errors,
-        "photos": [{"sha256": photo.digest, "name": photo.name, "light": photo.light} for photo in record.photos],
-        "flags": flag_dicts(record.flags),
-    }
 
 
 def _cgats_header(created: str, originator: str, light: tuple[str, int] | None, spectral: bool) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import Any
+from typing import TypedDict
 
 from ..cards.values import own_values
 from ..errors import SwatchcamError
@@ -12,7 +12,6 @@ from ..library.library import Library, open_library
 from ..messages.surface import TERMINAL
 from ..recipes.recipe import is_clear_base
 from ..text import counted
-from .measurement import FORMAT
 
 STEPS = {
     "card": (
@@ -35,7 +34,22 @@ STEPS = {
 }
 
 
-def first_steps_dict() -> dict[str, Any]:
+class _Contents(TypedDict):
+    place: str
+    shades: int
+    batches: int
+    records: int
+    test_series: bool  # whether a batch tells what one pigment does
+
+
+class _Standing(TypedDict):
+    cards: dict[str, str]  # name of a card's values -> its design
+    library: _Contents | None
+    refused: SwatchcamError | None  # why the library cannot be read
+    next: str | None  # one of STEPS
+
+
+def first_steps_dict() -> _Standing:
     """What is there and what to do next; nothing is made, and what cannot be read is told, not raised."""
     cards, library, refusal = own_values(), None, None
     try:
@@ -44,7 +58,6 @@ def first_steps_dict() -> dict[str, Any]:
     except SwatchcamError as error:
         refusal = error
     return {
-        "format": FORMAT,
         "cards": cards,
         "library": library,
         "refused": refusal,
@@ -52,7 +65,7 @@ def first_steps_dict() -> dict[str, Any]:
     }
 
 
-def _contents(library: Library) -> dict[str, Any]:
+def _contents(library: Library) -> _Contents:
     """How much is in a library, and whether some batch tells what one pigment does."""
     shades, batches, records = library.counts()
     recipes = [batch.recipe for batch in library.batches() if batch.recipe]
@@ -61,13 +74,13 @@ def _contents(library: Library) -> dict[str, Any]:
     return {"place": place, "shades": shades, "batches": batches, "records": records, "test_series": alone}
 
 
-def _next(card: bool, library: dict[str, Any] | None) -> str:
+def _next(card: bool, library: _Contents | None) -> str:
     if library is None or not library["records"]:
         return "strip" if card else "card"
     return "mix" if library["test_series"] else "series"
 
 
-def first_steps_text(facts: dict[str, Any]) -> str:
+def first_steps_text(facts: _Standing) -> str:
     """The same for a person, in a few lines."""
     lines = [_card_line(facts["cards"]), *_library_lines(facts["library"], facts["refused"]), ""]
     steps = STEPS.get(facts["next"] or "", ())
@@ -87,7 +100,7 @@ def _card_line(cards: dict[str, str]) -> str:
     return f"Card:    {', '.join(told)}"
 
 
-def _library_lines(library: dict[str, Any] | None, refusal: SwatchcamError | None) -> list[str]:
+def _library_lines(library: _Contents | None, refusal: SwatchcamError | None) -> list[str]:
     if refusal is not None:
         return [f"Library: {TERMINAL.problem(refusal)}", f"         {TERMINAL.remedy(refusal)}"]
     if library is None:

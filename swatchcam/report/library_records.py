@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from ..library.backup import Count
 from ..library.batch_import import Filled
 from ..library.changes import Change, log
 from ..library.compare import Recalled
+from ..library.control_chart import Chart
 from ..library.heat_prediction import HeatPrediction
 from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
@@ -19,12 +19,17 @@ from ..library.records import Batch, Record, Shade
 from ..library.row_mapping import batch_named
 from ..library.verify import Finding
 from ..text import key
+from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
+from .json_types.colours import FORMAT, AxesJson, NumberJson
+from .json_types.library import BatchJson, ChartJson, HistoryJson, HistoryPointJson, ShadeJson
+from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
+from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
-from .measurement import FORMAT, lab_dict
+from .measurement import lab_dict
 from .said import change_dict, finding_dict, flag_dicts, refusal_dict
 
 
-def record_dict(record: Record) -> dict[str, Any]:
+def record_dict(record: Record) -> RecordJson:
     """A record as plain numbers and words."""
     colour = record.colour
     return {
@@ -52,11 +57,11 @@ def record_dict(record: Record) -> dict[str, Any]:
     }
 
 
-def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> dict[str, Any]:
+def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> ShadeJson:
     """A shade with its batches and its last record."""
     return {
         "shade": shade.name,
-        "target": None if shade.target is None else dict(zip("Lab", shade.target, strict=True)),
+        "target": None if shade.target is None else _axes(shade.target),
         "tolerance_ciede2000": shade.tolerance,
         "tags": list(shade.tags),
         "notes": shade.notes,
@@ -65,7 +70,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> d
     }
 
 
-def batch_dict(batch: Batch) -> dict[str, Any]:
+def batch_dict(batch: Batch) -> BatchJson:
     """A batch with its recipe as given."""
     return {
         "batch": batch.name,
@@ -76,16 +81,21 @@ def batch_dict(batch: Batch) -> dict[str, Any]:
     }
 
 
-def batch_account(library: Library, shade: str, name: str) -> dict[str, Any]:
+def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
     """A batch with its recipe and its records."""
     found = library.shade(shade).name
     batch = batch_named(library.batches(found), found, name)
     records = library.records(batch.shade, batch.name)
-    head = {"format": FORMAT, "library": str(library.place), "shade": batch.shade}
-    return head | batch_dict(batch) | {"records": [record_dict(record) for record in records]}
+    return {
+        "format": FORMAT,
+        "library": str(library.place),
+        "shade": batch.shade,
+        **batch_dict(batch),
+        "records": [record_dict(record) for record in records],
+    }
 
 
-def history_dict(past: History) -> dict[str, Any]:
+def history_dict(past: History) -> HistoryJson:
     """A shade's history in one state, with its control charts."""
     return {
         "state": str(past.state),
@@ -95,7 +105,7 @@ def history_dict(past: History) -> dict[str, Any]:
     }
 
 
-def _point_dict(point: HistoryPoint) -> dict[str, Any]:
+def _point_dict(point: HistoryPoint) -> HistoryPointJson:
     return {
         "record": point.record.number,
         "batch": point.record.batch,
@@ -108,15 +118,19 @@ def _point_dict(point: HistoryPoint) -> dict[str, Any]:
     }
 
 
-def _chart_dict(chart: Any) -> dict[str, Any]:
-    limits = (chart.centre, chart.lower, chart.upper, chart.range_upper)
-    names = ("centre", "lower_limit", "upper_limit", "range_upper_limit")
-    rounded = {name: None if value is None else round(value, 2) for name, value in zip(names, limits, strict=True)}
-    signals = [{"point": signal.index} | finding_dict(signal.what) for signal in chart.signals]
-    return rounded | {"provisional": chart.provisional, "signals": signals} | finding_dict(chart.basis)
+def _chart_dict(chart: Chart) -> ChartJson:
+    return {
+        "centre": round(chart.centre, 2),
+        "lower_limit": None if chart.lower is None else round(chart.lower, 2),
+        "upper_limit": None if chart.upper is None else round(chart.upper, 2),
+        "range_upper_limit": None if chart.range_upper is None else round(chart.range_upper, 2),
+        "provisional": chart.provisional,
+        "signals": [{"point": signal.index, **finding_dict(signal.what)} for signal in chart.signals],
+        **finding_dict(chart.basis),
+    }
 
 
-def pair_dict(pair: BeforeAfter) -> dict[str, Any]:
+def pair_dict(pair: BeforeAfter) -> PairJson:
     """What heat setting or washing did to one strip."""
     shift = pair.shift
     return {
@@ -136,11 +150,11 @@ def pair_dict(pair: BeforeAfter) -> dict[str, Any]:
     }
 
 
-def _range(value: Range) -> dict[str, Any]:
+def _range(value: Range) -> NumberJson:
     return {"value": round(value.value, 2), "interval95": [round(value.low, 2), round(value.high, 2)]}
 
 
-def recalled_dict(recalled: Recalled) -> dict[str, Any]:
+def recalled_dict(recalled: Recalled) -> RecalledJson:
     """What a strip was judged against, for `report.measurement.check_dict`."""
     record, shade = recalled.record, recalled.shade
     return {
@@ -152,55 +166,70 @@ def recalled_dict(recalled: Recalled) -> dict[str, Any]:
     }
 
 
-def predicted_dict(predicted: HeatPrediction) -> dict[str, Any]:
+def predicted_dict(predicted: HeatPrediction) -> PredictedHeatJson:
     """The colour that a dry strip is going to have."""
-    names = dict(zip("Lab", (round(value, 2) for value in predicted.lab), strict=True))
-    return names | {"interval95_ciede2000": round(predicted.radius, 2), "pairs": predicted.pairs}
+    radius = round(predicted.radius, 2)
+    return {**_rounded(predicted.lab), "interval95_ciede2000": radius, "pairs": predicted.pairs}
 
 
-def verify_dict(count: Count, findings: Sequence[Finding]) -> dict[str, Any]:
+def _rounded(lab: Sequence[float]) -> AxesJson:
+    return _axes([round(float(value), 2) for value in lab])
+
+
+def _axes(lab: Sequence[float]) -> AxesJson:
+    lightness, a, b = lab
+    return {"L": lightness, "a": a, "b": b}
+
+
+def verify_dict(count: Count, findings: Sequence[Finding]) -> VerifyJson:
     """What was looked at, and what is not as it was."""
     return {
         "format": FORMAT,
         "records": count.records,
         "photos": count.photos,
         "broken": any(not finding.harmless for finding in findings),
-        "findings": [{"harmless": finding.harmless} | finding_dict(finding.what) for finding in findings],
+        "findings": [{"harmless": finding.harmless, **finding_dict(finding.what)} for finding in findings],
     }
 
 
-def log_dict(library: Library) -> dict[str, Any]:
+def log_dict(library: Library) -> LogJson:
     """The changes, the newest first."""
     return {"format": FORMAT, "library": str(library.place), "changes": [done_dict(change) for change in log(library)]}
 
 
-def done_dict(change: Change) -> dict[str, Any]:
+def done_dict(change: Change) -> ChangeJson:
     """One change."""
-    return {"number": change.number, "made": change.made, "undone": change.undone} | change_dict(change.what)
+    return {"number": change.number, "made": change.made, "undone": change.undone, **change_dict(change.what)}
 
 
-def where_dict(library: Library) -> dict[str, Any]:
+def where_dict(library: Library) -> WhereJson:
     """Where the library lies, and how much is in it."""
     shades, batches, records = library.counts()
-    place = {"library": str(library.place), "photos": str(library.place.photos)}
-    return {"format": FORMAT} | place | {"shades": shades, "batches": batches, "records": records}
+    return {
+        "format": FORMAT,
+        "library": str(library.place),
+        "photos": str(library.place.photos),
+        "shades": shades,
+        "batches": batches,
+        "records": records,
+    }
 
 
-def count_dict(count: Count, verb: str, file: Path) -> dict[str, Any]:
+def count_dict(count: Count, verb: str, file: Path) -> CountJson:
     """What was saved or brought back."""
     return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
 
 
-def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> dict[str, Any]:
+def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> NearJson:
     """The nearest shades: each shade's nearest record, and how far it is."""
     return {
         "format": FORMAT,
-        "colour": dict(zip("Lab", (round(float(value), 2) for value in lab), strict=True)),
+        "colour": _rounded(lab),
         "nearest": [{"ciede2000": round(apart, 2), "record": record_dict(record)} for record, apart in found],
     }
 
 
-def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> dict[str, Any]:
+def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
     """What `keep` prints: the record, and what heat setting or washing did to its strip."""
     return {
         "format": FORMAT,
@@ -210,7 +239,7 @@ def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> dict[
     }
 
 
-def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> dict[str, Any]:
+def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> ShadesJson:
     """The shades with that tag and that text in what was said of them, each with its batches and last record."""
     last, batches = library.latest(), dict[str, list[Batch]]()
     for batch in library.batches():
@@ -224,37 +253,35 @@ def shades_dict(library: Library, tag: str | None = None, text: str | None = Non
     return {"format": FORMAT, "library": str(library.place), "shades": fit}
 
 
-def _said(facts: dict[str, Any]) -> str:
+def _said(facts: ShadeJson) -> str:
     """Everything that was said of a shade, in small letters."""
-    last = facts["last"] or {}
-    words = [facts["shade"], facts["notes"], *facts["tags"], *(str(last.get(name, "")) for name in ("cloth", "notes"))]
+    last = facts["last"]
+    words = [facts["shade"], facts["notes"], *facts["tags"], *((last["cloth"], last["notes"]) if last else ())]
     for batch in facts["batches"]:
         words += [batch["batch"], batch["ink"], batch["recipe"], batch["notes"]]
     return "\n".join(words).casefold()
 
 
-def shade_account(library: Library, name: str) -> dict[str, Any]:
+def shade_account(library: Library, name: str) -> ShadeAccountJson:
     """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
     pasts = [history(shade.target, records, state) for state in states(records)]
-    facts = shade_dict(shade, library.batches(shade.name), records[-1] if records else None)
-    return (
-        {"format": FORMAT, "library": str(library.place)}
-        | facts
-        | {
-            "history": [history_dict(past) for past in pasts if past.points],
-            "heat_and_wash": [pair_dict(found) for found in pair(records)],
-        }
-    )
+    return {
+        "format": FORMAT,
+        "library": str(library.place),
+        **shade_dict(shade, library.batches(shade.name), records[-1] if records else None),
+        "history": [history_dict(past) for past in pasts if past.points],
+        "heat_and_wash": [pair_dict(found) for found in pair(records)],
+    }
 
 
-def fill_dict(filled: Filled, place: str) -> dict[str, Any]:
+def fill_dict(filled: Filled, place: str) -> FillJson:
     """What became of the photos of a folder."""
     return {
         "format": FORMAT,
         "library": place,
         "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
         "in_already": [str(photo) for photo in filled.there],
-        "refused": [{"photo": str(each.photo)} | refusal_dict(each.error) for each in filled.refused],
+        "refused": [{"photo": str(each.photo), **refusal_dict(each.error)} for each in filled.refused],
     }

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
 
 from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
 from ..library.records import HEAT_SET, WASHED
 from ..text import counted, listed
+from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
+from .json_types.colours import NumberJson
+from .json_types.library import BatchJson, HistoryJson, ShadeJson
+from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .said import flag_lines
 
 CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
 
 
-def record_text(facts: dict[str, Any]) -> str:
+def record_text(facts: RecordJson) -> str:
     """A record in one line, and its flags."""
     doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
     mark = f", strip {facts['mark']}" if facts["mark"] else ""
@@ -25,17 +28,18 @@ def record_text(facts: dict[str, Any]) -> str:
     )
 
 
-def details_text(facts: dict[str, Any]) -> str:
+def details_text(facts: RecordJson) -> str:
     """A record with all that was said of it."""
     photos = ", ".join(f"{photo['name']} ({photo['sha256'][:12]})" for photo in facts["photos"])
-    said = {key: facts[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if facts[key]}
+    everything: Mapping[str, object] = facts
+    said = {key: everything[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if everything[key]}
     lines = [record_text(facts), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
     lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
     return "\n".join(lines)
 
 
-def shades_text(shades: Sequence[dict[str, Any]]) -> str:
+def shades_text(shades: Sequence[ShadeJson]) -> str:
     """One line for each shade."""
     if not shades:
         return "No shade fits."
@@ -43,14 +47,14 @@ def shades_text(shades: Sequence[dict[str, Any]]) -> str:
     return "\n".join(_shade_line(facts, width) for facts in shades)
 
 
-def _shade_line(facts: dict[str, Any], width: int) -> str:
+def _shade_line(facts: ShadeJson, width: int) -> str:
     last, tags = facts["last"], f"  [{', '.join(facts['tags'])}]" if facts["tags"] else ""
     colour = f"{last['srgb_approx']}  L* {last['L']:6.2f}  a* {last['a']:7.2f}  b* {last['b']:7.2f}" if last else ""
     count = counted(len(facts["batches"]), "batch", "batches")
     return f"{facts['shade']:<{width}}  {colour}  {count}{tags}".rstrip()
 
 
-def shade_text(facts: dict[str, Any]) -> str:
+def shade_text(facts: ShadeAccountJson) -> str:
     """A shade with its batches, its history and what heat setting did, as `shade show` prints it."""
     target, tolerance = facts["target"], facts["tolerance_ciede2000"]
     lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
@@ -69,14 +73,14 @@ def shade_text(facts: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _batch_line(batch: dict[str, Any]) -> str:
+def _batch_line(batch: BatchJson) -> str:
     mixed = f", mixed {batch['mixed']}" if batch["mixed"] else ""
     ink = f", {batch['ink']}" if batch["ink"] else ""
     recipe = f": {batch['recipe']}" if batch["recipe"] else ""
     return f"batch {batch['batch']}{mixed}{ink}{recipe}"
 
 
-def batch_text(facts: dict[str, Any]) -> str:
+def batch_text(facts: BatchAccountJson) -> str:
     """A batch with its recipe and its records, as `batch` prints it."""
     lines = [f"{facts['shade']}, {_batch_line(facts)}"]
     lines += [] if facts["recipe"] else ["no recipe kept"]
@@ -84,8 +88,8 @@ def batch_text(facts: dict[str, Any]) -> str:
     return "\n".join(lines + [record_text(record) for record in facts["records"]])
 
 
-def _history_lines(past: dict[str, Any]) -> list[str]:
-    lines = [f"{past['state']}, against {past['reference']}:"]
+def _history_lines(past: HistoryJson) -> list[str]:
+    lines = [f"{past['state']}, compared with {past['reference']}:"]
     for point in past["points"]:
         low, high = point["interval95"]
         lines.append(
@@ -99,14 +103,14 @@ def _history_lines(past: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _pair_lines(pair: dict[str, Any]) -> list[str]:
+def _pair_lines(pair: PairJson) -> list[str]:
     """What became of a strip, and its shift in lightness, chroma and hue with what each may be."""
     hue = pair["delta_h_deg"]
     parts = [f"ΔL* {_ranged(pair['delta_L'])}", f"ΔC* {_ranged(pair['delta_C'])}"]
     return [pair["sentence"], ", ".join([*parts, f"Δh {_ranged(hue)} degrees" if hue else "too grey to have a hue"])]
 
 
-def _ranged(number: dict[str, Any]) -> str:
+def _ranged(number: NumberJson) -> str:
     low, high = number["interval95"]
     return f"{number['value']:+.1f} ({low:+.1f} to {high:+.1f})"
 
@@ -124,12 +128,12 @@ def shift_text(pair: BeforeAfter) -> str:
     return f"{sure if moved.real else unsure}; grey scale grade for change in colour {moved.grade}{maybe}."
 
 
-def done_text(facts: dict[str, Any]) -> str:
+def done_text(facts: ChangeJson) -> str:
     """What a change did."""
     return f"{facts['sentence'][:1].upper()}{facts['sentence'][1:]}."
 
 
-def log_text(facts: dict[str, Any]) -> str:
+def log_text(facts: LogJson) -> str:
     """One line for each change."""
     if not facts["changes"]:
         return "Nothing has been changed since it was kept."
@@ -140,7 +144,7 @@ def log_text(facts: dict[str, Any]) -> str:
     )
 
 
-def where_text(facts: dict[str, Any]) -> str:
+def where_text(facts: WhereJson) -> str:
     """The same for a person."""
     counts = ", ".join(
         [
@@ -152,13 +156,13 @@ def where_text(facts: dict[str, Any]) -> str:
     return f"Library: {facts['library']}\nPhotos:  {facts['photos']}\n{counts}"
 
 
-def count_text(facts: dict[str, Any]) -> str:
+def count_text(facts: CountJson) -> str:
     """The same for a person."""
     how_many = f"{counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
     return f"{how_many} {facts['done']} {facts['file']}."
 
 
-def near_text(facts: dict[str, Any]) -> str:
+def near_text(facts: NearJson) -> str:
     """One line for each shade, the nearest first."""
     if not facts["nearest"]:
         return "The library holds no record for D65 and 10° yet. Keep one: swatchcam keep PHOTO --shade NAME"
@@ -170,10 +174,11 @@ def near_text(facts: dict[str, Any]) -> str:
     )
 
 
-def kept_text(facts: dict[str, Any]) -> str:
+def kept_text(facts: KeptJson) -> str:
     """The same for a person."""
     record = facts["record"]
-    taken_over = {name: record[name] for name in ("cloth", "mesh", "squeegee", "light") if record[name]}
+    everything: Mapping[str, object] = record
+    taken_over = {name: everything[name] for name in ("cloth", "mesh", "squeegee", "light") if everything[name]}
     lines = [f"Kept as {record_text(record)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
     lines += flag_lines(record["flags"])
@@ -181,9 +186,9 @@ def kept_text(facts: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def fill_text(facts: dict[str, Any]) -> str:
+def fill_text(facts: FillJson) -> str:
     """The same for a person: each refusal by name."""
-    kept, there, refused = (len(facts[name]) for name in ("kept", "in_already", "refused"))
+    kept, there, refused = len(facts["kept"]), len(facts["in_already"]), len(facts["refused"])
     lines = [
         f"Kept {counted(kept, 'strip')}; {counted(there, 'photo was', 'photos were')} already in the library;"
         f" {refused} refused."
@@ -193,7 +198,7 @@ def fill_text(facts: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def verify_text(facts: dict[str, Any]) -> str:
+def verify_text(facts: VerifyJson) -> str:
     """What was looked at, and what is not as it was."""
     head = f"Looked at {counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
     if not facts["findings"]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -16,9 +16,20 @@ from ..measurement.measure import Measurement
 from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamerism, sentence
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Outcome, Verdict
+from .json_types.colours import FORMAT, LabJson
+from .json_types.measuring import (
+    CheckJson,
+    DifferenceJson,
+    MeasurementJson,
+    MetamerismJson,
+    QualityJson,
+    RecalledJson,
+    SeenJson,
+    StripJson,
+    UsedRowJson,
+)
 from .said import flag_dicts, flag_lines
 
-FORMAT = "swatchcam-result-1"
 GRADE_WORDS = {
     "measured": "card values measured with an instrument",
     "transferred": "card values transferred from a measured card",
@@ -32,9 +43,9 @@ WHY = {
 }
 
 
-def measurement_dict(measurement: Measurement) -> dict[str, Any]:
+def measurement_dict(measurement: Measurement) -> MeasurementJson:
     """A measurement as plain numbers and words, ready for JSON."""
-    pose, light, fit, values = measurement.pose, measurement.light, measurement.balance, measurement.values
+    values = measurement.values
     used = _used(measurement)
     alone = _radii_of_first_photo(measurement)
     return {
@@ -50,7 +61,7 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
             for look, light in zip(measurement.looks, measurement.lights, strict=True)
         ],
         "card": {
-            "design": pose.design.name,
+            "design": measurement.pose.design.name,
             "values": values.name,
             "grade": values.grade,
             "date": values.date,
@@ -61,19 +72,24 @@ def measurement_dict(measurement: Measurement) -> dict[str, Any]:
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
         "strips": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
-        "quality": {
-            "px_per_mm": round(pose.px_per_mm, 2),
-            "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
-            "blur_mm": round(pose.blur_mm, 3),
-            "tags_missing": list(pose.missing),
-            "light_fall": round(light.fall, 3),
-            "white_residual_percent": round(100 * light.white_residual, 2),
-            "grey_spread_L": round(light.grey_spread, 2),
-            "fit_leave_one_out_ciede2000": round(fit.rms, 2),
-            "patches_used": len(fit.left_out),
-            "patches_unused": dict(fit.unused),
-        },
+        "quality": _quality_dict(measurement),
         "flags": flag_dicts(measurement.flags),
+    }
+
+
+def _quality_dict(measurement: Measurement) -> QualityJson:
+    pose, light, fit = measurement.pose, measurement.light, measurement.balance
+    return {
+        "px_per_mm": round(pose.px_per_mm, 2),
+        "tilt_deg": round(float(np.degrees(np.arccos(min(pose.foreshortening, 1.0)))), 1),
+        "blur_mm": round(pose.blur_mm, 3),
+        "tags_missing": list(pose.missing),
+        "light_fall": round(light.fall, 3),
+        "white_residual_percent": round(100 * light.white_residual, 2),
+        "grey_spread_L": round(light.grey_spread, 2),
+        "fit_leave_one_out_ciede2000": round(fit.rms, 2),
+        "patches_used": len(fit.left_out),
+        "patches_unused": dict(fit.unused),
     }
 
 
@@ -91,15 +107,15 @@ def _radii_of_first_photo(measurement: Measurement) -> list[float | None]:
     return [colour.radius for colour in colours]
 
 
-def _row_dict(measurement: Measurement, used: list[Look]) -> dict[str, Any] | None:
+def _row_dict(measurement: Measurement, used: list[Look]) -> UsedRowJson | None:
     row = measurement.row
     if row is None:
         return None
-    seen = all(look.anchors for look in used)
-    return {"name": row.name, "grade": row.grade, "uncertainty_ciede2000": row.uncertainty, "seen": seen}
+    doubt, seen = row.uncertainty, all(look.anchors for look in used)
+    return {"name": row.name, "grade": row.grade, "uncertainty_ciede2000": doubt, "seen": seen}
 
 
-def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
+def colour_dict(colour: Colour, alone: float | None = None) -> StripJson:
     """One strip as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
     return {
@@ -116,7 +132,7 @@ def colour_dict(colour: Colour, alone: float | None = None) -> dict[str, Any]:
     }
 
 
-def lab_dict(lab: tuple[float, float, float], illuminant: str, observer: int, radius: float) -> dict[str, Any]:
+def lab_dict(lab: tuple[float, float, float], illuminant: str, observer: int, radius: float) -> LabJson:
     """A CIELAB with its 95 % interval, as plain numbers and as a screen shows it."""
     _, chroma, hue = (float(v) for v in lab_to_lch(np.array(lab)))
     rgb, inside = lab_to_srgb(np.array(lab), illuminant, observer)
@@ -132,7 +148,7 @@ def lab_dict(lab: tuple[float, float, float], illuminant: str, observer: int, ra
     }
 
 
-def difference_dict(difference: Difference) -> dict[str, Any]:
+def difference_dict(difference: Difference) -> DifferenceJson:
     """A difference as plain numbers: sample minus reference."""
     return {
         "sample": difference.sample,
@@ -147,28 +163,26 @@ def difference_dict(difference: Difference) -> dict[str, Any]:
     }
 
 
-def metamerism_dict(found: Metamerism, tolerance: float) -> dict[str, Any]:
+def metamerism_dict(found: Metamerism, tolerance: float) -> MetamerismJson:
     """Metamerism as plain numbers: CIEDE2000, illuminant by illuminant."""
     guess = "" if found.told else "A guess from one light: "
     return {
         "told": found.told,
         "sentence": guess + sentence(found, tolerance),
-        "lights": [{"illuminant": light} | _seen_dict("ciede2000", seen) for light, seen in found.under.items()],
-        "special_index": [
-            {"from": "D65", "to": light} | _seen_dict("ciede2000", found.index[light]) for light in TESTS
-        ],
+        "lights": [{"illuminant": light, **_seen_dict(seen)} for light, seen in found.under.items()],
+        "special_index": [{"from": "D65", "to": light, **_seen_dict(found.index[light])} for light in TESTS],
     }
 
 
-def _seen_dict(key: str, seen: DifferenceUnder) -> dict[str, Any]:
+def _seen_dict(seen: DifferenceUnder) -> SeenJson:
     return {
-        key: round(seen.delta_e, 2),
+        "ciede2000": round(seen.delta_e, 2),
         "interval95": [round(seen.low, 2), round(seen.high, 2)],
         "standard_uncertainty": round(seen.std, 2),
     }
 
 
-def check_dict(check: Check, recalled: dict[str, Any] | None = None) -> dict[str, Any]:
+def check_dict(check: Check, recalled: RecalledJson | None = None) -> CheckJson:
     """A check as one object: the verdict first, then all it rests on; `recalled` is what the library gave to it."""
     metamers = metamerism(*check.pair) if check.pair else None
     other = measurement_dict(check.reference) if check.reference else None
@@ -178,14 +192,14 @@ def check_dict(check: Check, recalled: dict[str, Any] | None = None) -> dict[str
 def verdict_dict(
     verdict: Verdict,
     metamers: Metamerism | None,
-    sample_photo: dict[str, Any],
-    reference_photo: dict[str, Any] | None = None,
-    recalled: dict[str, Any] | None = None,
-) -> dict[str, Any]:
+    sample_photo: MeasurementJson,
+    reference_photo: MeasurementJson | None = None,
+    recalled: RecalledJson | None = None,
+) -> CheckJson:
     """The same of photos that were measured before, each a `measurement_dict`."""
     return {
         "format": FORMAT,
-        "verdict": verdict.outcome,
+        "verdict": verdict.outcome.value,
         "tolerance": verdict.tolerance,
         "sentence": verdict_words(verdict),
         "difference": difference_dict(verdict.difference),
@@ -201,12 +215,12 @@ def verdict_words(verdict: Verdict) -> str:
     return f"{verdict.outcome.capitalize()}: {WHY[verdict.outcome].format(tolerance=verdict.tolerance)}."
 
 
-def as_json(result: dict[str, Any]) -> str:
+def as_json(result: Mapping[str, object]) -> str:
     """One JSON object, and nothing that is not JSON."""
     return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False)
 
 
-def measurement_text(result: dict[str, Any]) -> str:
+def measurement_text(result: MeasurementJson) -> str:
     """What `swatchcam measure` prints, from `measurement_dict`."""
     lines = [_conditions_line(result), ""]
     for colour in result["strips"]:
@@ -216,7 +230,7 @@ def measurement_text(result: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def check_text(result: dict[str, Any]) -> str:
+def check_text(result: CheckJson) -> str:
     """What `swatchcam check` prints, from `check_dict`."""
     difference, metamers = result["difference"], result["metamerism"]
     low, high = difference["interval95"]
@@ -224,9 +238,9 @@ def check_text(result: dict[str, Any]) -> str:
     lines = [
         result["verdict"].upper() + result["sentence"][len(result["verdict"]) :],
         "",
-        f"  {difference['sample']} against {difference['reference']}:"
+        f"  {difference['sample']} compared with {difference['reference']}:"
         f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
-        f"  {f'the sample is {words}' if words else 'no direction stands out'}"
+        f"  {f'the sample is {words}' if words else 'no clear direction'}"
         f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
         f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
         *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
@@ -239,7 +253,7 @@ def check_text(result: dict[str, Any]) -> str:
     return "\n".join(lines).rstrip()
 
 
-def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
+def _recalled_lines(recalled: RecalledJson | None) -> list[str]:
     """What came out of the library besides the reference."""
     if recalled is None:
         return []
@@ -251,7 +265,7 @@ def _recalled_lines(recalled: dict[str, Any] | None) -> list[str]:
     return [f"predicted after heat setting: {colour}   {doubt}", *notes]
 
 
-def _conditions_line(result: dict[str, Any]) -> str:
+def _conditions_line(result: MeasurementJson) -> str:
     card, conditions = result["card"], result["conditions"]
     return (
         f"{result['photo']['path']}: {card['design']} card, {GRADE_WORDS[card['grade']]}"
@@ -259,7 +273,7 @@ def _conditions_line(result: dict[str, Any]) -> str:
     )
 
 
-def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
+def _colour_line(colour: StripJson, absolute: bool) -> str:
     doubt = "" if absolute else "  (not for absolute use)"
     gamut = "" if colour["srgb_in_gamut"] else " (too vivid for a screen)"
     return (
@@ -269,7 +283,7 @@ def _colour_line(colour: dict[str, Any], absolute: bool) -> str:
     )
 
 
-def _together_lines(result: dict[str, Any]) -> list[str]:
+def _together_lines(result: MeasurementJson) -> list[str]:
     """How many photos the colours come from, and what the first alone would have given."""
     lights = [photo["light"] for photo in result["photos"]]
     if len(lights) == 1:
@@ -279,7 +293,7 @@ def _together_lines(result: dict[str, Any]) -> list[str]:
     return [f"{len(lights) - lights.count(None)} photos together{other}; the first alone would give {alone}"]
 
 
-def _row_lines(row: dict[str, Any] | None) -> list[str]:
+def _row_lines(row: UsedRowJson | None) -> list[str]:
     if row is None:
         return []
     seen = "seen beside the card" if row["seen"] else "not seen whole in every photo, used as knowledge only"

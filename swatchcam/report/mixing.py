@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -24,7 +23,10 @@ from ..recipes.safety import care_lines
 from ..recipes.weighing_list import weighing_list
 from ..text import key
 from .colour_plots import screen_colour
-from .measurement import FORMAT
+from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
+from .json_types.colours import FORMAT, ColourJson, SureColourJson
+from .json_types.mixing import ChoiceJson, CurveStripJson, MixJson, PotJson, ProposalJson, ShelfJson
+from .json_types.weighing import PartJson, WeighingJson
 from .mixing_sentences import (
     known_strip_name,
     leave_words,
@@ -39,14 +41,14 @@ from .said import flag_dicts
 WHITE = "white"  # a pigment of which the name says that it is white
 
 
-def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, number: int = 1) -> dict[str, Any]:
+def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, number: int = 1) -> AnswerJson:
     """What was proposed; `number` is the choice whose weighing list is made, and that was kept as `kept`."""
     proposed, bench = answer.proposed, answer.bench
     chosen = proposed.choices[number - 1 : number]
     return {
         "format": FORMAT,
         "kind": proposed.kind,
-        "target": {"words": proposed.target.words} | colour_dict(proposed.target.lab),
+        "target": {"words": proposed.target.words, **colour_dict(proposed.target.lab)},
         "cloth": bench.cloth,
         "state": str(bench.state),
         "known_strips": len(bench.known_strips),
@@ -76,17 +78,21 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
     }
 
 
-def colour_dict(lab: Lab) -> dict[str, Any]:
+def colour_dict(lab: Lab) -> ColourJson:
     """L, a, b, and roughly how it looks on a screen."""
-    numbers = {name: round(value, 2) for name, value in zip("Lab", lab, strict=True)}
-    return numbers | {"srgb_approx": screen_colour(lab)[0]}
+    lightness, a, b = (round(value, 2) for value in lab)
+    return {"L": lightness, "a": a, "b": b, "srgb_approx": screen_colour(lab)[0]}
 
 
-def palette_dict(bench: Bench) -> dict[str, Any]:
+def _sure_colour(lab: Lab, radius: float) -> SureColourJson:
+    return {**colour_dict(lab), "interval95_ciede2000": round(radius, 2)}
+
+
+def palette_dict(bench: Bench) -> PaletteJson:
     """The pigments on the shelf and those that have known strips."""
     known = bench.palette.pigments
     strengths = tinting_strength(bench.palette)
-    names = sorted({*known, *bench.shelf})
+    names, shares = sorted({*known, *bench.shelf}), [strip.shares for strip in bench.known_strips]
     return {
         "format": FORMAT,
         "cloth": bench.cloth,
@@ -95,66 +101,81 @@ def palette_dict(bench: Bench) -> dict[str, Any]:
         "pigments": [
             {
                 "pigment": bench.names.get(name, name),
-                "known_strips_alone": sum(set(known_strip.shares) == {name} for known_strip in bench.known_strips),
-                "known_strips_in_mixes": sum(
-                    name in known_strip.shares and len(known_strip.shares) > 1 for known_strip in bench.known_strips
-                ),
+                "known_strips_alone": sum(set(each) == {name} for each in shares),
+                "known_strips_in_mixes": sum(name in each and len(each) > 1 for each in shares),
                 "strength": round(strengths[name] / max(strengths.values()), 3) if name in strengths else None,
+                **shelf_dict(bench.shelf.get(name)),
             }
-            | shelf_dict(bench.shelf.get(name))
             for name in names
         ],
         "flags": flag_dicts(bench.warnings),
     }
 
 
-def shelf_dict(pigment: Pigment | None) -> dict[str, Any]:
+def shelf_dict(pigment: Pigment | None) -> ShelfJson:
     """What was said of a pigment."""
     if pigment is None:
         return {"most_percent": None, "least_g": None, "price_per_100g": None, "notes": "", "lots": []}
-    lots = [vars(lot) | {"differs": differs(lot)} for lot in pigment.lots]
     return {
         "most_percent": pigment.most,
         "least_g": pigment.least_g,
         "price_per_100g": pigment.price,
         "notes": pigment.notes,
-        "lots": lots,
+        "lots": [
+            {
+                "name": lot.name,
+                "since": lot.since,
+                "strength": lot.strength,
+                "strength_std": lot.strength_std,
+                "differs": differs(lot),
+            }
+            for lot in pigment.lots
+        ],
     }
 
 
-def pigment_dict(bench: Bench, pigment: str) -> dict[str, Any]:
+def pigment_dict(bench: Bench, pigment: str) -> PigmentJson:
     """What one pigment does on the bench's cloth."""
     half, low, high = half_strength(bench.palette, pigment)
-    own = [known_strip for known_strip in bench.known_strips if set(known_strip.shares) == {key(pigment)}]
+    name = key(pigment)
+    own = [strip for strip in bench.known_strips if set(strip.shares) == {name}]
     return {
         "format": FORMAT,
-        "pigment": bench.names.get(key(pigment), pigment),
+        "pigment": bench.names.get(name, pigment),
         "cloth": bench.cloth,
         "state": str(bench.state),
         "layer": bench.palette.layer.kind,
         "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
         "curve": [_series_strip_dict(strip) for strip in strength_curve(bench.palette, pigment)],
         "measured": [
-            {"percent": round(known_strip.shares[key(pigment)], 4), "name": known_strip_name(known_strip)}
-            | colour_dict(known_strip.colour.lab)
-            for known_strip in sorted(own, key=lambda known_strip: known_strip.shares[key(pigment)])
+            {"percent": round(strip.shares[name], 4), "name": known_strip_name(strip), **colour_dict(strip.colour.lab)}
+            for strip in sorted(own, key=lambda strip: strip.shares[name])
         ],
         "flags": flag_dicts(bench.warnings),
-    } | shelf_dict(bench.shelf.get(key(pigment)))
+        **shelf_dict(bench.shelf.get(name)),
+    }
 
 
-def series_dict(records: Sequence[Record], place: str) -> dict[str, Any]:
+def series_dict(records: Sequence[Record], place: str) -> SeriesJson:
     """The series strips that were kept."""
-    series = [
-        {"record": record.number, "shade": record.shade, "batch": record.batch, "strip": record.colour.name}
-        | colour_dict(record.colour.lab)
-        | {"interval95_ciede2000": round(record.colour.radius, 2), "flags": flag_dicts(record.flags)}
-        for record in records
-    ]
-    return {"format": FORMAT, "library": place, "series": series}
+    return {
+        "format": FORMAT,
+        "library": place,
+        "series": [
+            {
+                "record": record.number,
+                "shade": record.shade,
+                "batch": record.batch,
+                "strip": record.colour.name,
+                **_sure_colour(record.colour.lab, record.colour.radius),
+                "flags": flag_dicts(record.flags),
+            }
+            for record in records
+        ],
+    }
 
 
-def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = ()) -> dict[str, Any]:
+def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = ()) -> PredictionsJson:
     """How the proposals came out; those that were not measured yet wait."""
     measured = {one.proposal.number for one in rate.checked}
     return {
@@ -167,12 +188,8 @@ def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = 
         "mean_miss_ciede2000": {kind: round(value, 2) for kind, value in rate.mean.items()},
         "proposals": [
             {
-                "proposal": one.proposal.number,
-                "kind": one.proposal.kind,
-                "shade": one.proposal.shade,
-                "batch": one.proposal.batch,
+                **_proposal_dict(one.proposal),
                 "record": one.record.number,
-                "predicted": colour_dict(one.proposal.lab) | {"interval95_ciede2000": round(one.proposal.radius, 2)},
                 "measured": colour_dict(one.record.colour.lab),
                 "miss_ciede2000": round(one.miss, 2),
                 "ciede2000_from_target": None if one.to_target is None else round(one.to_target, 2),
@@ -181,18 +198,20 @@ def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = 
             for one in rate.checked
         ],
         "waiting": [
-            {
-                "proposal": one.number,
-                "kind": one.kind,
-                "shade": one.shade,
-                "batch": one.batch,
-                "made": one.day,
-                "pot": _grams(one.recipe),
-                "predicted": colour_dict(one.lab) | {"interval95_ciede2000": round(one.radius, 2)},
-            }
+            {**_proposal_dict(one), "made": one.day, "pot": _grams(one.recipe)}
             for one in proposals
             if one.number not in measured
         ],
+    }
+
+
+def _proposal_dict(made: Proposal) -> ProposalJson:
+    return {
+        "proposal": made.number,
+        "kind": made.kind,
+        "shade": made.shade,
+        "batch": made.batch,
+        "predicted": _sure_colour(made.lab, made.radius),
     }
 
 
@@ -201,7 +220,7 @@ def _days(mixed: str) -> int | None:
     return (date.today() - date.fromisoformat(mixed)).days if mixed else None
 
 
-def _pot_dict(answer: Answer, order: Order) -> dict[str, Any] | None:
+def _pot_dict(answer: Answer, order: Order) -> PotJson | None:
     now = answer.proposed.now
     if now is None:
         return None
@@ -213,7 +232,7 @@ def _pot_dict(answer: Answer, order: Order) -> dict[str, Any] | None:
     }
 
 
-def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool) -> dict[str, Any]:
+def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool) -> ChoiceJson:
     return {
         "recommended": recommended,
         "put_in": _grams(choice.added),
@@ -237,31 +256,27 @@ def _pigment(recipe: Recipe) -> float:
     return sum(part.grams for part in recipe.parts if part.what != BINDER)
 
 
-def _mix_dict(mix: Mix, target: Target) -> dict[str, Any]:
+def _mix_dict(mix: Mix, target: Target) -> MixJson:
     predicted = mix.predicted
     lab = np.array(predicted.lab)
     low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
     return {
-        "predicted": colour_dict(predicted.lab) | {"interval95_ciede2000": round(predicted.radius, 2)},
+        "predicted": _sure_colour(predicted.lab, predicted.radius),
         "ciede2000_from_target": round(mix.distance, 2),
         "interval95": [round(low, 2), round(high, 2)],
         "expected_ciede2000": round(mix.expected, 2),
     }
 
 
-def _grams(recipe: Recipe) -> list[dict[str, Any]]:
+def _grams(recipe: Recipe) -> list[PartJson]:
     return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
 
 
-def _series_strip_dict(strip: SeriesStrip) -> dict[str, Any]:
-    return (
-        {"percent": strip.load}
-        | colour_dict(strip.lab)
-        | {"interval95_ciede2000": round(strip.radius, 2), "working_percent": round(strip.working, 4)}
-    )
+def _series_strip_dict(strip: SeriesStrip) -> CurveStripJson:
+    return {"percent": strip.load, **_sure_colour(strip.lab, strip.radius), "working_percent": round(strip.working, 4)}
 
 
-def _weighing(answer: Answer, choice: Choice, order: Order) -> dict[str, Any]:
+def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
     bench = answer.bench
     strengths = {bench.names.get(name, name): s for name, s in tinting_strength(bench.palette).items()}
     recipe = choice.added

@@ -6,7 +6,6 @@ too.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +16,8 @@ from ..recipes.recipe import CLEAR_BASE
 from ..text import listed
 from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
+from .json_types import AnswerJson, PigmentJson, PredictionsJson, WeighingJson
+from .json_types.mixing import ChoiceJson, MixJson, TargetJson
 from .mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .mixing_text import KINDS, LIGHTS, OLD_POT, flattening
 from .pigment_plots import strength_plot
@@ -25,12 +26,11 @@ from .prediction_plots import prediction_check_plot
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-Facts = Mapping[str, Any]
 
 ROUNDED = 0.1  # CIEDE2000; more than the rounding of the colours in a dict explains
 
 
-def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAULT_TOLERANCE) -> str:
+def mix_page(facts: AnswerJson, made: str, number: int = 1, tolerance: float = DEFAULT_TOLERANCE) -> str:
     """The sheet of `report.mixing.answer_dict`: what to weigh, with boxes to tick, then where the colours lie.
 
     Parameters
@@ -56,12 +56,12 @@ def mix_page(facts: Facts, made: str, number: int = 1, tolerance: float = DEFAUL
     )
 
 
-def pigment_page(facts: Facts, made: str) -> str:
+def pigment_page(facts: PigmentJson, made: str) -> str:
     """What one pigment does, of `report.mixing.pigment_dict`; `made` is the ISO date of the page."""
     return _rendered("mixpigment.html.jinja", made=made, facts=facts, plot=strength_plot(facts))
 
 
-def prediction_check_page(facts: Facts, made: str) -> str:
+def prediction_check_page(facts: PredictionsJson, made: str) -> str:
     """How the proposals came out, of `report.mixing.prediction_check_dict`; `made` is the ISO date of the page."""
     return _rendered("mixpredictions.html.jinja", made=made, facts=facts, plot=prediction_check_plot(facts))
 
@@ -95,26 +95,26 @@ def _templates() -> Environment:
     return templates
 
 
-def _distance(mix: Facts) -> str:
+def _distance(mix: MixJson) -> str:
     low, high = mix["interval95"]
     return f"{mix['ciede2000_from_target']:.1f} ({low:.1f} to {high:.1f})"
 
 
-def _doubted(mix: Facts, target: Facts) -> bool:
+def _doubted(mix: MixJson, target: TargetJson) -> bool:
     """Whether the distance is from where the target is thought to be, and not from where it was measured."""
     drawn = float(delta_e_2000(lab_of(mix["predicted"]), lab_of(target)))
     return abs(drawn - mix["ciede2000_from_target"]) > ROUNDED
 
 
-def _put_in(choice: Facts) -> str:
+def _put_in(choice: ChoiceJson) -> str:
     """All that is weighed, in one line; of a thinner pot clear base and strong ink first."""
-    fresh = choice["roads"]["fresh_pot"] if choice["roads"] else {}
+    fresh = choice["roads"]["fresh_pot"] if choice["roads"] else None
     parts = [(CLEAR_BASE, fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
     parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
     return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
 
 
-def _weighed(weighing: Facts) -> list[dict[str, str]]:
+def _weighed(weighing: WeighingJson) -> list[dict[str, str]]:
     """The steps; grams with as many decimals as the finest of them has, so that they stand one below the other."""
     grams = [step["grams"] for step in weighing["steps"]]
     digits = max((len(f"{value:.4f}".rstrip("0").partition(".")[2]) for value in grams), default=0)
@@ -124,5 +124,5 @@ def _weighed(weighing: Facts) -> list[dict[str, str]]:
     ]
 
 
-def _lights(choice: Facts) -> str:
+def _lights(choice: ChoiceJson) -> str:
     return listed([f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()])

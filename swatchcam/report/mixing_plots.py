@@ -5,7 +5,7 @@ Every drawing is made from a dict of `mixing`. Marks differ in shape, so they ca
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -27,6 +27,9 @@ from .colour_plots import (
     points_at,
     square_frame,
 )
+from .json_types import AnswerJson
+from .json_types.colours import AxesJson, ColourJson, SureColourJson
+from .json_types.mixing import MixJson
 from .plot_marks import disc, hollow_disc, square
 from .svg import (
     GREY,
@@ -43,9 +46,6 @@ from .svg import (
     words,
 )
 
-Facts = Mapping[str, Any]
-
-
 SIDE, BELOW, NEXT = 262.0, 46.0, 348.0  # px, of a square, below it, and from one to the one beside it
 
 
@@ -61,9 +61,9 @@ NEUTRAL = "#777777"  # L* 50: a chip looks neither lighter nor darker for what i
 REGION = "Thin outlines, dotted for the other choices, show how far off the ink may come out in 95 of 100 cases."
 
 
-def chip_row(facts: Facts, number: int = 1) -> str:
+def chip_row(facts: AnswerJson, number: int = 1) -> str:
     """SVG of target, pot now and pot as predicted, edge to edge on neutral grey, of `report.mixing.answer_dict`."""
-    seen = [("target", facts["target"])]
+    seen: list[tuple[str, ColourJson]] = [("target", facts["target"])]
     seen += [("pot now", facts["pot"]["predicted"])] if facts["pot"] else []
     seen += (
         []
@@ -73,7 +73,7 @@ def chip_row(facts: Facts, number: int = 1) -> str:
     return _chips(seen)
 
 
-def _chips(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
+def _chips(seen: Sequence[tuple[str, ColourJson]], wide: int = 112, tall: int = 84, rim: float = 12.0) -> str:
     height, width = tall + 2 * rim, wide * len(seen) + 2 * rim
     parts = [path(box(0, 0, width, height), closed=True, style=f'fill="{NEUTRAL}"')]
     for place, (name, colour) in enumerate(seen):
@@ -84,13 +84,13 @@ def _chips(seen: Sequence[tuple[str, Facts]], wide: int = 112, tall: int = 84, r
     return drawing(width, height + 1.6 * SIZE, f"Chips: {listed([name for name, _ in seen])}", told, parts)
 
 
-def distance_bar(mix: Facts, tolerance: float = DEFAULT_TOLERANCE) -> str:
+def distance_bar(mix: MixJson, tolerance: float = DEFAULT_TOLERANCE) -> str:
     """SVG of a predicted CIEDE2000 from the target with its 95 % interval, against a tolerance."""
     low, high = mix["interval95"]
     return interval_bar(mix["ciede2000_from_target"], low, high, tolerance, "CIEDE2000 from the target")
 
 
-def prediction_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:
+def prediction_plot(facts: AnswerJson, tolerance: float = DEFAULT_TOLERANCE, number: int = 1) -> str:
     """SVG of target, pot and choices in a*b* and L*C*, of `mixing.answer_dict`; choice `number` is the one taken."""
     now, choices = _pot_of(facts), [choice["predicted"] for choice in facts["choices"]]
     parts: list[str] = []
@@ -107,7 +107,7 @@ def prediction_plot(facts: Facts, tolerance: float = DEFAULT_TOLERANCE, number: 
     return drawing(BROAD, TOP + SIDE + BELOW + 2 * LEGEND, name, "; ".join(told) + f". {REGION}", parts)
 
 
-def lab_of(facts: Facts) -> Lab:
+def lab_of(facts: AxesJson) -> Lab:
     """The colour that a dict holds as L, a and b."""
     return float(facts["L"]), float(facts["a"]), float(facts["b"])
 
@@ -115,7 +115,7 @@ def lab_of(facts: Facts) -> Lab:
 # --- proposals ----------------------------------------------------------------------------------------------
 
 
-def _predicted(left: float, plane: ColourPlane, facts: Facts, tolerance: float, number: int) -> list[str]:
+def _predicted(left: float, plane: ColourPlane, facts: AnswerJson, tolerance: float, number: int) -> list[str]:
     """One plane: outlines below, then the arrow from the pot, then the marks."""
     target, pots = lab_of(facts["target"]), _pot_of(facts)
     seen = [*pots, *(choice["predicted"] for choice in facts["choices"])]
@@ -139,7 +139,7 @@ def _predicted(left: float, plane: ColourPlane, facts: Facts, tolerance: float, 
     return parts + numbered(at[len(pots) :], names, at, aim)
 
 
-def _pot_of(facts: Facts) -> list[Facts]:
+def _pot_of(facts: AnswerJson) -> list[SureColourJson]:
     """The colour of the pot as it is, where there is a pot."""
     return [facts["pot"]["predicted"]] if facts["pot"] else []
 
@@ -156,6 +156,6 @@ def _longest_step(points: Any) -> float:
     return float(np.hypot(*np.diff(points, axis=0).T).max(initial=0.0))
 
 
-def with_radius(facts: Facts) -> str:
+def with_radius(facts: SureColourJson) -> str:
     """A colour and how sure it is, in words."""
     return f"{lab_words(lab_of(facts))} ±{facts['interval95_ciede2000']:.1f} CIEDE2000"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from ..messages.mixing import better_left
@@ -15,6 +14,7 @@ from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
 from ..recipes.scale_resolution import shown
 from ..recipes.thinning import Advice, Road, Thinning
 from ..text import counted, listed
+from .json_types.mixing import NeedJson, RoadJson, RoadsJson
 
 MANY_OF_KIND = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinnings", AGAIN: "repeats"}
 
@@ -45,8 +45,8 @@ def fresh_pot_words(thinning: Thinning) -> str:
     fresh, step = thinning.fresh, thinning.scale_g
     made = f"{shown(fresh.ink_g + fresh.binder_g, step)} g"
     put_in = f"{shown(fresh.binder_g, step)} g of clear base and {shown(fresh.ink_g, step)} g of the strong ink"
-    left = "no strong ink" if fresh.left is None else f"{shown(thinning.topped.ink_g - fresh.ink_g, step)} g of it"
-    return f"Fresh pot: {put_in} make {made} and leave {left}."
+    left = "no" if fresh.left is None else f"{shown(thinning.topped.ink_g - fresh.ink_g, step)} g of"
+    return f"Fresh pot: {put_in} make {made}, with {left} strong ink left over."
 
 
 def topping_up_words(thinning: Thinning) -> str:
@@ -115,7 +115,7 @@ def known_strip_name(known_strip: KnownStrip) -> str:
     return "the pot" if known_strip.record is None else f"record {known_strip.record}"
 
 
-def need_dict(need: Need, names: Mapping[str, str]) -> dict[str, Any]:
+def need_dict(need: Need, names: Mapping[str, str]) -> NeedJson:
     """One way to come nearer: its code, what is known of it, and the sentence."""
     return {
         "code": str(need.means),
@@ -128,7 +128,7 @@ def need_dict(need: Need, names: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def thinning_dict(roads: Thinning) -> dict[str, Any]:
+def thinning_dict(roads: Thinning) -> RoadsJson:
     """Two ways to thin a pot: their amounts, the code of which to take, and the sentences."""
     return {
         "fresh_pot": _road(roads.fresh, fresh_pot_words(roads)),
@@ -140,7 +140,7 @@ def thinning_dict(roads: Thinning) -> dict[str, Any]:
     }
 
 
-def _road(road: Road, words: str) -> dict[str, Any]:
+def _road(road: Road, words: str) -> RoadJson:
     left = 0.0 if road.left is None else road.left.grams
     return {
         "strong_ink_grams": round(road.ink_g, 3),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
+from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
+from .json_types.colours import AxesJson
+from .json_types.mixing import ChoiceJson, LotJson, MixJson, PalettePigmentJson, PotJson, ShelfJson, WaitingProposalJson
 from .quantities import care_text, weighing_text
 from .said import flag_lines
 
@@ -20,7 +21,7 @@ KINDS = {
 }
 
 
-def answer_text(facts: dict[str, Any]) -> str:
+def answer_text(facts: AnswerJson) -> str:
     """What was proposed: the pot as it is, the choices, what to weigh, what to look out for."""
     lines = [_head(facts), ""]
     if facts["pot"]:
@@ -40,11 +41,11 @@ def answer_text(facts: dict[str, Any]) -> str:
     lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
-        lines += [_target(facts)] if facts["kind"] == "recipe" else []
+        lines += [_target(facts["target"], facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
-def palette_text(facts: dict[str, Any]) -> str:
+def palette_text(facts: PaletteJson) -> str:
     """One line for each pigment, and what is weak."""
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
     pigments, known = counted(len(facts["pigments"]), "pigment"), counted(facts["known_strips"], "known strip")
@@ -54,7 +55,7 @@ def palette_text(facts: dict[str, Any]) -> str:
     return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
 
 
-def pigment_text(facts: dict[str, Any]) -> str:
+def pigment_text(facts: PigmentJson) -> str:
     """What one pigment does, load by load."""
     where = f" on {facts['cloth']}" if facts["cloth"] else ""
     lines = [f"{facts['pigment']}{where}, {facts['state']}, predicted from its known strips:"]
@@ -73,7 +74,7 @@ def pigment_text(facts: dict[str, Any]) -> str:
     return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
 
 
-def flattening(facts: dict[str, Any]) -> str:
+def flattening(facts: PigmentJson) -> str:
     """Where more of a pigment stops helping, from `pigment_dict`."""
     half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
     if high > VAGUE * low:
@@ -84,7 +85,7 @@ def flattening(facts: dict[str, Any]) -> str:
     return f"Half of its strength is lost at about {half:.0f} % (95 % interval {low:.0f} to {high:.0f} %)."
 
 
-def series_text(facts: dict[str, Any]) -> str:
+def series_text(facts: SeriesJson) -> str:
     """One line for each series strip that was kept."""
     lines = []
     for strip in facts["series"]:
@@ -96,7 +97,7 @@ def series_text(facts: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def prediction_check_told(facts: dict[str, Any]) -> str:
+def prediction_check_told(facts: PredictionsJson) -> str:
     """How the predictions came out, and one line for each proposal."""
     lines = [facts["sentence"]]
     for each in facts["proposals"]:
@@ -107,46 +108,47 @@ def prediction_check_told(facts: dict[str, Any]) -> str:
             f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']}:"
             f" {each['miss_ciede2000']:.1f} CIEDE2000 from what was predicted{tail}{outside}"
         )
-    for each in facts["waiting"]:
-        pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in each["pot"])
-        lines.append(f"  not measured yet: proposal {each['proposal']}, {each['shade']}, batch {each['batch']}: {pot}")
-    return "\n".join(lines)
+    return "\n".join([*lines, *map(_waiting_line, facts["waiting"])])
 
 
-def _head(facts: dict[str, Any]) -> str:
+def _waiting_line(made: WaitingProposalJson) -> str:
+    pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in made["pot"])
+    return f"  not measured yet: proposal {made['proposal']}, {made['shade']}, batch {made['batch']}: {pot}"
+
+
+def _head(facts: AnswerJson) -> str:
     where = f", on {facts['cloth']}" if facts["cloth"] else ""
     words = KINDS[facts["kind"]].format(facts["target"]["words"])
     return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['state']}"
 
 
-def _target(facts: dict[str, Any]) -> str:
-    lab = ",".join(f"{facts['target'][axis]:.2f}" for axis in "Lab")
-    command = f'swatchcam shade set "{facts["kept"]["shade"]}" --target {lab}'
+def _target(target: AxesJson, shade: str) -> str:
+    command = f'swatchcam shade set "{shade}" --target {target["L"]:.2f},{target["a"]:.2f},{target["b"]:.2f}'
     return f"To judge all its batches against this colour: {command}"
 
 
-def _lab(facts: dict[str, Any]) -> str:
+def _lab(facts: AxesJson) -> str:
     return f"L* {facts['L']:6.2f}  a* {facts['a']:7.2f}  b* {facts['b']:7.2f}"
 
 
-def _distance(mix: dict[str, Any]) -> str:
+def _distance(mix: MixJson) -> str:
     low, high = mix["interval95"]
     return f"CIEDE2000 {mix['ciede2000_from_target']:.1f} from the target (95 % interval {low:.1f} to {high:.1f})"
 
 
-def _verdict(facts: dict[str, Any]) -> list[str]:
+def _verdict(facts: AnswerJson) -> list[str]:
     if not facts["leave_it"]:
         return []
     rest = " If you want to go on anyway:" if facts["choices"] else ""
     return [f"Leave it: {facts['leave_why']}.{rest}", ""]
 
 
-def _pot_words(pot: dict[str, Any]) -> str:
+def _pot_words(pot: PotJson) -> str:
     batch = f" (batch {pot['batch']}, strip kept as record {pot['record']})" if pot["batch"] else ""
     return f"The pot now{batch}, judging from your test series"
 
 
-def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) -> list[str]:
+def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[str]:
     mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
     lines = [f"{number}. {_put_in(choice)}{mark}", f"   predicted {_distance(choice)}"]
     if facts["leave_it"]:
@@ -163,12 +165,12 @@ def _choice_lines(facts: dict[str, Any], number: int, choice: dict[str, Any]) ->
     if choice["roads"] and number == 1:
         roads = choice["roads"]
         lines.append("   the pot is too strong for the target. Two ways to thin it:")
-        lines += [f"   - {roads[road]['words']}" for road in ("fresh_pot", "topping_up")]
+        lines += [f"   - {road['words']}" for road in (roads["fresh_pot"], roads["topping_up"])]
         lines.append(f"   {roads['sentence']}")
     return lines + [f"   {line}" for line in choice["words"]]
 
 
-def _put_in(choice: dict[str, Any]) -> str:
+def _put_in(choice: ChoiceJson) -> str:
     parts = [f"{part['what']} {part['grams']:.10g} g" for part in choice["put_in"]]
     roads = choice["roads"]
     if roads:
@@ -181,12 +183,12 @@ def _put_in(choice: dict[str, Any]) -> str:
     return ", ".join(parts)
 
 
-def _effort(choice: dict[str, Any]) -> str:
+def _effort(choice: ChoiceJson) -> str:
     price = "" if choice["price"] is None else f", pigments for {choice['price']:.2f}"
     return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{price}"
 
 
-def _reach_lines(facts: dict[str, Any]) -> list[str]:
+def _reach_lines(facts: AnswerJson) -> list[str]:
     reach = facts["reach"]
     if reach is None or reach["hit"]:
         return []
@@ -196,7 +198,7 @@ def _reach_lines(facts: dict[str, Any]) -> list[str]:
     return [*lines, *(f"  - {need['sentence']}" for need in reach["needs"]), ""]
 
 
-def _shelf_words(each: dict[str, Any]) -> str:
+def _shelf_words(each: PalettePigmentJson) -> str:
     strength = "" if each["strength"] is None else f"strength {each['strength']:.2f}  "
     alone, mixed = each["known_strips_alone"], each["known_strips_in_mixes"]
     known_strips = f"{counted(alone, 'series strip')}, {counted(mixed, 'mix', 'mixes')}"
@@ -204,7 +206,7 @@ def _shelf_words(each: dict[str, Any]) -> str:
     return f"{strength}{known_strips}{f'  {said}' if said else ''}"
 
 
-def _said_of(facts: dict[str, Any]) -> str:
+def _said_of(facts: ShelfJson) -> str:
     most, least, price = facts["most_percent"], facts["least_g"], facts["price_per_100g"]
     parts = [f"at most {most:g} %"] if most is not None else []
     parts += [f"smallest amount {least:.10g} g"] if least is not None else []
@@ -213,7 +215,7 @@ def _said_of(facts: dict[str, Any]) -> str:
     return ", ".join(parts + ([facts["notes"]] if facts["notes"] else []))
 
 
-def _lot(lot: dict[str, Any]) -> str:
+def _lot(lot: LotJson) -> str:
     doubt = f" ±{1.96 * lot['strength_std']:.2f}" if lot["strength_std"] else ""
     return (
         f"{lot['strength']:.2f}{doubt} times as strong{'' if lot['differs'] else ' (no more than measurement error)'}"

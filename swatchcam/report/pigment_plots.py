@@ -21,7 +21,10 @@ from .colour_plots import (
     chip,
     screen_colour,
 )
-from .mixing_plots import BELOW, BROAD, LEGEND, NEUTRAL, NEXT, SIDE, Facts, lab_of, with_radius
+from .json_types import PigmentJson
+from .json_types.colours import AxesJson
+from .json_types.mixing import CurveStripJson
+from .mixing_plots import BELOW, BROAD, LEGEND, NEUTRAL, NEXT, SIDE, lab_of, with_radius
 from .plot_marks import dash, disc
 from .svg import (
     FAINT,
@@ -44,7 +47,7 @@ NO_TICKS = (0.25, 0.75), 1.0  # a span in which no multiple of the step lies
 RAMP = 58.0  # px, height of the ramp of chips
 
 
-def strength_plot(facts: Facts) -> str:
+def strength_plot(facts: PigmentJson) -> str:
     """SVG of a pigment's L* and C* by load, predicted and measured, and a ramp of chips, of `mixing.pigment_dict`."""
     loads = [strip["percent"] for strip in (*facts["curve"], *facts["measured"])]
     across = math.log10(min(loads)) - 0.1, math.log10(max(loads)) + 0.1
@@ -65,7 +68,7 @@ def strength_plot(facts: Facts) -> str:
 # --- pigments -----------------------------------------------------------------------------------------------
 
 
-def _by_load(left: float, axis: int, across: tuple[float, float], facts: Facts, bands: Any) -> list[str]:
+def _by_load(left: float, axis: int, across: tuple[float, float], facts: PigmentJson, bands: Any) -> list[str]:
     """One panel: `axis` 0 is C*, 1 is L* of the plane that `chroma_plane` spans; `bands` are (n, 2), low and high."""
     curve, measured = facts["curve"], facts["measured"]
     heights = [_height(strip, axis) for strip in (*curve, *measured)]
@@ -99,11 +102,11 @@ def _reach(lab: Lab, radius: float) -> Any:
     return np.stack([points.min(axis=0), points.max(axis=0)])
 
 
-def _height(strip: Facts, axis: int) -> float:
+def _height(strip: AxesJson, axis: int) -> float:
     return float(chroma_plane(np.array(lab_of(strip)))[axis])
 
 
-def _ramp(curve: Sequence[Facts], top: float) -> list[str]:
+def _ramp(curve: Sequence[CurveStripJson], top: float) -> list[str]:
     """The chips edge to edge on neutral grey, the load below each."""
     rim, across = 8.0, BROAD - LEFT - 16
     wide = (across - 2 * rim) / len(curve)

@@ -19,7 +19,9 @@ from .colour_plots import (
     points_at,
     square_frame,
 )
-from .mixing_plots import BELOW, BROAD, LEGEND, NEXT, SIDE, Facts, lab_of
+from .json_types import PredictionsJson
+from .json_types.mixing import MeasuredProposalJson
+from .mixing_plots import BELOW, BROAD, LEGEND, NEXT, SIDE, lab_of
 from .plot_marks import cap, disc, saltire, way, whisker
 from .svg import (
     GREY,
@@ -36,7 +38,7 @@ from .svg import (
 MISSES = 170.0  # px, height of the panel of misses
 
 
-def prediction_check_plot(facts: Facts) -> str:
+def prediction_check_plot(facts: PredictionsJson) -> str:
     """SVG of how far each proposal missed, and which way, of `report.mixing.prediction_check_dict`."""
     found = facts["proposals"]
     parts = _misses(found)
@@ -65,7 +67,7 @@ def prediction_check_plot(facts: Facts) -> str:
 # --- predictions ---------------------------------------------------------------------------------------------------
 
 
-def _misses(found: Sequence[Facts]) -> list[str]:
+def _misses(found: Sequence[MeasuredProposalJson]) -> list[str]:
     """One proposal after the other: the miss as a mark, how far it was expected to miss at most as a whisker."""
     count = max(len(found), 1)
     highest = max(
@@ -81,7 +83,7 @@ def _misses(found: Sequence[Facts]) -> list[str]:
     return parts
 
 
-def _arrows(left: float, top: float, found: Sequence[Facts], *, relative: bool) -> list[str]:
+def _arrows(left: float, top: float, found: Sequence[MeasuredProposalJson], *, relative: bool) -> list[str]:
     """From what was predicted to what was measured, in a*b* or, where they are `relative`, in the differences of it."""
     after = np.array([lab_of(each["measured"])[1:] for each in found]).reshape(-1, 2)
     before = np.array([lab_of(each["predicted"])[1:] for each in found]).reshape(-1, 2)
@@ -97,5 +99,5 @@ def _arrows(left: float, top: float, found: Sequence[Facts], *, relative: bool) 
     return parts + numbered(ends, [str(place) for place in range(1, len(found) + 1)], ends, origin)
 
 
-def _outcome(each: Facts) -> Any:
+def _outcome(each: MeasuredProposalJson) -> Any:
     return disc if each["held"] else saltire

@@ -13,8 +13,9 @@ from ..library.proposal_store import pigments, proposals
 from ..library.records import Record
 from ..photo.photo import read_photo
 from ..text import key
-from .exporters import library_cgats, library_csv, library_json
+from .exporters import library_cgats, library_csv
 from .html_page import library_page, shade_page
+from .library_json import library_json
 from .overlay import small_jpeg
 from .shade_summary import Dossier, dossier
 from .wall_cards import wall_cards

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import accumulate, pairwise
-from typing import Any
 
 from ..measurement.stored_colour import Kept
 from ..mixing.opacity import Contrast, Opacity
@@ -13,14 +12,16 @@ from ..recipes.recipe import CLEAR_BASE, called
 from ..recipes.safety import care_lines
 from ..recipes.weighing_list import WeighingList
 from ..text import counted
-from .measurement import FORMAT, lab_dict
+from .json_types.colours import FORMAT
+from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, WeighingJson
+from .measurement import lab_dict
 from .mixing_sentences import opacity_words
 from .said import flag_dicts, flag_lines
 
 MUCH = 100.0  # g, from which whole grams are enough to read
 
 
-def amount_dict(amount: Amount) -> dict[str, Any]:
+def amount_dict(amount: Amount) -> AmountJson:
     """How much to mix: the sum first, then what it is made of; the lines add up as they are rounded."""
     laid = amount.laid
     return {
@@ -44,7 +45,7 @@ def amount_dict(amount: Amount) -> dict[str, Any]:
     }
 
 
-def amount_text(facts: dict[str, Any]) -> str:
+def amount_text(facts: AmountJson) -> str:
     """What `swatchcam amount` prints, from `amount_dict`."""
     digits = 0 if facts["grams"] >= MUCH else 1
     low, high = facts["grams_range"]
@@ -63,7 +64,7 @@ def amount_text(facts: dict[str, Any]) -> str:
     return "\n".join([*lines, *flag_lines(facts["flags"]), "", "Take care:", care_text(facts["care"])])
 
 
-def weighing_dict(found: WeighingList) -> dict[str, Any]:
+def weighing_dict(found: WeighingList) -> WeighingJson:
     """What to weigh, in order, and what will be in the pot."""
     recipe = found.recipe
     return {
@@ -86,7 +87,7 @@ def weighing_dict(found: WeighingList) -> dict[str, Any]:
     }
 
 
-def weighing_text(facts: dict[str, Any]) -> str:
+def weighing_text(facts: WeighingJson) -> str:
     """The list as it hangs beside the scale, from `weighing_dict`."""
     width = len(str(len(facts["steps"])))
     lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
@@ -95,7 +96,7 @@ def weighing_text(facts: dict[str, Any]) -> str:
     return "\n".join([*lines, *(f"  ! {note}" for note in facts["notes"])])
 
 
-def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dict[str, Any]:
+def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> OpacityJson:
     """Whether an ink is opaque.
 
     Parameters
@@ -120,7 +121,7 @@ def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> dic
     }
 
 
-def opacity_text(facts: dict[str, Any]) -> str:
+def opacity_text(facts: OpacityJson) -> str:
     """What `swatchcam opacity` prints, from `opacity_dict`."""
     lines = [facts["sentence"], ""]
     for each in facts["passes"]:
@@ -149,7 +150,7 @@ def adding_up(values: Sequence[float], digits: int) -> list[float]:
     return [round(after - before, digits) for before, after in pairwise(sums)]
 
 
-def _contrast_dict(contrast: Contrast) -> dict[str, Any]:
+def _contrast_dict(contrast: Contrast) -> ContrastJson:
     return {
         "contrast_ratio": round(contrast.value, 4),
         "interval95": [round(contrast.low, 4), round(contrast.high, 4)],

@@ -2,20 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NotRequired, TypedDict
 
 from ..measurement import measure as measuring
 from ..measurement.check import Check
 from ..messages.message import Flag
+from .json_types import AnswerJson, CheckJson, MeasurementJson
+from .json_types.colours import LabJson
+from .json_types.measuring import DifferenceJson, StripJson, StripNameJson
 from .measurement import check_dict, measurement_dict
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
     from ..library.compare import Recalled
     from ..mixing.order import Order
     from ..mixing.requests import Answer
+
+
+class PhotoOfRow(TypedDict):
+    """Where a strip was seen."""
+
+    photo: str  # the file
+    card: str  # name of its values
+    grade: str  # measured, transferred or nominal
+
+
+class StripRow(PhotoOfRow, StripNameJson, LabJson):
+    """One strip in a table; CIELAB units, degrees, mm²."""
+
+    interval95_first_photo_ciede2000: NotRequired[float]  # where there are several photos
+    area_mm2: int
+    unevenness_L: float
+
+
+class CheckRow(TypedDict):
+    """One verdict in a table; CIEDE2000 but where CIELAB units are named."""
+
+    verdict: str
+    tolerance: float
+    sample: str
+    reference: str
+    ciede2000: float
+    delta_L: float  # CIELAB units, as delta_C and delta_H
+    delta_C: float
+    delta_H: float
+    cmc_2_1: float  # CMC(2:1)
+    interval95_low: float
+    interval95_high: float
 
 
 @dataclass(frozen=True)
@@ -29,16 +64,16 @@ class Measurement:
         """Why the numbers may be weak: of the photos, then of each strip."""
         return (*self.found.flags, *(flag for colour in self.found.colours for flag in colour.strip.flags))
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> MeasurementJson:
         """The JSON of `swatchcam measure`."""
         return measurement_dict(self.found)
 
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> list[StripRow]:
         """One flat dict a strip: the photo, CIELAB, the 95 % interval."""
         facts = self.as_dict()
-        photo, card = facts["photo"]["path"], facts["card"]
-        about = {"photo": photo, "card": card["values"], "grade": card["grade"]}
-        return [about | _flat(strip) for strip in facts["strips"]]
+        card = facts["card"]
+        of: PhotoOfRow = {"photo": facts["photo"]["path"], "card": card["values"], "grade": card["grade"]}
+        return [_strip_row(of, strip) for strip in facts["strips"]]
 
     def _repr_html_(self) -> str:
         return _table(self.rows(), ("name", "L", "a", "b", "interval95_ciede2000"))
@@ -76,18 +111,16 @@ class CheckResult:
         """What holds the true CIEDE2000 in 95 of 100 cases."""
         return self.found.verdict.difference.low, self.found.verdict.difference.high
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> CheckJson:
         """The JSON of `swatchcam check`."""
         from .library_records import recalled_dict
 
         return check_dict(self.found, recalled_dict(self.recalled) if self.recalled else None)
 
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> list[CheckRow]:
         """One flat dict: the verdict, the difference and its interval."""
         facts = self.as_dict()
-        low, high = facts["difference"]["interval95"]
-        row = {"verdict": facts["verdict"], "tolerance": facts["tolerance"]} | _flat(facts["difference"])
-        return [row | {"interval95_low": low, "interval95_high": high}]
+        return [_check_row(facts, facts["difference"])]
 
     def _repr_html_(self) -> str:
         facts = self.as_dict()
@@ -103,15 +136,15 @@ class Recommendation:
     answer: Answer
     order: Order
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> AnswerJson:
         """The JSON of `swatchcam mix recipe` and `swatchcam mix correct`."""
         from .mixing import answer_dict
 
         return answer_dict(self.answer, self.order)
 
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> list[dict[str, object]]:
         """One flat dict for each choice: grams of what is weighed, and how far from the target it is expected to be."""
-        found = []
+        found: list[dict[str, object]] = []
         for number, choice in enumerate(self.as_dict()["choices"], start=1):
             low, high = choice["interval95"]
             grams = {f"{part['what']} (g)": part["grams"] for part in choice["put_in"]}
@@ -121,8 +154,8 @@ class Recommendation:
                     "ciede2000": choice["ciede2000_from_target"],
                     "interval95_low": low,
                     "interval95_high": high,
+                    **grams,
                 }
-                | grams
             )
         return found
 
@@ -131,12 +164,44 @@ class Recommendation:
         return _table(rows, tuple(dict.fromkeys(name for row in rows for name in row)))
 
 
-def _flat(facts: dict[str, Any]) -> dict[str, Any]:
-    """What is one number or one word."""
-    return {name: value for name, value in facts.items() if isinstance(value, str | int | float | bool)}
+def _strip_row(of: PhotoOfRow, strip: StripJson) -> StripRow:
+    row: StripRow = {
+        **of,
+        "name": strip["name"],
+        "L": strip["L"],
+        "a": strip["a"],
+        "b": strip["b"],
+        "C": strip["C"],
+        "h_deg": strip["h_deg"],
+        "interval95_ciede2000": strip["interval95_ciede2000"],
+        "srgb_approx": strip["srgb_approx"],
+        "srgb_in_gamut": strip["srgb_in_gamut"],
+        "area_mm2": strip["area_mm2"],
+        "unevenness_L": strip["unevenness_L"],
+    }
+    if strip["interval95_first_photo_ciede2000"] is not None:
+        row["interval95_first_photo_ciede2000"] = strip["interval95_first_photo_ciede2000"]
+    return row
 
 
-def _table(rows: Sequence[dict[str, Any]], names: Sequence[str]) -> str:
+def _check_row(facts: CheckJson, found: DifferenceJson) -> CheckRow:
+    low, high = found["interval95"]
+    return {
+        "verdict": facts["verdict"],
+        "tolerance": facts["tolerance"],
+        "sample": found["sample"],
+        "reference": found["reference"],
+        "ciede2000": found["ciede2000"],
+        "delta_L": found["delta_L"],
+        "delta_C": found["delta_C"],
+        "delta_H": found["delta_H"],
+        "cmc_2_1": found["cmc_2_1"],
+        "interval95_low": low,
+        "interval95_high": high,
+    }
+
+
+def _table(rows: Sequence[Mapping[str, Any]], names: Sequence[str]) -> str:
     """A table for notebooks of these columns; a strip's own colour is drawn in its first cell."""
     drawn = any("srgb_approx" in row for row in rows)
     head = "".join(f"<th>{escape(name)}</th>" for name in names)
@@ -146,7 +211,7 @@ def _table(rows: Sequence[dict[str, Any]], names: Sequence[str]) -> str:
     return f"<table><tr>{'<th></th>' if drawn else ''}{head}</tr>{body}</table>"
 
 
-def _chip(row: dict[str, Any]) -> str:
+def _chip(row: Mapping[str, Any]) -> str:
     colour = row.get("srgb_approx")
     return f'<td style="background:{escape(colour)};width:4em"></td>' if colour else ""
 

@@ -2,34 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 from ..errors import SwatchcamError
 from ..messages.message import Flag, Message
 from ..messages.surface import TERMINAL
+from .json_types.messages import FindingJson, FlagJson, RefusalJson
 
 
-def flag_dicts(flags: Iterable[Flag]) -> list[dict[str, Any]]:
+def flag_dicts(flags: Iterable[Flag]) -> list[FlagJson]:
     """For programs: code, facts, the photo and strip it is of, and the sentence."""
-    return [flag.as_json() | {"sentence": TERMINAL.flag(flag)} for flag in flags]
+    return [_flag_dict(flag) for flag in flags]
 
 
-def finding_dict(found: Message) -> dict[str, Any]:
+def _flag_dict(flag: Flag) -> FlagJson:
+    found: FlagJson = {"code": flag.code, "facts": dict(flag.facts), "sentence": TERMINAL.flag(flag)}
+    if flag.photo is not None:
+        found["photo"] = flag.photo
+    if flag.strip is not None:
+        found["strip"] = flag.strip
+    return found
+
+
+def finding_dict(found: Message) -> FindingJson:
     """For programs: code, facts and the sentence."""
-    return found.as_json() | {"sentence": TERMINAL.finding(found)}
+    return {"code": found.code, "facts": dict(found.facts), "sentence": TERMINAL.finding(found)}
 
 
-def change_dict(done: Message) -> dict[str, Any]:
+def change_dict(done: Message) -> FindingJson:
     """As `finding_dict`, of what was done to the library."""
-    return done.as_json() | {"sentence": TERMINAL.change(done)}
+    return {"code": done.code, "facts": dict(done.facts), "sentence": TERMINAL.change(done)}
 
 
-def refusal_dict(error: SwatchcamError) -> dict[str, Any]:
+def refusal_dict(error: SwatchcamError) -> RefusalJson:
     """For programs: kind, code, facts, remedy and where, and the two sentences."""
-    return error.as_json() | {"problem": TERMINAL.problem(error), "next": TERMINAL.remedy(error)}
+    return {
+        "kind": type(error).__name__,
+        "code": error.code,
+        "facts": dict(error.facts),
+        "remedy": error.remedy,
+        "where": [{"code": place.code, "facts": dict(place.facts)} for place in error.where],
+        "problem": TERMINAL.problem(error),
+        "next": TERMINAL.remedy(error),
+    }
 
 
-def flag_lines(flags: Iterable[Mapping[str, Any]], indent: str = "") -> list[str]:
+def flag_lines(flags: Iterable[FlagJson], indent: str = "") -> list[str]:
     """A line for each of `flag_dicts`."""
     return [f"{indent}  ! {flag['sentence']}" for flag in flags]

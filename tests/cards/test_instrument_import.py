@@ -215,7 +215,7 @@ def test_a_file_that_can_be_read_in_two_ways_is_refused(tmp_path, text, told):
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("END_DATA\n", "", "breaks off, for END_DATA is missing"),
+        ("END_DATA\n", "", r"ends too early \(END_DATA is missing\)"),
         ("END_DATA_FORMAT\n", "", "BEGIN_DATA is in the wrong place"),
         ("BEGIN_DATA_FORMAT\n", "", "END_DATA_FORMAT is in the wrong place"),
         ("NUMBER_OF_SETS 69", "NUMBER_OF_SETS 70", "says NUMBER_OF_SETS 70, but there are 69"),

@@ -108,10 +108,10 @@ def test_the_sheet_is_to_scale(laid):
 
 
 WRONG = {
-    "a card's name": (["a5", "red"], "cannot be the name of a row"),
-    "a path": (["../halm", "red"], "cannot be the name of a row"),
-    "paper": (["halm", "paper"], "'paper' cannot be the name of a pigment"),
-    "nothing": (["halm", ""], "'' cannot be the name of a pigment"),
+    "a card's name": (["a5", "red"], "can't be the name of a row"),
+    "a path": (["../halm", "red"], "can't be the name of a row"),
+    "paper": (["halm", "paper"], "'paper' can't be the name of a pigment"),
+    "nothing": (["halm", ""], "'' can't be the name of a pigment"),
     "doubled": (["halm", "blue", "blue", "blue-1"], "Two strips would be called 'blue-1'"),
     "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are more than fit below card a5 (27)"),
     "no such card": (["halm", "red", "--design", "a9"], "There is no card design called 'a9'"),
@@ -167,7 +167,7 @@ def test_a_missing_and_an_unknown_row_are_told_together(laid):
     done = say("import", "halm", path := readings(laid, rows=rows), *SAID)
     assert done.exit_code == REFUSED
     assert "strip black is missing" in done.stderr
-    assert "'pink' is no place of this row" in done.stderr
+    assert "'pink' is not a place of this row" in done.stderr
     assert everything(laid) == before | {path: path.read_bytes()}
 
 
@@ -203,12 +203,12 @@ def test_an_unknown_row_is_refused(laid):
     for words in (["show", "holm"], ["import", "holm", readings(laid)], ["learn", "holm", "a.jpg"]):
         done = say(*words)
         assert done.exit_code == REFUSED
-        assert "Known rows: halm" in done.stderr
+        assert "These rows are known: halm" in done.stderr
 
 
 def test_a_row_in_a_file_of_another_name_is_refused(laid):
     (laid / "cards" / "holm.toml").write_bytes((laid / "cards" / "halm.toml").read_bytes())
-    assert "it is called 'halm', and its file 'holm'" in say("show", "holm").stderr
+    assert "It is called 'halm', but its file 'holm'" in say("show", "holm").stderr
 
 
 # --- learn --------------------------------------------------------------------------------------------------

@@ -149,7 +149,7 @@ REFUSALS = {
     "the same photo twice": (["one.jpg", "one.jpg"], WRONG_USE, "Name each photo once."),
     "under the other light too": (["one.jpg", "--other-light", "one.jpg"], WRONG_USE, "Name each photo once."),
     "no such photo": (["one.jpg", "none.jpg"], REFUSED, "none.jpg"),
-    "no such row": (["one.jpg", "--row", "holm"], REFUSED, "Known rows: halm"),
+    "no such row": (["one.jpg", "--row", "holm"], REFUSED, "These rows are known: halm"),
 }
 
 

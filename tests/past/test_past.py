@@ -25,8 +25,8 @@ READ = {  # commands that only read, and what they are called among the kept out
     "near": "near 51,30.5,34 --count 3",
     "shade-list": "shade list",
     "shade-show": "shade show rust",
-    "library-record": "library record 1",
-    "library-log": "library log",
+    "library-record": "record 1",
+    "library-log": "undo",
     "library-where": "library where",
     "library-verify": "library verify",
     "pigment-list": "pigment list",
@@ -123,7 +123,7 @@ def either(request, desk):
 def desk_of_then(desk):
     """The library as it was when the outputs were kept."""
     desk.library = str(desk.folder / "then.sqlite")
-    desk.run("library", "unpack", str(PAST / "backup.zip"))
+    desk.run("library", "restore", str(PAST / "backup.zip"))
     return desk
 
 
@@ -142,7 +142,7 @@ def test_the_library_reads_as_it_was_written(either):
 
 def test_a_backup_comes_back_into_either_kind_of_library(desk, place):
     desk.library = place
-    assert desk.run("library", "unpack", str(PAST / "backup.zip"))["records"] == 29
+    assert desk.run("library", "restore", str(PAST / "backup.zip"))["records"] == 29
     assert broken(desk.run("library", "verify")) == []
     was = kept_export("export.json")
     assert still_there(was, desk.exported()) == []
@@ -151,11 +151,11 @@ def test_a_backup_comes_back_into_either_kind_of_library(desk, place):
 def test_what_was_changed_can_still_be_undone(desk):
     desk.run("library", "upgrade")
     assert desk.run("shade", "show", "rust")["notes"] == "For the market in October."
-    noted = next(one for one in desk.run("library", "log")["changes"] if "noted something" in one["sentence"])
+    noted = next(one for one in desk.run("undo")["changes"] if "noted something" in one["sentence"])
     assert (noted["code"], noted["facts"]) == ("said-before", {"sentence": noted["sentence"]})
-    desk.run("library", "restore", str(noted["number"]))
+    desk.run("undo", str(noted["number"]))
     assert desk.run("shade", "show", "rust")["notes"] == ""
-    undone = desk.run("library", "log")["changes"][0]
+    undone = desk.run("undo")["changes"][0]
     assert (undone["code"], undone["facts"]["what"]["code"]) == ("change-undone", "said-before")
     assert undone["sentence"] == f"undid change {noted['number']}: {noted['sentence']}"
 

@@ -16,7 +16,8 @@ from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
 from swatchcam.library.records import WASHED
 from swatchcam.measurement.stored_colour import errors_from_text
-from swatchcam.report.exporters import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv, library_json
+from swatchcam.report.exporters import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv
+from swatchcam.report.library_json import library_json
 from tests.worlds import studio_records as studio
 
 HALF_OF_LAST_DIGIT = 5.1e-6
@@ -109,7 +110,7 @@ def test_a_record_whose_shade_and_batch_are_gone_still_has_its_row():
 
 def test_json_is_one_object_with_everything_in_it():
     found = json.loads(library_json([studio.shade()], BATCHES, RECORDS))
-    assert found["format"] == "swatchcam-library-1"
+    assert found["format"] == "swatchcam-library-2"
     assert found["shades"][0]["target_lab"] == list(studio.shade().target)
     assert [part["grams"] for part in found["batches"][0]["recipe"]] == [500.0, 6.0, 1.8]
     assert [record["lab"] for record in found["records"]] == [list(record.colour.lab) for record in RECORDS]

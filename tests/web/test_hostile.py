@@ -12,6 +12,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from html import unescape
 from itertools import islice
 from threading import Barrier, Event, Thread
 
@@ -21,7 +22,8 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from swatchcam import files
-from swatchcam.errors import SwatchcamError
+from swatchcam.errors import LibraryError, SwatchcamError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.web import inbox as tray_module
 from swatchcam.web import pairing, request_checks, server
 from swatchcam.web.app import create_app
@@ -518,6 +520,7 @@ def test_where_the_library_lies_is_told_to_no_phone(studio, tmp_path):
         for path in ("/shades", "/shade?name=Brick", "/record/1", "/pot", "/changes"):
             answer = phone.get(path)
             assert answer.status_code == 422
+            assert "The library of this studio can't be used" in unescape(answer.text)
             script = phone.get(path, headers={"Accept": "application/json"})
             assert script.json()["code"] in ("file-no-library", "server-silent")
             for told in (answer.text, script.text):
@@ -526,9 +529,18 @@ def test_where_the_library_lies_is_told_to_no_phone(studio, tmp_path):
 
 def test_an_open_library_does_not_tell_where_it_lies_either(studio, tmp_path):
     studio = studio_in(tmp_path, library=str(tmp_path / "halm.sqlite"))
-    phone = visitor(studio, key=studio.phones.add("Phone"))
-    answers = [phone.get("/shade?name=Brick", headers={"Accept": kind}) for kind in ("text/html", "application/json")]
-    assert [answer.status_code for answer in answers] == [422, 422]
-    assert answers[1].json()["code"] == "no-library-yet"
-    assert not any(str(tmp_path) in answer.text for answer in answers)
+    with pytest.raises(LibraryError) as refused:
+        studio.opened()
+    assert str(tmp_path) in TERMINAL.refusal(refused.value)
+    assert str(tmp_path) not in PAGE.refusal(refused.value)
     assert studio.opened(create=True).place.file == tmp_path / "halm.sqlite"
+    phone = visitor(studio, key=studio.phones.add("Phone"))
+    spoil = studio.opened().engine
+    with spoil.begin() as connection:
+        connection.exec_driver_sql("UPDATE shade SET name = 1.5")
+        connection.exec_driver_sql("INSERT INTO shade (name, key, made, tolerance) VALUES ('x', 'x', 'now', 'none')")
+    answer, script = phone.get("/shades"), phone.get("/shades", headers={"Accept": "application/json"})
+    assert answer.status_code == 422
+    assert "The library of this studio is damaged" in answer.text
+    assert (script.json()["code"], str(tmp_path) in script.text) == ("library-row-unreadable", False)
+    assert str(tmp_path) not in answer.text

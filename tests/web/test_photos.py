@@ -122,7 +122,7 @@ def check(*said):
 @pytest.mark.parametrize(
     ("asked", "problem"),
     [
-        ("?strip=middle", "The photo IMG 1.jpg shows no strip middle"),
+        ("?strip=middle", "IMG 1.jpg has no strip called 'middle'"),
         ("?to=strip&strip=left&other=left", None),  # the other one is taken
         ("?to=shade", "No shade was chosen"),
         ("?to=shade&shade=Ochre", "no shade called 'Ochre'"),

@@ -13,6 +13,7 @@ from ...errors import SwatchcamError, UsageError
 from ...recipes.ink_deposit import DENSITY, laid_meant
 from ...recipes.ink_quantity import RESERVE, REST_IN_POT, SETUP_LOSS_G, amount, losses_of
 from ...recipes.print_run import Run, area_meant, coverage_of
+from ...report.json_types import AmountJson
 from ...report.quantities import MUCH, adding_up, amount_dict
 from ..forms import number_or_none, text, whole, whole_or_none
 from ..render import REFUSAL, page
@@ -40,7 +41,7 @@ def ask(request: Request) -> Response:
 
 def reckon(request: Request, form: FormData) -> Response:
     """The answer on the same page."""
-    facts: dict[str, Any] | None = None
+    facts: AmountJson | None = None
     problem: SwatchcamError | None = None
     try:
         facts = _reckoned(form)
@@ -52,7 +53,7 @@ def reckon(request: Request, form: FormData) -> Response:
     )
 
 
-def _reckoned(form: FormData) -> dict[str, Any]:
+def _reckoned(form: FormData) -> AmountJson:
     """`report.quantities.amount_dict` of what was typed."""
     run = Run(
         _area(form),
@@ -74,7 +75,7 @@ def _reckoned(form: FormData) -> dict[str, Any]:
     return amount_dict(amount(run, laid, losses, density=density, pot_ml=pot))
 
 
-def _read(facts: dict[str, Any]) -> dict[str, Any]:
+def _read(facts: AmountJson) -> dict[str, Any]:
     """The numbers with as many digits as the command line prints."""
     digits = 0 if facts["grams"] >= MUCH else 1
     lines = adding_up([line["grams"] for line in facts["lines"]], digits)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from contextlib import suppress
-from typing import Any
 from urllib.parse import urlencode
 
 from starlette.datastructures import FormData
@@ -18,6 +17,7 @@ from ...errors import UsageError
 from ...library.changes import Change
 from ...library.changes import undo as undo_change
 from ...library.library import Library
+from ...report.json_types import ChangeJson
 from ...report.library_records import log_dict
 from ..context import studio_of
 from ..forms import text, whole_or_none
@@ -61,7 +61,7 @@ def _back(library: Library, form: FormData) -> tuple[str, dict[str, str]]:
     return ("/shades" if form.get("wall") else "/changes"), {}
 
 
-def done(library: Library, request: Request) -> dict[str, Any] | None:
+def done(library: Library, request: Request) -> ChangeJson | None:
     """The change by which a form led here. The address holds its number alone: no link can put words on a page."""
     number = number_in(request.query_params.get("done", ""))
     if number is None:

@@ -11,6 +11,7 @@ from ...colorimetry.cielab import Lab
 from ...library.heat_shift import BeforeAfter
 from ...library.records import USUAL_LIGHT, Record, ViewingLight, light_of
 from ...report.colour_plots import chip
+from ...report.json_types.library import ShadeJson
 from ...report.library_records import pair_dict
 from ...report.svg import box, drawing, line_style, path, words
 
@@ -29,7 +30,7 @@ def record_chip(record: Record, size: tuple[int, int] = WIDE) -> Markup:
     return filled(record.colour.lab, f"record {record.number}", light_of(record), size)
 
 
-def shade_tile(facts: Mapping[str, Any]) -> Markup:
+def shade_tile(facts: ShadeJson) -> Markup:
     """A shade of `library_records.shades_dict`: its last colour, else its target, else a tile marked as empty."""
     last, target = facts["last"], facts["target"]
     if last:

@@ -14,6 +14,7 @@ from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...measurement.verdict import DEFAULT_TOLERANCE, Outcome, against_target, between, judge
 from ...recipes.numbers import parse_amount
+from ...report.json_types import CheckJson, MeasurementJson
 from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
 from ...text import the_strip
@@ -78,7 +79,7 @@ def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
     return ({"to": NUMBERS, "numbers": asked["aim"]} if asked.get("aim") else {}) | state
 
 
-def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Question) -> dict[str, Any]:
+def judged(studio: Studio, sitting: Sitting, facts: MeasurementJson, question: Question) -> CheckJson:
     """The dict of `swatchcam check --json`; `facts` is the `report.measurement.measurement_dict` of the sitting.
 
     Raises
@@ -103,14 +104,16 @@ def judged(studio: Studio, sitting: Sitting, facts: dict[str, Any], question: Qu
     return verdict_dict(verdict, sitting.metamerism(colour.name, other.name), facts)
 
 
-def reference_lab(sitting: Sitting, question: Question, found: Mapping[str, Any]) -> tuple[float, float, float]:
+def reference_lab(sitting: Sitting, question: Question, found: CheckJson) -> tuple[float, float, float]:
     """CIELAB of what was judged against, to be shown beside the strip."""
     if question.to == STRIP:
         return sitting.strip_named(question.other).lab
     if question.to == NUMBERS:
         return parse_lab(question.numbers)
-    record, target = found["recalled"]["record"], found["recalled"]["target"]
-    lightness, a, b = target if record is None else (record[axis] for axis in "Lab")
+    recalled = found["recalled"]
+    assert recalled is not None
+    record = recalled["record"]
+    lightness, a, b = (record["L"], record["a"], record["b"]) if record else recalled["target"] or []
     return lightness, a, b
 
 
@@ -121,7 +124,7 @@ def record_number(typed: str) -> int:
     return int(typed)
 
 
-def reference_words(question: Question, found: Mapping[str, Any]) -> str:
+def reference_words(question: Question, found: CheckJson) -> str:
     """What was judged against, in a few words."""
     recalled = found["recalled"]
     if recalled is None:

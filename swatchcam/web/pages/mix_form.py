@@ -24,6 +24,7 @@ from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
 from ...recipes.recipe import CLEAR_BASE
 from ...recipes.scale_resolution import shown
+from ...report.json_types import PredictionsJson
 from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
 from ...report.prediction_plots import prediction_check_plot
@@ -135,7 +136,7 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 
-def _prediction_check(library: Library, made: Sequence[Proposal]) -> dict[str, Any]:
+def _prediction_check(library: Library, made: Sequence[Proposal]) -> PredictionsJson:
     return prediction_check_dict(prediction_rate(checked_predictions(made, library.records())), made)
 
 

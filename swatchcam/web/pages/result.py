@@ -18,6 +18,7 @@ from ...measurement.summary import Sitting, sitting_from
 from ...measurement.verdict import Outcome, between, judge
 from ...messages.message import Flag
 from ...report.colour_plots import interval_bar
+from ...report.json_types import CheckJson
 from ...text import the_strip
 from ..context import Studio
 from ..inbox import TrayItem
@@ -117,21 +118,22 @@ def outcome_of(sitting: Sitting) -> str:
     return judge(between(sitting.strip_named(question.strip), sitting.strip_named(question.other))).outcome
 
 
-def _verdict(sitting: Sitting, question: Question, found: dict[str, Any] | None, weak: list[Flag]) -> dict[str, Any]:
+def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak: list[Flag]) -> dict[str, Any]:
     """What the page says of a check of photos with these flags; nothing where there was nothing to judge against."""
     if found is None:
         return {"found": None, "add_first": False}
     sample, reference = the_strip(question.strip), reference_words(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
+    outcome = Outcome(found["verdict"])
     bar = interval_bar(difference["ciede2000"], low, high, found["tolerance"], "Difference (CIEDE2000)")
     return {
         "found": found,
-        "sign": SIGNS[found["verdict"]],
-        "shape": SHAPES[found["verdict"]],
+        "sign": SIGNS[outcome],
+        "shape": SHAPES[outcome],
         "lead": lead(found, sample, reference),
         "advice": advice(found, _of_first_light(sitting, weak)),
-        "add_first": found["verdict"] == Outcome.TOO_CLOSE,
+        "add_first": outcome == Outcome.TOO_CLOSE,
         "reference": reference,
         "pair": _as_they_lie(
             sitting,

@@ -1,0 +1,46 @@
+"""The form of every JSON object that the commands print, key by key; code elsewhere builds and reads it."""
+
+from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
+from .export import LibraryJson
+from .library import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
+from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
+from .measuring import CheckJson, MeasurementJson
+from .messages import FlagJson, RefusedJson
+from .mixing import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
+from .weighing import AmountJson, OpacityJson, WeighingJson
+
+# In reading order. The keys of one that stands here are described once, also where another object holds it.
+JSON_OBJECTS: tuple[type, ...] = (
+    CheckJson,
+    MeasurementJson,
+    FlagJson,
+    RefusedJson,
+    OpacityJson,
+    NearJson,
+    CardJson,
+    CardPrintJson,
+    RowJson,
+    RowPrintJson,
+    RecordJson,
+    KeptJson,
+    PairJson,
+    ShadesJson,
+    ShadeAccountJson,
+    BatchAccountJson,
+    ChangeJson,
+    ChangesJson,
+    LogJson,
+    AnswerJson,
+    WeighingJson,
+    PredictionsJson,
+    AmountJson,
+    PaletteJson,
+    PigmentJson,
+    SeriesJson,
+    WhereJson,
+    FillJson,
+    CountJson,
+    VerifyJson,
+    DoneJson,
+    LibraryJson,
+)

@@ -1,0 +1,171 @@
+"""What the library holds: records, batches, shades with their history."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypedDict
+
+from .colours import AxesJson, HeadJson, InLibraryJson, Interval, LabJson, NumberJson
+from .messages import FindingJson, FlagJson
+
+
+class KeptPhotoJson(TypedDict):
+    """A photo that a record rests on."""
+
+    name: Annotated[str, "as it was called when it was kept"]
+    sha256: Annotated[str, "fingerprint of the file"]
+    light: Annotated[int, "1, or 2 for the other light"]
+
+
+class RecordNameJson(TypedDict):
+    """Which record."""
+
+    number: Annotated[int, "number of the record"]
+    shade: Annotated[str, "its shade"]
+    batch: Annotated[str, "its batch"]
+    mark: Annotated[str, "what is written on the strip, or empty"]
+    state: Annotated[str, "what was done to the strip: `wet`, `air-dried`, `heat-set`, `washed 3 times` ..."]
+    measured: Annotated[str, "day of the photo"]
+    strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, `beside-1` ..."]
+
+
+class RecordJson(RecordNameJson, LabJson):
+    """What `swatchcam record --json` prints: one measured strip."""
+
+    absolute_values_may_be_judged: Annotated[bool, "false with a nominal card"]
+    illuminant: Annotated[str, "the light the numbers are for"]
+    observer_deg: Annotated[int, "standard observer, degrees"]
+    cloth: Annotated[str, "as you said it, or empty"]
+    mesh: Annotated[str, "the screen's mesh, as you said it, or empty"]
+    squeegee: Annotated[str, "squeegee and pulls, as you said it, or empty"]
+    card: Annotated[str, "name of the card's values"]
+    card_grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
+    phone: Annotated[str, "what the photo says of the phone, or empty"]
+    light: Annotated[str, "the light, as you said it, or empty"]
+    photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
+    flags: Annotated[list[FlagJson], "weaknesses"]
+    notes: Annotated[str, "anything else you said, or empty"]
+
+
+class BatchJson(TypedDict):
+    """A batch."""
+
+    batch: Annotated[str, "name of the batch"]
+    mixed: Annotated[str, "the day it was mixed, or empty"]
+    ink: Annotated[str, "the ink's family, or empty"]
+    recipe: Annotated[str, "what went in, in words; empty if it was not kept"]
+    notes: Annotated[str, "anything else you said, or empty"]
+
+
+class OfShadeJson(InLibraryJson):
+    """The shade that something belongs to."""
+
+    shade: Annotated[str, "the shade"]
+
+
+class BatchAccountJson(OfShadeJson, BatchJson):
+    """What `swatchcam batch --json` prints: a batch with its recipe and records."""
+
+    records: Annotated[list[RecordJson], "its records, each as `record` prints it"]
+
+
+class ShadeJson(TypedDict):
+    """A shade."""
+
+    shade: Annotated[str, "the shade"]
+    target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
+    tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
+    tags: Annotated[list[str], "its tags"]
+    notes: Annotated[str, "anything else you said, or empty"]
+    batches: Annotated[list[BatchJson], "its batches"]
+    last: Annotated[RecordJson | None, "its last record, as `record` prints it; null if there is none"]
+
+
+class ShadesJson(InLibraryJson):
+    """What `swatchcam shade list --json` prints: the shades, each with its last record."""
+
+    shades: Annotated[list[ShadeJson], "each shade that fits"]
+
+
+class HistoryPointJson(TypedDict):
+    """A record of the history."""
+
+    record: Annotated[int, "number of the record"]
+    batch: Annotated[str, "its batch"]
+    measured: Annotated[str, "day of the photo"]
+    ciede2000: Annotated[float, "how far it is from the reference"]
+    interval95: Interval
+    delta_L: Annotated[float, "record minus reference: lightness"]
+    delta_C: Annotated[float, "chroma"]
+    delta_H: Annotated[float, "hue, CIELAB units"]
+
+
+class SignalJson(FindingJson):
+    """A point that differs by more than chance explains."""
+
+    point: Annotated[int, "which of `points`, the first is 0"]
+
+
+class ChartJson(FindingJson):
+    """A control chart; its code and sentence say what the limits rest on."""
+
+    centre: Annotated[float | None, "mean"]
+    lower_limit: Annotated[float | None, "lower limit; null from too few points"]
+    upper_limit: Annotated[float | None, "upper limit; null from too few points"]
+    range_upper_limit: Annotated[float | None, "upper limit of the step between neighbours; null from too few points"]
+    provisional: Annotated[bool, "true if the limits rest on few points"]
+    signals: Annotated[list[SignalJson], "points that differ by more than chance explains, and the rule they broke"]
+
+
+class HistoryJson(TypedDict):
+    """A shade's history in one state."""
+
+    state: Annotated[str, "the state of the strips"]
+    reference: Annotated[str, "what they are compared with: `target`, or the first record in words"]
+    points: Annotated[list[HistoryPointJson], "each record, by date"]
+    charts: Annotated[dict[str, ChartJson], "control charts (ISO 7870-2), each by what it shows"]
+
+
+class PairJson(TypedDict):
+    """What heat setting or washing did to one strip: in `heat_and_wash` of what `keep` and `shade show` print."""
+
+    before: Annotated[int, "number of the record before"]
+    after: Annotated[int, "number of the record after"]
+    batch: Annotated[str, "the batch"]
+    mark: Annotated[str, "what is written on the strip, or empty"]
+    state: Annotated[str, "the state after"]
+    delta_L: Annotated[NumberJson, "after minus before: lightness"]
+    delta_C: Annotated[NumberJson, "after minus before: chroma"]
+    delta_h_deg: Annotated[NumberJson | None, "after minus before: hue angle, degrees; null if too grey to have a hue"]
+    ciede2000: Annotated[NumberJson, "the size of the change"]
+    real: Annotated[bool, "true if it is more than the likely measurement error"]
+    grey_scale_grade: Annotated[str, "grey scale grade for change in colour (ISO 105-A05), 1 to 5"]
+    grey_scale_grades_possible: Annotated[list[str], "grades that it may be, the likeliest first"]
+    sentence: Annotated[str, "the same in words"]
+
+
+class ShadeAccountJson(InLibraryJson, ShadeJson):
+    """What `swatchcam shade show --json` prints: everything about a shade."""
+
+    history: Annotated[list[HistoryJson], "how well it was matched, one for each state"]
+    heat_and_wash: Annotated[list[PairJson], "what heat setting and washing did"]
+
+
+class KeptJson(InLibraryJson):
+    """What `swatchcam keep --json` prints: the record, and what was done to its strip since an earlier one."""
+
+    record: Annotated[RecordJson, "what was kept, as `record` prints it"]
+    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to this strip"]
+
+
+class NearestJson(TypedDict):
+    """One of the nearest shades."""
+
+    ciede2000: Annotated[float, "how far it is"]
+    record: Annotated[RecordJson, "the shade's nearest record, as `record` prints it"]
+
+
+class NearJson(HeadJson):
+    """What `swatchcam near --json` prints: the shades nearest to a colour."""
+
+    colour: Annotated[AxesJson, "the colour that was looked for, D65 and 10 degrees"]
+    nearest: Annotated[list[NearestJson], "the nearest first"]

@@ -1,0 +1,188 @@
+"""What photos of the card tell: the colours, and the verdict on a difference."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypedDict
+
+from .colours import AxesJson, HeadJson, Interval, LabJson
+from .library import RecordJson
+from .messages import FlagJson
+
+
+class PhotoJson(TypedDict):
+    """The first photo."""
+
+    path: Annotated[str, "the file"]
+    sha256: Annotated[str, "fingerprint of the file"]
+    colour_space: Annotated[str, "what the file says of its colours"]
+    taken: Annotated[str, "when it was taken, as the camera says; empty if it does not"]
+
+
+class UsedPhotoJson(TypedDict):
+    """One of the photos."""
+
+    path: Annotated[str, "the file"]
+    sha256: Annotated[str, "fingerprint of the file"]
+    light: Annotated[int | None, "1, or 2 for the other light; null if the photo was left out"]
+
+
+class UsedCardJson(TypedDict):
+    """The card in the photo."""
+
+    design: Annotated[str, "size of card"]
+    values: Annotated[str, "name of its values"]
+    grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
+    date: Annotated[str, "when the values were measured, or empty"]
+    source: Annotated[str, "where they come from"]
+    uncertainty_ciede2000: Annotated[float, "of one patch value, one standard deviation"]
+
+
+class UsedRowJson(TypedDict):
+    """The pigment row in the photo."""
+
+    name: Annotated[str, "the row"]
+    grade: Annotated[str, "`measured` or `transferred`"]
+    uncertainty_ciede2000: Annotated[float, "of one of its strips, one standard deviation"]
+    seen: Annotated[bool, "whether it lay in its places in every photo"]
+
+
+class ConditionsJson(TypedDict):
+    """What the numbers are for."""
+
+    illuminant: Annotated[str, "the light they are for, such as `D65`"]
+    observer_deg: Annotated[int, "standard observer, 2 or 10 degrees"]
+    space: Annotated[str, "`CIELAB`"]
+
+
+class StripNameJson(TypedDict):
+    """Which strip."""
+
+    name: Annotated[str, "`left`, `right`, `beside-1` ..."]
+
+
+class StripJson(StripNameJson, LabJson):
+    """A strip."""
+
+    interval95_first_photo_ciede2000: Annotated[
+        float | None, "the interval from the first photo alone; null if there is no other"
+    ]
+    standard_uncertainty_lab: Annotated[list[float], "of L, a and b, one standard deviation"]
+    error_parts_lab: Annotated[
+        dict[str, float],
+        "parts of the error, in CIELAB units: `noise`, `light`, `fit`, `eye`, `ink`, `card`",
+    ]
+    area_mm2: Annotated[int, "ink measured, mm²"]
+    unevenness_L: Annotated[float, "scatter of L* from place to place"]
+    flags: Annotated[list[FlagJson], "weaknesses of this strip"]
+
+
+class QualityJson(TypedDict):
+    """How good the photo is."""
+
+    px_per_mm: Annotated[float, "size of the card in the photo, pixels a millimetre"]
+    tilt_deg: Annotated[float, "slant of the card, degrees"]
+    blur_mm: Annotated[float, "blur, mm on the card"]
+    tags_missing: Annotated[list[int], "numbers of square tags that could not be read"]
+    light_fall: Annotated[float, "brightest light on the card over the darkest"]
+    white_residual_percent: Annotated[float, "how far the card's white is off a smooth fall of light"]
+    grey_spread_L: Annotated[float, "how far prints of one grey disagree, L*"]
+    fit_leave_one_out_ciede2000: Annotated[float, "error of the fit of the phone's colours, on patches left out"]
+    patches_used: Annotated[int, "how many patches the fit rests on"]
+    patches_unused: Annotated[dict[str, str], "name of each other patch, and why it was left out"]
+
+
+class MeasurementJson(HeadJson):
+    """What `swatchcam measure --json` prints: the strips in photos of one scene."""
+
+    photo: Annotated[PhotoJson, "the first photo"]
+    photos: Annotated[list[UsedPhotoJson], "every photo, the first one again"]
+    card: Annotated[UsedCardJson, "the card's values"]
+    row: Annotated[UsedRowJson | None, "the pigment row, or null"]
+    conditions: Annotated[ConditionsJson, "what the numbers are for"]
+    absolute_values_may_be_judged: Annotated[bool, "false with a nominal card"]
+    strips: Annotated[list[StripJson], "each strip with its colour"]
+    quality: Annotated[QualityJson, "how well the card could be seen"]
+    flags: Annotated[list[FlagJson], "weaknesses of the photo"]
+
+
+class DifferenceJson(TypedDict):
+    """A difference: sample minus reference."""
+
+    sample: Annotated[str, "what was compared"]
+    reference: Annotated[str, "with what"]
+    ciede2000: Annotated[float, "the difference"]
+    interval95: Annotated[Interval, "[low, high] of the true difference, CIEDE2000"]
+    delta_L: Annotated[float, "sample minus reference: lightness"]
+    delta_C: Annotated[float, "sample minus reference: chroma"]
+    delta_H: Annotated[float, "sample minus reference: hue, CIELAB units"]
+    cmc_2_1: Annotated[float, "the difference as CMC(2:1), the reference as standard"]
+    words: Annotated[list[str], "directions, the strongest first"]
+
+
+class SeenJson(TypedDict):
+    """A difference under one light."""
+
+    ciede2000: Annotated[float, "the difference there"]
+    interval95: Annotated[Interval, "[low, high] of the true difference, CIEDE2000"]
+    standard_uncertainty: Annotated[float, "one standard deviation, CIEDE2000"]
+
+
+class UnderLightJson(SeenJson):
+    """The difference under one light."""
+
+    illuminant: Annotated[str, "`D65`, `A` or `LED-B3`"]
+
+
+# Written as a call, since `from` is a word of Python.
+_Change = TypedDict(
+    "_Change",
+    {
+        "from": Annotated[str, "the light in which the pair is made to match"],
+        "to": Annotated[str, "the light in which it is then looked at"],
+    },
+)
+
+
+class SpecialIndexJson(_Change, SeenJson):
+    """The special index of metamerism of one change of light (CIE 15, from memory)."""
+
+
+class MetamerismJson(TypedDict):
+    """How the difference changes with the light."""
+
+    told: Annotated[bool, "true if both strips were photographed under two lights; false: a guess"]
+    sentence: Annotated[str, "in words, at the tolerance"]
+    lights: Annotated[list[UnderLightJson], "the difference under each light"]
+    special_index: Annotated[
+        list[SpecialIndexJson], "the difference under each light once the pair is made to match in another (CIE 15)"
+    ]
+
+
+class PredictedHeatJson(AxesJson):
+    """The colour that a dry strip is going to have once it is heat-set."""
+
+    interval95_ciede2000: Annotated[float, "the true colour lies within this distance in 95 of 100 cases"]
+    pairs: Annotated[int, "how many strips, measured before and after, it rests on"]
+
+
+class RecalledJson(TypedDict):
+    """What the library gave to a check."""
+
+    record: Annotated[RecordJson | None, "the record that was judged against, as `record` prints it; null for a target"]
+    shade: Annotated[str, "the shade, or empty"]
+    target: Annotated[list[float] | None, "[L, a, b] of the target that was judged against; null for a record"]
+    predicted: Annotated[PredictedHeatJson | None, "the strip's colour once it is heat-set; null if nobody asked"]
+    notes: Annotated[list[FlagJson], "weaknesses of the comparison"]
+
+
+class CheckJson(HeadJson):
+    """What `swatchcam check --json` prints: the verdict first, then all it rests on."""
+
+    verdict: Annotated[Literal["same", "different", "too close to call"], "`same`, `different` or `too close to call`"]
+    tolerance: Annotated[float, "largest CIEDE2000 that counts as the same"]
+    sentence: Annotated[str, "the verdict in words"]
+    difference: Annotated[DifferenceJson, "sample minus reference"]
+    metamerism: Annotated[MetamerismJson | None, "how it looks under other lights; null against a target"]
+    sample_photo: Annotated[MeasurementJson, "the photo, as `measure` prints it"]
+    reference_photo: Annotated[MeasurementJson | None, "the other photo, as `measure` prints it, or null"]
+    recalled: Annotated[RecalledJson | None, "what the library gave; null without it"]

@@ -1,0 +1,259 @@
+"""What the mixing table proposes, what pigments do, and how predictions came out."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypedDict
+
+from .colours import ColourJson, HeadJson, InLibraryJson, Interval, NumberJson, SureColourJson
+from .messages import FlagJson
+from .weighing import PartJson, WeighingJson
+
+
+class TargetJson(ColourJson):
+    """The colour that is wanted."""
+
+    words: Annotated[str, "what it is"]
+
+
+class MixJson(TypedDict):
+    """What a mix is predicted to be."""
+
+    predicted: Annotated[SureColourJson, "the colour predicted for the next strip, D65 and 10 degrees"]
+    ciede2000_from_target: Annotated[float, "how far it will be from the target"]
+    interval95: Annotated[Interval, "[low, high] of that distance"]
+    expected_ciede2000: Annotated[
+        float, "the distance to be expected, its uncertainty included; choices are ranked by it"
+    ]
+
+
+class PotJson(MixJson):
+    """The pot in hand, as it is now."""
+
+    batch: Annotated[str, "its batch; empty if it is not known"]
+    record: Annotated[int | None, "number of the record of its strip, or null"]
+    grams: Annotated[float, "what is in it, g"]
+
+
+class RestJson(TypedDict):
+    """What is left of an old pot."""
+
+    batch: Annotated[str, "the batch"]
+    grams: Annotated[float, "what is left, g"]
+    mixed: Annotated[str, "the day it was mixed, or empty"]
+    days_old: Annotated[int | None, "its age, days; null if nobody said when it was mixed"]
+
+
+class NeedJson(TypedDict):
+    """What is needed to come nearer."""
+
+    code: Annotated[str, "`stronger-load`, `more-pigments`, `ready-mixed-black` or `another-pigment`"]
+    ciede2000: Annotated[float | None, "how near that would come; null if it cannot be told"]
+    load_percent: Annotated[float | None, "all pigment then, g in 100 g, of a stronger load; else null"]
+    over_limit_percent: Annotated[dict[str, float], "pigments beyond their own limit then, g in 100 g"]
+    pigments: Annotated[list[str], "what would go into the pot, of more pigments"]
+    direction: Annotated[list[str], "which way the target lies from all mixes, in words"]
+    sentence: Annotated[str, "the same in words"]
+
+
+class ReachJson(TypedDict):
+    """How near the pigments come."""
+
+    hit: Annotated[bool, "true if the target can be reached"]
+    ciede2000_of_the_nearest: Annotated[float, "how far the nearest mix is"]
+    needs: Annotated[list[NeedJson], "what is needed to come nearer"]
+
+
+class RoadJson(TypedDict):
+    """A way to thin a pot."""
+
+    strong_ink_grams: Annotated[float, "of the strong ink, g"]
+    binder_grams: Annotated[float, "of clear base, g"]
+    left_over_grams: Annotated[float, "what is left over, g"]
+    words: Annotated[str, "the same in words"]
+
+
+class RoadsJson(TypedDict):
+    """Two ways to thin a pot."""
+
+    fresh_pot: Annotated[RoadJson, "some of the strong ink into a fresh pot"]
+    topping_up: Annotated[RoadJson, "clear base into the strong pot"]
+    most_grams: Annotated[float, "the most that can be made, g"]
+    short_grams: Annotated[float, "what is missing of the amount wanted, g; 0 if nothing is"]
+    code: Annotated[str, "which to take: `fresh-pot`, `either` or `mix-the-rest`"]
+    sentence: Annotated[str, "the same in words"]
+
+
+class ChoiceJson(MixJson):
+    """A choice."""
+
+    recommended: Annotated[bool, "true for one of them, the first"]
+    put_in: Annotated[list[PartJson], "what is weighed now"]
+    pot: Annotated[list[PartJson], "what is in the pot then"]
+    pot_grams: Annotated[float, "all that is in the pot then, g"]
+    pigment_percent: Annotated[float, "pigment in it, g in 100 g"]
+    pigment_grams: Annotated[float, "pigment weighed now, g"]
+    price: Annotated[float | None, "price of that pigment in your own money, or null"]
+    part_of_the_way: Annotated[float, "of a correction, 0 to 1: less than 1 if it stops on the way to measure again"]
+    overshoot_probability: Annotated[float, "of a correction, 0 to 1: risk of going past the target"]
+    other_lights_ciede2000: Annotated[
+        dict[str, float], "how far a match in daylight would be off under `A` and `LED-B3`; a guess"
+    ]
+    roads: Annotated[RoadsJson | None, "two ways to thin a pot; null if it is not thinned"]
+    opposite_pigments: Annotated[list[str], "pigments that make the colour greyer"]
+    words: Annotated[list[str], "what else is to be said"]
+
+
+class ProposalKeptJson(TypedDict):
+    """As what a choice was kept."""
+
+    proposal: Annotated[int, "number of the proposal"]
+    shade: Annotated[str, "its shade"]
+    batch: Annotated[str, "its batch"]
+
+
+class AnswerJson(HeadJson):
+    """What `swatchcam mix recipe --json`, `mix correct` and `mix again` print: what to put into the pot."""
+
+    kind: Annotated[str, "`recipe`, `correction`, `thinning` or `again`"]
+    target: Annotated[TargetJson, "the colour wanted, D65 and 10 degrees"]
+    cloth: Annotated[str, "the cloth it holds for, or empty"]
+    state: Annotated[str, "the state it holds for"]
+    known_strips: Annotated[int, "how many strips of known recipe it rests on"]
+    layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
+    pot: Annotated[PotJson | None, "the pot in hand as it is now, or null"]
+    rests: Annotated[list[RestJson], "what is left of old pots and goes in first"]
+    reach: Annotated[ReachJson | None, "how near the pigments come to the target, or null"]
+    leave_it: Annotated[bool, "true if the pot had better be left as it is"]
+    leave_code: Annotated[str | None, "why: `no-visible-difference`, `too-fine-to-weigh`, `nothing-helps`; or null"]
+    leave_why: Annotated[str, "why, in words, or empty"]
+    choices: Annotated[list[ChoiceJson], "the best first"]
+    weighing: Annotated[list[WeighingJson], "the list to weigh for the choice that was taken"]
+    care: Annotated[list[str], "cautions, in words"]
+    flags: Annotated[list[FlagJson], "weaknesses"]
+    kept: Annotated[ProposalKeptJson | None, "as what it was kept; null without `--keep`"]
+
+
+class LotJson(TypedDict):
+    """A lot of a pigment."""
+
+    name: Annotated[str, "the lot"]
+    since: Annotated[str, "first day of its use"]
+    strength: Annotated[float, "its strength; 1 is that of the test series"]
+    strength_std: Annotated[float, "one standard deviation of that"]
+    differs: Annotated[bool, "true if that is more than the likely measurement error"]
+
+
+class ShelfJson(TypedDict):
+    """What you said of a pigment."""
+
+    most_percent: Annotated[float | None, "the maker's limit, g in 100 g of ink, or null"]
+    least_g: Annotated[float | None, "the smallest amount you can dispense, g, or null"]
+    price_per_100g: Annotated[float | None, "in your own money, or null"]
+    notes: Annotated[str, "anything else you said, or empty"]
+    lots: Annotated[list[LotJson], "its lots, the oldest first"]
+
+
+class PigmentNameJson(TypedDict):
+    """Which pigment."""
+
+    pigment: Annotated[str, "the pigment"]
+
+
+class PalettePigmentJson(PigmentNameJson, ShelfJson):
+    """A pigment of the palette."""
+
+    known_strips_alone: Annotated[int, "strips of its test series"]
+    known_strips_in_mixes: Annotated[int, "strips of mixes that hold it"]
+    strength: Annotated[float | None, "its strength, the strongest is 1; null without a test series"]
+
+
+class PaletteJson(HeadJson):
+    """What `swatchcam pigment list --json` prints: your pigments."""
+
+    cloth: Annotated[str, "the cloth it holds for, or empty"]
+    state: Annotated[str, "the state of the strips"]
+    known_strips: Annotated[int, "how many strips of known recipe there are"]
+    pigments: Annotated[list[PalettePigmentJson], "each pigment"]
+    flags: Annotated[list[FlagJson], "weaknesses"]
+
+
+class CurveStripJson(SureColourJson):
+    """What one load is predicted to give."""
+
+    percent: Annotated[float, "load, g in 100 g"]
+    working_percent: Annotated[float, "the load it acts like, as more pigment stops helping, g in 100 g"]
+
+
+class KnownStripJson(ColourJson):
+    """A strip of the pigment alone."""
+
+    percent: Annotated[float, "load, g in 100 g"]
+    name: Annotated[str, "which strip it is"]
+
+
+class PigmentJson(HeadJson, PigmentNameJson, ShelfJson):
+    """What `swatchcam pigment show --json` prints: what one pigment does, load by load."""
+
+    cloth: Annotated[str, "the cloth it holds for, or empty"]
+    state: Annotated[str, "the state of the strips"]
+    layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
+    half_strength_percent: Annotated[NumberJson, "load at which half of its strength is lost, g in 100 g"]
+    curve: Annotated[list[CurveStripJson], "what is predicted, from weak to strong"]
+    measured: Annotated[list[KnownStripJson], "strips of it that were measured, from weak to strong"]
+    flags: Annotated[list[FlagJson], "weaknesses"]
+
+
+class SeriesStripJson(SureColourJson):
+    """A strip that was kept."""
+
+    record: Annotated[int, "number of the record"]
+    shade: Annotated[str, "its shade"]
+    batch: Annotated[str, "its batch: the load"]
+    strip: Annotated[str, "where it lies in the photo"]
+    flags: Annotated[list[FlagJson], "weaknesses"]
+
+
+class SeriesJson(InLibraryJson):
+    """What `swatchcam pigment series --json` prints: the strips that were kept."""
+
+    series: Annotated[list[SeriesStripJson], "each strip"]
+
+
+class ProposalJson(TypedDict):
+    """Which proposal, and what it predicted."""
+
+    proposal: Annotated[int, "number of the proposal"]
+    kind: Annotated[str, "`recipe`, `correction`, `thinning` or `again`"]
+    shade: Annotated[str, "its shade"]
+    batch: Annotated[str, "its batch"]
+    predicted: Annotated[SureColourJson, "the colour that was predicted"]
+
+
+class MeasuredProposalJson(ProposalJson):
+    """A proposal that was measured."""
+
+    record: Annotated[int, "number of the record"]
+    measured: Annotated[ColourJson, "the colour that came out"]
+    miss_ciede2000: Annotated[float, "how far that is from what was predicted"]
+    ciede2000_from_target: Annotated[float | None, "how far it is from the target, or null"]
+    held: Annotated[bool, "true if it lies within the interval predicted"]
+
+
+class WaitingProposalJson(ProposalJson):
+    """A proposal that was not measured yet."""
+
+    made: Annotated[str, "the day it was made"]
+    pot: Annotated[list[PartJson], "what is in the pot"]
+
+
+class PredictionsJson(HeadJson):
+    """What `swatchcam mix predictions --json` prints: how well predictions came out."""
+
+    code: Annotated[str, "`none-measured`, `too-few`, `as-expected` or `less-sure`"]
+    sentence: Annotated[str, "the same in words"]
+    held: Annotated[int, "how many lay within their interval"]
+    of: Annotated[int, "how many were measured"]
+    interval95_of_the_share: Annotated[Interval, "[low, high] of the share that holds, 0 to 1"]
+    mean_miss_ciede2000: Annotated[dict[str, float], "how far predictions were off on average, by kind"]
+    proposals: Annotated[list[MeasuredProposalJson], "those that were measured"]
+    waiting: Annotated[list[WaitingProposalJson], "those that were not measured yet"]

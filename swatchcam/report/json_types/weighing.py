@@ -1,0 +1,103 @@
+"""What is put out around a pot: an amount, a list to weigh, whether an ink is opaque."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypedDict
+
+from .colours import HeadJson, Interval, LabJson
+from .messages import FlagJson
+
+
+class PartJson(TypedDict):
+    """What and how much."""
+
+    what: Annotated[str, "pigment, clear base or ink"]
+    grams: Annotated[float, "g"]
+
+
+class PotPartJson(PartJson):
+    """A part of what is in the pot then."""
+
+    percent: Annotated[float, "g in 100 g"]
+
+
+class StepJson(TypedDict):
+    """A step of weighing."""
+
+    step: Annotated[int, "1, 2 ..."]
+    what: Annotated[str, "what is weighed"]
+    grams: Annotated[float, "how much, g"]
+    drops: Annotated[int | None, "how many drops; null if it is weighed"]
+    words: Annotated[str, "what to do, in words"]
+
+
+class WeighingJson(HeadJson):
+    """A list to weigh: in `weighing` of what `mix recipe`, `mix correct` and `mix again` print."""
+
+    steps: Annotated[list[StepJson], "what to do, in order"]
+    grams: Annotated[float, "what that makes, g"]
+    pot: Annotated[list[PotPartJson], "what is in it"]
+    rounding_percent: Annotated[dict[str, float], "what the scale's steps change, by pigment, percent of its share"]
+    notes: Annotated[list[str], "weaknesses, in words"]
+
+
+class LaidJson(TypedDict):
+    """How much ink a pull lays down."""
+
+    value: Annotated[float, "g/m²"]
+    range: Annotated[list[float], "[low, high] that it may be, g/m²"]
+    words: Annotated[str, "where it comes from"]
+
+
+class AmountLineJson(TypedDict):
+    """A part of the amount."""
+
+    grams: Annotated[float, "g; the lines add up to the whole"]
+    words: Annotated[str, "what it is for"]
+
+
+class AmountJson(HeadJson):
+    """What `swatchcam amount --json` prints: how much ink to mix for a run."""
+
+    grams: Annotated[float, "how much to mix, g"]
+    grams_range: Annotated[list[float], "[low, high] if a pull lays as little or as much as it may, g"]
+    millilitres: Annotated[float, "the same, ml"]
+    pots: Annotated[int | None, "how many pots; null if nobody said what one holds"]
+    pot_millilitres: Annotated[float | None, "what one pot holds, ml, or null"]
+    laid_grams_per_m2: Annotated[LaidJson, "how much ink a pull lays down"]
+    lines: Annotated[list[AmountLineJson], "what the amount is made of"]
+    flags: Annotated[list[FlagJson], "weaknesses"]
+    care: Annotated[list[str], "cautions, in words"]
+
+
+class ContrastJson(TypedDict):
+    """A contrast ratio."""
+
+    contrast_ratio: Annotated[float, "Y over dark cloth over Y over light cloth, 0 to 1"]
+    interval95: Interval
+
+
+class PassesJson(ContrastJson):
+    """The contrast ratio of some passes."""
+
+    passes: Annotated[int, "how many passes"]
+    measured: Annotated[bool, "false: predicted"]
+
+
+class FilmJson(LabJson):
+    """What was measured in one place."""
+
+    what: Annotated[str, "the strip or the record"]
+
+
+class OpacityJson(HeadJson):
+    """What `swatchcam opacity --json` prints: whether an ink covers dark cloth."""
+
+    verdict: Annotated[str, "`covers`, `second-pass`, `needs-base` or `cannot-tell`"]
+    sentence: Annotated[str, "the verdict in words"]
+    asked_for: Annotated[float, "the contrast ratio wanted"]
+    passes: Annotated[list[PassesJson], "the contrast ratio of one pass, and of more if both cloths were measured"]
+    measured: Annotated[
+        dict[str, FilmJson], "by place: `over_light`, `over_dark`, and the bare `light_cloth` and `dark_cloth`"
+    ]
+    flags: Annotated[list[FlagJson], "weaknesses"]

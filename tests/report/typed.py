@@ -1,0 +1,72 @@
+"""Whether JSON is what its TypedDict says: the same keys, no more and no fewer, at every depth, and the plain types."""
+
+from __future__ import annotations
+
+import json
+import math
+import types
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, NotRequired, Union, get_args, get_origin, get_type_hints, is_typeddict
+
+
+def faults(found: Any, hint: Any) -> list[str]:
+    """What is not as the hint says, in words; `found` is taken through JSON first, as a program gets it."""
+    return list(_faults(json.loads(json.dumps(found, allow_nan=False)), hint, "")) + list(_tuples(found, ""))
+
+
+def _faults(found: Any, hint: Any, path: str) -> Iterator[str]:
+    origin, within = get_origin(hint), get_args(hint)
+    if origin in (Annotated, NotRequired):
+        yield from _faults(found, within[0], path)
+    elif is_typeddict(hint):
+        yield from _object(found, hint, path)
+    elif origin in (Union, types.UnionType):
+        tried = [list(_faults(found, each, path)) for each in within]
+        if all(tried):
+            yield from min(tried, key=len)
+    elif origin is Literal:
+        if found not in within:
+            yield f"{path}: {found!r} is none of {within}"
+    elif origin is list and isinstance(found, list):
+        for place, each in enumerate(found):
+            yield from _faults(each, within[0], f"{path}[{place}]")
+    elif origin is dict and isinstance(found, dict):
+        for name, each in found.items():
+            yield from _faults(each, within[1], f"{path}.{name}")
+    elif hint is not Any and not _is_a(found, hint):
+        yield f"{path}: {found!r} is no {hint}"
+
+
+def _object(found: Any, hint: Any, path: str) -> Iterator[str]:
+    if not isinstance(found, dict):
+        yield f"{path}: {found!r} is no object"
+        return
+    said = get_type_hints(hint, include_extras=True)
+    must = {name for name, each in said.items() if get_origin(each) is not NotRequired}
+    yield from (f"{path}.{name} is missing" for name in must - found.keys())
+    yield from (f"{path}.{name} is in no type" for name in found.keys() - said.keys())
+    for name in found.keys() & said.keys():
+        yield from _faults(found[name], said[name], f"{path}.{name}")
+
+
+def _is_a(found: Any, hint: Any) -> bool:
+    """Of JSON's plain types; a whole number is a number, and true is none."""
+    if hint in (None, type(None)):
+        return found is None
+    if isinstance(found, bool):
+        return hint is bool
+    if hint is float:
+        return isinstance(found, int | float) and math.isfinite(found)
+    return hint in (str, int) and isinstance(found, hint)
+
+
+def _tuples(found: Any, path: str) -> Iterator[str]:
+    """What is a list only once it is JSON; a program in Python would get something else than one that reads JSON."""
+    if isinstance(found, tuple):
+        yield f"{path}: a tuple"
+    if isinstance(found, dict):
+        for name, each in found.items():
+            yield from _tuples(each, f"{path}.{name}")
+    if isinstance(found, list | tuple):
+        for place, each in enumerate(found):
+            yield from _tuples(each, f"{path}[{place}]")
