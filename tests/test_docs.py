@@ -13,15 +13,10 @@ from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
 from swatchcam.handbook.chapters import CHAPTERS
 from swatchcam.handbook.reference import leaves
-from swatchcam.measurement.check import check_photo
 from swatchcam.measurement.pigment_row import ROW, sheet_problems
-from swatchcam.report.library_records import record_dict
-from swatchcam.report.measurement import check_dict
 from tests.paths import HOME
 from tests.transcripts import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
-from tests.worlds.mixing_facts import answers
 from tests.worlds.sample_photos import SAMPLES, path_of
-from tests.worlds.studio_records import record
 
 NOT_OURS = {".git", ".venv", ".hypothesis", ".mypy_cache", ".pytest_cache", ".ruff_cache", "__pycache__", "dist"}
 TEXTS = {page: text(page) for page in PAGES}
@@ -106,50 +101,6 @@ def test_newcomers_have_two_lines_to_paste():
     blocks = re.findall(r"```sh newcomer\n(.*?)```", README, re.S)
     assert [block.count("\n") for block in blocks] == [1, 1]
     assert all(block.startswith("python3 -m venv .venv && ") for block in blocks)
-
-
-def keys_of(part, start=""):
-    """Paths of the keys of an object: `a.b`, and `a[].b` within lists; names of patches are no keys."""
-    for key, value in part.items():
-        path = f"{start}{key}"
-        if key in ("sample_photo", "reference_photo", "recalled", "patches_unused", "error_parts_lab"):
-            yield path
-        elif isinstance(value, dict):
-            yield from keys_of(value, f"{path}.")
-        elif isinstance(value, list) and value and isinstance(value[0], dict):
-            yield from keys_of(value[0], f"{path}[].")
-        else:
-            yield path
-
-
-def documented(heading: str) -> set[str]:
-    """Keys in the first column of the table below a heading of the chapter `json`."""
-    table = TEXTS["json"].split(f"\n## {heading}\n")[1].strip().split("\n\n")[0]
-    return {key for row in table.splitlines()[2:] for key in re.findall(r"`([^`]+)`", row.split("|")[1])}
-
-
-def test_every_key_of_the_json_is_documented_and_none_else():
-    facts = check_dict(check_photo(str(path_of("good_pair")), "sample-card"))
-    assert documented("What `check --json` prints") == set(keys_of(facts))
-    assert documented("What `measure --json` prints") == set(keys_of(facts["sample_photo"]))
-    parts = facts["sample_photo"]["strips"][0]["error_parts_lab"]
-    row = next(line for line in TEXTS["json"].splitlines() if "error_parts_lab" in line)
-    assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
-
-
-def test_every_key_of_what_is_proposed_is_documented_and_none_else():
-    found = {key for facts in answers().values() for key in keys_of(facts)}
-    # The table tells in one row what is inside these.
-    whole = {"pot", "reach", "kept", "choices[].roads", "choices[].other_lights_ciede2000"}
-    whole |= {"weighing[].rounding_percent"}
-    inside = {key for key in found if key.startswith(tuple(f"{part}." for part in whole))}
-    lists = {"choices", "weighing", "rests"}  # where one is empty
-    heading = "What `mix recipe`, `mix correct` and `mix again` print"
-    assert documented(heading) == (found - inside - lists) | whole
-
-
-def test_every_key_of_a_record_is_documented_and_none_else():
-    assert documented("A record of the library, as `record --json` prints it") == set(keys_of(record_dict(record())))
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():
