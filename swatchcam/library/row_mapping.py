@@ -165,8 +165,10 @@ def proposal_of(row: Row[Any]) -> Proposal:
         with decoding():
             return _proposal(row)
     except (SwatchcamError, DamagedRow) as error:
-        known = isinstance(error, SwatchcamError)
-        cause = Message(error.code, error.facts) if known else finding("as-the-system-says", words=str(error))
+        if isinstance(error, SwatchcamError):
+            cause = Message(error.code, error.facts)
+        else:
+            cause = finding("as-the-system-says", words=str(error))
         raise LibraryError("proposal-unreadable", "verify-or-restore", number=row.id, cause=cause) from error
 
 

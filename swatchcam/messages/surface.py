@@ -18,6 +18,7 @@ from .message import Flag, Message, message_from_json
 
 Words = str | Callable[..., str]  # a text with {facts} in it, or a function of the facts by name
 Kind = Literal["PROBLEMS", "REMEDIES", "PLACES", "FLAGS", "CHANGES"]
+WORDS_OF: dict[str, Kind] = {"problem": "PROBLEMS", "change": "CHANGES"}  # a message that is a fact of a sentence
 SUBJECTS = (
     "card_in_photo",
     "changes",
@@ -53,7 +54,7 @@ class Refusal(Protocol):
     where: tuple[Message, ...]
 
 
-@dataclass(frozen=True)
+@dataclass
 class _Kept:
     """A refusal that is a fact of another one."""
 
@@ -142,5 +143,5 @@ class _Filled(Formatter):
         if kind == "refusal":
             where = tuple(message_from_json(place) for place in fact["where"])
             return self._surface.refusal(_Kept(fact["code"], fact["remedy"], fact["facts"], where))
-        of: Kind | None = {"problem": "PROBLEMS", "change": "CHANGES"}.get(kind)
+        of = WORDS_OF.get(kind)
         return self._surface._said(of, fact["code"], fact["facts"]) if of else ""
