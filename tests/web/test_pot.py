@@ -648,7 +648,7 @@ def test_a_name_that_is_taken_is_refused_and_stays_in_the_form(phone, recipe):
     item, _ = recipe
     place = f"/mix/{item.id}/keep"
     for said, words in (
-        ({"shade": "orange", "batch": "2"}, "called '2' already"),
+        ({"shade": "orange", "batch": "2"}, "already has a batch called '2'"),
         ({"shade": "", "batch": "9"}, "shade"),
     ):
         page = phone.send(f"/mix/{item.id}", place, 422, **said)
