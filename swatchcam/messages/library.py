@@ -231,12 +231,12 @@ REMEDIES: Catalogue = {
     ),
     "choose-a-heat-set-record": On(
         "Choose a record that is heat-set, or leave out --after-heat.",
-        "Choose a record that is heat-set, or untick 'as it is going to be once heat-set'.",
+        "Choose a record that is heat-set, or untick 'as it will be once heat-set'.",
     ),
     "choose-shade-or-record": On("Name a --shade or a --record.", "Choose a shade or a record."),
     "leave-out-batch-or-target": On("Leave out --batch or --against-target.", "Choose one of the two."),
     "leave-out-after-heat": On(
-        "Leave out --after-heat or --state.", "Untick 'as it is going to be once heat-set', or correct the state."
+        "Leave out --after-heat or --state.", "Untick 'as it will be once heat-set', or correct the state."
     ),
     "keep-a-strip-of-it": On(
         'Keep one first: swatchcam keep PHOTO --shade "{shade}"', "Keep one first, on the page 'Photo'."

@@ -39,7 +39,7 @@ PROBLEMS: Catalogue = {
     "numbers-and-record": "Numbers and a record were both given.",
     "several-colours": "There is more than one colour: {colours:listed}.",
     # A photo, and what it is judged against.
-    "after-heat-without-shade": "Only against a shade can a strip be judged as it is going to be once heat-set.",
+    "after-heat-without-shade": "A strip can be judged as it will be once heat-set only against a shade.",
     "answer-not-read": "The answer to this photo can't be read any more.",
     "no-photo-sent": "There is no photo in the form.",
     "no-reference": "There is nothing to judge this strip against.",
@@ -104,7 +104,7 @@ REMEDIES: Catalogue = {
     "choose-on-the-page": "Choose one of those on the page.",
     "choose-one-of": "Choose one of: {choices:comma}.",
     "choose-shade-or-numbers": "Choose a shade, or type the numbers.",
-    "choose-shade-or-untick": "Choose a shade, or untick 'as it is going to be once heat-set'.",
+    "choose-shade-or-untick": "Choose a shade, or untick 'as it will be once heat-set'.",
     "choose-the-pot": "Choose it, or tick that nobody knows what is in it.",
     "choose-the-pots-shade": "Choose {shade}, or a strip or the numbers of {wanted} instead.",
     "choose-the-shade": "Choose the shade.",
