@@ -208,7 +208,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' can't be read as a number"),
         ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
-        (f"{RECIPE} --keep", "You haven't said for which shade"),
+        (f"{RECIPE} --keep", "You haven't said which shade to keep this under"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
         (f"{RECIPE} --keep --shade orange --as 2", "'2'"),
         (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),

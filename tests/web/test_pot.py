@@ -328,7 +328,7 @@ def test_a_strip_of_another_pot_is_refused_and_not_kept(phone, camera, tmp_path)
     photo, sitting = phone.photo(camera, tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", pot=number_of(phone, "2"), **SAID)
     page = phone.go(f"/mix/{item.id}")
-    assert "hardly from that pot" in page
+    assert "probably not from that pot" in page
     assert not phone.library.records(digest=sitting.digest)
     back = re.search(r'href="(/pot/correct\?like_mix=[0-9a-f]+)"', page)[1]
     fields = form_in(phone.go(back), "/pot/correct")
@@ -462,7 +462,7 @@ def test_a_refused_form_comes_back_as_it_was_typed(phone, path, said, words):
 def test_which_pot_a_new_strip_is_of_must_be_said(phone, today):
     photo, sitting = today
     path = f"/pot/correct?photo={photo}&strip=right"
-    assert "which pot this strip is of" in phone.send(path, status=422, **SAID)
+    assert "which pot this strip is from" in phone.send(path, status=422, **SAID)
     assert "Choose the shade" in phone.send(path, status=422, unknown="yes", target="shade", **SAID)
     assert not phone.library.records(digest=sitting.digest)
 
