@@ -125,7 +125,8 @@ REMEDIES: Catalogue = {
         page="Have the design in {path} given tag numbers of its own, on the studio's computer.",
     ),
     "number-tags-within": "Use tag numbers from 0 to {most} in the design.",
-    "leave-a-blank-rim": "Leave {rim:g} mm blank all round, or the width of one small square of the largest tag if that is more.",
+    "leave-a-blank-rim": "Leave {rim:g} mm blank all round, or the width of one small square of the largest tag"
+    " if that is more.",
     "keep-white-between": "Keep {room:g} mm of white between them in the design.",
     "choose-another-size": "Choose a smaller design or larger paper.",
     "choose-a-resolution": "Choose {least} to {most}.",

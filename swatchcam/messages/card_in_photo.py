@@ -34,7 +34,8 @@ PROBLEMS: Catalogue = {
     "photo-blurred": _blurred,
     "tags-not-on-a-plane": "The card's tags do not all lie in one plane.",
     "card-not-flat": "The card is not flat: its tags lie up to {off_mm:.1f} mm out of one plane.",
-    "card-too-small": "The card is too small in the photo ({coverage:.0%} of the picture, {px_per_mm:.1f} pixels per mm).",
+    "card-too-small": "The card is too small in the photo ({coverage:.0%} of the picture, {px_per_mm:.1f} pixels"
+    " per mm).",
     "photo-at-a-slant": "The photo was taken at an angle: the phone was tilted by about {degrees:.0f}°.",
     "white-overexposed": "The white of the card is overexposed ({share:.0%} of it is at full scale).",
     "photo-too-dark": "The photo is too dark.",

@@ -6,8 +6,8 @@ from .surface import Catalogue
 
 PROBLEMS: Catalogue = {
     "too-few-greys": "Only {usable} of the card's grey steps can be used; at least {needed} are needed.",
-    "light-not-smooth": "There is a shadow edge, glare or dirt across the card (its white varies by {varies:.1%} where the"
-    " light should change smoothly, and {lost:.0%} of it can't be used).",
+    "light-not-smooth": "There is a shadow edge, glare or dirt across the card (its white varies by {varies:.1%} where"
+    " the light should change smoothly, and {lost:.0%} of it can't be used).",
     "window-in-glare": "Glare, a shadow or dirt lies beside the {window} window ({spoilt:.0%} of the white around it).",
     "light-too-steep": "The light on the card is too uneven (one side is {fall:.1f} times as bright as the other).",
     "greys-disagree": "The same grey differs by {spread:.1f} L* across the card: a lamp is mirrored in it,"

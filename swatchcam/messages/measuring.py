@@ -122,8 +122,8 @@ REMEDIES: Catalogue = {
     " the photo again.",
     "make-a-larger-strip": "Make the strip at least 15 mm each way, lay it flat in the middle, and take the photo"
     " again.",
-    "expose-the-ink-lower": "Avoid the lamp's reflection in the ink, or lower the exposure by one stop, and take the photo"
-    " again.",
+    "expose-the-ink-lower": "Avoid the lamp's reflection in the ink, or lower the exposure by one stop, and take the"
+    " photo again.",
     "let-it-dry": "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and take the photo"
     " again.",
     "make-an-even-strip": "Make a more even strip, and take care that no lamp is mirrored in it.",

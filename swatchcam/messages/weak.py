@@ -78,8 +78,8 @@ FLAGS: Catalogue = {
     "short-test-series": _short_series,
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
-    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could get"
-    " to {possible:.1f} from the target",
+    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"
+    " get to {possible:.1f} from the target",
     "strip-unlike-recipe": "this strip is {apart:.1f} CIEDE2000 from what the recipe of batch {batch} gives: is it"
     " from that pot, and was everything weighed as noted?",
 }

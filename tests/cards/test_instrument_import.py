@@ -347,15 +347,15 @@ def test_wrong_settings_are_refused(tmp_path, own_folder, settings_, told):
 def test_a_light_other_than_the_file_says_is_refused(tmp_path):
     readings = read_readings(put(tmp_path, cgats()))
     assert refusal_of(readings, illuminant="D65", observer=10) == [
-        "the file says illuminant D50, but the command says D65",
-        "the file says observer 2, but the command says 10",
+        "the file says illuminant D50, but you gave D65",
+        "the file says observer 2, but you gave 10",
     ]
 
 
 def test_names_that_are_all_foreign_get_one_line(tmp_path):
     readings = read_readings(put(tmp_path, "name,L,a,b\n1,50,0,0\n2,50,0,0\n"))
     assert refusal_of(readings, illuminant="D50", observer=2) == [
-        "no row is named like a patch of design 'a5' (A1, paper, ...); names there: 1, 2"
+        "no row has the name of a patch of design 'a5' (A1, paper, ...); the names there are: 1, 2"
     ]
 
 

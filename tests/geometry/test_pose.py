@@ -218,7 +218,7 @@ REFUSALS = {
     "two cards": ({"second_card": (0.0, 155.0), "pose": Pose(fraction=0.55)}, "two-cards", "two cards"),
     "mirrored": ({"mirrored": True}, "photo-mirrored", "mirrored"),
     "too tilted": ({"pose": Pose(tilt_x=52, fraction=0.9)}, "photo-at-a-slant", "tilted by about 5"),
-    "too small": ({"pose": Pose(fraction=0.4)}, "card-too-small", "too small in the photo (40% of the frame"),
+    "too small": ({"pose": Pose(fraction=0.4)}, "card-too-small", "too small in the photo (40% of the picture"),
     "too blurred to read": ({"phone": replace(NOISY, blur=3.3)}, "photo-blurred", "tags can be read"),
     "too shaken to read": ({"phone": replace(NOISY, motion=(9.0, 3.0))}, "photo-blurred", "tags can be read"),
     "curled": ({"pose": Pose(fraction=0.9, tilt_y=18, curl=9)}, "card-not-flat", "not flat"),

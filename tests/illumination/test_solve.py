@@ -193,7 +193,7 @@ def test_a_white_left_yellow_is_flagged(look_at, blue, flagged):
 
 
 def test_strong_local_tone_mapping_is_refused(look_at):
-    with pytest.raises(LightError, match="from a smooth fall of light"):
+    with pytest.raises(LightError, match="where the light should change smoothly"):
         look_at(phone={"local": 0.9})
 
 
