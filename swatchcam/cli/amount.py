@@ -100,7 +100,7 @@ def amount(
 ) -> None:
     """Work out how much ink to mix for a run: what lies on the cloth, what stays on screen and pot, and a reserve.
 
-    What earlier runs took (--used) says best how much ink a pull lays down. Figures of the mesh say it only roughly.
+    What earlier runs took (--used) says best how much ink a pull lays down. Figures for the mesh give only a rough idea.
     """
     from ..recipes.ink_deposit import laid_meant
     from ..recipes.ink_quantity import amount as reckoned
