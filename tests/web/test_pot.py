@@ -236,12 +236,12 @@ def test_a_recipe_for_a_shade_is_the_command_line_s(phone):
 
 
 def test_a_form_for_a_colour_says_which_one_and_that_a_photo_is_the_way_in(phone):
-    taken = "Used in its place: record 15 (orange, batch 2, air-dried)"
+    taken = "This is used instead: record 15 (orange, batch 2, air-dried)"
     for path in ("/pot/recipe?shade=orange", "/pot/again?shade=orange"):
         assert taken in plain(phone.go(path))
     set_target(phone.library, "orange", (50.0, 20.0, 10.0))
     page = plain(phone.go("/pot/recipe?shade=orange"))
-    assert "Used in its place" not in page
+    assert "This is used instead" not in page
     assert "Usually you start with a photo" in page
 
 
