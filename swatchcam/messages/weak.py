@@ -66,8 +66,8 @@ FLAGS: Catalogue = {
     "card-unmeasured-between-photos": "a card that was never measured says little from one photo to another: lay both"
     " strips in one photo",
     "not-heat-set-yet": On(
-        f"{LATER}: --after-heat judges the colour it will have",
-        f"{LATER}: tick 'as it will be once heat-set' to judge that",
+        f"{LATER}: --after-heat compares the colour it will have",
+        f"{LATER}: tick 'as it will be once heat-set' to compare that",
     ),
     "few-heat-set": "only {pairs} earlier strips were heat-set; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",

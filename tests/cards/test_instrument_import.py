@@ -202,8 +202,8 @@ def test_two_lights_in_one_file_count_as_not_said(tmp_path):
         ("name,L,a,b\nA1,50,1,0,2,0,1\n", "'A1' has 7; decimal commas need semicolons"),
         ("name;L;a;b\nA1;50,1;0.2;0\n", "both decimal commas and decimal points"),
         ('name,L,a,b\n"A1,50,0,0\n', "rows with other numbers of entries|the table can't be read"),
-        ("name,X,Y,Z\nA1,4,5,6\n", "XYZ values reach 5. That may be a part of 1 or of 100"),
-        ("name,400,410,420\nA1,2,5,6\n", "reflectance values reach 6. That may be a part of 1 or of 100"),
+        ("name,X,Y,Z\nA1,4,5,6\n", "XYZ values reach 5. They may be out of 1 or out of 100"),
+        ("name,400,410,420\nA1,2,5,6\n", "reflectance values reach 6. They may be out of 1 or out of 100"),
     ],
 )
 def test_a_file_that_can_be_read_in_two_ways_is_refused(tmp_path, text, told):

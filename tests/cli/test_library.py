@@ -405,7 +405,7 @@ WRONG = {
     "shade set brick --rename ''": ("The shade has no name.", "Give it one."),
     "shade set brick --merge-into BRICK": ("are the same shade", "Choose two different shades."),
     "shade set brick --merge-into nothing": ("There is no shade called 'nothing'.", "shade list"),
-    "shade set brick --merge-into slate --tag x": ("has no settings of its own any more", "--merge-into alone"),
+    "shade set brick --merge-into slate --tag x": ("has no settings of its own any more", "--merge-into on its own"),
     "shade set brick --tag x --untag X": ("The tag 'x' can't be added and removed", "Name the tag once."),
     "shade set brick --tag ' '": ("The tag has no name.", "Give it one."),
     "shade set brik --notes text": ("There is no shade called 'brik'.", "Did you mean brick?"),

@@ -221,12 +221,12 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"mix again orange --grams 600 --leftover two {FEW}", "'two'"),
         (
             f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}",
-            "'2=1,234.5' is not a batch and the grams left of it.",
+            "'2=1,234.5' does not give a batch and the grams left of it.",
         ),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),
         (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),
-        (f"{RECIPE} --as 7", "it is not going to be kept"),
+        (f"{RECIPE} --as 7", "it isn't going to be kept"),
     ],
 )
 def test_wrong_use_is_told_in_two_lines(counter, words, problem):

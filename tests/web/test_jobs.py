@@ -307,7 +307,7 @@ def test_a_child_that_dies_between_two_photos_costs_neither(working, tray, caplo
 
 def test_a_child_that_ends_by_itself_is_replaced(working):
     crew = working()
-    assert "broke off" in answered(crew, send(crew, "vanish"))["problem"]
+    assert "crashed" in answered(crew, send(crew, "vanish"))["problem"]
     assert answered(crew, send(crew, "tell"))["asked"] == {}
 
 
@@ -324,7 +324,7 @@ def test_children_that_never_begin_refuse(working, tmp_path, caplog):
     (tmp_path / "little.py").write_text("raise SystemExit(3)")
     crew = working()
     for number in range(2):
-        assert "broke off" in answered(crew, send(crew, "tell", number=number))["problem"]
+        assert "crashed" in answered(crew, send(crew, "tell", number=number))["problem"]
     assert "was replaced: it died" in caplog.text
 
 
@@ -353,7 +353,7 @@ def test_workers_that_cannot_be_started_refuse(working, tray, monkeypatch, caplo
     with monkeypatch.context() as patch:
         patch.setattr(sys, "executable", str(tray.folder / "none"))
         crew = working()
-        assert "broke off" in answered(crew, send(crew, "tell"))["problem"]
+        assert "crashed" in answered(crew, send(crew, "tell"))["problem"]
         assert "No worker could be started" in caplog.text
     assert answered(crew, send(crew, "tell", number=2))["asked"] == {"number": 2}
 

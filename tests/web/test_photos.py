@@ -134,8 +134,8 @@ def check(*said):
         ("?to=numbers&numbers=50,30,20&tolerance=wide", "wide"),
         ("?to=numbers&numbers=50,30,20&tolerance=0", "tolerance"),
         ("?to=shade&shade=Brick&state=dry", "no state 'dry'"),
-        ("?to=nonsense", "nothing to judge this strip against"),
-        ("?to=numbers&numbers=50,30,20&after_heat=1", "Only against a shade can a strip be judged"),
+        ("?to=nonsense", "nothing to compare this strip with"),
+        ("?to=numbers&numbers=50,30,20&after_heat=1", "To compare a strip as it will be once heat-set"),
         ("?to=target&shade=Brick&after_heat=1", "strips"),
     ],
 )

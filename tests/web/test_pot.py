@@ -438,7 +438,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),
         ("/pot/recipe", {"grams": "300", "like": "photo:0:left"}, "not here"),
         ("/pot/correct?record=15", {"grams": ""}, "'What is in the pot now' is empty"),
-        ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "the pot is to become something else"),
+        ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "something else for the pot to become"),
         ("/pot/correct?record=15", {"grams": "480", "target": "numbers"}, "'Numbers' is empty"),
         (
             "/pot/correct?record=15",
@@ -504,7 +504,7 @@ def test_without_a_library_nothing_is_known_yet(tmp_path):
     studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray, ""), library=str(tmp_path / "none.sqlite"))
     phone = Phone(studio, None)
     assert "First the pigments" in phone.go("/pot")
-    assert "nothing is known of your pigments" in phone.go("/pot/recipe", 422)
+    assert "nothing is known about your pigments" in phone.go("/pot/recipe", 422)
     assert not (tmp_path / "none.sqlite").exists()
 
 

@@ -329,7 +329,7 @@ def test_a_shade_leads_to_what_can_be_done_with_it(season, brick):
 
 
 def test_a_shade_without_any_verdict_says_why(season):
-    assert "nothing to judge it against yet" in season.get("/shade?name=River+blue").text
+    assert "nothing to compare it with yet" in season.get("/shade?name=River+blue").text
     assert "No colour yet" in season.get("/shade?name=Fog").text
     moss = season.get("/shade?name=Moss").text
     assert "For comparison only" in moss
@@ -563,7 +563,11 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
         ("/batch", {"batch": "1", "recipe": "much red"}, "much red"),
         ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "no day"),
         ("/record/1/amend", {}, "Nothing was changed"),
-        ("/record/1/amend", {"state": "wet", "washes": "3"}, "The strip was wet, and washed 3 times?"),
+        (
+            "/record/1/amend",
+            {"state": "wet", "washes": "3"},
+            "You chose 'wet', but also typed that the strip was washed 3 times.",
+        ),
         ("/record/1/amend", {"state": "burnt"}, "not one of the choices"),
         ("/changes/77/undo", {}, "There is no change 77"),
     ],
