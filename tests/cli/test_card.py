@@ -210,7 +210,7 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
         "  - the file does not say the date: give it, for example --date 2026-01-31",
         "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
         "  - patch B1 is missing",
-        "Nothing was written. Correct the file or the command, or read it again.",
+        "Nothing was written. Correct the file or the command, or take the readings again.",
     ]
     assert not own_folder.exists()
 

@@ -105,7 +105,7 @@ def test_measure_can_be_asked_for_another_light(swatchcam, fair):
 def test_without_values_nothing_absolute_is_claimed(swatchcam, fair):
     done = swatchcam("measure", fair.path, card=False)
     assert done.exit_code == 0
-    assert done.stdout.count("(not for absolute use)") == 2
+    assert done.stdout.count("(for comparison only)") == 2
 
 
 # --- check --------------------------------------------------------------------------------------------------

@@ -115,7 +115,7 @@ WRONG = {
     "paper": (["halm", "paper"], "'paper' can't be the name of a pigment"),
     "nothing": (["halm", ""], "'' can't be the name of a pigment"),
     "doubled": (["halm", "blue", "blue", "blue-1"], "Two strips would be called 'blue-1'"),
-    "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are more than fit below card a5 (27)"),
+    "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are too many to fit below card a5 (at most 27)"),
     "no such card": (["halm", "red", "--design", "a9"], "There is no card design called 'a9'"),
 }
 

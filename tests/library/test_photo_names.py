@@ -273,11 +273,11 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         ),
         (
             "photo,shade,window,again\na.jpg,brick,left,b.jpg\na.jpg,brick,right,\n",
-            ["line 3: it names other further photos of a.jpg than line 2"],
+            ["line 3: the further photos it names for a.jpg differ from those in line 2"],
         ),
         (
             "photo,shade,batch,ink\na.jpg,brick,3,one\nb.jpg,brick,3,\nc.jpg,brick,3,two\nd.jpg,brick,4,two\n",
-            ["line 4: ink of batch 3 is different in line 2"],
+            ["line 4: ink of batch 3 is not the same as in line 2"],
         ),
     ],
 )

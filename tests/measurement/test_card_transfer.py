@@ -212,7 +212,7 @@ def test_what_cannot_be_learned_from_is_refused_for_its_reason(shown, tmp_path, 
 
 def test_values_too_uncertain_to_be_of_use_are_refused(shown, monkeypatch, own_folder):
     monkeypatch.setattr(card_transfer, "MAX_UNCERTAINTY", 0.2)
-    with pytest.raises(SwatchcamError, match=r"up to 0\.2 is of use") as refusal:
+    with pytest.raises(SwatchcamError, match=r"more than 0\.2 is no use") as refusal:
         learn_card("halm-2", [shown[1]], shown[2], measured="right")
     assert "--other-light" in TERMINAL.remedy(refusal.value)
     assert not own_folder.exists()

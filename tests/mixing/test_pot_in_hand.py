@@ -299,7 +299,7 @@ def test_without_a_strip_beside_it_the_target_is_what_was_named_or_the_shades_ow
         ({"beside": "middle"}, TargetRequest(shade="orange"), "'middle'"),
         ({}, TargetRequest(shade="plum"), "'plum'"),
         ({}, TargetRequest(), "which shade the pot should become"),
-        ({"batch": "blank"}, TargetRequest(shade="orange"), "what is in batch blank"),
+        ({"batch": "blank"}, TargetRequest(shade="orange"), "Batch blank of"),
         ({"unknown": True}, TargetRequest(), "which colour you want"),
     ],
 )
@@ -533,7 +533,7 @@ def test_what_does_not_tell_of_a_lot_is_refused(shop):
         ("both given", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, test, 1.1)),
         ("no record 999", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, 999)),
         ("no blue in this test mix", lambda: new_lot(shop.library, "blue", "B-2", YESTERDAY, test)),
-        ("what is in the test mix", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
+        ("The test mix (batch", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
         ("'ochre'", lambda: new_lot(shop.library, "ochre", "O-2", YESTERDAY, strength=1.0)),
     ):
         assert words in refused(work).problem
