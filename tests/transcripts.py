@@ -2,7 +2,7 @@
 
 A block that starts with `$ swatchcam` is run, and so are the newcomer's first line and each Python example, each
 followed by a block of its output. A last line `...` stands for whatever more is printed; as many lines as are there now
-stay. The reference chapters are written too, from the commands themselves.
+stay. The reference chapters are written too, from the commands and the types of the JSON.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from click.testing import CliRunner
 
 from swatchcam.cli import main
 from swatchcam.handbook.chapters import CHAPTERS
-from swatchcam.handbook.reference import commands_reference
+from swatchcam.handbook.reference import commands_reference, keys_reference
+from swatchcam.report.json_types import JSON_OBJECTS
 from tests.paths import HOME
 
 FOLDER = HOME / "swatchcam" / "handbook" / "chapters"
@@ -116,8 +117,7 @@ def shown(thing: Told, output: str) -> str:
 
 def references() -> dict[str, str]:
     """The chapters that are written from what they describe: name -> all that stands below their first words."""
-    # The tables of the chapter "json" are still written by hand; keys_reference(...) takes their place here.
-    return {"commands": commands_reference(main)}
+    return {"commands": commands_reference(main), "json": keys_reference(JSON_OBJECTS)}
 
 
 def with_reference(page: str, reference: str) -> str:

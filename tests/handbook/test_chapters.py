@@ -74,15 +74,24 @@ class Found(TypedDict):
     """What was found."""
 
     name: Annotated[str, "of the strip"]
-    at: Place
-    more: list[Place]
+    at: Annotated[Place, "where it lies"]
+    more: Annotated[list[Place], "other places"]
 
 
 def test_the_reference_of_keys_follows_what_lies_inside():
     rows = keys_reference([Found]).splitlines()
     assert rows[0] == "## What was found."
-    assert rows[-3:] == [
+    assert rows[4:] == [
         "| `name` | of the strip |",
+        "| `at` | where it lies |",
         "| `at.x` | from the left, mm |",
+        "| `more` | other places |",
         "| `more[].x` | from the left, mm |",
     ]
+
+
+def test_an_object_with_a_table_of_its_own_is_only_named_in_another():
+    inside, _, apart = keys_reference([Found, Place]).partition("## ")[2].partition("## ")
+    assert "at.x" not in inside
+    assert "| `at` | where it lies |" in inside
+    assert "| `x` | from the left, mm |" in apart
