@@ -13,17 +13,12 @@ from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
 from swatchcam.handbook.chapters import CHAPTERS
 from swatchcam.handbook.reference import leaves
-from swatchcam.measurement.check import check_photo
+from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import ROW, sheet_problems
-from swatchcam.report.json_types import AnswerJson, CheckJson, MeasurementJson, RecordJson
-from swatchcam.report.library_records import record_dict
-from swatchcam.report.measurement import check_dict
+from swatchcam.report.measurement import measurement_dict
 from tests.paths import HOME
-from tests.report.typed import faults
 from tests.transcripts import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
-from tests.worlds.mixing_facts import answers
 from tests.worlds.sample_photos import SAMPLES, path_of
-from tests.worlds.studio_records import record
 
 NOT_OURS = {".git", ".venv", ".hypothesis", ".mypy_cache", ".pytest_cache", ".ruff_cache", "__pycache__", "dist"}
 TEXTS = {page: text(page) for page in PAGES}
@@ -110,24 +105,10 @@ def test_newcomers_have_two_lines_to_paste():
     assert all(block.startswith("python3 -m venv .venv && ") for block in blocks)
 
 
-def test_every_key_of_the_json_says_what_it_is():
-    rows = re.findall(r"^\| `([^`]+)` \| ?(.*) \|$", TEXTS["json"], re.M)
-    assert len(rows) > 200
-    assert [key for key, said in rows if not said] == []
-
-
-def test_what_is_measured_has_the_keys_of_the_reference_and_none_else():
-    facts = check_dict(check_photo(str(path_of("good_pair")), "sample-card"))
-    assert faults(facts, CheckJson) == []
-    assert faults(facts["sample_photo"], MeasurementJson) == []
-    parts = facts["sample_photo"]["strips"][0]["error_parts_lab"]
+def test_the_parts_of_an_error_are_named():
+    facts = measurement_dict(measure(str(path_of("good_pair")), "sample-card"))
     row = next(line for line in TEXTS["json"].splitlines() if "error_parts_lab" in line)
-    assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
-
-
-def test_what_is_proposed_and_kept_has_the_keys_of_the_reference_and_none_else():
-    assert [fault for facts in answers().values() for fault in faults(facts, AnswerJson)] == []
-    assert faults(record_dict(record()), RecordJson) == []
+    assert set(re.findall(r"`(\w+)`", row.split("|")[2])) == set(facts["strips"][0]["error_parts_lab"])
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from swatchcam.cli import main
+from tests.report.typed import check_printed
 
 
 def split(words):
@@ -21,6 +22,7 @@ def type_in(words):
     if done.exception and not isinstance(done.exception, SystemExit):
         raise done.exception
     assert "Traceback" not in done.output
+    check_printed(split(words), done)
     return done
 
 

@@ -18,6 +18,7 @@ from swatchcam.cli.groups import LazyGroup, RefusingGroup, json_option
 from swatchcam.errors import CardError, PhotoError, UsageError
 from swatchcam.messages.surface import TERMINAL
 from tests.paths import HOME
+from tests.report.typed import check_printed
 
 FOLDER = HOME
 
@@ -35,7 +36,9 @@ def readings(tmp_path):
 
 
 def run(*words):
-    return CliRunner().invoke(main, [str(word) for word in words])
+    result = CliRunner().invoke(main, [str(word) for word in words])
+    check_printed(words, result)
+    return result
 
 
 TAKE = ("--card-name", "halm-1", "--geometry", "45/0", "--date", "2026-01-31")

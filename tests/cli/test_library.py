@@ -358,7 +358,7 @@ def test_an_empty_folder_or_none_is_refused(desk):
         "There is no photo to keep.",
         "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
     )
-    assert "cannot be read" in refused("library fill nowhere", REFUSED)[0]
+    assert "can't be read" in refused("library fill nowhere", REFUSED)[0]
     assert "cannot be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
 
 
@@ -418,7 +418,7 @@ WRONG = {
     "record 99 --cloth x": ("There is no record 99.", "shade show"),
     "record 1 --cloth ''": ("You have not said what to change.", "--help"),
     "undo 99": ("There is no change 99.", ""),
-    "library restore 4": ("There is not a backup called '4'.", "swatchcam undo 4"),
+    "library restore 4": ("There is no backup called '4'.", "swatchcam undo 4"),
     "shade page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade page --output page.pdf": ("does not end in .html", "ends in .html"),
     "shade page --output nowhere/page.html": ("There is no folder nowhere.", "--output"),

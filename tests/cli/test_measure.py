@@ -15,6 +15,7 @@ from swatchcam.cli import main
 from swatchcam.measurement.check import split_photo
 from swatchcam.measurement.measure import measure
 from swatchcam.report.overlay import draw
+from tests.report.typed import check_printed
 from tests.worlds.scene import ink, render, write_jpeg
 from tests.worlds.spectra import difference
 
@@ -29,7 +30,9 @@ def swatchcam(values_path):
 
     def run(*words, card=True):
         named = ["--card", str(values_path)] if card else []
-        return CliRunner().invoke(main, [*(str(word) for word in words), *named])
+        result = CliRunner().invoke(main, [*(str(word) for word in words), *named])
+        check_printed(words, result)
+        return result
 
     return run
 

@@ -16,6 +16,7 @@ from swatchcam.cli import main
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import load_row, read_places
 from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
+from tests.report.typed import check_printed
 from tests.worlds.inks import strip_reflectance
 from tests.worlds.printers import write_values
 from tests.worlds.scene import Loose, ink, render, write_jpeg
@@ -38,6 +39,7 @@ def say(*words):
     result = CliRunner().invoke(main, ["row", *(str(word) for word in words)])
     if result.exception and not isinstance(result.exception, SystemExit):
         raise result.exception
+    check_printed(["row", *words], result)
     return result
 
 

@@ -12,6 +12,7 @@ from PIL import Image
 from swatchcam.cards.values_file import read_sheet
 from swatchcam.cli import main
 from swatchcam.measurement.pigment_row import load_row
+from tests.report.typed import check_printed
 from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import (
     FILM,
@@ -82,6 +83,7 @@ def say(*words):
     result = CliRunner().invoke(main, [*words, "--card", "sample-card"])
     if result.exception and not isinstance(result.exception, SystemExit):
         raise result.exception
+    check_printed(words, result)
     return result
 
 

@@ -102,7 +102,7 @@ def test_the_page_is_opened_used_and_closed(tmp_path, asked):
             while b"</html>" not in answer:
                 answer += stranger.recv(65536) or b"</html>"
         assert answer.startswith(b"HTTP/1.1 401")
-        assert b"was not let in" in answer
+        assert b"not been let in" in answer
 
         os.killpg(page.pid, signal.SIGINT)  # Ctrl-C reaches the workers too
         rest, failures = page.communicate(timeout=10)

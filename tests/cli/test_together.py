@@ -13,6 +13,7 @@ from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.cli import main
 from swatchcam.measurement.pigment_row import ROW
 from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
+from tests.report.typed import check_printed
 from tests.worlds.inks import strip_reflectance
 from tests.worlds.scene import Loose, ink, render, write_jpeg
 from tests.worlds.spectra import BUILD_BAD_LIGHTS, WAVELENGTHS, reflectance_lab
@@ -65,6 +66,7 @@ def say(desk, values_path):
         result = CliRunner().invoke(main, [*words, "--card", str(values_path)])
         if result.exception and not isinstance(result.exception, SystemExit):
             raise result.exception
+        check_printed(words, result)
         return result
 
     return run

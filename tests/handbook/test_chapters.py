@@ -75,17 +75,17 @@ class Found(TypedDict):
 
     name: Annotated[str, "of the strip"]
     at: Annotated[Place, "where it lies"]
-    more: Annotated[list[Place], "other places"]
+    more: Annotated[list[Place], "further places"]
 
 
 def test_the_reference_of_keys_follows_what_lies_inside():
     rows = keys_reference([Found]).splitlines()
     assert rows[0] == "## What was found."
-    assert rows[4:] == [
+    assert rows[-5:] == [
         "| `name` | of the strip |",
         "| `at` | where it lies |",
         "| `at.x` | from the left, mm |",
-        "| `more` | other places |",
+        "| `more` | further places |",
         "| `more[].x` | from the left, mm |",
     ]
 

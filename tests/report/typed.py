@@ -5,8 +5,12 @@ from __future__ import annotations
 import json
 import math
 import types
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Literal, NotRequired, Union, get_args, get_origin, get_type_hints, is_typeddict
+
+from click.testing import Result
+
+from swatchcam.report import json_types
 
 
 def faults(found: Any, hint: Any) -> list[str]:
@@ -70,3 +74,56 @@ def _tuples(found: Any, path: str) -> Iterator[str]:
     if isinstance(found, list | tuple):
         for place, each in enumerate(found):
             yield from _tuples(each, f"{path}[{place}]")
+
+
+PRINTED: dict[str, tuple[type, ...]] = {
+    "check": (json_types.CheckJson,),
+    "measure": (json_types.MeasurementJson,),
+    "opacity": (json_types.OpacityJson,),
+    "near": (json_types.NearJson,),
+    "card print": (json_types.CardPrintJson,),
+    "card import": (json_types.CardJson,),
+    "card learn": (json_types.CardJson,),
+    "card show": (json_types.CardJson,),
+    "row print": (json_types.RowPrintJson,),
+    "row import": (json_types.RowJson,),
+    "row learn": (json_types.RowJson,),
+    "row show": (json_types.RowJson,),
+    "keep": (json_types.KeptJson,),
+    "shade list": (json_types.ShadesJson,),
+    "shade show": (json_types.ShadeAccountJson,),
+    "shade set": (json_types.ChangesJson,),
+    "shade page": (json_types.DoneJson,),
+    "shade cards": (json_types.DoneJson,),
+    "batch": (json_types.BatchAccountJson, json_types.ChangeJson),
+    "record": (json_types.RecordJson, json_types.ChangeJson),
+    "remove": (json_types.ChangeJson,),
+    "undo": (json_types.LogJson, json_types.ChangeJson),
+    "mix recipe": (json_types.AnswerJson,),
+    "mix correct": (json_types.AnswerJson,),
+    "mix again": (json_types.AnswerJson,),
+    "mix predictions": (json_types.PredictionsJson,),
+    "amount": (json_types.AmountJson,),
+    "pigment list": (json_types.PaletteJson,),
+    "pigment show": (json_types.PigmentJson,),
+    "pigment set": (json_types.ChangesJson,),
+    "pigment series": (json_types.SeriesJson,),
+    "library where": (json_types.WhereJson,),
+    "library fill": (json_types.FillJson,),
+    "library export": (json_types.DoneJson,),
+    "library backup": (json_types.CountJson,),
+    "library restore": (json_types.CountJson,),
+    "library verify": (json_types.VerifyJson,),
+    "library upgrade": (json_types.DoneJson,),
+}
+WRONG_USE = 2  # click's own refusal of a command that cannot be read prints no object
+
+
+def check_printed(words: Sequence[str], done: Result) -> None:
+    """Whatever was typed: if it was to print one object, that is of the command's type, or a refusal."""
+    if "--json" not in words or "--help" in words or (done.exit_code == WRONG_USE and not done.stdout):
+        return
+    found = json.loads(done.stdout)
+    command = next(name for name in (" ".join(words[:2]), words[0]) if name in PRINTED)
+    types_ = PRINTED[command] if "refused" not in found or command == "library fill" else (json_types.RefusedJson,)
+    assert [] in (told := [faults(found, each) for each in types_]), told

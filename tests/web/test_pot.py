@@ -38,6 +38,7 @@ from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import amount as amount_page
 from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
+from swatchcam.web.render import flagged
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
 from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
