@@ -13,12 +13,12 @@ class ChapterNameJson(TypedDict):
 
 
 class ContentsJson(TypedDict):
-    """What `swatchcam handbook --json` prints: the chapters."""
+    """What `swatchcam handbook --json` prints without a name: the chapters."""
 
     chapters: Annotated[list[ChapterNameJson], "each chapter, in reading order"]
 
 
 class ChapterJson(ChapterNameJson):
-    """What `swatchcam handbook NAME --json` prints: one chapter."""
+    """What `swatchcam handbook --json` prints with a chapter's name: that chapter."""
 
     text: Annotated[str, "the chapter with its title, as Markdown"]
