@@ -58,7 +58,8 @@ def opacity(
 ) -> None:
     """See whether an ink covers.
 
-    Pull the same ink in the same way on light cloth and on dark cloth, and lay both on the card: light left, dark right.
+    Pull the same ink in the same way on light cloth and on dark cloth, and lay both on the card: light on the left,
+    dark on the right.
 
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
     both cloths measured bare too, what a second and a third pass would do is predicted.
