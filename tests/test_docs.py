@@ -13,7 +13,9 @@ from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
 from swatchcam.handbook.chapters import CHAPTERS
 from swatchcam.handbook.reference import leaves
+from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import ROW, sheet_problems
+from swatchcam.report.measurement import measurement_dict
 from tests.paths import HOME
 from tests.transcripts import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
 from tests.worlds.sample_photos import SAMPLES, path_of
@@ -101,6 +103,12 @@ def test_newcomers_have_two_lines_to_paste():
     blocks = re.findall(r"```sh newcomer\n(.*?)```", README, re.S)
     assert [block.count("\n") for block in blocks] == [1, 1]
     assert all(block.startswith("python3 -m venv .venv && ") for block in blocks)
+
+
+def test_the_parts_of_an_error_are_named():
+    facts = measurement_dict(measure(str(path_of("good_pair")), "sample-card"))
+    row = next(line for line in TEXTS["json"].splitlines() if "error_parts_lab" in line)
+    assert set(re.findall(r"`(\w+)`", row.split("|")[2])) == set(facts["strips"][0]["error_parts_lab"])
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
 from ..handbook.chapters import CHAPTERS, Chapter
 from ..handbook.chapters import chapter as chapter_called
+from ..report.json_types import ChapterJson, ContentsJson
+from ..report.json_types.handbook import ChapterNameJson
 from .groups import json_option
 from .output import tell
 
@@ -24,17 +24,18 @@ def handbook(chapter: str | None, as_json: bool) -> None:
       swatchcam handbook photo
     """
     if chapter is None:
-        tell({"chapters": [_named(each) for each in CHAPTERS]}, _contents, as_json)
+        tell(ContentsJson(chapters=[_named(each) for each in CHAPTERS]), _contents, as_json)
     else:
         found = chapter_called(chapter)
-        tell(_named(found) | {"text": found.text}, lambda facts: facts["text"].rstrip("\n"), as_json)
+        facts = ChapterJson(name=found.name, title=found.title, text=found.text)
+        tell(facts, lambda facts: facts["text"].rstrip("\n"), as_json)
 
 
-def _named(chapter: Chapter) -> dict[str, Any]:
-    return {"name": chapter.name, "title": chapter.title}
+def _named(chapter: Chapter) -> ChapterNameJson:
+    return ChapterNameJson(name=chapter.name, title=chapter.title)
 
 
-def _contents(facts: dict[str, Any]) -> str:
+def _contents(facts: ContentsJson) -> str:
     """The chapters in reading order, a line each."""
     width = max(len(each["name"]) for each in facts["chapters"])
     lines = [f"  {each['name']:{width}}  {each['title']}" for each in facts["chapters"]]
