@@ -64,7 +64,7 @@ from .output import tell
     default="3",
     show_default=True,
     metavar="PERCENT",
-    help="What cannot be got out of the pot, percent of the whole.",
+    help="Ink that stays in the pot, percent of the whole.",
 )
 @click.option(
     "--reserve",

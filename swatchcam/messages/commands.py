@@ -31,7 +31,7 @@ PROBLEMS: Catalogue = {
     "no-photo-and-no-records": "There is neither a photo nor a record to look at.",
     "no-such-design": "There is no card design called '{name}'.",
     "not-one-thing-to-remove": "Only one thing can be removed at a time.",
-    "opencv-cannot-start": "OpenCV cannot start on this computer ({cause}).",
+    "opencv-cannot-start": "OpenCV can't start on this computer ({cause}).",
     "photo-and-records": "You gave both a photo and records.",
     "picture-over-photo": "{path} is one of your photos; it is never written over.",
     "pot-named-but-not-kept": "You named the new pot, but it is not going to be kept.",

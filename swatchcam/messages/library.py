@@ -142,7 +142,7 @@ PROBLEMS: Catalogue = {
     "folder-not-read": "The folder {folder} can't be read: {cause:problem}.",
     "no-photo-to-keep": "There is no photo to keep.",
     "photo-is-a-copy": "It is a copy of {first}, whose strip is already kept.",
-    "measuring-ended": "Measuring was ended from outside; perhaps there was not enough memory.",
+    "measuring-ended": "Measuring was stopped from outside; perhaps there was not enough memory.",
     # Photos by a list
     "list-unusable": "The list {path} can't be used:{problems:problems}",
     "list-without-photos": "there is no photo in it",

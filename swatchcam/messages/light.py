@@ -7,7 +7,7 @@ from .surface import Catalogue
 PROBLEMS: Catalogue = {
     "too-few-greys": "Only {usable} of the card's grey steps can be used; at least {needed} are needed.",
     "light-not-smooth": "A shadow edge, glare or dirt crosses the card (its white varies by {varies:.1%} from a smooth"
-    " fall of light, {lost:.0%} of it cannot be used).",
+    " fall of light, {lost:.0%} of it can't be used).",
     "window-in-glare": "Glare, a shadow or dirt lies beside the {window} window ({spoilt:.0%} of the white around it).",
     "light-too-steep": "The light on the card is too uneven ({fall:.1f} times brighter on one side).",
     "greys-disagree": "Prints of the same grey differ by {spread:.1f} L* across the card: a lamp is mirrored in it,"

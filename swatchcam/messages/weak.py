@@ -18,7 +18,7 @@ def _stained(patches: list[str], off: list[float], **_: Any) -> str:
 
 def _left_out(count: int, others: bool, **_: Any) -> str:
     card = "other cards that were never measured" if others else "a card that was never measured"
-    return f"left out: {counted(count, 'strip')} of {card}, which cannot be compared with the rest"
+    return f"left out: {counted(count, 'strip')} of {card}, which can't be compared with the rest"
 
 
 def _short_series(pigment: str, count: int, enough: int, **_: Any) -> str:

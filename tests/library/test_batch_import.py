@@ -358,7 +358,7 @@ def test_a_process_that_is_ended_from_outside_is_told(library, season):
         if done:
             os.kill(multiprocessing.active_children()[0].pid, signal.SIGKILL)
 
-    with pytest.raises(LibraryError, match="ended from outside") as caught:
+    with pytest.raises(LibraryError, match="stopped from outside") as caught:
         by_name(library, season(), card=CARD, processes=2, progress=end_one)
     assert "--processes 1" in TERMINAL.remedy(caught.value)
     assert len(library.records()) < len(SEASON)

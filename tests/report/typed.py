@@ -125,5 +125,6 @@ def check_printed(words: Sequence[str], done: Result) -> None:
         return
     found = json.loads(done.stdout)
     command = next(name for name in (" ".join(words[:2]), words[0]) if name in PRINTED)
-    types_ = PRINTED[command] if "refused" not in found or command == "library fill" else (json_types.RefusedJson,)
+    was_refused = isinstance(found.get("refused"), dict)  # `library fill` lists the photos that were refused
+    types_ = (json_types.RefusedJson,) if was_refused else PRINTED[command]
     assert [] in (told := [faults(found, each) for each in types_]), told

@@ -68,7 +68,7 @@ def _reckoned(form: FormData) -> AmountJson:
     laid = laid_meant(run, _weighings(form), text(form, "mesh"), thread, volume, density)
     losses = losses_of(
         _usual(form, "setup_loss", "g", "What stays on them each time"),
-        _usual(form, "rest", "%", "What cannot be got out of the pot"),
+        _usual(form, "rest", "%", "Ink that stays in the pot"),
         _usual(form, "reserve", "%", "Reserve"),
     )
     pot = number_or_none(form, "pot", "ml", label="What one pot holds")
