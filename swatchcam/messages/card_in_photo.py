@@ -20,7 +20,7 @@ def _blurred(read: int = 0, count: int | None = None, edge_mm: float | None = No
 
 def _hidden(tags: Sequence[int], **_: Any) -> str:
     named = listed([str(tag) for tag in tags])
-    return f"{'tag' if len(tags) == 1 else 'tags'} {named} cannot be read: covered or cut off?"
+    return f"{'tag' if len(tags) == 1 else 'tags'} {named} can't be read: covered or cut off?"
 
 
 PROBLEMS: Catalogue = {

@@ -31,7 +31,7 @@ PROBLEMS: Catalogue = {
     "no-photo-and-no-records": "You gave neither a photo nor records.",
     "no-such-design": "There is no card design called '{name}'.",
     "not-one-thing-to-remove": "Only one thing can be removed at a time.",
-    "opencv-cannot-start": "OpenCV cannot start on this computer ({cause}).",
+    "opencv-cannot-start": "OpenCV can't start on this computer ({cause}).",
     "photo-and-records": "You gave both a photo and records.",
     "picture-over-photo": "{path} is one of your photos; it is never written over.",
     "pot-named-but-not-kept": "You gave the new pot a name, but it isn't going to be kept.",

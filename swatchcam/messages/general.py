@@ -22,11 +22,11 @@ PROBLEMS: Catalogue = {
     "no-such-folder": "There is no folder {folder}.",
     "folder-of-that-name": "There is a folder called {path}.",
     "file-exists": "The file {path} is already there.",
-    "file-not-written": "The file {path} cannot be written: {cause:problem}.",
-    "file-not-read": "{path} cannot be read: {cause:problem}.",
+    "file-not-written": "The file {path} can't be written: {cause:problem}.",
+    "file-not-read": "{path} can't be read: {cause:problem}.",
     # Files that the tool keeps
     "not-stored": "The computer could not store this: {cause:problem}.",
-    "sent-not-read": "'{name}' of {of} cannot be read: {cause:problem}.",
+    "sent-not-read": "'{name}' of {of} can't be read: {cause:problem}.",
     "values-not-written": "The values could not be written to {folder}: {cause:problem}.",
     # Numbers of colour
     "white-point-unknown": "There is no white point for illuminant {illuminant} and observer {observer}.",

@@ -76,8 +76,8 @@ PROBLEMS: Catalogue = {
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
     "card-name-taken": On(
-        terminal="there is a card called '{name}' already: choose another name, or add --replace",
-        page="there is a card called '{name}' already: choose another name",
+        terminal="there is already a card called '{name}': choose another name, or add --replace",
+        page="there is already a card called '{name}': choose another name",
     ),
 }
 REMEDIES: Catalogue = {

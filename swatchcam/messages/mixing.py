@@ -79,7 +79,7 @@ PROBLEMS: Catalogue = {
     "pot-unlike-any-mix": "No mix of these pigments looks like this pot (the nearest is {off:.2f} CIEDE2000 away).",
     "shade-without-batch": "Shade '{shade}' has no batch yet.",
     "shade-without-recipe": "Shade '{shade}' has no batch with a recipe.",
-    "strip-kept-as-other": "This strip is kept already as record {number}, with {what} '{then}' instead of '{now}'.",
+    "strip-kept-as-other": "This strip is already kept as record {number}, with {what} '{then}' instead of '{now}'.",
     "strip-not-of-pot": "This strip is {apart:.0f} CIEDE2000 away from what the recipe of batch {batch} gives: it is"
     " probably not from that pot.",
     # Keeping a choice.

@@ -47,8 +47,8 @@ PROBLEMS: Catalogue = {
     # Its format
     "not-a-picture": "This is not a picture that can be read.",
     "format-not-read": "{format} pictures cannot be read.",
-    "film-or-raw": "This is a video, or a raw photo of a kind that cannot be read.",
-    "film-or-burst": "The file holds a video or a burst, not a single photo.",
+    "film-or-raw": "This is a moving picture, or a raw photo of a kind that cannot be read.",
+    "film-or-burst": "The file holds a moving picture or a burst, not a single photo.",
     "raw-other-than-dng": "This is a raw photo. The only raw photos that can be read are DNG.",
     "webp": "WebP pictures come from the web or a chat, and have lost fine colour on the way.",
     "pdf": "This is a PDF document, not a photo.",

@@ -26,8 +26,8 @@ PROBLEMS: Catalogue = {
     "too-many-strips": "{count:counted strip} are too many to fit below card {design} (at most {most}).",
     "pigment-name-unusable": "'{name}' can't be the name of a pigment.",
     "two-strips-of-one-name": "Two strips would be called '{name}'.",
-    "file-of-no-row": "{path} is there already and does not describe a row.",
-    "row-exists": "There is a row called '{row}' already.",
+    "file-of-no-row": "{path} is already there and does not describe a row.",
+    "row-exists": "There is already a row called '{row}'.",
     # The file that describes it.
     "row-file-missing": "There is no {file} for a row of pigments.",
     "row-not-described": 'It must say kind = "row" and format = {known}.',
@@ -41,8 +41,8 @@ PROBLEMS: Catalogue = {
     "strip-without-value": "strip {strip} has no value",
     "strip-missing": "strip {strip} is missing",
     "no-place-of-row": "'{name}' is not a place of this row",
-    "card-of-that-name": "There is a card called '{name}' already.",
-    "row-has-values": "The row '{row}' has values already.",
+    "card-of-that-name": "There is already a card called '{name}'.",
+    "row-has-values": "The row '{row}' already has values.",
     # Learning them from photos.
     "row-not-learned": "The row '{row}' was not learned:{problems:problems}",
     "row-beside-unmeasured-card": "The card in {photo} was never measured, so nothing can be learned from its colours.",

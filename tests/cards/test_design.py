@@ -118,9 +118,9 @@ def test_all_that_is_wrong_with_a_design_is_told_at_once(own_folder):
 def test_a_file_that_is_no_text_is_refused(own_folder):
     path = own_folder / "x.toml"
     path.write_bytes(b"\xff\xfe\x00name")
-    with pytest.raises(CardError, match="cannot be read"):
+    with pytest.raises(CardError, match="can't be read"):
         read_design(path)
-    with pytest.raises(CardError, match="cannot be read"):
+    with pytest.raises(CardError, match="can't be read"):
         read_design(own_folder / "missing.toml")
 
 

@@ -243,7 +243,7 @@ def test_files_that_are_no_text_are_refused(tmp_path):
     with pytest.raises(CardError, match="too large"):
         read_readings(tmp_path / "x")
     for missing in (tmp_path / "missing", tmp_path, "a\0b"):
-        with pytest.raises(CardError, match="cannot be read"):
+        with pytest.raises(CardError, match="can't be read"):
             read_readings(missing)
 
 
@@ -423,7 +423,7 @@ def test_a_card_is_replaced_only_when_asked_and_the_old_one_is_kept(tmp_path, ow
     take(readings)
     before = (own_folder / "halm-1.csv").read_bytes()
     assert refusal_of(readings, source="again") == [
-        "there is a card called 'halm-1' already: choose another name, or add --replace"
+        "there is already a card called 'halm-1': choose another name, or add --replace"
     ]
     assert (own_folder / "halm-1.csv").read_bytes() == before
     assert take(readings, source="again", replace=True).source == "again"

@@ -478,7 +478,7 @@ def test_command_writes_over_a_file_only_when_told_to(run, tmp_path):
         (("--output", "card.txt"), "does not end in .pdf"),
         (("--output", "nowhere/card.pdf"), "no folder nowhere"),
         (("--output", "folder.pdf"), "a folder called folder.pdf"),
-        (("--output", "x" * 300 + ".pdf"), "cannot be written: its name is too long"),
+        (("--output", "x" * 300 + ".pdf"), "can't be written: its name is too long"),
         (("--design", "a4", "--paper", "letter"), "does not fit on letter paper"),
     ],
 )
@@ -500,7 +500,7 @@ def test_a_disk_that_fails_leaves_the_old_file_whole(run, tmp_path, monkeypatch)
     monkeypatch.setattr(os, "fsync", full)
     refused = run("--output", "card.pdf", "--no-png", "--replace").exception
     assert isinstance(refused, UsageError)
-    assert "cannot be written: the disk is full" in refused.problem
+    assert "can't be written: the disk is full" in refused.problem
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("card.pdf", b"mine")]
 
 

@@ -359,7 +359,7 @@ def test_an_empty_folder_or_none_is_refused(desk):
         "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
     )
     assert "can't be read" in refused("library fill nowhere", REFUSED)[0]
-    assert "cannot be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
+    assert "can't be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
 
 
 # --- what is wrong ------------------------------------------------------------------------------------------

@@ -29,9 +29,9 @@ def swatchcam(values_path):
     """Words of a command -> its result; the card's values are added."""
 
     def run(*words, card=True):
-        named = ["--card", str(values_path)] if card else []
-        result = CliRunner().invoke(main, [*(str(word) for word in words), *named])
-        check_printed(words, result)
+        typed = [*map(str, words), *(["--card", str(values_path)] if card else [])]
+        result = CliRunner().invoke(main, typed)
+        check_printed(typed, result)
         return result
 
     return run

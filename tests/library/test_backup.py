@@ -131,7 +131,7 @@ def test_a_backup_never_writes_over_a_file(whole, tmp_path):
     there.write_text("mine")
     assert "is already there" in refused(lambda: back_up(whole, there))
     assert there.read_text() == "mine"
-    assert "cannot be written" in refused(lambda: back_up(whole, tmp_path / "nowhere" / "backup.zip"))
+    assert "can't be written" in refused(lambda: back_up(whole, tmp_path / "nowhere" / "backup.zip"))
 
 
 def test_a_backup_does_not_go_on_top_of_something(whole, backup):

@@ -296,7 +296,7 @@ def test_a_list_that_is_no_text_or_not_there_is_told(read, tmp_path, folder):
         read("photo,shade\na.jpg,grün\n".encode("latin-1"))
     assert "CSV UTF-8" in TERMINAL.remedy(refusal.value)
     for path in (tmp_path / "gone.csv", tmp_path):
-        with pytest.raises(LibraryError, match="cannot be read"):
+        with pytest.raises(LibraryError, match="can't be read"):
             read_list(path, folder)
 
 

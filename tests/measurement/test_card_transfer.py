@@ -141,7 +141,7 @@ def test_the_command_writes_values_that_say_where_they_come_from(shown, own_fold
     assert told["uncertainty"]["value"] == values.uncertainty > load_values(card).uncertainty
     again = CliRunner().invoke(main, words)
     assert again.exit_code == 3
-    assert "there is a card called 'halm-2' already" in again.stdout
+    assert "there is already a card called 'halm-2'" in again.stdout
     assert CliRunner().invoke(main, [*words, "--replace"]).exit_code == 0
     assert len(list((own_folder / "replaced").iterdir())) == 1
 

@@ -31,7 +31,7 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
     if found["verdict"] == Outcome.DIFFERENT:
         return f"{_first(sample)} is {words or 'another colour'}{' than' if words else ', not that of'} {reference}."
     trend = f" If anything, {sample} is {words}." if words else ""
-    return f"The photo cannot tell whether {sample} and {reference} are the same within your tolerance.{trend}"
+    return f"The photo can't tell whether {sample} and {reference} are the same within your tolerance.{trend}"
 
 
 def advice(found: Mapping[str, Any], weak: Sequence[Flag] = ()) -> str:
