@@ -16,8 +16,8 @@ from swatchcam.handbook.reference import leaves
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import ROW, sheet_problems
 from swatchcam.report.measurement import measurement_dict
+from tests.page_outputs import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
 from tests.paths import HOME
-from tests.transcripts import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
 from tests.worlds.sample_photos import SAMPLES, path_of
 
 NOT_OURS = {".git", ".venv", ".hypothesis", ".mypy_cache", ".pytest_cache", ".ruff_cache", "__pycache__", "dist"}
@@ -63,7 +63,7 @@ def test_every_command_is_in_the_reference_with_its_options(words):
 
 @pytest.mark.parametrize("name", references())
 def test_a_reference_chapter_is_todays(name):
-    assert with_reference(name, references()[name]) == TEXTS[name], "run `python -m tests.transcripts`"
+    assert with_reference(name, references()[name]) == TEXTS[name], "run `python -m tests.page_outputs`"
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -95,7 +95,7 @@ def test_what_a_page_shows_is_what_is_printed(sitting):
     for thing, output in zip(sitting, run(sitting), strict=True):
         assert thing.output.strip("\n. "), thing.words
         assert shown(thing, output) == thing.output, (
-            f"{thing.page}: run `python -m tests.transcripts` and read the diff"
+            f"{thing.page}: run `python -m tests.page_outputs` and read the diff"
         )
 
 

@@ -81,7 +81,7 @@ def test_a_full_disk_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatc
     monkeypatch.setattr(os, step, fail)
     with pytest.raises(UsageError) as caught:
         write_output(page, b"new")
-    assert caught.value.problem == f"The file {page} can't be written: the disk is full."
+    assert TERMINAL.problem(caught.value) == f"The file {page} can't be written: the disk is full."
     assert caught.value.remedy == "make-room"
     assert page.read_bytes() == b"as it was"
     assert only(page)

@@ -184,7 +184,7 @@ def read_or_refused(reader, data, ending):
             value, refusal = reader(path), None
         except CardError as refused:
             value, refusal = None, refused
-    assert refusal is None or (refusal.problem.strip() and TERMINAL.remedy(refusal).endswith("."))
+    assert refusal is None or (TERMINAL.problem(refusal).strip() and TERMINAL.remedy(refusal).endswith("."))
     assert_sound(value)
     return value
 
@@ -359,7 +359,7 @@ def test_a_design_that_no_photo_could_show_is_refused(tmp_path, old, new, told):
     path.write_text(DESIGN.replace(old, new), encoding="utf-8")
     with pytest.raises(CardError) as refused:
         read_design(path)
-    assert told in refused.value.problem
+    assert told in TERMINAL.problem(refused.value)
 
 
 @pytest.mark.parametrize("number", ["1e308", "-1e308", "10001"])

@@ -15,6 +15,7 @@ from swatchcam.cards.design import designs
 from swatchcam.cards.instrument_import import import_values, read_readings
 from swatchcam.cards.values import load_values, spectra_to_lab
 from swatchcam.errors import CardError
+from swatchcam.messages.surface import TERMINAL
 from tests.codes import lines
 
 NM = tuple(range(380, 731, 10))
@@ -488,4 +489,4 @@ def test_whatever_stands_in_readings_only_a_refusal_comes_out(tmp_path, own_fold
         assert (values is None) != (refused is None)
         assert values is None or np.isfinite(list(values.lab.values())).all()
         assert (own_folder / "halm-1.csv").exists() >= (values is not None)
-    assert refused is None or (refused.problem and refused.remedy)
+    assert refused is None or (TERMINAL.problem(refused) and refused.remedy)

@@ -121,7 +121,7 @@ def refusing(error):
 def test_a_refusal_is_two_lines_on_stderr_or_one_object_on_stdout(error, code):
     plain = CliRunner().invoke(refusing(error), ["go"])
     assert (plain.exit_code, plain.stdout) == (code, "")
-    assert plain.stderr == f"{error.problem}\n{error.remedy}\n"
+    assert plain.stderr == f"{TERMINAL.problem(error)}\n{error.remedy}\n"
     told = CliRunner().invoke(refusing(error), ["go", "--json"])
     assert (told.exit_code, told.stderr) == (code, "")
     assert json.loads(told.stdout) == {

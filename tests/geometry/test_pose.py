@@ -231,7 +231,7 @@ def test_a_card_that_cannot_be_trusted_is_refused_for_its_reason(take, why):
     with pytest.raises(FindError) as refusal:
         find_card(take(**changes)[0])
     assert refusal.value.code == code
-    assert words in refusal.value.problem
+    assert words in TERMINAL.problem(refusal.value)
     assert "take the photo again" in TERMINAL.remedy(refusal.value)
 
 

@@ -79,7 +79,7 @@ def refused(work):
     with pytest.raises(LibraryError) as refusal:
         work()
     assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
-    return refusal.value.problem
+    return TERMINAL.problem(refusal.value)
 
 
 # --- there and back -----------------------------------------------------------------------------------------

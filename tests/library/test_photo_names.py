@@ -62,8 +62,8 @@ def test_a_name_says_what_is_in_the_photo(name, said):
 def test_a_name_that_says_nothing_clear_is_refused(name, problem):
     with pytest.raises(UsageError) as refusal:
         read_name(name)
-    assert problem in refusal.value.problem
-    assert name in refusal.value.problem
+    assert problem in TERMINAL.problem(refusal.value)
+    assert name in TERMINAL.problem(refusal.value)
     assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
 
 
@@ -89,7 +89,7 @@ def test_any_name_is_read_or_refused(name):
     try:
         said = read_name(name).shade
     except UsageError as refusal:
-        said = refusal.problem
+        said = TERMINAL.problem(refusal)
     assert said
 
 
@@ -158,7 +158,7 @@ def problems(read):
         with pytest.raises(LibraryError) as refusal:
             read(text)
         assert refusal.value.remedy
-        return [line.removeprefix("  - ") for line in refusal.value.problem.splitlines()[1:]]
+        return [line.removeprefix("  - ") for line in TERMINAL.problem(refusal.value).splitlines()[1:]]
 
     return go
 
@@ -311,7 +311,7 @@ def test_any_table_is_read_or_refused(tmp_path_factory, table):
     try:
         said = [row.shade for row in read_list(place / "list.csv", place)]
     except LibraryError as refusal:
-        said = refusal.problem.splitlines()
+        said = TERMINAL.problem(refusal).splitlines()
     assert said
     assert all(said)
 

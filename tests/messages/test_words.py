@@ -17,8 +17,8 @@ import pytest
 from swatchcam.cli import main
 from swatchcam.cli.overview import SECTIONS
 from swatchcam.handbook.reference import commands_reference
+from tests.page_outputs import PAGES, text
 from tests.paths import HOME
-from tests.transcripts import PAGES, text
 
 PACKAGE = HOME / "swatchcam"
 SPEAKERS = ("messages", "cli", "report", "web", "recipes")  # packages whose code holds sentences

@@ -22,7 +22,7 @@ from swatchcam.errors import SwatchcamError, UsageError
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
 from swatchcam.messages.message import finding, flag, flag_from_json
-from swatchcam.messages.surface import PAGE
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.report.measurement import measurement_dict
 from swatchcam.report.said import flag_dicts
 from swatchcam.web.inbox import Tray
@@ -457,7 +457,7 @@ def test_nobody_waits_for_a_crew_that_was_stopped(working, tray):
         try:
             crew.do("tell", {})
         except SwatchcamError as refusal:
-            told.append(refusal.problem)
+            told.append(TERMINAL.problem(refusal))
 
     first = send(crew, "wait")
     pids(tray, first)
