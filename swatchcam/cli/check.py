@@ -105,7 +105,7 @@ def check(
         found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
         from_library = None
     elif target or against:
-        raise UsageError("two-references", "name-one-reference")
+        raise UsageError("two-references", "name-one-of-the-two")
     else:
         from ..library.library import open_library
         from ..report.library_records import recalled_dict

@@ -55,7 +55,6 @@ REMEDIES: Catalogue = {
         "Name the bare cloths with --bare-records LIGHT DARK.", "Name the records of the bare cloths."
     ),
     "name-its-first-day": On("Give it with --since, such as --since 2026-01-31.", "Give it, such as 2026-01-31."),
-    "name-one-reference": "Name only one of them.",
     "name-one-thing-to-remove": On(
         "Give one of --record NUMBER, --shade NAME and --proposal NUMBER.", "Remove it on its own page."
     ),

@@ -215,7 +215,7 @@ REMEDIES: Catalogue = {
     ),
     "remove-that-first": "Remove {kind} {number} first, and try again.",
     "rename-or-remove-that": "Rename that {kind} or remove it, and try again.",
-    "give-only-one": "Give only one of them.",
+    "give-only-one": On("Give only one of them.", "Fill in only one."),
     "give-target-or-tolerance": On(
         "Give --target L,a,b, --from-record N or --tolerance T.", "Type L*, a*, b*, or a tolerance."
     ),
@@ -254,7 +254,6 @@ REMEDIES: Catalogue = {
     "predict-for-one-cloth": "Predict from strips on one cloth.",
     "give-a-number-for-each": "Give one number for each colour.",
     "ask-for-one-or-more": "Ask for one or more.",
-    "give-a-radius": "Give a number that is not below 0.",
     "give-colours": "Give L*, a* and b* of each, none beyond {farthest:g}.",
     "name-it-like-this": "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, mark B, left, washed 3.jpg'.",
     "choose-a-folder-of-photos": "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",

@@ -143,7 +143,6 @@ REMEDIES: Catalogue = {
     "take-them-again": "Take them again without moving card, strips or lamp in between.",
     "measure-them-one-by-one": "If they show different strips, measure them one by one. If they show the same ones,"
     " take both again, and move nothing in between.",
-    "give-one-of-them": On(terminal="Give only one of them.", page="Fill in only one."),
     "give-a-target": On(
         terminal="Give a --target, or another photo with --against.",
         page="Type the numbers you want, or choose a shade.",

@@ -103,9 +103,6 @@ REMEDIES: Catalogue = {
     "choose-among-these": On(_choices_by_option, _choices),
     "do-not-keep": On("Leave out --keep: there is nothing to mix.", "There is nothing to mix."),
     "give-recipe-or-pigments": "Give its recipe, or name all the pigments that may be in it.",
-    "give-shade-a-target": On(
-        'Give it one: swatchcam shade set "{shade}" --target 41.2,38.0,-12.5', "Give it one on the shade's page."
-    ),
     "keep-a-strip-with-recipe": On(
         'Keep a strip with its recipe: swatchcam keep PHOTO --shade "{shade}" --batch 1 --recipe "clear base 500 g,'
         ' blue 3.2 g"',

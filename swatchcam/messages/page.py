@@ -52,7 +52,6 @@ PROBLEMS: Catalogue = {
     "too-many-photos": "More than {most} photos of the same strips add nothing.",
     "typed-not-a-record": "'{typed}' is not the number of a record.",
     # Shades, batches and records.
-    "another-shade-has-that-name": "There is already a shade called '{name}'.",
     "day-to-come": "{day} is in the future.",
     "shade-merged-with-itself": "That is the same shade.",
     "strip-kept-before": "This strip is already kept, as record {record}. What you typed now was not kept.",

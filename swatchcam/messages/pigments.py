@@ -7,7 +7,6 @@ from .surface import Catalogue, On
 PROBLEMS: Catalogue = {
     "pigment-without-series": "No test series for '{pigment}' on this cloth yet.",
     # Test series.
-    "clear-base-as-pigment": "Clear base is not a pigment.",
     "load-below-scale": "{load:g} % of {cup:g} g is only {grams:g} g, and a scale with steps of {step:g} g can't weigh"
     " that.",
     "load-unreadable": "'{typed}' does not give a strip and its load.",

@@ -184,7 +184,7 @@ def test_whatever_series_was_kept_the_library_can_be_read(library, tmp_path, sai
 @pytest.mark.parametrize("name", ["binder", "Clear base"])
 def test_the_clear_base_is_no_pigment(library, tmp_path, name):
     """It would be kept as so many grams of clear base and nothing else."""
-    assert refused(lambda: keep(library, tmp_path, name)).code == "clear-base-as-pigment"
+    assert refused(lambda: keep(library, tmp_path, name)).code == "clear-base-no-pigment"
 
 
 # --- what a pigment does -----------------------------------------------------------------------------------
