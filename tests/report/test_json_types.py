@@ -54,9 +54,7 @@ def checked():
         "two windows": check_photo(pair, "sample-card"),
         "two photos": check_photo(pair, "sample-card", against=str(path_of("before_heat"))),
         "a target": check_photo(pair, "sample-card", target="50,40,10"),
-        "two lights": check_photo(
-            str(path_of("two_lights_window")), "sample-card", other_light=[str(path_of("two_lights_led"))]
-        ),
+        "two lights": check_photo(window, "sample-card", other_light=[led]),
     }
 
 

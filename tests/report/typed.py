@@ -125,5 +125,5 @@ def check_printed(words: Sequence[str], done: Result) -> None:
         return
     found = json.loads(done.stdout)
     command = next(name for name in (" ".join(words[:2]), words[0]) if name in PRINTED)
-    types_ = PRINTED[command] if "refused" not in found or command == "library fill" else (json_types.RefusedJson,)
+    types_ = (json_types.RefusedJson,) if found.keys() == {"refused"} else PRINTED[command]
     assert [] in (told := [faults(found, each) for each in types_]), told
