@@ -1,4 +1,4 @@
-"""README is true: its commands, options, outputs, example and tables; so are the notes beside samples and cards."""
+"""README and handbook are true: commands, options, outputs, tables; so are the notes beside samples and cards."""
 
 from __future__ import annotations
 
@@ -11,111 +11,96 @@ import pytest
 
 from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
-from swatchcam.measurement.check import check_photo
+from swatchcam.handbook.chapters import CHAPTERS
+from swatchcam.handbook.reference import leaves
 from swatchcam.measurement.pigment_row import ROW, sheet_problems
-from swatchcam.report.library_records import record_dict
-from swatchcam.report.measurement import check_dict
-from tests.readme_outputs import HOME, README, run, shown, told
-from tests.worlds.mixing_facts import answers
+from tests.paths import HOME
+from tests.transcripts import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
 from tests.worlds.sample_photos import SAMPLES, path_of
-from tests.worlds.studio_records import record
 
-TEXT = README.read_text(encoding="utf-8")
-THINGS = list(told(TEXT))
 NOT_OURS = {".git", ".venv", ".hypothesis", ".mypy_cache", ".pytest_cache", ".ruff_cache", "__pycache__", "dist"}
+TEXTS = {page: text(page) for page in PAGES}
+README = TEXTS["README"]
+SITTINGS = list(sittings())
+COMMANDS = dict(leaves(main))
+REFERENCE = ("commands", "json")
+SHORT = 90  # lines: what a chapter has, two screens
+README_LINES = 160
 
 
-def commands(group: click.Group, words: str = "swatchcam"):
-    """(words, command) of every command, groups left out."""
-    context = click.Context(group)
-    for name in group.list_commands(context):
-        command = group.get_command(context, name)
-        if isinstance(command, click.Group):
-            yield from commands(command, f"{words} {name}")
-        else:
-            yield f"{words} {name}", command
+def test_readme_is_short_and_names_every_chapter():
+    assert len(README.splitlines()) <= README_LINES
+    rows = re.findall(r"^\| `swatchcam handbook (\w+)` \| (.*) \|$", README, re.M)
+    assert [(name, title.replace("`", "")) for name, title in rows] == [(each.name, each.title) for each in CHAPTERS]
 
 
-COMMANDS = dict(commands(main))
+@pytest.mark.parametrize("chapter", CHAPTERS, ids=lambda chapter: chapter.name)
+def test_a_chapter_is_short_and_says_first_for_whom_or_when_it_is(chapter):
+    written = TEXTS[chapter.name]
+    assert written.startswith("For ")
+    assert "\n# " not in written
+    assert len(written.splitlines()) <= SHORT or chapter.name in REFERENCE
+
+
+def test_every_file_of_a_chapter_is_in_the_list():
+    assert {path.name for path in FOLDER.iterdir()} == {f"{each.name}.md" for each in CHAPTERS}
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_chapter_that_is_named_is_there(page):
+    assert set(re.findall(r"swatchcam handbook (\w+)`", TEXTS[page])) <= {each.name for each in CHAPTERS}
 
 
 @pytest.mark.parametrize("words", COMMANDS)
-def test_every_command_is_in_readme_with_its_options(words):
-    assert f"`{words}" in TEXT
-    row = next(line for line in TEXT.splitlines() if line.startswith(f"| `{words}"))
-    shared = next(line for line in TEXT.splitlines() if line.startswith("| `swatchcam measure"))
-    row += shared if "| the same" in row else ""
+def test_every_command_is_in_the_reference_with_its_options(words):
+    written = TEXTS["commands"].split(f"\n## `{words} ")[1].split("\n## ")[0]
     options = [param for param in COMMANDS[words].params if isinstance(param, click.Option)]
     spelt = {long for option in options for long in (*option.opts, *option.secondary_opts) if long.startswith("--")}
-    assert spelt - {"--help"} <= set(re.findall(r"--[a-z-]+", row))
+    assert spelt - {"--help"} <= set(re.findall(r"--[a-z][a-z0-9-]+", written))
 
 
-def test_readme_names_no_option_that_is_not_there():
+@pytest.mark.parametrize("name", references())
+def test_a_reference_chapter_is_todays(name):
+    assert with_reference(name, references()[name]) == TEXTS[name], "run `python -m tests.transcripts`"
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_no_page_names_an_option_that_is_not_there(page):
     spelt = {"--help", "--version"}
     for command in COMMANDS.values():
         spelt |= {long for param in command.params for long in (*param.opts, *param.secondary_opts)}
-    assert set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", TEXT)) <= spelt
+    assert set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", TEXTS[page])) <= spelt
 
 
-def test_readme_runs_something_of_every_kind():
-    assert len(THINGS) >= 8
-    assert {thing.kind for thing in THINGS} == {"swatchcam", "python"}
-    assert TEXT.count("$ swatchcam") == len([thing for thing in THINGS if thing.kind == "swatchcam"]) - 1
+@pytest.mark.parametrize("page", [page for page in PAGES if page not in REFERENCE])
+def test_a_command_that_a_page_names_is_there(page):
+    named = re.findall(r"^(?:\$ )?swatchcam ([a-z]+(?: [a-z]+)?)|`swatchcam ([a-z]+(?: [a-z]+)?)", TEXTS[page], re.M)
+    for words in {first or second for first, second in named}:
+        assert {f"swatchcam {words}", f"swatchcam {words.split()[0]}"} & set(COMMANDS), words
 
 
-@pytest.mark.parametrize("thing", THINGS, ids=[thing.words[:40].replace("\n", " ") for thing in THINGS])
-def test_what_readme_shows_is_what_is_printed(thing):
-    assert thing.output.strip("\n. ")
-    assert shown(thing, run(thing)) == thing.output, "run `python -m tests.readme_outputs` and read what changed"
+def test_something_of_every_kind_is_run():
+    things = [thing for sitting in SITTINGS for thing in sitting]
+    assert len(things) >= 30
+    assert {thing.kind for thing in things} == {"swatchcam", "python"}
+    shown_ones = sum(written.count("$ swatchcam") for written in TEXTS.values())
+    assert len([thing for thing in things if thing.kind == "swatchcam"]) == shown_ones + 1  # the newcomer's has no $
+    assert len([thing for thing in things if thing.kind == "python"]) == TEXTS["scripts"].count("```python")
+
+
+@pytest.mark.parametrize("sitting", SITTINGS, ids=lambda sitting: f"{sitting[0].page}: {sitting[0].words[:40].strip()}")
+def test_what_a_page_shows_is_what_is_printed(sitting):
+    for thing, output in zip(sitting, run(sitting), strict=True):
+        assert thing.output.strip("\n. "), thing.words
+        assert shown(thing, output) == thing.output, (
+            f"{thing.page}: run `python -m tests.transcripts` and read the diff"
+        )
 
 
 def test_newcomers_have_two_lines_to_paste():
-    blocks = re.findall(r"```sh newcomer\n(.*?)```", TEXT, re.S)
+    blocks = re.findall(r"```sh newcomer\n(.*?)```", README, re.S)
     assert [block.count("\n") for block in blocks] == [1, 1]
     assert all(block.startswith("python3 -m venv .venv && ") for block in blocks)
-
-
-def keys_of(part, start=""):
-    """Paths of the keys of an object: `a.b`, and `a[].b` within lists; names of patches are no keys."""
-    for key, value in part.items():
-        path = f"{start}{key}"
-        if key in ("sample_photo", "reference_photo", "recalled", "patches_unused", "error_parts_lab"):
-            yield path
-        elif isinstance(value, dict):
-            yield from keys_of(value, f"{path}.")
-        elif isinstance(value, list) and value and isinstance(value[0], dict):
-            yield from keys_of(value[0], f"{path}[].")
-        else:
-            yield path
-
-
-def documented(after: str) -> set[str]:
-    """Keys in the first column of the table below a line of README."""
-    table = TEXT.split(after)[1].strip().split("\n\n")[0]
-    return {key for row in table.splitlines()[2:] for key in re.findall(r"`([^`]+)`", row.split("|")[1])}
-
-
-def test_every_key_of_the_json_is_documented_and_none_else():
-    facts = check_dict(check_photo(str(path_of("good_pair")), "sample-card"))
-    assert documented("That of `check`:") == set(keys_of(facts))
-    assert documented("That of `measure`:") == set(keys_of(facts["sample_photo"]))
-    parts = facts["sample_photo"]["strips"][0]["error_parts_lab"]
-    row = next(line for line in TEXT.splitlines() if "error_parts_lab" in line)
-    assert set(parts) == set(re.findall(r"`(\w+)`", row.split("|")[2]))
-
-
-def test_every_key_of_what_is_proposed_is_documented_and_none_else():
-    found = {key for facts in answers().values() for key in keys_of(facts)}
-    # The table tells in one row what is inside these.
-    whole = {"pot", "reach", "kept", "choices[].roads", "choices[].other_lights_ciede2000"}
-    whole |= {"weighing[].rounding_percent"}
-    inside = {key for key in found if key.startswith(tuple(f"{part}." for part in whole))}
-    lists = {"choices", "weighing", "rests"}  # where one is empty
-    assert documented("`mix again`:") == (found - inside - lists) | whole
-
-
-def test_every_key_of_a_record_is_documented_and_none_else():
-    assert documented("A record of the library, as `record` prints it:") == set(keys_of(record_dict(record())))
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():

@@ -53,11 +53,14 @@ def installed(wheel, tmp_path_factory):
     return run
 
 
-def test_the_wheel_holds_every_module_and_every_card_file(wheel):
+def test_the_wheel_holds_every_module_every_chapter_and_every_card_file(wheel):
     names = set(zipfile.ZipFile(wheel).namelist())
     modules = {str(path.relative_to(HOME)) for path in (HOME / "swatchcam").rglob("*.py")}
+    chapters = {str(path.relative_to(HOME)) for path in (HOME / "swatchcam" / "handbook" / "chapters").glob("*.md")}
     cards = {f"swatchcam/calibration/{path.name}" for path in (HOME / "calibration").iterdir() if path.is_file()}
     assert modules <= names
+    assert chapters
+    assert chapters <= names
     assert "swatchcam/calibration/a5.toml" in cards
     assert cards <= names
     assert not [name for name in names if name.startswith(("tests/", "sample_images/"))]
@@ -79,6 +82,11 @@ def test_the_installed_tool_measures_a_photo_outside_the_checkout(installed, fai
 def test_the_installed_tool_knows_its_cards(installed):
     done = installed("-c", "from swatchcam.cards.design import designs; print(*sorted(designs()))")
     assert done.stdout.split() == ["a4", "a5", "a6"]
+
+
+def test_the_installed_tool_shows_its_handbook(installed):
+    command = "from swatchcam.cli import main; main(prog_name='swatchcam')"
+    assert installed("-c", command, "handbook", "photo").stdout.startswith("# Take the photo\n")
 
 
 def test_a_strict_script_of_a_user_passes_against_what_is_installed(installed, tmp_path):

@@ -26,6 +26,7 @@ COMMANDS = {
     "mix": "swatchcam.cli.mix:mix",
     "amount": "swatchcam.cli.amount:amount",
     "pigment": "swatchcam.cli.pigment:pigment",
+    "handbook": "swatchcam.cli.handbook:handbook",
     "serve": "swatchcam.cli.serve:serve",
     "library": "swatchcam.cli.library:library",
 }

@@ -36,8 +36,11 @@ class LazyGroup(click.Group):
         return [*self.lazy, *(name for name in super().list_commands(ctx) if name not in self.lazy)]
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Each command of the group in the words of the overview."""
+        """Each command of the group in the words of the overview; where it is not there, in its own."""
         lines = [(name.removeprefix(f"{ctx.info_name} "), words) for name, words in in_group(ctx.info_name or "")]
+        if not lines:
+            super().format_commands(ctx, formatter)
+            return
         with formatter.section("Commands"):
             formatter.write_dl(lines)
 

@@ -43,6 +43,7 @@ SECTIONS: dict[str, dict[str, str]] = {
         "pigment series": "Keep a test series of one pigment, from weak to strong",
     },
     "Studio": {
+        "handbook": "Read the handbook, chapter by chapter",
         "serve": "Open the page for your phone",
         "library where": "See where the library is and how much is in it",
         "library fill": "Measure and keep a whole folder of photos",

@@ -51,8 +51,8 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
 def show(name: str, library: str | None, as_json: bool) -> None:
     """Show a shade: target, batches with recipes, how well it was matched, what heat setting and washing did.
 
-    The history is a control chart of single values and moving ranges (ISO 7870-2): a batch that differs by more than
-    chance explains is named, with the rule that it broke.
+    The history is a control chart of single values and moving ranges (ISO 7870-2): a batch that is
+    further off than your batches usually vary is named, with the rule that it broke.
 
     \b
     Example:

@@ -29,7 +29,7 @@ def _command(words: str, command: click.Command) -> str:
     context = click.Context(command, info_name=words)
     usage = " ".join(command.collect_usage_pieces(context))
     said = (command.help or "").partition("\f")[0].partition("\b")[0].strip()
-    rows = [_row(*record) for param in command.params if (record := param.get_help_record(context))]
+    rows = [_row(*record) for param in command.params if (record := param.get_help_record(context)) and record[1]]
     table = "\n".join(["| option | what it is for |", "|---|---|", *rows]) + "\n" if rows else ""
     return f"## `{words} {usage}`\n\n{_one_line(said)}\n\n{table}"
 

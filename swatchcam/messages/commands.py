@@ -9,12 +9,22 @@ from .surface import Catalogue, On
 
 
 def _choose_a_design(name: str, designs: list[str], **_: Any) -> str:
-    near = get_close_matches(name, designs, n=2, cutoff=0.5)
-    return f"Did you mean {' or '.join(near)}?" if near else f"Choose one of {', '.join(designs)}."
+    return _choose(name, designs)
+
+
+def _choose_a_chapter(chapter: str, chapters: list[str], **_: Any) -> str:
+    return _choose(chapter, chapters)
+
+
+def _choose(typed: str, names: list[str]) -> str:
+    """Those like what was typed, or all."""
+    near = get_close_matches(typed, names, n=2, cutoff=0.5)
+    return f"Did you mean {' or '.join(near)}?" if near else f"Choose one of {', '.join(names)}."
 
 
 PROBLEMS: Catalogue = {
     "backup-is-a-number": "There is no backup called '{number}'.",
+    "chapter-unknown": "There is no chapter '{chapter}' in the handbook.",
     "lot-without-a-day": "The lot's first day of use is missing.",
     "merge-with-other-changes": "A shade that is merged into another has no settings of its own any more.",
     "no-lot-named": "It is not clear which lot you mean.",
@@ -33,6 +43,7 @@ PROBLEMS: Catalogue = {
     ),
 }
 REMEDIES: Catalogue = {
+    "choose-a-chapter": _choose_a_chapter,
     "choose-a-design": _choose_a_design,
     "give-a-photo-or-records": On("Give one of them: a PHOTO, or --records LIGHT DARK.", "Choose one of them."),
     "install-opencv-libraries": "Install the system packages libgl1 and libglib2.0-0 (or those of that kind on your"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from .surface import Catalogue, On
 
 PROBLEMS: Catalogue = {
-    "chapter-unknown": "There is no chapter '{chapter}'.",
     "said-before": "{sentence}",
     # Why the system did not read or write a file, behind a colon
     "disk-full": "the disk is full",
@@ -38,7 +37,6 @@ PROBLEMS: Catalogue = {
     "target-not-a-colour": "The target '{text}' is not a colour that a surface can have.",
 }
 REMEDIES: Catalogue = {
-    "choose-a-chapter": "Choose one of {chapters:comma}.",
     "said-before": "{advice}",
     "make-room": On(
         terminal="Make room on the disk, and try again. Nothing was left half written.",

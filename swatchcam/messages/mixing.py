@@ -59,11 +59,11 @@ PROBLEMS: Catalogue = {
     "target-unreadable": "The target '{target:.60}' is neither three numbers nor a photo that is there.",
     # What is known on this cloth.
     "cards-unlike": _unlike_cards,
+    "cloth-not-named": _several_cloths,
     "no-known-strips": _no_known_strips,
     "no-pigment-in-strips": "There is no strip yet with a known amount of pigment in it.",
     "numbers-need-measured-card": "A card that was never measured can't reach these numbers: its own colours are only"
     " what was sent to a printer.",
-    "several-cloths": _several_cloths,
     # Recipes.
     "left-over-unreadable": "'{typed}' is not a batch and the grams left of it.",
     "leftover-named-twice": "Batch {batch} is named twice.",
@@ -120,7 +120,7 @@ REMEDIES: Catalogue = {
         "Make a test series of each pigment on the studio's computer.",
     ),
     "measure-target-with-this-card": On(
-        "Measure a strip of the target with the same card, or have the card measured (the README says how).",
+        "Measure a strip of the target with the same card, or have the card measured: swatchcam handbook card.",
         "Photograph a strip of the target with the same card, or have the card measured.",
     ),
     "mix-more-or-finer-scale": "Mix more, use a finer scale, or check the target: no pigment makes it lighter than the"

@@ -144,7 +144,7 @@ def _one_cloth(records: Sequence[Record], cloth: str) -> str:
     if cloth:
         return cloths.get(key(cloth), cloth)
     if len(cloths) > 1:
-        raise UsageError("several-cloths", "choose-a-cloth", cloths=sorted(cloths.values()))
+        raise UsageError("cloth-not-named", "choose-a-cloth", cloths=sorted(cloths.values()))
     return next(iter(cloths.values()), "")
 
 

@@ -85,7 +85,7 @@ def first_steps_text(facts: _Standing) -> str:
     lines = [_card_line(facts["cards"]), *_library_lines(facts["library"], facts["refused"]), ""]
     steps = STEPS.get(facts["next"] or "", ())
     lines += ["What to do next:", *(f"  {step}" for step in steps), ""] if steps else []
-    return "\n".join([*lines, "All commands: swatchcam --help"])
+    return "\n".join([*lines, "All commands: swatchcam --help", "Handbook:     swatchcam handbook"])
 
 
 def _card_line(cards: dict[str, str]) -> str:

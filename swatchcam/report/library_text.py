@@ -89,7 +89,7 @@ def batch_text(facts: BatchAccountJson) -> str:
 
 
 def _history_lines(past: HistoryJson) -> list[str]:
-    lines = [f"{past['state']}, against {past['reference']}:"]
+    lines = [f"{past['state']}, compared with {past['reference']}:"]
     for point in past["points"]:
         low, high = point["interval95"]
         lines.append(

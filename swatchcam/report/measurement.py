@@ -238,7 +238,7 @@ def check_text(result: CheckJson) -> str:
     lines = [
         result["verdict"].upper() + result["sentence"][len(result["verdict"]) :],
         "",
-        f"  {difference['sample']} against {difference['reference']}:"
+        f"  {difference['sample']} compared with {difference['reference']}:"
         f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
         f"  {f'the sample is {words}' if words else 'no clear direction'}"
         f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",

@@ -45,8 +45,8 @@ def fresh_pot_words(thinning: Thinning) -> str:
     fresh, step = thinning.fresh, thinning.scale_g
     made = f"{shown(fresh.ink_g + fresh.binder_g, step)} g"
     put_in = f"{shown(fresh.binder_g, step)} g of clear base and {shown(fresh.ink_g, step)} g of the strong ink"
-    left = "no strong ink" if fresh.left is None else f"{shown(thinning.topped.ink_g - fresh.ink_g, step)} g of it"
-    return f"Fresh pot: {put_in} make {made} and leave {left}."
+    left = "no" if fresh.left is None else f"{shown(thinning.topped.ink_g - fresh.ink_g, step)} g of"
+    return f"Fresh pot: {put_in} make {made}, with {left} strong ink left over."
 
 
 def topping_up_words(thinning: Thinning) -> str:

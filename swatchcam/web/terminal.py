@@ -27,7 +27,7 @@ class Words:
 
     def opened(self, code: str, tray: Path) -> None:
         """The page was opened."""
-        alone = "" if self._lan else " For a phone, end it and start it with --lan."
+        alone = "" if self._lan else " For a phone, close it and start it with --lan."
         where = "in the studio's network" if self._lan else "on this computer alone"
         self._say(f"The page is open {where}: http://{self._host}/{alone}\n")
         self._say(self._way_in(code))

@@ -88,18 +88,20 @@ SAID = {
         "brick  [spring]",
         "no target",
         "batch B1, halm base: clear base 500 g, red 3.2 g, black 2 drops",
-        "air-dried, against record 1:",
+        "air-dried, compared with record 1:",
         "Heat setting made it darker",
     ],
-    "shade set brick --target 50,30,30 --tolerance 1.5": ["Target of shade 'brick': 50, 30, 30; tolerance 1.5."],
-    "shade set brick --from-record 2": ["Target of shade 'brick': 47, 29, 29."],
+    "shade set brick --target 50,30,30 --tolerance 1.5": [
+        "Set the target of shade 'brick' to 50, 30, 30, with a tolerance of 1.5."
+    ],
+    "shade set brick --from-record 2": ["Set the target of shade 'brick' to 47, 29, 29."],
     "shade set brick --rename 'deep brick'": ["Renamed shade 'brick' to 'deep brick'."],
     "shade set slat --merge-into slate": ["Merged shade 'slat' into 'slate'."],
     "shade set slate --tag spring --tag Linen": ["Tagged shade 'slate': spring, linen."],
-    "shade set brick --untag spring": ["Took tags off shade 'brick': spring."],
-    "shade set brick --notes 'for the curtains'": ["Noted something about shade 'brick'."],
+    "shade set brick --untag spring": ["Removed tags from shade 'brick': spring."],
+    "shade set brick --notes 'for the curtains'": ["Wrote notes on shade 'brick'."],
     "shade set brick --rename rust --tag red --target 50,30,30": [
-        "Target of shade 'brick': 50, 30, 30.\nTagged shade 'brick': red.\nRenamed shade 'brick' to 'rust'.\n"
+        "Set the target of shade 'brick' to 50, 30, 30.\nTagged shade 'brick': red.\nRenamed shade 'brick' to 'rust'.\n"
     ],
     "shade page --output all.html": ["Wrote all.html."],
     "shade page brick slate": ["Wrote shades.html."],
@@ -110,9 +112,9 @@ SAID = {
         "record 2: brick, batch B1, heat-set",
     ],
     "batch slat 1": ["slat, batch 1\nno recipe kept\nrecord 5: slat"],
-    "batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Amended batch 'B2' of shade 'brick': recipe."],
-    "remove --shade slat": ["Took out shade 'slat'.\nTo undo this: swatchcam undo 2"],
-    "remove --record 5": ["Took out record 5 of shade 'slat', batch '1'.\nTo undo this: swatchcam undo 2"],
+    "batch brick b2 --recipe 'binder 400 g, red 2 g'": ["Corrected batch 'B2' of shade 'brick': recipe."],
+    "remove --shade slat": ["Removed shade 'slat' with its batches and records.\nTo undo this: swatchcam undo 2"],
+    "remove --record 5": ["Removed record 5 of shade 'slat', batch '1'.\nTo undo this: swatchcam undo 2"],
     "undo": ["tagged shade 'brick': spring"],
     "undo 1": ["Undid change 1: tagged shade 'brick': spring."],
     "library where": ["halm.sqlite", "halm.photos", "3 shades, 4 batches, 5 records"],
@@ -122,15 +124,15 @@ SAID = {
         "left strip",
         "photo 3.jpg",
     ],
-    "record 3 --state heat-set": ["Amended record 3 of shade 'brick', batch 'B2': state."],
+    "record 3 --state heat-set": ["Corrected record 3 of shade 'brick', batch 'B2': state."],
     "library backup all.zip": ["5 records and 5 photos saved to all.zip."],
-    "library verify": ["Looked at 5 records and 5 photos: all is as it was."],
+    "library verify": ["Looked at 5 records and 5 photos: nothing has changed."],
     "library export csv": ["Wrote shades.csv."],
     "library export json": ["Wrote shades.json."],
     "library export cgats": ["Wrote shades.txt."],
     "library upgrade": ["halm.sqlite is up to date."],
     "library fill . --processes 1": [
-        "Kept 1 strip; 5 photos were in already; 1 refused.",
+        "Kept 1 strip; 5 photos were already in the library; 1 refused.",
         "bare.jpg: No card can be seen",
     ],
 }
@@ -191,7 +193,7 @@ def test_keep_writes_down_what_was_said(desk, library):
         " --mixed 2026-03-30 --measured 2026-04-01 --notes 'two  strokes' --strip left"
     )
     record = library.record(facts["record"]["number"])
-    assert (record.shade, record.batch, record.mark, str(record.state)) == ("brick", "B3", "B", "washed 3 x")
+    assert (record.shade, record.batch, record.mark, str(record.state)) == ("brick", "B3", "B", "washed 3 times")
     assert (record.cloth, record.mesh, record.squeegee, record.light) == ("linen", "55T", "70 shore", "north window")
     assert (record.measured, record.notes, record.colour.name) == ("2026-04-01", "two strokes", "left")
     batch = {batch.name: batch for batch in library.batches("brick")}["B3"]
@@ -204,19 +206,19 @@ def test_keep_tells_what_heat_setting_did(desk):
     answer("keep 'photo 4.jpg' --shade slate --batch B1 --state heat-set --measured 2026-03-08 --strip right")
     facts = answer("keep new.jpg --shade slate --batch B1 --state 'washed 1' --measured 2026-03-09")
     (moved,) = facts["heat_and_wash"]
-    assert (moved["state"], moved["after"]) == ("washed 1 x", facts["record"]["number"])
-    assert moved["sentence"].startswith("Washing changed it by no more than chance explains")
+    assert (moved["state"], moved["after"]) == ("washed once", facts["record"]["number"])
+    assert moved["sentence"].startswith("Washing changed it by no more than the likely measurement error")
 
 
 def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
     answer("shade set brick --rename 'deep brick'")
     answer("shade set slat --merge-into slate")
-    assert answer("remove --record 3")["undo"] == 4
+    assert answer("remove --record 3")["number"] == 4
     log = answer("undo")["changes"]
     assert [change["number"] for change in log] == [4, 3, 2, 1]
     for number in (4, 3, 2):
         answer(["undo", str(number)])
-    assert "is undone already" in refused("undo 2")[0]
+    assert "is already undone" in refused("undo 2")[0]
     assert {shade.name for shade in library.shades()} == {"brick", "slat", "slate"}
     assert len(library.records()) == 5
     assert "(undone)" in type_in("undo").stdout
@@ -276,8 +278,8 @@ def test_a_backup_comes_back_in_an_empty_library(desk):
         == "5 records and 5 photos brought back from all.zip.\n"
     )
     assert answer("library where --library again.sqlite")["records"] == 5
-    assert "holds something already" in refused("library restore all.zip", REFUSED)[0]
-    assert "is no backup" in refused("library restore new.jpg --library fourth.sqlite", REFUSED)[0]
+    assert "already holds something" in refused("library restore all.zip", REFUSED)[0]
+    assert "is not a backup" in refused("library restore new.jpg --library fourth.sqlite", REFUSED)[0]
 
 
 def test_verify_ends_with_3_where_a_photo_was_damaged(desk, library):
@@ -301,7 +303,7 @@ def test_a_photo_that_belongs_to_no_record_is_told_but_harmless(desk, library):
     library.photos.add(desk / "new.jpg")
     done = type_in("library verify")
     assert done.exit_code == DONE
-    assert "belong to no record: harmless" in done.stdout
+    assert "without a record: harmless" in done.stdout
 
 
 # --- a folder of photos -------------------------------------------------------------------------------------
@@ -321,7 +323,7 @@ def folder(desk):
 def test_fill_tells_what_became_of_each_photo(folder):
     done = type_in("library fill shots --processes 1 --ink 'halm base' --cloth silk --library fresh.sqlite")
     assert done.exit_code == DONE
-    assert done.stdout.splitlines()[0] == "Kept 3 strips; 0 photos were in already; 2 refused."
+    assert done.stdout.splitlines()[0] == "Kept 3 strips; 0 photos were already in the library; 2 refused."
     assert "rust, 3.jpg: No card can be seen in the photo.\n    Lay the printed card flat.\n" in done.stdout
     assert "heatset" in done.stdout
     facts = answer("library fill shots --processes 1 --library fresh.sqlite")
@@ -354,9 +356,9 @@ def test_an_empty_folder_or_none_is_refused(desk):
     (desk / "empty").mkdir()
     assert refused("library fill empty --library fresh.sqlite") == (
         "There is no photo to keep.",
-        "Name a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
+        "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
     )
-    assert "cannot be read" in refused("library fill nowhere", REFUSED)[0]
+    assert "can't be read" in refused("library fill nowhere", REFUSED)[0]
     assert "cannot be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
 
 
@@ -365,37 +367,43 @@ def test_an_empty_folder_or_none_is_refused(desk):
 WRONG = {
     "keep new.jpg --shade brick --state burnt": ("There is no state 'burnt'.", "air-dried, heat-set or 'washed 3'"),
     "keep new.jpg --shade brick --state 'washed 0'": ("There is no state 'washed 0'.", "'washed 3'"),
-    "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is no day", "2026-01-31"),
-    "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is no day on which it was mixed.", "2026-01-31"),
+    "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is not a date.", "2026-01-31"),
+    "keep new.jpg --shade brick --mixed 2026-02-30": ("'2026-02-30' is not a date.", "2026-01-31"),
     "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "clear base 500 g"),
     "keep new.jpg --shade brick --recipe 'red 1 g' --scale 0": ("scale", "above 0"),
     "keep new.jpg --shade brick --scale much": ("--scale: 'much' can't be read as a number", "2.5"),
     "keep new.jpg --shade ' '": ("The shade has no name.", "Give it one."),
-    "keep new.jpg --shade 'a\x07b'": ("is no name for a shade", "letters"),
-    f"keep new.jpg --shade {'a' * 121}": ("is no name for a shade", "up to 120 letters"),
-    f"keep new.jpg --shade brick --batch {'a' * 121}": ("is no name for a batch", "up to 120 letters"),
+    "keep new.jpg --shade 'a\x07b'": ("can't be the name of the shade", "letters"),
+    f"keep new.jpg --shade {'a' * 121}": ("can't be the name of the shade", "at most 120 letters"),
+    f"keep new.jpg --shade brick --batch {'a' * 121}": ("can't be the name of the batch", "at most 120 letters"),
     "keep new.jpg --shade brick --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
-    "keep 'photo 1.jpg' --shade brick --strip left": ("kept already, as record 1 of 'brick'", "library remove 1"),
+    "keep 'photo 1.jpg' --shade brick --strip left": (
+        "already kept, as record 1 of 'brick'",
+        "swatchcam remove --record 1",
+    ),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
     "near 500,0,0": ("not a colour that a surface can have", "between 0 and 100"),
     "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
     "shade set brik --target 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "shade set brick": ("You did not say what to change.", "--help lists them"),
+    "shade set brick": ("You have not said what to change.", "--help lists them"),
     "shade set brick --target 50,0": ("is not three numbers", "L,a,b"),
-    "shade set brick --target 50,0,0 --from-record 1": ("both given", "Give one of them."),
+    "shade set brick --target 50,0,0 --from-record 1": ("You gave both a colour and a record.", ""),
     "shade set brick --from-record 99": ("There is no record 99.", "shade show NAME"),
     "shade set brick --tolerance nan": ("--tolerance: 'nan' can't be read as a number", "2.5"),
     "shade set brick --tolerance inf": ("--tolerance: 'inf' can't be read as a number", "2.5"),
     "shade set brick --tolerance 0": ("A tolerance of 0 makes no sense.", "above 0"),
-    "batch brick B9 --ink x": ("no batch called 'B9'", "It has: B1, B2."),
-    "batch brick B9": ("no batch called 'B9'", "It has: B1, B2."),
-    "batch brick B1 --scale 0.01": ("Nothing was said", "--help"),
-    "batch brick B1 --rename b2": ("has a batch called 'b2' already", "Choose another"),
-    "shade set brick --rename slate": ("There is a shade called 'slate' already.", "To make them one"),
+    "batch brick B9 --ink x": ("no batch called 'B9'", "Did you mean B2 or B1?"),
+    "batch brick B9": ("no batch called 'B9'", "Did you mean B2 or B1?"),
+    "batch brick B1 --scale 0.01": ("You have not said what to change.", "--help"),
+    "batch brick B1 --rename b2": ("already has a batch called 'b2'", "Choose another"),
+    "shade set brick --rename slate": (
+        "There is already a shade called 'slate'.",
+        'swatchcam shade set "brick" --merge-into',
+    ),
     "shade set brick --rename ''": ("The shade has no name.", "Give it one."),
-    "shade set brick --merge-into BRICK": ("are the same shade", "Name two shades."),
+    "shade set brick --merge-into BRICK": ("are the same shade", "Choose two different shades."),
     "shade set brick --merge-into nothing": ("There is no shade called 'nothing'.", "shade list"),
     "shade set brick --merge-into slate --tag x": ("has no settings of its own any more", "--merge-into alone"),
     "shade set brick --tag x --untag X": ("The tag 'x' can't be added and taken off", "Name the tag once."),
@@ -408,7 +416,7 @@ WRONG = {
     "record 99": ("There is no record 99.", "shade show"),
     "remove --record 99": ("There is no record 99.", "shade show"),
     "record 99 --cloth x": ("There is no record 99.", "shade show"),
-    "record 1 --cloth ''": ("Nothing was said", "--help"),
+    "record 1 --cloth ''": ("You have not said what to change.", "--help"),
     "undo 99": ("There is no change 99.", ""),
     "library restore 4": ("There is no backup called '4'.", "swatchcam undo 4"),
     "shade page brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
@@ -418,7 +426,7 @@ WRONG = {
     "library backup all": ("does not end in .zip", "ends in .zip"),
     "library backup nowhere/all.zip": ("There is no folder nowhere.", "swatchcam library backup"),
     "library export csv --output halm.sqlite": ("does not end in .csv", "ends in .csv"),
-    "library where --library mysql://host/shades": ("'mysql://...' is no address of a library.", "postgresql://"),
+    "library where --library mysql://host/shades": ("'mysql://...' is not the address of a library.", "postgresql://"),
 }
 
 

@@ -121,7 +121,7 @@ def test_the_two_windows_are_judged_right_against_left(swatchcam, fair):
         done = swatchcam("check", fair.path, "--tolerance", f"{tolerance:.3f}")
         assert done.exit_code == code
         assert done.stdout.startswith(word.upper())
-        assert "right against left: CIEDE2000" in done.stdout
+        assert "right compared with left: CIEDE2000" in done.stdout
         assert done.stderr == ""
 
 

@@ -70,20 +70,20 @@ def laid_out(stocked, folder, patch):
 # --- every command in words and for programs ---------------------------------------------------------------
 
 SAID = {
-    RECIPE: ["A new pot for 53.7,44.7,57.1", "(recommended)", "What to weigh", "300 g in the pot then"],
+    RECIPE: ["A new pot for 53.7,44.7,57.1", "(recommended)", "What to weigh", "300 g in the pot after that"],
     f"mix recipe --shade orange --grams 300 {FEW}": ["A new pot for record 15 (orange, batch 2, air-dried)"],
     f"mix recipe --record 14 --grams 300 {FEW}": ["A new pot for record 14 (orange, batch 1, air-dried)"],
     f"mix recipe --target today.jpg:left --grams 300 {FEW}": ["A new pot for today.jpg:left", "under a bulb"],
     CORRECT: [
-        "The pot in hand, to become today.jpg:left",
+        "Correcting this pot towards today.jpg:left",
         "The pot now (batch 2, strip kept as record",
         "yellow",
         "Added in all",
     ],
-    THIN: ["A thinner pot, to become pale.jpg:left", "batch 2", "Topping up"],
-    AGAIN: ["120 g that are left of batch 2", "Look and smell first", "600 g in the pot then"],
-    "mix predictions": ["No proposal was measured yet."],
-    f"mix correct today.jpg --unknown --grams 300 --record 14 {FEW}": ["The pot in hand, to become record 14"],
+    THIN: ["Thinning this pot towards pale.jpg:left", "batch 2", "Topping up"],
+    AGAIN: ["120 g left of batch 2", "Look and smell first", "600 g in the pot after that"],
+    "mix predictions": ["No proposal has been measured yet."],
+    f"mix correct today.jpg --unknown --grams 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],
 }
 KINDS = {RECIPE: "recipe", CORRECT: "correction", THIN: "thinning", AGAIN: "again"}
 
@@ -198,7 +198,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
 @pytest.mark.parametrize(
     ("words", "problem"),
     [
-        (f"mix recipe --grams 300 {FEW}", "Nobody said which colour is wanted."),
+        (f"mix recipe --grams 300 {FEW}", "You haven't said which colour you want."),
         (f"{RECIPE} --record 3", "both named"),
         (f"mix recipe --target 1,2,x --grams 300 {FEW}", "not three numbers"),
         ("mix recipe --target 50,0,0 --grams 300 --pigments ochre", "'ochre'"),
@@ -208,18 +208,21 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' can't be read as a number"),
         ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
-        (f"{RECIPE} --keep", "Nobody said for which shade"),
+        (f"{RECIPE} --keep", "You haven't said for which shade"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
         (f"{RECIPE} --keep --shade orange --as 2", "'2'"),
         (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),
         (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
         (
             f"mix correct today.jpg --shade orange --grams 480 --strip left --target-strip left {FEW}",
-            "one and the same",
+            "are the same strip",
         ),
         (f"{AGAIN} --leftover 1=500", "are left"),
         (f"mix again orange --grams 600 --leftover two {FEW}", "'two'"),
-        (f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}", "'2=1,234.5' is no batch with what is left"),
+        (
+            f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}",
+            "'2=1,234.5' is not a batch and the grams left of it.",
+        ),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),
         (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),

@@ -47,9 +47,9 @@ SAID = {
         "4 series strips, 0 mixes  at most 6 %",
         "lot R-1",
     ],
-    "pigment show RED": [f"red on {CLOTH}, air-dried", "works like", "strength", "measured:", "record 8"],
+    "pigment show RED": [f"red on {CLOTH}, air-dried", "acts like", "strength", "measured:", "record 8"],
     "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
-    "pigment set red --min-grams 0.05": ["Said anew of pigment 'red': its smallest amount."],
+    "pigment set red --min-grams 0.05": ["Changed pigment 'red': its smallest amount."],
     "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": [
         "Added lot 'R-2' of pigment 'red'",
         "times as strong",
@@ -75,8 +75,8 @@ FOR_PROGRAMS = {
     SERIES: "series",
     "pigment list": "pigments",
     "pigment show red": "curve",
-    "pigment set Ochre --max-load 4": "done",
-    "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": "done",
+    "pigment set Ochre --max-load 4": "changes",
+    "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": "changes",
 }
 
 
@@ -121,7 +121,7 @@ def test_a_page_is_written_and_never_over_another(desk):
 @pytest.mark.parametrize(
     ("words", "problem"),
     [
-        ("pigment series new.jpg --pigment red", "Nobody said what load is where."),
+        ("pigment series new.jpg --pigment red", "You haven't said how much pigment each strip has."),
         ("pigment series new.jpg --load left=0.4", "no name"),
         ("pigment series new.jpg --pigment red --load left", "'left'"),
         ("pigment series new.jpg --pigment red --load left=1 --load left=2", "twice"),
@@ -132,11 +132,11 @@ def test_a_page_is_written_and_never_over_another(desk):
         ("pigment series new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
         ("pigment show ochre", "'ochre'"),
         ("pigment set red", "already"),
-        ("pigment set binder --max-load 3", "The clear base is not a pigment."),
+        ("pigment set binder --max-load 3", "Clear base is not a pigment."),
         ("pigment set red --max-load nan", "nan"),
         ("pigment set red --price -1", "-1"),
         ("pigment set red --lot R-1 --since 2026-05-01", "already"),
-        ("pigment set red --lot R-2 --since 2026-05-01 --strength 0", "0 is not"),
+        ("pigment set red --lot R-2 --since 2026-05-01 --strength 0", "Strength of the lot: 0 can't be right."),
         ("pigment set red --lot R-2 --since 2026-05-01 --strength 1 --test-mix 14", "both given"),
         ("pigment set red --lot R-2 --since 2026-05-01 --test-mix 99", "no record 99"),
         ("pigment set blue --lot B-2 --since 2026-05-01 --test-mix 14", "no blue in this test mix"),

@@ -103,7 +103,7 @@ def after_heat_setting(studio):
         == "same"
     )
     twice = studio(f"keep {AT}_3_set.jpg --shade rust --batch 2 --state heat-set {CARD}", 2)
-    assert "kept already" in twice["refused"]["problem"]
+    assert "already kept" in twice["refused"]["problem"]
 
 
 def three_washes_later(studio):

@@ -92,7 +92,7 @@ def test_the_page_is_opened_used_and_closed(tmp_path, asked):
         assert code not in after
 
         other = asked("--port", "0", "--library", str(library))
-        assert (other.exit_code, "open already" in other.output) == (2, True)
+        assert (other.exit_code, "already open" in other.output) == (2, True)
 
         host, _, port = address.removeprefix("http://").partition(":")
         with socket.create_connection((host, int(port)), timeout=5) as stranger:
@@ -102,7 +102,7 @@ def test_the_page_is_opened_used_and_closed(tmp_path, asked):
             while b"</html>" not in answer:
                 answer += stranger.recv(65536) or b"</html>"
         assert answer.startswith(b"HTTP/1.1 401")
-        assert b"was not let in" in answer
+        assert b"not been let in" in answer
 
         os.killpg(page.pid, signal.SIGINT)  # Ctrl-C reaches the workers too
         rest, failures = page.communicate(timeout=10)
@@ -116,7 +116,7 @@ def test_a_library_or_card_that_cannot_be_used_is_refused_at_once(tmp_path, aske
     spoilt = tmp_path / "halm.sqlite"
     spoilt.write_text("no library")
     done = asked("--port", "0", "--library", str(spoilt))
-    assert (done.exit_code, "is no library" in done.output) == (3, True)
+    assert (done.exit_code, "halm.sqlite" in done.output) == (3, True)
     for words in (("--card", "no-such-card"), ("--row", "no-such-row")):
         done = asked("--port", "0", "--library", str(tmp_path / "new.sqlite"), *words)
         assert (done.exit_code, words[1] in done.output) == (3, True)
@@ -174,7 +174,7 @@ def test_what_is_sent_waits_beside_its_own_library(tmp_path, monkeypatch):
     assert len(set(servers)) == 3
     assert {folder.parent for folder in servers} == {tmp_path / "data" / "serve"}
     (tmp_path / "file").touch()
-    with pytest.raises(UsageError, match="cannot be made"):
+    with pytest.raises(UsageError, match="can't be made"):
         serving_folder(str(tmp_path / "file" / "halm.sqlite"))
 
 

@@ -148,7 +148,7 @@ def test_binder_alone_needs_no_pigment(library, tmp_path):
         ({"loads": {"left": 0.4, "middle": 1.0}}, "'middle'"),
         ({"loads": {"left": 1.0, "right": 0.04}}, "0.04 % of 100 g"),
         ({"pigment": ""}, "no name"),
-        ({"pigment": "Red\x07"}, "no name for a pigment"),
+        ({"pigment": "Red\x07"}, "can't be the name of the pigment"),
         ({"cup_g": 0.0}, "cup"),
         ({"cup_g": float("nan")}, "cup"),
         ({"scale_g": 0.0}, "scale"),
@@ -162,7 +162,7 @@ def test_a_series_that_makes_no_sense_leaves_nothing(library, tmp_path, said, wo
 
 def test_a_strip_is_kept_once(library, tmp_path):
     keep(library, tmp_path)
-    assert "kept already" in refused(lambda: keep(library, tmp_path)).problem
+    assert refused(lambda: keep(library, tmp_path)).code == "strip-kept-already"
     assert library.counts() == (1, 2, 2)
 
 

@@ -112,7 +112,7 @@ def test_several_cloths_are_named_where_none_was(shop):
     shop.keep({"red": 2.0}, "brick", "2", cloth="linen")
     shop.keep({"red": 2.0}, "brick", "3", cloth="")
     told = refused(lambda: set_up(shop.library))
-    assert (told.code, told.facts) == ("several-cloths", {"cloths": sorted(["", "linen", CLOTH])})
+    assert (told.code, told.facts) == ("cloth-not-named", {"cloths": sorted(["", "linen", CLOTH])})
     assert all(name in told.problem for name in (CLOTH, "linen", "one without a name"))
     assert "--cloth" in TERMINAL.remedy(told)
 

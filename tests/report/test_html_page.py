@@ -14,6 +14,7 @@ from swatchcam.colorimetry.srgb import decode_srgb
 from swatchcam.errors import UsageError
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, State
 from swatchcam.report.html_page import library_page, shade_page
+from swatchcam.report.library_text import shift_text
 from swatchcam.report.shade_summary import dossier
 from tests.report.html_reader import Read
 from tests.worlds import studio_records as studio
@@ -121,7 +122,7 @@ def test_a_page_tells_target_tolerance_and_batches():
         "L* 51.8 a* 50.7 b* 43.8 (D65, 10°)",
         "CIEDE2000 1.5",
         "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops (about 1.8 g)",
-        "washed 3 x",
+        "washed 3 times",
         "2026-03-05",
         "Record 5: uneven strip (±1.2 L* from place to place)",
     ):
@@ -156,7 +157,7 @@ def test_a_nominal_card_is_marked_and_its_distance_from_the_target_is_not_told()
 
 def test_heat_setting_is_told_in_words_with_a_caution():
     text = Read(PAGES["full"]).text
-    assert FULL.pairs[0].words in text
+    assert shift_text(FULL.pairs[0]) in text
     assert "Caution, heat." in text
     cold = [record for record in RECORDS if record.state == State(AIR_DRIED)]
     assert "Caution" not in Read(shade_page(dossier(studio.shade(), BATCHES, cold), MADE)).text

@@ -76,7 +76,8 @@ def test_every_way_to_come_nearer_has_a_code_and_a_sentence():
 def test_both_ways_to_thin_are_told_with_what_they_leave():
     both = thin(POT, 0.8, 250)
     assert fresh_pot_words(both) == (
-        "Fresh pot: 50.0 g of clear base and 200.0 g of the strong ink make 250.0 g and leave 300.0 g of it."
+        "Fresh pot: 50.0 g of clear base and 200.0 g of the strong ink make 250.0 g, with 300.0 g of strong ink"
+        " left over."
     )
     assert topping_up_words(both) == (
         "Topping up: 125.0 g of clear base into the strong pot makes 625.0 g, 375.0 g more than you want."
@@ -88,7 +89,7 @@ def test_both_ways_to_thin_are_told_with_what_they_leave():
 
 def test_where_all_of_the_strong_ink_is_needed_both_ways_are_one():
     both = thin(POT, 0.8, 625)
-    assert fresh_pot_words(both).endswith("make 625.0 g and leave no strong ink.")
+    assert fresh_pot_words(both).endswith("make 625.0 g, with no strong ink left over.")
     assert topping_up_words(both).endswith("makes 625.0 g.")
     assert "both ways come to the same" in advice_words(both)
 

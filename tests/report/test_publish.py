@@ -209,7 +209,7 @@ def test_shades_that_are_not_there_or_named_twice_are_refused(library, tmp_path,
     target = tmp_path / f"out{'.html' if write is write_page else '.pdf'}"
     with pytest.raises(UsageError, match="no shade called 'slat'") as caught:
         write(library, ("brick", "slat"), target)
-    assert caught.value.remedy == "Did you mean slate?"
+    assert TERMINAL.remedy(caught.value) == "Did you mean slate?"
     with pytest.raises(UsageError, match="named twice"):
         write(library, ("brick", "BRICK"), target)
     assert not target.exists()

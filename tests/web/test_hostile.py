@@ -12,6 +12,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from html import unescape
 from itertools import islice
 from threading import Barrier, Event, Thread
 
@@ -22,6 +23,7 @@ from starlette.routing import Route
 
 from swatchcam import files
 from swatchcam.errors import LibraryError, SwatchcamError
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.web import inbox as tray_module
 from swatchcam.web import pairing, request_checks, server
 from swatchcam.web.app import create_app
@@ -518,7 +520,7 @@ def test_where_the_library_lies_is_told_to_no_phone(studio, tmp_path):
         for path in ("/shades", "/shade?name=Brick", "/record/1", "/pot", "/changes"):
             answer = phone.get(path)
             assert answer.status_code == 422
-            assert "The library of this studio cannot be used" in answer.text
+            assert "The library of this studio can't be used" in unescape(answer.text)
             assert not re.search(f"{re.escape(str(tmp_path))}|postgresql|secret|/shop", answer.text)
 
 
@@ -526,6 +528,14 @@ def test_an_open_library_does_not_tell_where_it_lies_either(studio, tmp_path):
     studio = studio_in(tmp_path, library=str(tmp_path / "halm.sqlite"))
     with pytest.raises(LibraryError) as refused:
         studio.opened()
-    assert str(tmp_path) not in str(refused.value)
+    assert str(tmp_path) in TERMINAL.refusal(refused.value)
+    assert str(tmp_path) not in PAGE.refusal(refused.value)
     assert studio.opened(create=True).place.file == tmp_path / "halm.sqlite"
-    assert str(studio.opened().place) == "of this studio"
+    spoil = studio.opened().engine
+    with spoil.begin() as connection:
+        connection.exec_driver_sql("UPDATE shade SET name = 1.5")
+        connection.exec_driver_sql("INSERT INTO shade (name, key, made, tolerance) VALUES ('x', 'x', 'now', 'none')")
+    answer = visitor(studio, key=studio.phones.add("Phone")).get("/shades")
+    assert answer.status_code == 422
+    assert "The library of this studio is damaged" in answer.text
+    assert str(tmp_path) not in answer.text

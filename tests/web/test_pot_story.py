@@ -91,7 +91,7 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         phone.press("Work it out").wait().check()
         facts = typed("mix", "correct", sample("pot_2"), *words, "--grams", "285")
         assert facts["leave_it"]
-        assert phone.text("h1") == "Leave the pot as it is"
+        assert phone.text("h1") == "Leave it"
         assert facts["leave_why"] in phone.text(".lead").lower()
 
         phone.go("/pot/predictions").check()

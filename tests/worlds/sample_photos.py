@@ -313,7 +313,7 @@ SAMPLES: dict[str, Sample] = {
         for pigment in SHELF
         for half in (0, 1)
     },
-    "wanted": Sample("left the colour that is wanted, right a strip of binder alone", lambda: pot(0, {}), TINY),
+    "wanted": Sample("left the colour that is wanted, right a strip of clear base alone", lambda: pot(0, {}), TINY),
     "pot_1": Sample("the wanted colour left, the first pot right", lambda: pot(1, FIRST_POT), TINY),
     "pot_2": Sample("the same after golden was added", lambda: pot(2, SECOND_POT, 1.02 * FILM), TINY),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),

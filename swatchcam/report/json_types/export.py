@@ -62,7 +62,7 @@ class ExportedRecordJson(TypedDict):
     state: Annotated[str, "`wet`, `air-dried`, `heat-set` or `washed`"]
     washes: Annotated[int, "how often it was washed"]
     measured_date: Annotated[str, "day of the photo"]
-    place_in_photo: Annotated[str, "where the strip lies: `left`, `right`, `beside-1` ..."]
+    place_in_photo: Annotated[str, "where the strip lies: `left`, `right`, or `beside-` and a number"]
     illuminant: Annotated[str, "the light the numbers are for"]
     observer_deg: Annotated[int, "standard observer, degrees"]
     lab: Annotated[list[float], "[L, a, b]"]

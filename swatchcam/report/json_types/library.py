@@ -100,7 +100,7 @@ class HistoryPointJson(TypedDict):
 
 
 class SignalJson(FindingJson):
-    """A point that differs by more than chance explains."""
+    """A point that is further off than batches usually vary."""
 
     point: Annotated[int, "which of `points`, the first is 0"]
 
@@ -113,7 +113,7 @@ class ChartJson(FindingJson):
     upper_limit: Annotated[float | None, "upper limit; null from too few points"]
     range_upper_limit: Annotated[float | None, "upper limit of the step between neighbours; null from too few points"]
     provisional: Annotated[bool, "true if the limits rest on few points"]
-    signals: Annotated[list[SignalJson], "points that differ by more than chance explains, and the rule they broke"]
+    signals: Annotated[list[SignalJson], "points that are further off than batches usually vary, and the rule they broke"]
 
 
 class HistoryJson(TypedDict):

@@ -1,0 +1,90 @@
+"""The handbook is read chapter by chapter on the terminal; its reference is written from what it describes."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypedDict
+
+import click
+import pytest
+
+from swatchcam.errors import UsageError
+from swatchcam.handbook.chapters import CHAPTERS, chapter
+from swatchcam.handbook.reference import commands_reference, keys_reference
+from tests.cli.keyboard import answer, refused, type_in
+
+NAMES = [each.name for each in CHAPTERS]
+
+
+def test_without_a_name_the_chapters_are_listed_in_reading_order():
+    listed = [line.split(maxsplit=1) for line in type_in("handbook").stdout.splitlines() if line.startswith("  ")]
+    assert listed == [[each.name, each.title] for each in CHAPTERS]
+    assert answer("handbook") == {"chapters": [{"name": each.name, "title": each.title} for each in CHAPTERS]}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_chapter_is_shown_as_it_is_written(name):
+    found = chapter(name)
+    assert found.text.startswith(f"# {found.title}\n\nFor ")
+    assert type_in(f"handbook {name}").stdout.strip() == found.text.strip()
+    assert answer(f"handbook {name}") == {"name": name, "title": found.title, "text": found.text}
+
+
+def test_a_name_is_read_however_it_is_typed():
+    assert chapter(" Photo").name == "photo"
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("foto", "photo"), ("pigment", "pigments"), ("recipes", "recipe")])
+def test_a_mistyped_name_is_answered_with_the_nearest(typed, meant):
+    problem, remedy = refused(f"handbook {typed}")
+    assert typed in problem
+    assert remedy.startswith("Did you mean ")
+    assert meant in remedy
+
+
+def test_a_name_like_none_is_answered_with_all():
+    with pytest.raises(UsageError) as refusal:
+        chapter("zzz")
+    assert refusal.value.facts["chapters"] == NAMES
+    assert refused("handbook zzz")[1] == f"Choose one of {', '.join(NAMES)}."
+
+
+def test_the_reference_of_commands_tells_each_option_and_escapes_what_a_table_cannot_hold():
+    @click.command()
+    @click.argument("photo")
+    @click.option("--light", type=click.Choice(["A", "B"]), default="A", show_default=True, help="What shines.")
+    def look(photo, light):
+        """Look at PHOTO.
+
+        \b
+        Example:
+          look a.jpg
+        """
+
+    written = commands_reference(click.Group("swatchcam", {"look": look}))
+    assert written.startswith("## `swatchcam look [OPTIONS] PHOTO`\n\nLook at PHOTO.\n\n| option | what it is for |\n")
+    assert "| `--light [A\\|B]` | What shines. [default: A] |" in written
+    assert "Example" not in written
+
+
+class Place(TypedDict):
+    x: Annotated[float, "from the left, mm"]
+
+
+class Found(TypedDict):
+    """What was found."""
+
+    name: Annotated[str, "of the strip"]
+    at: Annotated[Place, "where it lies"]
+    more: Annotated[list[Place], "further places"]
+
+
+def test_the_reference_of_keys_follows_what_lies_inside():
+    rows = keys_reference([Found]).splitlines()
+    assert rows[0] == "## What was found."
+    assert rows[-5:] == [
+        "| `name` | of the strip |",
+        "| `at` | where it lies |",
+        "| `at.x` | from the left, mm |",
+        "| `more` | further places |",
+        "| `more[].x` | from the left, mm |",
+    ]
