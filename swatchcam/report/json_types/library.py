@@ -113,7 +113,9 @@ class ChartJson(FindingJson):
     upper_limit: Annotated[float | None, "upper limit; null from too few points"]
     range_upper_limit: Annotated[float | None, "upper limit of the step between neighbours; null from too few points"]
     provisional: Annotated[bool, "true if the limits rest on few points"]
-    signals: Annotated[list[SignalJson], "points that are further off than batches usually vary, and the rule they broke"]
+    signals: Annotated[
+        list[SignalJson], "points that are further off than batches usually vary, and the rule they broke"
+    ]
 
 
 class HistoryJson(TypedDict):
