@@ -19,7 +19,11 @@ from .output import tell
 @click.option("--motif", default="", metavar="WxH", help="Width x height of the motif, cm, such as 30x40.")
 @click.option("--area", type=amount_in("cm2"), metavar="CM²", help="The area of the motif instead, cm².")
 @click.option(
-    "--coverage", required=True, type=amount_in("%"), metavar="PERCENT", help="How much of the motif is ink, percent."
+    "--coverage",
+    required=True,
+    type=amount_in("%"),
+    metavar="PERCENT",
+    help="How much of the motif is ink, percent; a rough guess will do, such as 35.",
 )
 @click.option("--pieces", required=True, type=COUNT, metavar="N", help="How many are printed.")
 @click.option(

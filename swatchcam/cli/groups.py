@@ -86,7 +86,7 @@ class RefusingGroup(LazyGroup):
             tell(refusal, as_json=bool(ctx.meta.get(JSON)))
             ctx.exit(USAGE if isinstance(refusal, UsageError) else REFUSED)
         except ImportError as error:
-            if "cannot open shared object file" not in str(error):
+            if error.name != "cv2":  # Python names the module whose library could not be loaded
                 raise
             missing = UsageError("opencv-cannot-start", "install-opencv-libraries", cause=error)
             tell(missing, as_json=bool(ctx.meta.get(JSON)))

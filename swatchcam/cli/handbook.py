@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +10,10 @@ from ..handbook.chapters import CHAPTERS, Chapter
 from ..handbook.chapters import chapter as chapter_called
 from .groups import json_option
 from .output import tell
+
+if TYPE_CHECKING:
+    from ..report.json_types import ChapterJson, HandbookJson
+    from ..report.json_types.handbook import ChapterNameJson
 
 
 @click.command()
@@ -24,17 +28,19 @@ def handbook(chapter: str | None, as_json: bool) -> None:
       swatchcam handbook photo
     """
     if chapter is None:
-        tell({"chapters": [_named(each) for each in CHAPTERS]}, _contents, as_json)
+        listed: HandbookJson = {"chapters": [_named(each) for each in CHAPTERS]}
+        tell(listed, _contents, as_json)
     else:
         found = chapter_called(chapter)
-        tell(_named(found) | {"text": found.text}, lambda facts: facts["text"].rstrip("\n"), as_json)
+        shown: ChapterJson = {**_named(found), "text": found.text}
+        tell(shown, lambda facts: facts["text"].rstrip("\n"), as_json)
 
 
-def _named(chapter: Chapter) -> dict[str, Any]:
+def _named(chapter: Chapter) -> ChapterNameJson:
     return {"name": chapter.name, "title": chapter.title}
 
 
-def _contents(facts: dict[str, Any]) -> str:
+def _contents(facts: HandbookJson) -> str:
     """The chapters in reading order, a line each."""
     width = max(len(each["name"]) for each in facts["chapters"])
     lines = [f"  {each['name']:{width}}  {each['title']}" for each in facts["chapters"]]

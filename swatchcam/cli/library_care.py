@@ -53,11 +53,13 @@ def export(form: str, output: Path | None, replace: bool, library: str | None, a
 @replace_option
 @library_options
 def backup(file: Path, replace: bool, library: str | None, as_json: bool) -> None:
-    """Back up everything, photos too, into one FILE. Keep it on another disk.
+    """Back up everything, photos too, into one FILE. Keep it on another disk, such as a USB stick.
 
     \b
-    Example:
-      swatchcam library backup 2026-01-31.zip
+    Examples:
+      swatchcam library backup 2026-01-31.zip              (into the folder you are in)
+      swatchcam library backup /media/stick/2026-01-31.zip
+      swatchcam library backup E:\\2026-01-31.zip           (on Windows)
     """
     from ..library.backup import back_up
     from ..library.library import open_library

@@ -95,7 +95,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--shade", default="", metavar="NAME", help="The shade that you want the pot to match.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
-@click.option("--grams", type=IN_GRAMS, required=True, help="What is in the pot now.")
+@click.option("--in-pot", "grams", type=IN_GRAMS, required=True, metavar="GRAMS", help="What is in the pot now.")
 @strip_option("The pot's strip")
 @click.option(
     "--target-strip",
@@ -123,10 +123,10 @@ def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: 
 
     \b
     Examples:
-      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --grams 480 --target-strip left
-      swatchcam mix correct today.jpg --shade "river blue" --grams 480 --keep
-      swatchcam mix correct strong.jpg --shade "river blue" --grams 480 --thin 500
-      swatchcam mix correct old_pot.jpg --unknown --grams 300 --target 41.2,-8.0,-32.5
+      swatchcam mix correct today.jpg --shade "river blue" --batch 3 --in-pot 480 --target-strip left
+      swatchcam mix correct today.jpg --shade "river blue" --in-pot 480 --keep
+      swatchcam mix correct strong.jpg --shade "river blue" --in-pot 480 --thin 500
+      swatchcam mix correct old_pot.jpg --unknown --in-pot 300 --target 41.2,-8.0,-32.5
     """
     _pot(photos, grams, thin, rest)
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 @click.command(
     epilog="\b\nExamples:\n"
+    "  swatchcam opacity white.jpg\n"
     "  swatchcam opacity sample_images/two_cloths.jpg --card sample-card --bare-light beside-1 --bare-dark beside-2\n"
     "  swatchcam opacity --records 12 13 --bare-records 10 11",
 )
@@ -55,7 +56,10 @@ def opacity(
     library: str | None,
     as_json: bool,
 ) -> None:
-    """See whether an ink covers: the same film over light and over dark cloth, in one PHOTO or from the library.
+    """See whether an ink covers.
+
+    Pull the same ink in the same way on light cloth and on dark cloth, and lay both on the card: light on the left,
+    dark on the right.
 
     The contrast ratio is how light it looks over dark cloth, as a part of how light it looks over light cloth. With
     both cloths measured bare too, what a second and a third pass would do is predicted.

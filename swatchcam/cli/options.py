@@ -15,7 +15,18 @@ from ..recipes.numbers import parse_amount, parse_count, parse_number
 from .groups import json_option
 from .written import picture_options
 
-NUMBER = click.IntRange(1, 2**31 - 1)  # of a record or a change, as far as a database can count
+
+class Number(click.IntRange):
+    """The number of a record or a change; help does not tell how far a database can count."""
+
+    def __init__(self) -> None:
+        super().__init__(1, 2**31 - 1)
+
+    def _describe_range(self) -> str:
+        return ""
+
+
+NUMBER = Number()
 
 
 class Typed(click.ParamType):

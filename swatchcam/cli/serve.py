@@ -11,11 +11,16 @@ from .options import library_option
 
 @click.command(
     epilog="\b\nExamples:\n"
-    "  swatchcam serve --open\n"
+    "  swatchcam serve --lan\n"
     "  swatchcam serve --lan --card studio-7\n"
+    "  swatchcam serve --open\n"
     "  swatchcam serve --lan --address 192.168.1.20 --port 8138",
 )
-@click.option("--lan", is_flag=True, help="Let phones in the studio's network reach the page, not this computer alone.")
+@click.option(
+    "--lan",
+    is_flag=True,
+    help="Let phones in the studio's own network use the page; without it only this computer can.",
+)
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=8137, show_default=True, help="Its port; 0 for a free one."
 )
@@ -33,8 +38,8 @@ def serve(
 ) -> None:
     """Open a page on which a phone takes photos, is told the verdict, and keeps the strip in the library.
 
-    It runs on this computer until Ctrl-C; nothing leaves the studio's network. Each phone is let in once, with a code
-    that is shown here.
+    For phones add --lan: the address to type on the phone, and a code that lets it in once, are shown here. The page
+    runs on this computer until you press Ctrl-C; nothing leaves the studio's network.
     """
     from ..web.server import Wishes, serve
 

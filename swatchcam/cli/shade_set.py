@@ -41,7 +41,8 @@ def set_of(name: str, merge_into: str | None, library: str | None, as_json: bool
     Examples:
       swatchcam shade set "river blue" --target 41.2,-8.0,-32.5 --tolerance 1.5
       swatchcam shade set "river blue" --from-record 12 --tag spring --tag linen
-      swatchcam shade set "rivr blue" --merge-into "river blue"
+      swatchcam shade set "rivr blue" --rename "river blue"
+      swatchcam shade set "old river blue" --merge-into "river blue"
     """
     from ..library.changes import carry_out_together, merge_shades
     from ..library.library import open_library

@@ -261,7 +261,7 @@ def _values(connection: Connection, table: str, row: int, columns: dict[str, Any
 
 
 def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
-    """A name or a photo may have been given to another row since this one was taken out or renamed."""
+    """A name or a photo may have been given to another row since this one was removed or renamed."""
     for touch in touches:
         table = TABLES[touch.table]
         now = connection.execute(select(table).where(table.c.id == touch.row)).one()._mapping

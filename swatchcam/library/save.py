@@ -162,7 +162,7 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
 
 
 def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, str]) -> int:
-    """The batch, made or told more of; what was said of it before stays unless it is said anew."""
+    """The batch, made or told more of; what was said of it before stays unless something else is said now."""
     batch_id = schema.find_or_insert(
         connection, schema.batch, {"shade_id": shade_id, "name": entry.batch, "key": key(entry.batch)}
     )

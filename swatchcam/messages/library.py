@@ -111,7 +111,7 @@ PROBLEMS: Catalogue = {
     "change-unknown": "There is no change {number}.",
     "change-undone-already": "Change {number} is already undone.",
     "change-built-upon": "Change {number} ({what:change}) can't be undone yet: a later change builds on it.",
-    "kept-again-since": "What this would bring back was kept again since, as {kind} {number}.",
+    "kept-again-since": "What this would bring back has been kept again since, as {kind} {number}.",
     "name-used-since": "What this would bring back has a name that is in use again: {kind} '{name}'.",
     # Comparing
     "colour-and-record-given": "You gave both a colour and a record.",

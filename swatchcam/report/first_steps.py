@@ -29,7 +29,7 @@ STEPS = {
     ),
     "mix": (
         "Check today's strip:      swatchcam check PHOTO --shade NAME",
-        "Correct a pot that is off: swatchcam mix correct PHOTO --shade NAME --grams 480",
+        "Correct a pot that is off: swatchcam mix correct PHOTO --shade NAME --in-pot 480",
     ),
 }
 

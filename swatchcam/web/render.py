@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
@@ -52,8 +52,21 @@ def refusal(request: Request, error: SwatchcamError, status: int = REFUSAL) -> R
 
 def refusal_dict(error: SwatchcamError) -> dict[str, Any]:
     """For a script: code, facts, the name of the remedy, where it happened; the sentences are `problem` and `next`."""
-    facts = error.as_json()
+    facts = _for_phones(error.as_json())
     return {name: facts[name] for name in FOR_SCRIPTS} | {"problem": problem(error), "next": remedy(error)}
+
+
+def _for_phones(facts: Any) -> Any:
+    """The same without folders and addresses: where things lie on the studio's computer is no phone's business."""
+    if isinstance(facts, dict):
+        return {name: _for_phones(each) for name, each in facts.items() if not _is_place(each)}
+    if isinstance(facts, list):
+        return [_for_phones(each) for each in facts if not _is_place(each)]
+    return facts
+
+
+def _is_place(fact: Any) -> bool:
+    return isinstance(fact, str) and ("://" in fact or PureWindowsPath(fact).is_absolute() or fact.startswith("/"))
 
 
 def refused(request: Request, status: int) -> Response:

@@ -345,7 +345,7 @@ def test_a_picture_that_cannot_be_written_is_wrong_use(swatchcam, fair, tmp_path
 
 def test_a_bare_machine_without_opencvs_libraries_is_told_what_to_install(monkeypatch):
     def cannot(*_args, **_options):
-        raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory")
+        raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory", name="cv2")
 
     monkeypatch.setattr("swatchcam.measurement.measure.measure", cannot)
     result = CliRunner().invoke(main, ["measure", "any.jpg"])

@@ -25,8 +25,8 @@ DONE, WRONG_USE, REFUSED = 0, 2, 3
 ORANGE, DEEP, PALE = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}, {"red": 0.5, "yellow": 0.5}
 FEW = "--pigments red,yellow --scale 0.01"
 RECIPE = f"mix recipe --target 53.7,44.7,57.1 --grams 300 {FEW}"
-CORRECT = f"mix correct today.jpg --shade orange --grams 480 --target-strip left {FEW}"
-THIN = f"mix correct pale.jpg --shade orange --grams 480 --thin 300 --target-strip left {FEW}"
+CORRECT = f"mix correct today.jpg --shade orange --in-pot 480 --target-strip left {FEW}"
+THIN = f"mix correct pale.jpg --shade orange --in-pot 480 --thin 300 --target-strip left {FEW}"
 AGAIN = f"mix again orange --grams 600 --leftover 2=120 {FEW}"
 
 
@@ -83,7 +83,7 @@ SAID = {
     THIN: ["Thinning this pot towards pale.jpg:left", "batch 2", "Topping up"],
     AGAIN: ["120 g left of batch 2", "Look and smell first", "600 g in the pot after that"],
     "mix predictions": ["No proposal has been measured yet."],
-    f"mix correct today.jpg --unknown --grams 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],
+    f"mix correct today.jpg --unknown --in-pot 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],
 }
 KINDS = {RECIPE: "recipe", CORRECT: "correction", THIN: "thinning", AGAIN: "again"}
 
@@ -148,7 +148,7 @@ def test_from_the_recipe_to_the_hit(desk):
         camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
         mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "clear base"}
         camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
-        words = f"mix correct mixed.jpg --shade rust --grams 470 --target-strip left {FEW}"
+        words = f"mix correct mixed.jpg --shade rust --in-pot 470 --target-strip left {FEW}"
         corrected = answer(words)
     assert corrected["pot"]["batch"] == "7"
     assert corrected["pot"]["ciede2000_from_target"] < 3
@@ -211,10 +211,10 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"{RECIPE} --keep", "You haven't said for which shade"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
         (f"{RECIPE} --keep --shade orange --as 2", "'2'"),
-        (f"mix correct today.jpg --shade orange --batch 9 --grams 480 {FEW}", "'9'"),
-        (f"mix correct today.jpg --shade orange --grams 900 {FEW}", "900 g in the pot"),
+        (f"mix correct today.jpg --shade orange --batch 9 --in-pot 480 {FEW}", "'9'"),
+        (f"mix correct today.jpg --shade orange --in-pot 900 {FEW}", "900 g in the pot"),
         (
-            f"mix correct today.jpg --shade orange --grams 480 --strip left --target-strip left {FEW}",
+            f"mix correct today.jpg --shade orange --in-pot 480 --strip left --target-strip left {FEW}",
             "are the same strip",
         ),
         (f"{AGAIN} --leftover 1=500", "are left"),
@@ -237,7 +237,7 @@ def test_wrong_use_is_told_in_two_lines(counter, words, problem):
     "words",
     [
         f"mix recipe --target 50,0,0 --grams 300 --cloth silk {FEW}",
-        f"mix correct missing.jpg --shade orange --grams 480 {FEW}",
+        f"mix correct missing.jpg --shade orange --in-pot 480 {FEW}",
         f"{RECIPE} --library nowhere.sqlite",
         "mix predictions --library nowhere.sqlite",
     ],

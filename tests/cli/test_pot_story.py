@@ -77,7 +77,7 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     before = off(real)
     photograph("first", 3, real, 1.02)
     second = studio(
-        f"mix correct first.jpg {CARD} --shade terracotta --target-strip left --grams 300 --scale 0.01 --keep"
+        f"mix correct first.jpg {CARD} --shade terracotta --target-strip left --in-pot 300 --scale 0.01 --keep"
     )
     assert holds(second["pot"], before)
     assert not second["leave_it"]
@@ -90,10 +90,10 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     assert holds(second["choices"][0], off(real))
 
     photograph("second", 4, real, 0.98)
-    third = studio(f"mix correct second.jpg {BESIDE} --grams 295")
+    third = studio(f"mix correct second.jpg {BESIDE} --in-pot 295")
     assert holds(third["pot"], off(real))
     # The same photo again keeps nothing twice.
-    studio(f"mix correct second.jpg {BESIDE} --grams 295")
+    studio(f"mix correct second.jpg {BESIDE} --in-pot 295")
     batches = {batch["batch"] for batch in studio("shade show terracotta")["batches"]}
     assert batches == {"1", "1.1"}
 
@@ -121,7 +121,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     recipe = ", ".join(f"{name} {weight:.2f} g" for name, weight in strong.items())
     photograph("strong", 5, strong)
     studio(f'keep strong.jpg {CARD} --shade terracotta --batch old --recipe "{recipe}" --cloth "white cotton"')
-    told = studio(f"mix correct strong.jpg {BESIDE} --grams 90")
+    told = studio(f"mix correct strong.jpg {BESIDE} --in-pot 90")
     roads = told["choices"][0]["roads"]
     assert roads["fresh_pot"]["left_over_grams"] > 0
     assert roads["topping_up"]["binder_grams"] > roads["fresh_pot"]["binder_grams"]
@@ -133,7 +133,7 @@ def test_a_pot_that_is_too_strong_is_not_topped_up_unasked(studio):
     assert off(thinned) < 1.0 < off(strong)
 
     asked = studio(
-        f"mix correct strong.jpg {CARD} --shade terracotta --target-strip left --grams 90 --thin 60 --scale 0.01"
+        f"mix correct strong.jpg {CARD} --shade terracotta --target-strip left --in-pot 90 --thin 60 --scale 0.01"
     )
     fresh = asked["choices"][0]["roads"]["fresh_pot"]
     assert fresh["strong_ink_grams"] + fresh["binder_grams"] == pytest.approx(60, abs=0.02)

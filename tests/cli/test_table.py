@@ -86,7 +86,7 @@ WRITES = {
     "library export --output": "library export csv --output {}",
     "library backup FILE.zip": "library backup {}",
     "mix recipe --page": "mix recipe --grams 300 --page {}",
-    "mix correct --page": "mix correct none.jpg --grams 300 --page {}",
+    "mix correct --page": "mix correct none.jpg --in-pot 300 --page {}",
     "mix again --page": "mix again brick --grams 300 --page {}",
     "mix predictions --page": "mix predictions --page {}",
     "pigment show --page": "pigment show red --page {}",

@@ -123,3 +123,17 @@ def test_only_surfaces_put_codes_into_sentences():
         folder = path.relative_to(PACKAGE).parts[0]
         if folder not in (*SURFACE, "messages", "errors.py"):
             assert "messages.surface" not in path.read_text(encoding="utf-8"), path
+
+
+def test_nothing_is_decided_by_a_sentence():
+    """No module looks into the words of an error: no `in str(error)`, no `str(error).startswith`."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        caught = {node.name for node in ast.walk(tree) if isinstance(node, ast.ExceptHandler) and node.name}
+        words = {f"str({name})" for name in caught}
+        for node in ast.walk(tree):
+            compared = [*node.comparators, node.left] if isinstance(node, ast.Compare) else []
+            called = [node.func.value] if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) else []
+            parts = {ast.unparse(part) for part in (*compared, *called)}
+            assert not parts & words, f"{path}:{node.lineno}"
+            assert not any(part.startswith(("TERMINAL.", "PAGE.")) for part in map(ast.unparse, compared)), path

@@ -115,6 +115,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "library restore": (json_types.CountJson,),
     "library verify": (json_types.VerifyJson,),
     "library upgrade": (json_types.DoneJson,),
+    "handbook": (json_types.HandbookJson, json_types.ChapterJson),
 }
 WRONG_USE = 2  # click's own refusal of a command that cannot be read prints no object
 

@@ -521,7 +521,10 @@ def test_where_the_library_lies_is_told_to_no_phone(studio, tmp_path):
             answer = phone.get(path)
             assert answer.status_code == 422
             assert "The library of this studio can't be used" in unescape(answer.text)
-            assert not re.search(f"{re.escape(str(tmp_path))}|postgresql|secret|/shop", answer.text)
+            script = phone.get(path, headers={"Accept": "application/json"})
+            assert script.json()["code"] in ("file-no-library", "server-silent")
+            for told in (answer.text, script.text):
+                assert not re.search(f"{re.escape(str(tmp_path))}|postgresql|secret|/shop", told)
 
 
 def test_an_open_library_does_not_tell_where_it_lies_either(studio, tmp_path):
@@ -531,11 +534,13 @@ def test_an_open_library_does_not_tell_where_it_lies_either(studio, tmp_path):
     assert str(tmp_path) in TERMINAL.refusal(refused.value)
     assert str(tmp_path) not in PAGE.refusal(refused.value)
     assert studio.opened(create=True).place.file == tmp_path / "halm.sqlite"
+    phone = visitor(studio, key=studio.phones.add("Phone"))
     spoil = studio.opened().engine
     with spoil.begin() as connection:
         connection.exec_driver_sql("UPDATE shade SET name = 1.5")
         connection.exec_driver_sql("INSERT INTO shade (name, key, made, tolerance) VALUES ('x', 'x', 'now', 'none')")
-    answer = visitor(studio, key=studio.phones.add("Phone")).get("/shades")
+    answer, script = phone.get("/shades"), phone.get("/shades", headers={"Accept": "application/json"})
     assert answer.status_code == 422
     assert "The library of this studio is damaged" in answer.text
+    assert (script.json()["code"], str(tmp_path) in script.text) == ("library-row-unreadable", False)
     assert str(tmp_path) not in answer.text

@@ -79,7 +79,7 @@ def phone(tmp_path, answer):
 def kept(phone):
     """The left strip is batch 1 of Brick; the shade has a target and a tolerance."""
     assert phone.post(f"{phone.place}/keep", strip="left", shade="Brick", batch="1").status_code == 303
-    phone.typed("shade", "target", "Brick", "50,30,20", "--tolerance", "3")
+    phone.typed("shade", "set", "Brick", "--target", "50,30,20", "--tolerance", "3")
     return phone
 
 
@@ -149,7 +149,7 @@ def test_what_cannot_be_judged_is_told_and_the_colours_stay(kept, asked, problem
 
 def test_before_anything_is_kept_there_is_no_library_to_be_asked(phone):
     status, page = phone.get(f"{phone.place}?to=shade&shade=Brick")
-    assert (status, "There is no library yet" in page) == (422, True)
+    assert (status, "This studio has no library yet" in page) == (422, True)
     assert not open_files(phone)
 
 
@@ -194,7 +194,7 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
     record, batch = library.record(1), library.batches()[0]
     assert (record.shade, str(record.state), record.cloth, record.notes) == (
         "Brick & Söhne <b>",
-        "washed 3 x",
+        "washed 3 times",
         "linen",
         "pale\nat the rim",
     )
@@ -211,7 +211,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
     assert "red 25 g" in more.text
     other = kept.post(f"{kept.place}/keep", strip="left", shade="Slate", batch="7")
     assert other.status_code == 422
-    assert "kept already, as record 1" in words(other.text)
+    assert "already kept, as record 1" in words(other.text)
     assert 'value="Slate"' in other.text
     assert 'value="7"' in other.text
     assert len(open_library(kept.library).records()) == 1
@@ -225,7 +225,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": "Brick", "recipe": "a bit of red"}, "red"),
         ({"shade": "Brick", "state": "dry"}, "not one of the choices"),
         ({"shade": "Brick", "state": "washed", "washes": "often"}, "not a whole number"),
-        ({"shade": "Brick", "mixed": "yesterday"}, "no day on which it was mixed"),
+        ({"shade": "Brick", "mixed": "yesterday"}, "'yesterday' is not a date"),
         ({"shade": "Brick", "measured": "2999-12-31"}, "is still to come"),
         ({"shade": "Brick", "state": "washed"}, "The field 'If washed, how often' is empty"),
         ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "The scale’s step"),
@@ -296,7 +296,7 @@ def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):
     id = sent.headers["location"].rpartition("/")[2]
     kept.studio.tray.answer(id, kept.worked)
     status, page = kept.get(f"/photo/{id}")
-    assert (status, "has no record but of this photo" in page) == (422, True)
+    assert (status, "has no record, except perhaps of this photo" in page) == (422, True)
     assert re.search(r'name="state" value="heat-set"', kept.client.get(f"/photo/{id}?strip=right&state=heat-set").text)
     assert re.search(r'value="heat-set" checked', kept.client.get(f"/photo/{id}/keep?strip=right").text)
     assert re.search(r'value="washed" checked', kept.client.get(f"/photo/{id}/keep?strip=right&state=washed+3+x").text)
@@ -341,12 +341,12 @@ def test_an_unknown_shade_is_not_greeted(kept):
 
 
 def test_a_refusal_of_the_worker_stands_on_the_page_in_its_words(phone):
-    told = {"problem": "IMG 1.jpg: no card <b>.", "remedy": "Name it with --card, or use 'swatchcam card print'."}
+    told = {"problem": "IMG 1.jpg: no card <b>.", "remedy": "Choose the card in the photo."}
     phone.studio.tray.answer(phone.id, told)
     status, page = phone.get(phone.place)
     assert status == 200
     assert "IMG 1.jpg: no card <b>." in page
-    assert "Name it with the field 'card in the photo'" in page
+    assert "Choose the card in the photo." in page
     assert json.loads(phone.client.get(f"{phone.place}/state").text) == {"state": "refused", "words": "Done."}
 
 

@@ -19,6 +19,8 @@ from swatchcam.library.labels import readable, recipe_words
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
+from swatchcam.messages.message import flag_from_json
+from swatchcam.messages.surface import PAGE
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
@@ -38,7 +40,6 @@ from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import amount as amount_page
 from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
-from swatchcam.web.render import flagged
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
 from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
@@ -657,7 +658,7 @@ def test_a_name_that_is_taken_is_refused_and_stays_in_the_form(phone, recipe):
     item, _ = recipe
     place = f"/mix/{item.id}/keep"
     for said, words in (
-        ({"shade": "orange", "batch": "2"}, "called '2' already"),
+        ({"shade": "orange", "batch": "2"}, "already has a batch called '2'"),
         ({"shade": "", "batch": "9"}, "shade"),
     ):
         page = phone.send(f"/mix/{item.id}", place, 422, **said)
@@ -728,7 +729,7 @@ def test_the_amount_is_the_command_line_s(phone):
     assert " ".join(first[:5]) in page
     for line in lines[: len(facts["lines"])]:
         assert " ".join(line) in page
-    for line in (*map(flagged, facts["flags"]), *facts["care"]):
+    for line in (*map(PAGE.flag, map(flag_from_json, facts["flags"])), *facts["care"]):
         assert line in page
 
 

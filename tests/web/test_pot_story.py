@@ -82,14 +82,14 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         phone.page.fill("#grams", "290")
         phone.press("Work it out").wait().check()
         words += ["--shade", "terracotta", "--target-strip", "left"]
-        the_same(phone, typed("mix", "correct", sample("pot_1"), *words, "--grams", "290", "--keep"))
+        the_same(phone, typed("mix", "correct", sample("pot_1"), *words, "--in-pot", "290", "--keep"))
         phone.press("Keep choice 1")
 
         phone.go("/").send("pot_2").press("What to add to the pot")
         phone.page.select_option("#pot", label="terracotta, batch 1.1")
         phone.page.fill("#grams", "285")
         phone.press("Work it out").wait().check()
-        facts = typed("mix", "correct", sample("pot_2"), *words, "--grams", "285")
+        facts = typed("mix", "correct", sample("pot_2"), *words, "--in-pot", "285")
         assert facts["leave_it"]
         assert phone.text("h1") == "Leave it"
         assert facts["leave_why"] in phone.text(".lead").lower()

@@ -292,8 +292,8 @@ def test_a_shade_s_numbers_are_those_of_the_library(season, brick):
     assert "Target L* 40.00, a* 41.00, b* 25.00 (D65, 10°)" in brick.text
     for past in known["history"]:
         for chart in past["charts"].values():
-            assert chart["words"] in brick.text
-            assert all(signal["words"] in brick.text for signal in chart["signals"])
+            assert chart["sentence"] in brick.text
+            assert all(signal["sentence"] in brick.text for signal in chart["signals"])
     assert "See batch 7, record 8." in brick.text
     assert brick.text.count("Recipe clear base 500 g, red 6 g") == len(known["batches"]) == 7
 
@@ -392,7 +392,7 @@ def test_a_photo_that_cannot_be_shown_is_no_error(halm):
 )
 def test_what_is_not_there_is_refused(season, path):
     page = season.get(path, 422)
-    assert page.all("h1")[0][1].startswith("There is no")
+    assert page.all("h1")[0][1].startswith(("There is no", "Shade 'Brick' has no batch called '99'"))
 
 
 def test_a_number_that_is_none_has_no_page(season):
@@ -403,17 +403,17 @@ def test_a_number_that_is_none_has_no_page(season):
 # --- the forms ----------------------------------------------------------------------------------------------
 
 FORMS = [
-    ("/shade/target", {"lab": "40, 41, 25", "tolerance": "1,5"}, "target of shade 'Brick': 40, 41, 25; tolerance 1.5"),
-    ("/shade/target", {"record": "1"}, "target of shade 'Brick': 41, 42, 25"),
-    ("/shade/target", {"tolerance": "0.8"}, "left as it was; tolerance 0.8"),
+    ("/shade/target", {"lab": "40, 41, 25", "tolerance": "1,5"}, "to 40, 41, 25, with a tolerance of 1.5"),
+    ("/shade/target", {"record": "1"}, "target of shade 'Brick' to 41, 42, 25"),
+    ("/shade/target", {"tolerance": "0.8"}, "the tolerance of shade 'Brick' to 0.8"),
     ("/shade/tags", {"tags": "spring,  Wall "}, "tagged shade 'Brick': spring, wall"),
-    ("/shade/notes", {"notes": "for the\r\ncurtains"}, "noted something about shade 'Brick'"),
+    ("/shade/notes", {"notes": "for the\r\ncurtains"}, "wrote notes on shade 'Brick'"),
     ("/shade/rename", {"new_name": "Deep  brick"}, "renamed shade 'Brick' to 'Deep brick'"),
     ("/shade/merge", {"into": "blue"}, "merged shade 'Brick' into 'Blue'"),
-    ("/shade/remove", {}, "took out shade 'Brick'"),
+    ("/shade/remove", {}, "removed shade 'Brick' with its batches"),
     ("/batch", {"batch": "1", "new_name": "one", "recipe": "binder 500 g\r\nred 4 drops", "drop": "0.04"}, "batch '1'"),
-    ("/record/1/amend", {"state": "washed", "washes": "3", "cloth": "linen", "notes": "pale"}, "amended record 1"),
-    ("/record/1/remove", {}, "took out record 1"),
+    ("/record/1/amend", {"state": "washed", "washes": "3", "cloth": "linen", "notes": "pale"}, "corrected record 1"),
+    ("/record/1/remove", {}, "removed record 1"),
 ]  # fmt: skip
 
 
@@ -497,7 +497,7 @@ def test_the_amended_batch_and_record_are_what_was_typed(two):
     two.sent("/batch", name="Brick", **FORMS[8][1])
     two.sent("/record/1/amend", **FORMS[9][1])
     record, batch = two.library.record(1), two.library.batches("Brick")[0]
-    assert (str(record.state), record.cloth, record.notes, record.batch) == ("washed 3 x", "linen", "pale", "one")
+    assert (str(record.state), record.cloth, record.notes, record.batch) == ("washed 3 times", "linen", "pale", "one")
     assert [(part.what, round(part.grams, 2)) for part in batch.recipe.parts] == [("binder", 500.0), ("red", 0.16)]
 
 
@@ -529,7 +529,9 @@ def test_the_drops_of_a_recipe_may_be_weighed_anew(two):
     assert two.library.batches("Brick")[0].recipe.parts[1].grams == pytest.approx(0.12)
 
 
-@pytest.mark.parametrize(("state", "washes", "found"), [("air-dried", "3", "washed 3 x"), ("washed", "", "washed 1 x")])
+@pytest.mark.parametrize(
+    ("state", "washes", "found"), [("air-dried", "3", "washed 3 times"), ("washed", "", "washed once")]
+)
 def test_a_number_of_washes_says_that_it_was_washed(two, state, washes, found):
     two.sent("/record/1/amend", state=state, washes=washes)
     assert str(two.library.record(1).state) == found
@@ -561,7 +563,7 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
         ("/batch", {"batch": "1"}, "Nothing was changed"),
         ("/shade/rename", {"new_name": "Brick"}, "Nothing was changed"),
         ("/batch", {"batch": "1", "recipe": "much red"}, "much red"),
-        ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "no day"),
+        ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "'2026-02-30' is not a date"),
         ("/record/1/amend", {}, "Nothing was changed"),
         ("/record/1/amend", {"state": "wet", "washes": "3"}, "The strip was wet, and washed 3 times?"),
         ("/record/1/amend", {"state": "burnt"}, "not one of the choices"),
@@ -600,7 +602,7 @@ def test_forms_need_their_token(two):
 def test_a_change_that_was_built_upon_is_not_undone(two):
     for name, fresh in (("Brick", "Clay"), ("Clay", "Loam")):
         two.sent("/shade/rename", name=name, new_name=fresh)
-    assert "built upon" in Page(two.post("/changes/1/undo").text).text
+    assert "a later change builds on it" in Page(two.post("/changes/1/undo").text).text
     assert [one.undone for one in log(two.library)] == [False, False]
 
 

@@ -2,6 +2,7 @@
 
 from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
 from .export import LibraryJson
+from .handbook import ChapterJson, HandbookJson
 from .library import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson
@@ -43,4 +44,6 @@ JSON_OBJECTS: tuple[type, ...] = (
     VerifyJson,
     DoneJson,
     LibraryJson,
+    HandbookJson,
+    ChapterJson,
 )

@@ -25,7 +25,7 @@ class RecordNameJson(TypedDict):
     mark: Annotated[str, "what is written on the strip, or empty"]
     state: Annotated[str, "what was done to the strip: `wet`, `air-dried`, `heat-set`, `washed 3 times` ..."]
     measured: Annotated[str, "day of the photo"]
-    strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, `beside-1` ..."]
+    strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, or `beside-` and a number"]
 
 
 class RecordJson(RecordNameJson, LabJson):
@@ -113,9 +113,7 @@ class ChartJson(FindingJson):
     upper_limit: Annotated[float | None, "upper limit; null from too few points"]
     range_upper_limit: Annotated[float | None, "upper limit of the step between neighbours; null from too few points"]
     provisional: Annotated[bool, "true if the limits rest on few points"]
-    signals: Annotated[
-        list[SignalJson], "points that are further off than batches usually vary, and the rule they broke"
-    ]
+    signals: Annotated[list[SignalJson], "points further off than batches usually vary, and the rule they broke"]
 
 
 class HistoryJson(TypedDict):

@@ -57,7 +57,7 @@ class ConditionsJson(TypedDict):
 class StripNameJson(TypedDict):
     """Which strip."""
 
-    name: Annotated[str, "`left`, `right`, `beside-1` ..."]
+    name: Annotated[str, "`left`, `right`, or `beside-` and a number"]
 
 
 class StripJson(StripNameJson, LabJson):

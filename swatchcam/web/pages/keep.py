@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from threading import Lock
 from typing import Any
@@ -15,7 +16,7 @@ from starlette.routing import Route
 from ...errors import SwatchcamError, UsageError
 from ...library.entry import Entry, day_of, entry_of
 from ...library.library import Library
-from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record
+from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record, parse_state
 from ...library.save import prepare, put
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
@@ -43,10 +44,18 @@ _WRITING = Lock()  # what is there already is looked up and then written: a butt
 def ask(request: Request) -> Response:
     """What is to be said of the strip; what it was judged as, it is kept as."""
     asked, library = item_of(request, PHOTO).asked, studio_of(request).found()
-    state, _, washes = (request.query_params.get("state") or asked.get("state", "")).partition(" ")
+    state = _state_in(request.query_params.get("state") or asked.get("state", ""))
     pot = pot_of(library, asked) if library else None
     said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
-    return _form(request, said | {"state": state, "washes": washes.removesuffix(" x")})
+    return _form(request, said | state)
+
+
+def _state_in(typed: str) -> dict[str, str]:
+    """How the form shows a state, in whichever way it was typed; as good as empty where it is none."""
+    with suppress(UsageError):
+        state = parse_state(typed)
+        return {"state": state.name, "washes": str(state.washes or "")}
+    return {}
 
 
 def keep(request: Request, form: FormData) -> Response:
