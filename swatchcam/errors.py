@@ -33,13 +33,6 @@ class SwatchcamError(Exception):
         self.facts: Mapping[str, Any] = {name: plain(value) for name, value in facts.items()}
         self.where: tuple[Message, ...] = ()
 
-    @property
-    def problem(self) -> str:
-        """What the terminal says is wrong."""
-        from .messages.surface import TERMINAL
-
-        return TERMINAL.problem(self)
-
     def at(self, code: str, /, **facts: Any) -> None:
         """Say where it happened, such as at("in-photo", photo=path); then raise it again."""
         self.where = (Message(code, plain(facts)), *self.where)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from swatchcam.errors import SwatchcamError
 from swatchcam.messages.message import Message
+from swatchcam.messages.surface import TERMINAL
 
 
 def codes(found: Iterable[Message]) -> list[str]:
@@ -34,4 +35,4 @@ def tells(error: SwatchcamError, code: str, **facts: object) -> bool:
 
 def lines(error: SwatchcamError) -> list[str]:
     """The findings of a refusal as the terminal says them, each on a line."""
-    return [line.removeprefix("  - ") for line in error.problem.splitlines()[1:]]
+    return [line.removeprefix("  - ") for line in TERMINAL.problem(error).splitlines()[1:]]

@@ -13,9 +13,11 @@ from swatchcam.cards.values_file import KEYS, read_sheet
 from swatchcam.cli import main
 from swatchcam.handbook.chapters import CHAPTERS
 from swatchcam.handbook.reference import leaves
+from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import ROW, sheet_problems
+from swatchcam.report.measurement import measurement_dict
+from tests.page_outputs import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
 from tests.paths import HOME
-from tests.transcripts import FOLDER, PAGES, references, run, shown, sittings, text, with_reference
 from tests.worlds.sample_photos import SAMPLES, path_of
 
 NOT_OURS = {".git", ".venv", ".hypothesis", ".mypy_cache", ".pytest_cache", ".ruff_cache", "__pycache__", "dist"}
@@ -61,7 +63,7 @@ def test_every_command_is_in_the_reference_with_its_options(words):
 
 @pytest.mark.parametrize("name", references())
 def test_a_reference_chapter_is_todays(name):
-    assert with_reference(name, references()[name]) == TEXTS[name], "run `python -m tests.transcripts`"
+    assert with_reference(name, references()[name]) == TEXTS[name], "run `python -m tests.page_outputs`"
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -93,7 +95,7 @@ def test_what_a_page_shows_is_what_is_printed(sitting):
     for thing, output in zip(sitting, run(sitting), strict=True):
         assert thing.output.strip("\n. "), thing.words
         assert shown(thing, output) == thing.output, (
-            f"{thing.page}: run `python -m tests.transcripts` and read the diff"
+            f"{thing.page}: run `python -m tests.page_outputs` and read the diff"
         )
 
 
@@ -101,6 +103,12 @@ def test_newcomers_have_two_lines_to_paste():
     blocks = re.findall(r"```sh newcomer\n(.*?)```", README, re.S)
     assert [block.count("\n") for block in blocks] == [1, 1]
     assert all(block.startswith("python3 -m venv .venv && ") for block in blocks)
+
+
+def test_the_parts_of_an_error_are_named():
+    facts = measurement_dict(measure(str(path_of("good_pair")), "sample-card"))
+    row = next(line for line in TEXTS["json"].splitlines() if "error_parts_lab" in line)
+    assert set(re.findall(r"`(\w+)`", row.split("|")[2])) == set(facts["strips"][0]["error_parts_lab"])
 
 
 def test_every_part_of_the_package_is_in_the_developers_table():

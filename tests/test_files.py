@@ -81,7 +81,7 @@ def test_a_full_disk_leaves_the_old_file_and_no_half_of_the_new(page, monkeypatc
     monkeypatch.setattr(os, step, fail)
     with pytest.raises(UsageError) as caught:
         write_output(page, b"new")
-    assert caught.value.problem == f"The file {page} cannot be written: the disk is full."
+    assert TERMINAL.problem(caught.value) == f"The file {page} can't be written: the disk is full."
     assert caught.value.remedy == "make-room"
     assert page.read_bytes() == b"as it was"
     assert only(page)
@@ -110,7 +110,7 @@ def test_a_file_has_the_rights_that_were_said_else_those_of_the_users_new_files(
 
 
 def test_a_name_that_the_disk_refuses_is_told(tmp_path):
-    with pytest.raises(UsageError, match=r"cannot be written: its name is too long\..*--output FOLDER/a"):
+    with pytest.raises(UsageError, match=r"can't be written: its name is too long\..*--output FOLDER/a"):
         write_output(tmp_path / f"{'a' * 300}.html", b"new")
     assert list(tmp_path.iterdir()) == []
 

@@ -43,7 +43,7 @@ COMMANDS = {
 def main(context: click.Context) -> None:
     """Measure printing ink on cloth from a phone photo of a printed card, and find out what to mix.
 
-    Type swatchcam alone to see what to do next. Put --help behind a command to see its options and examples.
+    Type swatchcam alone to see what to do next. Put --help after a command to see its options and examples.
 
     \b
     Example:

@@ -27,7 +27,7 @@ from .output import tell
 )
 @click.option("--pieces", required=True, type=COUNT, metavar="N", help="How many are printed.")
 @click.option(
-    "--passes", type=COUNT, default="1", show_default=True, metavar="N", help="Pulls that lay ink, on each piece."
+    "--passes", type=COUNT, default="1", show_default=True, metavar="N", help="Passes (pulls of ink) on each piece."
 )
 @click.option(
     "--setups",
@@ -35,7 +35,7 @@ from .output import tell
     default="1",
     show_default=True,
     metavar="N",
-    help="How often screen and squeegee are inked again.",
+    help="How many times you ink up the screen.",
 )
 @click.option(
     "--used",
@@ -64,7 +64,7 @@ from .output import tell
     default="3",
     show_default=True,
     metavar="PERCENT",
-    help="What cannot be got out of the pot, percent of the whole.",
+    help="What you can't get out of the pot, percent of the whole.",
 )
 @click.option(
     "--reserve",
@@ -104,7 +104,8 @@ def amount(
 ) -> None:
     """Work out how much ink to mix for a run: what lies on the cloth, what stays on screen and pot, and a reserve.
 
-    What earlier runs took (--used) says best how much ink a pull lays down. Figures of the mesh say it only roughly.
+    What earlier runs took (--used) says best how much ink a pull lays down. Figures for the mesh give only a rough
+    idea.
     """
     from ..recipes.ink_deposit import laid_meant
     from ..recipes.ink_quantity import amount as reckoned

@@ -23,28 +23,28 @@ from .written import check_picture, draw_picture
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@strip_option("The strip to judge")
-@click.option("--target", metavar="L,a,b", help="Judge against these CIELAB values.")
+@strip_option("The strip to compare")
+@click.option("--target", metavar="L,a,b", help="Compare with these CIELAB values.")
 @click.option(
     "--against",
     metavar="PHOTO[:STRIP]",
-    help="Judge against a strip in another photo, by default its strip of the same name.",
+    help="Compare with a strip in another photo, by default its strip of the same name.",
 )
-@click.option("--shade", default="", metavar="NAME", help="Judge against the last batch of this shade in the library.")
+@click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
 @click.option("--against-target", is_flag=True, help="With --shade: against its target.")
-@click.option("--record", type=NUMBER, metavar="N", help="Judge against this record of the library.")
+@click.option("--record", type=NUMBER, metavar="N", help="Compare with this record of the library.")
 @click.option(
     "--state",
     default="air-dried",
     show_default=True,
-    help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'. With --shade it is judged against a"
+    help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'. With --shade it is compared with a"
     " strip in the same state.",
 )
 @click.option(
     "--after-heat",
     is_flag=True,
-    help="With --shade or --record: judge the colour that this dry strip is going to have once it is heat-set.",
+    help="With --shade or --record: compare the colour that this dry strip will have once it is heat-set.",
 )
 @click.option(
     "--tolerance",
@@ -79,7 +79,7 @@ def check(
 ) -> None:
     """Check whether the strip in PHOTO is the same as the last batch, a target, or a strip you kept.
 
-    Without any of these, the right window (today's strip) is judged against the left one (the last batch).
+    Without any of these, the right window (today's strip) is compared with the left one (the last batch).
     Several photos of the same scene under the same light are measured together; the first is the one that is named
     and drawn.
     """
@@ -105,7 +105,7 @@ def check(
         found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
         from_library = None
     elif target or against:
-        raise UsageError("two-references", "name-one-reference")
+        raise UsageError("two-references", "name-one-of-the-two")
     else:
         from ..library.library import open_library
         from ..report.library_records import recalled_dict

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from ..handbook.chapters import CHAPTERS, Chapter
 from ..handbook.chapters import chapter as chapter_called
+from ..report.json_types import ChapterJson, ContentsJson
+from ..report.json_types.handbook import ChapterNameJson
 from .groups import json_option
 from .output import tell
-
-if TYPE_CHECKING:
-    from ..report.json_types import ChapterJson, HandbookJson
-    from ..report.json_types.handbook import ChapterNameJson
 
 
 @click.command()
@@ -28,19 +24,18 @@ def handbook(chapter: str | None, as_json: bool) -> None:
       swatchcam handbook photo
     """
     if chapter is None:
-        listed: HandbookJson = {"chapters": [_named(each) for each in CHAPTERS]}
-        tell(listed, _contents, as_json)
+        tell(ContentsJson(chapters=[_named(each) for each in CHAPTERS]), _contents, as_json)
     else:
         found = chapter_called(chapter)
-        shown: ChapterJson = {**_named(found), "text": found.text}
-        tell(shown, lambda facts: facts["text"].rstrip("\n"), as_json)
+        facts = ChapterJson(name=found.name, title=found.title, text=found.text)
+        tell(facts, lambda facts: facts["text"].rstrip("\n"), as_json)
 
 
 def _named(chapter: Chapter) -> ChapterNameJson:
-    return {"name": chapter.name, "title": chapter.title}
+    return ChapterNameJson(name=chapter.name, title=chapter.title)
 
 
-def _contents(facts: HandbookJson) -> str:
+def _contents(facts: ContentsJson) -> str:
     """The chapters in reading order, a line each."""
     width = max(len(each["name"]) for each in facts["chapters"])
     lines = [f"  {each['name']:{width}}  {each['title']}" for each in facts["chapters"]]

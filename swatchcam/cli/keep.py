@@ -38,7 +38,7 @@ def keep(
     as_json: bool,
     **said: Any,
 ) -> None:
-    """Measure a strip in PHOTO and keep it: its colour, how sure it is, the photo, and what you say of it.
+    """Measure a strip in PHOTO and keep it: its colour, how sure it is, the photo, and what you note about it.
 
     Where you leave out cloth, mesh, squeegee, light or ink, they are those of the shade's last record. If the same
     strip was kept before heat setting or washing, you see what that did to it.

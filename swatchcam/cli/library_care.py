@@ -55,11 +55,12 @@ def export(form: str, output: Path | None, replace: bool, library: str | None, a
 def backup(file: Path, replace: bool, library: str | None, as_json: bool) -> None:
     """Back up everything, photos too, into one FILE. Keep it on another disk, such as a USB stick.
 
+    A name alone lands in the folder you are in; a stick has an address of its own, on Windows such as E:\\ALL.zip.
+
     \b
     Examples:
-      swatchcam library backup 2026-01-31.zip              (into the folder you are in)
+      swatchcam library backup 2026-01-31.zip
       swatchcam library backup /media/stick/2026-01-31.zip
-      swatchcam library backup E:\\2026-01-31.zip           (on Windows)
     """
     from ..library.backup import back_up
     from ..library.library import open_library

@@ -10,7 +10,7 @@ SECTIONS: dict[str, dict[str, str]] = {
         "near": "Find the shades nearest to a colour",
     },
     "Cards and pigment rows": {
-        "card print": "Print the card that lies in every photo",
+        "card print": "Print the card that goes in every photo",
         "card import": "Import a spectrophotometer's readings of your card",
         "card learn": "Learn a new print's colours beside a measured card",
         "card show": "List the colours of a card",

@@ -12,7 +12,7 @@ from ..text import tidy
 from .records import Batch, Record
 
 SCALES = 3  # decimals of the finest scales
-NOT_ABSOLUTE = "not absolute"  # what a nominal card's numbers are marked with
+NOT_ABSOLUTE = "for comparison only"  # what a nominal card's numbers are marked with
 
 
 def record_label(record: Record) -> str:

@@ -77,7 +77,7 @@ class Index:
             The colour is not three numbers, or the radius is below 0.
         """
         if not radius >= 0:
-            raise UsageError("radius-below-zero", "give-a-radius", radius=str(radius))
+            raise UsageError("radius-below-zero", "give-a-difference", radius=str(radius))
         place = _colours(lab, 1)
         found = [self._look(cells[bounds <= radius], place) for cells, bounds in self._by_bound(place, radius)]
         numbers = np.concatenate([np.empty(0, dtype=np.int64), *(numbers for numbers, _ in found)])

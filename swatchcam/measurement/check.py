@@ -54,7 +54,7 @@ def check_photo(
     """
     tolerance = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if target and against:
-        raise UsageError("target-and-photo", "give-one-of-them")
+        raise UsageError("target-and-photo", "give-only-one")
     target_lab = parse_lab(target) if target else None
     other_path, other_strip = split_photo(against) if against else ("", None)
     beside = beside or any_loose(strip, other_strip)

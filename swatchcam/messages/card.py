@@ -29,7 +29,7 @@ def _overlapping(pairs: Sequence[Sequence[str]], **_: Any) -> str:
 
 def _sides(sides: Sequence[float], least: float, most: float, **_: Any) -> str:
     found = listed([f"{side:g} mm" for side in sides])
-    return f"no card has a side of {found}: it must be between {least:g} and {most:g} mm"
+    return f"a side of {found} can't be right: it must be between {least:g} and {most:g} mm"
 
 
 def _several_cards(design: str, cards: Sequence[str], **_: Any) -> str:
@@ -46,13 +46,13 @@ def _which_card_on_page(cards: Sequence[str], **_: Any) -> str:
 
 def _known_cards(known: Sequence[str], **_: Any) -> str:
     if not known:
-        return "Read a card's values in first, with 'swatchcam card import'."
+        return "Import a card's values first, with 'swatchcam card import'."
     return f"Check the spelling. These cards are known: {', '.join(known)}."
 
 
 def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
     if not known:
-        return "Have a card's values read in first, on the studio's computer."
+        return "Have a card's values imported first, on the studio's computer."
     return f"Choose one of these cards: {', '.join(known)}."
 
 
@@ -125,7 +125,8 @@ REMEDIES: Catalogue = {
         page="Have the design in {path} given tag numbers of its own, on the studio's computer.",
     ),
     "number-tags-within": "Use tag numbers from 0 to {most} in the design.",
-    "leave-a-blank-rim": "Leave {rim:g} mm blank all round, and at least one module of the largest tag.",
+    "leave-a-blank-rim": "Leave {rim:g} mm blank all round, or the width of one small square of the largest tag"
+    " if that is more.",
     "keep-white-between": "Keep {room:g} mm of white between them in the design.",
     "choose-another-size": "Choose a smaller design or larger paper.",
     "choose-a-resolution": "Choose {least} to {most}.",

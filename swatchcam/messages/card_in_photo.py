@@ -20,29 +20,30 @@ def _blurred(read: int = 0, count: int | None = None, edge_mm: float | None = No
 
 def _hidden(tags: Sequence[int], **_: Any) -> str:
     named = listed([str(tag) for tag in tags])
-    return f"{'tag' if len(tags) == 1 else 'tags'} {named} cannot be read: covered or cut off?"
+    return f"{'tag' if len(tags) == 1 else 'tags'} {named} can't be read: covered or cut off?"
 
 
 PROBLEMS: Catalogue = {
     "no-card": "No card can be seen in the photo.",
     "card-without-tags": "There are squares like a card's in the photo, but none of the tags that every card has.",
-    "card-unknown": "The tags in the photo (number {tags:comma}) belong to no card known here.",
+    "card-unknown": "The tags in the photo (number {tags:comma}) do not belong to any card known here.",
     "two-cards": "There are two cards in the photo (tag {tag} is seen twice).",
     "two-designs": "There are two different cards in the photo ({designs:listed}).",
     "photo-mirrored": "The photo is mirrored: the card's tags read the wrong way round.",
     "too-few-tags": "Only {read} of the card's {count} corner and edge tags can be read.",
     "photo-blurred": _blurred,
-    "tags-not-on-a-plane": "The card's tags do not lie on one plane.",
-    "card-not-flat": "The card is not flat: its tags lie {off_mm:.1f} mm off one plane.",
-    "card-too-small": "The card is too small in the photo ({coverage:.0%} of the frame, {px_per_mm:.1f} px per mm).",
-    "photo-at-a-slant": "The photo was taken at a slant of about {degrees:.0f}° to the card.",
+    "tags-not-on-a-plane": "The card's tags do not all lie in one plane.",
+    "card-not-flat": "The card is not flat: its tags lie up to {off_mm:.1f} mm out of one plane.",
+    "card-too-small": "The card is too small in the photo ({coverage:.0%} of the picture, {px_per_mm:.1f} pixels"
+    " per mm).",
+    "photo-at-a-slant": "The photo was taken at an angle: the phone was tilted by about {degrees:.0f}°.",
     "white-overexposed": "The white of the card is overexposed ({share:.0%} of it is at full scale).",
     "photo-too-dark": "The photo is too dark.",
 }
 REMEDIES: Catalogue = {
-    "show-the-card": "Lay the printed card flat, well lit and all of it in the picture, tap it to focus, and take the"
-    " photo again.",
-    "show-both-cards": "Lay both cards side by side, show them whole, and take the photo again.",
+    "show-the-card": "Lay the printed card flat in good light, get all of it in the picture, tap it to focus, and take"
+    " the photo again.",
+    "show-both-cards": "Lay both cards side by side, get all of both in the picture, and take the photo again.",
     "show-one-card": "Leave only one card in the picture, and take the photo again.",
     "use-a-printed-card": On(
         terminal="Use a card printed with 'swatchcam card print', uncover its corners, and take the photo again.",
@@ -58,10 +59,10 @@ REMEDIES: Catalogue = {
     "hold-still": "Rest the phone on something, tap the card to focus, and take the photo again.",
     "lay-the-card-flat": "Lay the card flat, and take the photo again.",
     "flatten-the-card": "Weigh its corners down or mount it on board, and take the photo again.",
-    "go-nearer": "Go nearer until the card fills most of the frame, and take the photo again.",
-    "hold-it-square": "Hold the phone straight above the card, level with it, and take the photo again.",
+    "go-nearer": "Move closer until the card fills most of the picture, and take the photo again.",
+    "hold-it-square": "Hold the phone straight above the card and parallel to it, and take the photo again.",
     "expose-lower": "Tap the card, slide the exposure down by about one stop, and take the photo again.",
-    "bring-more-light": "Bring more light onto the card, and take the photo again.",
+    "bring-more-light": "Get more light on the card, and take the photo again.",
 }
 FLAGS: Catalogue = {
     "card-not-quite-flat": "the card is not quite flat ({off_mm:.1f} mm): weigh its corners down",

@@ -28,15 +28,15 @@ PROBLEMS: Catalogue = {
     "lot-without-a-day": "The lot's first day of use is missing.",
     "merge-with-other-changes": "A shade that is merged into another has no settings of its own any more.",
     "no-lot-named": "It is not clear which lot you mean.",
-    "no-photo-and-no-records": "There is neither a photo nor a record to look at.",
+    "no-photo-and-no-records": "You gave neither a photo nor records.",
     "no-such-design": "There is no card design called '{name}'.",
     "not-one-thing-to-remove": "Only one thing can be removed at a time.",
-    "opencv-cannot-start": "OpenCV cannot start on this computer ({cause}).",
+    "opencv-cannot-start": "OpenCV can't start on this computer ({cause}).",
     "photo-and-records": "You gave both a photo and records.",
     "picture-over-photo": "{path} is one of your photos; it is never written over.",
-    "pot-named-but-not-kept": "You named the new pot, but it is not going to be kept.",
-    "strips-without-a-photo": "Strips are in a photo, but you gave records.",
-    "tag-on-and-off": "The tag '{tag}' can't be added and taken off at once.",
+    "pot-named-but-not-kept": "You gave the new pot a name, but it isn't going to be kept.",
+    "strips-without-a-photo": "You named strips of a photo, but gave records instead of a photo.",
+    "tag-on-and-off": "The tag '{tag}' can't be added and removed at once.",
     "two-references": On(
         "You named two things to compare with: one in the library, and a --target or --against.",
         "You named two things to compare with.",
@@ -46,16 +46,15 @@ REMEDIES: Catalogue = {
     "choose-a-chapter": _choose_a_chapter,
     "choose-a-design": _choose_a_design,
     "give-a-photo-or-records": On("Give one of them: a PHOTO, or --records LIGHT DARK.", "Choose one of them."),
-    "install-opencv-libraries": "Install the system packages libgl1 and libglib2.0-0 (or those of that kind on your"
-    " system), and try again.",
+    "install-opencv-libraries": "Install the system packages libgl1 and libglib2.0-0 (or whatever your system"
+    " calls them), and try again.",
     "keep-or-leave-out-the-name": On("Add --keep, or leave out --as.", "Keep it, or leave out the name."),
-    "merge-alone": On("Give --merge-into alone.", "Merge the shade first, then change the other one."),
+    "merge-alone": On("Use --merge-into on its own.", "Merge the shade first, then change the other one."),
     "name-a-change": On("Give an option such as --target or --tag; --help lists them.", "Fill in what to change."),
     "name-bare-records": On(
         "Name the bare cloths with --bare-records LIGHT DARK.", "Name the records of the bare cloths."
     ),
     "name-its-first-day": On("Give it with --since, such as --since 2026-01-31.", "Give it, such as 2026-01-31."),
-    "name-one-reference": "Name only one of them.",
     "name-one-thing-to-remove": On(
         "Give one of --record NUMBER, --shade NAME and --proposal NUMBER.", "Remove it on its own page."
     ),

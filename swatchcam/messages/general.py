@@ -8,7 +8,7 @@ PROBLEMS: Catalogue = {
     "said-before": "{sentence}",
     # Why the system did not read or write a file, behind a colon
     "disk-full": "the disk is full",
-    "too-large-for-disk": "the disk does not take files that large",
+    "too-large-for-disk": "the disk can't hold files that large",
     "disk-read-only": "the disk is write-protected",
     "access-denied": "access is denied",
     "not-there": "it is not there",
@@ -22,11 +22,11 @@ PROBLEMS: Catalogue = {
     "no-such-folder": "There is no folder {folder}.",
     "folder-of-that-name": "There is a folder called {path}.",
     "file-exists": "The file {path} is already there.",
-    "file-not-written": "The file {path} cannot be written: {cause:problem}.",
-    "file-not-read": "{path} cannot be read: {cause:problem}.",
+    "file-not-written": "The file {path} can't be written: {cause:problem}.",
+    "file-not-read": "{path} can't be read: {cause:problem}.",
     # Files that the tool keeps
     "not-stored": "The computer could not store this: {cause:problem}.",
-    "sent-not-read": "'{name}' of {of} cannot be read: {cause:problem}.",
+    "sent-not-read": "'{name}' of {of} can't be read: {cause:problem}.",
     "values-not-written": "The values could not be written to {folder}: {cause:problem}.",
     # Numbers of colour
     "white-point-unknown": "There is no white point for illuminant {illuminant} and observer {observer}.",
@@ -51,8 +51,9 @@ REMEDIES: Catalogue = {
         page="Check its name, folder and permissions on the studio's computer.",
     ),
     "send-all-again": "Send it all again from the start.",
-    "use-a-smaller-photo": "Use a smaller photo, or a disk that takes such files.",
-    "look-after-the-disk": "Look at the disk of the studio's computer and at the program's folder, and try again.",
+    "use-a-smaller-photo": "Use a smaller photo, or a disk that can hold it.",
+    "look-after-the-disk": "Check that the studio's computer has room on its disk and that the program may write to its"
+    " folder, and try again.",
     "give-it-that-ending": "Give it a name that ends in {ending}.",
     "make-the-folder": On(
         terminal="Make it, or choose another with {option}.", page="Make it on the studio's computer."

@@ -31,7 +31,7 @@ def _count_contradicted(keyword: str, said: Sequence[str], count: int, **_: Any)
 
 def _no_patch(design: str, paper: str, names: Sequence[str], **_: Any) -> str:
     there = ", ".join(names) or "none"
-    return f"no row is named like a patch of design '{design}' (A1, {paper}, ...); names there: {there}"
+    return f"no row has the name of a patch of design '{design}' (A1, {paper}, ...); the names there are: {there}"
 
 
 def _setting_missing(key: str, **_: Any) -> str:
@@ -57,7 +57,7 @@ PROBLEMS: Catalogue = {
     "two-name-columns": "{path} has two columns of patch names.",
     "patch-names-missing": "{path} has no patch names.",
     "decimal-signs-mixed": "{path} uses both decimal commas and decimal points.",
-    "scale-of-values-unclear": "{path}: its {kind} values reach {largest:g}. That may be a part of 1 or of 100.",
+    "scale-of-values-unclear": "{path}: its {kind} values reach {largest:g}. They may be out of 1 or out of 100.",
     # What keeps readings from becoming values, a line each.
     "readings-not-imported": "The readings in {path} were not imported:{problems:problems}",
     "reading-not-a-number": "{patch}: '{typed}' in column {column} is not a number",
@@ -71,13 +71,13 @@ PROBLEMS: Catalogue = {
         terminal="patch {patch} is there {times} times: read it once, or add --average",
         page="patch {patch} is there {times} times: read it once",
     ),
-    "setting-contradicted": "the file says {key} {said}, but the command says {given}",
+    "setting-contradicted": "the file says {key} {said}, but you gave {given}",
     "setting-missing": On(terminal=_setting_missing, page="the file does not say the {key}"),
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
     "card-name-taken": On(
-        terminal="there is a card called '{name}' already: choose another name, or add --replace",
-        page="there is a card called '{name}' already: choose another name",
+        terminal="there is already a card called '{name}': choose another name, or add --replace",
+        page="there is already a card called '{name}': choose another name",
     ),
 }
 REMEDIES: Catalogue = {
@@ -90,10 +90,10 @@ REMEDIES: Catalogue = {
     "keep-one-of-them": "Keep one of them, and try again.",
     "export-a-whole-set": "Export L, a, b or X, Y, Z or the spectrum (400, 410, ... nm) of each patch.",
     "name-the-patches": "Name the patches as on the card's map (A1, A2, ...) and 'paper'.",
-    "export-in-one-way": "Export the numbers in one way, and try again.",
+    "export-in-one-way": "Export all numbers in the same way, and try again.",
     "read-the-paper-too": "Read the bare white stock too, under the name 'paper', or export the readings again.",
     "correct-or-read-again": On(
-        terminal="Nothing was written. Correct the file or the command, or read it again.",
-        page="Nothing was written. Correct the file, or read it again.",
+        terminal="Nothing was written. Correct the file or the command, or take the readings again.",
+        page="Nothing was written. Correct the file, or take the readings again.",
     ),
 }

@@ -28,7 +28,7 @@ def _whose(shade: str, batch: str | None) -> str:
 
 
 def _no_other_record(shade: str, batch: str | None, **_: Any) -> str:
-    return f"{_whose(shade, batch)} has no record, except perhaps of this photo."
+    return f"{_whose(shade, batch)} has no other record to compare with."
 
 
 def _no_record_in_state(shade: str, batch: str | None, state: str, **_: Any) -> str:
@@ -42,7 +42,7 @@ def _say_state(there: Sequence[str], target: bool, **_: Any) -> str:
 
 def _choose_state(there: Sequence[str], target: bool, **_: Any) -> str:
     ways = ", or compare it with the target" if target else ""
-    return f"It has: {', '.join(there)}. Say what was done to the strip{ways}; or keep it as the first of its state."
+    return f"It has: {', '.join(there)}. Say what was done to the strip{ways}, or keep it as the first in its state."
 
 
 def _other_light(record: int | None, shade: str, wanted: Sequence[Any], measured: Sequence[Any], **_: Any) -> str:
@@ -69,7 +69,7 @@ def _listed_twice(line: int, strip: str, photo: str, first: int, **_: Any) -> st
 
 
 def _photo_meant(near: Sequence[str], **_: Any) -> str:
-    return f"Did you mean '{near[0]}'?" if near else "Name it as it lies in the folder of photos."
+    return f"Did you mean '{near[0]}'?" if near else "Write its name as it is in the folder of photos."
 
 
 def _beyond(point: int, above: bool, **_: Any) -> str:
@@ -112,7 +112,7 @@ PROBLEMS: Catalogue = {
     "change-undone-already": "Change {number} is already undone.",
     "change-built-upon": "Change {number} ({what:change}) can't be undone yet: a later change builds on it.",
     "kept-again-since": "What this would bring back has been kept again since, as {kind} {number}.",
-    "name-used-since": "What this would bring back has a name that is in use again: {kind} '{name}'.",
+    "name-used-since": "The name of what this would bring back is in use again: {kind} '{name}'.",
     # Comparing
     "colour-and-record-given": "You gave both a colour and a record.",
     "target-not-given": "No target was given.",
@@ -120,8 +120,8 @@ PROBLEMS: Catalogue = {
     "record-of-unmeasured-card": "The card of record {record} was never measured, so its numbers can't be a target.",
     "record-is-this-strip": "Record {record} is this very strip, so there is nothing to compare.",
     "record-not-heat-set": "Record {record} is {state}, so a colour after heat setting can't be compared with it.",
-    "record-and-more-named": "You named both a record and a shade, a batch or a target.",
-    "nothing-to-compare-with": "Nothing to compare with was named.",
+    "record-and-more-named": "You named a record, and also a shade, a batch or a target.",
+    "nothing-to-compare-with": "You haven't said what to compare with.",
     "batch-and-target-named": "You named both a batch and the target.",
     "strip-not-air-dried": "Only the colour of an air-dried strip can be predicted after heat setting; this one is"
     " {state}.",
@@ -130,19 +130,20 @@ PROBLEMS: Catalogue = {
     "shade-without-target": "Shade '{shade}' has no target.",
     "shade-without-record": "Shade '{shade}' has no record yet, so its ink and cloth are not known.",
     "other-viewing-light": _other_light,
-    "too-few-heat-pairs": "{pairs:counted strip} measured both dry and heat-set: too few to predict heat setting.",
+    "too-few-heat-pairs": "{pairs:counted strip} measured both dry and heat-set: too few to predict what heat"
+    " setting does.",
     "pairs-on-several-cloths": "These strips are on several cloths ({cloths:comma}).",
     # Nearest colours
     "numbers-unlike-colours": "There are {colours} colours and {numbers} numbers.",
-    "none-asked-for": "{count} records can't be found.",
-    "radius-below-zero": "There is no radius of {radius}.",
+    "none-asked-for": "You asked for {count} records.",
+    "radius-below-zero": "A radius of {radius} is not possible.",
     "numbers-no-colours": "These numbers are not colours.",
     # Photos by their names
     "detail-twice": "'{part}' is a second {what}.",
     "folder-not-read": "The folder {folder} can't be read: {cause:problem}.",
     "no-photo-to-keep": "There is no photo to keep.",
     "photo-is-a-copy": "It is a copy of {first}, whose strip is already kept.",
-    "measuring-ended": "Measuring was ended from outside; perhaps there was not enough memory.",
+    "measuring-ended": "Measuring was stopped from outside; perhaps the computer ran out of memory.",
     # Photos by a list
     "list-unusable": "The list {path} can't be used:{problems:problems}",
     "list-without-photos": "there is no photo in it",
@@ -158,8 +159,8 @@ PROBLEMS: Catalogue = {
     "listed-strip-unnamed": "line {line}: {photo} is in several lines, so each must name its strip",
     "photo-twice-in-line": "line {line}: it names a photo twice",
     "photo-of-another-scene": "line {line}: {photo} already belongs to the scene of line {first}",
-    "other-further-photos": "line {line}: it names other further photos of {photo} than line {first}",
-    "batch-told-differently": "line {line}: {what} of batch {batch} is different in line {first}",
+    "other-further-photos": "line {line}: the further photos it names for {photo} differ from those in line {first}",
+    "batch-told-differently": "line {line}: {what} of batch {batch} is not the same as in line {first}",
     # Control charts
     "values-make-no-chart": "These values don't make a control chart.",
     "points-too-few": "{count:counted point}: too few for limits; at least {least} are needed.",
@@ -187,8 +188,8 @@ REMEDIES: Catalogue = {
         _meant_or("'swatchcam pigment list' shows all pigments."), _meant_or("The page 'Pot' shows all of them.")
     ),
     "look-at-the-shade": On(
-        "'swatchcam shade show NAME' lists the records of a shade, 'swatchcam undo' what was removed.",
-        "A shade's page lists its records, the page 'Changes' what was removed.",
+        "'swatchcam shade show NAME' lists the records of a shade, and 'swatchcam undo' lists what was removed.",
+        "A shade's page lists its records, and the page 'Changes' lists what was removed.",
     ),
     "look-at-the-proposals": On("'swatchcam mix predictions' lists them.", "The page 'Pot' lists them."),
     "merge-or-choose-another-name": On(
@@ -206,7 +207,7 @@ REMEDIES: Catalogue = {
     ),
     "look-at-the-changes": On("'swatchcam undo' lists them.", "The page 'Changes' lists them."),
     "look-at-that-change": On(
-        "Change {by} undid it; 'swatchcam undo' lists both.", "Change {by} undid it, on the page 'Changes'."
+        "Change {by} undid it; 'swatchcam undo' lists both.", "Change {by} undid it: see the page 'Changes'."
     ),
     "undo-later-changes-first": On(
         "Undo the later changes first; 'swatchcam undo' lists them.",
@@ -214,7 +215,7 @@ REMEDIES: Catalogue = {
     ),
     "remove-that-first": "Remove {kind} {number} first, and try again.",
     "rename-or-remove-that": "Rename that {kind} or remove it, and try again.",
-    "give-only-one": "Give only one of them.",
+    "give-only-one": On("Give only one of them.", "Fill in only one."),
     "give-target-or-tolerance": On(
         "Give --target L,a,b, --from-record N or --tolerance T.", "Type L*, a*, b*, or a tolerance."
     ),
@@ -231,12 +232,12 @@ REMEDIES: Catalogue = {
     ),
     "choose-a-heat-set-record": On(
         "Choose a record that is heat-set, or leave out --after-heat.",
-        "Choose a record that is heat-set, or untick 'as it is going to be once heat-set'.",
+        "Choose a record that is heat-set, or untick 'as it will be once heat-set'.",
     ),
     "choose-shade-or-record": On("Name a --shade or a --record.", "Choose a shade or a record."),
     "leave-out-batch-or-target": On("Leave out --batch or --against-target.", "Choose one of the two."),
     "leave-out-after-heat": On(
-        "Leave out --after-heat or --state.", "Untick 'as it is going to be once heat-set', or correct the state."
+        "Leave out --after-heat or --state.", "Untick 'as it will be once heat-set', or correct the state."
     ),
     "keep-a-strip-of-it": On(
         'Keep one first: swatchcam keep PHOTO --shade "{shade}"', "Keep one first, on the page 'Photo'."
@@ -249,18 +250,17 @@ REMEDIES: Catalogue = {
         "Measure with --illuminant {wanted[0]} --observer {wanted[1]}.",
         "Compare it on the studio's computer, for {wanted[0]} and {wanted[1]}°.",
     ),
-    "heat-set-more": "Measure strips before and after heat setting until there are {least}, better {enough}.",
+    "heat-set-more": "Measure at least {least} strips before and after heat setting; {enough} or more are better.",
     "predict-for-one-cloth": "Predict from strips on one cloth.",
     "give-a-number-for-each": "Give one number for each colour.",
     "ask-for-one-or-more": "Ask for one or more.",
-    "give-a-radius": "Give a number that is not below 0.",
     "give-colours": "Give L*, a* and b* of each, none beyond {farthest:g}.",
     "name-it-like-this": "Name it like 'river blue, 3, heat-set.jpg' or 'brick, 2025-04, mark B, left, washed 3.jpg'.",
     "choose-a-folder-of-photos": "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
     "remove-one-or-name-the-strip": "Remove one of them, or say in its name or in the list which strip of the photo is"
     " meant.",
     "fill-again": On(
-        "Type the same again: what is kept is not measured again. With --processes 1 it needs less memory.",
+        "Type the same command again: what is kept is not measured again. With --processes 1 it needs less memory.",
         "Start it again on the studio's computer: what is kept is not measured again.",
     ),
     "correct-these-lines": "Correct these lines, and try again.",

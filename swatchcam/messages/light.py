@@ -6,11 +6,11 @@ from .surface import Catalogue
 
 PROBLEMS: Catalogue = {
     "too-few-greys": "Only {usable} of the card's grey steps can be used; at least {needed} are needed.",
-    "light-not-smooth": "A shadow edge, glare or dirt crosses the card (its white varies by {varies:.1%} from a smooth"
-    " fall of light, {lost:.0%} of it cannot be used).",
+    "light-not-smooth": "There is a shadow edge, glare or dirt across the card (its white varies by {varies:.1%} where"
+    " the light should change smoothly, and {lost:.0%} of it can't be used).",
     "window-in-glare": "Glare, a shadow or dirt lies beside the {window} window ({spoilt:.0%} of the white around it).",
-    "light-too-steep": "The light on the card is too uneven ({fall:.1f} times brighter on one side).",
-    "greys-disagree": "Prints of the same grey differ by {spread:.1f} L* across the card: a lamp is mirrored in it,"
+    "light-too-steep": "The light on the card is too uneven (one side is {fall:.1f} times as bright as the other).",
+    "greys-disagree": "The same grey differs by {spread:.1f} L* across the card: a lamp is mirrored in it,"
     " or the phone has brightened parts of the picture separately.",
 }
 REMEDIES: Catalogue = {

@@ -76,7 +76,7 @@ PROBLEMS: Catalogue = {
     "strip-cut-off": "The photo does not show all of the strip '{strip}'.",
     "no-loose-strip": "No loose strip can be made out beside the card.",
     "strip-not-there": "{photo} has no strip called '{strip}'.",
-    "stored-error-unreadable": "What the library notes of a colour's error can't be read ({cause}).",
+    "stored-error-unreadable": "The library's note of a colour's error can't be read ({cause}).",
     # The card's fit.
     "too-few-patches": "Only {usable} of the card's {count} patches can be used.",
     "paper-not-white": "The card's values say that its paper is not white.",
@@ -107,23 +107,23 @@ PROBLEMS: Catalogue = {
     "fresh-cards-differ": "{photo} shows a fresh print of another size than {other}.",
     "patch-in-no-photo": "Patch {patch} of the fresh print can't be read in any of the photos: it is overexposed,"
     " covered or in glare.",
-    "light-breaks-between-cards": "The light on the fresh card does not continue that on the measured one (off by"
+    "light-breaks-between-cards": "The light changes abruptly between the measured card and the fresh one (off by"
     " {off:.1%}).",
-    "stocks-differ": "The white of the fresh card differs by {off:.0%} from that of the measured one: another stock, or"
-    " a shadow between the cards.",
-    "values-too-uncertain": "The values would be uncertain by {uncertainty:.1f} CIEDE2000; only up to {most:g} is of"
-    " use.",
+    "stocks-differ": "The white of the fresh card differs by {off:.0%} from that of the measured one: is it another"
+    " stock, or is there a shadow between the cards?",
+    "values-too-uncertain": "The values would be uncertain by {uncertainty:.1f} CIEDE2000; more than {most:g} is"
+    " no use.",
     "learned-values-faulty": "What was learned can't be a card's values:{problems:problems}",
 }
 REMEDIES: Catalogue = {
     "even-the-strip": "Take care that no lamp is mirrored in the ink and that the strip is dry and even, and take the"
     " photo again.",
-    "fill-the-middle": "Move the strip so that one ink fills the middle, see that no lamp is mirrored in it, and take"
+    "fill-the-middle": "Move the strip so that one ink fills the middle, make sure no lamp is mirrored in it, and take"
     " the photo again.",
     "make-a-larger-strip": "Make the strip at least 15 mm each way, lay it flat in the middle, and take the photo"
     " again.",
-    "expose-the-ink-lower": "Avoid the lamp's reflection in the ink, or expose one stop lower, and take the photo"
-    " again.",
+    "expose-the-ink-lower": "Avoid the lamp's reflection in the ink, or lower the exposure by one stop, and take the"
+    " photo again.",
     "let-it-dry": "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and take the photo"
     " again.",
     "make-an-even-strip": "Make a more even strip, and take care that no lamp is mirrored in it.",
@@ -139,11 +139,10 @@ REMEDIES: Catalogue = {
     "check-card-and-light": "Check that the card values belong to this very card, use daylight or a cool white lamp,"
     " turn off filters and scene optimising, and take the photo again.",
     "name-each-photo-once": On(terminal="Name each photo once.", page="Choose each photo once."),
-    "show-the-same-scene": "Photos that are measured together must show the same scene.",
+    "show-the-same-scene": "Use photos of one and the same scene, or measure each photo on its own.",
     "take-them-again": "Take them again without moving card, strips or lamp in between.",
     "measure-them-one-by-one": "If they show different strips, measure them one by one. If they show the same ones,"
     " take both again, and move nothing in between.",
-    "give-one-of-them": On(terminal="Give only one of them.", page="Fill in only one."),
     "give-a-target": On(
         terminal="Give a --target, or another photo with --against.",
         page="Type the numbers you want, or choose a shade.",
@@ -163,7 +162,7 @@ REMEDIES: Catalogue = {
     ),
     "say-which-side": On(terminal=_which_side, page=_which_side_in_words),
     "lay-them-apart": "Lay them side by side, a little apart, and take the photo again.",
-    "show-the-same-cards": "Photos that are learned from together must show the same two cards.",
+    "show-the-same-cards": "Use only photos of the same two cards.",
     "light-both-cards-evenly": "Move yourself, the phone and the lamp so that no shadow or glare lies on either card,"
     " and take the photo again.",
     "use-the-same-stock": "Lay both cards in the same even light, and take the photo again. Learn only from a card on"

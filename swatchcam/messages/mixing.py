@@ -11,8 +11,8 @@ from .surface import Catalogue, On
 # Why a pot is best left as it is, behind "Leave it:".
 BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
-    "too-fine-to-weigh": "the addition that would bring it to {nearest:.1f} is less than your scale can weigh or you"
-    " can dispense; use a finer scale, or weigh from a pre-mix",
+    "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
+    " dispense; use a finer scale, or weigh from a pre-mix",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
 }
 MEASURED, NOMINAL = "a measured card", "a card that was never measured"
@@ -56,7 +56,7 @@ PROBLEMS: Catalogue = {
     "record-for-other-light": "Record {number} is for another light.",
     "nothing-to-mix-towards": "Shade '{shade}' has neither a target nor another {state} record.",
     "target-and-record": "A target and a record were both named.",
-    "target-unreadable": "The target '{target:.60}' is neither three numbers nor a photo that is there.",
+    "target-unreadable": "The target '{target:.60}' is neither three numbers nor a photo that exists.",
     # What is known on this cloth.
     "cards-unlike": _unlike_cards,
     "cloth-not-named": _several_cloths,
@@ -65,25 +65,25 @@ PROBLEMS: Catalogue = {
     "numbers-need-measured-card": "A card that was never measured can't reach these numbers: its own colours are only"
     " what was sent to a printer.",
     # Recipes.
-    "left-over-unreadable": "'{typed}' is not a batch and the grams left of it.",
+    "left-over-unreadable": "'{typed}' does not give a batch and the grams left of it.",
     "leftover-named-twice": "Batch {batch} is named twice.",
     "more-left-than-wanted": "{left:g} g are left, but only {wanted:g} g are wanted.",
     "no-room-for-pigment": "The limits leave no room for any pigment.",
     "no-usable-pigment": "Nothing is known yet about any of these pigments on this cloth.",
-    "too-pale-to-weigh": "Such a pale colour takes less pigment than you can weigh for {grams:g} g.",
+    "too-pale-to-weigh": "In {grams:g} g, a colour this pale takes less pigment than you can weigh.",
     # The pot in hand.
-    "batch-without-recipe": "Nobody has said what is in batch {batch} of '{shade}'.",
+    "batch-without-recipe": "Batch {batch} of '{shade}' has no recipe.",
     "no-shade-for-pot": "You haven't said which shade the pot should become.",
     "pot-is-target": "The pot's strip and the target are the same strip.",
     "pot-not-too-strong": "This pot is not too strong: no thinner ink you can weigh would come nearer to the target.",
     "pot-unlike-any-mix": "No mix of these pigments looks like this pot (the nearest is {off:.2f} CIEDE2000 away).",
     "shade-without-batch": "Shade '{shade}' has no batch yet.",
     "shade-without-recipe": "Shade '{shade}' has no batch with a recipe.",
-    "strip-kept-as-other": "This strip is kept already as record {number}, with {what} '{then}' instead of '{now}'.",
+    "strip-kept-as-other": "This strip is already kept as record {number}, with {what} '{then}' instead of '{now}'.",
     "strip-not-of-pot": "This strip is {apart:.0f} CIEDE2000 away from what the recipe of batch {batch} gives: it is"
-    " hardly from that pot.",
+    " probably not from that pot.",
     # Keeping a choice.
-    "no-shade-to-keep-for": "You haven't said for which shade to keep this.",
+    "no-shade-to-keep-for": "You haven't said which shade to keep this under.",
     "no-choice-of-that-number": "There is no choice {number}.",
     "pot-better-left": _leave_it,
 }
@@ -103,9 +103,6 @@ REMEDIES: Catalogue = {
     "choose-among-these": On(_choices_by_option, _choices),
     "do-not-keep": On("Leave out --keep: there is nothing to mix.", "There is nothing to mix."),
     "give-recipe-or-pigments": "Give its recipe, or name all the pigments that may be in it.",
-    "give-shade-a-target": On(
-        'Give it one: swatchcam shade set "{shade}" --target 41.2,38.0,-12.5', "Give it one on the shade's page."
-    ),
     "keep-a-strip-with-recipe": On(
         'Keep a strip with its recipe: swatchcam keep PHOTO --shade "{shade}" --batch 1 --recipe "clear base 500 g,'
         ' blue 3.2 g"',
@@ -142,15 +139,15 @@ REMEDIES: Catalogue = {
         "Name it with --shade, or use --unknown.", "Choose it, or tick that nobody knows what is in the pot."
     ),
     "same-details-or-correct-record": On(
-        "Say the same, or correct the record with 'swatchcam record {number}'.",
-        "Say the same, or correct the record on its page.",
+        "Give the same details as then, or correct the record with 'swatchcam record {number}'.",
+        "Give the same details as then, or correct the record on its page.",
     ),
     "say-what-is-in-a-batch": On(
-        'Say what is in one: swatchcam batch "{shade}" BATCH --recipe "clear base 500 g, blue 3.2 g"',
+        'Give the recipe of one: swatchcam batch "{shade}" BATCH --recipe "clear base 500 g, blue 3.2 g"',
         "Keep a strip of one with its recipe.",
     ),
     "say-what-is-in-batch": On(
-        'Say it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 500 g, blue 3.2 g"; or use --unknown.',
+        'Give it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 500 g, blue 3.2 g"; or use --unknown.',
         "Keep a strip of that batch with its recipe, or tick that nobody knows what is in the pot.",
     ),
     "use-values-of-that-card": On(

@@ -20,7 +20,7 @@ PROBLEMS: Catalogue = {
 }
 REMEDIES: Catalogue = {
     "check-each-cloth": "Check that each strip lies on the cloth that was measured bare.",
-    "check-which-is-which": "Check which strip is which, and that both have the same ink in the same film.",
+    "check-which-is-which": "Check which strip is which, and that both were printed with the same ink, equally thick.",
     "choose-other-strip-for-each": "Choose a different strip for each; these were named: {names:comma}.",
     "give-ratio-below-one": "Give one between 0 and 1, such as 0.98.",
     "let-both-dry": "Let both dry, and measure them again.",
@@ -29,6 +29,6 @@ REMEDIES: Catalogue = {
     "note-each-cloth": "Correct the cloth of each, or pull one strip over dark and one over light cloth.",
     "pull-same-ink": "Pull the same ink over dark and over light cloth.",
     "use-darker-cloth": "Give the dark one first, and use one that is clearly darker, such as black.",
-    "use-one-light": "Use strips that were measured for the same one.",
+    "use-one-light": "Use strips that were measured for the same illuminant and observer.",
     "use-one-state": "Use two strips in the same state.",
 }

@@ -12,7 +12,7 @@ AGAIN = "send the form again"
 
 
 def _nearly_full(free: float, **_: Any) -> str:
-    return f"The disk of the studio's computer is nearly full: {free / 1e6:.0f} MB are left."
+    return f"The disk of the studio's computer is nearly full: {free / 1e6:.0f} MB is left."
 
 
 def _bounds(least: float, most: float, unit: str = "", **_: Any) -> str:
@@ -20,7 +20,7 @@ def _bounds(least: float, most: float, unit: str = "", **_: Any) -> str:
 
 
 def _less(photos: int, of_one: float, of_all: float, **_: Any) -> str:
-    return f"Send at most {photos} photos, none larger than {of_one / 1e6:.0f} MB, and {of_all / 1e6:.0f} MB together."
+    return f"Send at most {photos} photos, none larger than {of_one / 1e6:.0f} MB, and {of_all / 1e6:.0f} MB in all."
 
 
 PROBLEMS: Catalogue = {
@@ -39,38 +39,37 @@ PROBLEMS: Catalogue = {
     "numbers-and-record": "Numbers and a record were both given.",
     "several-colours": "There is more than one colour: {colours:listed}.",
     # A photo, and what it is judged against.
-    "after-heat-without-shade": "Only against a shade can a strip be judged as it is going to be once heat-set.",
-    "answer-not-read": "The answer to this photo can't be read any more.",
+    "after-heat-without-shade": "To compare a strip as it will be once heat-set, the tool needs a shade.",
+    "answer-not-read": "The answer to this photo can no longer be read.",
     "no-photo-sent": "There is no photo in the form.",
-    "no-reference": "There is nothing to judge this strip against.",
+    "no-reference": "There is nothing to compare this strip with.",
     "no-shade-chosen": "No shade was chosen.",
     "no-such-picture": "There is no such picture.",
-    "photo-without-colours": "This photo gave no colours.",
-    "record-of-other-light": "Record {record} is for {illuminant}, {observer}°, where colours have other numbers.",
-    "screen-colour-unreadable": "That is not a colour of a screen.",
-    "strip-against-itself": "A strip can't be judged against itself.",
+    "photo-without-colours": "No colour was measured in this photo.",
+    "record-of-other-light": "Record {record} is for {illuminant}, {observer}°, where colours have different numbers.",
+    "screen-colour-unreadable": "That is not a screen colour.",
+    "strip-against-itself": "A strip can't be compared with itself.",
     "too-many-photos": "More than {most} photos of the same strips add nothing.",
     "typed-not-a-record": "'{typed}' is not the number of a record.",
     # Shades, batches and records.
-    "another-shade-has-that-name": "There is already a shade called '{name}'.",
-    "day-to-come": "The day {day} is still to come.",
+    "day-to-come": "{day} is in the future.",
     "shade-merged-with-itself": "That is the same shade.",
     "strip-kept-before": "This strip is already kept, as record {record}. What you typed now was not kept.",
     "strip-kept-meanwhile": "This strip was kept in the meantime as record {record}, of {shade}, batch {batch}.",
-    "washed-and-not": "The strip was {state}, and washed {washes:counted time}?",
+    "washed-and-not": "You chose '{state}', but also typed that the strip was washed {washes:counted time}.",
     # The pot.
     "another-choice-kept": "Choice {choice} of this mix is already kept, as batch {batch} of {shade}.",
     "colour-not-chosen": "No colour was chosen.",
     "earlier-run-incomplete": "One number of the earlier run is missing.",
     "no-such-choice": "There is no such choice to keep.",
     "nothing-to-keep": "There is nothing to keep here.",
-    "numbers-not-chosen": "Numbers were typed, but the pot is to become something else.",
-    "pigments-not-known-yet": "Nothing is kept yet, so nothing is known of your pigments.",
+    "numbers-not-chosen": "You typed numbers, but chose something else for the pot to become.",
+    "pigments-not-known-yet": "Nothing is kept yet, so nothing is known about your pigments.",
     "pot-gone": "That pot is no longer in the library.",
-    "pot-not-chosen": "Nobody said which pot this strip is of.",
+    "pot-not-chosen": "You haven't said which pot this strip is from.",
     "pot-of-another-shade": "The pot is of {shade}, but it is to become {wanted}.",
-    "pot-strip-not-chosen": "Nobody said which strip is of the pot.",
-    "target-shade-not-chosen": "Nobody said which shade the pot is to become.",
+    "pot-strip-not-chosen": "You haven't said which strip is from the pot.",
+    "target-shade-not-chosen": "You haven't said which shade the pot should become.",
     # The tray.
     "disk-nearly-full": _nearly_full,
     "form-without-key": "The form came without its key.",
@@ -91,10 +90,10 @@ REMEDIES: Catalogue = {
     "ask-for-a-mix-first": "Ask for a recipe or a correction first.",
     "ask-for-that-pot": "Ask what to add to that pot, or correct the record on its page.",
     "back-to-the-photo": "Go back to the photo.",
-    "begin-at-the-first-page": "Go back, or begin at the first page.",
+    "begin-at-the-first-page": "Go back, or start from the first page.",
     "choose-a-colour": "Choose a shade or a strip that was measured, or type the numbers.",
     "choose-a-measured-strip": "Choose one of those that were measured.",
-    "choose-from-the-shades": "Choose one in the list of shades.",
+    "choose-from-the-shades": "Choose one from the list of shades.",
     "choose-another-name-or-merge": "Go back, and choose another name. If they are the same colour, merge the two.",
     "choose-another-pot": "Choose another, or tick that nobody knows what is in it.",
     "choose-another-shade": "Go back, and choose another one.",
@@ -104,7 +103,7 @@ REMEDIES: Catalogue = {
     "choose-on-the-page": "Choose one of those on the page.",
     "choose-one-of": "Choose one of: {choices:comma}.",
     "choose-shade-or-numbers": "Choose a shade, or type the numbers.",
-    "choose-shade-or-untick": "Choose a shade, or untick 'as it is going to be once heat-set'.",
+    "choose-shade-or-untick": "Choose a shade, or untick 'as it will be once heat-set'.",
     "choose-the-pot": "Choose it, or tick that nobody knows what is in it.",
     "choose-the-pots-shade": "Choose {shade}, or a strip or the numbers of {wanted} instead.",
     "choose-the-shade": "Choose the shade.",
@@ -121,7 +120,7 @@ REMEDIES: Catalogue = {
     "keep-within-bounds": _bounds,
     "load-the-form-again": f"Go back, load the page again, and {AGAIN}.",
     "load-the-page-again": f"Load the page again, and {AGAIN}.",
-    "look-at-the-computer": "The studio's computer shows more.",
+    "look-at-the-computer": "The studio's computer shows what went wrong.",
     "look-up-the-number": "It is shown on the page of every record.",
     "open-the-address-shown": "Open the page only at the address that the studio's computer shows, and try again.",
     "pick-a-colour": "Go back, and pick one in the field.",
@@ -139,6 +138,6 @@ REMEDIES: Catalogue = {
     "use-links-and-buttons": "Go back, and use the links and buttons there.",
     "wait-and-send-again": "Wait a minute, and send it again.",
     "weigh-that-choice": "Weigh that one, or ask again for another pot.",
-    "write-over-what-is-wrong": "Go back, and write over what is wrong. The rest may stay as it is.",
-    "write-what-is-right": "Write what is right. It was '{was}'.",
+    "write-over-what-is-wrong": "Go back, and type over what is wrong. Leave the rest as it is.",
+    "write-what-is-right": "Type what is right. It was '{was}'.",
 }

@@ -8,12 +8,12 @@ from .surface import Catalogue, On
 
 
 def _jpeg_not_rgb(colours: int, bits: int, **_: Any) -> str:
-    kind = "CMYK inks" if colours == 4 else f"{colours} colours of {bits} bits"
-    return f"The picture is stored in {kind}, not in 8-bit RGB."
+    kind = "CMYK" if colours == 4 else f"{colours} colours of {bits} bits"
+    return f"The picture is stored as {kind}, not as 8-bit RGB."
 
 
 def _tiff_not_rgb(cmyk: bool, **_: Any) -> str:
-    return "The picture is stored in CMYK inks, not in RGB." if cmyk else "The picture is not stored in RGB."
+    return "The picture is stored as CMYK, not as RGB." if cmyk else "The picture is not stored as RGB."
 
 
 def _too_large(most: float, **_: Any) -> str:
@@ -47,8 +47,8 @@ PROBLEMS: Catalogue = {
     # Its format
     "not-a-picture": "This is not a picture that can be read.",
     "format-not-read": "{format} pictures cannot be read.",
-    "film-or-raw": "This is a film, or a raw photo of a kind that cannot be read.",
-    "film-or-burst": "The file holds a film or a burst, not a single photo.",
+    "film-or-raw": "This is a moving picture, or a raw photo of a kind that cannot be read.",
+    "film-or-burst": "The file holds a moving picture or a burst, not a single photo.",
     "raw-other-than-dng": "This is a raw photo. The only raw photos that can be read are DNG.",
     "webp": "WebP pictures come from the web or a chat, and have lost fine colour on the way.",
     "pdf": "This is a PDF document, not a photo.",
@@ -57,7 +57,7 @@ PROBLEMS: Catalogue = {
     "animated": "The picture is animated.",
     "several-pictures": "The file holds more than one picture.",
     "partly-transparent": "The picture is partly transparent.",
-    "photo-without-colour": "The picture is in greys: it has no colour to measure.",
+    "photo-without-colour": "The picture is black and white: it has no colour to measure.",
     "jpeg-not-rgb": _jpeg_not_rgb,
     "tiff-not-rgb": _tiff_not_rgb,
     "tiff-numbers-unusual": "The picture is stored in floating-point or signed numbers.",
@@ -98,7 +98,7 @@ REMEDIES: Catalogue = {
     "use-the-original": "Use the photo as the camera saved it (JPEG, HEIC or DNG), not a copy from a chat or a web"
     " page.",
     "develop-raw": On(
-        terminal="Export it from a raw developer as 16-bit TIFF or PNG in sRGB, without a look or automatic"
+        terminal="Export it from a raw developer as 16-bit TIFF or PNG in sRGB, without a preset look or automatic"
         " corrections.",
         page="Set the camera to save JPEG, and take the photo again.",
     ),

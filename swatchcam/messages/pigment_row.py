@@ -23,30 +23,30 @@ def _known_rows_on_page(known: Sequence[str], **_: Any) -> str:
 PROBLEMS: Catalogue = {
     # Its places and its sheet.
     "row-name-unusable": "'{name}' can't be the name of a row.",
-    "too-many-strips": "{count:counted strip} are more than fit below card {design} ({most}).",
+    "too-many-strips": "{count:counted strip} are too many to fit below card {design} (at most {most}).",
     "pigment-name-unusable": "'{name}' can't be the name of a pigment.",
     "two-strips-of-one-name": "Two strips would be called '{name}'.",
-    "file-of-no-row": "{path} is there already and does not describe a row.",
-    "row-exists": "There is a row called '{row}' already.",
+    "file-of-no-row": "{path} is already there and does not describe a row.",
+    "row-exists": "There is already a row called '{row}'.",
     # The file that describes it.
     "row-file-missing": "There is no {file} for a row of pigments.",
     "row-not-described": 'It must say kind = "row" and format = {known}.',
-    "row-called-otherwise": "It is called '{name}', but its file '{file}'.",
+    "row-called-otherwise": "It is called '{name}', but its file is called '{file}'.",
     "row-without-places": "It has no places.",
     "places-doubled": "It has these places twice: {names:comma}.",
-    "places-nowhere": "It does not say where these places lie: {names:comma}.",
+    "places-nowhere": "It does not say where these places are: {names:comma}.",
     # Its values.
     "row-values-faulty": "The values of row '{row}' can't be used:{problems:problems}",
-    "values-of-a-card": "these are values of a card: a row's say '# design: {row}'",
+    "values-of-a-card": "these are values of a card: those of the row say '# design: {row}'",
     "strip-without-value": "strip {strip} has no value",
     "strip-missing": "strip {strip} is missing",
     "no-place-of-row": "'{name}' is not a place of this row",
-    "card-of-that-name": "There is a card called '{name}' already.",
-    "row-has-values": "The row '{row}' has values already.",
+    "card-of-that-name": "There is already a card called '{name}'.",
+    "row-has-values": "The row '{row}' already has values.",
     # Learning them from photos.
     "row-not-learned": "The row '{row}' was not learned:{problems:problems}",
     "row-beside-unmeasured-card": "The card in {photo} was never measured, so nothing can be learned from its colours.",
-    "row-beside-other-card": "The row '{row}' belongs beside a card {card}, but {photo} shows a card {shown}.",
+    "row-beside-other-card": "The row '{row}' goes with card {card}, but {photo} shows card {shown}.",
     "row-places-bare": "{photo} shows no ink where the row should have {strips:comma}.",
 }
 REMEDIES: Catalogue = {

@@ -7,10 +7,9 @@ from .surface import Catalogue, On
 PROBLEMS: Catalogue = {
     "pigment-without-series": "No test series for '{pigment}' on this cloth yet.",
     # Test series.
-    "clear-base-as-pigment": "Clear base is not a pigment.",
     "load-below-scale": "{load:g} % of {cup:g} g is only {grams:g} g, and a scale with steps of {step:g} g can't weigh"
     " that.",
-    "load-unreadable": "'{typed}' is not a strip and its load.",
+    "load-unreadable": "'{typed}' does not give a strip and its load.",
     "no-loads": "You haven't said how much pigment each strip has.",
     "strip-named-twice": "The strip '{strip}' is named twice.",
     # Lots.
@@ -20,7 +19,7 @@ PROBLEMS: Catalogue = {
     "test-mix-before-lot": "The test mix was made on {mixed}, before the lot was in use ({since}).",
     "test-mix-for-other-light": "This test mix was measured for another light.",
     "test-mix-unlike-pigment": "This test mix does not look like {pigment} at any strength.",
-    "test-mix-without-recipe": "Nobody has said what is in the test mix (batch {batch} of '{shade}').",
+    "test-mix-without-recipe": "The test mix (batch {batch} of '{shade}') has no recipe.",
 }
 REMEDIES: Catalogue = {
     "give-each-load-once": "Give each load once.",
@@ -37,7 +36,7 @@ REMEDIES: Catalogue = {
     "name-a-test-mix": "Name the record of a mix with the new lot.",
     "note-lot-when-used": "Note the lot on the day you start using it.",
     "say-what-is-in-test-mix": On(
-        'Say it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 100 g, {pigment} 1 g"',
+        'Give it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 100 g, {pigment} 1 g"',
         "Keep a strip of that batch with its recipe.",
     ),
     "state-cup-and-scale": On(

@@ -49,7 +49,7 @@ QUANTITIES = {
     "tip-grams": ("Weight of one spoon tip", "g", "for example 0.1"),
     "wanted-grams": ("Amount you want", "g", "for example 500"),
 }
-LIKE_THIS = "Write for example 'clear base 500 g, yellow 3.2 g, black 2 drops'."
+LIKE_THIS = "Write it like this: 'clear base 500 g, yellow 3.2 g, black 2 drops'."
 
 
 def _in(unit: str) -> str:

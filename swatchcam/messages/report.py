@@ -9,7 +9,7 @@ PROBLEMS: Catalogue = {
     "paper-unknown": "There is no paper '{paper}'.",
     "records-of-several-lights": "The records are for different lights, but a CGATS file has only one.",
     "shade-named-twice": "A shade was named twice.",
-    "shade-to-print-missing": "There is no shade to print a card of.",
+    "shade-to-print-missing": "There is no shade to print a card for.",
     "target-needs-library": "The library that knows this target was not given.",
     "small-photo-damaged": "The small photo {digest} is not a JPEG.",
 }

@@ -7,18 +7,18 @@ from .surface import Catalogue, On
 PROBLEMS: Catalogue = {
     # The motif and earlier runs.
     "area-given-twice": On(
-        "--motif and --area were both given.", "The motif's width and height and its area are all filled in."
+        "You gave both --motif and --area.", "The motif's width and height and its area are all filled in."
     ),
-    "area-missing": On("Neither --motif nor --area was given.", "The size of the motif is missing."),
+    "area-missing": On("You gave neither --motif nor --area.", "The size of the motif is missing."),
     "area-unreadable": "'{typed}' can't be read as an area.",
     "coverage-above-whole": "A coverage of {coverage:g} is more than the whole area.",
     "coverage-hardly-a-print": "A coverage of {percent:g} % is hardly a print.",
     "weighing-missing": "No weighed run was given.",
     "weighing-unreadable": "'{typed}' can't be read as what a run used.",
     # The mesh.
-    "deposit-unknown": "Nothing says how much ink one pull lays.",
+    "deposit-unknown": "It isn't known how much ink one pull lays down.",
     "mesh-and-ink-volume": "A mesh and its ink volume were both given.",
-    "mesh-per-cm-or-inch": "A mesh of {count:g} may be threads per cm or per inch.",
+    "mesh-per-cm-or-inch": "A mesh of {count:g} could be threads per cm or per inch.",
     "mesh-unreadable": "'{typed}' can't be read as a mesh.",
     "open-area-above-whole": "An open area of {open_area:g} is more than the whole mesh.",
     "thread-diameter-missing": "The thread diameter of the mesh with {threads:g} threads/cm is missing.",
@@ -38,7 +38,7 @@ REMEDIES: Catalogue = {
         "Give --motif 30x40 (cm, width x height), or --area 1200 (cm²).",
         "Fill in its width and height in cm, or its area in cm².",
     ),
-    "ink-volume-alone": "Give only the ink volume: it is more certain.",
+    "ink-volume-alone": "Give only the ink volume: it is more reliable.",
     "one-thread-diameter": "Give only the right one.",
     "give-open-area-as-part": "Give {part:g} for {open_area:g} %.",
     "say-per-cm-or-inch": "Write {count:g}/cm or {count:g}/inch.",
@@ -50,10 +50,10 @@ REMEDIES: Catalogue = {
     ),
     "say-the-thread": "Give it in µm, such as {threads:.0f}-48, or weigh what a run uses.",
     "weigh-a-run": "Weigh the pot before and after a run, and give the grams used.",
-    "write-a-mesh": "Write for example 77/cm, 77-48 or 195/inch.",
-    "write-a-weighing": "Write for example '120 g for 40', or '120 g for 40 of 30x40 at 35' for another motif and"
+    "write-a-mesh": "Write it as 77/cm, 77-48 or 195/inch.",
+    "write-a-weighing": "Write it as '120 g for 40', or as '120 g for 40 of 30x40 at 35' for another motif and"
     " coverage.",
-    "write-an-area": "Write for example '30 x 40 cm' or '1200 cm²'.",
+    "write-an-area": "Write it as '30 x 40 cm' or '1200 cm²'.",
 }
 FLAGS: Catalogue = {
     "deposit-from-mesh-alone": "Worked out from the mesh alone: cloth may take up {low:.0f} to {high:.0f} g/m²."

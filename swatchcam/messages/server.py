@@ -11,7 +11,7 @@ PROBLEMS: Catalogue = {
     ),
     "address-unusable": "'{address}' can't be a computer's address.",
     "address-without-network": On(
-        "--address makes sense only with --lan.", "An address was given for a page that no network reaches."
+        "--address makes sense only with --lan.", "An address was given, but the page is not open to the network."
     ),
     "no-network": "This computer does not seem to be on a network.",
     "page-folder-not-made": On("The folder {folder} can't be made: {cause:problem}.", "Its folder can't be made."),
@@ -19,12 +19,12 @@ PROBLEMS: Catalogue = {
     "port-taken": "Port {port} is taken by another program.",
     "port-unusable": "Port {port} can't be used: {cause:problem}.",
     # The work.
-    "lights-unsaid": "Nothing says under which light each photo was taken.",
-    "memory-too-small": "The picture needs more memory than the {megabytes} MB that it may take.",
+    "lights-unsaid": "You haven't said which light each photo was taken under.",
+    "memory-too-small": "The picture needs more memory than the {megabytes} MB it is allowed.",
     "program-failed": "The program failed on this. That is a fault of the program, not yours.",
     "program-stopped": "The program has just been stopped.",
-    "too-much-asked": "Too much is being asked at the moment.",
-    "work-broken-off": "The program broke off while it worked on this.",
+    "too-much-asked": "The program has too much to do at the moment.",
+    "work-broken-off": "The program crashed while it was working on this.",
     "work-took-too-long": "This took longer than {seconds:g} seconds, and was stopped.",
 }
 REMEDIES: Catalogue = {
@@ -48,18 +48,17 @@ REMEDIES: Catalogue = {
     ),
     "join-the-network": On(
         "Join the studio's network, or give this computer's address on it with --address.",
-        "Have the studio's computer join the studio's network.",
+        "Have the studio's computer join the network.",
     ),
     "leave-out-address-or-lan": On(
         "Leave out --address, or leave out --lan.", "Start the page without an address, or without the network."
     ),
     "say-each-light": "Say for each photo: this light, or another one.",
-    "send-it-smaller": "Send it smaller or as JPEG. If there are several photos, send fewer at once.",
+    "send-it-smaller": "Send a smaller copy, or send it as JPEG. If there are several photos, send fewer at once.",
     "send-less-or-smaller": "Try again. Smaller photos, or fewer at once, take less time.",
     "start-the-page-again": "Have the page started again on the studio's computer, and try again.",
-    "try-another-photo": "Try again with another photo. What went wrong is shown in the window in which the program"
-    " runs.",
-    "try-again-or-smaller": "Try again. If it breaks off again, send the photo smaller or as JPEG. What went wrong is"
-    " shown in the window in which the program runs.",
+    "try-another-photo": "Try again with another photo. The window in which the program runs shows what went wrong.",
+    "try-again-or-smaller": "Try again. If it crashes again, send a smaller copy of the photo, or send it as JPEG. The"
+    " window in which the program runs shows what went wrong.",
     "wait-and-load-again": "Wait a little, and load the page again.",
 }

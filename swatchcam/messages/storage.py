@@ -33,7 +33,7 @@ PROBLEMS: Catalogue = {
     "library-not-opened": _unusable("its file can't be opened"),
     "library-is-folder": _unusable("it is a folder"),
     "file-no-library": _unusable("that file is not a library"),
-    "library-strange-tables": _unusable("it holds tables of something else"),
+    "library-strange-tables": _unusable("it holds the tables of another program"),
     "library-held": _unusable("another program is using it"),
     "server-locked-out": _unusable("the server does not let you in"),
     "server-without-database": _unusable("the server has no such database or user"),
@@ -75,8 +75,8 @@ PROBLEMS: Catalogue = {
     "backup-damaged": "{path} is not a backup, or is damaged ({said}).",
     "backup-newer": "{path} was written by a newer version of this program.",
     # Verifying
-    "photos-of-no-record": "{count:counted photo} in the library without a record: harmless, left by a run that was cut"
-    " off",
+    "photos-of-no-record": "{count:counted photo} in the library without a record: harmless, left over when work was"
+    " interrupted",
     "table-missing": "database: the table {table} is missing",
     "database-damaged": "database: {said}",
     "row-refers-to-nothing": "database: a row of {table} refers to nothing",
@@ -105,12 +105,12 @@ REMEDIES: Catalogue = {
         "Install the newer version here too.", "Install the newer version on the studio's computer."
     ),
     "make-room-and-try-again": On(
-        "Make room on the disk, and try again; nothing was half written.",
-        "Make room on the disk of the studio's computer, and try again; nothing was half written.",
+        "Make room on the disk, and try again; nothing was left half written.",
+        "Make room on the disk of the studio's computer, and try again; nothing was left half written.",
     ),
     "look-at-the-disk": On(
         "Check that the disk has room and that you may write to it, and try again.",
-        "Look at the disk of the studio's computer, and try again.",
+        "Check that the disk of the studio's computer has room and may be written to, and try again.",
     ),
     "restore-a-backup": On(
         "Bring back a backup: swatchcam library restore FILE --library NEW-FILE",
@@ -151,7 +151,7 @@ REMEDIES: Catalogue = {
     "create-it-or-correct-address": "Create it there, or correct the address.",
     "wait-and-try-again": "Wait a minute, and try again.",
     "wait-until-it-runs": "Wait until it is running again, and try again.",
-    "start-the-server": "Start it, or check host and port in the address.",
+    "start-the-server": "Start it, or check the host and port in the address.",
     "check-the-host": "Check the host in the address, and the network.",
     "check-the-address": "Check the address, and ask whoever looks after the server.",
     "leave-the-letter-out": "Leave it out of names and notes, and try again.",

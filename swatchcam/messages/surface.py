@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
+from pathlib import Path
 from string import Formatter
 from typing import Any, Literal, Protocol
 
@@ -116,6 +117,8 @@ class Surface:
             return code
         if isinstance(words, On):
             words = words.terminal if self.name == "terminal" else words.page
+        if self.name == "page":
+            facts = {name: _without_place(value) for name, value in facts.items()}
         return words(**facts) if callable(words) else _Filled(self).vformat(words, (), facts)
 
 
@@ -134,6 +137,11 @@ PLAIN_SPECS: dict[str, Callable[[Any], str]] = {
     "comma": lambda names: ", ".join(str(each) for each in names),
     "strip": strip_words,
 }
+
+
+def _without_place(fact: Any) -> Any:
+    """A file by its name alone: where it lies on the studio's computer is no phone's business."""
+    return Path(fact).name if isinstance(fact, str) and Path(fact).is_absolute() else fact
 
 
 class _Filled(Formatter):

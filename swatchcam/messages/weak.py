@@ -18,7 +18,7 @@ def _stained(patches: list[str], off: list[float], **_: Any) -> str:
 
 def _left_out(count: int, others: bool, **_: Any) -> str:
     card = "other cards that were never measured" if others else "a card that was never measured"
-    return f"left out: {counted(count, 'strip')} of {card}, which cannot be compared with the rest"
+    return f"left out: {counted(count, 'strip')} measured with {card}, which can't be compared with the rest"
 
 
 def _short_series(pigment: str, count: int, enough: int, **_: Any) -> str:
@@ -59,27 +59,27 @@ FLAGS: Catalogue = {
     "strip-small": "small strip ({area:.0f} mm²)",
     "strip-uneven": "uneven strip (±{uneven:.1f} L* from place to place)",
     "threads-left-out": "threads, lint or glare left out",
-    "too-vivid": "too vivid for the photo's colour space: trust differences, not this Lab",
+    "too-vivid": "too vivid for the photo's colour space: trust differences, not these Lab values",
     # The photos together, and what the library holds.
     "photos-disagree": "the photos {photos:comma} disagree: did something move?",
     "photo-left-out": "left out, because it disagrees with the other photos",
     "card-unmeasured-between-photos": "a card that was never measured says little from one photo to another: lay both"
     " strips in one photo",
     "not-heat-set-yet": On(
-        f"{LATER}: --after-heat judges the colour it is going to have",
-        f"{LATER}: tick 'as it is going to be once heat-set' to judge that",
+        f"{LATER}: --after-heat compares the colour it will have",
+        f"{LATER}: tick 'as it will be once heat-set' to compare that",
     ),
     "few-heat-set": "only {pairs} earlier strips were heat-set; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
     # What is known of pigments, and the order.
     "strips-left-out": _left_out,
-    "all-nominal": "no card here was ever measured: you can only mix a target measured with that same card",
-    "no-clear-base-strip": "no strip of clear base alone yet: how light the bare cloth is, is a guess",
+    "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
+    "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
     "short-test-series": _short_series,
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
-    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g, where {possible:.1f} would be possible: mix"
-    " more, or use a finer scale",
+    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"
+    " get to {possible:.1f} from the target",
     "strip-unlike-recipe": "this strip is {apart:.1f} CIEDE2000 from what the recipe of batch {batch} gives: is it"
-    " of that pot, and was everything weighed as noted?",
+    " from that pot, and was everything weighed as noted?",
 }

@@ -97,5 +97,5 @@ def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Tar
         if record.state == state and key(record.batch) != key(but)
     ]
     if not records:
-        raise UsageError("nothing-to-mix-towards", "give-shade-a-target", shade=shade.name, state=state)
+        raise UsageError("nothing-to-mix-towards", "give-it-a-target", shade=shade.name, state=state)
     return _of_record(records[-1])

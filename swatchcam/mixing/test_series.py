@@ -91,7 +91,7 @@ def keep_series(
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
     if is_clear_base(name):
-        raise UsageError("clear-base-as-pigment", "load-zero-for-clear-base")
+        raise UsageError("clear-base-no-pigment", "load-zero-for-clear-base")
     check_number(cup_g, "cup-grams", 1, 1e5)
     check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)

@@ -19,7 +19,7 @@ CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
 
 def record_text(facts: RecordJson) -> str:
     """A record in one line, and its flags."""
-    doubt = "" if facts["absolute_values_may_be_judged"] else "  (not for absolute use)"
+    doubt = "" if facts["absolute_values_may_be_judged"] else "  (for comparison only)"
     mark = f", strip {facts['mark']}" if facts["mark"] else ""
     head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['state']}"
     return (
@@ -169,7 +169,7 @@ def near_text(facts: NearJson) -> str:
     return "\n".join(
         f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
         f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['state']})"
-        f"{'' if each['record']['absolute_values_may_be_judged'] else '  (not for absolute use)'}"
+        f"{'' if each['record']['absolute_values_may_be_judged'] else '  (for comparison only)'}"
         for each in facts["nearest"]
     )
 

@@ -274,7 +274,7 @@ def _conditions_line(result: MeasurementJson) -> str:
 
 
 def _colour_line(colour: StripJson, absolute: bool) -> str:
-    doubt = "" if absolute else "  (not for absolute use)"
+    doubt = "" if absolute else "  (for comparison only)"
     gamut = "" if colour["srgb_in_gamut"] else " (too vivid for a screen)"
     return (
         f"  {colour['name']:<10} L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"

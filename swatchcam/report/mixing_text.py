@@ -124,7 +124,7 @@ def _head(facts: AnswerJson) -> str:
 
 def _target(target: AxesJson, shade: str) -> str:
     command = f'swatchcam shade set "{shade}" --target {target["L"]:.2f},{target["a"]:.2f},{target["b"]:.2f}'
-    return f"To judge all its batches against this colour: {command}"
+    return f"To compare all its batches with this colour: {command}"
 
 
 def _lab(facts: AxesJson) -> str:

@@ -104,7 +104,11 @@ def hard_photo(job: tuple[Run, int]) -> Facts:
         try:
             return result | facts(*photograph(scene, size, card, Path(folder) / "photo.jpg"))
         except SwatchcamError as refusal:
-            told = {"error": type(refusal).__name__, "problem": refusal.problem, "remedy": TERMINAL.remedy(refusal)}
+            told = {
+                "error": type(refusal).__name__,
+                "problem": TERMINAL.problem(refusal),
+                "remedy": TERMINAL.remedy(refusal),
+            }
             return result | {"refused": told}
         except Exception:  # a crash is a finding; the other photos of a long run must not be lost by it
             return result | {"crash": traceback.format_exc()}

@@ -15,6 +15,7 @@ from swatchcam.cards.design import designs
 from swatchcam.cards.instrument_import import import_values, read_readings
 from swatchcam.cards.values import load_values, spectra_to_lab
 from swatchcam.errors import CardError
+from swatchcam.messages.surface import TERMINAL
 from tests.codes import lines
 
 NM = tuple(range(380, 731, 10))
@@ -202,8 +203,8 @@ def test_two_lights_in_one_file_count_as_not_said(tmp_path):
         ("name,L,a,b\nA1,50,1,0,2,0,1\n", "'A1' has 7; decimal commas need semicolons"),
         ("name;L;a;b\nA1;50,1;0.2;0\n", "both decimal commas and decimal points"),
         ('name,L,a,b\n"A1,50,0,0\n', "rows with other numbers of entries|the table can't be read"),
-        ("name,X,Y,Z\nA1,4,5,6\n", "XYZ values reach 5. That may be a part of 1 or of 100"),
-        ("name,400,410,420\nA1,2,5,6\n", "reflectance values reach 6. That may be a part of 1 or of 100"),
+        ("name,X,Y,Z\nA1,4,5,6\n", "XYZ values reach 5. They may be out of 1 or out of 100"),
+        ("name,400,410,420\nA1,2,5,6\n", "reflectance values reach 6. They may be out of 1 or out of 100"),
     ],
 )
 def test_a_file_that_can_be_read_in_two_ways_is_refused(tmp_path, text, told):
@@ -243,7 +244,7 @@ def test_files_that_are_no_text_are_refused(tmp_path):
     with pytest.raises(CardError, match="too large"):
         read_readings(tmp_path / "x")
     for missing in (tmp_path / "missing", tmp_path, "a\0b"):
-        with pytest.raises(CardError, match="cannot be read"):
+        with pytest.raises(CardError, match="can't be read"):
             read_readings(missing)
 
 
@@ -347,15 +348,15 @@ def test_wrong_settings_are_refused(tmp_path, own_folder, settings_, told):
 def test_a_light_other_than_the_file_says_is_refused(tmp_path):
     readings = read_readings(put(tmp_path, cgats()))
     assert refusal_of(readings, illuminant="D65", observer=10) == [
-        "the file says illuminant D50, but the command says D65",
-        "the file says observer 2, but the command says 10",
+        "the file says illuminant D50, but you gave D65",
+        "the file says observer 2, but you gave 10",
     ]
 
 
 def test_names_that_are_all_foreign_get_one_line(tmp_path):
     readings = read_readings(put(tmp_path, "name,L,a,b\n1,50,0,0\n2,50,0,0\n"))
     assert refusal_of(readings, illuminant="D50", observer=2) == [
-        "no row is named like a patch of design 'a5' (A1, paper, ...); names there: 1, 2"
+        "no row has the name of a patch of design 'a5' (A1, paper, ...); the names there are: 1, 2"
     ]
 
 
@@ -423,7 +424,7 @@ def test_a_card_is_replaced_only_when_asked_and_the_old_one_is_kept(tmp_path, ow
     take(readings)
     before = (own_folder / "halm-1.csv").read_bytes()
     assert refusal_of(readings, source="again") == [
-        "there is a card called 'halm-1' already: choose another name, or add --replace"
+        "there is already a card called 'halm-1': choose another name, or add --replace"
     ]
     assert (own_folder / "halm-1.csv").read_bytes() == before
     assert take(readings, source="again", replace=True).source == "again"
@@ -488,4 +489,4 @@ def test_whatever_stands_in_readings_only_a_refusal_comes_out(tmp_path, own_fold
         assert (values is None) != (refused is None)
         assert values is None or np.isfinite(list(values.lab.values())).all()
         assert (own_folder / "halm-1.csv").exists() >= (values is not None)
-    assert refused is None or (refused.problem and refused.remedy)
+    assert refused is None or (TERMINAL.problem(refused) and refused.remedy)

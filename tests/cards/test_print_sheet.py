@@ -24,6 +24,7 @@ from swatchcam.cards.print_guide import paper_spot
 from swatchcam.cards.print_sheet import arrange, card_sheet, cards_per_sheet, sheet_png, tag_modules
 from swatchcam.cli.card_print import print_card
 from swatchcam.errors import CardError, UsageError
+from swatchcam.messages.surface import TERMINAL
 from tests.paths import REFERENCE
 
 DPI = 200
@@ -463,7 +464,7 @@ def test_command_writes_over_a_file_only_when_told_to(run, tmp_path):
         mine.write_bytes(b"mine")
         refused = run("--output", "card.pdf", "--dpi", "72").exception
         assert isinstance(refused, UsageError)
-        assert f"{name} is already there" in refused.problem
+        assert f"{name} is already there" in TERMINAL.problem(refused)
         assert refused.remedy == "replace-or-rename"
         assert mine.read_bytes() == b"mine"
         assert run("--output", "card.pdf", "--dpi", "72", "--replace").exit_code == 0
@@ -478,7 +479,7 @@ def test_command_writes_over_a_file_only_when_told_to(run, tmp_path):
         (("--output", "card.txt"), "does not end in .pdf"),
         (("--output", "nowhere/card.pdf"), "no folder nowhere"),
         (("--output", "folder.pdf"), "a folder called folder.pdf"),
-        (("--output", "x" * 300 + ".pdf"), "cannot be written: its name is too long"),
+        (("--output", "x" * 300 + ".pdf"), "can't be written: its name is too long"),
         (("--design", "a4", "--paper", "letter"), "does not fit on letter paper"),
     ],
 )
@@ -486,7 +487,7 @@ def test_command_refuses_with_a_reason_and_leaves_nothing_behind(run, tmp_path, 
     (tmp_path / "folder.pdf").mkdir()
     refused = run(*words).exception
     assert isinstance(refused, UsageError)
-    assert problem in refused.problem
+    assert problem in TERMINAL.problem(refused)
     assert refused.remedy
     assert [path.name for path in tmp_path.iterdir()] == ["folder.pdf"]
 
@@ -500,7 +501,7 @@ def test_a_disk_that_fails_leaves_the_old_file_whole(run, tmp_path, monkeypatch)
     monkeypatch.setattr(os, "fsync", full)
     refused = run("--output", "card.pdf", "--no-png", "--replace").exception
     assert isinstance(refused, UsageError)
-    assert "cannot be written: the disk is full" in refused.problem
+    assert "can't be written: the disk is full" in TERMINAL.problem(refused)
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("card.pdf", b"mine")]
 
 

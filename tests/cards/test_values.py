@@ -445,5 +445,5 @@ def test_whatever_stands_in_a_values_file_only_a_refusal_comes_out(own_folder, d
     path.write_bytes(raw)
     values, refused = outcome(path)
     assert (values is None) != (refused is None)
-    assert refused is None or (refused.problem and refused.remedy)
+    assert refused is None or (TERMINAL.problem(refused) and refused.remedy)
     assert values is None or (len(values.lab) == 69 and np.isfinite(list(values.lab.values())).all())

@@ -95,9 +95,9 @@ def test_what_is_usual_is_what_the_library_takes():
 # --- slips of the pen ---------------------------------------------------------------------------------------
 
 WRONG = {
-    USUAL: ("Nothing says how much ink one pull lays.", "--used '120 g for 40'"),
-    "--coverage 35 --pieces 60 --ink-volume 25": ("Neither --motif nor --area was given.", "--motif 30x40"),
-    f"{WEIGHED} --area 1200": ("--motif and --area were both given.", "Give only one"),
+    USUAL: ("It isn't known how much ink one pull lays down.", "--used '120 g for 40'"),
+    "--coverage 35 --pieces 60 --ink-volume 25": ("You gave neither --motif nor --area.", "--motif 30x40"),
+    f"{WEIGHED} --area 1200": ("You gave both --motif and --area.", "Give only one"),
     f"{WEIGHED} --motif 30": ("'30' can't be read as an area.", "'30 x 40 cm'"),
     f"{WEIGHED} --motif 30x40inch": ("can't be read as an area", "'30 x 40 cm'"),
     f"{WEIGHED} --coverage 0.35": ("A coverage of 0.35 % is hardly a print.", "Type it in percent: 35"),
@@ -121,7 +121,7 @@ WRONG = {
         "The thread diameter of the mesh with 77 threads/cm is missing.",
         "weigh what a run",
     ),
-    f"{USUAL} --mesh 195 --thread 55": ("may be threads per cm or per inch", "195/inch"),
+    f"{USUAL} --mesh 195 --thread 55": ("could be threads per cm or per inch", "195/inch"),
     f"{USUAL} --mesh fine --thread 55": ("'fine' can't be read as a mesh.", "77/cm"),
     f"{USUAL} --mesh 77-48 --ink-volume 25": ("both given", "Give only the ink volume"),
 }

@@ -121,7 +121,7 @@ def refusing(error):
 def test_a_refusal_is_two_lines_on_stderr_or_one_object_on_stdout(error, code):
     plain = CliRunner().invoke(refusing(error), ["go"])
     assert (plain.exit_code, plain.stdout) == (code, "")
-    assert plain.stderr == f"{error.problem}\n{error.remedy}\n"
+    assert plain.stderr == f"{TERMINAL.problem(error)}\n{error.remedy}\n"
     told = CliRunner().invoke(refusing(error), ["go", "--json"])
     assert (told.exit_code, told.stderr) == (code, "")
     assert json.loads(told.stdout) == {
@@ -210,7 +210,7 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
         "  - the file does not say the date: give it, for example --date 2026-01-31",
         "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
         "  - patch B1 is missing",
-        "Nothing was written. Correct the file or the command, or read it again.",
+        "Nothing was written. Correct the file or the command, or take the readings again.",
     ]
     assert not own_folder.exists()
 

@@ -359,7 +359,7 @@ def test_an_empty_folder_or_none_is_refused(desk):
         "Choose a folder with photos (JPEG, HEIC, DNG, PNG or TIFF).",
     )
     assert "can't be read" in refused("library fill nowhere", REFUSED)[0]
-    assert "cannot be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
+    assert "can't be read" in refused("library fill empty --list nothing.csv", REFUSED)[0]
 
 
 # --- what is wrong ------------------------------------------------------------------------------------------
@@ -405,8 +405,8 @@ WRONG = {
     "shade set brick --rename ''": ("The shade has no name.", "Give it one."),
     "shade set brick --merge-into BRICK": ("are the same shade", "Choose two different shades."),
     "shade set brick --merge-into nothing": ("There is no shade called 'nothing'.", "shade list"),
-    "shade set brick --merge-into slate --tag x": ("has no settings of its own any more", "--merge-into alone"),
-    "shade set brick --tag x --untag X": ("The tag 'x' can't be added and taken off", "Name the tag once."),
+    "shade set brick --merge-into slate --tag x": ("has no settings of its own any more", "--merge-into on its own"),
+    "shade set brick --tag x --untag X": ("The tag 'x' can't be added and removed", "Name the tag once."),
     "shade set brick --tag ' '": ("The tag has no name.", "Give it one."),
     "shade set brik --notes text": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "remove --shade brik": ("There is no shade called 'brik'.", "Did you mean brick?"),

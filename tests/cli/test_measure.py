@@ -29,9 +29,9 @@ def swatchcam(values_path):
     """Words of a command -> its result; the card's values are added."""
 
     def run(*words, card=True):
-        named = ["--card", str(values_path)] if card else []
-        result = CliRunner().invoke(main, [*(str(word) for word in words), *named])
-        check_printed(words, result)
+        typed = [*map(str, words), *(["--card", str(values_path)] if card else [])]
+        result = CliRunner().invoke(main, typed)
+        check_printed(typed, result)
         return result
 
     return run
@@ -105,7 +105,7 @@ def test_measure_can_be_asked_for_another_light(swatchcam, fair):
 def test_without_values_nothing_absolute_is_claimed(swatchcam, fair):
     done = swatchcam("measure", fair.path, card=False)
     assert done.exit_code == 0
-    assert done.stdout.count("(not for absolute use)") == 2
+    assert done.stdout.count("(for comparison only)") == 2
 
 
 # --- check --------------------------------------------------------------------------------------------------

@@ -208,7 +208,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' can't be read as a number"),
         ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
-        (f"{RECIPE} --keep", "You haven't said for which shade"),
+        (f"{RECIPE} --keep", "You haven't said which shade to keep this under"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),
         (f"{RECIPE} --keep --shade orange --as 2", "'2'"),
         (f"mix correct today.jpg --shade orange --batch 9 --in-pot 480 {FEW}", "'9'"),
@@ -221,12 +221,12 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         (f"mix again orange --grams 600 --leftover two {FEW}", "'two'"),
         (
             f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}",
-            "'2=1,234.5' is not a batch and the grams left of it.",
+            "'2=1,234.5' does not give a batch and the grams left of it.",
         ),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),
         (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),
-        (f"{RECIPE} --as 7", "it is not going to be kept"),
+        (f"{RECIPE} --as 7", "it isn't going to be kept"),
     ],
 )
 def test_wrong_use_is_told_in_two_lines(counter, words, problem):

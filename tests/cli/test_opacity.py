@@ -136,10 +136,10 @@ def test_two_records_alone_are_enough_for_one_pass(shelf):
 # --- what is wrong ------------------------------------------------------------------------------------------
 
 WRONG = {
-    "": ("There is neither a photo nor a record", "--records LIGHT DARK"),
+    "": ("You gave neither a photo nor records.", "--records LIGHT DARK"),
     f"{PHOTO} --records 1 2": ("You gave both a photo and records.", "Give one"),
     f"{PHOTO} --bare-records 3 4": ("You gave both a photo and records.", "Give one"),
-    "--records 1 2 --over-light left": ("Strips are in a photo", "--bare-records"),
+    "--records 1 2 --over-light left": ("You named strips of a photo", "--bare-records"),
     f"{PHOTO} --over-light right --over-dark left": ("The ink is lighter over dark cloth", "which strip is which"),
     f"{PHOTO} --over-light right": ("named twice", "right, right"),
     f"{PHOTO} --over-dark middle": ("no strip called 'middle'", "left, right"),

@@ -115,7 +115,7 @@ WRONG = {
     "paper": (["halm", "paper"], "'paper' can't be the name of a pigment"),
     "nothing": (["halm", ""], "'' can't be the name of a pigment"),
     "doubled": (["halm", "blue", "blue", "blue-1"], "Two strips would be called 'blue-1'"),
-    "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are more than fit below card a5 (27)"),
+    "many": (["halm", *(f"p{i}" for i in range(28))], "28 strips are too many to fit below card a5 (at most 27)"),
     "no such card": (["halm", "red", "--design", "a9"], "There is no card design called 'a9'"),
 }
 
@@ -196,7 +196,7 @@ def test_a_row_is_not_taken_for_a_card_nor_a_card_for_a_row(laid, printed):
     assert say("print", "studio-7", "red", "--no-png").exit_code == OK
     before = everything(laid)
     done = say("import", "studio-7", readings(laid, rows={"red": {"red": 1}}), *SAID)
-    assert (done.exit_code, "There is a card called 'studio-7' already." in done.stderr) == (REFUSED, True)
+    assert (done.exit_code, "There is already a card called 'studio-7'." in done.stderr) == (REFUSED, True)
     assert {path: before[path] for path in before if path.name != "readings.csv"}.items() <= everything(laid).items()
     assert "these are values of a card" in say("show", "studio-7").stderr
 

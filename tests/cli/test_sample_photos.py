@@ -64,7 +64,7 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
 }
 VIVID = ("series_golden_2", "series_blue_2")  # their inks lie beyond what a photo in sRGB can show
 FLAGGED = {
-    "bad_covered": ("tag 2 cannot be read", "patches left out: A12"),
+    "bad_covered": ("tag 2 can't be read", "patches left out: A12"),
     "bad_warm_lamp": ("the card's colours fit poorly",),
 }
 REFUSED = {

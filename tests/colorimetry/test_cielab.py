@@ -21,6 +21,7 @@ from swatchcam.colorimetry.srgb import (
     xyz_to_srgb,
 )
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import TERMINAL
 from tests.paths import REFERENCE
 
 
@@ -136,7 +137,7 @@ def test_an_unknown_light_is_refused_with_the_choice_there_is(illuminant, observ
     with pytest.raises(UsageError) as refused:
         white_point(illuminant, observer)
     assert "A, C, D50 or D65" in str(refused.value)
-    assert str(observer) in refused.value.problem
+    assert str(observer) in TERMINAL.problem(refused.value)
 
 
 def test_lab_of_published_examples():

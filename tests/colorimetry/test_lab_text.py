@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from swatchcam.colorimetry.lab_text import MOST_AB, is_lab, parse_lab, plain_lab
 from swatchcam.errors import UsageError
+from swatchcam.messages.surface import TERMINAL
 from tests.colorimetry.spellings import LAB, SPELLINGS
 
 AXIS = st.floats(-MOST_AB, MOST_AB)
@@ -47,7 +48,7 @@ def test_numbers_without_decimals_may_stand_among_them(text, lab):
 def test_what_is_not_three_numbers_is_refused_in_short(text):
     with pytest.raises(UsageError, match="is not three numbers") as refusal:
         parse_lab(text)
-    assert len(refusal.value.problem) < 80
+    assert len(TERMINAL.problem(refusal.value)) < 80
     assert not is_lab(text)
 
 

@@ -88,3 +88,10 @@ def test_the_reference_of_keys_follows_what_lies_inside():
         "| `more` | further places |",
         "| `more[].x` | from the left, mm |",
     ]
+
+
+def test_an_object_with_a_table_of_its_own_is_only_named_in_another():
+    inside, _, apart = keys_reference([Found, Place]).partition("## ")[2].partition("## ")
+    assert "at.x" not in inside
+    assert "| `at` | where it lies |" in inside
+    assert "| `x` | from the left, mm |" in apart

@@ -68,7 +68,7 @@ def test_what_cannot_be_amended_is_told(library, tmp_path):
     ):
         with pytest.raises(UsageError) as refusal:
             amend()
-        assert problem in refusal.value.problem
+        assert problem in TERMINAL.problem(refusal.value)
         assert TERMINAL.remedy(refusal.value) != refusal.value.remedy
     assert log(library) == []
 

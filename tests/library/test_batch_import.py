@@ -94,7 +94,7 @@ def test_names_say_what_is_kept_and_what_cannot_be_is_told_by_name(library, fold
     assert set(told) == {"bare, 1.jpg", "sage, 1, heatset.jpg"}
     assert told["bare, 1.jpg"].error.code == "No card can be seen in the photo."
     assert told["bare, 1.jpg"].error.remedy == "Lay the printed card flat."
-    assert "'heatset'" in told["sage, 1, heatset.jpg"].error.problem
+    assert "'heatset'" in TERMINAL.problem(told["sage, 1, heatset.jpg"].error)
     assert (library.records()[0].cloth, library.batches()[0].ink) == ("white cotton", "halm base")
 
 
@@ -119,7 +119,7 @@ def test_a_copy_under_another_name_is_told_and_not_kept_twice(library, folder, l
     (copy,) = filled.refused
     assert copy.photo.name == "rust, 2.jpg"
     assert copy.error.code == "photo-is-a-copy"
-    assert "rust, 1.jpg" in copy.error.problem
+    assert "rust, 1.jpg" in TERMINAL.problem(copy.error)
     assert "which strip" in TERMINAL.remedy(copy.error)
 
 
@@ -201,7 +201,7 @@ def test_a_strip_that_is_not_there_does_not_stop_the_others_of_its_photo(library
     filled = fill(library, scenes_by_list(path, folder, COMMON), processes=1)
     assert kept(library) == {("slate", "1", "", "air-dried", "right")}
     (refused,) = filled.refused
-    assert "no strip called 'middle'" in refused.error.problem
+    assert "no strip called 'middle'" in TERMINAL.problem(refused.error)
 
 
 def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeypatch):
@@ -225,7 +225,7 @@ def test_a_list_with_errors_keeps_nothing_and_tells_every_line(folder):
     path = listing(folder, "a.jpg,rust,,,,,,,", "c.jpg,rust,,,,,,,", "b.jpg,sage,,,burnt,31.3.2026,,,")
     with pytest.raises(LibraryError) as caught:
         scenes_by_list(path, folder, COMMON)
-    assert [line.partition(":")[0] for line in caught.value.problem.splitlines()[1:]] == [
+    assert [line.partition(":")[0] for line in TERMINAL.problem(caught.value).splitlines()[1:]] == [
         "  - line 3, photo",
         "  - line 4, state",
         "  - line 4, measured",
@@ -354,11 +354,14 @@ def test_two_fills_at_once_keep_each_photo_once(library, season):
 
 
 def test_a_process_that_is_ended_from_outside_is_told(library, season):
+    others = {child.pid for child in multiprocessing.active_children()}  # of other tests
+
     def end_one(done, _all):
         if done:
-            os.kill(multiprocessing.active_children()[0].pid, signal.SIGKILL)
+            mine = [child.pid for child in multiprocessing.active_children() if child.pid not in others]
+            os.kill(mine[0], signal.SIGKILL)
 
-    with pytest.raises(LibraryError, match="ended from outside") as caught:
+    with pytest.raises(LibraryError, match="stopped from outside") as caught:
         by_name(library, season(), card=CARD, processes=2, progress=end_one)
     assert "--processes 1" in TERMINAL.remedy(caught.value)
     assert len(library.records()) < len(SEASON)

@@ -146,8 +146,8 @@ def test_a_session_that_is_ended(german):
 def test_a_library_on_it_is_refused_in_our_words_with_its_own_beside_them(german):
     with pytest.raises(LibraryError) as caught:
         open_library(german.address("nirgends"))
-    assert "the server has no such database or user (" in caught.value.problem
-    assert "existiert nicht" in caught.value.problem
+    assert "the server has no such database or user (" in TERMINAL.problem(caught.value)
+    assert "existiert nicht" in TERMINAL.problem(caught.value)
 
 
 def test_where_nobody_listens():

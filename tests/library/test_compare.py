@@ -148,7 +148,7 @@ def test_the_photo_that_is_judged_is_never_its_own_reference(studio):
     assert problem == f"Record {itself.number} is this very strip, so there is nothing to compare."
     assert 'swatchcam shade show "brick"' in remedy
     problem, remedy = refused(studio, photo, shade="brick", batch="2")
-    assert problem == "Batch '2' of shade 'brick' has no record, except perhaps of this photo."
+    assert problem == "Batch '2' of shade 'brick' has no other record to compare with."
     assert 'swatchcam keep PHOTO --shade "brick"' in remedy
     # The other strip of the photo is another strip: it may be judged by this one if that is named.
     assert studio.check(photo, record=itself.number, strip="right").record.number == itself.number
@@ -351,16 +351,20 @@ WRONG = {
     "unlike shade": ({"shade": "zzz"}, "There is no shade called 'zzz'.", "'swatchcam shade list' shows all"),
     "unknown batch": ({"shade": "brick", "batch": "9"}, "has no batch called '9'", "It has: 1."),
     "unknown record": ({"record": 99}, "There is no record 99.", "'swatchcam shade show NAME' lists"),
-    "batch alone": ({"batch": "1"}, "Nothing to compare with was named.", "Name a --shade or a --record."),
-    "target alone": ({"against_target": True}, "Nothing to compare with was named.", "Name a --shade or a --record."),
-    "heat alone": ({"after_heat": True}, "Nothing to compare with was named.", "Name a --shade or a --record."),
-    "both": ({"record": 1, "shade": "brick"}, "You named both a record and", "Give only one of them."),
+    "batch alone": ({"batch": "1"}, "You haven't said what to compare with.", "Name a --shade or a --record."),
+    "target alone": (
+        {"against_target": True},
+        "You haven't said what to compare with.",
+        "Name a --shade or a --record.",
+    ),
+    "heat alone": ({"after_heat": True}, "You haven't said what to compare with.", "Name a --shade or a --record."),
+    "both": ({"record": 1, "shade": "brick"}, "You named a record, and also", "Give only one of them."),
     "record and target": (
         {"record": 1, "against_target": True},
-        "You named both a record and",
+        "You named a record, and also",
         "Give only one of them.",
     ),
-    "record and batch": ({"record": 1, "batch": "1"}, "You named both a record and", "Give only one of them."),
+    "record and batch": ({"record": 1, "batch": "1"}, "You named a record, and also", "Give only one of them."),
     "batch and target": (
         {"shade": "brick", "batch": "1", "against_target": True},
         "You named both a batch and the target.",

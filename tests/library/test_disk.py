@@ -170,7 +170,7 @@ def test_a_database_that_may_not_grow_is_told_as_a_full_disk(tmp_path, monkeypat
         try:
             put(library, tmp_path / "shots", number, f"Shade {number}")
         except LibraryError as refusal:
-            refusals.append(refusal.problem)
+            refusals.append(TERMINAL.problem(refusal))
             assert seen(library) == before
     assert refusals
     assert all("the disk is full" in problem for problem in refusals)

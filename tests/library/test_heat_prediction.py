@@ -155,7 +155,7 @@ def test_few_pairs_are_flagged_and_fewer_refused():
     assert flag("few-heat-set", pairs=7, enough=8) in few.flags
     assert "few-heat-set" not in {found.code for found in enough.flags}
     assert learn(strips(LEAST)).pairs == LEAST
-    with pytest.raises(LibraryError, match=r"2 strips measured both.* until there are 3, better 8"):
+    with pytest.raises(LibraryError, match=r"2 strips measured both.* at least 3 strips .* 8 or more are better"):
         learn(strips(2))
 
 

@@ -425,7 +425,7 @@ def test_tables_of_something_else_on_a_server_are_left_alone(server, tmp_path, m
     address = server.empty()
     with psycopg.connect(address) as connection:
         connection.execute("CREATE TABLE record (title text)")
-    with pytest.raises(LibraryError, match="it holds tables of something else"):
+    with pytest.raises(LibraryError, match="it holds the tables of another program"):
         open_library(address, create=True)
     with psycopg.connect(address) as connection:
         found = connection.execute("SELECT tablename FROM pg_tables WHERE schemaname = current_schema()").fetchall()

@@ -100,7 +100,7 @@ def test_an_empty_store_lists_nothing_and_makes_no_folder(store):
 
 @pytest.mark.parametrize("name", ["gone.jpg", "a\0b.jpg"])
 def test_a_source_that_is_gone_is_told(store, tmp_path, name):
-    with pytest.raises(LibraryError, match="cannot be read"):
+    with pytest.raises(LibraryError, match="can't be read"):
         store.add(tmp_path / name)
     assert not store.folder.exists()
 

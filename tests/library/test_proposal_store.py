@@ -213,7 +213,7 @@ def test_damaged_proposals_are_named_and_not_read(file):
     assert [one.what.facts["number"] for one in found] == list(range(1, len(DAMAGES) + 1))
     assert {one.what.code for one in found} == {"proposal-unreadable"}
     assert not any(one.harmless for one in found)
-    assert "Proposal 1 can't be read" in refused(lambda: proposals(file), LibraryError).problem
+    assert "Proposal 1 can't be read" in TERMINAL.problem(refused(lambda: proposals(file), LibraryError))
 
 
 # --- pigments -----------------------------------------------------------------------------------------------
@@ -229,7 +229,10 @@ def test_a_pigment_comes_back_with_its_lots_as_it_was_said(library):
     assert pigments(library) == [Pigment("Blau", None, None, None, "", ()), red]
     assert pigment(library, "rED") == red
     refusal = refused(lambda: pigment(library, "Redd"))
-    assert (refusal.problem, TERMINAL.remedy(refusal)) == ("There is no pigment called 'Redd'.", "Did you mean Red?")
+    assert (TERMINAL.problem(refusal), TERMINAL.remedy(refusal)) == (
+        "There is no pigment called 'Redd'.",
+        "Did you mean Red?",
+    )
 
 
 def test_the_strength_is_that_of_the_lot_in_use_on_the_day():
@@ -302,7 +305,7 @@ def test_what_cannot_be_said_of_a_pigment_changes_nothing(file):
     add_lot(file, "red", "L1", "2026-01-01")
     before = tables(file)
     for ask, problem in REFUSED:
-        assert problem in refused(lambda ask=ask: ask(file)).problem
+        assert problem in TERMINAL.problem(refused(lambda ask=ask: ask(file)))
     assert tables(file) == before
 
 

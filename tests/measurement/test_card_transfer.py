@@ -141,7 +141,7 @@ def test_the_command_writes_values_that_say_where_they_come_from(shown, own_fold
     assert told["uncertainty"]["value"] == values.uncertainty > load_values(card).uncertainty
     again = CliRunner().invoke(main, words)
     assert again.exit_code == 3
-    assert "there is a card called 'halm-2' already" in again.stdout
+    assert "there is already a card called 'halm-2'" in again.stdout
     assert CliRunner().invoke(main, [*words, "--replace"]).exit_code == 0
     assert len(list((own_folder / "replaced").iterdir())) == 1
 
@@ -206,13 +206,13 @@ def test_what_cannot_be_learned_from_is_refused_for_its_reason(shown, tmp_path, 
         changes = {"covers": (Cover(half, np.full(81, 0.03)),)}
     with pytest.raises(kind) as refusal:
         learn_card("halm-2", [take(replace(scene, **changes), tmp_path, size=SMALL)], card, measured="right")
-    assert words in refusal.value.problem
+    assert words in TERMINAL.problem(refusal.value)
     assert not own_folder.exists()
 
 
 def test_values_too_uncertain_to_be_of_use_are_refused(shown, monkeypatch, own_folder):
     monkeypatch.setattr(card_transfer, "MAX_UNCERTAINTY", 0.2)
-    with pytest.raises(SwatchcamError, match=r"up to 0\.2 is of use") as refusal:
+    with pytest.raises(SwatchcamError, match=r"more than 0\.2 is no use") as refusal:
         learn_card("halm-2", [shown[1]], shown[2], measured="right")
     assert "--other-light" in TERMINAL.remedy(refusal.value)
     assert not own_folder.exists()

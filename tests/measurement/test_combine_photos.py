@@ -140,8 +140,8 @@ def test_two_photos_of_unlike_strips_are_refused(three, swapped, lights):
     photos = [[three[0], swapped]] if lights == 1 else [[three[0]], [swapped]]
     with pytest.raises(LightError, match="show different colours in their left strip") as refusal:
         combine(photos)
-    assert three[0].photo.path in refusal.value.problem
-    assert swapped.photo.path in refusal.value.problem
+    assert three[0].photo.path in TERMINAL.problem(refusal.value)
+    assert swapped.photo.path in TERMINAL.problem(refusal.value)
 
 
 def test_two_photos_that_disagree_a_little_are_both_named(three, taken, noisy):

@@ -132,9 +132,9 @@ def test_places_that_are_wrong_are_told_in_a_sentence_each(load, fault):
     with pytest.raises(CardError) as refusal:
         load(places=text)
     assert tells(refusal.value, code, **facts)
-    assert refusal.value.problem.endswith(".")
-    assert "\n" not in refusal.value.problem
-    assert "own.toml" in refusal.value.problem
+    assert TERMINAL.problem(refusal.value).endswith(".")
+    assert "\n" not in TERMINAL.problem(refusal.value)
+    assert "own.toml" in TERMINAL.problem(refusal.value)
     assert TERMINAL.remedy(refusal.value) == "Correct the file, and try again."
 
 
@@ -153,7 +153,7 @@ def test_values_that_are_wrong_are_told_in_a_line_each(load, fault):
     text, words = BROKEN_VALUES[fault]
     with pytest.raises(CardError, match="The values of row 'own' can't be used") as refusal:
         load(values=text)
-    assert words in refusal.value.problem
+    assert words in TERMINAL.problem(refusal.value)
     assert refusal.value.remedy == "correct-these"
 
 

@@ -194,7 +194,7 @@ def test_anything_in_place_of_the_numbers_is_refused_or_comes_back_whole(value):
     try:
         errors, _ = errors_from_text(broken)
     except LibraryError as refusal:
-        said = refusal.problem
+        said = TERMINAL.problem(refusal)
         assert said
     else:
         assert errors.shared.shape[0] == 3

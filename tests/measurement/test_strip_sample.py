@@ -134,7 +134,7 @@ def test_an_overexposed_strip_is_refused(travel, scene):
     phone = replace(scene.phone, exposure=0.85)
     with pytest.raises(StripError, match="left window is overexposed") as refusal:
         travel(with_left(scene, Ink(np.full(81, 1.2)), phone=phone))
-    assert "one stop lower" in TERMINAL.remedy(refusal.value)
+    assert "lower the exposure by one stop" in TERMINAL.remedy(refusal.value)
 
 
 def test_a_channel_cut_off_at_zero_is_counted(travel, scene):

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from swatchcam.errors import FileError
+from swatchcam.files import disk_cause
 from swatchcam.messages.surface import PAGE, TERMINAL
 
 
@@ -23,3 +24,10 @@ def test_a_file_to_look_at_is_looked_at_on_the_phone():
     assert PAGE.remedy(FileError("photo-missing", "check-the-photo")) == (
         "See whether it opens on the phone, and send it again."
     )
+
+
+def test_the_page_names_a_file_and_not_where_it_lies(tmp_path):
+    error = FileError("file-not-read", "check-the-file", path=tmp_path / "photo.jpg", cause=disk_cause(OSError(28, "")))
+    assert str(tmp_path / "photo.jpg") in TERMINAL.problem(error)
+    assert str(tmp_path) not in PAGE.problem(error)
+    assert "photo.jpg" in PAGE.problem(error)

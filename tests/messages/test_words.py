@@ -17,8 +17,8 @@ import pytest
 from swatchcam.cli import main
 from swatchcam.cli.overview import SECTIONS
 from swatchcam.handbook.reference import commands_reference
+from tests.page_outputs import PAGES, text
 from tests.paths import HOME
-from tests.transcripts import PAGES, text
 
 PACKAGE = HOME / "swatchcam"
 SPEAKERS = ("messages", "cli", "report", "web", "recipes")  # packages whose code holds sentences
@@ -94,14 +94,14 @@ class Said:
 
 
 def code() -> Iterator[Said]:
-    """The sentences of the code: texts of more than one word, docstrings left out."""
+    """The sentences of the code: texts of more than one word, without docstrings and what is quoted as code."""
     for path in sorted(path for name in SPEAKERS for path in (PACKAGE / name).rglob("*.py")):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         bare = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
         for node in ast.walk(tree):
             said = isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in bare
             if said and " " in node.value.strip():
-                yield Said(f"{path.relative_to(HOME)}:{node.lineno}", node.value)
+                yield Said(f"{path.relative_to(HOME)}:{node.lineno}", re.sub(r"`[^`]*`", " ", node.value))
 
 
 def helps() -> Iterator[Said]:

@@ -66,7 +66,7 @@ def pot_photo(camera, tmp_path):
 def refused(work, kind=UsageError):
     with pytest.raises(kind) as refusal:
         work()
-    assert refusal.value.problem
+    assert TERMINAL.problem(refusal.value)
     assert refusal.value.remedy
     return refusal.value
 
@@ -159,7 +159,7 @@ def test_a_record_that_was_taken_out_is_no_target(shop):
     ],
 )
 def test_what_is_no_colour_is_refused(shop, asked, words):
-    assert words in refused(lambda: target_of(shop.library, asked)).problem
+    assert words in TERMINAL.problem(refused(lambda: target_of(shop.library, asked)))
 
 
 def test_a_shade_without_a_record_at_that_state_is_no_target(shop):
@@ -299,13 +299,13 @@ def test_without_a_strip_beside_it_the_target_is_what_was_named_or_the_shades_ow
         ({"beside": "middle"}, TargetRequest(shade="orange"), "'middle'"),
         ({}, TargetRequest(shade="plum"), "'plum'"),
         ({}, TargetRequest(), "which shade the pot should become"),
-        ({"batch": "blank"}, TargetRequest(shade="orange"), "what is in batch blank"),
+        ({"batch": "blank"}, TargetRequest(shade="orange"), "Batch blank of"),
         ({"unknown": True}, TargetRequest(), "which colour you want"),
     ],
 )
 def test_what_cannot_be_corrected_is_refused(shop, pot_photo, said, asked, words):
     shop.keep(ORANGE, "orange", "blank", recipe=None)
-    assert words in refused(lambda: correct(shop, pot_photo, asked, ORDER, **({"batch": "2"} | said))).problem
+    assert words in TERMINAL.problem(refused(lambda: correct(shop, pot_photo, asked, ORDER, **({"batch": "2"} | said))))
 
 
 @pytest.mark.parametrize("order", [Order(-5), Order(900)])
@@ -443,8 +443,8 @@ def test_a_record_of_a_pot_that_nobody_knows_goes_by_its_colour(shop):
 )
 def test_a_record_is_not_corrected_as_what_it_is_not(shop, asked, hand, place, words):
     assert shop.library.record(15).batch == "2"
-    assert (
-        words in refused(lambda: correct_record(shop.library, 15, CorrectionRequest(asked, ORDER, hand, place))).problem
+    assert words in TERMINAL.problem(
+        refused(lambda: correct_record(shop.library, 15, CorrectionRequest(asked, ORDER, hand, place)))
     )
 
 
@@ -533,10 +533,10 @@ def test_what_does_not_tell_of_a_lot_is_refused(shop):
         ("both given", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, test, 1.1)),
         ("no record 999", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, 999)),
         ("no blue in this test mix", lambda: new_lot(shop.library, "blue", "B-2", YESTERDAY, test)),
-        ("what is in the test mix", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
+        ("The test mix (batch", lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, blank)),
         ("'ochre'", lambda: new_lot(shop.library, "ochre", "O-2", YESTERDAY, strength=1.0)),
     ):
-        assert words in refused(work).problem
+        assert words in TERMINAL.problem(refused(work))
 
 
 def test_a_lot_is_in_use_from_a_day(shop):

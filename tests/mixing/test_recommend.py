@@ -68,7 +68,7 @@ def in_steps(value, step):
 def refused(work):
     with pytest.raises(UsageError) as refusal:
         work()
-    assert refusal.value.problem.endswith(".")
+    assert TERMINAL.problem(refusal.value).endswith(".")
     assert TERMINAL.remedy(refusal.value).endswith((".", ")", '"'))
     return refusal.value
 

@@ -16,6 +16,7 @@ from swatchcam.library.entry import Entry
 from swatchcam.library.library import open_library
 from swatchcam.library.proposals import Lot
 from swatchcam.library.records import DRY
+from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.test_series import (
     ALONE,
@@ -58,7 +59,7 @@ def bench(palette):
 def refused(work):
     with pytest.raises(UsageError) as refusal:
         work()
-    assert refusal.value.problem
+    assert TERMINAL.problem(refusal.value)
     assert refusal.value.remedy
     return refusal.value
 
@@ -75,7 +76,7 @@ def loads_or_none(texts):
     try:
         return parse_loads(texts)
     except UsageError as refusal:
-        return None if refusal.problem and refusal.remedy else texts
+        return None if TERMINAL.problem(refusal) and refusal.remedy else texts
 
 
 @given(st.lists(st.text(max_size=12), max_size=3))
@@ -105,7 +106,7 @@ def test_a_text_nearly_like_a_load_is_one_or_refused(text):
     ],
 )
 def test_what_is_no_load_is_refused(texts, words):
-    assert words in refused(lambda: parse_loads(texts)).problem
+    assert words in TERMINAL.problem(refused(lambda: parse_loads(texts)))
 
 
 # --- kept --------------------------------------------------------------------------------------------------
@@ -156,7 +157,7 @@ def test_binder_alone_needs_no_pigment(library, tmp_path):
     ],
 )
 def test_a_series_that_makes_no_sense_leaves_nothing(library, tmp_path, said, words):
-    assert words in refused(lambda: keep(library, tmp_path, **said)).problem
+    assert words in TERMINAL.problem(refused(lambda: keep(library, tmp_path, **said)))
     assert library.counts() == (0, 0, 0)
 
 
@@ -183,7 +184,7 @@ def test_whatever_series_was_kept_the_library_can_be_read(library, tmp_path, sai
 @pytest.mark.parametrize("name", ["binder", "Clear base"])
 def test_the_clear_base_is_no_pigment(library, tmp_path, name):
     """It would be kept as so many grams of clear base and nothing else."""
-    assert refused(lambda: keep(library, tmp_path, name)).code == "clear-base-as-pigment"
+    assert refused(lambda: keep(library, tmp_path, name)).code == "clear-base-no-pigment"
 
 
 # --- what a pigment does -----------------------------------------------------------------------------------
@@ -217,7 +218,7 @@ def test_half_the_strength_is_lost_within_the_interval(palette, pigment):
 
 @pytest.mark.parametrize("ask", [strength_curve, half_strength])
 def test_of_a_strange_pigment_nothing_is_told(palette, ask):
-    assert "'ochre'" in refused(lambda: ask(palette, "ochre")).problem
+    assert "'ochre'" in TERMINAL.problem(refused(lambda: ask(palette, "ochre")))
 
 
 def test_the_strongest_pigment_is_that_which_changes_the_cloth_most(palette):

@@ -43,7 +43,7 @@ def loads(bench):
 def refused(work, kind=UsageError):
     with pytest.raises(kind) as refusal:
         work()
-    assert refusal.value.problem
+    assert TERMINAL.problem(refusal.value)
     assert refusal.value.remedy
     return refusal.value
 
@@ -113,14 +113,14 @@ def test_several_cloths_are_named_where_none_was(shop):
     shop.keep({"red": 2.0}, "brick", "3", cloth="")
     told = refused(lambda: set_up(shop.library))
     assert (told.code, told.facts) == ("cloth-not-named", {"cloths": sorted(["", "linen", CLOTH])})
-    assert all(name in told.problem for name in (CLOTH, "linen", "one without a name"))
+    assert all(name in TERMINAL.problem(told) for name in (CLOTH, "linen", "one without a name"))
     assert "--cloth" in TERMINAL.remedy(told)
 
 
 @pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried strip on silk")])
 def test_where_nothing_is_known_it_is_said_how_to_begin(shop, cloth, words):
     told = refused(lambda: set_up(shop.library, cloth), LibraryError)
-    assert words in told.problem
+    assert words in TERMINAL.problem(told)
     assert "swatchcam pigment series" in TERMINAL.remedy(told)
 
 
@@ -230,7 +230,7 @@ def test_a_pigment_that_was_asked_for_and_is_not_known_is_refused(known):
 def test_a_pigment_that_only_stands_on_the_shelf_is_not_known_yet(known):
     bench = replace(known, shelf={"ochre": Pigment("ochre", None, None, 3.0, "", ())})
     assert "ochre" not in bench.strengths()
-    assert "'ochre'" in refused(lambda: bench.strengths(("ochre",))).problem
+    assert "'ochre'" in TERMINAL.problem(refused(lambda: bench.strengths(("ochre",))))
 
 
 def test_each_pigments_own_limits_are_known_where_somebody_said(known):

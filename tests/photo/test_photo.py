@@ -507,7 +507,7 @@ def test_a_missing_file_a_folder_and_an_impossible_name_are_refused(tmp_path):
 
 
 def test_the_system_says_in_the_words_of_the_workshop_why_a_file_is_not_opened(tmp_path):
-    with pytest.raises(FileError, match=r": The file cannot be opened: its name is too long\. Check its name, folder"):
+    with pytest.raises(FileError, match=r": The file can't be opened: its name is too long\. Check its name, folder"):
         read_photo(tmp_path / ("x" * 300))
 
 

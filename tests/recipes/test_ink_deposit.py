@@ -99,7 +99,7 @@ def test_a_volume_and_a_mesh_are_taken_as_they_are():
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ({}, "Nothing says how much ink one pull lays"),
+        ({}, "It isn't known how much ink one pull lays down"),
         ({"mesh": "77-48", "volume_cm3_m2": 25.0}, "both given"),
         ({"mesh": "77-48", "thread_um": 55.0}, "Two thread diameters were given: 48 and 55"),
         ({"mesh": "77/cm"}, "The thread diameter of the mesh with 77 threads/cm is missing"),

@@ -39,8 +39,8 @@ def test_what_is_no_area_is_refused(text):
 
 def test_the_area_is_that_of_the_motif_or_as_given():
     assert area_meant("30x40", None) == area_meant("", 1200) == 1200
-    assert "--motif and --area were both given" in refused(area_meant, "30x40", 1200)
-    assert "Neither --motif nor --area was given" in refused(area_meant, "", None)
+    assert "You gave both --motif and --area" in refused(area_meant, "30x40", 1200)
+    assert "You gave neither --motif nor --area" in refused(area_meant, "", None)
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ def refused(text, **measures):
         parse_recipe(text, **measures)
     assert TERMINAL.remedy(refusal.value).endswith(".")
     assert PAGE.remedy(refusal.value).endswith(".")
-    return refusal.value.problem
+    return TERMINAL.problem(refusal.value)
 
 
 def amounts(text, **measures):

@@ -148,11 +148,11 @@ def test_a_dry_strip_gets_no_verdict_against_a_target_for_heat_set_ones():
 def test_a_nominal_card_is_marked_and_its_distance_from_the_target_is_not_told():
     page = Read(PAGES["full"])
     (row,) = [text for _, text in page.all("tr") if "nominal" in text]
-    assert "not absolute" in row
+    assert "for comparison only" in row
     assert "not told by a nominal card" in row
     assert "nobody has measured" in page.text
     clean = Read(shade_page(dossier(studio.shade(), BATCHES, RECORDS[:6]), MADE)).text
-    assert "not absolute" not in clean
+    assert "for comparison only" not in clean
 
 
 def test_heat_setting_is_told_in_words_with_a_caution():

@@ -56,7 +56,7 @@ def test_a_card_says_what_hangs_on_the_wall():
     text = text_of(wall_cards([FULL]))
     for words in (
         "Mohnrot",
-        "Latest L* 54.1 a* 46.8 b* 51.0, ± 1.0, not absolute",
+        "Latest L* 54.1 a* 46.8 b* 51.0, ± 1.0, for comparison only",
         "Target L* 51.8 a* 50.7 b* 43.8, tolerance 1.5",
         "B3, air-dried, 2026-03-07",
         "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops",

@@ -108,6 +108,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "pigment show": (json_types.PigmentJson,),
     "pigment set": (json_types.ChangesJson,),
     "pigment series": (json_types.SeriesJson,),
+    "handbook": (json_types.ContentsJson, json_types.ChapterJson),
     "library where": (json_types.WhereJson,),
     "library fill": (json_types.FillJson,),
     "library export": (json_types.DoneJson,),
@@ -115,7 +116,6 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "library restore": (json_types.CountJson,),
     "library verify": (json_types.VerifyJson,),
     "library upgrade": (json_types.DoneJson,),
-    "handbook": (json_types.HandbookJson, json_types.ChapterJson),
 }
 WRONG_USE = 2  # click's own refusal of a command that cannot be read prints no object
 
@@ -125,6 +125,7 @@ def check_printed(words: Sequence[object], done: Result) -> None:
     if "--json" not in words or "--help" in words or (done.exit_code == WRONG_USE and not done.stdout):
         return
     found = json.loads(done.stdout)
-    command = next(name for name in (f"{words[0]} {words[1]}", words[0]) if name in PRINTED)
-    types_ = (json_types.RefusedJson,) if found.keys() == {"refused"} else PRINTED[command]
+    command = next(name for name in (" ".join(map(str, words[:2])), words[0]) if name in PRINTED)
+    refused = isinstance(found.get("refused"), dict)  # a list is what `library fill` could not keep
+    types_ = (json_types.RefusedJson,) if refused else PRINTED[command]
     assert [] in (told := [faults(found, each) for each in types_]), told

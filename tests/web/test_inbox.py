@@ -281,7 +281,7 @@ def test_old_things_and_what_was_never_whole_are_tidied_away(tray):
 
 def test_a_disk_that_would_be_full_takes_nothing(tray, photo, monkeypatch):
     tray.room()
-    with pytest.raises(UsageError, match=r"nearly full: \d+ MB are left") as refusal:
+    with pytest.raises(UsageError, match=r"nearly full: \d+ MB is left") as refusal:
         tray.room(shutil.disk_usage(tray.folder).free)
     assert refusal.value.remedy == "make-room"
     monkeypatch.setattr(module, "SPARE", 1 << 62)

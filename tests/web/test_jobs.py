@@ -22,7 +22,7 @@ from swatchcam.errors import SwatchcamError, UsageError
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
 from swatchcam.messages.message import finding, flag, flag_from_json
-from swatchcam.messages.surface import PAGE
+from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.report.measurement import measurement_dict
 from swatchcam.report.said import flag_dicts
 from swatchcam.web.inbox import Tray
@@ -286,7 +286,7 @@ def test_a_child_that_is_killed_is_replaced(working, tray, caplog):
     killed, next_one = send(crew, "wait"), send(crew, "tell")
     os.kill(*pids(tray, killed), signal.SIGKILL)
     answer = answered(crew, killed)
-    assert "broke off while it worked on this" in answer["problem"]
+    assert "crashed while it was working on this" in answer["problem"]
     assert "Try again" in answer["remedy"]
     assert answered(crew, next_one)["asked"] == {}
     assert pids(tray, next_one) != pids(tray, killed)
@@ -307,7 +307,7 @@ def test_a_child_that_dies_between_two_photos_costs_neither(working, tray, caplo
 
 def test_a_child_that_ends_by_itself_is_replaced(working):
     crew = working()
-    assert "broke off" in answered(crew, send(crew, "vanish"))["problem"]
+    assert "crashed" in answered(crew, send(crew, "vanish"))["problem"]
     assert answered(crew, send(crew, "tell"))["asked"] == {}
 
 
@@ -324,7 +324,7 @@ def test_children_that_never_begin_refuse(working, tmp_path, caplog):
     (tmp_path / "little.py").write_text("raise SystemExit(3)")
     crew = working()
     for number in range(2):
-        assert "broke off" in answered(crew, send(crew, "tell", number=number))["problem"]
+        assert "crashed" in answered(crew, send(crew, "tell", number=number))["problem"]
     assert "was replaced: it died" in caplog.text
 
 
@@ -353,7 +353,7 @@ def test_workers_that_cannot_be_started_refuse(working, tray, monkeypatch, caplo
     with monkeypatch.context() as patch:
         patch.setattr(sys, "executable", str(tray.folder / "none"))
         crew = working()
-        assert "broke off" in answered(crew, send(crew, "tell"))["problem"]
+        assert "crashed" in answered(crew, send(crew, "tell"))["problem"]
         assert "No worker could be started" in caplog.text
     assert answered(crew, send(crew, "tell", number=2))["asked"] == {"number": 2}
 
@@ -363,8 +363,8 @@ def test_a_task_that_eats_memory_is_refused(working, tray, caplog):
     crew = working(megabytes=400)
     greedy, next_one = send(crew, "eat"), send(crew, "tell")
     answer = answered(crew, greedy)
-    assert answer["problem"] == "The picture needs more memory than the 400 MB that it may take."
-    assert "smaller or as JPEG" in answer["remedy"]
+    assert answer["problem"] == "The picture needs more memory than the 400 MB it is allowed."
+    assert "send it as JPEG" in answer["remedy"]
     assert "MemoryError" in caplog.text
     assert answered(crew, next_one)["asked"] == {}
     assert pids(tray, next_one) != pids(tray, greedy)
@@ -457,7 +457,7 @@ def test_nobody_waits_for_a_crew_that_was_stopped(working, tray):
         try:
             crew.do("tell", {})
         except SwatchcamError as refusal:
-            told.append(refusal.problem)
+            told.append(TERMINAL.problem(refusal))
 
     first = send(crew, "wait")
     pids(tray, first)
@@ -574,8 +574,8 @@ def test_names_stand_in_place_of_paths_and_of_nothing_else():
         (["good_pair.jpg", "good_pair.jpg"], {}, "good_pair (2).jpg is the same photo as good_pair.jpg."),
         (["good_pair.jpg"], {"card": "none"}, "There are no card values called 'none'."),
         (["good_pair.jpg"], {"row": "none"}, "none"),
-        (["good_pair.jpg"], {"lights": [2]}, "Nothing says under which light"),
-        (["good_pair.jpg"], {"lights": [1, 1]}, "Nothing says under which light"),
+        (["good_pair.jpg"], {"lights": [2]}, "which light each photo was taken under"),
+        (["good_pair.jpg"], {"lights": [1, 1]}, "which light each photo was taken under"),
     ],
 )
 def test_a_refusal_says_which_photo_in_the_words_of_its_sender(real, photos, asked, problem):

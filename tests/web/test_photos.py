@@ -134,8 +134,8 @@ def check(*said):
         ("?to=numbers&numbers=50,30,20&tolerance=wide", "wide"),
         ("?to=numbers&numbers=50,30,20&tolerance=0", "tolerance"),
         ("?to=shade&shade=Brick&state=dry", "no state 'dry'"),
-        ("?to=nonsense", "nothing to judge this strip against"),
-        ("?to=numbers&numbers=50,30,20&after_heat=1", "Only against a shade can a strip be judged"),
+        ("?to=nonsense", "nothing to compare this strip with"),
+        ("?to=numbers&numbers=50,30,20&after_heat=1", "To compare a strip as it will be once heat-set"),
         ("?to=target&shade=Brick&after_heat=1", "strips"),
     ],
 )
@@ -226,7 +226,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": "Brick", "state": "dry"}, "not one of the choices"),
         ({"shade": "Brick", "state": "washed", "washes": "often"}, "not a whole number"),
         ({"shade": "Brick", "mixed": "yesterday"}, "'yesterday' is not a date"),
-        ({"shade": "Brick", "measured": "2999-12-31"}, "is still to come"),
+        ({"shade": "Brick", "measured": "2999-12-31"}, "is in the future"),
         ({"shade": "Brick", "state": "washed"}, "The field 'If washed, how often' is empty"),
         ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "The scale’s step"),
         ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "The scale’s step: 'fine'"),
@@ -288,7 +288,7 @@ def test_the_first_page_tells_what_became_of_each_photo(kept):
     kept.studio.tray.answer(kept.id, kept.worked | {"sitting": {"format": "swatchcam-sitting-0"}})
     assert kept.get("/")[0] == 200  # one photo of an older program spoils no page
     status, page = kept.get(kept.place)
-    assert (status, "can't be read any more" in page) == (422, True)
+    assert (status, "can no longer be read" in page) == (422, True)
 
 
 def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):
@@ -296,7 +296,7 @@ def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):
     id = sent.headers["location"].rpartition("/")[2]
     kept.studio.tray.answer(id, kept.worked)
     status, page = kept.get(f"/photo/{id}")
-    assert (status, "has no record, except perhaps of this photo" in page) == (422, True)
+    assert (status, "has no other record to compare with" in page) == (422, True)
     assert re.search(r'name="state" value="heat-set"', kept.client.get(f"/photo/{id}?strip=right&state=heat-set").text)
     assert re.search(r'value="heat-set" checked', kept.client.get(f"/photo/{id}/keep?strip=right").text)
     assert re.search(r'value="washed" checked', kept.client.get(f"/photo/{id}/keep?strip=right&state=washed+3+x").text)

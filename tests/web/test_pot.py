@@ -237,12 +237,12 @@ def test_a_recipe_for_a_shade_is_the_command_line_s(phone):
 
 
 def test_a_form_for_a_colour_says_which_one_and_that_a_photo_is_the_way_in(phone):
-    taken = "Used in its place: record 15 (orange, batch 2, air-dried)"
+    taken = "This is used instead: record 15 (orange, batch 2, air-dried)"
     for path in ("/pot/recipe?shade=orange", "/pot/again?shade=orange"):
         assert taken in plain(phone.go(path))
     set_target(phone.library, "orange", (50.0, 20.0, 10.0))
     page = plain(phone.go("/pot/recipe?shade=orange"))
-    assert "Used in its place" not in page
+    assert "This is used instead" not in page
     assert "Usually you start with a photo" in page
 
 
@@ -329,7 +329,7 @@ def test_a_strip_of_another_pot_is_refused_and_not_kept(phone, camera, tmp_path)
     photo, sitting = phone.photo(camera, tmp_path / "blue.jpg", left=WANTED, right={"blue": 3.0})
     item = phone.asked(f"/pot/correct?photo={photo}&strip=right", pot=number_of(phone, "2"), **SAID)
     page = phone.go(f"/mix/{item.id}")
-    assert "hardly from that pot" in page
+    assert "probably not from that pot" in page
     assert not phone.library.records(digest=sitting.digest)
     back = re.search(r'href="(/pot/correct\?like_mix=[0-9a-f]+)"', page)[1]
     fields = form_in(phone.go(back), "/pot/correct")
@@ -439,7 +439,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),
         ("/pot/recipe", {"grams": "300", "like": "photo:0:left"}, "not here"),
         ("/pot/correct?record=15", {"grams": ""}, "'What is in the pot now' is empty"),
-        ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "the pot is to become something else"),
+        ("/pot/correct?record=15", {"grams": "480", "numbers": "50, 20, 10"}, "something else for the pot to become"),
         ("/pot/correct?record=15", {"grams": "480", "target": "numbers"}, "'Numbers' is empty"),
         (
             "/pot/correct?record=15",
@@ -463,7 +463,7 @@ def test_a_refused_form_comes_back_as_it_was_typed(phone, path, said, words):
 def test_which_pot_a_new_strip_is_of_must_be_said(phone, today):
     photo, sitting = today
     path = f"/pot/correct?photo={photo}&strip=right"
-    assert "which pot this strip is of" in phone.send(path, status=422, **SAID)
+    assert "which pot this strip is from" in phone.send(path, status=422, **SAID)
     assert "Choose the shade" in phone.send(path, status=422, unknown="yes", target="shade", **SAID)
     assert not phone.library.records(digest=sitting.digest)
 
@@ -505,7 +505,7 @@ def test_without_a_library_nothing_is_known_yet(tmp_path):
     studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray, ""), library=str(tmp_path / "none.sqlite"))
     phone = Phone(studio, None)
     assert "First the pigments" in phone.go("/pot")
-    assert "nothing is known of your pigments" in phone.go("/pot/recipe", 422)
+    assert "nothing is known about your pigments" in phone.go("/pot/recipe", 422)
     assert not (tmp_path / "none.sqlite").exists()
 
 

@@ -153,7 +153,7 @@ def test_before_anything_is_kept_the_wall_leads_to_the_photo(halm):
     page = halm.get("/shades")
     assert "Nothing is kept yet" in page.text
     assert page.links["/"]
-    assert "Nothing was changed" in halm.get("/changes").text
+    assert "Nothing has been changed" in halm.get("/changes").text
     assert not (halm.folder / "halm.sqlite").exists()
 
 
@@ -165,7 +165,7 @@ def test_the_wall_shows_every_shade_with_its_batches_and_last_date(season):
         count, last = len(shade["batches"]), shade["last"]
         assert words.startswith(f"{shade['shade']} {count} batch")
         assert (last["measured"] if last else "colour yet" if not shade["target"] else "the target") in words
-        assert ("not for absolute use" in words) == (shade["shade"] == "Moss")
+        assert ("for comparison only" in words) == (shade["shade"] == "Moss")
     drawn = {attrs["aria-label"] for attrs, _ in page.all("svg")}
     assert "No colour of Fog yet" in drawn
     assert any(name.startswith("Chip of the target of Sand, L* 70.0") for name in drawn)
@@ -254,7 +254,7 @@ def test_a_colour_that_is_none_is_refused(season, query, words):
 
 def test_a_record_of_a_nominal_card_is_no_sure_colour_to_look_by(season):
     number = shade_account(season.library, "Moss")["last"]["number"]
-    assert "not for absolute use" in season.get(f"/shades?record={number}").text
+    assert "for comparison only" in season.get(f"/shades?record={number}").text
 
 
 # --- one shade ----------------------------------------------------------------------------------------------
@@ -329,10 +329,10 @@ def test_a_shade_leads_to_what_can_be_done_with_it(season, brick):
 
 
 def test_a_shade_without_any_verdict_says_why(season):
-    assert "nothing to judge it against yet" in season.get("/shade?name=River+blue").text
+    assert "nothing to compare it with yet" in season.get("/shade?name=River+blue").text
     assert "No colour yet" in season.get("/shade?name=Fog").text
     moss = season.get("/shade?name=Moss").text
-    assert "Not for absolute use" in moss
+    assert "For comparison only" in moss
 
 
 # --- one record ---------------------------------------------------------------------------------------------
@@ -358,7 +358,7 @@ def test_a_record_that_was_just_kept_says_so_and_what_comes_next(season):
 def test_flags_and_a_nominal_card_are_told_in_words(halm):
     one = halm.keep("Moss", MOSS, nominal=True)
     page = halm.get(f"/record/{one.number}")
-    assert "Not for absolute use" in page.text
+    assert "For comparison only" in page.text
     assert "never measured" in page.text
     assert not [words for _, words in page.all("button") if "target" in words]
     assert len(one.flags) == 2
@@ -565,7 +565,11 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
         ("/batch", {"batch": "1", "recipe": "much red"}, "much red"),
         ("/batch", {"batch": "1", "mixed": "2026-02-30"}, "'2026-02-30' is not a date"),
         ("/record/1/amend", {}, "Nothing was changed"),
-        ("/record/1/amend", {"state": "wet", "washes": "3"}, "The strip was wet, and washed 3 times?"),
+        (
+            "/record/1/amend",
+            {"state": "wet", "washes": "3"},
+            "You chose 'wet', but also typed that the strip was washed 3 times.",
+        ),
         ("/record/1/amend", {"state": "burnt"}, "not one of the choices"),
         ("/changes/77/undo", {}, "There is no change 77"),
     ],

@@ -125,7 +125,7 @@ def test_what_is_kept_is_judged_against_the_day_after(phone, shop, tmp_path):
     phone.go("/shades").check()
     phone.page.get_by_role("link", name=re.compile("Brick")).first.click()
     phone.page.wait_for_load_state()
-    phone.check().press("Judge a photo against this shade")
+    phone.check().press("Compare a photo with this shade")
     phone.send("after_heat")
     words = ["check", sample("after_heat"), "--card", CARD, "--shade", "Brick", "--library", library]
     same_numbers(phone, told(*words))

@@ -2,7 +2,7 @@
 
 from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
 from .export import LibraryJson
-from .handbook import ChapterJson, HandbookJson
+from .handbook import ChapterJson, ContentsJson
 from .library import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson
@@ -38,12 +38,12 @@ JSON_OBJECTS: tuple[type, ...] = (
     PaletteJson,
     PigmentJson,
     SeriesJson,
+    ContentsJson,
+    ChapterJson,
     WhereJson,
     FillJson,
     CountJson,
     VerifyJson,
     DoneJson,
     LibraryJson,
-    HandbookJson,
-    ChapterJson,
 )

@@ -8,17 +8,17 @@ from typing import Annotated, TypedDict
 class ChapterNameJson(TypedDict):
     """Which chapter."""
 
-    name: Annotated[str, "the chapter's name, for `handbook NAME`"]
-    title: Annotated[str, "its title"]
+    name: Annotated[str, "what it is asked for by"]
+    title: Annotated[str, "what it is about"]
 
 
-class HandbookJson(TypedDict):
-    """What `swatchcam handbook --json` prints: the chapters."""
+class ContentsJson(TypedDict):
+    """What `swatchcam handbook --json` prints without a name: the chapters."""
 
-    chapters: Annotated[list[ChapterNameJson], "in reading order"]
+    chapters: Annotated[list[ChapterNameJson], "each chapter, in reading order"]
 
 
 class ChapterJson(ChapterNameJson):
-    """What `swatchcam handbook NAME --json` prints: one chapter."""
+    """What `swatchcam handbook --json` prints with a chapter's name: that chapter."""
 
-    text: Annotated[str, "the whole chapter, as Markdown"]
+    text: Annotated[str, "the chapter with its title, as Markdown"]

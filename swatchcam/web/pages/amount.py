@@ -59,16 +59,16 @@ def _reckoned(form: FormData) -> AmountJson:
         _area(form),
         coverage_of(_share_of_ink(form)),
         whole(form, "pieces", label="Pieces to print"),
-        whole_or_none(form, "passes", label="Pulls that lay ink") or 1,
-        whole_or_none(form, "setups", label="How often screen and squeegee are inked again") or 1,
+        whole_or_none(form, "passes", label="Passes on each piece") or 1,
+        whole_or_none(form, "setups", label="How many times you ink up the screen") or 1,
     )
     density = _usual(form, "density", "g/ml", "Density of the ink")
     thread = number_or_none(form, "thread", "um", label="The mesh’s thread")
     volume = number_or_none(form, "ink_volume", "cm3/m2", label="Ink volume")
     laid = laid_meant(run, _weighings(form), text(form, "mesh"), thread, volume, density)
     losses = losses_of(
-        _usual(form, "setup_loss", "g", "What stays on them each time"),
-        _usual(form, "rest", "%", "What cannot be got out of the pot"),
+        _usual(form, "setup_loss", "g", "What stays on screen and squeegee each time"),
+        _usual(form, "rest", "%", "What you can’t get out of the pot"),
         _usual(form, "reserve", "%", "Reserve"),
     )
     pot = number_or_none(form, "pot", "ml", label="What one pot holds")

@@ -77,7 +77,7 @@ def rename(request: Request, form: FormData) -> Response:
     if fresh == library.shade(name).name:
         raise _unchanged()
     if key(fresh) != key(name) and _is_there(library, fresh):
-        raise UsageError("another-shade-has-that-name", "choose-another-name-or-merge", name=fresh)
+        raise UsageError("shade-name-taken", "choose-another-name-or-merge", name=fresh)
     return led(rename_shade(library, name, fresh), "/shade", {"name": fresh})
 
 

@@ -10,12 +10,12 @@ from ...messages.message import Flag
 from ...text import listed
 
 NEXT = {
-    Outcome.SAME: "Keep it, so that the next batch can be judged against it.",
-    Outcome.DIFFERENT: "Keep it under its batch, and see what to add to the pot; or judge it against something else.",
+    Outcome.SAME: "Keep it, so that the next batch can be compared with it.",
+    Outcome.DIFFERENT: "Keep it under its batch, and see what to add to the pot; or compare it with something else.",
 }
 SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
-PARTING = "They may differ in other light, as told above: look at them in the light in which the print will be seen."
-WEAK = "The photo is weak, as told above. Before you rely on it, take another one in daylight or under a better lamp."
+PARTING = "They may differ in other light, as said above: look at them in the light in which the print will be seen."
+WEAK = "The photo is weak, as said above. Before you rely on it, take another one in daylight or under a better lamp."
 
 
 def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
@@ -31,7 +31,7 @@ def lead(found: Mapping[str, Any], sample: str, reference: str) -> str:
     if found["verdict"] == Outcome.DIFFERENT:
         return f"{_first(sample)} is {words or 'another colour'}{' than' if words else ', not that of'} {reference}."
     trend = f" If anything, {sample} is {words}." if words else ""
-    return f"The photo cannot tell whether {sample} and {reference} are the same within your tolerance.{trend}"
+    return f"The photo can't tell whether {sample} and {reference} are the same within your tolerance.{trend}"
 
 
 def advice(found: Mapping[str, Any], weak: Sequence[Flag] = ()) -> str:

@@ -1,8 +1,8 @@
-"""What README and the handbook print, run again. `python -m tests.transcripts` writes today's output into them.
+"""What README and the handbook print, run again. `python -m tests.page_outputs` writes today's output into them.
 
 A block that starts with `$ swatchcam` is run, and so are the newcomer's first line and each Python example, each
 followed by a block of its output. A last line `...` stands for whatever more is printed; as many lines as are there now
-stay. The reference chapters are written too, from the commands themselves.
+stay. The reference chapters are written too, from the commands and the types of the JSON.
 """
 
 from __future__ import annotations
