@@ -58,7 +58,10 @@ def kept(name):
 
 
 def kept_export(name):
-    return in_todays_values(in_todays_words(json.loads((PAST / name).read_text(encoding="utf-8")), OF_EXPORT))
+    """What version 0.1 exported, in today's words and under the number of today's form."""
+    found = in_todays_values(in_todays_words(json.loads((PAST / name).read_text(encoding="utf-8")), OF_EXPORT))
+    assert found["format"] == "swatchcam-library-1"
+    return found | {"format": "swatchcam-library-2"}
 
 
 def in_todays_words(found, words):

@@ -120,7 +120,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
 WRONG_USE = 2  # click's own refusal of a command that cannot be read prints no object
 
 
-def check_printed(words: Sequence[str], done: Result) -> None:
+def check_printed(words: Sequence[object], done: Result) -> None:
     """Whatever was typed: if it was to print one object, that is of the command's type, or a refusal."""
     if "--json" not in words or "--help" in words or (done.exit_code == WRONG_USE and not done.stdout):
         return

@@ -18,11 +18,20 @@ def sizes(photos: list[str]) -> dict[str, float]:
     return found
 
 
+def told(photo: str) -> float:
+    facts = swatchcam.check(photo, card="sample-card").as_dict()
+    difference: float = facts["difference"]["ciede2000"]
+    fine: bool = facts["verdict"] == "same" and not facts["sample_photo"]["flags"]
+    sentences: list[str] = [flag["sentence"] for flag in facts["sample_photo"]["flags"]]
+    print(fine, sentences)
+    return difference
+
+
 def strips(photo: str) -> list[tuple[str, float]]:
     measured: swatchcam.Measurement = swatchcam.measure(photo, card="sample-card", loose=True)
     weak: list[str] = [flag.code for flag in measured.flags]
     print(weak)
-    return [(str(row["name"]), float(row["L"])) for row in measured.rows()]
+    return [(row["name"], row["L"]) for row in measured.rows()]
 
 
 def recipes(name: str) -> list[dict[str, object]]:
