@@ -18,7 +18,7 @@ def _meant_or(otherwise: str) -> Words:
 
 
 def _batch_meant(near: Sequence[str], there: Sequence[str], **_: Any) -> str:
-    if near:
+    if len(near) == 1 or 0 < len(near) < len(there):  # where every batch is like it, all are told in their order
         return f"Did you mean {' or '.join(near)}?"
     return f"It has: {', '.join(there)}." if there else "It has no batch yet."
 

@@ -50,7 +50,7 @@ def _cards_lie(photo: str, stacked: bool, **_: Any) -> str:
 
 
 def _which_side(stacked: bool, **_: Any) -> str:
-    return f"Say where the measured one lies with --measured {'top or bottom' if stacked else 'left or right'}."
+    return f"Say where the measured one lies with --measured-side {'top or bottom' if stacked else 'left or right'}."
 
 
 def _which_side_in_words(stacked: bool, **_: Any) -> str:
@@ -153,11 +153,11 @@ REMEDIES: Catalogue = {
     ),
     "measure-one-card": "Have one card measured with a spectrophotometer, then learn others from it.",
     "say-where-it-lies": On(
-        terminal="Say where in the picture the measured one lies, for example --measured left.",
+        terminal="Say where in the picture the measured one lies, for example --measured-side left.",
         page="Say where in the picture the measured one lies.",
     ),
     "name-the-measured-card": On(
-        terminal="Name the values of the measured card with --card, and its place with --measured.",
+        terminal="Name the values of the measured card with --card, and its place with --measured-side.",
         page="Choose the values of the measured card, and say where it lies.",
     ),
     "say-which-side": On(terminal=_which_side, page=_which_side_in_words),

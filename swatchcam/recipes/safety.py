@@ -27,7 +27,7 @@ HEAT = (
 )
 DISPOSAL = (
     "Left-over ink and wash water go where the local rules say, and down the drain only if these allow it.",
-    "Scrape screen, squeegee and pot back into the pot before you wash them: less is left to be disposed of.",
+    "Scrape screen and squeegee back into the pot before you wash them: less is left to get rid of.",
 )
 OVER_LIMIT = (
     "{} beyond the most that the ink's maker allows: the print may rub off and wash out. Test rubbing and"

@@ -114,9 +114,10 @@ def test_every_spelling_of_a_colour_is_taken(counter, monkeypatch, text):
         seen.append(target_of(*asked)[0].lab)
         raise UsageError("Seen.", "Go home.")
 
-    for module, words in ((fresh_pot, ["recipe"]), (pot_in_hand, ["correct", "today.jpg", "--unknown"])):
+    pot = ["correct", "today.jpg", "--unknown", "--in-pot", "300"]
+    for module, words in ((fresh_pot, ["recipe", "--grams", "300"]), (pot_in_hand, pot)):
         monkeypatch.setattr(module, "target_of", spied)
-        refused(["mix", *words, "--grams", "300", "--target", text])
+        refused(["mix", *words, "--target", text])
     assert set(seen) == {LAB}
     assert len(seen) == 4  # each in words and for a program
 

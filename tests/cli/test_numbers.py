@@ -100,5 +100,5 @@ def test_every_option_refuses_it_by_its_own_name(words, option):
 def test_a_load_may_have_a_comma():
     assert parse_loads(["left=1,6", "right = 0,25 %", "beside-1=.5"]) == {"left": 1.6, "right": 0.25, "beside-1": 0.5}
     for text in TWO_WAYS:
-        with pytest.raises(UsageError, match="is not a strip"):
+        with pytest.raises(UsageError, match="does not give a strip and its load"):
             parse_loads([f"left={text}"])

@@ -191,7 +191,7 @@ def test_what_cannot_be_read_as_a_command_is_wrong_use(words):
 def test_help_has_examples_that_can_be_typed():
     told = type_in("--help").stdout
     examples = [line.strip() for line in told.splitlines() if line.strip().startswith("swatchcam opacity")]
-    assert len(examples) == 2
+    assert len(examples) == 3
     for example in examples:
         opacity.make_context("opacity", shlex.split(example)[2:])  # raises where an option is none
 

@@ -210,7 +210,7 @@ def test_an_unknown_row_is_refused(laid):
 
 def test_a_row_in_a_file_of_another_name_is_refused(laid):
     (laid / "cards" / "holm.toml").write_bytes((laid / "cards" / "halm.toml").read_bytes())
-    assert "It is called 'halm', but its file 'holm'" in say("show", "holm").stderr
+    assert "It is called 'halm', but its file is called 'holm'" in say("show", "holm").stderr
 
 
 # --- learn --------------------------------------------------------------------------------------------------

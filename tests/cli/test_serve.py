@@ -116,7 +116,7 @@ def test_a_library_or_card_that_cannot_be_used_is_refused_at_once(tmp_path, aske
     spoilt = tmp_path / "halm.sqlite"
     spoilt.write_text("no library")
     done = asked("--port", "0", "--library", str(spoilt))
-    assert (done.exit_code, "halm.sqlite" in done.output) == (3, True)
+    assert (done.exit_code, f"{spoilt} can't be used: that file is not a library" in done.output) == (3, True)
     for words in (("--card", "no-such-card"), ("--row", "no-such-row")):
         done = asked("--port", "0", "--library", str(tmp_path / "new.sqlite"), *words)
         assert (done.exit_code, words[1] in done.output) == (3, True)

@@ -131,7 +131,7 @@ def test_the_stock_s_step_is_told_from_the_fall_of_one_light():
 
 def test_the_command_writes_values_that_say_where_they_come_from(shown, own_folder):
     _, photo, card = shown
-    words = ["card", "learn", "halm-2", photo, "--card", card, "--measured", "right", "--json"]
+    words = ["card", "learn", "halm-2", photo, "--card", card, "--measured-side", "right", "--json"]
     done = CliRunner().invoke(main, words)
     assert done.exit_code == 0
     told, values = json.loads(done.stdout), load_values("halm-2")
@@ -153,7 +153,7 @@ def test_which_card_is_measured_must_be_said_where_both_are_of_one_design(shown)
     _, photo, card = shown
     with pytest.raises(UsageError, match="Both cards") as refusal:
         learn_card("halm-2", [photo], card)
-    assert "--measured left" in TERMINAL.remedy(refusal.value)
+    assert "--measured-side left" in TERMINAL.remedy(refusal.value)
     with pytest.raises(UsageError, match="lie side by side") as refusal:
         learn_card("halm-2", [photo], card, measured="top")
     assert "left or right" in TERMINAL.remedy(refusal.value)

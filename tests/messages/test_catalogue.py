@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import inspect
+import re
 from collections import Counter, defaultdict
 from importlib import import_module
 from string import Formatter
@@ -12,6 +13,8 @@ from typing import get_args
 import pytest
 
 from swatchcam import errors
+from swatchcam.cli import main
+from swatchcam.handbook.reference import leaves
 from swatchcam.messages.message import SAID_BEFORE
 from swatchcam.messages.recipes import QUANTITIES
 from swatchcam.messages.surface import SUBJECTS, On, catalogue
@@ -137,3 +140,39 @@ def test_nothing_is_decided_by_a_sentence():
             parts = {ast.unparse(part) for part in (*compared, *called)}
             assert not parts & words, f"{path}:{node.lineno}"
             assert not any(part.startswith(("TERMINAL.", "PAGE.")) for part in map(ast.unparse, compared)), path
+
+
+def _texts(path):
+    """The texts of a module; where one is put together, its fixed pieces as one."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.JoinedStr):
+            yield "".join(part.value if isinstance(part, ast.Constant) else "..." for part in node.values)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            yield node.value
+
+
+SENTENCES = [text for name in SUBJECTS for text in _texts(PACKAGE / "messages" / f"{name}.py")]
+COMMANDS = {words.removeprefix("swatchcam "): command for words, command in leaves(main)}
+OF_EACH = {
+    words: {spelt for param in command.params for spelt in param.opts} | {"--help"}
+    for words, command in COMMANDS.items()
+}
+# What a person types: in quotes, or behind a colon to the end; its first word is a command or a group.
+TYPED = [typed for text in SENTENCES for typed in re.findall(r"swatchcam ((?!this\b)[a-z]+\b[^'.;]*)", text)]
+
+
+def test_there_are_commands_and_options_in_the_sentences():
+    assert len(TYPED) > 20
+    assert sum("--" in text for text in SENTENCES) > 40
+
+
+@pytest.mark.parametrize("typed", sorted(set(TYPED)))
+def test_a_command_in_a_sentence_is_there_with_its_options(typed):
+    command = next((name for name in (" ".join(typed.split()[:2]), typed.split()[0]) if name in COMMANDS), None)
+    assert command, typed
+    assert set(re.findall(r"--[a-z][a-z-]*", typed)) <= OF_EACH[command]
+
+
+def test_an_option_in_a_sentence_is_one_of_some_command():
+    named = {option for text in SENTENCES for option in re.findall(r"(?<!\S)--[a-z][a-z-]*", text)}
+    assert named - set().union(*OF_EACH.values()) - {"--{key}"} == set()
