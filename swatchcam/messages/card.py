@@ -28,7 +28,7 @@ def _overlapping(pairs: Sequence[Sequence[str]], **_: Any) -> str:
 
 
 def _sides(sides: Sequence[float], least: float, most: float, **_: Any) -> str:
-    found = listed([f"{side:g} mm" for side in sides])
+    found = listed(list(dict.fromkeys(f"{side:g} mm" for side in sides)))
     return f"a side of {found} can't be right: it must be between {least:g} and {most:g} mm"
 
 
