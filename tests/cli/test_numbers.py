@@ -21,7 +21,7 @@ def walk(command, words=()):
     """Every option and argument of a command and of those below it, each with the words before it."""
     yield from ((words, parameter) for parameter in command.params)
     if isinstance(command, click.Group):
-        context = click.Context(command)
+        context = click.Context(command, help_option_names=["-h", "--help"])
         for name in command.list_commands(context):
             yield from walk(command.get_command(context, name), (*words, name))
 

@@ -64,7 +64,7 @@ def kind(option, context):
 def test_an_option_means_one_thing_everywhere():
     kinds = defaultdict(set)
     for words, command in LEAVES.items():
-        context = click.Context(command, info_name=words)
+        context = click.Context(command, info_name=words, help_option_names=["-h", "--help"])
         for option in command.params:
             if isinstance(option, click.Option):
                 for spelt in (*option.opts, *option.secondary_opts):
