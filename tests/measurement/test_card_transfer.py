@@ -190,7 +190,7 @@ SPOILT = {
     "shadow on it": (
         {"shadow": Shadow((0, 230), 90, 0.25, 3.0)},
         LightError,
-        "does not continue that on the measured one",
+        "changes abruptly between the measured card and the fresh one",
     ),
     "patch covered": ({"covers": "A1"}, CardError, "Patch A1 of the fresh print"),
 }
