@@ -342,6 +342,7 @@ def test_readings_with_odd_wishes_are_taken_over_whole_or_not_at_all(own_folder,
     [
         ("scale = 2", "scale = 1e308", "a side of inf mm can't be right"),
         ("[100.0, 60.0]", "[1e308, 1e308]", "a side of 1e+308 mm can't be right"),
+        ("[100.0, 60.0]", "[1e308, 60.0]", "a side of 1e+308 mm can't be right: it must be between 20 and 2000 mm"),
         ('"36h11"', '"25h9"', "tag family '25h9'"),
         ("id = 500", "id = 587", "36h11 has no tags with these numbers: 587"),
         ("id = 500", "id = -1", "36h11 has no tags with these numbers: -1"),

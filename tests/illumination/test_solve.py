@@ -222,9 +222,9 @@ def test_glare_over_much_of_the_card_is_refused(look_at):
 
 
 def test_light_that_falls_off_too_steeply_is_refused(look_at):
-    with pytest.raises(LightError, match=r"too uneven \(3\.\d times") as refusal:
+    with pytest.raises(LightError, match=r"too uneven \(one side is 3\.\d times as bright") as refusal:
         look_at(exposure=0.4, slope=1.4)
-    assert refusal.value.remedy == "move-the-lamp-away"
+    assert (refusal.value.code, refusal.value.remedy) == ("light-too-steep", "move-the-lamp-away")
 
 
 def test_two_kinds_of_light_are_flagged(look_at):

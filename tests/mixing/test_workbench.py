@@ -159,7 +159,7 @@ def test_of_nominal_cards_only_the_one_with_the_most_teaches_and_that_is_flagged
     assert flag("all-nominal") in bench.flags
     (left_out,) = [each for each in bench.flags if each.code == "strips-left-out"]
     assert left_out.facts == {"count": 1, "others": True}
-    assert TERMINAL.flag(left_out).startswith("left out: 1 strip of other cards that were never measured")
+    assert TERMINAL.flag(left_out).startswith("left out: 1 strip measured with other cards that were never measured")
 
 
 # --- what is weak ------------------------------------------------------------------------------------------

@@ -310,7 +310,7 @@ def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):
     sent = phone.post("/photo", FILE, key="aim", card=CARD, aim="50.00,30.00,20.00")
     id = sent.headers["location"].rpartition("/")[2]
     phone.studio.tray.answer(id, phone.worked)
-    assert "Against left" in phone.get(f"/photo/{id}")[1]  # beside it lies the strip that is wanted
+    assert "Compared with left" in phone.get(f"/photo/{id}")[1]  # beside it lies the strip that is wanted
     alone = phone.worked | {"sitting": phone.worked["sitting"] | {"strips": phone.worked["sitting"]["strips"][1:]}}
     phone.studio.tray.answer(id, alone)
     assert "the numbers" in phone.get(f"/photo/{id}")[1]
@@ -336,8 +336,8 @@ def test_a_surer_answer_from_more_photos_is_not_said_to_be_kept(kept):
 
 
 def test_an_unknown_shade_is_not_greeted(kept):
-    assert "against Ochre" not in kept.get("/?shade=Ochre")[1]
-    assert "against Brick" in kept.get("/?shade=brick")[1]
+    assert "Ochre" not in kept.get("/?shade=Ochre")[1]
+    assert "Compare a strip with Brick" in kept.get("/?shade=brick")[1]
 
 
 def test_a_refusal_of_the_worker_stands_on_the_page_in_its_words(phone):

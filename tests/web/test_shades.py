@@ -241,8 +241,8 @@ def test_the_difference_is_told_in_words(season):
     [
         ("lab=1,2", "not three numbers"),
         ("lab=200,0,0", "not a colour that a surface can have"),
-        ("colour=red", "not a colour of a screen"),
-        ("colour=%23ffffffff", "not a colour of a screen"),
+        ("colour=red", "not a screen colour"),
+        ("colour=%23ffffffff", "not a screen colour"),
         ("record=x", "is not the number of a record"),
         ("record=12345678901234567890", "is not the number of a record"),
         ("record=99", "There is no record 99"),
