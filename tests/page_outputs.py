@@ -112,6 +112,8 @@ def shown(thing: Told, output: str) -> str:
     if not thing.output.endswith("...\n"):
         return output
     count = thing.output.count("\n") - 1
+    if output.count("\n") <= count:
+        return output
     return "\n".join(output.split("\n")[:count]) + "\n...\n"
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from ..errors import UsageError
-from .options import DECIMAL, NUMBER, library_option, measuring_options, strip_option
+from .options import DECIMAL, NUMBER, library_option, measuring_options, numbers_option, strip_option
 from .written import check_picture, draw_picture
 
 
@@ -52,6 +52,7 @@ from .written import check_picture, draw_picture
     default=None,
     help="Largest difference that counts as the same, CIEDE2000. [default: the shade's own, else 2]",
 )
+@numbers_option
 @measuring_options
 @library_option
 def check(
@@ -75,6 +76,7 @@ def check(
     picture: Path | None,
     replace: bool,
     library: str | None,
+    numbers: bool,
     as_json: bool,
 ) -> None:
     """Check whether the strip in PHOTO is the same as the last batch, a target, or a strip you kept.
@@ -88,7 +90,8 @@ def check(
     from ..measurement.check import Check, check_photo
     from ..measurement.verdict import Outcome
     from ..report.measurement import as_json as to_json
-    from ..report.measurement import check_dict, check_text
+    from ..report.measurement import check_dict
+    from ..report.measurement_text import check_text
 
     check_picture(picture, replace, (*photos, *other_light))
     first, *again = (str(photo) for photo in photos)
@@ -115,7 +118,7 @@ def check(
         )
         found, from_library = Check(recalled.verdict, sample), recalled_dict(recalled)
     facts = check_dict(found, from_library)
-    click.echo(to_json(facts) if as_json else check_text(facts))
+    click.echo(to_json(facts) if as_json else check_text(facts, numbers))
     draw_picture(found.sample, picture)
     exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
     click.get_current_context().exit(exit_codes[found.verdict.outcome])

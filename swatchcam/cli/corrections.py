@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import click
 
 from ..errors import UsageError
-from .options import NUMBER, WEIGHING, library_options, with_options
+from .options import NUMBER, WEIGHING, library_options, numbers_option, with_options
 from .output import said_options, tell, tell_change
 
 
@@ -24,9 +25,12 @@ from .output import said_options, tell, tell_change
 @click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31.")
 @click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
 @click.option("--notes", default="", help="Anything else about this batch.")
+@numbers_option
 @library_options
 @click.pass_context
-def batch(context: click.Context, shade: str, name: str, library: str | None, as_json: bool, **said: Any) -> None:
+def batch(
+    context: click.Context, shade: str, name: str, numbers: bool, library: str | None, as_json: bool, **said: Any
+) -> None:
     """Show a batch: its recipe, ink, day and records. With options, correct these instead.
 
     A correction can be undone: swatchcam undo.
@@ -40,7 +44,7 @@ def batch(context: click.Context, shade: str, name: str, library: str | None, as
     if said_options(context, said):
         tell_change(amend_batch(opened, shade, name, **said), as_json)
     else:
-        tell(batch_account(opened, shade, name), batch_text, as_json)
+        tell(batch_account(opened, shade, name), partial(batch_text, numbers=numbers), as_json)
 
 
 @click.command(
@@ -55,9 +59,10 @@ def batch(context: click.Context, shade: str, name: str, library: str | None, as
 @click.option("--light", default="", help="The light, such as 'north window'.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
 @click.option("--notes", default="", help="Anything else about this strip.")
+@numbers_option
 @library_options
 @click.pass_context
-def record(context: click.Context, number: int, library: str | None, as_json: bool, **said: Any) -> None:
+def record(context: click.Context, number: int, numbers: bool, library: str | None, as_json: bool, **said: Any) -> None:
     """Show a record with all its details. With options, correct these; its colour stays as it was measured.
 
     A correction can be undone: swatchcam undo.
@@ -71,7 +76,7 @@ def record(context: click.Context, number: int, library: str | None, as_json: bo
     if said_options(context, said):
         tell_change(amend_record(opened, number, **said), as_json)
     else:
-        tell(record_dict(opened.record(number)), details_text, as_json)
+        tell(record_dict(opened.record(number)), partial(details_text, numbers=numbers), as_json)
 
 
 @click.command(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from .options import entry_options, library_option, measuring_options, strip_option
+from .options import entry_options, library_option, measuring_options, numbers_option, strip_option
 from .output import tell
 from .written import check_picture, draw_picture
 
@@ -19,6 +20,7 @@ from .written import check_picture, draw_picture
     '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@numbers_option
 @entry_options
 @strip_option("The strip to keep")
 @measuring_options
@@ -35,6 +37,7 @@ def keep(
     picture: Path | None,
     replace: bool,
     library: str | None,
+    numbers: bool,
     as_json: bool,
     **said: Any,
 ) -> None:
@@ -72,5 +75,5 @@ def keep(
     record = put(opened, prepared)
     pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
     facts = kept_dict(record, pairs, str(opened.place))
-    tell(facts, kept_text, as_json)
+    tell(facts, partial(kept_text, numbers=numbers), as_json)
     draw_picture(result, picture)

@@ -38,7 +38,8 @@ def measure(
     """
     from ..measurement.measure import measure as measure_photo
     from ..report.measurement import as_json as to_json
-    from ..report.measurement import measurement_dict, measurement_text
+    from ..report.measurement import measurement_dict
+    from ..report.measurement_text import measurement_text
 
     check_picture(picture, replace, (*photos, *other_light))
     first, *again = (str(photo) for photo in photos)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,16 @@ import click
 
 from ..errors import UsageError
 from .groups import LazyGroup
-from .options import IN_GRAMS, IN_PERCENT, NUMBER, library_options, photo_options, strip_option, with_options
+from .options import (
+    IN_GRAMS,
+    IN_PERCENT,
+    NUMBER,
+    library_options,
+    numbers_option,
+    photo_options,
+    strip_option,
+    with_options,
+)
 from .output import tell
 from .written import check_page, page_options, write_page
 
@@ -47,6 +57,7 @@ _KEPT: tuple[Callable[..., Any], ...] = (
     ),
     click.option("--keep", is_flag=True, help="Keep that choice in the library, because you are going to mix it."),
     click.option("--as", "as_batch", default="", metavar="BATCH", help="With --keep: the name of the new pot."),
+    numbers_option,
     page_options,
 )
 
@@ -239,4 +250,4 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
         from ..report.mixing_page import mix_page
 
         write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
-    tell(facts, answer_text, rest["as_json"])
+    tell(facts, partial(answer_text, numbers=rest["numbers"]), rest["as_json"])

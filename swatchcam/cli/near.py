@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
 
-from .options import library_options, photo_options, strip_option
+from .options import library_options, numbers_option, photo_options, strip_option
 from .output import tell
 
 
@@ -18,6 +19,7 @@ from .output import tell
 @click.argument("colour", metavar="PHOTO|L,a,b")
 @strip_option("The strip in the photo")
 @click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many shades to show.")
+@numbers_option
 @photo_options
 @library_options
 def near(
@@ -29,6 +31,7 @@ def near(
     row: str | None,
     loose: bool,
     library: str | None,
+    numbers: bool,
     as_json: bool,
 ) -> None:
     """Find the shades nearest to a colour: one that you give as L,a,b or one in a photo.
@@ -51,4 +54,4 @@ def near(
         row=row,
     )
     facts = near_dict(nearest_shades(opened, lab, count), lab)
-    tell(facts, near_text, as_json)
+    tell(facts, partial(near_text, numbers=numbers), as_json)

@@ -174,6 +174,11 @@ def strip_option(what: str) -> Callable[..., Any]:
     )
 
 
+numbers_option = click.option(
+    "--numbers", is_flag=True, help="Tell all numbers too: L*, a*, b*, their differences, the conditions."
+)
+
+
 def measuring_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options in the order they are listed in the help."""
     return with_options(_OPTIONS, command)

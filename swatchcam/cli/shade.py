@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
 
 from ..files import check_free
 from .groups import LazyGroup
-from .options import library_options
+from .options import library_options, numbers_option
 from .output import tell, tell_done
 from .written import output_options
 
@@ -28,8 +29,9 @@ def shade() -> None:
 @shade.command("list")
 @click.option("--tag", help="Only shades with this tag.")
 @click.option("--text", help="Only shades with this in their name, notes, cloth, ink or recipe.")
+@numbers_option
 @library_options
-def list_shades(tag: str | None, text: str | None, library: str | None, as_json: bool) -> None:
+def list_shades(tag: str | None, text: str | None, numbers: bool, library: str | None, as_json: bool) -> None:
     """List the shades of the library, each with its last record.
 
     \b
@@ -42,13 +44,14 @@ def list_shades(tag: str | None, text: str | None, library: str | None, as_json:
     from ..report.library_text import shades_text
 
     facts = shades_dict(open_library(library), tag, text)
-    tell(facts, lambda _: shades_text(facts["shades"]), as_json)
+    tell(facts, lambda _: shades_text(facts["shades"], numbers), as_json)
 
 
 @shade.command()
 @click.argument("name", metavar="SHADE")
+@numbers_option
 @library_options
-def show(name: str, library: str | None, as_json: bool) -> None:
+def show(name: str, numbers: bool, library: str | None, as_json: bool) -> None:
     """Show a shade: target, batches with recipes, how well it was matched, what heat setting and washing did.
 
     The history is a control chart of single values and moving ranges (ISO 7870-2): a batch that is
@@ -62,7 +65,7 @@ def show(name: str, library: str | None, as_json: bool) -> None:
     from ..report.library_records import shade_account
     from ..report.library_text import shade_text
 
-    tell(shade_account(open_library(library), name), shade_text, as_json)
+    tell(shade_account(open_library(library), name), partial(shade_text, numbers=numbers), as_json)
 
 
 @shade.command()

@@ -28,9 +28,9 @@ def _overlapping(pairs: Sequence[Sequence[str]], **_: Any) -> str:
 
 
 def _sides(sides: Sequence[float], least: float, most: float, **_: Any) -> str:
-    found = listed([f"{side:g} mm" for side in sides])
-    what, they = ("a side", "it") if len(sides) == 1 else ("sides", "they")
-    return f"{what} of {found} can't be right: {they} must be between {least:g} and {most:g} mm"
+    found = list(dict.fromkeys(f"{side:g} mm" for side in sides))
+    what, they = ("a side", "it") if len(found) == 1 else ("sides", "they")
+    return f"{what} of {listed(found)} can't be right: {they} must be between {least:g} and {most:g} mm"
 
 
 def _several_cards(design: str, cards: Sequence[str], **_: Any) -> str:

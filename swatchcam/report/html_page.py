@@ -12,9 +12,9 @@ from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..library.records import HEAT_SET, Record, Shade
 from ..messages.surface import TERMINAL
-from .colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
-from .control_chart_plot import history_chart
 from .library_text import shift_text
+from .plots.colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
+from .plots.control_chart_plot import history_chart
 from .shade_summary import Dossier, ShadeVerdict
 
 if TYPE_CHECKING:

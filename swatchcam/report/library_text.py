@@ -17,59 +17,64 @@ from .said import flag_lines
 CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
 
 
-def record_text(facts: RecordJson) -> str:
-    """A record in one line, and its flags."""
+def record_text(facts: RecordJson, numbers: bool = True) -> str:
+    """A record in one line, and its `numbers` in another."""
     doubt = "" if facts["absolute_values_may_be_judged"] else "  (for comparison only)"
     mark = f", strip {facts['mark']}" if facts["mark"] else ""
     head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['state']}"
+    if not numbers:
+        return f"{head}, {facts['measured']}{doubt}"
     return (
         f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
         f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
     )
 
 
-def details_text(facts: RecordJson) -> str:
+def details_text(facts: RecordJson, numbers: bool = True) -> str:
     """A record with all that was said of it."""
     photos = ", ".join(f"{photo['name']} ({photo['sha256'][:12]})" for photo in facts["photos"])
     everything: Mapping[str, object] = facts
     said = {key: everything[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if everything[key]}
-    lines = [record_text(facts), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
+    lines = [record_text(facts, numbers), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
     lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
     return "\n".join(lines)
 
 
-def shades_text(shades: Sequence[ShadeJson]) -> str:
+def shades_text(shades: Sequence[ShadeJson], numbers: bool = True) -> str:
     """One line for each shade."""
     if not shades:
         return "No shade fits."
     width = max(len(facts["shade"]) for facts in shades)
-    return "\n".join(_shade_line(facts, width) for facts in shades)
+    return "\n".join(_shade_line(facts, width, numbers) for facts in shades)
 
 
-def _shade_line(facts: ShadeJson, width: int) -> str:
+def _shade_line(facts: ShadeJson, width: int, numbers: bool) -> str:
     last, tags = facts["last"], f"  [{', '.join(facts['tags'])}]" if facts["tags"] else ""
-    colour = f"{last['srgb_approx']}  L* {last['L']:6.2f}  a* {last['a']:7.2f}  b* {last['b']:7.2f}" if last else ""
     count = counted(len(facts["batches"]), "batch", "batches")
-    return f"{facts['shade']:<{width}}  {colour}  {count}{tags}".rstrip()
+    if not numbers:
+        return f"{facts['shade']:<{width}}  {count}{tags}"
+    colour = f"{last['srgb_approx']}  L* {last['L']:6.2f}  a* {last['a']:7.2f}  b* {last['b']:7.2f}" if last else ""
+    return f"{facts['shade']:<{width}}  {colour}  {count}{tags}"
 
 
-def shade_text(facts: ShadeAccountJson) -> str:
+def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     """A shade with its batches, its history and what heat setting did, as `shade show` prints it."""
     target, tolerance = facts["target"], facts["tolerance_ciede2000"]
     lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
-    lines += [f"target L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}"] if target else ["no target"]
+    colour = f" L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}" if target and numbers else " set"
+    lines += [f"target{colour}" if target else "no target"]
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
     lines += [facts["notes"]] if facts["notes"] else []
     for batch in facts["batches"]:
         lines.append(_batch_line(batch))
     for past in facts["history"]:
-        lines += ["", *_history_lines(past)]
+        lines += ["", *_history_lines(past, numbers)]
     if facts["heat_and_wash"]:
         lines += [""]
     for pair in facts["heat_and_wash"]:
         lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
-        lines += [f"  {line}" for line in _pair_lines(pair)]
+        lines += [f"  {line}" for line in _pair_lines(pair, numbers)]
     return "\n".join(lines)
 
 
@@ -80,22 +85,22 @@ def _batch_line(batch: BatchJson) -> str:
     return f"batch {batch['batch']}{mixed}{ink}{recipe}"
 
 
-def batch_text(facts: BatchAccountJson) -> str:
+def batch_text(facts: BatchAccountJson, numbers: bool = True) -> str:
     """A batch with its recipe and its records, as `batch` prints it."""
     lines = [f"{facts['shade']}, {_batch_line(facts)}"]
     lines += [] if facts["recipe"] else ["no recipe kept"]
     lines += [facts["notes"]] if facts["notes"] else []
-    return "\n".join(lines + [record_text(record) for record in facts["records"]])
+    return "\n".join(lines + [record_text(record, numbers) for record in facts["records"]])
 
 
-def _history_lines(past: HistoryJson) -> list[str]:
+def _history_lines(past: HistoryJson, numbers: bool) -> list[str]:
     lines = [f"{past['state']}, compared with {past['reference']}:"]
     for point in past["points"]:
         low, high = point["interval95"]
+        deltas = f"  ΔL* {point['delta_L']:+.2f}  ΔC* {point['delta_C']:+.2f}  ΔH* {point['delta_H']:+.2f}"
         lines.append(
             f"  record {point['record']:<4} batch {point['batch']:<12} {point['measured']}"
-            f"  CIEDE2000 {point['ciede2000']:5.2f} ({low:.2f} to {high:.2f})"
-            f"  ΔL* {point['delta_L']:+.2f}  ΔC* {point['delta_C']:+.2f}  ΔH* {point['delta_H']:+.2f}"
+            f"  CIEDE2000 {point['ciede2000']:5.2f} ({low:.2f} to {high:.2f}){deltas if numbers else ''}"
         )
     for name, chart in past["charts"].items():
         lines += [f"  ! {name}: {signal['sentence']}" for signal in chart["signals"]]
@@ -103,8 +108,10 @@ def _history_lines(past: HistoryJson) -> list[str]:
     return lines
 
 
-def _pair_lines(pair: PairJson) -> list[str]:
+def _pair_lines(pair: PairJson, numbers: bool) -> list[str]:
     """What became of a strip, and its shift in lightness, chroma and hue with what each may be."""
+    if not numbers:
+        return [pair["sentence"]]
     hue = pair["delta_h_deg"]
     parts = [f"ΔL* {_ranged(pair['delta_L'])}", f"ΔC* {_ranged(pair['delta_C'])}"]
     return [pair["sentence"], ", ".join([*parts, f"Δh {_ranged(hue)} degrees" if hue else "too grey to have a hue"])]
@@ -162,27 +169,28 @@ def count_text(facts: CountJson) -> str:
     return f"{how_many} {facts['done']} {facts['file']}."
 
 
-def near_text(facts: NearJson) -> str:
+def near_text(facts: NearJson, numbers: bool = True) -> str:
     """One line for each shade, the nearest first."""
     if not facts["nearest"]:
         return "The library holds no record for D65 and 10° yet. Keep one: swatchcam keep PHOTO --shade NAME"
     return "\n".join(
-        f"CIEDE2000 {each['ciede2000']:6.2f}  {each['record']['srgb_approx']}  {each['record']['shade']}"
+        f"CIEDE2000 {each['ciede2000']:6.2f}{'  ' + each['record']['srgb_approx'] if numbers else ''}"
+        f"  {each['record']['shade']}"
         f"  (record {each['record']['number']}, batch {each['record']['batch']}, {each['record']['state']})"
         f"{'' if each['record']['absolute_values_may_be_judged'] else '  (for comparison only)'}"
         for each in facts["nearest"]
     )
 
 
-def kept_text(facts: KeptJson) -> str:
+def kept_text(facts: KeptJson, numbers: bool = True) -> str:
     """The same for a person."""
     record = facts["record"]
     everything: Mapping[str, object] = record
     taken_over = {name: everything[name] for name in ("cloth", "mesh", "squeegee", "light") if everything[name]}
-    lines = [f"Kept as {record_text(record)}"]
+    lines = [f"Kept as {record_text(record, numbers)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
     lines += flag_lines(record["flags"])
-    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair)]
+    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
     return "\n".join(lines)
 
 

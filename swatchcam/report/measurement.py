@@ -28,7 +28,7 @@ from .json_types.measuring import (
     StripJson,
     UsedRowJson,
 )
-from .said import flag_dicts, flag_lines
+from .said import flag_dicts
 
 GRADE_WORDS = {
     "measured": "card values measured with an instrument",
@@ -218,83 +218,3 @@ def verdict_words(verdict: Verdict) -> str:
 def as_json(result: Mapping[str, object]) -> str:
     """One JSON object, and nothing that is not JSON."""
     return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False)
-
-
-def measurement_text(result: MeasurementJson) -> str:
-    """What `swatchcam measure` prints, from `measurement_dict`."""
-    lines = [_conditions_line(result), ""]
-    for colour in result["strips"]:
-        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *flag_lines(colour["flags"], "    ")]
-    lines += [f"  {line}" for line in (*_together_lines(result), *_row_lines(result["row"]))]
-    lines += flag_lines(result["flags"], "")
-    return "\n".join(lines)
-
-
-def check_text(result: CheckJson) -> str:
-    """What `swatchcam check` prints, from `check_dict`."""
-    difference, metamers = result["difference"], result["metamerism"]
-    low, high = difference["interval95"]
-    words = ", ".join(difference["words"])
-    lines = [
-        result["verdict"].upper() + result["sentence"][len(result["verdict"]) :],
-        "",
-        f"  {difference['sample']} compared with {difference['reference']}:"
-        f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
-        f"  {f'the sample is {words}' if words else 'no clear direction'}"
-        f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})",
-        f"  CMC(2:1) {difference['cmc_2_1']:.2f}",
-        *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
-        *(f"  {line}" for line in _recalled_lines(result["recalled"])),
-        "",
-    ]
-    for part in (result["sample_photo"], result["reference_photo"]):
-        if part is not None:
-            lines += [measurement_text(part), ""]
-    return "\n".join(lines).rstrip()
-
-
-def _recalled_lines(recalled: RecalledJson | None) -> list[str]:
-    """What came out of the library besides the reference."""
-    if recalled is None:
-        return []
-    after, notes = recalled["predicted"], [line.strip() for line in flag_lines(recalled["notes"])]
-    if after is None:
-        return notes
-    colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
-    doubt = f"±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
-    return [f"predicted after heat setting: {colour}   {doubt}", *notes]
-
-
-def _conditions_line(result: MeasurementJson) -> str:
-    card, conditions = result["card"], result["conditions"]
-    return (
-        f"{result['photo']['path']}: {card['design']} card, {GRADE_WORDS[card['grade']]}"
-        f" ({card['values']}, {card['date']}); {conditions['illuminant']}, {conditions['observer_deg']}° observer"
-    )
-
-
-def _colour_line(colour: StripJson, absolute: bool) -> str:
-    doubt = "" if absolute else "  (for comparison only)"
-    gamut = "" if colour["srgb_in_gamut"] else " (too vivid for a screen)"
-    return (
-        f"  {colour['name']:<10} L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"
-        f"   C* {colour['C']:6.2f}  h {colour['h_deg']:5.1f}°   ±{colour['interval95_ciede2000']:.2f} CIEDE2000"
-        f"   {colour['srgb_approx']}{gamut}{doubt}"
-    )
-
-
-def _together_lines(result: MeasurementJson) -> list[str]:
-    """How many photos the colours come from, and what the first alone would have given."""
-    lights = [photo["light"] for photo in result["photos"]]
-    if len(lights) == 1:
-        return []
-    other = f", {lights.count(2)} of them under another light" if 2 in lights else ""
-    alone = ", ".join(f"{each['name']} ±{each['interval95_first_photo_ciede2000']:.2f}" for each in result["strips"])
-    return [f"{len(lights) - lights.count(None)} photos together{other}; the first alone would give {alone}"]
-
-
-def _row_lines(row: UsedRowJson | None) -> list[str]:
-    if row is None:
-        return []
-    seen = "seen beside the card" if row["seen"] else "not seen whole in every photo, used as knowledge only"
-    return [f"row {row['name']} ({row['grade']}): {seen}"]

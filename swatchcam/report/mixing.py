@@ -22,7 +22,6 @@ from ..recipes.recipe import BINDER, Recipe, called
 from ..recipes.safety import care_lines
 from ..recipes.weighing_list import weighing_list
 from ..text import key
-from .colour_plots import screen_colour
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .json_types.colours import FORMAT, ColourJson, SureColourJson
 from .json_types.mixing import ChoiceJson, CurveStripJson, MixJson, PotJson, ProposalJson, ShelfJson
@@ -35,6 +34,7 @@ from .mixing_sentences import (
     prediction_check_words,
     thinning_dict,
 )
+from .plots.colour_plots import screen_colour
 from .quantities import weighing_dict
 from .said import flag_dicts
 

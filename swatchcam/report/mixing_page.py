@@ -14,14 +14,14 @@ from ..library.labels import lab_words
 from ..measurement.verdict import DEFAULT_TOLERANCE
 from ..recipes.recipe import CLEAR_BASE
 from ..text import listed
-from .colour_plots import OUT_OF_GAMUT, screen_colour
 from .html_page import environment
 from .json_types import AnswerJson, PigmentJson, PredictionsJson, WeighingJson
 from .json_types.mixing import ChoiceJson, MixJson, TargetJson
-from .mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .mixing_text import KINDS, LIGHTS, OLD_POT, flattening
-from .pigment_plots import strength_plot
-from .prediction_plots import prediction_check_plot
+from .plots.colour_plots import OUT_OF_GAMUT, screen_colour
+from .plots.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
+from .plots.pigment_plots import strength_plot
+from .plots.prediction_plots import prediction_check_plot
 
 if TYPE_CHECKING:
     from jinja2 import Environment

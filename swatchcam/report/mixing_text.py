@@ -21,9 +21,9 @@ KINDS = {
 }
 
 
-def answer_text(facts: AnswerJson) -> str:
+def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
     """What was proposed: the pot as it is, the choices, what to weigh, what to look out for."""
-    lines = [_head(facts), ""]
+    lines = [_head(facts, numbers), ""]
     if facts["pot"]:
         lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
     for rest in facts["rests"]:
@@ -116,10 +116,11 @@ def _waiting_line(made: WaitingProposalJson) -> str:
     return f"  not measured yet: proposal {made['proposal']}, {made['shade']}, batch {made['batch']}: {pot}"
 
 
-def _head(facts: AnswerJson) -> str:
+def _head(facts: AnswerJson, numbers: bool) -> str:
     where = f", on {facts['cloth']}" if facts["cloth"] else ""
     words = KINDS[facts["kind"]].format(facts["target"]["words"])
-    return f"{words}: {_lab(facts['target'])}  {facts['target']['srgb_approx']}{where}, {facts['state']}"
+    colour = f": {_lab(facts['target'])}  {facts['target']['srgb_approx']}" if numbers else ""
+    return f"{words}{colour}{where}, {facts['state']}"
 
 
 def _target(target: AxesJson, shade: str) -> str:

@@ -10,7 +10,7 @@ from ..library.heat_shift import BeforeAfter, pair
 from ..library.labels import batches_in_order, in_order
 from ..library.records import AIR_DRIED, HEAT_SET, USUAL_LIGHT, WET, Batch, Record, Shade, ViewingLight, light_of
 from ..measurement.verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, check_tolerance, judge
-from .control_chart_plot import Series, series
+from .plots.control_chart_plot import Series, series
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..text import tidy
-from .colour_plots import OUT_OF_GAMUT, screen_colour
+from .plots.colour_plots import OUT_OF_GAMUT, screen_colour
 from .shade_summary import Dossier
 
 SIZE = 98.0, 90.0  # mm, of one card

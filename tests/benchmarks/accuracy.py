@@ -194,7 +194,7 @@ import cv2
 path, what = sys.argv[1], sys.argv[2]
 if what == "measure":
     from swatchcam.measurement.measure import measure
-    from swatchcam.report import measurement_dict
+    from swatchcam.report.measurement import measurement_dict
     job = lambda: measurement_dict(measure(path, sys.argv[3]))
 else:
     job = lambda: cv2.imread(path)

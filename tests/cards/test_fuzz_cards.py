@@ -340,9 +340,10 @@ def test_readings_with_odd_wishes_are_taken_over_whole_or_not_at_all(own_folder,
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("scale = 2", "scale = 1e308", "sides of inf mm and inf mm can't be right"),
-        ("[100.0, 60.0]", "[1e308, 1e308]", "sides of 1e+308 mm and 1e+308 mm can't be right"),
+        ("scale = 2", "scale = 1e308", "a side of inf mm can't be right"),
+        ("[100.0, 60.0]", "[1e308, 1e308]", "a side of 1e+308 mm can't be right"),
         ("[100.0, 60.0]", "[1e308, 60.0]", "a side of 1e+308 mm can't be right: it must be between 20 and 2000 mm"),
+        ("[100.0, 60.0]", "[5000.0, 3000.0]", "sides of 5000 mm and 3000 mm can't be right: they must be between 20"),
         ('"36h11"', '"25h9"', "tag family '25h9'"),
         ("id = 500", "id = 587", "36h11 has no tags with these numbers: 587"),
         ("id = 500", "id = -1", "36h11 has no tags with these numbers: -1"),

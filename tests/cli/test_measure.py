@@ -168,7 +168,7 @@ def test_another_photo_is_judged_window_by_window(swatchcam, fair, far_apart, me
     itself = swatchcam("check", fair.path, "--json", "--against", f"{fair.path}:right")
     assert one_object(itself)["difference"]["ciede2000"] == 0
     assert itself.exit_code in (SAME, TOO_CLOSE)
-    text = swatchcam("check", far_apart, "--against", fair.path).stdout
+    text = swatchcam("check", far_apart, "--against", fair.path, "--numbers").stdout
     assert str(far_apart) in text
     assert str(fair.path) in text
 

@@ -190,7 +190,7 @@ SPOILT = {
     "shadow on it": (
         {"shadow": Shadow((0, 230), 90, 0.25, 3.0)},
         LightError,
-        "changes abruptly between the measured card and the fresh one",
+        "The light changes abruptly between the measured card and the fresh one",
     ),
     "patch covered": ({"covers": "A1"}, CardError, "Patch A1 of the fresh print"),
 }

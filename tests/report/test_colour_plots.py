@@ -22,9 +22,9 @@ from swatchcam.colorimetry.tolerance_outline import (
     uncertainty_in_lc,
 )
 from swatchcam.library.records import STATES, State
-from swatchcam.report.colour_plots import ab_plot, chip, lc_plot, screen_colour
-from swatchcam.report.control_chart_plot import history_chart, series
-from swatchcam.report.svg import Frame, Labels, drawing, ticks, words
+from swatchcam.report.plots.colour_plots import ab_plot, chip, lc_plot, screen_colour
+from swatchcam.report.plots.control_chart_plot import history_chart, series
+from swatchcam.report.plots.svg import Frame, Labels, drawing, ticks, words
 from tests.worlds import studio_records as studio
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.messages.message import flag
 from swatchcam.report.mixing_page import mix_page, pigment_page, prediction_check_page
-from swatchcam.report.mixing_plots import lab_of
 from swatchcam.report.mixing_text import OLD_POT, answer_text, flattening
+from swatchcam.report.plots.mixing_plots import lab_of
 from swatchcam.report.said import flag_dicts
 from swatchcam.text import tidy
 from tests.report.html_reader import Read

@@ -12,11 +12,11 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
-from swatchcam.report.colour_plots import screen_colour
-from swatchcam.report.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
-from swatchcam.report.pigment_plots import strength_plot
-from swatchcam.report.prediction_plots import prediction_check_plot
-from swatchcam.report.svg import INK, SIZE
+from swatchcam.report.plots.colour_plots import screen_colour
+from swatchcam.report.plots.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
+from swatchcam.report.plots.pigment_plots import strength_plot
+from swatchcam.report.plots.prediction_plots import prediction_check_plot
+from swatchcam.report.plots.svg import INK, SIZE
 from tests.worlds import mixing_facts as mixfacts
 from tests.worlds import studio_records as studio
 

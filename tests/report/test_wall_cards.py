@@ -10,7 +10,7 @@ import pytest
 
 from swatchcam.cards.paper import MM, SIZES, lay_out
 from swatchcam.errors import UsageError
-from swatchcam.report.colour_plots import screen_colour
+from swatchcam.report.plots.colour_plots import screen_colour
 from swatchcam.report.shade_summary import dossier
 from swatchcam.report.wall_cards import (
     CHIP,

@@ -32,8 +32,8 @@ from swatchcam.recipes.ink_deposit import laid_meant
 from swatchcam.recipes.ink_quantity import amount, losses_of
 from swatchcam.recipes.print_run import Run
 from swatchcam.recipes.recipe import Part, Recipe
-from swatchcam.report.colour_plots import screen_colour
 from swatchcam.report.mixing import answer_dict, prediction_check_dict
+from swatchcam.report.plots.colour_plots import screen_colour
 from swatchcam.report.quantities import amount_dict, amount_text
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS

@@ -10,10 +10,10 @@ from markupsafe import Markup
 from ...colorimetry.cielab import Lab
 from ...library.heat_shift import BeforeAfter
 from ...library.records import USUAL_LIGHT, Record, ViewingLight, light_of
-from ...report.colour_plots import chip
 from ...report.json_types.library import ShadeJson
 from ...report.library_records import pair_dict
-from ...report.svg import box, drawing, line_style, path, words
+from ...report.plots.colour_plots import chip
+from ...report.plots.svg import box, drawing, line_style, path, words
 
 TILE, WIDE, HALF = (132, 84), (640, 240), (400, 260)  # px: on the wall, alone, one of two
 WHITE = "#ffffff"

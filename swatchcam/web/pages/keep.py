@@ -20,7 +20,7 @@ from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record, parse_s
 from ...library.save import prepare, put
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
-from ...report.colour_plots import chip
+from ...report.plots.colour_plots import chip
 from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
 from ..forms import choice, text, weights, whole

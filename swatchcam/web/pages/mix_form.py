@@ -27,7 +27,7 @@ from ...recipes.scale_resolution import shown
 from ...report.json_types import PredictionsJson
 from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
-from ...report.prediction_plots import prediction_check_plot
+from ...report.plots.prediction_plots import prediction_check_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
 from ..inbox import TrayItem

@@ -15,7 +15,7 @@ from ...library.library import Library
 from ...library.records import DRY, Batch
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
-from ...report.colour_plots import chip
+from ...report.plots.colour_plots import chip
 from ...text import key, the_strip
 from ..context import Studio
 from ..render import moment

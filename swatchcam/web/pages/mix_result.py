@@ -22,8 +22,8 @@ from ...library.records import Record
 from ...library.save import prepare, put
 from ...measurement.summary import sitting_from
 from ...recipes.scale_resolution import shown
-from ...report.mixing_plots import distance_bar, prediction_plot
 from ...report.mixing_text import LIGHTS, OLD_POT
+from ...report.plots.mixing_plots import distance_bar, prediction_plot
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import text, texts, ticked, whole

@@ -17,8 +17,8 @@ from ...library.records import Record
 from ...measurement.summary import Sitting, sitting_from
 from ...measurement.verdict import Outcome, between, judge
 from ...messages.message import Flag
-from ...report.colour_plots import interval_bar
 from ...report.json_types import CheckJson
+from ...report.plots.colour_plots import interval_bar
 from ...text import the_strip
 from ..context import Studio
 from ..inbox import TrayItem

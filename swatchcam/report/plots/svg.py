@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from ..text import tidy
+from ...text import tidy
 
 INK, GREY, FAINT = "#1a1a1a", "#595959", "#c8c8c8"  # the first two read on white: contrast 17 and 7
 SIZE = 12.0  # px of words

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..colorimetry.cielab import Lab
-from ..library.control_chart import Chart
-from ..library.history import history, states
-from ..library.labels import in_order
-from ..library.records import Record
-from ..messages.surface import TERMINAL
+from ...colorimetry.cielab import Lab
+from ...library.control_chart import Chart
+from ...library.history import history, states
+from ...library.labels import in_order
+from ...library.records import Record
+from ...messages.surface import TERMINAL
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
 
 WIDTH, LEFT, RIGHT = 440.0, 62.0, 104.0  # px; words to the limits stand on the right

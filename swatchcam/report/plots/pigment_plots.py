@@ -9,9 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from ..colorimetry.cielab import Lab
-from ..colorimetry.tolerance_outline import chroma_plane, tolerance_in_lc
-from ..library.labels import lab_words
+from ...colorimetry.cielab import Lab
+from ...colorimetry.tolerance_outline import chroma_plane, tolerance_in_lc
+from ...library.labels import lab_words
+from ..json_types import PigmentJson
+from ..json_types.colours import AxesJson
+from ..json_types.mixing import CurveStripJson
 from .colour_plots import (
     LC,
     LEAST_SPAN,
@@ -21,9 +24,6 @@ from .colour_plots import (
     chip,
     screen_colour,
 )
-from .json_types import PigmentJson
-from .json_types.colours import AxesJson
-from .json_types.mixing import CurveStripJson
 from .mixing_plots import BELOW, BROAD, LEGEND, NEUTRAL, NEXT, SIDE, lab_of, with_radius
 from .plot_marks import dash, disc
 from .svg import (

@@ -10,10 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from ..colorimetry.cielab import Lab
-from ..library.labels import lab_words
-from ..measurement.verdict import DEFAULT_TOLERANCE
-from ..text import counted, listed
+from ...colorimetry.cielab import Lab
+from ...library.labels import lab_words
+from ...measurement.verdict import DEFAULT_TOLERANCE
+from ...text import counted, listed
+from ..json_types import AnswerJson
+from ..json_types.colours import AxesJson, ColourJson, SureColourJson
+from ..json_types.mixing import MixJson
 from .colour_plots import (
     AB,
     LC,
@@ -27,9 +30,6 @@ from .colour_plots import (
     points_at,
     square_frame,
 )
-from .json_types import AnswerJson
-from .json_types.colours import AxesJson, ColourJson, SureColourJson
-from .json_types.mixing import MixJson
 from .plot_marks import disc, hollow_disc, square
 from .svg import (
     GREY,

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import Array
-from ..colorimetry.cielab import Lab
-from ..colorimetry.srgb import lab_to_srgb
-from ..colorimetry.tolerance_outline import (
+from ...arrays import Array
+from ...colorimetry.cielab import Lab
+from ...colorimetry.srgb import lab_to_srgb
+from ...colorimetry.tolerance_outline import (
     RAYS,
     chroma_plane,
     tolerance_in_ab,
@@ -22,8 +22,8 @@ from ..colorimetry.tolerance_outline import (
     uncertainty_in_ab,
     uncertainty_in_lc,
 )
-from ..library.labels import lab_words
-from ..library.records import HEAT_SET, STATES, WASHED, WET, Record
+from ...library.labels import lab_words
+from ...library.records import HEAT_SET, STATES, WASHED, WET, Record
 from .svg import (
     FAINT,
     GREY,

@@ -8,7 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from ..text import counted
+from ...text import counted
+from ..json_types import PredictionsJson
+from ..json_types.mixing import MeasuredProposalJson
 from .colour_plots import (
     AB,
     LEAST_SPAN,
@@ -19,8 +21,6 @@ from .colour_plots import (
     points_at,
     square_frame,
 )
-from .json_types import PredictionsJson
-from .json_types.mixing import MeasuredProposalJson
 from .mixing_plots import BELOW, BROAD, LEGEND, NEXT, SIDE, lab_of
 from .plot_marks import cap, disc, saltire, way, whisker
 from .svg import (

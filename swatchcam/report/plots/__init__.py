@@ -1,0 +1,1 @@
+"""Colours, differences and curves go in; drawings in SVG come out."""
