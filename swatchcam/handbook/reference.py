@@ -26,7 +26,7 @@ def leaves(group: click.Group, words: str = "swatchcam") -> Iterator[tuple[str, 
 
 
 def _command(words: str, command: click.Command) -> str:
-    context = click.Context(command, info_name=words)
+    context = click.Context(command, info_name=words, **command.context_settings)
     usage = " ".join(command.collect_usage_pieces(context))
     said = (command.help or "").partition("\f")[0].partition("\b")[0].strip()
     rows = [_row(*record) for param in command.params if (record := param.get_help_record(context)) and record[1]]
