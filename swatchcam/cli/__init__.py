@@ -5,7 +5,7 @@ import os
 import click
 
 from .. import __version__
-from .groups import Outermost
+from .groups import HELP, Outermost
 
 # The matrices here are tiny: threads cost more than they save. Read when numpy is first imported, so set before.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -36,7 +36,7 @@ COMMANDS = {
     cls=Outermost,
     lazy=COMMANDS,
     invoke_without_command=True,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings={"help_option_names": list(HELP)},
 )
 @click.version_option(__version__, "-V", "--version", prog_name="swatchcam")
 @click.pass_context

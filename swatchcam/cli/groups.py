@@ -17,6 +17,7 @@ from ..messages.surface import TERMINAL
 from .overview import SECTIONS, in_group
 
 USAGE, REFUSED = 2, 3
+HELP = ("-h", "--help")
 JSON = "swatchcam.json"
 
 
@@ -54,9 +55,14 @@ class LazyGroup(click.Group):
             raise NoSuchCommand(error.command_name, possibilities=self.list_commands(ctx), ctx=ctx) from None
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import the command, or None where there is none of this name."""
-        if cmd_name not in self.lazy:
-            return super().get_command(ctx, cmd_name)
+        """The command, imported if need be, or None where there is none of this name."""
+        command = self._imported(cmd_name) if cmd_name in self.lazy else super().get_command(ctx, cmd_name)
+        if command is not None:  # click keeps the help option of the first context that asks, be it one without parents
+            command.context_settings.setdefault("help_option_names", list(HELP))
+        return command
+
+    def _imported(self, cmd_name: str) -> click.Command | None:
+        """The command of an import string, or None where its module is not part of this installation."""
         module, _, name = self.lazy[cmd_name].partition(":")
         module = module if not module.startswith(".") else f"{__package__}{module}"
         try:

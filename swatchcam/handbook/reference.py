@@ -26,8 +26,7 @@ def leaves(group: click.Group, words: str = "swatchcam") -> Iterator[tuple[str, 
 
 
 def _command(words: str, command: click.Command) -> str:
-    # A command remembers the help option of the first context that asks for it: it must be the one that people type.
-    context = click.Context(command, info_name=words, help_option_names=["-h", "--help"])
+    context = click.Context(command, info_name=words, **command.context_settings)
     usage = " ".join(command.collect_usage_pieces(context))
     said = (command.help or "").partition("\f")[0].partition("\b")[0].strip()
     rows = [_row(*record) for param in command.params if (record := param.get_help_record(context)) and record[1]]

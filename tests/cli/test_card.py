@@ -68,6 +68,16 @@ def test_every_help_has_an_example(words, flag):
     assert f"swatchcam {' '.join(words)}".strip() in result.stdout
 
 
+def test_a_command_takes_both_spellings_of_help_after_the_handbook_has_listed_it():
+    code = (
+        "from swatchcam.cli import main; from swatchcam.handbook.reference import commands_reference\n"
+        "commands_reference(main); main(['card', 'show', '-h'], prog_name='swatchcam')"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=FOLDER, check=True)
+    assert done.stdout.startswith("Usage: swatchcam card show")
+    assert "-h, --help" in done.stdout
+
+
 def test_defaults_are_shown():
     result = run("card", "import", "--help")
     for default in ("[default: a5]", "0.5]", "[default: what the"):
