@@ -38,7 +38,7 @@ def test_no_module_is_long(path):
 
 def test_the_measuring_road_loads_no_slow_library():
     code = (
-        "import sys; from swatchcam.measurement.check import check_photo;"
+        "import sys; from swatchcam.measurement.check import check_photo; import swatchcam.library.compare;"
         "from swatchcam.report.measurement import check_dict;"
         "from swatchcam.report.overlay import draw; import swatchcam.cli.check, swatchcam.cli.measure;"
         f"print([name for name in {SLOW!r} if name in sys.modules])"

@@ -16,8 +16,7 @@ from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import clean_name, parse_state
-from .row_mapping import batch_named
+from .records import batch_named, clean_name, parse_state
 
 COLUMNS = {"mark": "strip", "state": "stage"}  # what a person says -> the column that holds it
 

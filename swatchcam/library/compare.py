@@ -29,8 +29,19 @@ from ..messages.message import Flag, flag
 from ..text import key
 from .heat_prediction import HeatPrediction, Model, learn
 from .heat_shift import pair
-from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WASHED, Record, Shade, State, ViewingLight, light_of
-from .row_mapping import batch_named
+from .records import (
+    AIR_DRIED,
+    DRY,
+    HEAT_SET,
+    USUAL_LIGHT,
+    WASHED,
+    Record,
+    Shade,
+    State,
+    ViewingLight,
+    batch_named,
+    light_of,
+)
 
 if TYPE_CHECKING:
     from .library import Library

@@ -33,8 +33,8 @@ from . import schema
 from .causes import AWAY, BUSY, cause_of
 from .connection import LibraryPlace, connect, explained, find_place, reading_options
 from .photo_store import PhotoStore
-from .records import Batch, Record, Shade
-from .row_mapping import DamagedRow, batch_of, by_name, decoding, records_in_use, records_of, rows_of, shade_of
+from .records import Batch, Record, Shade, by_name
+from .row_mapping import DamagedRow, batch_of, decoding, records_in_use, records_of, rows_of, shade_of
 
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then

@@ -23,8 +23,8 @@ from .changes import Change, ColumnChange, Plan, carry_out
 from .entry import day_of
 from .library import Library
 from .proposals import Pigment, Proposal
-from .records import LONGEST, Batch, clean_name
-from .row_mapping import batch_named, by_name, pigments_of, proposal_of, proposals_in_use, rows_of
+from .records import LONGEST, Batch, batch_named, by_name, clean_name
+from .row_mapping import pigments_of, proposal_of, proposals_in_use, rows_of
 
 ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
 Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known

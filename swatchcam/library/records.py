@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Protocol, TypeVar
 
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
 from ..recipes.recipe import Recipe
+from ..text import key
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
 STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)
@@ -125,3 +129,39 @@ def clean_name(text: str, what: str) -> str:
     if len(name) > LONGEST or not name.isprintable():
         raise UsageError("name-unusable", "keep-names-plain", name=name[:40], what=what, longest=LONGEST)
     return name
+
+
+class Named(Protocol):
+    """Something that has a name."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+
+
+Thing = TypeVar("Thing", bound=Named)
+
+
+def by_name(things: Iterable[Thing], name: str, unknown: Callable[[list[str]], UsageError]) -> Thing:
+    """The one of that name, small and capital letters alike.
+
+    Raises
+    ------
+    UsageError
+        There is none: `unknown` makes it of the names that are spelt alike.
+    """
+    known = {key(thing.name): thing for thing in things}
+    if key(name) in known:
+        return known[key(name)]
+    near = get_close_matches(key(name), known, n=3, cutoff=0.5)
+    raise unknown([known[one].name for one in near])
+
+
+def batch_named(batches: Sequence[Batch], shade: str, name: str) -> Batch:
+    """The batch of that name among those of a shade; raises UsageError where there is none."""
+    there = [batch.name for batch in batches]
+    return by_name(
+        batches,
+        name,
+        lambda near: UsageError("batch-unknown", "choose-a-batch", shade=shade, name=name, there=there, near=near),
+    )

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from difflib import get_close_matches
 from math import isfinite
-from typing import Any, Protocol, TypeVar
+from typing import Any
 
 from sqlalchemy import Connection, Row, Select, func, select
 
 from ..colorimetry.cielab import Lab
-from ..errors import LibraryError, SwatchcamError, UsageError
+from ..errors import LibraryError, SwatchcamError
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
 from ..messages.message import Message, finding, flag_from_json
 from ..recipes.recipe import recipe_from_json
-from ..text import key
 from . import schema
 from .proposals import KINDS, Lot, Pigment, Proposal, StoredCovariance
 from .records import Batch, Record, Shade, State, parse_state
@@ -33,42 +31,6 @@ def decoding() -> Iterator[None]:
         yield
     except (ValueError, TypeError, LookupError, AttributeError, OverflowError, RecursionError) as error:
         raise DamagedRow(str(error)) from error
-
-
-class Named(Protocol):
-    """Something that has a name."""
-
-    @property
-    def name(self) -> str:
-        """What a person calls it."""
-
-
-Thing = TypeVar("Thing", bound=Named)
-
-
-def by_name(things: Iterable[Thing], name: str, unknown: Callable[[list[str]], UsageError]) -> Thing:
-    """The one of that name, small and capital letters alike.
-
-    Raises
-    ------
-    UsageError
-        There is none: `unknown` makes it of the names that are spelt alike.
-    """
-    known = {key(thing.name): thing for thing in things}
-    if key(name) in known:
-        return known[key(name)]
-    near = get_close_matches(key(name), known, n=3, cutoff=0.5)
-    raise unknown([known[one].name for one in near])
-
-
-def batch_named(batches: Sequence[Batch], shade: str, name: str) -> Batch:
-    """The batch of that name among those of a shade; raises UsageError where there is none."""
-    there = [batch.name for batch in batches]
-    return by_name(
-        batches,
-        name,
-        lambda near: UsageError("batch-unknown", "choose-a-batch", shade=shade, name=name, there=there, near=near),
-    )
 
 
 def rows_of(connection: Connection, query: Select[Any]) -> list[Row[Any]]:

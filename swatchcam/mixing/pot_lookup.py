@@ -6,8 +6,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
-from ..library.records import Batch, Shade, State
-from ..library.row_mapping import batch_named
+from ..library.records import Batch, Shade, State, batch_named
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key

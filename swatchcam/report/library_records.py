@@ -15,8 +15,7 @@ from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
-from ..library.records import Batch, Record, Shade
-from ..library.row_mapping import batch_named
+from ..library.records import Batch, Record, Shade, batch_named
 from ..library.verify import Finding
 from ..text import key
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson

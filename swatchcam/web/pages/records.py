@@ -12,8 +12,7 @@ from starlette.routing import Route
 from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
-from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, light_of
-from ...library.row_mapping import batch_named
+from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, batch_named, light_of
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
