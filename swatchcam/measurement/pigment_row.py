@@ -242,7 +242,7 @@ def _find(file: str) -> Path:
     if file in FORMER:
         return _find(FORMER[file])
     known = sorted({path.stem for folder in folders for path in folder.glob("*.toml") if is_row(path)})
-    raise CardError("row-file-missing", "choose-a-known-row", file=file, known=known)
+    raise CardError("row-unknown", "choose-a-known-row", row=Path(file).stem, known=known)
 
 
 def _reflectances(sheet: Sheet, names: list[str]) -> Array:

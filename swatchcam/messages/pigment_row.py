@@ -29,7 +29,7 @@ PROBLEMS: Catalogue = {
     "file-of-no-row": "{path} is already there and does not describe a row.",
     "row-exists": "There is already a row called '{row}'.",
     # The file that describes it.
-    "row-file-missing": "There is no {file} for a row of pigments.",
+    "row-unknown": "There is no pigment row called '{row}'.",
     "row-not-described": 'It must say kind = "row" and format = {known}.',
     "row-called-otherwise": "It is called '{name}', but its file is called '{file}'.",
     "row-without-places": "It has no places.",
