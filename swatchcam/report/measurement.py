@@ -71,7 +71,7 @@ def measurement_dict(measurement: Measurement) -> MeasurementJson:
         "row": _row_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
-        "strips": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
+        "strips": [strip_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
         "quality": _quality_dict(measurement),
         "flags": flag_dicts(measurement.flags),
     }
@@ -115,7 +115,7 @@ def _row_dict(measurement: Measurement, used: list[Look]) -> UsedRowJson | None:
     return {"name": row.name, "grade": row.grade, "uncertainty_ciede2000": doubt, "seen": seen}
 
 
-def colour_dict(colour: Colour, alone: float | None = None) -> StripJson:
+def strip_dict(colour: Colour, alone: float | None = None) -> StripJson:
     """One strip as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
     return {
