@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-
 import numpy as np
 
 from ..colorimetry.cielab import lab_to_lch
@@ -213,8 +210,3 @@ def verdict_dict(
 def verdict_words(verdict: Verdict) -> str:
     """What the terminal says of a verdict."""
     return f"{verdict.outcome.capitalize()}: {WHY[verdict.outcome].format(tolerance=verdict.tolerance)}."
-
-
-def as_json(result: Mapping[str, object]) -> str:
-    """One JSON object, and nothing that is not JSON."""
-    return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False)
