@@ -182,7 +182,7 @@ def predictions_of(shade: str | None, page: Path | None, replace: bool, library:
     from ..library.proposal_store import proposals
     from ..mixing.prediction_check import checked_predictions, prediction_rate
     from ..report.mixing import prediction_check_dict
-    from ..report.mixing_text import prediction_check_told
+    from ..report.mixing_text import prediction_check_text
 
     check_page(page, replace)
     opened = open_library(library)
@@ -193,7 +193,7 @@ def predictions_of(shade: str | None, page: Path | None, replace: bool, library:
         from ..report.mixing_page import prediction_check_page
 
         write_page(page, prediction_check_page(facts, date.today().isoformat()))
-    tell(facts, prediction_check_told, as_json)
+    tell(facts, prediction_check_text, as_json)
 
 
 def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[str, Any]) -> None:

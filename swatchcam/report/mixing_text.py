@@ -97,7 +97,7 @@ def series_text(facts: SeriesJson) -> str:
     return "\n".join(lines)
 
 
-def prediction_check_told(facts: PredictionsJson) -> str:
+def prediction_check_text(facts: PredictionsJson) -> str:
     """How the predictions came out, and one line for each proposal."""
     lines = [facts["sentence"]]
     for each in facts["proposals"]:
