@@ -213,6 +213,6 @@ def set_of(
 
 def _refuse_half_a_lot(lot: str, since: str, test_mix: int | None, strength: float | None) -> None:
     if lot and not since:
-        raise UsageError("lot-without-a-day", "name-its-first-day")
+        raise UsageError("lot-without-day", "give-its-first-day", lot=lot)
     if not lot and (since or test_mix is not None or strength is not None):
         raise UsageError("no-lot-named", "name-the-lot")
