@@ -19,6 +19,7 @@ from .options import (
     library_options,
     numbers_option,
     photo_options,
+    scale_option,
     strip_option,
     with_options,
 )
@@ -30,7 +31,7 @@ _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
-    click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
+    scale_option,
     click.option(
         "--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have known strips]"
     ),
