@@ -64,7 +64,6 @@ class LazyGroup(click.Group):
     def _imported(self, cmd_name: str) -> click.Command | None:
         """The command of an import string, or None where its module is not part of this installation."""
         module, _, name = self.lazy[cmd_name].partition(":")
-        module = module if not module.startswith(".") else f"{__package__}{module}"
         try:
             command: click.Command = getattr(import_module(module), name)
         except ModuleNotFoundError as error:
