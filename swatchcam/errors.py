@@ -8,7 +8,7 @@ SwatchcamError          a code, its facts, and a remedy; `messages` says it in w
     ├── FileError       the file cannot be read as a photo
     ├── FindError       the card cannot be found or trusted in the photo
     ├── LightError      the light on the card cannot be undone
-    ├── StripError   the ink in the window cannot be measured
+    ├── StripError      the ink in the window cannot be measured
     └── FitError        the card's colours do not explain what the camera saw
 """
 

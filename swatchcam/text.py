@@ -1,8 +1,9 @@
-"""Small text: names as they are compared and said, lines that can be shown, counts and lists in words."""
+"""Small text: names as they are compared and said, lines that can be shown, counts and lists in words, JSON."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
 from unicodedata import normalize
 
 LOOSE = "beside"  # begins the name of a strip that lies beside the card: beside-1
@@ -41,3 +42,14 @@ def the_strip(name: str) -> str:
     """The same as a person points at it: "the left strip", "loose strip 1"."""
     words = strip_words(name)
     return words if name.startswith(LOOSE) else f"the {words}"
+
+
+def json_text(facts: Mapping[str, object]) -> str:
+    """One JSON object for programs.
+
+    Raises
+    ------
+    ValueError
+        A number in it is none that JSON has, such as NaN.
+    """
+    return json.dumps(facts, indent=2, ensure_ascii=False, allow_nan=False)

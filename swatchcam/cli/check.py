@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import click
 
 from ..errors import UsageError
 from .options import DECIMAL, NUMBER, library_option, measuring_options, numbers_option, strip_option
+from .output import tell
 from .written import check_picture, draw_picture
 
 
@@ -89,7 +91,6 @@ def check(
     from ..library.records import parse_state
     from ..measurement.check import Check, check_photo
     from ..measurement.verdict import Outcome
-    from ..report.measurement import as_json as to_json
     from ..report.measurement import check_dict
     from ..report.measurement_text import check_text
 
@@ -118,7 +119,7 @@ def check(
         )
         found, from_library = Check(recalled.verdict, sample), recalled_dict(recalled)
     facts = check_dict(found, from_library)
-    click.echo(to_json(facts) if as_json else check_text(facts, numbers))
+    tell(facts, partial(check_text, numbers=numbers), as_json)
     draw_picture(found.sample, picture)
     exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
     click.get_current_context().exit(exit_codes[found.verdict.outcome])

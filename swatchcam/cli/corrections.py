@@ -23,7 +23,7 @@ from .output import said_options, tell, tell_change
 @click.option("--recipe", default="", metavar="TEXT|FILE", help="What went in, in full, as for 'keep'.")
 @lambda command: with_options(WEIGHING, command)
 @click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31.")
-@click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
+@click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
 @click.option("--notes", default="", help="Anything else about this batch.")
 @numbers_option
 @library_options

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 import sys
 from collections.abc import Callable, Mapping
 from importlib import import_module
@@ -14,6 +13,7 @@ from click.exceptions import NoSuchCommand
 
 from ..errors import SwatchcamError, UsageError
 from ..messages.surface import TERMINAL
+from ..text import json_text
 from .overview import SECTIONS, in_group
 
 USAGE, REFUSED = 2, 3
@@ -64,7 +64,6 @@ class LazyGroup(click.Group):
     def _imported(self, cmd_name: str) -> click.Command | None:
         """The command of an import string, or None where its module is not part of this installation."""
         module, _, name = self.lazy[cmd_name].partition(":")
-        module = module if not module.startswith(".") else f"{__package__}{module}"
         try:
             command: click.Command = getattr(import_module(module), name)
         except ModuleNotFoundError as error:
@@ -89,13 +88,13 @@ class RefusingGroup(LazyGroup):
         try:
             return super().invoke(ctx)
         except SwatchcamError as refusal:
-            tell(refusal, as_json=bool(ctx.meta.get(JSON)))
+            tell_refusal(refusal, as_json=bool(ctx.meta.get(JSON)))
             ctx.exit(USAGE if isinstance(refusal, UsageError) else REFUSED)
         except ImportError as error:
             if error.name != "cv2":  # Python names the module whose library could not be loaded
                 raise
             missing = UsageError("opencv-cannot-start", "install-opencv-libraries", cause=error)
-            tell(missing, as_json=bool(ctx.meta.get(JSON)))
+            tell_refusal(missing, as_json=bool(ctx.meta.get(JSON)))
             ctx.exit(USAGE)
 
 
@@ -110,14 +109,14 @@ class Outermost(RefusingGroup):
                 formatter.write_dl([(name.ljust(width), words) for name, words in commands.items()])
 
 
-def tell(refusal: SwatchcamError, as_json: bool) -> None:
+def tell_refusal(refusal: SwatchcamError, as_json: bool) -> None:
     """Say what is wrong and what to do next: lines on stderr, or one object on stdout for a program."""
     if as_json:
         from ..report.json_types import RefusedJson
         from ..report.said import refusal_dict
 
         found: RefusedJson = {"refused": refusal_dict(refusal)}
-        click.echo(json.dumps(found, ensure_ascii=False, indent=2))
+        click.echo(json_text(found))
     else:
         click.echo(f"{TERMINAL.problem(refusal)}\n{TERMINAL.remedy(refusal)}", file=sys.stderr)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from .options import measuring_options
+from .output import tell
 from .written import check_picture, draw_picture
 
 
@@ -37,7 +38,6 @@ def measure(
     and drawn.
     """
     from ..measurement.measure import measure as measure_photo
-    from ..report.measurement import as_json as to_json
     from ..report.measurement import measurement_dict
     from ..report.measurement_text import measurement_text
 
@@ -54,5 +54,5 @@ def measure(
         row=row,
     )
     facts = measurement_dict(result)
-    click.echo(to_json(facts) if as_json else measurement_text(facts))
+    tell(facts, measurement_text, as_json)
     draw_picture(result, picture)

@@ -19,6 +19,7 @@ from .options import (
     library_options,
     numbers_option,
     photo_options,
+    scale_option,
     strip_option,
     with_options,
 )
@@ -30,7 +31,7 @@ _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
-    click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
+    scale_option,
     click.option(
         "--pigments", default="", metavar="A,B,C", help="Use only these. [default: all that have known strips]"
     ),
@@ -182,7 +183,7 @@ def predictions_of(shade: str | None, page: Path | None, replace: bool, library:
     from ..library.proposal_store import proposals
     from ..mixing.prediction_check import checked_predictions, prediction_rate
     from ..report.mixing import prediction_check_dict
-    from ..report.mixing_text import prediction_check_told
+    from ..report.mixing_text import prediction_check_text
 
     check_page(page, replace)
     opened = open_library(library)
@@ -193,7 +194,7 @@ def predictions_of(shade: str | None, page: Path | None, replace: bool, library:
         from ..report.mixing_page import prediction_check_page
 
         write_page(page, prediction_check_page(facts, date.today().isoformat()))
-    tell(facts, prediction_check_told, as_json)
+    tell(facts, prediction_check_text, as_json)
 
 
 def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[str, Any]) -> None:

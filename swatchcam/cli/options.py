@@ -12,6 +12,7 @@ import click
 from ..cards.validation import ILLUMINANTS, OBSERVERS
 from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count, parse_number
+from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
 from .groups import json_option
 from .written import picture_options
 
@@ -97,11 +98,14 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
+scale_option = click.option(
+    "--scale", type=IN_GRAMS, default=SCALE_G, show_default=True, help="The scale's resolution, g."
+)
 # How a recipe was weighed and counted.
 WEIGHING: tuple[Callable[..., Any], ...] = (
-    click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g."),
-    click.option("--drop", type=IN_GRAMS, default=0.05, show_default=True, help="What one drop weighs, g."),
-    click.option("--tip", type=IN_GRAMS, default=0.1, show_default=True, help="What one spoon tip weighs, g."),
+    scale_option,
+    click.option("--drop", type=IN_GRAMS, default=DROP_G, show_default=True, help="What one drop weighs, g."),
+    click.option("--tip", type=IN_GRAMS, default=TIP_G, show_default=True, help="What one spoon tip weighs, g."),
 )
 # What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (

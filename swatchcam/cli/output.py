@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -10,6 +9,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 from click.core import ParameterSource
+
+from ..text import json_text
 
 if TYPE_CHECKING:
     from ..library.changes import Change
@@ -20,7 +21,7 @@ Printed = TypeVar("Printed", bound=Mapping[str, object])  # one of `report.json_
 
 def tell(facts: Printed, text: Callable[[Printed], str], as_json: bool) -> None:
     """Print the facts themselves, or as `text` says them."""
-    click.echo(json.dumps(facts, ensure_ascii=False, indent=2) if as_json else text(facts))
+    click.echo(json_text(facts) if as_json else text(facts))
 
 
 def tell_done(done: str, as_json: bool) -> None:

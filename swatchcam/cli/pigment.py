@@ -19,6 +19,7 @@ from .options import (
     NUMBER,
     library_options,
     photo_options,
+    scale_option,
 )
 from .output import tell, tell_changes
 from .written import check_page, page_options, write_page
@@ -53,11 +54,11 @@ def pigment() -> None:
     help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone. Repeat it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
-@click.option("--scale", type=IN_GRAMS, default=0.1, show_default=True, help="The scale's resolution, g.")
+@scale_option
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
-@click.option("--ink", default="", help="The ink's family: the binder or the maker's series.")
+@click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
 @photo_options
 @library_options
@@ -213,6 +214,6 @@ def set_of(
 
 def _refuse_half_a_lot(lot: str, since: str, test_mix: int | None, strength: float | None) -> None:
     if lot and not since:
-        raise UsageError("lot-without-a-day", "name-its-first-day")
+        raise UsageError("lot-without-day", "give-its-first-day", lot=lot)
     if not lot and (since or test_mix is not None or strength is not None):
         raise UsageError("no-lot-named", "name-the-lot")

@@ -208,7 +208,7 @@ def as_text(facts: RowJson) -> str:
     known = f"{facts['grade']}, good to {doubt['value']:.2g} CIEDE2000 (one standard deviation)" if doubt else "unknown"
     head = [
         f"Row '{facts['row']}' below card {facts['card']}; its colours are {known}",
-        *(line.strip() for line in flag_lines(facts["flags"])),
+        *flag_lines(facts["flags"], ""),
         "",
         f"{'strip':<16}{'x mm':>8}{'y mm':>8}" + (f"{'L*':>8}{'a*':>8}{'b*':>8}" if doubt else ""),
     ]

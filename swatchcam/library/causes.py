@@ -32,7 +32,7 @@ class Cause:
     refusal: Callable[..., LibraryError]
 
 
-FULL = Cause(lambda **facts: LibraryError("library-disk-full", "make-room-and-try-again", **facts))
+FULL = Cause(lambda **facts: LibraryError("library-disk-full", "make-room", **facts))
 DISK = Cause(lambda **facts: LibraryError("library-disk-fails", "look-at-the-disk", **facts))
 DAMAGED = Cause(lambda **facts: LibraryError("library-damaged", "restore-a-backup", **facts))
 READ_ONLY = Cause(lambda **facts: LibraryError("library-read-only", "allow-writing", **facts))

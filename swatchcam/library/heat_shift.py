@@ -47,12 +47,6 @@ class Shift:
     grade: str  # grey scale for change in colour, ISO 105-A05
     grades: tuple[str, ...]  # those that it may be, the best first
 
-    @property
-    def delta_lab(self) -> Lab:
-        """ΔL*, Δa*, Δb*."""
-        lightness, a, b = (end - start for start, end in zip(self.before, self.after, strict=True))
-        return lightness, a, b
-
 
 @dataclass(frozen=True)
 class BeforeAfter:

@@ -238,7 +238,7 @@ def open_library(given: str | None = None, *, create: bool = False) -> Library:
     with explained(place):
         if place.file is not None and not place.file.exists():
             if not create:
-                raise LibraryError("no-library-yet", "keep-the-first-strip", place=place)
+                raise LibraryError("no-library-yet", "keep-a-strip-or-name-a-library", place=place)
             _make(place.file)
         if place.file is not None and place.file.exists():
             _refuse_strange(place, place.file)

@@ -25,7 +25,6 @@ def _choose(typed: str, names: list[str]) -> str:
 PROBLEMS: Catalogue = {
     "backup-is-a-number": "There is no backup called '{number}'.",
     "chapter-unknown": "There is no chapter '{chapter}' in the handbook.",
-    "lot-without-a-day": "The lot's first day of use is missing.",
     "merge-with-other-changes": "A shade that is merged into another has no settings of its own any more.",
     "no-lot-named": "It is not clear which lot you mean.",
     "no-photo-and-no-records": "You gave neither a photo nor records.",
@@ -54,7 +53,6 @@ REMEDIES: Catalogue = {
     "name-bare-records": On(
         "Name the bare cloths with --bare-records LIGHT DARK.", "Name the records of the bare cloths."
     ),
-    "name-its-first-day": On("Give it with --since, such as --since 2026-01-31.", "Give it, such as 2026-01-31."),
     "name-one-thing-to-remove": On(
         "Give one of --record NUMBER, --shade NAME and --proposal NUMBER.", "Remove it on its own page."
     ),

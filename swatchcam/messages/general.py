@@ -40,7 +40,7 @@ REMEDIES: Catalogue = {
     "said-before": "{advice}",
     "make-room": On(
         terminal="Make room on the disk, and try again. Nothing was left half written.",
-        page="Make room on the computer's disk, and try again. Nothing was left half written.",
+        page="Make room on the disk of the studio's computer, and try again. Nothing was left half written.",
     ),
     "give-access": On(
         terminal="Give yourself write access to that folder, and try again.",

@@ -89,6 +89,7 @@ PROBLEMS: Catalogue = {
     "name-empty": "The {what} has no name.",
     "name-unusable": "{name!a} can't be the name of the {what}.",
     "day-unreadable": "'{typed}' is not a date.",
+    "day-in-future": "{day} is in the future.",
     "state-unknown": "There is no state '{typed}'.",
     "recipe-file-missing": On("There is no recipe file '{file}'.", "'{file}' is not a recipe."),
     "letter-unwritable": "The {what} contains a character that can't be stored.",

@@ -17,7 +17,7 @@ class Message:
     facts: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
     def as_json(self) -> dict[str, Any]:
-        """For a file, a database or a program; `from_json` reads it."""
+        """For a file, a database or a program; `message_from_json` reads it, or `flag_from_json`."""
         return {"code": self.code, "facts": dict(self.facts)}
 
 

@@ -142,7 +142,7 @@ REMEDIES: Catalogue = {
         "Give the same details as then, or correct the record with 'swatchcam record {number}'.",
         "Give the same details as then, or correct the record on its page.",
     ),
-    "say-what-is-in-a-batch": On(
+    "say-what-is-in-one-batch": On(
         'Give the recipe of one: swatchcam batch "{shade}" BATCH --recipe "clear base 500 g, blue 3.2 g"',
         "Keep a strip of one with its recipe.",
     ),

@@ -52,7 +52,6 @@ PROBLEMS: Catalogue = {
     "too-many-photos": "More than {most} photos of the same strips add nothing.",
     "typed-not-a-record": "'{typed}' is not the number of a record.",
     # Shades, batches and records.
-    "day-to-come": "{day} is in the future.",
     "shade-merged-with-itself": "That is the same shade.",
     "strip-kept-before": "This strip is already kept, as record {record}. What you typed now was not kept.",
     "strip-kept-meanwhile": "This strip was kept in the meantime as record {record}, of {shade}, batch {batch}.",
@@ -69,7 +68,6 @@ PROBLEMS: Catalogue = {
     "pot-not-chosen": "You haven't said which pot this strip is from.",
     "pot-of-another-shade": "The pot is of {shade}, but it is to become {wanted}.",
     "pot-strip-not-chosen": "You haven't said which strip is from the pot.",
-    "target-shade-not-chosen": "You haven't said which shade the pot should become.",
     # The tray.
     "disk-nearly-full": _nearly_full,
     "form-without-key": "The form came without its key.",
@@ -111,7 +109,6 @@ REMEDIES: Catalogue = {
     "choose-washed-or-empty-it": "Choose 'washed', or leave the number of washes empty.",
     "correct-the-day": "Correct the day.",
     "correct-the-record": "Correct it on the page of record {record}, or on the page of its batch.",
-    "fill-in-only-one": "Fill in only one.",
     "fill-in-the-change": "Go back, and fill in what you want to change. The rest may stay empty.",
     "fill-in-the-field": f"Fill it in, and {AGAIN}.",
     "fill-in-the-share-of-ink": "Fill it in: how much of the motif is ink, such as 35.",

@@ -14,7 +14,6 @@ PROBLEMS: Catalogue = {
     "strip-named-twice": "The strip '{strip}' is named twice.",
     # Lots.
     "lot-strength-given-twice": "A test mix and a strength were both given.",
-    "lot-in-future": "{day} is in the future.",
     "pigment-not-in-test-mix": "There is no {pigment} in this test mix.",
     "test-mix-before-lot": "The test mix was made on {mixed}, before the lot was in use ({since}).",
     "test-mix-for-other-light": "This test mix was measured for another light.",

@@ -89,7 +89,7 @@ PROBLEMS: Catalogue = {
 }
 REMEDIES: Catalogue = {
     "write-an-address": "Write postgresql://user@host/database, or the name of a file.",
-    "keep-the-first-strip": On(
+    "keep-a-strip-or-name-a-library": On(
         "Keep a first strip with 'swatchcam keep PHOTO --shade NAME', or name another library with --library.",
         "Keep a first strip on the page 'Photo'.",
     ),
@@ -103,10 +103,6 @@ REMEDIES: Catalogue = {
     ),
     "install-the-newer": On(
         "Install the newer version here too.", "Install the newer version on the studio's computer."
-    ),
-    "make-room-and-try-again": On(
-        "Make room on the disk, and try again; nothing was left half written.",
-        "Make room on the disk of the studio's computer, and try again; nothing was left half written.",
     ),
     "look-at-the-disk": On(
         "Check that the disk has room and that you may write to it, and try again.",

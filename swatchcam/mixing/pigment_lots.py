@@ -31,7 +31,7 @@ def new_lot(
         raise UsageError("lot-strength-given-twice", "name-one-of-the-two")
     since = day_of(since, "first used")
     if since > date.today().isoformat():
-        raise UsageError("lot-in-future", "note-lot-when-used", day=since)
+        raise UsageError("day-in-future", "note-lot-when-used", day=since)
     if test is None:
         _on_the_shelf(library, pigment)
         value = 1.0 if strength is None else strength

@@ -56,7 +56,7 @@ def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Ba
     """The batch with a recipe whose strip came nearest to the target, else the last one with a recipe."""
     batches = {key(batch.name): batch for batch in library.batches(shade.name) if batch.recipe}
     if not batches:
-        raise UsageError("shade-without-recipe", "say-what-is-in-a-batch", shade=shade.name)
+        raise UsageError("shade-without-recipe", "say-what-is-in-one-batch", shade=shade.name)
     measured = [
         r for r in library.records(shade.name, state=state.name) if r.state == state and key(r.batch) in batches
     ]

@@ -109,21 +109,6 @@ def as_given(part: Part) -> str:
     return f"{called(part.what)}{number} {plain(part.amount)} {unit}"
 
 
-def recipe_text(recipe: Recipe) -> str:
-    """The recipe for people: each part as it was given, drops and tips in grams too, and the pigments' shares.
-
-    What follows ± is one standard deviation.
-    """
-    shares = recipe.shares()
-    lines = []
-    for part in recipe.parts:
-        weighed = "" if part.unit == GRAMS else f" = {_with_std(part.grams, part.grams_std)} g"
-        share = shares.get(part.what)
-        in_whole = f", {_with_std(share.percent, share.std)} g in 100 g" if share else ""
-        lines.append(as_given(part) + weighed + in_whole)
-    return "\n".join(lines)
-
-
 def recipe_json(recipe: Recipe) -> str:
     """The recipe as one JSON object; `recipe_from_json` reads it back exactly.
 
@@ -198,9 +183,3 @@ def _kept(what: str, amount: float, unit: str, grams: float, grams_std: float, n
         if not isinstance(value, float) or not 0 < value < math.inf:
             raise ValueError(f"{what!r} has the amount {value!r}")
     return Part(what, amount, unit, grams, grams_std, number)
-
-
-def _with_std(value: float, std: float) -> str:
-    """Two digits of the standard deviation (JCGM 100:2008, 7.2.6), and the value to the same decimal."""
-    decimals = min(max(1 - math.floor(math.log10(std)), 0), 9)
-    return f"{value:.{decimals}f} ± {std:.{decimals}f}"

@@ -11,7 +11,7 @@ from ..library.connection import find_place
 from ..library.library import Library, open_library
 from ..messages.surface import TERMINAL
 from ..recipes.recipe import is_clear_base
-from ..text import counted
+from .library_text import held_text
 
 STEPS = {
     "card": (
@@ -105,9 +105,5 @@ def _library_lines(library: _Contents | None, refusal: SwatchcamError | None) ->
         return [f"Library: {TERMINAL.problem(refusal)}", f"         {TERMINAL.remedy(refusal)}"]
     if library is None:
         return ["Library: none yet; it is made when you keep a first strip"]
-    counts = (
-        (library["shades"], "shade", ""),
-        (library["batches"], "batch", "batches"),
-        (library["records"], "record", ""),
-    )
-    return [f"Library: {', '.join(counted(*each) for each in counts)} in {library['place']}"]
+    held = held_text(library["shades"], library["batches"], library["records"])
+    return [f"Library: {held} in {library['place']}"]

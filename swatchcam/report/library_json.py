@@ -11,6 +11,7 @@ from ..library.proposals import Pigment, Proposal
 from ..library.records import Batch, Record, Shade
 from ..measurement.stored_colour import errors_as_text
 from ..recipes.recipe import Recipe, called
+from ..text import json_text
 from .json_types import LibraryJson
 from .json_types.export import (
     ExportedBatchJson,
@@ -20,7 +21,6 @@ from .json_types.export import (
     ExportedShadeJson,
     RecipePartJson,
 )
-from .measurement import as_json
 from .said import flag_dicts
 
 FORMAT: Final = "swatchcam-library-2"
@@ -42,7 +42,7 @@ def library_json(
         "proposals": [_proposal_dict(proposal) for proposal in proposals],
         "pigments": [_pigment_dict(pigment) for pigment in pigments],
     }
-    return as_json(found)
+    return json_text(found)
 
 
 def _shade_dict(shade: Shade) -> ExportedShadeJson:

@@ -153,14 +153,13 @@ def log_text(facts: LogJson) -> str:
 
 def where_text(facts: WhereJson) -> str:
     """The same for a person."""
-    counts = ", ".join(
-        [
-            counted(facts["shades"], "shade"),
-            counted(facts["batches"], "batch", "batches"),
-            counted(facts["records"], "record"),
-        ]
-    )
-    return f"Library: {facts['library']}\nPhotos:  {facts['photos']}\n{counts}"
+    held = held_text(facts["shades"], facts["batches"], facts["records"])
+    return f"Library: {facts['library']}\nPhotos:  {facts['photos']}\n{held}"
+
+
+def held_text(shades: int, batches: int, records: int) -> str:
+    """How much a library holds."""
+    return f"{counted(shades, 'shade')}, {counted(batches, 'batch', 'batches')}, {counted(records, 'record')}"
 
 
 def count_text(facts: CountJson) -> str:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-
 import numpy as np
 
 from ..colorimetry.cielab import lab_to_lch
@@ -71,7 +68,7 @@ def measurement_dict(measurement: Measurement) -> MeasurementJson:
         "row": _row_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
         "absolute_values_may_be_judged": values.grade != "nominal",
-        "strips": [colour_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
+        "strips": [strip_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
         "quality": _quality_dict(measurement),
         "flags": flag_dicts(measurement.flags),
     }
@@ -115,7 +112,7 @@ def _row_dict(measurement: Measurement, used: list[Look]) -> UsedRowJson | None:
     return {"name": row.name, "grade": row.grade, "uncertainty_ciede2000": doubt, "seen": seen}
 
 
-def colour_dict(colour: Colour, alone: float | None = None) -> StripJson:
+def strip_dict(colour: Colour, alone: float | None = None) -> StripJson:
     """One strip as plain numbers: CIELAB units, degrees, mm²; `alone` is its interval from the first photo only."""
     balance = colour.balance
     return {
@@ -213,8 +210,3 @@ def verdict_dict(
 def verdict_words(verdict: Verdict) -> str:
     """What the terminal says of a verdict."""
     return f"{verdict.outcome.capitalize()}: {WHY[verdict.outcome].format(tolerance=verdict.tolerance)}."
-
-
-def as_json(result: Mapping[str, object]) -> str:
-    """One JSON object, and nothing that is not JSON."""
-    return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False)

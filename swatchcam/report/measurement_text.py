@@ -11,9 +11,9 @@ def measurement_text(result: MeasurementJson) -> str:
     """What `swatchcam measure` prints, from `measurement_dict`."""
     lines = [_conditions_line(result), ""]
     for colour in result["strips"]:
-        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *flag_lines(colour["flags"], "    ")]
+        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *flag_lines(colour["flags"], "      ")]
     lines += [f"  {line}" for line in (*_together_lines(result), *_row_lines(result["row"]))]
-    lines += flag_lines(result["flags"], "")
+    lines += flag_lines(result["flags"])
     return "\n".join(lines)
 
 
@@ -52,7 +52,7 @@ def _recalled_lines(recalled: RecalledJson | None, numbers: bool) -> list[str]:
     """What came out of the library besides the reference."""
     if recalled is None:
         return []
-    after, notes = recalled["predicted"], [line.strip() for line in flag_lines(recalled["notes"])]
+    after, notes = recalled["predicted"], flag_lines(recalled["notes"], "")
     if after is None or not numbers:
         return notes
     colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"

@@ -37,7 +37,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
         lines += ["", "Then make a strip, let it dry, and measure it before you print."]
     lines += [""] if facts["flags"] else []
-    lines += [line.strip() for line in flag_lines(facts["flags"])]
+    lines += flag_lines(facts["flags"], "")
     lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
@@ -52,7 +52,7 @@ def palette_text(facts: PaletteJson) -> str:
     lines = [f"{pigments}{where}, {known} ({facts['state']}):"]
     width = max(len(each["pigment"]) for each in facts["pigments"])
     lines += [f"  {each['pigment']:<{width}}  {_shelf_words(each)}" for each in facts["pigments"]]
-    return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
+    return "\n".join([*lines, *flag_lines(facts["flags"], "")])
 
 
 def pigment_text(facts: PigmentJson) -> str:
@@ -71,7 +71,7 @@ def pigment_text(facts: PigmentJson) -> str:
         for known_strip in facts["measured"]
     ]
     lines += [said] if (said := _said_of(facts)) else []
-    return "\n".join([*lines, *(line.strip() for line in flag_lines(facts["flags"]))])
+    return "\n".join([*lines, *flag_lines(facts["flags"], "")])
 
 
 def flattening(facts: PigmentJson) -> str:
@@ -97,7 +97,7 @@ def series_text(facts: SeriesJson) -> str:
     return "\n".join(lines)
 
 
-def prediction_check_told(facts: PredictionsJson) -> str:
+def prediction_check_text(facts: PredictionsJson) -> str:
     """How the predictions came out, and one line for each proposal."""
     lines = [facts["sentence"]]
     for each in facts["proposals"]:

@@ -47,6 +47,6 @@ def refusal_dict(error: SwatchcamError) -> RefusalJson:
     }
 
 
-def flag_lines(flags: Iterable[FlagJson], indent: str = "") -> list[str]:
+def flag_lines(flags: Iterable[FlagJson], indent: str = "  ") -> list[str]:
     """A line for each of `flag_dicts`."""
-    return [f"{indent}  ! {flag['sentence']}" for flag in flags]
+    return [f"{indent}! {flag['sentence']}" for flag in flags]

@@ -17,6 +17,7 @@ from ..errors import UsageError
 from ..measurement import measure as measuring
 from ..measurement.check import Check, check_photo
 from ..measurement.strip_names import any_loose
+from ..recipes.recipe import SCALE_G
 from .results import CheckResult, Measurement, Recommendation
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
@@ -133,7 +134,7 @@ def recommend(
     target: Target,
     grams: float,
     *,
-    scale_g: float = 0.1,
+    scale_g: float = SCALE_G,
     pigments: Sequence[str] = (),
     max_pigments: int | None = None,
     cloth: str = "",
@@ -168,7 +169,7 @@ def correct(
     target: Target | None = None,
     target_strip: str | None = None,
     keep: bool = False,
-    scale_g: float = 0.1,
+    scale_g: float = SCALE_G,
     cloth: str = "",
     state: str = "air-dried",
     ink: str = "",

@@ -27,14 +27,8 @@ from .inbox_files import REFUSED, fill_folder, read_facts, reading, refusing, re
 from .older_words import marked
 
 ID = re.compile(r"[0-9a-f]{20}")
-
-
 NOTE = re.compile(r"[a-z][a-z-]{0,39}")
-
-
 SPARE = 500_000_000  # bytes that stay free: a full disk spoils what other programs write
-
-
 DAY = 86400.0  # seconds
 
 

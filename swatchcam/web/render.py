@@ -47,13 +47,13 @@ def refusal(request: Request, error: SwatchcamError, status: int = REFUSAL) -> R
     """The page of a refusal; for a script its code and facts as JSON, with the page's two sentences."""
     if wants_json(request):
         return JSONResponse(refusal_dict(error), status)
-    return page(request, "refusal.html.jinja", status, problem=problem(error), remedy=remedy(error))
+    return page(request, "refusal.html.jinja", status, problem=PAGE.problem(error), remedy=PAGE.remedy(error))
 
 
 def refusal_dict(error: SwatchcamError) -> dict[str, Any]:
     """For a script: code, facts, the name of the remedy, where it happened; the sentences are `problem` and `next`."""
     facts = _for_phones(error.as_json())
-    return {name: facts[name] for name in FOR_SCRIPTS} | {"problem": problem(error), "next": remedy(error)}
+    return {name: facts[name] for name in FOR_SCRIPTS} | {"problem": PAGE.problem(error), "next": PAGE.remedy(error)}
 
 
 def _for_phones(facts: Any) -> Any:
@@ -85,16 +85,6 @@ def moment(time: str) -> str:
     return datetime.fromisoformat(time).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
-def problem(error: SwatchcamError) -> str:
-    """What the page says is wrong."""
-    return PAGE.problem(error)
-
-
-def remedy(error: SwatchcamError) -> str:
-    """What the page says to do next."""
-    return PAGE.remedy(error)
-
-
 def flagged(flag: Any) -> str:
     """What the page says of a flag, which may be one of a record, or of an answer's JSON, or a bare sentence."""
     return PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
@@ -115,8 +105,8 @@ def _templates() -> Environment:
     templates.loader = PackageLoader(__package__)
     templates.globals["static"] = cache(static)
     templates.filters["moment"] = moment
-    templates.filters["problem"] = problem
-    templates.filters["remedy"] = remedy
+    templates.filters["problem"] = PAGE.problem
+    templates.filters["remedy"] = PAGE.remedy
     templates.filters["flagged"] = flagged
     templates.filters["finding"] = PAGE.finding
     templates.filters["changed"] = changed

@@ -24,6 +24,7 @@ from swatchcam.library.save import Entry
 from swatchcam.library.verify import verify
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.recipe import parse_recipe
+from tests.codes import lines
 from tests.library.taken import taken
 from tests.worlds.cheap_measurements import CARD, facts
 from tests.worlds.sample_photos import FOLDER
@@ -225,10 +226,10 @@ def test_a_list_with_errors_keeps_nothing_and_tells_every_line(folder):
     path = listing(folder, "a.jpg,rust,,,,,,,", "c.jpg,rust,,,,,,,", "b.jpg,sage,,,burnt,31.3.2026,,,")
     with pytest.raises(LibraryError) as caught:
         scenes_by_list(path, folder, COMMON)
-    assert [line.partition(":")[0] for line in TERMINAL.problem(caught.value).splitlines()[1:]] == [
-        "  - line 3, photo",
-        "  - line 4, state",
-        "  - line 4, measured",
+    assert [line.partition(":")[0] for line in lines(caught.value)] == [
+        "line 3, photo",
+        "line 4, state",
+        "line 4, measured",
     ]
 
 

@@ -19,6 +19,7 @@ from swatchcam.library.save import Entry, keep_record
 from swatchcam.measurement.stored_colour import keep
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
+from tests.codes import codes
 from tests.worlds.cheap_measurements import measurement
 
 BRICK, SLATE = (50.0, 30.0, 30.0), (60.0, -8.0, -24.0)
@@ -237,7 +238,7 @@ def test_another_light_is_refused(studio):
 def test_a_card_that_was_never_measured_is_named_whoever_used_it(studio, then, now):
     record = studio.keep(studio.shoot(nominal=then))
     notes = studio.check(studio.shoot(nominal=now), record=record.number).notes
-    assert [note.code for note in notes] == ["card-unmeasured-between-photos"] * (then or now)
+    assert codes(notes) == ["card-unmeasured-between-photos"] * (then or now)
     set_target(studio.library, "brick", BRICK)
     told = studio.check(studio.shoot(nominal=now), shade="brick", against_target=True, state="heat-set").notes
     assert bool(told) == now
@@ -306,7 +307,7 @@ def test_a_colour_unlike_any_before_is_flagged(heated):
     studio = heated
     set_target(studio.library, "halm base 0", SLATE)
     found = studio.check(studio.shoot((80.0, -50.0, 50.0)), shade="halm base 0", against_target=True, after_heat=True)
-    assert "colour-not-seen-before" in {note.code for note in found.notes}
+    assert "colour-not-seen-before" in codes(found.notes)
     assert found.record is None
 
 
@@ -340,7 +341,7 @@ def test_a_dry_strip_against_a_target_is_told_that_heat_may_move_it(studio):
     set_target(studio.library, "brick", BRICK)
     for state, told in (("air-dried", True), ("wet", True), ("heat-set", False), ("washed 1", False)):
         notes = studio.check(shade="brick", against_target=True, state=state).notes
-        assert ("not-heat-set-yet" in {note.code for note in notes}) == told
+        assert ("not-heat-set-yet" in codes(notes)) == told
 
 
 # --- what is refused before anything is looked up -----------------------------------------------------------

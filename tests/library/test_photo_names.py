@@ -17,6 +17,7 @@ from swatchcam.library.records import State
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.photo.file_formats import read_header
 from swatchcam.recipes.recipe import parse_recipe
+from tests.codes import lines
 from tests.worlds.picture_files import dng, heic, noise, pil
 
 # --- one name -----------------------------------------------------------------------------------------------
@@ -158,7 +159,7 @@ def problems(read):
         with pytest.raises(LibraryError) as refusal:
             read(text)
         assert refusal.value.remedy
-        return [line.removeprefix("  - ") for line in TERMINAL.problem(refusal.value).splitlines()[1:]]
+        return lines(refusal.value)
 
     return go
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.messages.surface import PAGE, TERMINAL
-from swatchcam.recipes.recipe import Part, Recipe, as_given, parse_recipe, recipe_from_json, recipe_json, recipe_text
+from swatchcam.recipes.recipe import Part, Recipe, as_given, parse_recipe, recipe_from_json, recipe_json
 
 TYPICAL = "binder 500 g, yellow 3.2 g, black 2 drops, Blue No. 17 (maker 4711-B) 1.5 tips"
 
@@ -139,7 +139,7 @@ def test_any_text_is_read_or_refused(text):
         said = str(refusal)
     else:
         assert all(part.grams > 0 and part.what for part in parts)
-        said = recipe_text(Recipe(parts))
+        said = "\n".join(as_given(part) for part in parts)
     assert said.replace("\n", "").isprintable()
 
 
@@ -243,13 +243,18 @@ def test_every_amount_comes_back_exactly(amount, unit):
     assert float(as_given(recipe.parts[0]).split()[-2]) == amount
 
 
-def test_people_see_what_was_given_in_grams_and_as_shares():
-    assert recipe_text(parse_recipe(TYPICAL)).splitlines() == [
+def test_each_amount_says_how_sure_its_grams_and_its_share_are():
+    recipe = parse_recipe(TYPICAL)
+    assert [as_given(part) for part in recipe.parts] == [
         "clear base 500 g",
-        "yellow 3.2 g, 0.6356 ± 0.0081 g in 100 g",
-        "black 2 drops = 0.100 ± 0.017 g, 0.0199 ± 0.0034 g in 100 g",
-        "Blue No. 17 (maker 4711-B) 1.5 tips = 0.150 ± 0.068 g, 0.030 ± 0.014 g in 100 g",
+        "yellow 3.2 g",
+        "black 2 drops",
+        "Blue No. 17 (maker 4711-B) 1.5 tips",
     ]
+    weighed = [(round(part.grams, 3), round(part.grams_std, 3)) for part in recipe.parts[2:]]
+    assert weighed == [(0.1, 0.017), (0.15, 0.068)]
+    shares = {what: (round(share.percent, 4), round(share.std, 4)) for what, share in recipe.shares().items()}
+    assert (shares["yellow"], shares["black"]) == ((0.6356, 0.0081), (0.0199, 0.0034))
 
 
 KEPT = json.loads(recipe_json(parse_recipe(TYPICAL)))

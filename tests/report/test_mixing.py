@@ -339,7 +339,7 @@ def test_a_series_that_was_kept(bench):
 def test_without_predictions_there_is_a_sentence_all_the_same():
     facts = mixing.prediction_check_dict(prediction_rate(()))
     check_plain(facts)
-    assert mixing_text.prediction_check_told(facts) == facts["sentence"] == "No proposal has been measured yet."
+    assert mixing_text.prediction_check_text(facts) == facts["sentence"] == "No proposal has been measured yet."
     assert facts["code"] == "none-measured"
 
 

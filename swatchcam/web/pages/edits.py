@@ -46,7 +46,7 @@ def target(request: Request, form: FormData) -> Response:
     typed, record = text(form, "lab", label="L*, a*, b*"), whole_or_none(form, "record", most=LAST)
     tolerance = number_or_none(form, "tolerance", "", least=0.01, most=LARGEST)
     if typed and record is not None:
-        raise UsageError("numbers-and-record", "fill-in-only-one")
+        raise UsageError("numbers-and-record", "give-only-one")
     if not typed and record is None and tolerance is None:
         raise _nothing()
     wanted = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)

@@ -97,7 +97,7 @@ def _recipe(form: FormData) -> Recipe | None:
 def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:
     for day in (day_of(entry.mixed, "mixed"), day_of(entry.measured, "measured")):
         if day > studio.today():
-            raise UsageError("day-to-come", "correct-the-day", day=day)
+            raise UsageError("day-in-future", "correct-the-day", day=day)
 
 
 def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record | None:

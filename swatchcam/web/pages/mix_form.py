@@ -20,6 +20,7 @@ from ...library.labels import readable
 from ...library.library import Library
 from ...library.proposal_store import proposals, remove_proposal
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ...messages.surface import PAGE
 from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
 from ...recipes.recipe import CLEAR_BASE
@@ -31,7 +32,7 @@ from ...report.plots.prediction_plots import prediction_check_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
 from ..inbox import TrayItem
-from ..render import REFUSAL, page, problem
+from ..render import REFUSAL, page
 from ..request_checks import posted
 from .chips import lab_of
 from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
@@ -130,7 +131,7 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
     if item.state == "waiting":
         return "being worked out"
     if item.refusal:
-        return f"refused: {problem(item.refusal)}"
+        return f"refused: {PAGE.problem(item.refusal)}"
     kept = proposal_of(made, item.id)
     done = "leave the pot as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done

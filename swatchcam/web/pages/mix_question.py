@@ -78,7 +78,7 @@ def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dic
     if not said:
         raise UsageError("colour-not-chosen", "choose-a-colour")
     if len(said) > 1:
-        raise UsageError("several-colours", "fill-in-only-one", colours=list(said))
+        raise UsageError("several-colours", "give-only-one", colours=list(said))
     if fields["a shade"]:
         shade = library.shade(fields["a shade"]).name
         return {"words": shade, "asked": {"shade": shade}, "place": _place(form, cloth_of(library, shade))}
@@ -145,7 +145,7 @@ def _target(
     if target == SHADE:
         wanted = library.shade(other).name if other else shade
         if not wanted:
-            raise UsageError("target-shade-not-chosen", "choose-the-shade")
+            raise UsageError("no-shade-for-pot", "choose-the-shade")
         if not unknown and key(wanted) != key(shade):
             raise UsageError("pot-of-another-shade", "choose-the-pots-shade", shade=shade, wanted=wanted)
         return target, wanted, {"shade": wanted}
