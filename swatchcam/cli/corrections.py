@@ -83,32 +83,43 @@ def record(context: click.Context, number: int, numbers: bool, library: str | No
     epilog="\b\nExamples:\n"
     "  swatchcam remove --record 12\n"
     '  swatchcam remove --shade "river blue"\n'
-    "  swatchcam remove --proposal 4",
+    "  swatchcam remove --proposal 4\n"
+    "  swatchcam remove --pigment ochre",
 )
 @click.option("--record", type=NUMBER, metavar="N", help="Remove this record.")
 @click.option("--shade", metavar="NAME", help="Remove this shade with all its batches and records.")
 @click.option(
     "--proposal", type=NUMBER, metavar="N", help="Remove this proposal of a recipe or correction that you kept."
 )
+@click.option("--pigment", metavar="NAME", help="Take this pigment off the shelf; strips with it stay.")
 @library_options
-def remove(record: int | None, shade: str | None, proposal: int | None, library: str | None, as_json: bool) -> None:
-    """Remove a record, a shade or a proposal from the library.
+def remove(
+    record: int | None,
+    shade: str | None,
+    proposal: int | None,
+    pigment: str | None,
+    library: str | None,
+    as_json: bool,
+) -> None:
+    """Remove a record, a shade, a proposal or a pigment from the library.
 
     Nothing is deleted: you are told how to undo it.
     """
     from ..library.changes import remove_record, remove_shade
     from ..library.library import open_library
-    from ..library.proposal_store import remove_proposal
+    from ..library.proposal_store import remove_pigment, remove_proposal
     from ..report.library_records import done_dict
     from ..report.library_text import done_text
 
-    if sum(each is not None for each in (record, shade, proposal)) != 1:
+    if sum(each is not None for each in (record, shade, proposal, pigment)) != 1:
         raise UsageError("not-one-thing-to-remove", "name-one-thing-to-remove")
     opened = open_library(library)
     if record is not None:
         done = remove_record(opened, record)
     elif shade is not None:
         done = remove_shade(opened, shade)
+    elif pigment is not None:
+        done = remove_pigment(opened, pigment)
     else:
         done = remove_proposal(opened, proposal or 0)
     facts = done_dict(done)

@@ -28,7 +28,7 @@ SECTIONS: dict[str, dict[str, str]] = {
         "shade cards": "Make shade cards for the wall",
         "batch": "Look up a batch, or correct its recipe, ink, day or name",
         "record": "Look up one measured strip, or correct its details",
-        "remove": "Remove a measured strip, a shade or a proposal",
+        "remove": "Remove a measured strip, a shade, a proposal or a pigment",
         "undo": "See what was changed, and undo it",
     },
     "Mix": {

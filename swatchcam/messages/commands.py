@@ -54,7 +54,7 @@ REMEDIES: Catalogue = {
         "Name the bare cloths with --bare-records LIGHT DARK.", "Name the records of the bare cloths."
     ),
     "name-one-thing-to-remove": On(
-        "Give one of --record NUMBER, --shade NAME and --proposal NUMBER.", "Remove it on its own page."
+        "Give one of --record NUMBER, --shade NAME, --proposal NUMBER and --pigment NAME.", "Remove it on its own page."
     ),
     "name-tag-once": "Name the tag once.",
     "name-the-lot": On("Give its name with --lot.", "Give its name."),

@@ -59,6 +59,7 @@ SAID = {
         "as you say",
         "0.90 ±",
     ],
+    "remove --pigment RED": ["Removed pigment 'red'", "To undo this: swatchcam undo"],
 }
 
 
@@ -132,6 +133,7 @@ def test_a_page_is_written_and_never_over_another(desk):
         ("pigment series new.jpg --pigment red --load left=1 --measured soon", "'soon'"),
         ("pigment show ochre", "'ochre'"),
         ("pigment set red", "already"),
+        ("remove --pigment ochre", "no pigment called 'ochre'"),
         ("pigment set binder --max-load 3", "Clear base is not a pigment."),
         ("pigment set red --max-load nan", "nan"),
         ("pigment set red --price -1", "-1"),
