@@ -59,7 +59,7 @@ SAID = {
         "as you say",
         "0.90 ±",
     ],
-    "remove --pigment RED": ["Removed pigment 'red'", "To undo this: swatchcam undo"],
+    "remove --pigment RED": ["Took pigment 'red' off the shelf.", "To undo this: swatchcam undo"],
 }
 
 
