@@ -168,8 +168,8 @@ def _design_told(path: Path) -> str:
 
 
 def _of_row(path: Path) -> bool:
-    """Whether values are those of a pigment row."""
-    return is_row(path.with_suffix(".toml"))
+    """Whether values are those of a pigment row, the user's own or one that comes with the tool."""
+    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder()))
 
 
 def known_cards() -> list[str]:

@@ -57,6 +57,11 @@ def test_without_anything_one_begins_with_a_card(desk):
     assert list(desk.iterdir()) == []
 
 
+def test_learned_values_of_the_sample_row_are_no_card(desk, values_path):
+    with_card(desk, values_path, "sample-row")
+    assert "Card:    not measured yet" in told(desk)
+
+
 def test_with_a_card_strips_are_checked_and_kept(desk, values_path):
     with_card(desk, values_path, "studio-7")
     said = told(desk)
