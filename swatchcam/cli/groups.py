@@ -52,7 +52,11 @@ class LazyGroup(click.Group):
         try:
             return super().resolve_command(ctx, args)
         except NoSuchCommand as error:
-            raise NoSuchCommand(error.command_name, possibilities=self.list_commands(ctx), ctx=ctx) from None
+            raise NoSuchCommand(error.command_name, possibilities=self.known_commands(ctx), ctx=ctx) from None
+
+    def known_commands(self, ctx: click.Context) -> list[str]:
+        """Every name that may have been meant."""
+        return self.list_commands(ctx)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command, imported if need be, or None where there is none of this name."""
@@ -100,6 +104,10 @@ class RefusingGroup(LazyGroup):
 
 class Outermost(RefusingGroup):
     """The group `swatchcam`: its help lists every command, those in groups too, by task."""
+
+    def known_commands(self, ctx: click.Context) -> list[str]:
+        """Those in groups too: who types `recipe` is told of `mix recipe`."""
+        return list(dict.fromkeys([*self.list_commands(ctx), *(name for each in SECTIONS.values() for name in each)]))
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The commands of `overview`, all their words in one column."""

@@ -20,6 +20,8 @@ from .written import picture_options
 class Number(click.IntRange):
     """The number of a record or a change; help does not tell how far a database can count."""
 
+    name = "number"
+
     def __init__(self) -> None:
         super().__init__(1, 2**31 - 1)
 

@@ -29,7 +29,7 @@ PROBLEMS: Catalogue = {
     "no-lot-named": "It is not clear which lot you mean.",
     "no-photo-and-no-records": "You gave neither a photo nor records.",
     "no-such-design": "There is no card design called '{name}'.",
-    "not-one-thing-to-remove": "Only one thing can be removed at a time.",
+    "not-one-thing-to-remove": "Say what to remove: one thing at a time.",
     "opencv-cannot-start": "OpenCV can't start on this computer ({cause}).",
     "photo-and-records": "You gave both a photo and records.",
     "picture-over-photo": "{path} is one of your photos; it is never written over.",
@@ -54,7 +54,7 @@ REMEDIES: Catalogue = {
         "Name the bare cloths with --bare-records LIGHT DARK.", "Name the records of the bare cloths."
     ),
     "name-one-thing-to-remove": On(
-        "Give one of --record NUMBER, --shade NAME, --proposal NUMBER and --pigment NAME.", "Remove it on its own page."
+        "Give one of --record NUMBER, --shade NAME, --proposal NUMBER or --pigment NAME.", "Remove it on its own page."
     ),
     "name-tag-once": "Name the tag once.",
     "name-the-lot": On("Give its name with --lot.", "Give its name."),

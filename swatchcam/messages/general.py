@@ -33,7 +33,7 @@ PROBLEMS: Catalogue = {
     "difference-without-grade": "A difference of {difference:g} has no grade.",
     "nothing-between": "There is nothing between {low:g} and {high:g}.",
     "target-reads-two-ways": "The target '{text}' can be read in two ways.",
-    "target-not-three-numbers": "The target '{text}' is not three numbers.",
+    "target-not-three-numbers": "The colour '{text}' is not three numbers.",
     "target-not-a-colour": "The target '{text}' is not a colour that a surface can have.",
 }
 REMEDIES: Catalogue = {
@@ -72,7 +72,7 @@ REMEDIES: Catalogue = {
     "choose-a-known-illuminant": "Choose illuminant A, C, D50 or D65, and observer 2 or 10 (degrees).",
     "give-a-difference": "Give a number that is not below 0.",
     "smaller-number-first": "Give the smaller number first.",
-    "write-lab": "Write it as L,a,b, for example 41.2,38.0,-12.5",
+    "write-lab": "Write it as L,a,b with decimal points, for example 41.2,38.0,-12.5",
     "stay-within-lab": "L* lies between 0 and 100, a* and b* between -{most_ab:g} and {most_ab:g}.",
 }
 FLAGS: Catalogue = {"said-before": "{sentence}"}

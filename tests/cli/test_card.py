@@ -243,6 +243,8 @@ def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
         ("library bakup", "backup"),
         ("mix recipee", "recipe"),
         ("card lern", "learn"),
+        ("recipe", "mix recipe"),
+        ("predictions", "mix predictions"),
     ],
 )
 def test_a_mistyped_command_is_answered_with_the_one_that_was_meant(words, meant):

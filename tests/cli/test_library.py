@@ -9,6 +9,7 @@ from unittest.mock import Mock
 
 import click
 import pytest
+from click.testing import CliRunner
 
 from swatchcam.cli import COMMANDS, main
 from swatchcam.errors import UsageError
@@ -416,8 +417,8 @@ WRONG = {
     "shade set brick --tag ' '": ("The tag has no name.", "Give it one."),
     "shade set brik --notes text": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "remove --shade brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
-    "remove": ("Only one thing", "--record NUMBER, --shade NAME, --proposal NUMBER"),
-    "remove --record 1 --shade brick": ("Only one thing", "--record NUMBER, --shade NAME, --proposal NUMBER"),
+    "remove": ("one thing at a time", "--record NUMBER, --shade NAME, --proposal NUMBER"),
+    "remove --record 1 --shade brick": ("one thing at a time", "--record NUMBER, --shade NAME, --proposal NUMBER"),
     "remove --proposal 9": ("There is no proposal 9.", "'swatchcam mix predictions' lists them."),
     "record 99": ("There is no record 99.", "shade show"),
     "remove --record 99": ("There is no record 99.", "shade show"),
@@ -569,3 +570,9 @@ def test_fill_s_help_names_every_column_of_a_list():
     assert all(
         name in told for name in (*NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
     )
+
+
+def test_a_change_that_is_no_number_is_refused_in_plain_words():
+    done = CliRunner().invoke(main, ["undo", "abc"])
+    assert done.exit_code == 2
+    assert "'abc' is not a valid number." in done.stderr

@@ -129,7 +129,7 @@ def check(*said):
         ("?to=record&record=x", "'x' is not the number of a record"),
         ("?to=record&record=99", "There is no record 99"),
         ("?to=record&record=1&strip=left", "Record 1 is this very strip"),
-        ("?to=numbers&numbers=red", "The target 'red' is not three numbers"),
+        ("?to=numbers&numbers=red", "The colour 'red' is not three numbers"),
         ("?to=numbers", "not three numbers"),
         ("?to=numbers&numbers=50,30,20&tolerance=wide", "wide"),
         ("?to=numbers&numbers=50,30,20&tolerance=0", "tolerance"),
