@@ -41,7 +41,7 @@ FLAGS: Catalogue = {
     "light-warm": "the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?",
     "lights-alike": "the two lights look much alike to the phone: the second one adds little",
     # The card.
-    "card-nominal": "the card's colours were never measured: trust differences, not single Lab values",
+    "card-nominal": "the card's colours were never measured: trust differences, not a colour's own numbers",
     "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",
     "card-values-adapted": "the card's values were adapted from {old_illuminant}/{old_observer}° to"
     " {illuminant}/{observer}°, not measured: off by about {error:.1f} CIEDE2000",

@@ -30,7 +30,7 @@ from .said import flag_dicts
 GRADE_WORDS = {
     "measured": "card values measured with an instrument",
     "transferred": "card values transferred from a measured card",
-    "nominal": "card values nominal (never measured): trust differences, not absolute Lab",
+    "nominal": "card values nominal (never measured)",
 }
 
 WHY = {

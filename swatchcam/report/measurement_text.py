@@ -62,9 +62,10 @@ def _recalled_lines(recalled: RecalledJson | None, numbers: bool) -> list[str]:
 
 def _conditions_line(result: MeasurementJson) -> str:
     card, conditions = result["card"], result["conditions"]
+    known = f" ({card['values']}, {card['date']})" if card["date"] else ""
     return (
         f"{result['photo']['path']}: {card['design']} card, {GRADE_WORDS[card['grade']]}"
-        f" ({card['values']}, {card['date']}); {conditions['illuminant']}, {conditions['observer_deg']}° observer"
+        f"{known}; {conditions['illuminant']}, {conditions['observer_deg']}° observer"
     )
 
 

@@ -12,6 +12,7 @@ from PIL import Image
 from swatchcam.cards.values_file import read_sheet
 from swatchcam.cli import main
 from swatchcam.measurement.pigment_row import load_row
+from tests.cli.keyboard import type_in
 from tests.report.typed import check_printed
 from tests.worlds.inks import strip_reflectance
 from tests.worlds.sample_photos import (
@@ -273,3 +274,9 @@ def test_the_cards_values_are_those_of_the_drawn_card():
 def test_large_samples_have_twelve_megapixels():
     assert SAMPLES["good_pair"].size == LARGE == (4000, 3000)
     assert strip(RUST).reflectance.shape[-1] == 81
+
+
+def test_a_card_that_was_never_measured_is_said_to_be_so_without_an_empty_date(tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path))
+    first = type_in(f"measure {path_of('tilted')}").stdout.splitlines()[0]
+    assert first.endswith(": a5 card, card values nominal (never measured); D65, 10° observer")
