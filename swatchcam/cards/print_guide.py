@@ -39,14 +39,14 @@ STEPS = (
     ),
     (
         "Use",
-        "Lay the card flat on the cloth, printed side up, <b>a strip in each window</b>: the strip you "
-        "kept in one, today’s in the other, the same white paper under both.",
+        "Lay the card flat on the cloth, printed side up, <b>a strip in each window</b>: the one "
+        "you kept on the left, today’s on the right, the same white paper under both.",
         "<b>Even light from one side</b>: daylight from a window, without direct sun, or a cool white lamp. "
         "Other lamps off. <b>No flash.</b>",
         "Hold the phone <b>square above</b> the card, with the whole card in the picture. No shadow of "
         "yourself or the phone on it, and no shine.",
         "Until somebody has read the patches with a spectrophotometer (next page), the card can tell how far "
-        "two inks are apart, but not what each of them measures.",
+        "apart two inks are, but not what colour each one is.",
     ),
 )
 FIELDS = ("Card no.", "Date read", "Instrument", "Geometry", "Illuminant, observer", "Read by")

@@ -23,8 +23,8 @@ BAR = 100.0  # mm
 HINTS = (
     "Print at 100 % (actual size). The bar must be 100 mm long, to half a millimetre.",
     "Cut each strip to a square of 18 mm, dry and heat-set as usual, and lay it on the square of its name.",
-    "Lay the card with its lower edge on the long line and its lower left corner on the cross line. Take the photo"
-    " with the card and all squares in the picture.",
+    "Lay the card with its lower edge on the long line and its lower left corner where the lines cross. Take the"
+    " photo with the card and all squares in it.",
 )
 
 
@@ -115,7 +115,8 @@ def row_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
     for window in places.windows:
         _draw_place(pen.moved(left, CARD_AT - design.size_mm[1]), window)
     _draw_bar(pen, left + ASIDE, CARD_AT + BELOW + ROWS * STEP + 12)
-    y = 14.0
+    pen.text(left + ASIDE, 13, f"Pigment row {places.name}", 4.5, bold=True, room=width - 2 * (left + ASIDE))
+    y = 17.0
     for hint in HINTS:
         y = pen.paragraph(left + ASIDE, y, width - 2 * (left + ASIDE), hint, 3.4) + 1.2
     canvas.save()
