@@ -156,7 +156,7 @@ def set_pigment(
         row = _pigment_row(there, fresh)
         if row is None:
             new = {"name": fresh, "key": key(fresh), "notes": ""} | said | {"removed": None}
-            return change("pigment-added", pigment=fresh), [("pigment", None, new)]
+            return change("pigment-added", pigment=fresh, details=list(said)), [("pigment", None, new)]
         if not said:
             raise UsageError("pigment-there-already", "say-what-to-change", pigment=fresh)
         return change("pigment-changed", pigment=fresh, details=list(said)), [("pigment", row, said)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from ..text import listed
 from .surface import Catalogue
 
 # What was corrected, as its column is called, where that is no plain word.
@@ -16,6 +17,11 @@ def _target(shade: str, target: Sequence[float] | None, tolerance: float | None,
         return f"set the tolerance of shade '{shade}' to {tolerance:g}"
     within = "" if tolerance is None else f", with a tolerance of {tolerance:g}"
     return f"set the target of shade '{shade}' to {', '.join(f'{value:g}' for value in target)}{within}"
+
+
+def _added(pigment: str, details: Sequence[str] = (), **_: Any) -> str:
+    noted = f" and noted {listed([DETAILS.get(each, f'its {each}') for each in details])}" if details else ""
+    return f"put pigment '{pigment}' on the shelf{noted}"
 
 
 def _pigment(pigment: str, details: Sequence[str], **_: Any) -> str:
@@ -40,7 +46,7 @@ CHANGES: Catalogue = {
     "record-corrected": "corrected record {record} of shade '{shade}', batch '{batch}': {details:comma}",
     "record-removed": "removed record {record} of shade '{shade}', batch '{batch}'",
     "proposal-removed": "removed proposal {number} for shade '{shade}', batch '{batch}'",
-    "pigment-added": "put pigment '{pigment}' on the shelf",
+    "pigment-added": _added,
     "pigment-changed": _pigment,
     "pigment-removed": "took pigment '{pigment}' off the shelf",
     "lot-added": _lot,

@@ -48,7 +48,7 @@ SAID = {
         "lot R-1",
     ],
     "pigment show RED": [f"red on {CLOTH}, air-dried", "acts like", "strength", "measured:", "record 8"],
-    "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf."],
+    "pigment set Ochre --max-load 4 --price 3": ["Put pigment 'Ochre' on the shelf and noted its limit and its price."],
     "pigment set red --min-grams 0.05": ["Changed pigment 'red': its smallest amount."],
     "pigment set red --lot R-2 --since 2026-05-01 --test-mix 14": [
         "Added lot 'R-2' of pigment 'red'",
