@@ -33,8 +33,8 @@ from .written import check_picture, draw_picture
     help="Compare with a strip in another photo, by default its strip of the same name.",
 )
 @click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
-@click.option("--batch", default="", metavar="NAME", help="With --shade: against this batch instead of the last one.")
-@click.option("--against-target", is_flag=True, help="With --shade: against its target.")
+@click.option("--batch", default="", metavar="NAME", help="With --shade: compare with this batch, not the last one.")
+@click.option("--against-target", is_flag=True, help="With --shade: compare with its target.")
 @click.option("--record", type=NUMBER, metavar="N", help="Compare with this record of the library.")
 @click.option(
     "--state",

@@ -146,7 +146,7 @@ lot = Table(
     Column("name", Text, nullable=False),
     Column("key", Text, nullable=False),
     Column("since", Text, nullable=False),
-    Column("strength", Float, nullable=False),  # of tinting, relative to the lot of the ladder
+    Column("strength", Float, nullable=False),  # of colouring, relative to the lot of the test series
     Column("strength_std", Float, nullable=False),
     Column("made", Text, nullable=False),
     _removed(),

@@ -216,7 +216,7 @@ def _step(
 ) -> WeighingStep:
     amount = f"{shown(grams, scale_g)} g"
     if what == BINDER:
-        return WeighingStep(grams, what, f"Weigh {amount} of clear base into {into}: all of it.")
+        return WeighingStep(grams, what, f"Weigh {amount} of clear base into {into}.")
     name = f"the {100 * mix.share:g} % pre-mix of {what}" if mix else what
     drops = round(grams / drop_g) if drop_g and 1 <= round(grams / drop_g) <= DROPS else None
     about = f" (about {counted(drops, 'drop')})" if drops else ""

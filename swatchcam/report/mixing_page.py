@@ -17,7 +17,7 @@ from ..text import listed
 from .html_page import environment
 from .json_types import AnswerJson, PigmentJson, PredictionsJson, WeighingJson
 from .json_types.mixing import ChoiceJson, MixJson, TargetJson
-from .mixing_text import KINDS, LIGHTS, OLD_POT, flattening
+from .mixing_text import KINDS, LIGHTS, OLD_POT, age_words, flattening
 from .plots.colour_plots import OUT_OF_GAMUT, screen_colour
 from .plots.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .plots.pigment_plots import strength_plot
@@ -81,6 +81,7 @@ def _templates() -> Environment:
     templates.globals |= {
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "OLD_POT": OLD_POT,
+        "age_words": age_words,
         "distance_bar": lambda mix, tolerance: Markup(distance_bar(mix, tolerance)),
     }
     templates.filters |= {

@@ -6,18 +6,27 @@ from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .json_types.colours import AxesJson
-from .json_types.mixing import ChoiceJson, LotJson, MixJson, PalettePigmentJson, PotJson, ShelfJson, WaitingProposalJson
+from .json_types.mixing import (
+    ChoiceJson,
+    LotJson,
+    MixJson,
+    PalettePigmentJson,
+    PotJson,
+    RestJson,
+    ShelfJson,
+    WaitingProposalJson,
+)
 from .quantities import care_text, weighing_text
 from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
-OLD_POT = "Look and smell first: throw away what smells foul, has lumps or has a skin (common practice, no source)."
+OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
     "recipe": "A new pot for {}",
     "correction": "Correcting this pot towards {}",
     "thinning": "Thinning this pot towards {}",
-    "again": "{} again",
+    "again": "Another pot for {}",
 }
 
 
@@ -27,7 +36,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
     if facts["pot"]:
         lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
     for rest in facts["rests"]:
-        age = "" if rest["days_old"] is None else f", mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old"
+        age = f", {age_words(rest)}" if rest["days_old"] is not None else ""
         lines += [f"First the {rest['grams']:.10g} g left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"]
     lines += [""] if facts["rests"] else []
     lines += _verdict(facts) + _reach_lines(facts)
@@ -43,6 +52,13 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
         lines += [_target(facts["target"], facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
+
+
+def age_words(rest: RestJson) -> str:
+    """When what is left of a pot was mixed, and how old it is; empty where nobody said."""
+    if rest["days_old"] is None:
+        return ""
+    return f"mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old" if rest["days_old"] else "mixed today"
 
 
 def palette_text(facts: PaletteJson) -> str:

@@ -165,8 +165,8 @@ def _legend(measurement: Measurement, width: int) -> NDArray[np.uint8]:
         )
         _write(legend, words, 168, top + 32, 0.6, PAPER)
     key = (
-        "blue: tag read   patch numbers: its error when left out of the fit (green below 1, yellow below 2, red above;"
-        " crossed: not used)   purple lines: equal light   white outline: ink measured"
+        "blue: tag found    number: error of that patch (green below 1, yellow below 2, red above, crossed out: not"
+        " used)    purple lines: equal light    white outline: ink measured"
     )
     _write(legend, key, 12, legend.shape[0] - 24, 0.42, PAPER)
     return legend

@@ -57,7 +57,8 @@ def amount_text(facts: AmountJson) -> str:
         f"  {each:{len(whole)}.{digits}f} g  {line['words']}" for each, line in zip(grams, facts["lines"], strict=True)
     ]
     lines += [
-        f"  {whole} g  in all; {low:.{digits}f} to {high:.{digits}f} g if a pull lays as little or as much as it may",
+        f"  {whole} g  in all; {low:.{digits}f} to {high:.{digits}f} g"
+        " if a pull lays down as little or as much as it can",
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]

@@ -38,7 +38,7 @@ def grams_of(found):
 def test_binder_comes_first_and_the_lid_last():
     steps = weighing_list(POT).steps
     assert steps[0].what == BINDER
-    assert "all of it" in steps[0].words
+    assert steps[0].words.endswith(" into a clean pot.")
     assert steps[-1].grams == 0
     assert "airtight lid" in steps[-1].words
     assert "name and date" in steps[-1].words

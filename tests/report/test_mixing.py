@@ -267,6 +267,13 @@ def test_old_pots_are_to_be_smelt_at(answers):
     assert "smell" in text
 
 
+def test_how_old_a_rest_is_is_said_as_a_person_would():
+    assert mixing_text.age_words({"batch": "3", "grams": 1.0, "mixed": "", "days_old": None}) == ""
+    assert mixing_text.age_words({"batch": "3", "grams": 1.0, "mixed": "2026-01-31", "days_old": 0}) == "mixed today"
+    told = mixing_text.age_words({"batch": "3", "grams": 1.0, "mixed": "2026-01-31", "days_old": 1})
+    assert told == "mixed 2026-01-31, 1 day old"
+
+
 def test_what_was_kept_is_said(answers):
     facts = facts_of(answers, "recipe") | {"kept": {"proposal": 3, "shade": "brick", "batch": "7"}}
     assert "\nKept as batch 7 of brick.\n" in mixing_text.answer_text(facts)

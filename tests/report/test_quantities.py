@@ -100,7 +100,7 @@ def test_rounded_lines_add_up_and_lie_next_to_what_they_round(values, digits):
 def test_the_list_is_numbered_in_the_order_of_weighing():
     facts = through_json(weighing_dict(weighing_list(POT, grow=0)))
     lines = weighing_text(facts).splitlines()
-    assert lines[0] == "1. Weigh 487.3 g of clear base into a clean pot: all of it."
+    assert lines[0] == "1. Weigh 487.3 g of clear base into a clean pot."
     assert [line[:3] for line in lines[:4]] == ["1. ", "2. ", "3. ", "4. "]
     assert lines[4] == "In the pot: 491.2 g."
     assert [(step["what"], step["grams"]) for step in facts["steps"]] == [

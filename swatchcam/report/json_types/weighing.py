@@ -60,7 +60,7 @@ class AmountJson(HeadJson):
     """What `swatchcam amount --json` prints: how much ink to mix for a run."""
 
     grams: Annotated[float, "how much to mix, g"]
-    grams_range: Annotated[list[float], "[low, high] if a pull lays as little or as much as it may, g"]
+    grams_range: Annotated[list[float], "[low, high] if a pull lays down as little or as much as it can, g"]
     millilitres: Annotated[float, "the same, ml"]
     pots: Annotated[int | None, "how many pots; null if nobody said what one holds"]
     pot_millilitres: Annotated[float | None, "what one pot holds, ml, or null"]

@@ -79,9 +79,7 @@ def _by_load(left: float, axis: int, across: tuple[float, float], facts: Pigment
     rims = [frame.at(x, band[1]) for x, band in zip(xs, bands, strict=True)]
     rims += [frame.at(x, band[0]) for x, band in reversed(list(zip(xs, bands, strict=True)))]
     parts = [path(rims, closed=True, style=f'fill="{FAINT}" fill-opacity="0.6"')]
-    parts += axes(
-        replace(frame, x=NO_TICKS[0]), "Load, % (each step is a factor)", (LC.x_name, LC.y_name)[axis], NO_TICKS[1]
-    )
+    parts += axes(replace(frame, x=NO_TICKS[0]), "Load, % (log scale)", (LC.x_name, LC.y_name)[axis], NO_TICKS[1])
     parts += _load_marks(frame, [strip["percent"] for strip in curve])
     parts += [path([frame.at(x, _height(strip, axis)) for x, strip in zip(xs, curve, strict=True)])]
     return parts + [disc(frame.at(math.log10(strip["percent"]), _height(strip, axis))) for strip in measured]

@@ -22,7 +22,7 @@ from ...library.records import Record
 from ...library.save import prepare, put
 from ...measurement.summary import sitting_from
 from ...recipes.scale_resolution import shown
-from ...report.mixing_text import LIGHTS, OLD_POT
+from ...report.mixing_text import LIGHTS, OLD_POT, age_words
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
 from ...text import key
 from ..context import Studio, item_of, studio_of
@@ -184,6 +184,7 @@ def _answer(
         lights=LIGHTS,
         shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
         old_pot=OLD_POT,
+        age_words=age_words,
     )
 
 
