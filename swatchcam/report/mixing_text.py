@@ -194,7 +194,7 @@ def _put_in(choice: ChoiceJson) -> str:
         fresh = roads["fresh_pot"]
         parts = [
             f"{CLEAR_BASE} {fresh['binder_grams']:.10g} g",
-            f"strong ink {fresh['strong_ink_grams']:.10g} g",
+            f"ink from the pot {fresh['strong_ink_grams']:.10g} g",
             *parts,
         ]
     return ", ".join(parts)

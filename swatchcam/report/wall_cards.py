@@ -73,7 +73,8 @@ def _draw_sheet(pen: Pen, sheet: Layout, found: Sequence[Dossier]) -> None:
 def _draw_card(pen: Pen, found: Dossier) -> None:
     _draw_chip(pen, found)
     pen.outline(STRIP, rgb=FAINT, width=0.2)
-    pen.text(STRIP.centre[0], STRIP.centre[1] + 0.7, "glue the strip here", 2.0, align=0.5, room=STRIP.w - 1)
+    pen.text(STRIP.centre[0], STRIP.centre[1] - 0.7, "glue the strip here,", 2.0, align=0.5)
+    pen.text(STRIP.centre[0], STRIP.centre[1] + 2.1, f"{STRIP.w:g} mm", 2.0, align=0.5)
     y = _draw_words(pen, CHIP.y + CHIP.h + 0.8, found.shade.name, NAME, NAME_LINES, bold=True)
     for fact, most in zip(facts(found), FACT_LINES, strict=False):
         y = _draw_words(pen, y, fact, WORDS, most)

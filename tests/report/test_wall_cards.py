@@ -61,7 +61,7 @@ def test_a_card_says_what_hangs_on_the_wall():
         "B3, air-dried, 2026-03-07",
         "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops",
         "cotton, white, 43T",
-        "20 mm",
+        "glue the strip here, 20 mm",
     ):
         assert words in " ".join(text.split()), words
 

@@ -384,7 +384,7 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     roads = item.answer["answers"][0]["choices"][0]["roads"]
     assert roads["sentence"] in plain(page).partition("The pot now")[0]
     assert "hardly see" not in page
-    assert f"strong ink {roads['fresh_pot']['strong_ink_grams']:.2f} g" in page
+    assert f"ink from the pot {roads['fresh_pot']['strong_ink_grams']:.2f} g" in page
 
 
 def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):

@@ -123,7 +123,7 @@ def _row(item: TrayItem, made: Sequence[Proposal]) -> tuple[TrayItem, str, str, 
 def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
     """What is put in, g."""
     fresh = choice["roads"] and choice["roads"]["fresh_pot"]
-    thinned = [(CLEAR_BASE, fresh["binder_grams"]), ("strong ink", fresh["strong_ink_grams"])] if fresh else []
+    thinned = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
     return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
 
 
