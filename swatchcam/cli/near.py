@@ -7,24 +7,22 @@ from pathlib import Path
 
 import click
 
-from .options import library_options, numbers_option, photo_options, strip_option
+from .options import library_options, numbers_option, photo_options
 from .output import tell
 
 
 @click.command(
     epilog="\b\nExamples:\n"
     "  swatchcam near 52.9,45.8,13.7\n"
-    "  swatchcam near sample_images/good_pair.jpg --card sample-card --strip left --count 3",
+    "  swatchcam near sample_images/good_pair.jpg:left --card sample-card --count 3",
 )
-@click.argument("colour", metavar="PHOTO|L,a,b")
-@strip_option("The strip in the photo")
+@click.argument("colour", metavar="PHOTO[:STRIP]|L,a,b")
 @click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many shades to show.")
 @numbers_option
 @photo_options
 @library_options
 def near(
     colour: str,
-    strip: str | None,
     count: int,
     card: str | None,
     other_light: tuple[Path, ...],
@@ -47,7 +45,6 @@ def near(
     opened = open_library(library)
     lab = colour_meant(
         colour,
-        strip,
         card,
         beside=loose,
         other_light=[str(photo) for photo in other_light],

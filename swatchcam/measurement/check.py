@@ -86,10 +86,8 @@ def check_photo(
     return Check(judge(between(colour, rest[0]), tolerance), sample, None, (colour, rest[0]))
 
 
-def colour_meant(
-    text: str, strip: str | None, card: str | None, *, beside: bool = False, **how: Any
-) -> tuple[float, float, float]:
-    """A colour that was named: "L,a,b", or a photo, of which one strip is measured as `measure` does.
+def colour_meant(text: str, card: str | None, *, beside: bool = False, **how: Any) -> tuple[float, float, float]:
+    """A colour that was named: "L,a,b", or "PHOTO[:STRIP]", which is measured as `measure` does.
 
     Raises
     ------
@@ -100,7 +98,8 @@ def colour_meant(
     """
     if not is_there(text) and (is_lab(text) or text.replace(";", ",").count(",") >= 2):
         return parse_lab(text)
-    measured = measure(text, card, beside=beside or is_loose(strip), **how)
+    photo, strip = split_photo(text)
+    measured = measure(photo, card, beside=beside or is_loose(strip), **how)
     return measured.colour(strip or usual_strip(measured)).lab
 
 

@@ -265,7 +265,7 @@ def test_near_shows_as_many_as_are_asked_for_in_order(desk):
     assert [each["record"]["shade"] for each in nearest] == ["brick", "slate"]
     assert nearest[0]["ciede2000"] == 0 < nearest[1]["ciede2000"]
     assert len(answer("near '50;30;30'")["nearest"]) == 3
-    assert answer("near new.jpg --strip left")["colour"] == {"L": 60, "a": -8, "b": -24}
+    assert answer("near new.jpg:left")["colour"] == {"L": 60, "a": -8, "b": -24}
 
 
 def test_a_backup_comes_back_in_an_empty_library(desk):
@@ -387,7 +387,7 @@ WRONG = {
     ),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
     "near 500,0,0": ("not a colour that a surface can have", "between 0 and 100"),
-    "near new.jpg --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
+    "near new.jpg:middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "shade show brik": ("There is no shade called 'brik'.", "Did you mean brick?"),
     "shade show zzz": ("There is no shade called 'zzz'.", "'swatchcam shade list' shows"),
     "shade set brik --target 50,0,0": ("There is no shade called 'brik'.", "Did you mean brick?"),
