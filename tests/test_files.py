@@ -127,4 +127,4 @@ def test_the_page_sends_for_a_full_disk_to_the_computer(page, monkeypatch):
     monkeypatch.setattr(os, "replace", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
     with pytest.raises(UsageError) as caught:
         write_output(page, b"new")
-    assert PAGE.remedy(caught.value).startswith("Make room on the computer's disk, and try again.")
+    assert PAGE.remedy(caught.value).startswith("Make room on the disk of the studio's computer, and try again.")
