@@ -25,7 +25,7 @@ from .order import (
     shares_in,
     weighable,
 )
-from .pot_correction import WORTH_A_BOTTLE, correct, knocks_back
+from .pot_correction import BEYOND, WORTH_A_BOTTLE, correct, knocks_back
 from .rounding import dispensed
 from .search import (
     THINGS,
@@ -87,7 +87,9 @@ def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixe
             opposite = _opposite(bench, mix, found.now)
             stepped = replace(choice, opposite=opposite, part=step.part, overshoot=step.overshoot)
             done.setdefault(frozenset(mix.amounts), stepped)
-    thinner = thinner_choices(bench, target, here, order, here.grams, mixed)[:1]
+    # Nothing is made of a pot that nobody could tell from its target.
+    good = found.now.distance <= BEYOND
+    thinner = () if good else thinner_choices(bench, target, here, order, here.grams, mixed)[:1]
     wholes = [addition.whole for addition in found.additions]
     nearest = min([found.now, *wholes], key=lambda mix: mix.distance)
     too_strong = [choice for choice in thinner if nearest.distance - choice.mix.distance > TOO_STRONG]

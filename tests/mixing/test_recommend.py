@@ -253,6 +253,14 @@ def test_a_pot_that_is_near_is_left_alone(with_pot):
     assert not far.leave
 
 
+@pytest.mark.parametrize("weaker", [{"red": 0.98, "yellow": 0.99}, {"red": 0.975, "yellow": 1.0}])
+def test_no_fresh_pot_is_made_of_one_that_nobody_could_tell_from_its_target(with_pot, weaker):
+    found = correction_for(with_pot, wanted(with_pot, weaker), pot_of(ORANGE), Order(480, 0.01, PAIR))
+    assert found.now.distance <= 0.5
+    assert found.leave == Leave.NO_VISIBLE_DIFFERENCE
+    assert [choice for choice in found.choices if choice.roads] == []
+
+
 def test_a_pot_that_nothing_helps_is_left_alone(with_pot):
     """One step of the scale is far too much for so little ink."""
     proposed = correction_for(with_pot, wanted(with_pot, {"red": 1.05, "yellow": 1.2}), pot_of(ORANGE), Order(5, 1.0))
