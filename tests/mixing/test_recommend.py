@@ -253,7 +253,7 @@ def test_a_pot_that_is_near_is_left_alone(with_pot):
     assert not far.leave
 
 
-@pytest.mark.parametrize("weaker", [{"red": 0.98, "yellow": 0.99}, {"red": 0.975, "yellow": 1.0}])
+@pytest.mark.parametrize("weaker", [{"red": 0.98, "yellow": 0.99}, {"red": 0.977, "yellow": 0.995}])
 def test_no_fresh_pot_is_made_of_one_that_nobody_could_tell_from_its_target(with_pot, weaker):
     found = correction_for(with_pot, wanted(with_pot, weaker), pot_of(ORANGE), Order(480, 0.01, PAIR))
     assert found.now.distance <= 0.5
