@@ -21,11 +21,6 @@ def _left_out(count: int, others: bool, **_: Any) -> str:
     return f"left out: {counted(count, 'strip')} measured with {card}, which can't be compared with the rest"
 
 
-def _short_series(pigment: str, count: int, enough: int, **_: Any) -> str:
-    there = f"Only {counted(count, 'strip')} of {pigment} alone" if count else f"No test series for {pigment} yet"
-    return f"{there}: make a test series of {enough} strips or more"
-
-
 def _unlike_recipe(record: int | None, **_: Any) -> str:
     what = "the strip of this pot" if record is None else f"record {record}"
     return f"{what} does not look like its recipe: was something weighed or noted wrong?"
@@ -75,7 +70,8 @@ FLAGS: Catalogue = {
     "strips-left-out": _left_out,
     "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
-    "short-test-series": _short_series,
+    "no-test-series": "no test series yet for {pigments:listed}: make one of {enough} strips or more of each",
+    "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
     "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"

@@ -170,7 +170,10 @@ def _flags(known_strips: Sequence[KnownStrip], absolute: bool, left_out: int) ->
     if all(known_strip.shares for known_strip in known_strips):
         flags.append(flag("no-clear-base-strip"))
     alone = Counter(next(iter(known_strip.shares)) for known_strip in known_strips if len(known_strip.shares) == 1)
-    for name in sorted({name for known_strip in known_strips for name in known_strip.shares}):
-        if alone[name] < FEW_STEPS:
+    names = sorted({name for known_strip in known_strips for name in known_strip.shares})
+    if none := [name for name in names if not alone[name]]:
+        flags.append(flag("no-test-series", pigments=none, enough=FEW_STEPS + 1))
+    for name in names:
+        if 0 < alone[name] < FEW_STEPS:
             flags.append(flag("short-test-series", pigment=name, count=alone[name], enough=FEW_STEPS + 1))
     return tuple(flags)

@@ -179,11 +179,12 @@ def test_bare_cloth_that_nobody_measured_is_flagged(shop):
 def test_few_series_are_flagged(shop):
     shop.keep({}, "binder alone")
     shop.keep({"red": 1.0}, "series red")
-    shop.keep({"red": 1.0, "blue": 0.3}, "plum")
-    blue, red = set_up(shop.library).flags
+    shop.keep({"red": 1.0, "blue": 0.3, "yellow": 0.1}, "plum")
+    none, red = set_up(shop.library).flags
     assert (red.code, red.facts) == ("short-test-series", {"pigment": "red", "count": 1, "enough": 4})
-    assert (blue.code, blue.facts) == ("short-test-series", {"pigment": "blue", "count": 0, "enough": 4})
-    assert TERMINAL.flag(blue).startswith("No test series for blue yet")
+    assert (none.code, none.facts) == ("no-test-series", {"pigments": ["blue", "yellow"], "enough": 4})
+    assert TERMINAL.flag(none).startswith("no test series yet for blue and yellow: ")
+    assert TERMINAL.flag(red).startswith("only 1 strip of red alone: ")
 
 
 # --- the shelf ---------------------------------------------------------------------------------------------

@@ -207,11 +207,11 @@ def test_the_other_choices_are_all_but_the_one_that_is_weighed():
 def test_flags_care_and_the_batch_that_is_kept_are_on_the_sheet():
     kept = {"proposal": 7, "shade": "Mohnrot", "batch": "3.1"}
     facts = CORRECTION | {
-        "flags": flag_dicts([flag("short-test-series", pigment="red", count=0, enough=4)]),
+        "flags": flag_dicts([flag("no-test-series", pigments=["red"], enough=4)]),
         "kept": kept,
     }
     text = read(mix_page(facts, MADE)).text
-    assert "! No test series for red yet: make a test series of 4 strips or more" in text
+    assert "! no test series yet for red: make one of 4 strips or more of each" in text
     assert "batch 3.1 of Mohnrot" in text
     assert all(line in text for line in facts["care"])
     assert "batch 3.1" not in words_of("correction")
