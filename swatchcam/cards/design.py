@@ -17,7 +17,7 @@ from typing import Any
 from ..errors import CardError
 from ..messages.message import Message, finding
 from ..resources import calibration_folder, user_folder
-from .toml_file import read_toml, wrong_entry
+from .toml_file import read_toml, reading_entries
 
 FORMAT = 1
 ROLES = ("colour", "grey")
@@ -162,14 +162,11 @@ def read_design(path: Path) -> list[CardDesign]:
     """
     data = read_toml(path)
     try:
-        sizes = _sizes(data)
+        with reading_entries():
+            sizes = _sizes(data)
     except CardError as error:
         error.at("in-design", design=path)
         raise
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        refusal = wrong_entry(error)
-        refusal.at("in-design", design=path)
-        raise refusal from error
     for design in sizes:
         _check(design, path)
     return sizes

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -36,8 +38,18 @@ def _cause(error: Exception) -> Message:
     return finding("nested-too-deep") if isinstance(error, RecursionError) else disk_cause(error)
 
 
-def wrong_entry(error: Exception) -> CardError:
-    """The refusal of an entry that is missing or of the wrong kind, from what Python says of it."""
-    if isinstance(error, KeyError):
-        return CardError("entry-missing", "correct-the-file", entry=str(error.args[0]))
-    return CardError("entry-of-wrong-kind", "correct-the-file", words=str(error))
+@contextmanager
+def reading_entries() -> Iterator[None]:
+    """Around nothing but the reading of what `read_toml` gave.
+
+    Raises
+    ------
+    CardError
+        An entry is missing, or of the wrong kind.
+    """
+    try:
+        yield
+    except KeyError as error:
+        raise CardError("entry-missing", "correct-the-file", entry=str(error.args[0])) from error
+    except (ValueError, TypeError, AttributeError, OverflowError) as error:
+        raise CardError("entry-of-wrong-kind", "correct-the-file", words=str(error)) from error

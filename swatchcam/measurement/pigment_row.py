@@ -23,7 +23,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..cards.design import ROW_KINDS, Box, Window, is_row
-from ..cards.toml_file import read_toml, wrong_entry
+from ..cards.toml_file import read_toml, reading_entries
 from ..cards.values_file import Sheet, design_of, read_sheet
 from ..colorimetry.cielab import lab_to_xyz, white_point
 from ..colorimetry.spectra import on_grid, reflectance_to_lab, xyz_weights
@@ -190,14 +190,12 @@ def read_places(path: Path) -> Places:
     """
     data = read_toml(path)
     try:
-        return _places(data, path.stem)
+        with reading_entries():
+            places = _places(data, path.stem)
     except CardError as error:
         error.at("in-row", row=path)
         raise
-    except (KeyError, ValueError, TypeError, AttributeError, OverflowError) as error:
-        refusal = wrong_entry(error)
-        refusal.at("in-row", row=path)
-        raise refusal from error
+    return places
 
 
 def _places(data: dict[str, Any], stem: str) -> Places:
