@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any, NotRequired, TypedDict
 
 from ..measurement import measure as measuring
 from ..measurement.check import Check
+from ..measurement.verdict import Verdict
 from ..messages.message import Flag
 from .json_types import AnswerJson, CheckJson, MeasurementJson
 from .json_types.colours import LabJson
-from .json_types.measuring import DifferenceJson, StripJson, StripNameJson
-from .measurement import check_dict, measurement_dict
+from .json_types.measuring import StripJson, StripNameJson
+from .measurement import check_dict, difference_dict, measurement_dict, verdict_words
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
     from ..library.compare import Recalled
@@ -119,14 +120,13 @@ class CheckResult:
 
     def rows(self) -> list[CheckRow]:
         """One flat dict: the verdict, the difference and its interval."""
-        facts = self.as_dict()
-        return [_check_row(facts, facts["difference"])]
+        return [_check_row(self.found.verdict)]
 
     def _repr_html_(self) -> str:
-        facts = self.as_dict()
         low, high = self.interval
-        line = f"{facts['sentence']} CIEDE2000 {self.difference:.2f} (95 % interval {low:.2f} to {high:.2f})."
-        return f"<p><strong>{escape(line)}</strong></p>{self.sample._repr_html_()}"
+        size = f"CIEDE2000 {self.difference:.2f} (95 % interval {low:.2f} to {high:.2f})."
+        line = escape(f"{verdict_words(self.found.verdict)} {size}")
+        return f"<p><strong>{line}</strong></p>{self.sample._repr_html_()}"
 
 
 @dataclass(frozen=True)
@@ -184,11 +184,12 @@ def _strip_row(of: PhotoOfRow, strip: StripJson) -> StripRow:
     return row
 
 
-def _check_row(facts: CheckJson, found: DifferenceJson) -> CheckRow:
+def _check_row(verdict: Verdict) -> CheckRow:
+    found = difference_dict(verdict.difference)
     low, high = found["interval95"]
     return {
-        "verdict": facts["verdict"],
-        "tolerance": facts["tolerance"],
+        "verdict": verdict.outcome.value,
+        "tolerance": verdict.tolerance,
         "sample": found["sample"],
         "reference": found["reference"],
         "ciede2000": found["ciede2000"],
