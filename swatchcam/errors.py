@@ -14,7 +14,7 @@ SwatchcamError          a code, its facts, and a remedy; `messages` says it in w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from .messages.message import SAID_BEFORE, Message, message_from_json, plain
@@ -30,7 +30,7 @@ class SwatchcamError(Exception):
         super().__init__(code, remedy)
         self.code = code
         self.remedy = remedy
-        self.facts: Mapping[str, Any] = {name: plain(value) for name, value in facts.items()}
+        self.facts: Mapping[str, Any] = plain(facts)
         self.where: tuple[Message, ...] = ()
 
     def at(self, code: str, /, **facts: Any) -> None:
@@ -92,21 +92,13 @@ class FitError(PhotoError):
     """The card's patches do not explain what the camera saw."""
 
 
-KINDS: dict[str, type[SwatchcamError]] = {
-    kind.__name__: kind
-    for kind in (
-        SwatchcamError,
-        UsageError,
-        CardError,
-        LibraryError,
-        PhotoError,
-        FileError,
-        FindError,
-        LightError,
-        StripError,
-        FitError,
-    )
-}
+def _family(kind: type[SwatchcamError]) -> Iterator[type[SwatchcamError]]:
+    yield kind
+    for narrower in kind.__subclasses__():
+        yield from _family(narrower)
+
+
+KINDS = {kind.__name__: kind for kind in _family(SwatchcamError)}
 
 
 def error_from_json(stored: Mapping[str, Any]) -> SwatchcamError:
