@@ -191,11 +191,11 @@ def _numbers(values: Sequence[float], count: int) -> tuple[float, ...]:
 
 
 def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
-    errors, reflectance = errors_from_text(row.errors)
+    errors, reflectance, cloth = errors_from_text(row.errors)
     with decoding():
         flags = tuple(map(flag_from_json, json.loads(row.flags or "[]")))
     lab = (row.l, row.a, row.b)
-    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
+    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance, cloth)
     return Record(
         number=row.id,
         shade=row.shade_name,

@@ -13,8 +13,8 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array
+from ..colorimetry.kubelka_munk import Surface, dyed_reflectance, film_reflectance
 from ..colorimetry.spectra import tables
-from .kubelka_munk import Surface, dyed_reflectance, film_reflectance
 
 FILM, DYED = "film", "dyed"
 NODES = 21  # 380 to 780 nm in steps of 20

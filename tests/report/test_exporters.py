@@ -120,7 +120,7 @@ def test_json_is_one_object_with_everything_in_it():
 def test_json_holds_the_account_of_each_error():
     record = json.loads(library_json([], [], RECORDS[:1]))["records"][0]
     text = json.dumps(record["errors_lab"] | {"reflectance": record["reflectance_380_to_780_nm"]})
-    errors, reflectance = errors_from_text(text)
+    errors, reflectance, _ = errors_from_text(text)
     assert_allclose(errors.covariance, RECORDS[0].colour.covariance, atol=6 * HALF_OF_LAST_DIGIT)
     assert reflectance == RECORDS[0].colour.reflectance
 

@@ -196,9 +196,18 @@ def times(picture: NDArray[np.float32], field: NDArray[np.float32]) -> NDArray[n
 
 
 def film_map(
-    sheet: Sheet, rows: slice, columns: slice, shade: NDArray[np.float32], uneven: float, series: Array, seed: int
+    sheet: Sheet,
+    rows: slice,
+    columns: slice,
+    shade: NDArray[np.float32],
+    uneven: float,
+    series: Array,
+    seed: int,
+    taper: float = 0.0,
 ) -> NDArray[np.float32] | None:
     """(h, w) place on the series of thicknesses: squeegee streaks, blotches, and more paste between threads.
+
+    Over `taper` mm from the edge the film grows from nothing to its thickness.
 
     None for an even film.
     """
@@ -212,6 +221,9 @@ def film_map(
     if np.ptp(shade) > 0:
         field = field - 0.5 * (shade - 1) / shade.std()
     relative = np.exp(np.float32(uneven) * field - 0.5 * uneven**2)
+    if taper:
+        inside = np.minimum(np.minimum(xs - xs[0], xs[-1] - xs), np.minimum(ys - ys[0], ys[-1] - ys)[:, None])
+        relative = relative * np.minimum(inside / taper, 1)
     step = (relative - series[0]) / (series[1] - series[0])
     return np.clip(step, 0, len(series) - 1).astype(np.float32)
 
