@@ -93,7 +93,6 @@ def split(first: Sequence[Measured], second: Sequence[Measured], curve: Strength
         gain = variance[:, None] * slope.T @ weight
         x = mean + gain @ off
         # What of an ink's error two strips share goes by their shade: along the curve, its doubts count.
-        level = seen - curve.labs(at) + curve.labs(np.zeros(1))
         noise = _square(_shared(strips, seen - curve.labs(at) + curve.labs(np.zeros(1))))
     covariance = np.diag(variance) - gain @ slope * variance
     told = weight @ off

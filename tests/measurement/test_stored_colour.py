@@ -37,7 +37,7 @@ def second(fair_scene, values_path, tmp_path_factory):
 
 def brought_back(kept):
     """As the library reads it again."""
-    errors, reflectance, _ = errors_from_text(errors_as_text(kept))
+    errors, reflectance, cloth = errors_from_text(errors_as_text(kept))
     return replace(kept, errors=errors, reflectance=reflectance, cloth=cloth)
 
 

@@ -33,6 +33,7 @@ STRENGTHS = np.exp(np.linspace(-1.2, 1.2, 241))
 KINDS = ("same", "shade", "strength")
 PAIRS = 12  # of each studio, and pots: 4 of each kind
 STRIPS = 2  # of each pot, each pair of strips in a photo of its own
+MOST_STRENGTH = 0.4  # ln; a pot that is half as strong again is hardly the same recipe
 ASKED, FAR = 1.5, 4.0  # CIEDE2000: half of the shade differences are as large as this, the others up to that
 
 
@@ -43,6 +44,7 @@ class Seen:
     kept: Kept
     film: float  # relative to the studio's mean
     lab: Array  # (3,) true CIELAB
+    vivid: bool = False  # its colours were cut off by the file
 
 
 @dataclass(frozen=True)
@@ -118,17 +120,17 @@ def second_pot(studio: Studio, first: Shares, kind: str, rng: Rng) -> Shares:
         for _ in range(24):
             middle = (low + high) / 2
             other = first | {name: first.get(name, 0.0) + sign * middle}
-            found = least_difference(studio, first, other)[0]
+            found, strength = least_difference(studio, first, other)
             low, high = (middle, high) if found < wanted else (low, middle)
-        if abs(found - wanted) < 0.02:
+        if abs(found - wanted) < 0.02 and abs(strength) < MOST_STRENGTH:
             return {name: share * stronger for name, share in other.items()}
     raise ValueError("no pigment brings the shade so far")
 
 
 def photographed(
     studio: HandStudio, strips: dict[str, Strip], rng: Rng, folder: Path
-) -> tuple[dict[str, Kept], Kept | None]:
-    """Each window's colour, and the bare cloth's, from one photo; taken again where it is refused, five times at most.
+) -> tuple[dict[str, tuple[Kept, bool]], Kept | None]:
+    """Each window's colour and whether it was cut off, and the bare cloth's, from one photo; taken again where it is refused, five times at most.
 
     Raises
     ------
@@ -146,7 +148,10 @@ def photographed(
         except SwatchcamError as error:
             refused = error
             continue
-        kept = {colour.name: keep(colour, found) for colour in found.colours}
+        kept = {
+            colour.name: (keep(colour, found), any(flag.code == "too-vivid" for flag in colour.strip.flags))
+            for colour in found.colours
+        }
         return kept, keep(found.cloth, found) if found.cloth else None
     raise refused
 
@@ -167,7 +172,8 @@ def pot_pair(studio: HandStudio, kind: str, rng: Rng, folder: Path) -> PotPair |
             return None
         cloths.append(bare)
         for own, (window, strip) in zip(seen, strips.items(), strict=True):
-            own.append(Seen(kept[window], strip.thickness, studio.strip_lab(strip)))
+            colour, vivid = kept[window]
+            own.append(Seen(colour, strip.thickness, studio.strip_lab(strip), vivid))
     shade, strength = least_difference(studio, first, second)
     return PotPair(
         kind, studio.ground, studio.spread, pots, (tuple(seen[0]), tuple(seen[1])), tuple(cloths), shade, strength
