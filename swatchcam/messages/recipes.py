@@ -11,6 +11,8 @@ SIGNS = {"cm2": "cm²", "um": "µm", "cm3/m2": "cm³/m²"}  # how a unit is writ
 TINY = 1e-5  # a smaller bound is said as "above 0"
 # What a number is of -> what it is called, its unit, and what one would give.
 QUANTITIES = {
+    "coat": ("Wet ink on the strip", "g/m²", "such as 72 if 0.72 g lie on 10 × 10 cm"),
+    "coat-grams": ("Weight of the wet ink", "g", "for example 0.72"),
     "coverage-part": ("Coverage", "", "such as 0.35 if 35 % of the motif is ink"),
     "coverage-percent": ("Coverage", "%", "such as 35 if about a third of the motif is ink"),
     "cup-grams": ("Ink in the cup", "g", "for example 100"),
@@ -23,6 +25,7 @@ QUANTITIES = {
     "ink-used": ("Ink used", "g", "such as 85 if the pot has become 85 g lighter"),
     "ink-volume": ("Ink volume of the mesh", "cm³/m²", "such as 24; the maker of the mesh prints it"),
     "least-grams": ("Smallest amount you can dispense", "g", "for example 0.5"),
+    "let-down": ("Parts of clear base to one part of ink", "", "for example 10"),
     "lot-strength": ("Strength of the lot", "", "such as 0.9 if it is weaker than the one of the test series"),
     "lot-strength-error": ("Likely error of the lot's strength", "", "for example 0.05"),
     "mesh-count": ("Mesh", "threads/cm", "written as 77/cm or 195/inch"),
@@ -45,6 +48,7 @@ QUANTITIES = {
     "scale-step": ("Smallest step of the scale", "g", "for example 0.1"),
     "set-ups": ("Number of set-ups", "", "for example 1"),
     "setup-grams": ("Ink left on screen and squeegee", "g", "for example 50"),
+    "strip-side": ("Side of the strip", "mm", "such as 100 for 10 cm"),
     "thread-diameter": ("Diameter of the thread", "µm", "for example 48"),
     "tip-grams": ("Weight of one spoon tip", "g", "for example 0.1"),
     "wanted-grams": ("Amount you want", "g", "for example 500"),
@@ -118,6 +122,9 @@ PROBLEMS: Catalogue = {
     "two-amounts": "'{entry}' has two amounts.",
     "kept-recipe-unreadable": "A recipe in the library can't be read ({cause}).",
     # Weighing and thinning.
+    "coat-below-scale": "{grams:g} g of ink is too little for a scale that shows steps of {step:g} g.",
+    "coat-unreadable": "'{typed}' can't be read as a weight of ink on an area.",
+    "let-down-unreadable": "'{typed}' does not say how far the ink was let down.",
     "clear-base-below-scale": "The scale can't weigh as little as {grams:.2g} g of clear base.",
     "factor-does-not-thin": "A factor of {factor:g} does not thin the pot.",
     "part-below-scale": "{grams:.3g} g of {what} is too little to weigh (you need at least {least:g} g).",
@@ -150,10 +157,14 @@ REMEDIES: Catalogue = {
     "type-a-count": "Please type a whole number, such as 60.",
     "type-a-number": _a_number,
     "type-a-signed-number": _a_signed_number,
+    "weigh-strips-together": "Weigh {strips} such strips together and write it like this: '{all_grams:g} g on {strips}"
+    " strips of {area}'. Or use a finer scale.",
     "weigh-or-correct-recipe": On(
         "Weigh the pot without its jar, or correct the recipe with 'swatchcam batch SHADE BATCH --recipe TEXT'.",
         "Weigh the pot without its jar, or correct the recipe on the page of its batch.",
     ),
+    "write-a-coat": "Write it like this: '0.72 g on 10x10 cm' or '7.2 g on 10 strips of 10x10 cm'.",
+    "write-a-let-down": "Type how many parts of clear base went to one part of ink: 10 or 1:10.",
     "write-a-recipe": LIKE_THIS,
     "write-out-thousands": "Write {whole}{decimals}, or {whole}.{decimals}0 with a fourth decimal.",
 }

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from sqlalchemy import inspect, text
+from sqlalchemy import column, insert, inspect, table, text
 from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
@@ -618,14 +618,17 @@ def test_the_first_step_goes_on_making_what_it_made(of_the_first_step, monkeypat
     }
 
 
-def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(of_the_first_step, photos, monkeypatch):
+def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(
+    of_the_first_step, photos, tmp_path, monkeypatch
+):
+    today = open_library(str(tmp_path / "today.sqlite"), create=True)
+    put(today, photos, 1, **FULL)
+    put(today, photos, 2, "Sage")
+    rename_shade(today, "sage", "Salbei")
+    before = seen(today), log(today)
     with monkeypatch.context() as patch:
         patch.setattr(schema, "STEPS", schema.STEPS[:1])
-        old = open_library(of_the_first_step)
-        put(old, photos, 1, **FULL)
-        put(old, photos, 2, "Sage")
-        rename_shade(old, "sage", "Salbei")
-        before = seen(old), log(old)
+        written_then(open_library(of_the_first_step), tables(today))
     with pytest.raises(LibraryError, match="by an older version"):
         open_library(of_the_first_step)
     library = open_library(of_the_first_step, create=True)
@@ -635,6 +638,15 @@ def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(of_
     assert proposals(open_library(of_the_first_step)) == [kept]
     undo(library, 1)
     assert library.shade("sage").number == 2
+
+
+def written_then(old, rows):
+    """What a library of the first step held of these rows: its tables and columns only."""
+    with old.engine.begin() as connection:
+        for name in ("shade", "batch", "photo", "record", "record_photo", "change"):
+            columns = [one for one in FIRST[name].split() if one != "id"]  # the database numbers them as it did then
+            fresh = [{one: row[one] for one in columns} for row in rows[name]]
+            connection.execute(insert(table(name, *map(column, columns))), fresh)
 
 
 def test_a_step_that_fails_leaves_all_as_it_was(stocked, tmp_path, monkeypatch):
