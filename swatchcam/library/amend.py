@@ -21,7 +21,8 @@ from .library import Library
 from .records import batch_named, clean_name, parse_state
 from .save import coat_values
 
-COLUMNS = {"mark": "strip", "state": "stage", "coat": "coat_g_m2", "let-down": "let_down"}  # what a person says -> the column that holds it
+# What a person says -> the column that holds it.
+COLUMNS = {"mark": "strip", "state": "stage", "coat": "coat_g_m2", "let-down": "let_down"}
 
 
 def amend_record(

@@ -13,9 +13,8 @@ from ..errors import UsageError
 from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
 from ..recipes.film_weight import Coat
-from ..recipes.let_down import let_down_words
 from ..recipes.recipe import Recipe
-from ..text import key
+from ..text import key, let_down_words
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
 STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)

@@ -128,6 +128,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
+    values["let_down"] = entry.let_down or None
     values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
     number = schema.insert(connection, schema.record, values)
     rows = [
@@ -228,5 +229,4 @@ def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
         "settings": json.dumps(settings),
         "flags": json.dumps([flag.as_json() for flag in sitting.flags[colour.name]], ensure_ascii=False),
         "notes": entry.notes,
-        "let_down": entry.let_down or None,
     }

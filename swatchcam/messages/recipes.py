@@ -122,9 +122,6 @@ PROBLEMS: Catalogue = {
     "two-amounts": "'{entry}' has two amounts.",
     "kept-recipe-unreadable": "A recipe in the library can't be read ({cause}).",
     # Weighing and thinning.
-    "coat-below-scale": "{grams:g} g of ink is too little for a scale that shows steps of {step:g} g.",
-    "coat-unreadable": "'{typed}' can't be read as a weight of ink on an area.",
-    "let-down-unreadable": "'{typed}' does not say how far the ink was let down.",
     "clear-base-below-scale": "The scale can't weigh as little as {grams:.2g} g of clear base.",
     "factor-does-not-thin": "A factor of {factor:g} does not thin the pot.",
     "part-below-scale": "{grams:.3g} g of {what} is too little to weigh (you need at least {least:g} g).",
@@ -157,14 +154,10 @@ REMEDIES: Catalogue = {
     "type-a-count": "Please type a whole number, such as 60.",
     "type-a-number": _a_number,
     "type-a-signed-number": _a_signed_number,
-    "weigh-strips-together": "Weigh {strips} such strips together and write it like this: '{all_grams:g} g on {strips}"
-    " strips of {area}'. Or use a finer scale.",
     "weigh-or-correct-recipe": On(
         "Weigh the pot without its jar, or correct the recipe with 'swatchcam batch SHADE BATCH --recipe TEXT'.",
         "Weigh the pot without its jar, or correct the recipe on the page of its batch.",
     ),
-    "write-a-coat": "Write it like this: '0.72 g on 10x10 cm' or '7.2 g on 10 strips of 10x10 cm'.",
-    "write-a-let-down": "Type how many parts of clear base went to one part of ink: 10 or 1:10.",
     "write-a-recipe": LIKE_THIS,
     "write-out-thousands": "Write {whole}{decimals}, or {whole}.{decimals}0 with a fourth decimal.",
 }

@@ -13,7 +13,6 @@ from ..measurement.stored_colour import Kept
 from ..recipes.recipe import Recipe
 from ..text import key
 
-
 LEAST_WEIGHED = 3  # strips on a cloth, before the weight of one says how thick it is; no source
 EVENNESS = 0.03  # of a film's thickness: how evenly a strip was spread; common sense, no source
 

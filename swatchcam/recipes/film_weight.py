@@ -15,7 +15,7 @@ from .print_run import MM_IN
 from .scale_resolution import weighed_std
 
 WEIGHED = re.compile(
-    rf"(?P<grams>\d+(?:[.,](?P<decimals>\d+))?)\s*(?P<unit>m?g)\s+on\s+"
+    r"(?P<grams>\d+(?:[.,](?P<decimals>\d+))?)\s*(?P<unit>m?g)\s+on\s+"
     r"(?:(?P<strips>[1-9]\d{0,2})\s*strips?\s+(?:of\s+)?)?(?P<area>\d.*)",
     re.I,
 )

@@ -33,8 +33,3 @@ def parse_let_down(text: str) -> float:
     if parts:
         check_number(parts, "let-down", LEAST, MOST)
     return parts
-
-
-def let_down_words(parts: float) -> str:
-    """How a strip is let down, in words; "" for the ink itself."""
-    return f"let down 1:{parts:g}" if parts else ""

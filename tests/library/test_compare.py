@@ -12,7 +12,8 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.library.changes import remove_record, set_target
-from swatchcam.library.compare import ReferenceRequest, check_kept, heat_model, record_words, target_meant
+from swatchcam.library.compare import ReferenceRequest, check_kept, record_words, target_meant
+from swatchcam.library.heat_prediction import heat_model
 from swatchcam.library.library import open_library
 from swatchcam.library.records import parse_state
 from swatchcam.library.save import Entry, keep_record

@@ -13,6 +13,7 @@ from ...library.proposal_store import proposals
 from ...library.records import Batch, Record
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
+from ...mixing.pot_lookup import refuse_let_down
 from ...recipes.recipe import Recipe
 from ...text import key, the_strip
 from ..inbox import Tray, TrayItem
@@ -37,7 +38,7 @@ class InHand:
     def words(self) -> str:
         """What it is, for people."""
         if self.record:
-            return f"record {self.record.number}: {self.record.shade}, batch {self.record.batch}"
+            return f"record {self.record.number}: {self.record.shade}, {self.record.batch_words}"
         return the_strip(self.colour.name)
 
     @property
@@ -49,7 +50,7 @@ class InHand:
             found = {f"{STRIP}:{name}": f"{the_strip(name)} in the same photo (the surest way)" for name in others}
         else:
             found = {
-                f"{RECORD}:{one.number}": f"record {one.number} of the same photo: {one.shade}, batch {one.batch}"
+                f"{RECORD}:{one.number}": f"record {one.number} of the same photo: {one.shade}, {one.batch_words}"
                 for one in self.beside
             }
         return found | {SHADE: "the colour of the shade", NUMBERS: "numbers"}
@@ -68,17 +69,21 @@ def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:
     Raises
     ------
     UsageError
-        It is not there.
+        It is not there, or is let down.
     """
     number, photo = str(said.get("record", "")), str(said.get("photo", ""))
     if number:
-        return _of_record(tray, library, record_of(library, number))
+        record = record_of(library, number)
+        refuse_let_down(record)
+        return _of_record(tray, library, record)
     if not photo:
         return None
     sitting = sitting_on(tray.item(photo))
     colour = sitting.strip_named(str(said.get("strip", "")) or None)
-    record = records_on(library, sitting).get(colour.name)
-    return InHand(colour, sitting, record, _recipe(library, record))
+    kept = records_on(library, sitting).get(colour.name)
+    if kept:
+        refuse_let_down(kept)
+    return InHand(colour, sitting, kept, _recipe(library, kept))
 
 
 def record_of(library: Library, number: str) -> Record:
