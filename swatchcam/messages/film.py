@@ -15,23 +15,24 @@ def _thinned(parts: float) -> str:
 
 
 def _none_let_down_so(shade: str, batch: str | None, let_down: float, **_: Any) -> str:
-    return f"{whose(shade, batch)} has no other record that is {_thinned(let_down)}."
+    return f"{whose(shade, batch)} has no other record {'that is ' if let_down else ''}{_thinned(let_down)}."
 
 
 def _let_down_otherwise(record: int, let_down: float, there: Sequence[float], **_: Any) -> str:
     return f"Record {record} is {_thinned(there[0])}, but your strip is {_thinned(let_down)}."
 
 
+def _known(there: Sequence[float]) -> str:
+    return f"There are strips {listed([_thinned(parts) for parts in there])}."
+
+
 def _say_let_down(there: Sequence[float], **_: Any) -> str:
-    known = [f"--let-down {parts:g}" for parts in there if parts]
-    own = ["leave out --let-down"] if 0 in there else []
-    return (
-        f"There are strips {listed([_thinned(parts) for parts in there])}. If yours is one: {' or '.join(own + known)}."
-    )
+    ways = [f"give --let-down {parts:g}" if parts else "leave out --let-down" for parts in there]
+    return f"{_known(there)} If yours is such a strip, {' or '.join(ways)}."
 
 
 def _choose_let_down(there: Sequence[float], **_: Any) -> str:
-    return f"There are strips {listed([_thinned(parts) for parts in there])}. Say what your strip is, if it is one."
+    return f"{_known(there)} If yours is such a strip, type how far it is let down, or nothing for the ink itself."
 
 
 PROBLEMS: Catalogue = {
@@ -56,7 +57,7 @@ REMEDIES: Catalogue = {
     ),
     "photograph-the-ink-itself": "Photograph a strip of the ink itself.",
     "say-the-let-down": On(_say_let_down, _choose_let_down),
-    "weigh-strips-together": "Weigh {strips} such strips together and write it like this: '{all_grams:g} g on {strips}"
+    "weigh-strips-together": "Weigh {strips} such strips together and write it like this: '{shown} g on {strips}"
     " strips of {area}'. Or use a finer scale.",
     "write-a-coat": "Write it like this: '0.72 g on 10x10 cm' or '7.2 g on 10 strips of 10x10 cm'.",
     "write-a-let-down": "Type how many parts of clear base went to one part of ink: 10 or 1:10.",

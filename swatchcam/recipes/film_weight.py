@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ..errors import UsageError
 from .numbers import NUMBER, check_number, number_of
 from .print_run import MM_IN
-from .scale_resolution import weighed_std
+from .scale_resolution import shown, weighed_std
 
 WEIGHED = re.compile(
     r"(?P<grams>\d+(?:[.,](?P<decimals>\d+))?)\s*(?P<unit>m?g)\s+on\s+"
@@ -74,11 +74,11 @@ def _coat(grams: float, step_g: float, strips: int, sides_mm: tuple[float, float
     return Coat(g_m2, math.hypot(weighed_std(step_g) / grams, *(SIDE_STD / side for side in sides_mm)))
 
 
-def _together(grams: float, step_g: float, strips: int) -> dict[str, float]:
-    """How many tens of strips must be weighed together, and what they will weigh."""
+def _together(grams: float, step_g: float, strips: int) -> dict[str, float | str]:
+    """How many tens of strips must be weighed together, and what the scale will show for them."""
     each = grams / strips
     tens = math.ceil(LEAST_STEPS * step_g / each / 10 - 1e-9)
-    return {"grams": grams, "step": step_g, "strips": 10 * tens, "all_grams": 10 * tens * each}
+    return {"grams": grams, "step": step_g, "strips": 10 * tens, "shown": shown(10 * tens * each, step_g)}
 
 
 def _sides_mm(text: str) -> tuple[float, float] | None:

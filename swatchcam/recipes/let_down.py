@@ -29,7 +29,7 @@ def parse_let_down(text: str) -> float:
     ink = number_of(found[1] or "1") if found else 0.0
     if found is None or ink == 0:
         raise UsageError("let-down-unreadable", "write-a-let-down", typed=text[:40])
-    parts = round(number_of(found[2]) / ink, DIGITS)
+    parts = number_of(found[2]) / ink
     if parts:
         check_number(parts, "let-down", LEAST, MOST)
-    return parts
+    return round(parts, DIGITS)

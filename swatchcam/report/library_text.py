@@ -40,7 +40,8 @@ def coat_words(facts: RecordJson) -> str:
     coat = facts["coat"]
     if not coat:
         return ""
-    return f"{coat['g_per_m2']:.1f} g/m² of wet ink (±{100 * coat['relative_standard_uncertainty']:.1f} %)"
+    range_percent = 196 * coat["relative_standard_uncertainty"]  # 95 %, as all that is said with ±
+    return f"{coat['g_per_m2']:.1f} g/m² of wet ink (±{range_percent:.0f} %)"
 
 
 def details_text(facts: RecordJson, numbers: bool = True) -> str:
