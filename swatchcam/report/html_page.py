@@ -58,7 +58,7 @@ def environment() -> Environment:
     """Templates of the house: everything is escaped, a value that is not there is a fault."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    return Environment(
+    templates = Environment(
         loader=PackageLoader("swatchcam.report"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -66,6 +66,8 @@ def environment() -> Environment:
         lstrip_blocks=True,
         finalize=_seen,
     )
+    templates.filters["let_down"] = let_down_words
+    return templates
 
 
 @cache
@@ -87,12 +89,7 @@ def _templates() -> Environment:
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
     templates.filters |= {"terminal_flag": TERMINAL.flag, "finding": TERMINAL.finding, "shift": shift_text}
-    templates.filters |= {
-        "let_down": let_down_words,
-        "lab": lab_words,
-        "recipe": recipe_words,
-        "verdict": _verdict_words,
-    }
+    templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
     return templates
 
 
