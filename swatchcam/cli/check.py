@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from ..errors import UsageError
-from .options import DECIMAL, NUMBER, library_option, measuring_options, numbers_option, strip_option
+from .options import DECIMAL, LET_DOWN, NUMBER, library_option, measuring_options, numbers_option, strip_option
 from .output import tell
 from .written import check_picture, draw_picture
 
@@ -21,7 +21,8 @@ from .written import check_picture, draw_picture
     "  swatchcam check today.jpg --against march.jpg:left\n"
     "  swatchcam check one.jpg two.jpg three.jpg --other-light lamp.jpg\n"
     '  swatchcam check today.jpg --shade "river blue"\n'
-    '  swatchcam check today.jpg --shade "river blue" --after-heat\n\n'
+    '  swatchcam check today.jpg --shade "river blue" --after-heat\n'
+    '  swatchcam check thinned.jpg --shade "river blue" --let-down 10\n\n'
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
@@ -48,6 +49,10 @@ from .written import check_picture, draw_picture
     is_flag=True,
     help="With --shade or --record: compare the colour that this dry strip will have once it is heat-set.",
 )
+@LET_DOWN(
+    help="The strip is let down with so many parts of clear base to one part of ink: 10, or 1:10. With --shade or"
+    " --record it is compared with a strip let down as far."
+)
 @click.option(
     "--tolerance",
     type=DECIMAL,
@@ -68,6 +73,7 @@ def check(
     record: int | None,
     state: str,
     after_heat: bool,
+    let_down: str,
     tolerance: float | None,
     card: str | None,
     illuminant: str,
@@ -91,6 +97,7 @@ def check(
     from ..library.records import parse_state
     from ..measurement.check import Check, check_photo
     from ..measurement.verdict import Outcome
+    from ..recipes.let_down import parse_let_down
     from ..report.measurement import check_dict
     from ..report.measurement_text import check_text
 
@@ -104,7 +111,9 @@ def check(
         "observer": int(observer),
         "beside": loose,
     }
-    wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
+    wanted = ReferenceRequest(
+        shade, batch, record, against_target, parse_state(state), after_heat, parse_let_down(let_down)
+    )
     if not wanted.anything:
         found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
         from_library = None

@@ -17,7 +17,9 @@ from .written import check_picture, draw_picture
     epilog="\b\nExamples:\n"
     '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "clear base 500 g, blue 3.2 g, black 4 drops"\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --state heat-set\n'
-    '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B',
+    '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B\n'
+    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --coat "0.72 g on 10x10 cm"\n'
+    '  swatchcam keep thinned.jpg --shade "river blue" --batch 3 --let-down 10',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @numbers_option

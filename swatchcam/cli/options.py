@@ -103,12 +103,19 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
 scale_option = click.option(
     "--scale", type=IN_GRAMS, default=SCALE_G, show_default=True, help="The scale's resolution, g."
 )
-# How a recipe was weighed and counted.
-WEIGHING: tuple[Callable[..., Any], ...] = (
-    scale_option,
+_COUNTING: tuple[Callable[..., Any], ...] = (
     click.option("--drop", type=IN_GRAMS, default=DROP_G, show_default=True, help="What one drop weighs, g."),
     click.option("--tip", type=IN_GRAMS, default=TIP_G, show_default=True, help="What one spoon tip weighs, g."),
 )
+# How a recipe was weighed and counted.
+WEIGHING = (scale_option, *_COUNTING)
+COAT = click.option(
+    "--coat",
+    default="",
+    metavar="TEXT",
+    help="Wet ink on the strip by weight: '0.72 g on 10x10 cm', or '7.2 g on 10 strips of 10x10 cm'.",
+)
+LET_DOWN = partial(click.option, "--let-down", default="", metavar="PARTS")
 # What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
@@ -128,7 +135,14 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option(
         "--recipe", default="", metavar="TEXT|FILE", help="'clear base 500 g, red 3.2 g, black 2 drops', or a file."
     ),
-    *WEIGHING,
+    # Where nobody says it, a coat's digits tell it.
+    click.option("--scale", type=IN_GRAMS, help=f"The scale's resolution, g. [default: {SCALE_G:g}]"),
+    *_COUNTING,
+    COAT,
+    LET_DOWN(
+        help="For this strip one part of the ink was thinned with so many parts of clear base: 10, or 1:10. The recipe"
+        " stays that of the pot."
+    ),
     click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31."),
     click.option(
         "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"

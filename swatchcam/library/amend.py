@@ -11,18 +11,33 @@ from typing import Any
 
 from ..errors import UsageError
 from ..messages.message import change
+from ..recipes.film_weight import parse_coat
+from ..recipes.let_down import parse_let_down
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
 from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
 from .records import batch_named, clean_name, parse_state
+from .save import coat_values
 
-COLUMNS = {"mark": "strip", "state": "stage"}  # what a person says -> the column that holds it
+# What a person says -> the column that holds it.
+COLUMNS = {"mark": "strip", "state": "stage", "coat": "coat_g_m2", "let-down": "let_down"}
 
 
-def amend_record(library: Library, number: int, *, state: str = "", measured: str = "", **said: str) -> Change:
+def amend_record(
+    library: Library,
+    number: int,
+    *,
+    state: str = "",
+    measured: str = "",
+    coat: str = "",
+    let_down: str = "",
+    **said: str,
+) -> Change:
     """Correct what a record is of; what is left empty stays. `said`: mark, cloth, mesh, squeegee, light, notes.
+
+    A let-down of "0" says that it is of the ink itself.
 
     Returns
     -------
@@ -31,7 +46,7 @@ def amend_record(library: Library, number: int, *, state: str = "", measured: st
     Raises
     ------
     UsageError
-        No such record, a state or day that is none, or nothing was said.
+        No such record, a state, day, coat or let-down that is none, or nothing was said.
     """
     values: dict[str, Any] = {COLUMNS.get(name, name): single_spaced(said[name]) for name in said if said[name].strip()}
     if state:
@@ -39,6 +54,10 @@ def amend_record(library: Library, number: int, *, state: str = "", measured: st
         values |= {"stage": found.name, "washes": found.washes}
     if measured:
         values["measured"] = day_of(measured, "measured")
+    if coat.strip():
+        values |= coat_values(parse_coat(coat))
+    if let_down.strip():
+        values["let_down"] = parse_let_down(let_down) or None
 
     def plan(there: Library) -> Plan:
         record = there.record(number)
@@ -128,4 +147,4 @@ def _refuse_nothing(values: dict[str, Any]) -> None:
 def _details(values: dict[str, Any]) -> list[str]:
     """The columns that are set, in the words of the options."""
     words = {column: said for said, column in COLUMNS.items()}
-    return [words.get(name, name) for name in values if name not in ("key", "washes")]
+    return [words.get(name, name) for name in values if name not in ("key", "washes", "coat_std")]

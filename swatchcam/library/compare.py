@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Measured
-from ..errors import LibraryError, UsageError
+from ..errors import UsageError
 from ..measurement.measure import Measurement, measure
 from ..measurement.stored_colour import Kept
 from ..measurement.strip_names import is_loose
@@ -26,9 +26,7 @@ from ..measurement.verdict import (
     judge,
 )
 from ..messages.message import Flag, flag
-from ..text import key
-from .heat_prediction import HeatPrediction, Model, learn
-from .heat_shift import pair
+from .heat_prediction import HeatPrediction, heat_model
 from .records import (
     AIR_DRIED,
     DRY,
@@ -38,7 +36,6 @@ from .records import (
     Record,
     Shade,
     State,
-    ViewingLight,
     batch_named,
     light_of,
 )
@@ -57,6 +54,7 @@ class ReferenceRequest:
     against_target: bool = False  # the shade's target
     state: State = DRY
     after_heat: bool = False  # judge the colour that the strip is going to have once it is heat-set
+    let_down: float = 0.0  # of the strip: parts of clear base to one part of ink; 0 for the ink itself
 
     @property
     def anything(self) -> bool:
@@ -130,8 +128,8 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     Raises
     ------
     UsageError
-        Both were given, or nothing at all, or the record is of a card that was never measured, or for another light;
-        or the tolerance is not a number above zero.
+        Both were given, or nothing at all, or the record is of a card that was never measured, for another light or of
+        a let-down strip; or the tolerance is not a number above zero.
     """
     if lab is not None and number is not None:
         raise UsageError("colour-and-record-given", "give-only-one")
@@ -147,6 +145,8 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
         raise UsageError(
             "record-for-no-target", "keep-for-the-usual-light", record=number, illuminant=illuminant, observer=observer
         )
+    if record.let_down:
+        raise UsageError("record-let-down-no-target", "choose-a-record-of-the-ink", record=number, shade=record.shade)
     if not record.colour.absolute:
         raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
     return record.colour.lab
@@ -155,7 +155,7 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
 def record_words(record: Record) -> str:
     """A record in half a line."""
     mark = f", strip {record.mark}" if record.mark else ""
-    return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.state}, {record.measured})"
+    return f"record {record.number} ({record.shade}, {record.batch_words}{mark}, {record.state}, {record.measured})"
 
 
 def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record | None:
@@ -168,6 +168,14 @@ def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> 
     record = library.record(wanted.record)
     if _same_photo(record, colour) and record.colour.name == colour.name:
         raise UsageError("record-is-this-strip", "choose-another-record", record=record.number, shade=record.shade)
+    if record.let_down != wanted.let_down:
+        raise UsageError(
+            "record-let-down-otherwise",
+            "say-the-let-down",
+            record=record.number,
+            let_down=wanted.let_down,
+            there=[record.let_down],
+        )
     if wanted.after_heat and record.state.name != HEAT_SET:
         raise UsageError("record-not-heat-set", "choose-a-heat-set-record", record=record.number, state=record.state)
     return record
@@ -180,20 +188,36 @@ def _refuse_contradictions(wanted: ReferenceRequest) -> None:
         raise UsageError("nothing-to-compare-with", "choose-shade-or-record")
     if wanted.against_target and wanted.batch:
         raise UsageError("batch-and-target-named", "leave-out-batch-or-target")
+    if wanted.against_target and wanted.let_down:
+        raise UsageError("let-down-against-target", "leave-out-target-or-let-down", let_down=wanted.let_down)
     if wanted.after_heat and wanted.state.name != AIR_DRIED:
         raise UsageError("strip-not-air-dried", "leave-out-after-heat", state=wanted.state)
 
 
 def _last_alike(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record:
-    """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
+    """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in.
+
+    Like is compared with like: a let-down strip with one let down as far, ink with ink.
+    """
     shade = library.shade(wanted.shade)
     state = State(HEAT_SET) if wanted.after_heat else wanted.state
     batch = batch_named(library.batches(shade.name), shade.name, wanted.batch).name if wanted.batch else None
     # A strip that is kept already is not judged against itself.
     known = [one for one in library.records(shade.name, batch) if not _same_photo(one, colour)]
-    fit = [record for record in known if record.state == state]
+    alike = [record for record in known if record.let_down == wanted.let_down]
+    fit = [record for record in alike if record.state == state]
+    if not fit and known and not alike:
+        there = sorted({record.let_down for record in known})
+        raise UsageError(
+            "no-record-let-down-so",
+            "say-the-let-down",
+            shade=shade.name,
+            batch=batch,
+            let_down=wanted.let_down,
+            there=there,
+        )
     if not fit:
-        raise _nothing_to_judge_by(shade, batch, state, known)
+        raise _nothing_to_judge_by(shade, batch, state, alike)
     return fit[-1]
 
 
@@ -232,30 +256,6 @@ def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> No
             wanted=light,
             measured=(colour.illuminant, colour.observer),
         )
-
-
-def heat_model(library: Library, ink: str, cloth: str, light: ViewingLight = USUAL_LIGHT) -> Model:
-    """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
-
-    Raises
-    ------
-    LibraryError
-        There are too few.
-    """
-    inks = {(batch.shade, batch.name): key(batch.ink) for batch in library.batches()}
-    pairs = [
-        found
-        for found in pair(library.records())
-        if found.after.state.name == HEAT_SET
-        and key(found.before.cloth) == key(cloth)
-        and inks.get((found.before.shade, found.before.batch)) == key(ink)
-        and light_of(found.before) == light
-    ]
-    try:
-        return learn(pairs)
-    except LibraryError as error:
-        error.at("with-ink-and-cloth", ink=ink, cloth=cloth)
-        raise
 
 
 def _predict(library: Library, colour: Kept, shade: Shade, record: Record | None) -> HeatPrediction:

@@ -14,6 +14,7 @@ from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, SwatchcamError
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
 from ..messages.message import Message, finding, flag_from_json
+from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_from_json
 from . import schema
 from .proposals import KINDS, Lot, Pigment, Proposal, StoredCovariance
@@ -214,4 +215,6 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         photos=photos,
         flags=flags,
         notes=row.notes,
+        coat=None if row.coat_g_m2 is None else Coat(row.coat_g_m2, row.coat_std or 0.0),
+        let_down=row.let_down or 0.0,
     )

@@ -7,19 +7,20 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
+from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_json
 from ..text import key
 from . import schema
 from .entry import Entry, day_of
 from .library import Library
-from .records import Record, clean_name
+from .records import Record, State, clean_name
 
 
 @dataclass(frozen=True)
@@ -127,6 +128,8 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
+    values["let_down"] = entry.let_down or None
+    values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
     number = schema.insert(connection, schema.record, values)
     rows = [
         {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.light}
@@ -159,6 +162,23 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
     )
     row = connection.execute(query).first()
     return dict(row._mapping) if row else {}
+
+
+def coat_values(coat: Coat) -> dict[str, float]:
+    """Its columns."""
+    return {"coat_g_m2": coat.g_m2, "coat_std": coat.std}
+
+
+def _coat_of_before(connection: Connection, values: dict[str, Any]) -> dict[str, float]:
+    """The weight that was noted of the same strip in an earlier state: wet ink is weighed once."""
+    table, state = schema.record.c, State(values["stage"], values["washes"])
+    same = [table[name] == values[name] for name in ("batch_id", "strip", "cloth")]
+    same += [func.coalesce(table.let_down, 0.0) == (values["let_down"] or 0.0), table.coat_g_m2.is_not(None)]
+    query = select(schema.record).where(*same, table.removed.is_(None)).order_by(table.measured.desc(), table.id.desc())
+    for row in connection.execute(query):
+        if State(row.stage, row.washes).order < state.order and row.measured <= values["measured"]:
+            return {"coat_g_m2": row.coat_g_m2, "coat_std": row.coat_std}
+    return {}
 
 
 def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, str]) -> int:

@@ -87,6 +87,7 @@ def check(
     library: Library | None = None,
     state: str = "air-dried",
     after_heat: bool = False,
+    let_down: float = 0.0,
     card: str | None = None,
     row: str | None = None,
     loose: bool = False,
@@ -103,6 +104,7 @@ def check(
     library : that knows the shade or the record of the target
     state : of the strip, such as "heat-set": with a shade it is judged against one in the same state
     after_heat : judge the colour that a dry strip is going to have once it is heat-set
+    let_down : of a let-down strip, the parts of clear base to one part of ink; it is judged against one let down as far
 
     Raises
     ------
@@ -119,7 +121,9 @@ def check(
         from ..library.compare import ReferenceRequest, check_recalled
         from ..library.records import parse_state
 
-        asked = ReferenceRequest(wanted.shade, wanted.batch, wanted.record, False, parse_state(state), after_heat)
+        asked = ReferenceRequest(
+            wanted.shade, wanted.batch, wanted.record, False, parse_state(state), after_heat, let_down
+        )
         recalled, sample = check_recalled(library, str(photo), card, asked, strip=strip, tolerance=tolerance, **how)
         return CheckResult(Check(recalled.verdict, sample), recalled)
     lab = plain_lab(wanted.lab) if wanted.lab else None

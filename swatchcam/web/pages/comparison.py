@@ -13,11 +13,12 @@ from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
 from ...measurement.verdict import DEFAULT_TOLERANCE, Outcome, against_target, between, judge
+from ...recipes.let_down import parse_let_down
 from ...recipes.numbers import parse_amount
 from ...report.json_types import CheckJson, MeasurementJson
 from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
-from ...text import the_strip
+from ...text import let_down_words, the_strip
 from ..context import Studio
 from ..forms import SHOWN
 
@@ -28,7 +29,7 @@ SHAPES = {
     Outcome.DIFFERENT: "different",
     Outcome.TOO_CLOSE: "close",
 }  # of the frame around the sign
-NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state")
+NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state", "let_down")
 JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 
 
@@ -46,6 +47,7 @@ class Question:
     tolerance: str = ""
     state: str = AIR_DRIED
     after_heat: bool = False
+    let_down: str = ""  # parts of clear base to one part of ink, of a let-down strip
 
 
 def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, Any]) -> Question:
@@ -132,16 +134,21 @@ def reference_words(question: Question, found: CheckJson) -> str:
     record = recalled["record"]
     if record is None:
         return f"the target of {recalled['shade']}"
-    return f"batch {record['batch']} of {record['shade']} ({record['state']})"
+    what = ", ".join(filter(None, (let_down_words(record["let_down"]), record["state"])))
+    return f"batch {record['batch']} of {record['shade']} ({what})"
 
 
 def _wanted(question: Question) -> ReferenceRequest:
-    state = parse_state(question.state)
+    how: dict[str, Any] = {
+        "state": parse_state(question.state),
+        "after_heat": question.after_heat,
+        "let_down": parse_let_down(question.let_down),
+    }
     if question.to == RECORD:
-        return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
+        return ReferenceRequest(record=record_number(question.record), **how)
     if not question.shade:
         raise UsageError("no-shade-chosen", "choose-from-the-shades")
-    return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
+    return ReferenceRequest(question.shade, question.batch, against_target=question.to == TARGET, **how)
 
 
 def _other(sitting: Sitting, question: Question) -> Kept:

@@ -32,6 +32,8 @@ OF_A_RECORD = {
     "cloth": ("Cloth", "cloth"),
     "mesh": ("Mesh", "mesh"),
     "squeegee": ("Squeegee and pulls", "squeegee"),
+    "coat": ("Wet ink by weight", "coat"),
+    "let_down": ("Let down with parts of clear base", "let_down"),
     "light": ("Light", "light"),
     "measured": ("Day of the photo", "measured"),
     "notes": ("Notes", "notes"),
@@ -124,9 +126,9 @@ def record(request: Request, form: FormData) -> Response:
     library, number = studio_of(request).opened(), number_of(request, "number")
     found = library.record(number)
     state = _fresh_state(form, found.state)
-    said = {
-        column: _fresh(form, field, label, getattr(found, column)) for field, (label, column) in OF_A_RECORD.items()
-    }
+    # What was weighed on what is not kept, only what came of it: that field stands empty.
+    was = vars(found) | {"coat": "", "let_down": f"{found.let_down:g}" if found.let_down else ""}
+    said = {column: _fresh(form, field, label, was[column]) for field, (label, column) in OF_A_RECORD.items()}
     if not state and not any(said.values()):
         raise _unchanged()
     return led(amend_record(library, number, state=state, **said), f"/record/{number}")

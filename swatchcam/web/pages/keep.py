@@ -23,7 +23,7 @@ from ...recipes.recipe import Recipe, parse_recipe
 from ...report.plots.colour_plots import chip
 from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
-from ..forms import choice, text, weights, whole
+from ..forms import FINEST, WEIGHTS, choice, number_or_none, text, weights, whole
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .result import PHOTO, pot_of, records_on, sitting_on
@@ -36,7 +36,8 @@ KEPT_STATES = {
     WASHED: "washed",
     WET: "still wet",
 }
-FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
+OF_THE_FILM = ("coat", "let_down")
+FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS, *OF_THE_FILM)
 NOTES = 2000  # letters
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
@@ -47,7 +48,7 @@ def ask(request: Request) -> Response:
     state = _state_in(request.query_params.get("state") or asked.get("state", ""))
     pot = pot_of(library, asked) if library else None
     said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
-    return _form(request, said | state)
+    return _form(request, said | state | {"let_down": request.query_params.get("let_down", "")})
 
 
 def _state_in(typed: str) -> dict[str, str]:
@@ -80,9 +81,10 @@ def _entry(studio: Studio, form: FormData) -> Entry:
     state = choice(form, "state", tuple(KEPT_STATES), default=AIR_DRIED)
     if state == WASHED:
         state = f"{WASHED} {whole(form, 'washes', most=999, label='If washed, how often')}"
-    said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
+    said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS, *OF_THE_FILM)}
+    scale = number_or_none(form, "scale", "g", least=FINEST, label=WEIGHTS[0][1])
     notes = text(form, "notes", longest=NOTES, lines=True)
-    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), **said)
+    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), scale=scale, **said)
     _refuse_days_to_come(studio, entry)
     return replace(entry, recipe=_recipe(form), notes=notes)
 
@@ -112,7 +114,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     if record is None or key(record.shade) != key(entry.shade) or key(entry.batch) not in ("", key(record.batch)):
         return None
     batch = next(one for one in library.batches(record.shade) if one.name == record.batch)
-    of_strip = ("mark", "cloth", "mesh", "squeegee", "light", "notes", "measured")
+    of_strip = ("mark", "cloth", "mesh", "squeegee", "light", "notes", "measured", *OF_THE_FILM)
     before = {name: getattr(record, name) for name in of_strip}
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
     if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
