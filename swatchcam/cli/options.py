@@ -194,6 +194,11 @@ def strip_option(what: str) -> Callable[..., Any]:
     )
 
 
+def judge_option(what: str) -> Callable[..., Any]:
+    """Add --judge: whether the verdict of the strips counts, or that of the pot behind them."""
+    return click.option("--judge", type=click.Choice(["strips", "pot"]), help=f"{what}: the strips', or the pot's.")
+
+
 numbers_option = click.option(
     "--numbers", is_flag=True, help="Tell all numbers too: L*, a*, b*, their differences, the conditions."
 )

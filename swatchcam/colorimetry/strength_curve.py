@@ -11,10 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
+from .colour_difference import delta_e_2000
 from .kubelka_munk import Surface, dyed_reflectance, film_reflectance
 from .spectra import reflectance_to_lab
 
 REACH, STEPS = 1.5, 61  # natural logarithm of the strength: as far as the curve goes either way; points on it
+FINE = 1501  # points of it among which the nearest is sought
 HALVINGS = 40  # of the logarithm of absorption
 FAINTEST, DEEPEST = 1e-5, 300.0  # absorption of a film: none is less or more
 DARKEST, BRIGHTEST = 1e-4, 0.9999  # reflectance within a film
@@ -46,6 +48,14 @@ class StrengthCurve:
         """(3,) change of CIELAB with the logarithm of strength."""
         low, high = self.labs(np.array([strength - 0.02, strength + 0.02]))
         return np.asarray((high - low) / 0.04)
+
+
+def place_on(curve: StrengthCurve, lab: Array) -> tuple[float, float]:
+    """Where the curve comes nearest to a (3,) CIELAB: the natural logarithm of strength there, and CIEDE2000 left."""
+    at = np.linspace(curve.at[0], curve.at[-1], FINE)
+    apart = delta_e_2000(curve.labs(at), lab)
+    best = int(np.argmin(apart))
+    return float(at[best]), float(apart[best])
 
 
 def curve_over_cloth(reflectance: Array, cloth: Array) -> StrengthCurve:

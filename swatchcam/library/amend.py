@@ -139,6 +139,16 @@ def note_shade(library: Library, name: str, notes: str) -> Change:
     return carry_out(library, plan)
 
 
+def judge_shade(library: Library, name: str, judge: str) -> Change:
+    """Say whose verdict counts for a shade: that of its strips, or that of the pot behind them (STRIPS or POT)."""
+
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
+        return change("shade-judged", shade=shade.name, judge=judge), [("shade", shade.number, {"judge": judge})]
+
+    return carry_out(library, plan)
+
+
 def _refuse_nothing(values: dict[str, Any]) -> None:
     if not values:
         raise UsageError("nothing-to-change", "say-what-to-change")

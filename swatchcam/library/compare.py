@@ -6,27 +6,32 @@ A dry strip can also be judged before it is heat-set, by the colour that it is g
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Measured
 from ..errors import UsageError
-from ..measurement.measure import Measurement, measure
+from ..measurement.check import Photos
+from ..measurement.measure import Measurement
+from ..measurement.pot_verdict import PotStrip, PotVerdict, judge_pots
 from ..measurement.stored_colour import Kept
-from ..measurement.strip_names import is_loose
-from ..measurement.summary import sitting_of
 from ..measurement.verdict import (
     DEFAULT_TOLERANCE,
     Difference,
     Verdict,
     against_target,
     between,
+    between_means,
     check_tolerance,
     judge,
+    mean_against_target,
 )
 from ..messages.message import Flag, flag
+from ..recipes.film_weight import Coat
+from ..text import counted, listed
 from .heat_prediction import HeatPrediction, heat_model
+from .pots import cloth_of, strip_of_record, strips_of_pot, studio_films
 from .records import (
     AIR_DRIED,
     DRY,
@@ -71,6 +76,8 @@ class Recalled:
     shade: Shade | None
     predicted: HeatPrediction | None
     notes: tuple[Flag, ...]
+    pots: PotVerdict | None = None  # of the pots behind the strips; None against a target
+    others: tuple[Record, ...] = ()  # the other strips of the record's pot that it stands with
 
 
 def check_recalled(
@@ -79,20 +86,33 @@ def check_recalled(
     card: str | None,
     wanted: ReferenceRequest,
     *,
-    strip: str | None = None,
+    strips: Sequence[str] = (),
     tolerance: float | None = None,
     beside: bool = False,
+    coats: Sequence[Coat] = (),
     **how: Any,
 ) -> tuple[Recalled, Measurement]:
-    """Measure a photo as `measure` does, and judge one strip, by default the last strip's, as `check_kept` does."""
-    measurement = measure(photo, card, beside=beside or is_loose(strip), **how)
-    return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
+    """Measure a photo as `measure` does, and judge strips of one pot, by default the last strip, as `check_kept` does.
+
+    `coats` are the films of the strips by weight, in their order.
+    """
+    photos = Photos.of(photo, card, strips, beside=beside, **how)
+    named = photos.strips(strips)
+    if coats and len(coats) != len(named):
+        raise UsageError("coats-unlike-strips", "weigh-each-strip", coats=len(coats), strips=len(named))
+    of_pot = [one.of_pot for one in named]
+    if coats:
+        of_pot = [replace(one, coat=(coat.g_m2, coat.std)) for one, coat in zip(of_pot, coats, strict=True)]
+    return check_kept(library, of_pot, wanted, tolerance), photos.first
 
 
-def check_kept(library: Library, colour: Kept, wanted: ReferenceRequest, tolerance: float | None = None) -> Recalled:
-    """Judge a strip that was just measured against what the library holds.
+def check_kept(
+    library: Library, strips: Sequence[PotStrip], wanted: ReferenceRequest, tolerance: float | None = None
+) -> Recalled:
+    """Judge strips of one pot that were just measured against what the library holds.
 
-    `tolerance` is by default the shade's own, else DEFAULT_TOLERANCE.
+    A record stands with the other strips of its pot that were made alike. `tolerance` is by default the shade's own,
+    else DEFAULT_TOLERANCE.
 
     Raises
     ------
@@ -101,19 +121,46 @@ def check_kept(library: Library, colour: Kept, wanted: ReferenceRequest, toleran
     LibraryError
         Too few pairs to predict the colour after heat setting.
     """
+    colour = strips[0].colour
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
-    reference = record or _target(shade)
     _refuse_other_light(colour, shade, record)
-    predicted = _predict(library, colour, shade, record) if wanted.after_heat else None
-    verdict = judge(_difference(predicted or colour, reference), _limit(tolerance, shade))
-    return Recalled(verdict, record, shade, predicted, _notes(colour, wanted, record, predicted))
+    limit = _limit(tolerance, shade)
+    if wanted.after_heat:
+        predicted = _predict(library, colour, shade, record)
+        difference = _difference([predicted], [record] if record else _target(shade))
+        return Recalled(judge(difference, limit), record, shade, predicted, _notes(colour, wanted, record, predicted))
+    known = [one for one in library.records(record.shade) if not _same_photo(one, colour)] if record else []
+    others = strips_of_pot(record, known) if record else []
+    difference = _difference([strip.colour for strip in strips], others or _target(shade))
+    return Recalled(
+        judge(difference, limit),
+        record,
+        shade,
+        None,
+        _notes(colour, wanted, record, None),
+        _pots(library, others, strips, limit) if others else None,
+        tuple(others[1:]),
+    )
 
 
-def _difference(sample: Measured, reference: Record | Lab) -> Difference:
-    if isinstance(reference, Record):
-        return between(sample, reference.colour, record_words(reference))
-    return against_target(sample, reference)
+def _pots(library: Library, others: Sequence[Record], strips: Sequence[PotStrip], limit: float) -> PotVerdict:
+    cloth = next((strip.colour.cloth for strip in strips if strip.colour.cloth), None) or cloth_of(library, others[0])
+    return judge_pots([strip_of_record(one) for one in others], strips, limit, studio_films(library), cloth)
+
+
+def _difference(samples: Sequence[Measured], reference: Sequence[Record] | Lab) -> Difference:
+    names = listed([sample.name for sample in samples])
+    records = [one for one in reference if isinstance(one, Record)]
+    if not records:
+        target: Any = reference
+        return mean_against_target(samples, target, names) if samples[1:] else against_target(samples[0], target)
+    words = record_words(records[0])
+    if len(samples) == len(records) == 1:
+        return between(samples[0], records[0].colour, words)
+    if records[1:]:
+        words = f"{words} and {counted(len(records) - 1, 'other strip')} of that pot"
+    return between_means(samples, [record.colour for record in records], (names, words))
 
 
 def _limit(tolerance: float | None, shade: Shade) -> float:

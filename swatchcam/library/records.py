@@ -10,6 +10,7 @@ from typing import Protocol, TypeVar
 
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
+from ..measurement.pot_verdict import STRIPS
 from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
 from ..recipes.film_weight import Coat
@@ -36,6 +37,7 @@ class Shade:
     tolerance: float | None  # CIEDE2000; None for the usual one
     tags: tuple[str, ...]
     notes: str
+    judge: str = STRIPS  # whose verdict counts: STRIPS or POT
 
 
 @dataclass(frozen=True)

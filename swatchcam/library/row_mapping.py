@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, SwatchcamError
+from ..measurement.pot_verdict import STRIPS
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
 from ..messages.message import Message, finding, flag_from_json
 from ..recipes.film_weight import Coat
@@ -86,7 +87,7 @@ def shade_of(row: Row[Any]) -> Shade:
     target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
     with decoding():
         tags = tuple(json.loads(row.tags or "[]"))
-    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes)
+    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes, row.judge or STRIPS)
 
 
 def batch_of(row: Row[Any]) -> Batch:

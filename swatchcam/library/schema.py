@@ -40,21 +40,22 @@ def _removed() -> Column[str]:
     return Column("removed", Text)
 
 
-shade = Table(
-    "shade",
-    tables,
-    Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
-    Column("key", Text, nullable=False),  # the name in small letters: 'Brick' and 'brick' are one shade
-    Column("target_l", Float),
-    Column("target_a", Float),
-    Column("target_b", Float),
-    Column("tolerance", Float),
-    _text("tags"),  # JSON list
-    _text("notes"),
-    Column("made", Text, nullable=False),
-    _removed(),
-)
+def _first_of_shade() -> tuple[Column[Any], ...]:
+    """The columns of a shade as the first step made them; they stay as they are."""
+    return (
+        Column("id", Integer, primary_key=True),
+        Column("name", Text, nullable=False),
+        Column("key", Text, nullable=False),  # the name in small letters: 'Brick' and 'brick' are one shade
+        *(Column(name, Float) for name in ("target_l", "target_a", "target_b", "tolerance")),
+        _text("tags"),  # JSON list
+        _text("notes"),
+        Column("made", Text, nullable=False),
+        _removed(),
+    )
+
+
+# Whose verdict counts, the pot's or the strips'; null for the strips'.
+shade = Table("shade", tables, *_first_of_shade(), Column("judge", Text))
 batch = Table(
     "batch",
     tables,
@@ -87,21 +88,13 @@ def _first_of_record() -> tuple[Column[Any], ...]:
         _text("strip"),
         Column("stage", Text, nullable=False),
         Column("washes", Integer, nullable=False),
-        _text("cloth"),
-        _text("mesh"),
-        _text("squeegee"),
+        *map(_text, ("cloth", "mesh", "squeegee")),
         Column("measured", Text, nullable=False),
-        _text("card"),
-        _text("grade"),
-        _text("phone"),
-        _text("light"),
+        *map(_text, ("card", "grade", "phone", "light")),
         Column("drawdown", Text, nullable=False),
         Column("illuminant", Text, nullable=False),
         Column("observer", Integer, nullable=False),
-        Column("l", Float, nullable=False),
-        Column("a", Float, nullable=False),
-        Column("b", Float, nullable=False),
-        Column("radius", Float, nullable=False),
+        *(Column(name, Float, nullable=False) for name in ("l", "a", "b", "radius")),
         Column("absolute", Boolean, nullable=False),
         Column("errors", Text, nullable=False),  # JSON of `measurement.stored_colour`
         _text("settings"),  # JSON: how it was measured, to do so again
@@ -198,8 +191,9 @@ ONLY_ONE = {
     "lot": ("pigment_id", "key"),
     "proposal": ("batch_id",),
 }
+shade_at_first = Table("shade", MetaData(), *_first_of_shade())
 record_at_first = Table("record", MetaData(), *_first_of_record())
-for table in (*(tables.tables[name] for name in ONLY_ONE), record_at_first):
+for table in (*(tables.tables[name] for name in ONLY_ONE), shade_at_first, record_at_first):
     only, in_use = [table.c[name] for name in ONLY_ONE[table.name]], table.c.removed.is_(None)
     Index(f"one_{table.name}", *only, unique=True, sqlite_where=in_use, postgresql_where=in_use)
 
@@ -218,7 +212,8 @@ MADE = ((shade, batch, photo, record, record_photo, change), (pigment, lot, prop
 
 def _first_tables(connection: Connection) -> None:
     # When a later step changes a table, its first shape is made here: this step must go on making what it made.
-    _make(connection, (shade, batch, photo, change))
+    shade_at_first.create(connection, checkfirst=False)
+    _make(connection, (batch, photo, change))
     record_at_first.create(connection, checkfirst=False)
     _make(connection, (record_photo,))
 
@@ -230,6 +225,7 @@ def _proposals(connection: Connection) -> None:
 def _coat_and_let_down(connection: Connection) -> None:
     for name in ("coat_g_m2", "coat_std", "let_down"):
         connection.execute(text(f"ALTER TABLE record ADD COLUMN {name} FLOAT"))
+    connection.execute(text("ALTER TABLE shade ADD COLUMN judge TEXT"))
 
 
 def _make(connection: Connection, made: Sequence[Table]) -> None:
@@ -240,7 +236,7 @@ def _make(connection: Connection, made: Sequence[Table]) -> None:
 STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (
     ("shades, batches, records, changes", _first_tables),
     ("pigments, lots, proposals", _proposals),
-    ("ink on a strip by weight, let-down strips", _coat_and_let_down),
+    ("ink on a strip by weight, let-down strips, whose verdict counts", _coat_and_let_down),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,13 @@ from ..errors import UsageError
 from ..text import listed
 from .error_budget import Colour
 from .measure import Measurement, measure
-from .pot_verdict import PotStrip, PotVerdict, judge_pots
+from .pot_verdict import POT, STRIPS, PotStrip, PotVerdict, judge_pots
 from .stored_colour import keep
 from .strip_names import any_loose, is_loose
 from .verdict import (
     DEFAULT_TOLERANCE,
     Difference,
+    Outcome,
     Verdict,
     against_target,
     between,
@@ -37,27 +39,26 @@ class Check:
     pair: tuple[Colour, Colour] | None = None  # what was compared; none against a target, which has no spectrum
     pots: PotVerdict | None = None  # of the pots behind the strips; none against a target
 
+    def outcome(self, judge: str = STRIPS) -> Outcome:
+        """The verdict that counts: that of the strips, or that of the pot behind them (STRIPS or POT)."""
+        strips = self.verdict.outcome
+        return self.pots.judged(strips) if self.pots and judge == POT else strips
+
 
 def check_photo(
     photo: str,
     card: str | None = None,
     *,
-    again: Sequence[str] = (),
-    other_light: Sequence[str] = (),
-    row: str | None = None,
     strips: Sequence[str] = (),
     target: str | None = None,
     against: Sequence[str] = (),
     tolerance: float | None = None,
-    illuminant: str = "D65",
-    observer: int = 10,
-    beside: bool = False,
+    **how: Any,
 ) -> Check:
     """Judge strips of one pot against the other strip (right against left), a target "L,a,b", or `against`.
 
     `strips` and `against` are strips of this photo, or "PHOTO[:STRIP]"; several are of one pot, and their mean is
-    judged. `again` and `other_light` are further photos of the same scene as in `photo`, `row` the studio's own
-    pigments, as in `measure`; `tolerance` is DEFAULT_TOLERANCE if none is given.
+    judged. `how` is what else `measure` takes; `tolerance` is DEFAULT_TOLERANCE if none is given.
 
     Raises
     ------
@@ -71,38 +72,21 @@ def check_photo(
     if target and against:
         raise UsageError("target-and-photo", "give-only-one")
     target_lab = parse_lab(target) if target else None
-    named = [text if is_loose(text) else split_photo(text)[1] for text in (*strips, *against)]
-    beside = beside or any_loose(*named)
-
-    def look(path: str, again: Sequence[str] = (), other_light: Sequence[str] = ()) -> Measurement:
-        return measure(
-            path,
-            card,
-            illuminant=illuminant,
-            observer=observer,
-            beside=beside,
-            again=again,
-            other_light=other_light,
-            row=row,
-        )
-
-    photos = _Photos({photo: look(photo, again, other_light)}, look)
-    sample = photos.measured[photo]
-    samples = [photos.strip(text, photo) for text in strips] or [photos.strip(usual_strip(sample), photo)]
+    photos = Photos.of(photo, card, (*strips, *against), **how)
+    samples = photos.strips(strips)
     if target_lab is not None:
-        return Check(_judged_by_target(samples, target_lab, tolerance), sample)
-    usual = samples[0].colour.name
-    others = [photos.strip(text, photo, usual) for text in against] or [_other_strip(sample, samples, photo)]
+        return Check(_judged_by_target(samples, target_lab, tolerance), photos.first)
+    others = [photos.strip(text, samples[0].colour.name) for text in against] or [photos.rest(samples)]
     if twice := next((one.words for one in samples if any(one.colour is other.colour for other in others)), None):
         raise UsageError("strip-against-itself", "choose-two-strips", strip=twice)
-    reference = others[0].measurement if others[0].measurement is not sample else None
-    difference = _difference(samples, others)
+    reference = others[0].measurement if others[0].measurement is not photos.first else None
     pots = judge_pots([one.of_pot for one in others], [one.of_pot for one in samples], tolerance)
-    return Check(judge(difference, tolerance), sample, reference, (samples[0].colour, others[0].colour), pots)
+    verdict = judge(_difference(samples, others), tolerance)
+    return Check(verdict, photos.first, reference, (samples[0].colour, others[0].colour), pots)
 
 
 @dataclass(frozen=True)
-class _Named:
+class NamedStrip:
     """A strip that was named."""
 
     colour: Colour
@@ -111,6 +95,7 @@ class _Named:
 
     @property
     def of_pot(self) -> PotStrip:
+        """As one of its pot."""
         return pot_strip(self.colour, self.measurement)
 
 
@@ -121,45 +106,74 @@ def pot_strip(colour: Colour, measurement: Measurement) -> PotStrip:
 
 
 @dataclass
-class _Photos:
-    """Photos that were measured, each only once."""
+class Photos:
+    """The photos in which strips were named, each measured only once."""
 
-    measured: dict[str, Measurement]
+    path: str  # of the first photo
     look: Callable[[str], Measurement]
+    measured: dict[str, Measurement]
 
-    def strip(self, text: str, photo: str, usual: str = "") -> _Named:
-        """ "STRIP" of a photo, or "PHOTO[:STRIP]"; `usual` is the strip meant where a photo is named alone."""
-        names = [colour.name for colour in self.measured[photo].colours]
-        if text in names or is_loose(text):
-            path, strip = photo, text
-        else:
-            path, name = split_photo(text)
-            strip = name or usual
-            if name is None and not is_there(path):
-                raise UsageError("strip-not-there", "choose-a-strip", photo=photo, strip=text, strips=names)
+    @classmethod
+    def of(
+        cls,
+        photo: str,
+        card: str | None,
+        names: Sequence[str],
+        *,
+        again: Sequence[str] = (),
+        other_light: Sequence[str] = (),
+        beside: bool = False,
+        **how: Any,
+    ) -> Photos:
+        """The first photo, measured with its further ones; `names` of strips say whether loose ones are meant."""
+        beside = beside or any_loose(*(split_photo(text)[1] or text for text in names))
+        look = partial(measure, card=card, beside=beside, **how)
+        first = measure(photo, card, beside=beside, again=again, other_light=other_light, **how)
+        return cls(photo, look, {photo: first})
+
+    @property
+    def first(self) -> Measurement:
+        """What the first photo shows."""
+        return self.measured[self.path]
+
+    def strips(self, names: Sequence[str]) -> list[NamedStrip]:
+        """The strips of these names; today's strip if there is none."""
+        return [self.strip(name) for name in names or [usual_strip(self.first)]]
+
+    def strip(self, text: str, usual: str = "") -> NamedStrip:
+        """ "STRIP" of the first photo, or "PHOTO[:STRIP]"; `usual` is the strip meant where a photo stands alone.
+
+        Raises
+        ------
+        UsageError
+            There is none of that name.
+        """
+        path, name = split_photo(text)
+        if not is_there(path):
+            return NamedStrip(self.first.colour(text), self.first, text)
         if path not in self.measured:
             self.measured[path] = self.look(path)
         found = self.measured[path]
-        colour = found.colour(strip or usual_strip(found))
-        return _Named(colour, found, colour.name if path == photo else f"{Path(path).name}:{colour.name}")
+        colour = found.colour(name or usual or usual_strip(found))
+        return NamedStrip(colour, found, colour.name if path == self.path else f"{Path(path).name}:{colour.name}")
+
+    def rest(self, samples: Sequence[NamedStrip]) -> NamedStrip:
+        """The first strip that is none of these."""
+        taken = {one.colour.name for one in samples}
+        rest = [colour for colour in self.first.colours if colour.name not in taken]
+        if not rest:
+            raise UsageError("no-second-strip", "give-a-target", photo=self.path)
+        return NamedStrip(rest[0], self.first, rest[0].name)
 
 
-def _other_strip(sample: Measurement, samples: Sequence[_Named], photo: str) -> _Named:
-    taken = {one.colour.name for one in samples}
-    rest = [colour for colour in sample.colours if colour.name not in taken]
-    if not rest:
-        raise UsageError("no-second-strip", "give-a-target", photo=photo)
-    return _Named(rest[0], sample, rest[0].name)
-
-
-def _difference(samples: Sequence[_Named], others: Sequence[_Named]) -> Difference:
+def _difference(samples: Sequence[NamedStrip], others: Sequence[NamedStrip]) -> Difference:
     if len(samples) == len(others) == 1:
         return between(samples[0].colour, others[0].colour, others[0].words)
     names = listed([one.words for one in samples]), listed([one.words for one in others])
     return between_means([one.colour for one in samples], [one.colour for one in others], names)
 
 
-def _judged_by_target(samples: Sequence[_Named], target: tuple[float, float, float], tolerance: float) -> Verdict:
+def _judged_by_target(samples: Sequence[NamedStrip], target: tuple[float, float, float], tolerance: float) -> Verdict:
     if len(samples) == 1:
         return judge(against_target(samples[0].colour, target), tolerance)
     words = listed([one.words for one in samples])

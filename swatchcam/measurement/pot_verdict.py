@@ -14,7 +14,7 @@ from math import exp, hypot, log
 import numpy as np
 
 from ..colorimetry.film_scatter import FilmScatter, film_scatter
-from ..colorimetry.strength_curve import StrengthCurve, curve_over_cloth
+from ..colorimetry.strength_curve import StrengthCurve, curve_over_cloth, place_on
 from ..colorimetry.strength_split import Film, Split, split
 from ..messages.message import Flag, flag
 from .stored_colour import Kept
@@ -30,7 +30,11 @@ DARKEST = 12.0  # L*: what is nearly black tells neither shade nor strength
 SPREADING = 0.03  # of a film that was weighed: how evenly it was spread; common sense, no source
 ODD = 0.05  # how often a fair strip among three or more is called odd, at most
 SURE = 1.959964  # standard deviations: 95 % of a normal distribution
+OTHER_SHADE = 1.5  # CIEDE2000 off the curve of strength, from where on a strip is hardly of that pot; no source
 MOST_MORE = 6  # strips: nobody makes more
+
+
+STRIPS, POT = "strips", "pot"  # whose verdict counts
 
 
 class PotOutcome(StrEnum):
@@ -67,7 +71,7 @@ class PotVerdict:
     more: int | None  # further strips of the second pot that would tell strength from film; None if none would
 
     def judged(self, strips: Outcome) -> Outcome:
-        """The verdict of the pot in the words of a verdict; that of the strips where it cannot be split."""
+        """The pot's verdict as one of OUTCOMES; that of the strips where their difference cannot be split."""
         if self.outcome is None:
             return strips
         if self.outcome in (PotOutcome.SHADE, PotOutcome.STRENGTH):
@@ -110,6 +114,17 @@ def judge_pots(
     outcome = _outcome(found, told)
     more = _more_strips(found, told) if outcome is PotOutcome.PROPORTIONS else None
     return replace(told, outcome=outcome, more=more)
+
+
+def films_of(strips: Sequence[PotStrip], cloth: Sequence[float] | None) -> list[float]:
+    """The natural logarithms of the films of one pot's strips, about their mean; none where they cannot be told."""
+    if cloth is None or _why_not(strips, cloth):
+        return []
+    curve = curve_of([strip.colour for strip in strips], cloth)
+    found = [place_on(curve, np.array(strip.colour.lab)) for strip in strips]
+    if max(left for _, left in found) > OTHER_SHADE or np.linalg.norm(curve.slope(0.0)) < LEAST_SENSITIVITY:
+        return []
+    return [film for film, _ in found]
 
 
 def curve_of(strips: Sequence[Kept], cloth: Sequence[float]) -> StrengthCurve:

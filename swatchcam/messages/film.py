@@ -36,6 +36,8 @@ def _choose_let_down(there: Sequence[float], **_: Any) -> str:
 
 
 PROBLEMS: Catalogue = {
+    "coat-without-kept-strip": "A weight of ink says something only beside a strip that was weighed too.",
+    "coats-unlike-strips": "There are {coats:counted weight} of ink for {strips:counted strip}.",
     # What was typed
     "coat-below-scale": "{grams:g} g of ink is too little for a scale that shows steps of {step:g} g.",
     "coat-unreadable": "'{typed}' can't be read as a weight of ink on an area.",
@@ -57,6 +59,8 @@ REMEDIES: Catalogue = {
     ),
     "photograph-the-ink-itself": "Photograph a strip of the ink itself.",
     "say-the-let-down": On(_say_let_down, _choose_let_down),
+    "name-shade-or-record": "Compare with a kept strip: --shade or --record.",
+    "weigh-each-strip": "Give --coat once for each strip, in their order, or leave it out.",
     "weigh-strips-together": "Weigh {strips} such strips together and write it like this: '{shown} g on {strips}"
     " strips of {area}'. Or use a finer scale.",
     "write-a-coat": "Write it like this: '0.72 g on 10x10 cm' or '7.2 g on 10 strips of 10x10 cm'.",
