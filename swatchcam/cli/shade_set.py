@@ -96,8 +96,8 @@ def _set_target(
     there: Library, name: str, target: str | None, from_record: int | None, tolerance: float | None
 ) -> Change:
     from ..colorimetry.lab_text import parse_lab
+    from ..library.amend import target_meant
     from ..library.changes import set_target
-    from ..library.compare import target_meant
 
     lab = parse_lab(target) if target is not None else None
     return set_target(there, name, target_meant(there, lab, from_record, tolerance), tolerance)

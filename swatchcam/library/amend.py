@@ -9,7 +9,9 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from ..colorimetry.cielab import Lab
 from ..errors import UsageError
+from ..measurement.verdict import check_tolerance
 from ..messages.message import change
 from ..recipes.film_weight import parse_coat
 from ..recipes.let_down import parse_let_down
@@ -18,7 +20,7 @@ from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import batch_named, clean_name, parse_state
+from .records import USUAL_LIGHT, batch_named, clean_name, light_of, parse_state
 from .save import coat_values
 
 # What a person says -> the column that holds it.
@@ -147,6 +149,36 @@ def judge_shade(library: Library, name: str, judge: str) -> Change:
         return change("shade-judged", shade=shade.name, judge=judge), [("shade", shade.number, {"judge": judge})]
 
     return carry_out(library, plan)
+
+
+def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
+    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
+
+    Raises
+    ------
+    UsageError
+        Both were given, or nothing at all, or the record is of a card that was never measured, for another light or of
+        a let-down strip; or the tolerance is not a number above zero.
+    """
+    if lab is not None and number is not None:
+        raise UsageError("colour-and-record-given", "give-only-one")
+    if lab is None and number is None and tolerance is None:
+        raise UsageError("target-not-given", "give-target-or-tolerance")
+    if tolerance is not None:
+        check_tolerance(tolerance)
+    if number is None:
+        return lab
+    record = library.record(number)
+    if light_of(record) != USUAL_LIGHT:
+        illuminant, observer = light_of(record)
+        raise UsageError(
+            "record-for-no-target", "keep-for-the-usual-light", record=number, illuminant=illuminant, observer=observer
+        )
+    if record.let_down:
+        raise UsageError("record-let-down-no-target", "choose-a-record-of-the-ink", record=number, shade=record.shade)
+    if not record.colour.absolute:
+        raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
+    return record.colour.lab
 
 
 def _refuse_nothing(values: dict[str, Any]) -> None:

@@ -23,7 +23,6 @@ from ..measurement.verdict import (
     against_target,
     between,
     between_means,
-    check_tolerance,
     judge,
     mean_against_target,
 )
@@ -167,36 +166,6 @@ def _limit(tolerance: float | None, shade: Shade) -> float:
     """The tolerance that was asked for, else the shade's own, else the usual one."""
     own = DEFAULT_TOLERANCE if shade.tolerance is None else shade.tolerance
     return own if tolerance is None else tolerance
-
-
-def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
-    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
-
-    Raises
-    ------
-    UsageError
-        Both were given, or nothing at all, or the record is of a card that was never measured, for another light or of
-        a let-down strip; or the tolerance is not a number above zero.
-    """
-    if lab is not None and number is not None:
-        raise UsageError("colour-and-record-given", "give-only-one")
-    if lab is None and number is None and tolerance is None:
-        raise UsageError("target-not-given", "give-target-or-tolerance")
-    if tolerance is not None:
-        check_tolerance(tolerance)
-    if number is None:
-        return lab
-    record = library.record(number)
-    if light_of(record) != USUAL_LIGHT:
-        illuminant, observer = light_of(record)
-        raise UsageError(
-            "record-for-no-target", "keep-for-the-usual-light", record=number, illuminant=illuminant, observer=observer
-        )
-    if record.let_down:
-        raise UsageError("record-let-down-no-target", "choose-a-record-of-the-ink", record=number, shade=record.shade)
-    if not record.colour.absolute:
-        raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
-    return record.colour.lab
 
 
 def record_words(record: Record) -> str:

@@ -59,8 +59,10 @@ REMEDIES: Catalogue = {
     ),
     "photograph-the-ink-itself": "Photograph a strip of the ink itself.",
     "say-the-let-down": On(_say_let_down, _choose_let_down),
-    "name-shade-or-record": "Compare with a kept strip: --shade or --record.",
-    "weigh-each-strip": "Give --coat once for each strip, in their order, or leave it out.",
+    "name-shade-or-record": On("Compare with a kept strip: --shade or --record.", "Compare with a kept strip."),
+    "weigh-each-strip": On(
+        "Give --coat once for each strip, in their order, or leave it out.", "Give one weight for each strip, or none."
+    ),
     "weigh-strips-together": "Weigh {strips} such strips together and write it like this: '{shown} g on {strips}"
     " strips of {area}'. Or use a finer scale.",
     "write-a-coat": "Write it like this: '0.72 g on 10x10 cm' or '7.2 g on 10 strips of 10x10 cm'.",

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from swatchcam.cli import COMMANDS, main
 from swatchcam.errors import UsageError
-from swatchcam.library import batch_import, compare, search, verify
+from swatchcam.library import batch_import, search, verify
 from swatchcam.library.amend import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
@@ -67,7 +67,7 @@ def desk(shelf, tmp_path, monkeypatch):
     (folder / "bare.jpg").write_text("bare")
     monkeypatch.chdir(folder)
     monkeypatch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
-    for module in (measure, check, batch_import, compare, verify):
+    for module in (measure, check, batch_import, verify):
         monkeypatch.setattr(module, "measure", lambda path, card=None, **_: taken(path, SLATE))
     return folder
 

@@ -11,12 +11,14 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
+from swatchcam.library.amend import target_meant
 from swatchcam.library.changes import remove_record, set_target
-from swatchcam.library.compare import ReferenceRequest, check_kept, record_words, target_meant
+from swatchcam.library.compare import ReferenceRequest, check_kept, record_words
 from swatchcam.library.heat_prediction import heat_model
 from swatchcam.library.library import open_library
 from swatchcam.library.records import parse_state
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.pot_verdict import PotStrip
 from swatchcam.measurement.stored_colour import keep
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
@@ -60,7 +62,9 @@ class Studio:
         if "state" in wanted:
             wanted["state"] = parse_state(wanted["state"])
         photo = photo or self.shoot()
-        return check_kept(self.library, keep(photo.colour(strip), photo), ReferenceRequest(**wanted), tolerance)
+        return check_kept(
+            self.library, [PotStrip(keep(photo.colour(strip), photo))], ReferenceRequest(**wanted), tolerance
+        )
 
     def pairs(self, heat, number, **said):
         """Strips of several shades before and after heat setting."""

@@ -61,10 +61,12 @@ def test_what_a_notebook_shows_is_escaped(result):
 
 def test_a_target_is_numbers_or_a_strip_in_another_photo():
     near = swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(lab=(52.9, 45.8, 13.7)))
-    same = swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(photo=f"{PAIR}:right"))
+    other = swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(photo=path_of("differs")))
     assert near.as_dict()["difference"]["reference"] == "target"
-    assert same.difference == 0
-    assert same.reference.found.photo.digest == same.sample.found.photo.digest
+    assert other.reference.found.photo.path == str(path_of("differs"))
+    with pytest.raises(UsageError) as refusal:
+        swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(photo=f"{PAIR}:right"))
+    assert refusal.value.code == "strip-against-itself"
 
 
 def test_a_target_of_the_library_needs_the_library():

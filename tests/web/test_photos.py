@@ -109,8 +109,8 @@ def test_it_is_judged_as_the_command_line_does(kept, asked, said):
 
 @pytest.mark.parametrize("text", SPELLINGS)
 def test_every_spelling_of_a_colour_is_taken(kept, monkeypatch, text):
-    judged = Mock(wraps=comparison.against_target)
-    monkeypatch.setattr(comparison, "against_target", judged)
+    judged = Mock(wraps=comparison.mean_against_target)
+    monkeypatch.setattr(comparison, "mean_against_target", judged)
     assert kept.get(f"{kept.place}?{urlencode({'to': 'numbers', 'numbers': text})}")[0] == 200
     assert judged.call_args.args[1] == LAB
 

@@ -130,7 +130,7 @@ def second_pot(studio: Studio, first: Shares, kind: str, rng: Rng) -> Shares:
 def photographed(
     studio: HandStudio, strips: dict[str, Strip], rng: Rng, folder: Path
 ) -> tuple[dict[str, tuple[Kept, bool]], Kept | None]:
-    """Each window's colour and whether it was cut off, and the bare cloth's, from one photo; taken again where it is refused, five times at most.
+    """Each window's colour and whether it was cut off, and the bare cloth's; of five photos the first not refused.
 
     Raises
     ------

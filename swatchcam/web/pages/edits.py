@@ -12,9 +12,8 @@ from starlette.routing import Route
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.amend import amend_batch, amend_record, note_shade, tag_shade
+from ...library.amend import amend_batch, amend_record, note_shade, tag_shade, target_meant
 from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
-from ...library.compare import target_meant
 from ...library.library import Library
 from ...library.records import STATES, WASHED, State, parse_state
 from ...recipes.recipe import parse_recipe
