@@ -196,7 +196,14 @@ def times(picture: NDArray[np.float32], field: NDArray[np.float32]) -> NDArray[n
 
 
 def film_map(
-    sheet: Sheet, rows: slice, columns: slice, shade: NDArray[np.float32], uneven: float, series: Array, seed: int
+    sheet: Sheet,
+    rows: slice,
+    columns: slice,
+    shade: NDArray[np.float32],
+    uneven: float,
+    blotch: float,
+    series: Array,
+    seed: int,
 ) -> NDArray[np.float32] | None:
     """(h, w) place on the series of thicknesses: squeegee streaks, blotches, and more paste between threads.
 
@@ -206,7 +213,7 @@ def film_map(
         return None
     rng = np.random.default_rng(seed)
     xs, ys = sheet.centres(rows, columns)
-    blotches = _blobs(rng, xs, ys, 6.0)
+    blotches = _blobs(rng, xs, ys, blotch)
     streaks = _blobs(rng, xs, np.zeros(1, dtype=np.float32), 2.5)
     field = 0.7 * blotches + 0.5 * streaks
     if np.ptp(shade) > 0:
