@@ -3,7 +3,7 @@
 A film uneven by 2 to 15 % in the drawn worlds' own blotches, the same in blotches of 4 to 20 mm, and wet films that
 mirror 1 to 8 % of white on average. As many scenes for each band of lightness, two strips to a photo.
 
-    python -m tests.benchmarks.wet_strips                                      # about ten minutes
+    python -m tests.benchmarks.wet_strips                                      # five to ten minutes
     python -m tests.benchmarks.wet_strips --split build --dry 40 --wet 40      # a quick look, while building
 """
 
@@ -41,8 +41,8 @@ REFUSALS = {"strip-shines": "wet", "strip-too-uneven": "uneven"}
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--dry", type=int, default=320, help="scenes of each of the two sorts of dry film")
-    parser.add_argument("--wet", type=int, default=280, help="scenes of wet films")
+    parser.add_argument("--dry", type=int, default=152, help="scenes of each of the two sorts of dry film")
+    parser.add_argument("--wet", type=int, default=245, help="scenes of wet films")
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--split", choices=["final", "build"], default="final", help="build is for building only")
     chosen = parser.parse_args()
