@@ -201,6 +201,7 @@ def film_map(
     columns: slice,
     shade: NDArray[np.float32],
     uneven: float,
+    blotch: float,
     series: Array,
     seed: int,
     taper: float = 0.0,
@@ -215,7 +216,7 @@ def film_map(
         return None
     rng = np.random.default_rng(seed)
     xs, ys = sheet.centres(rows, columns)
-    blotches = _blobs(rng, xs, ys, 6.0)
+    blotches = _blobs(rng, xs, ys, blotch)
     streaks = _blobs(rng, xs, np.zeros(1, dtype=np.float32), 2.5)
     field = 0.7 * blotches + 0.5 * streaks
     if np.ptp(shade) > 0:

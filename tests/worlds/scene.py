@@ -50,6 +50,7 @@ class Ink:
 
     reflectance: Array
     uneven: float = 0.0  # standard deviation of the relative thickness
+    blotch: float = 6.0  # mm, the size of thicker and thinner places
     extent: tuple[float, float, float, float] | None = None  # left, top, right, bottom, as shares of the place
     ragged: float = 0.0  # mm the edge wanders
     specks: int = 0  # lint and dust on the film
@@ -237,7 +238,9 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         return np.atleast_2d(content.reflectance)[len(np.atleast_2d(content.reflectance)) // 2]
     rows, columns, down, across = found
     shade = texture(sheet, rows, columns, scene.weave)
-    step = film_map(sheet, rows, columns, shade, content.uneven, SERIES, int(noise), content.taper)
+    step = film_map(
+        sheet, rows, columns, shade, content.uneven, content.blotch, SERIES, int(noise), content.taper
+    )
     table = np.atleast_2d(content.reflectance)
     alpha = np.outer(down, across)
     if content.ragged and content.extent is not None:
