@@ -16,7 +16,7 @@ from .scale_resolution import shown, weighed_std
 
 WEIGHED = re.compile(
     r"(?P<grams>\d+(?:[.,](?P<decimals>\d+))?)\s*(?P<unit>m?g)\s+on\s+"
-    r"(?:(?P<strips>[1-9]\d{0,2})\s*strips?\s+(?:of\s+)?)?(?P<area>\d.*)",
+    r"(?:(?P<strips>[1-9]\d{0,4})\s*strips?\s+(?:of\s+)?)?(?P<area>\d.*)",
     re.I,
 )
 SIDES = re.compile(rf"{NUMBER}\s*(mm|cm|m)?\s*[x×*]\s*{NUMBER}\s*(mm|cm|m)?", re.I)
@@ -55,7 +55,7 @@ def parse_coat(text: str, scale_g: float | None = None) -> Coat:
     if found is None or sides is None:
         raise UsageError("coat-unreadable", "write-a-coat", typed=text[:60])
     unit_g = 0.001 if found["unit"].lower() == "mg" else 1.0
-    grams, step = number_of(found["grams"]) * unit_g, unit_g / 10 ** len(found["decimals"] or "")
+    grams, step = number_of(found["grams"]) * unit_g, unit_g * 10.0 ** -len(found["decimals"] or "")
     strips = int(found["strips"] or 1)
     for side in sides:
         check_number(side, "strip-side", LEAST_SIDE, MOST_SIDE)

@@ -29,7 +29,8 @@ def parse_let_down(text: str) -> float:
     ink = number_of(found[1] or "1") if found else 0.0
     if found is None or ink == 0:
         raise UsageError("let-down-unreadable", "write-a-let-down", typed=text[:40])
-    parts = number_of(found[2]) / ink
-    if parts:
-        check_number(parts, "let-down", LEAST, MOST)
-    return round(parts, DIGITS)
+    base = number_of(found[2])
+    if base == 0:
+        return 0.0
+    check_number(base / ink, "let-down", LEAST, MOST)
+    return round(base / ink, DIGITS)

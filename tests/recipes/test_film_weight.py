@@ -82,6 +82,10 @@ def test_too_few_steps_are_refused_and_the_weighing_that_is_told_is_taken(text, 
     assert parse_coat(told, scale).std < 0.1
 
 
+def test_more_digits_than_any_scale_shows_are_no_crash():
+    assert parse_coat(f"0.72{'0' * 500} g on 10x10 cm").std == pytest.approx(0.01 * 2**0.5)
+
+
 def test_exactly_the_least_steps_are_taken_whatever_floats_make_of_them():
     for step in (0.001, 0.01, 0.1):
         decimals = len(f"{step:g}") - 2
@@ -122,6 +126,8 @@ def test_what_cannot_be_read_is_refused_with_an_example_that_can(text):
         ("0.72 g on 10x10 mm x", "can't be read"),
         ("0.72 g on 9x9 mm", "Side of the strip: 9 mm"),
         ("0.72 g on 0x10 cm", "Side of the strip: 0 mm"),
+        (f"{'9' * 400} g on 10x10 cm", "Weight of the wet ink: inf g"),
+        (f"0.72 g on {'9' * 400}x10 cm", "Side of the strip: inf mm"),
         ("99999999999 g on 10x10 cm", "Weight of the wet ink: 1e+11 g"),
     ],
 )

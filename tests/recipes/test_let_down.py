@@ -49,7 +49,7 @@ def test_what_cannot_be_read_is_refused_with_examples_that_can(text):
         assert {parse_let_down(example) for example in examples} == {10.0}
 
 
-@pytest.mark.parametrize("text", ["0.05", "1:1001", "99999999", "1:0.00001"])
+@pytest.mark.parametrize("text", ["0.05", "1:1001", "99999999", "1:0.00001", "9" * 400, f"{'9' * 400}:10"])
 def test_a_ratio_that_nobody_mixes_is_refused(text):
     with pytest.raises(UsageError) as refusal:
         parse_let_down(text)
