@@ -97,7 +97,7 @@ def _answer(pots: PotVerdict, found: Split) -> list[str]:
         case PotOutcome.STRENGTH:
             same = found.high <= pots.shade_tolerance
             first = "Same proportions, but the pot is" if same else "The pot is"
-            shade = [] if same else [f"Its shade is too close to call: off by {_shade(found)}."]
+            shade = [] if same else [_open_shade(pots, found)]
             return [f"{first} {_by(found.pots)}: its strips differ by more than films do.", *shade]
         case PotOutcome.SAME:
             within = max(abs(percent(found.pots.value + sign * SURE * found.pots.std)) for sign in (-1, 1))
@@ -105,10 +105,14 @@ def _answer(pots: PotVerdict, found: Split) -> list[str]:
         case PotOutcome.PROPORTIONS:
             return [f"Same proportions. {_strength_or_film(pots, found)}", _surer(pots)]
         case _:
-            return [
-                f"The shade is too close to call: off by {_shade(found)} beyond what strength or film explains.",
-                _strength_or_film(pots, found),
-            ]
+            return [_open_shade(pots, found), _strength_or_film(pots, found)]
+
+
+def _open_shade(pots: PotVerdict, found: Split) -> str:
+    beyond = "beyond what strength or film explains"
+    if found.low == 0:
+        return f"The shade may be the same: it is off by {found.high:.1f} at most, {beyond}."
+    return f"The shade is off by {_shade(found)} {beyond}; up to {pots.shade_tolerance:.1f} would pass, so it is close."
 
 
 def _strength_or_film(pots: PotVerdict, found: Split) -> str:
