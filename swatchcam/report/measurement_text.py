@@ -44,8 +44,15 @@ def _first_lines(result: CheckJson) -> list[str]:
     """The verdict that counts: that of the strips, or that of the pot behind them."""
     pots = result["pots"]
     if result["judged"] == "pot" and pots and pots["outcome"]:
-        return [f"{pots['outcome'].upper()}: {pots['sentences'][0]}"]
-    return [result["verdict"].upper() + result["sentence"][len(result["verdict"]) :]]
+        return [_shouted(pots["outcome"], pots["sentences"][0])]
+    return [_shouted(result["verdict"], result["sentence"])]
+
+
+def _shouted(verdict: str, sentence: str) -> str:
+    """A sentence with its verdict first, in capital letters."""
+    if sentence.lower().startswith(verdict):
+        return verdict.upper() + sentence[len(verdict) :]
+    return f"{verdict.upper()}: {sentence}"
 
 
 def _pot_lines(result: CheckJson, numbers: bool) -> list[str]:
