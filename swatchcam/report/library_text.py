@@ -198,15 +198,18 @@ def near_text(facts: NearJson, numbers: bool = True) -> str:
 
 def kept_text(facts: KeptJson, numbers: bool = True) -> str:
     """The same for a person."""
-    record = facts["record"]
+    lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
+    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
+    return "\n".join(lines)
+
+
+def _kept_lines(record: RecordJson, numbers: bool) -> list[str]:
     everything: Mapping[str, object] = record
     taken_over = {name: everything[name] for name in ("cloth", "mesh", "squeegee", "light") if everything[name]}
     lines = [f"Kept as {record_text(record, numbers)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
     lines += [f"  {words}"] if (words := coat_words(record)) else []
-    lines += flag_lines(record["flags"])
-    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
-    return "\n".join(lines)
+    return [*lines, *flag_lines(record["flags"])]
 
 
 def fill_text(facts: FillJson) -> str:

@@ -164,7 +164,8 @@ class KeptJson(InLibraryJson):
     """What `swatchcam keep --json` prints: the record, and what was done to its strip since an earlier one."""
 
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
-    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to this strip"]
+    further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
+    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
 
 
 class NearestJson(TypedDict):
