@@ -13,6 +13,11 @@ from ..recipes.recipe import Recipe
 from ..text import key
 
 
+# Of a pigment's share in a pot against what was written, relative: a weak lot, ink left on a spatula, a slip of the
+# scale, water gone. Common sense, no source; checked on build studios.
+POT_STD = 0.06
+
+
 @dataclass(frozen=True)
 class KnownStrip:
     """What a strip was mixed of, and what it measured; with no share at all it is binder alone."""
@@ -22,6 +27,13 @@ class KnownStrip:
     colour: Kept  # D65, 10 degrees
     strip: str  # the same for all photos of one strip: its film is the same
     record: int | None = None  # its number in the library; None of a pot whose strip is not kept
+    film: float = 1.0  # its thickness against the studio's usual film, as a weight tells it; 1 where nobody weighed
+    film_std: float | None = None  # of that film's natural logarithm; None: as the studio's films vary
+
+    @property
+    def pot(self) -> str:
+        """The same for all strips of one pot, which share what its recipe is off."""
+        return self.strip.rpartition("\n")[0] or self.strip
 
 
 def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> KnownStrip | None:
@@ -37,8 +49,15 @@ def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -
         strength, off = shelf[name].strength(day)
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
+    if len(shares) > 1:  # of a strip of one pigment alone what was weighed is taken to be in it: it is a test series'
+        std = slipped(shares, std)
     strip = strip_of(record.shade, record.batch, record.mark)
     return KnownStrip(shares, std, record.colour, strip, record.number)
+
+
+def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, float]:
+    """Standard deviations of the shares in a pot that was mixed for use, what may have gone wrong with it included."""
+    return {name: hypot(std[name], POT_STD * share) for name, share in shares.items()}
 
 
 def strip_of(shade: str, batch: str, mark: str = "") -> str:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from swatchcam.colorimetry.intervals import unit_metric
-from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pot_correction import BEYOND, PARTS, RISK, WORTH_A_BOTTLE, correct, knocks_back, overshoot
 from swatchcam.mixing.search import Limits, Target, aim_of, pot_in_hand, weighed
 from tests.worlds.inkworld import made_by, off, triple, usual

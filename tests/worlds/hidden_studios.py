@@ -342,18 +342,22 @@ def hidden_recipe(rng: Rng, pigments: dict[str, Pigment]) -> Shares:
 # --- studios by number, their test series kept in files ---------------------------------------------------------
 
 
-def hidden_studio(split: str, number: int) -> Studio:
-    """Studio `number` of a split; six to eight pigments."""
+def hidden_studio(split: str, number: int, spread: float | None = None) -> Studio:
+    """Studio `number` of a split; six to eight pigments. Its films vary by `spread`, by default by its own."""
     rng = np.random.default_rng([2026, 5, CODES[split], number])
-    return random_studio(rng, split, int(rng.integers(6, 9)))
+    studio = random_studio(rng, split, int(rng.integers(6, 9)))
+    return studio if spread is None else replace(studio, spread=spread)
 
 
-def cached_series(split: str, number: int, steps: int, scale_step: float, folder: Path) -> list[SeriesStrip]:
+def cached_series(
+    split: str, number: int, steps: int, scale_step: float, folder: Path, spread: float | None = None
+) -> list[SeriesStrip]:
     """The series of studio `number`, photographed only once: kept in `folder`."""
-    path = folder / f"{split}-{number}-{steps}-{scale_step:g}.pickle"
+    films = "" if spread is None else f"-{spread:g}"
+    path = folder / f"{split}-{number}-{steps}-{scale_step:g}{films}.pickle"
     if not path.exists():
         rng = np.random.default_rng([2026, 5, CODES[split], number, steps])
-        series = hidden_studio(split, number).series(steps, rng, folder, scale_step)
+        series = hidden_studio(split, number, spread).series(steps, rng, folder, scale_step)
         # Whoever looks meanwhile must not find half a file.
         part = path.with_suffix(f".{os.getpid()}")
         part.write_bytes(pickle.dumps(series))
