@@ -76,7 +76,7 @@ class Layer:
         return np.array([np.interp(grid, nodes, unit) for unit in np.eye(NODES)]).T
 
     def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0) -> Array:
-        """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` (m,) times as thick as usual."""
+        """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
         k, s, _ = self._coefficients(theta, shares)
         thick = np.reshape(strength, (-1, 1))
         surface = Surface(*theta[self.binder + 1 :])

@@ -12,7 +12,6 @@ from ..measurement.stored_colour import Kept
 from ..recipes.recipe import Recipe
 from ..text import key
 
-
 # Of a pigment's share in a pot against what was written, relative: a weak lot, ink left on a spatula, a slip of the
 # scale, water gone. Common sense, no source; checked on build studios.
 POT_STD = 0.06

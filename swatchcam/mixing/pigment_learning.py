@@ -2,10 +2,9 @@
 
 The layer's theory (`film_model`) with numbers that are not known, how far the theory is off in each part of colour
 space, each strip's film, what each pot's recipe is off, and how a phone errs alike in like colours are all taken as
-normally distributed, and all strips are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
-3.4.10). What the theory leaves over is carried to neighbouring colours, as Kennedy & O'Hagan 2001,
-doi:10.1111/1467-9868.00294, do for models that are not quite true. So a pot that was measured corrects the next one
-that is like it, and a colour near a known strip is surer than one far off.
+normally distributed, and all strips are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005,
+Inverse Problem Theory, 3.4.10). What the theory leaves over is carried to neighbouring colours, as Kennedy & O'Hagan
+2001, doi:10.1111/1467-9868.00294, do for models that are not quite true.
 
 How unlike a studio's films are nobody needs to say: of all scatters the strips tell which are likely (the evidence of
 MacKay 1992, doi:10.1162/neco.1992.4.3.415), about what is thought of it beforehand.

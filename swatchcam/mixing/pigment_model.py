@@ -179,7 +179,7 @@ class Palette:
             together = cross + np.tile(shared, (count, 1))
             against = before + np.tile(target.errors.covariance, (count, count)) - together @ self.weight @ together.T
             miss = labs - np.array(target.lab) + shared @ self.told
-        against, ink = _blocks_of(against), _blocks_of(ink)
+        against, ink = blocks_of(against), blocks_of(ink)
         film = self.scatter.std**2 * np.einsum("mi,mj->mij", by_film, by_film)
         each = tuple(
             Prediction(
@@ -193,6 +193,13 @@ class Palette:
             for m in range(count)
         )
         return Joint(each, against)
+
+    def doubt_of_pigments(self, contents: Sequence[Content]) -> Array:
+        """(m, m, 3, 3) the part of the covariance of mixes' inks that is what pigments, binder and cloth do."""
+        shares = np.array([self.vector(content.shares) for content in contents])
+        to_lab = lab_slopes(self.layer.reflectance(self.theta, shares))
+        flat = (to_lab @ self.layer.slopes(self.theta, shares).theta).reshape(-1, self.layer.unknowns)
+        return blocks_of(flat @ self.covariance @ flat.T)
 
     def _about(
         self, contents: Sequence[Content], slope: Array, own: Array, where: tuple[Array, Array]
@@ -243,7 +250,7 @@ def square(blocks: Array) -> Array:
     return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(3 * n, 3 * m))
 
 
-def _blocks_of(square: Array) -> Array:
+def blocks_of(square: Array) -> Array:
     """(3 n, 3 m) -> (n, m, 3, 3)."""
     n, m = square.shape[0] // 3, square.shape[1] // 3
     return np.asarray(square.reshape(n, 3, m, 3).transpose(0, 2, 1, 3))
