@@ -32,7 +32,7 @@ class KnownStrip:
     @property
     def pot(self) -> str:
         """The same for all strips of one pot, which share what its recipe is off."""
-        return self.strip.rpartition("\n")[0] or self.strip
+        return pot_of_strip(self.strip)
 
 
 def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> KnownStrip | None:
@@ -62,6 +62,11 @@ def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, 
 def strip_of(shade: str, batch: str, mark: str = "") -> str:
     """What a strip is known by; strips of a batch without a mark are taken for one and the same."""
     return "\n".join((key(shade), key(batch), key(mark)))
+
+
+def pot_of_strip(strip: str) -> str:
+    """What the pot of a strip is known by, the same for all its strips (`strip_of`)."""
+    return strip.rpartition("\n")[0] or strip
 
 
 def known_strips_of(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -234,8 +235,17 @@ class Palette:
 
     def _shared(self, target: Measured) -> Array:
         """(3, 3 known strips) covariance of a target's error with those of the known strips."""
-        colours = [known_strip.colour for known_strip in self.known_strips]
-        return square(shared_errors([target], colours, UNLIKE, OTHER_PHOTO))
+        known = self._shared_so_far.get(id(target))
+        if known is None or known[0] is not target:
+            colours = [known_strip.colour for known_strip in self.known_strips]
+            known = target, square(shared_errors([target], colours, UNLIKE, OTHER_PHOTO))
+            self._shared_so_far[id(target)] = known
+        return known[1]
+
+    @cached_property
+    def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:
+        """Targets, by id, and what their errors share with those of the known strips: asked for again and again."""
+        return {}
 
 
 def positive(covariance: Array, least: float) -> Array:

@@ -178,8 +178,10 @@ def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Rec
     return found
 
 
-def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:
-    """A pot of unknown recipe, known by its strip alone: a recipe that looks the same stands in for it.
+def stand_in(
+    bench: Bench, colour: Kept, grams: float, order: Order, others: Sequence[Kept] = ()
+) -> tuple[Bench, Recipe]:
+    """A pot of unknown recipe, known by its strips alone: a recipe that looks like the first stands in for it.
 
     Raises
     ------
@@ -197,7 +199,9 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
     recipe = filled_up(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
-    return bench.with_known_strip(KnownStrip(dict(best.shares), std, colour, "the pot")), recipe
+    for number, strip in enumerate((colour, *others)):
+        bench = bench.with_known_strip(KnownStrip(dict(best.shares), std, strip, f"{UNKNOWN_POT}\n{number}"))
+    return bench, recipe
 
 
 def known_strip_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> KnownStrip:
