@@ -77,6 +77,11 @@ class Choice:
     chances: Chances | None = None  # of a pot in hand, that this helps
     roads: Thinning | None = None  # where it is a thinner pot
 
+    @property
+    def sure(self) -> bool:
+        """Whether it is sure enough to help to be done with a pot in hand."""
+        return self.chances is not None and self.chances.good
+
 
 @dataclass(frozen=True)
 class Proposed:

@@ -28,11 +28,12 @@ from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import DYED, FILM, Layer, lab_slopes
 from .known_strip import KnownStrip
-from .pigment_model import OTHER_PHOTO, UNLIKE, Palette, Told, positive, square
+from .pigment_model import MISFIT, OTHER_PHOTO, UNLIKE, Palette, Told, blocks_of, positive, square
 from .prior import OFF, UNSEEN_CLOTH, FilmScatter, alike, cloth_of, first_guess, place, scatters
 
 ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0  # at most; of theta, at rest and in one round: more change nothing
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
+MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
 
 
@@ -98,7 +99,7 @@ def _learn(layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array) ->
         shares = shares + part * (np.maximum(found, LEAST_LEFT * written) - shares)
         if longest < STILL:
             break
-    return Palette(layer, known_strips, theta, doubt, evidence, strips, told, weight, scatter)
+    return Palette(layer, known_strips, theta, doubt, evidence, strips, told, weight, scatter, off, by_film[:, ~sure])
 
 
 def _films(known_strips: Sequence[KnownStrip]) -> tuple[Array, Array, Array]:
@@ -123,6 +124,38 @@ def _linear(layer: Layer, known_strips: Sequence[KnownStrip], theta: Array, film
         *place(reflectance),
         (seen - reflectance_to_lab(reflectance)).ravel(),
     )
+
+
+def misfits(palette: Palette) -> list[KnownStrip]:
+    """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
+
+    One that is wrong makes its neighbours look wrong too: where there are several, look at the first. It makes all
+    films look unlike as well: so of those that would be odd if films were as like as they may be, each is left out
+    in turn, and judged by the scatter that the others tell.
+
+    Source
+    ------
+    Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
+    """
+    off, scatter = palette.off, palette.scatter
+    base = np.linalg.inv(palette.weight) - scatter.std**2 * palette.by_film @ palette.by_film.T
+    sizes = _misfit_sizes(base, palette.by_film, off, scatter.low)
+    odd = [at for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
+    found: list[tuple[float, KnownStrip]] = []
+    for at in odd:
+        rest = np.delete(np.arange(len(off)), np.s_[3 * at : 3 * at + 3])
+        without = likely_scatter(base[np.ix_(rest, rest)], palette.by_film[rest], off[rest])[0]
+        size = _misfit_sizes(base, palette.by_film, off, without.std)[at]
+        found.append((float(size), palette.known_strips[at]))
+    return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
+
+
+def _misfit_sizes(base: Array, by_film: Array, off: Array, scatter: float) -> Array:
+    """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that film scatter."""
+    weight = np.asarray(np.linalg.inv(base + scatter**2 * by_film @ by_film.T), dtype=float)
+    told = (weight @ off).reshape(-1, 3)
+    own = blocks_of(weight)[range(len(told)), range(len(told))]
+    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(own), told))
 
 
 def likely_scatter(base: Array, by_film: Array, off: Array) -> tuple[FilmScatter, Array, float]:

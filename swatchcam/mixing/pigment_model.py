@@ -91,6 +91,8 @@ class Palette:
     told: Array  # (3 known strips,) what the known strips' Lab is off, weighed by how much it tells
     weight: Array  # (3 known strips, 3 known strips) inverse of their covariance beforehand
     scatter: FilmScatter  # how unlike the studio's films are
+    off: Array  # (3 known strips,) what their Lab is off what was thought beforehand, about the likeliest numbers
+    by_film: Array  # (3 known strips, films) how it moves with the logarithms of the films that nobody weighed
 
     @property
     def pigments(self) -> tuple[str, ...]:
@@ -102,22 +104,6 @@ class Palette:
         """(unknowns, unknowns) of theta, now that the known strips were weighed."""
         cross = self.doubt @ self.strips.slope.T
         return np.asarray(self.doubt - cross @ self.weight @ cross.T)
-
-    def misfits(self) -> list[KnownStrip]:
-        """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
-
-        One that is wrong makes its neighbours look wrong too: where there are several, look at the first.
-
-        Source
-        ------
-        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
-        """
-        found: list[tuple[float, KnownStrip]] = []
-        for at, known_strip in enumerate(self.known_strips):
-            own = slice(3 * at, 3 * at + 3)
-            off = self.told[own]
-            found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), known_strip))
-        return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
 
     def vector(self, shares: Mapping[str, float]) -> Array:
         """(pigments,) shares in the order of the pigments.

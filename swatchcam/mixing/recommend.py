@@ -27,7 +27,7 @@ from .order import (
     shares_in,
     weighable,
 )
-from .pot_correction import BEYOND, WORTH_A_BOTTLE, Addition, correct, helps_for, knocks_back
+from .pot_correction import BEYOND, PARTS, WORTH_A_BOTTLE, Addition, correct, helps_for, knocks_back
 from .rounding import dispensed
 from .search import (
     THINGS,
@@ -89,12 +89,11 @@ def correction_for(
 
     found = correct(bench.palette, target, shares, limits, strengths, strips, dose)
     done = [_step(bench, target, step, here, order, found.now) for step in found.additions]
+    nearest = min([found.now, *(step.whole for step in found.tried)], key=lambda mix: mix.distance)
     # Nothing is made of a pot that nobody could tell from its target.
     good = found.now.distance <= BEYOND
-    thinner = () if good else thinner_choices(bench, target, here, order, here.grams, mixed, strips)[:1]
-    nearest = min([found.now, *(step.whole for step in found.tried)], key=lambda mix: mix.distance)
-    too_strong = [choice for choice in thinner if nearest.distance - choice.mix.distance > TOO_STRONG]
-    sure = [choice for choice in too_strong if choice.chances and choice.chances.good]
+    too_strong = [] if good else _too_strong(bench, target, here, order, mixed, strips, nearest)
+    sure = sorted((choice for choice in too_strong if choice.sure), key=lambda choice: choice.mix.expected)[:1]
     reach = None if too_strong else reach_of(bench.palette, target, vessel, limits, nearest)
     thought = [choice.mix for choice in too_strong] + [step.mix for step in found.tried]
     unsure = thought if not (done or sure or good) else []
@@ -102,7 +101,7 @@ def correction_for(
         CORRECTION,
         target,
         found.now,
-        (*sure, *done),
+        tuple(sorted([*sure, *done], key=lambda choice: choice.mix.expected) if sure else done),
         reach,
         bench.warnings,
         nearest=min(mix.distance for mix in [nearest, *(choice.mix for choice in too_strong)]),
@@ -110,6 +109,17 @@ def correction_for(
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
     )
+
+
+def _too_strong(
+    bench: Bench, target: Target, here: Recipe, order: Order, mixed: str, strips: str, nearest: Mix
+) -> list[Choice]:
+    """The thinner pot that comes nearer than any addition, in parts of the way; none where none does."""
+    found = thinner_choices(bench, target, here, order, here.grams, mixed, strips, PARTS)
+    whole = next((choice for choice in found if choice.part == 1), None)
+    if whole is None or nearest.distance - whole.mix.distance <= TOO_STRONG:
+        return []
+    return [choice for choice in found if choice.mix.amounts.keys() <= whole.mix.amounts.keys()]
 
 
 def _step(bench: Bench, target: Target, step: Addition, here: Recipe, order: Order, now: Mix) -> Choice:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import product
 
 from ..errors import UsageError
 from ..library.proposals import THINNING
@@ -48,27 +50,38 @@ def thinning_for(
 
 
 def thinner_choices(
-    bench: Bench, target: Target, strong: Recipe, order: Order, wanted_g: float, mixed: str, strips: str = ""
+    bench: Bench,
+    target: Target,
+    strong: Recipe,
+    order: Order,
+    wanted_g: float,
+    mixed: str,
+    strips: str = "",
+    parts: Sequence[float] = (1.0,),
 ) -> list[Choice]:
-    """Thinner pots for a target, the recommended one first; none where the pot is not too strong."""
+    """Thinner pots for a target, the recommended one first, each in parts of the way; none of one not too strong."""
     shares = shares_in(bench, strong, mixed)[0]
     vessel = fresh_pot_for(bench.palette, shares, bench.strengths(order.pigments), strips)
     limits = bench.limits(min(order.at_most(), THINNED_WITH), order.most)
     best = choices(mixes(bench.palette, target, vessel, limits, always=STRONG), WORTH_A_BOTTLE)
+    now = weighed(bench.palette, target, pot_in_hand(bench.palette, shares, pot=strips), {})
     # With more pigment in it than before it is no thinner pot, whatever binder goes in.
     thinner = [
-        mix
-        for mix in best
-        if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < MOST_STRONG * sum(shares.values())
+        mix for mix in best if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < MOST_STRONG * now.load
     ]
     found = []
-    for mix in thinner:
+    for mix, part in product(thinner, parts):
         # What the scale cannot weigh of one is no reason to refuse the others, nor a correction.
         with suppress(UsageError):
-            found.append(_thinner(bench, target, vessel, mix, strong, order, wanted_g))
-    now = weighed(bench.palette, target, pot_in_hand(bench.palette, shares, pot=strips), {})
+            step = replace(mix, amounts=_part_of(mix.amounts, part))
+            found.append(replace(_thinner(bench, target, vessel, step, strong, order, wanted_g), part=part))
     likely = chances(bench.palette, target, now, [choice.mix for choice in found]) if found else []
     return [replace(choice, chances=chance) for choice, chance in zip(found, likely, strict=True)]
+
+
+def _part_of(amounts: Mapping[str, float], part: float) -> dict[str, float]:
+    """A part of the way from the strong pot to a thinner one."""
+    return {thing: part * amount for thing, amount in amounts.items()} | {STRONG: 1 - part * (1 - amounts[STRONG])}
 
 
 def _thinner(

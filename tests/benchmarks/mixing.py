@@ -32,7 +32,6 @@ from swatchcam.mixing.workbench import Bench
 from swatchcam.recipes.arithmetic import weighed
 from tests.worlds import hidden_studios as pots
 from tests.worlds.pots_off import KINDS, away, of_lots, pot_off, strip_off
-from tests.worlds.spectra import difference
 from tests.worlds.trial import progress, workers
 
 POT = 200.0  # g
@@ -135,6 +134,7 @@ def corrected(studio, bench, pot, strips, rng, scale, folder):
         "learned": bench.palette.scatter.std,
         "tried": proposed.unsure,
         "nearest": proposed.nearest,
+        "squared": squared(studio, pot.target, pot.real, proposed.now),
     }
     if proposed.leave:
         return told | {"after": before, "way": "left"}
@@ -146,6 +146,7 @@ def corrected(studio, bench, pot, strips, rng, scale, folder):
         "nearer": choice.chances.nearer,
         "worse": choice.chances.worse,
         "then": choice.mix.distance,
+        "squared": squared(studio, pot.target, real, choice.mix),
         "expected": choice.mix.expected,
     }
 
@@ -173,14 +174,18 @@ def carried_out(real, choice, scale, rng, lots=None):
 
 
 def facts(studio, strip, real, mix):
-    true, wanted = studio.lab(pots.shares_of(real)), studio.strip_lab(strip)
-    off = true - wanted - np.array(mix.predicted.miss)
     return {
-        "error": float(difference(true, wanted)),
+        "error": away(studio, strip, real),
         "expected": mix.expected,
-        "held": bool(off @ np.linalg.solve(mix.predicted.ink, off) <= REGION),
+        "held": squared(studio, strip, real, mix) <= REGION,
         "pigments": len(mix.shares),
     }
+
+
+def squared(studio, strip, real, mix):
+    """How far the ink is from where it was predicted, in units of what was not known (Mahalanobis 1936), squared."""
+    off = studio.lab(pots.shares_of(real)) - studio.strip_lab(strip) - np.array(mix.predicted.miss)
+    return float(off @ np.linalg.solve(mix.predicted.ink, off))
 
 
 def report(told, asked):
@@ -220,6 +225,8 @@ def pots_report(told, asked):
         if row:
             print(pots_line(name, row))
     done = [each for each in told if each["way"] != "left"]
+    held = np.mean([each["squared"] <= REGION for each in told])
+    print(f"95 % region of the ink where the pot ended: held {held:.1%}")
     print("the chance stated that the pot comes nearer, and how often it did:")
     for low, high in pairwise(BANDS):
         band = [each for each in done if low <= each["nearer"] < high]
