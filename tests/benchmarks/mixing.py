@@ -107,26 +107,24 @@ def one_pot(job, split, steps, scale, folder, seed):
             "scatter": spread,
             "strips": strips,
         }
-    except SwatchcamError as error:
+    except (SwatchcamError, LookupError) as error:
         return str(error)
 
 
 def corrected(studio, bench, pot, strips, rng, scale, folder):
-    """Photograph so many strips of a pot, each beside the target, and do once what the tool says."""
-    written = weighed(pot.written, scale)
-    first = None
-    for mark in "ABC"[:strips]:
-        seen = studio.photograph({"left": pot.target, "right": pots.shares_of(pot.real)}, rng, folder)
-        first = first or seen
-        own = known_strip_for(bench, written, seen["right"].kept, strip_of("hidden", "pot", mark))
+    """Photograph so many strips of a pot beside the target, all in one photo, and do once what the tool says."""
+    written, names = weighed(pot.written, scale), ("right", *pots.BESIDE)[:strips]
+    seen = studio.photograph({"left": pot.target} | dict.fromkeys(names, pots.shares_of(pot.real)), rng, folder)
+    for name in names:
+        own = known_strip_for(bench, written, seen[name].kept, strip_of("hidden", "pot", name))
         bench = bench.with_known_strip(own)
-    target = target_of(first["left"].kept)
+    target = target_of(seen["left"].kept)
     proposed = correction_for(bench, target, written, Order(written.grams, scale), strips=own.pot)
     before = pot.off(studio)
     told = {
         "kind": pot.kind,
         "before": before,
-        "looks": strip_off(first["right"], studio.strip_lab(pot.target)),
+        "looks": strip_off(seen["right"], studio.strip_lab(pot.target)),
         "leave": str(proposed.leave or ""),
         "now": proposed.now.distance,
         "expected_now": proposed.now.expected,

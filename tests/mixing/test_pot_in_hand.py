@@ -19,11 +19,11 @@ from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.test_series import new_lot
 from swatchcam.mixing.pot_in_hand import correct_photos, correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest, of_strip, target_of
+from swatchcam.mixing.test_series import new_lot
 from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
 from tests.colorimetry.spellings import LAB, SPELLINGS
