@@ -224,9 +224,19 @@ class Palette:
         known = self._shared_so_far.get(id(target))
         if known is None or known[0] is not target:
             colours = [known_strip.colour for known_strip in self.known_strips]
-            known = target, square(shared_errors([target], colours, UNLIKE, OTHER_PHOTO))
+            known = target, square(shared_errors([target], colours, self._kin(target), OTHER_PHOTO))
             self._shared_so_far[id(target)] = known
         return known[1]
+
+    def _kin(self, target: Measured) -> Array:
+        """(1, n) how much of its ink error a target shares with each known strip.
+
+        Nobody knows what is in it. But a strip in its own photo was laid beside it because it is much like it, and what
+        a camera makes of the two in one light is alike whatever is in them: it counts as what that strip is.
+        """
+        beside = [strip for strip in self.known_strips if strip.colour.errors.photos == target.errors.photos]
+        like = {frozenset(strip.shares) for strip in beside}
+        return np.array([[1.0 if frozenset(strip.shares) in like else UNLIKE for strip in self.known_strips]])
 
     @cached_property
     def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:

@@ -49,6 +49,7 @@ MOST_THINGS = 4  # pigments, where a recipe before had so many; no source
 A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop; no source
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
 TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
+INSTEAD = 1.2  # of the pigment before that a thinner pot may hold, some of it in place of others; no source
 UNKNOWN_POT = "the pot"  # what the strip of a pot of unknown recipe is known by
 STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe; no source
 
@@ -115,7 +116,7 @@ def _too_strong(
     bench: Bench, target: Target, here: Recipe, order: Order, mixed: str, strips: str, nearest: Mix
 ) -> list[Choice]:
     """The thinner pot that comes nearer than any addition, in parts of the way; none where none does."""
-    found = thinner_choices(bench, target, here, order, here.grams, mixed, strips, PARTS)
+    found = thinner_choices(bench, target, here, order, here.grams, mixed, strips, PARTS, INSTEAD)
     whole = next((choice for choice in found if choice.part == 1), None)
     if whole is None or nearest.distance - whole.mix.distance <= TOO_STRONG:
         return []

@@ -58,17 +58,19 @@ def thinner_choices(
     mixed: str,
     strips: str = "",
     parts: Sequence[float] = (1.0,),
+    load: float = MOST_STRONG,
 ) -> list[Choice]:
-    """Thinner pots for a target, the recommended one first, each in parts of the way; none of one not too strong."""
+    """Thinner pots for a target, the recommended one first, each in parts of the way; none of one not too strong.
+
+    `load` is how much pigment may be in them, as part of that before: with more it is no thinner pot, whatever binder
+    goes in.
+    """
     shares = shares_in(bench, strong, mixed)[0]
     vessel = fresh_pot_for(bench.palette, shares, bench.strengths(order.pigments), strips)
     limits = bench.limits(min(order.at_most(), THINNED_WITH), order.most)
     best = choices(mixes(bench.palette, target, vessel, limits, always=STRONG), WORTH_A_BOTTLE)
     now = weighed(bench.palette, target, pot_in_hand(bench.palette, shares, pot=strips), {})
-    # With more pigment in it than before it is no thinner pot, whatever binder goes in.
-    thinner = [
-        mix for mix in best if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < MOST_STRONG * now.load
-    ]
+    thinner = [mix for mix in best if LEAST_STRONG < mix.amounts[STRONG] < MOST_STRONG and mix.load < load * now.load]
     found = []
     for mix, part in product(thinner, parts):
         # What the scale cannot weigh of one is no reason to refuse the others, nor a correction.
