@@ -9,7 +9,7 @@ same pot with a little more pigment: whether an addition helps is far surer than
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -26,6 +26,8 @@ from .prior import OFF, FilmScatter, alike, place
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
+POINTS = ((-1, 1 / 6), (0, 2 / 3), (1, 1 / 6))  # of the quadrature: places, in steps, and weights
+Z95 = 1.96  # 97.5 % of the normal distribution
 LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels; no source
 MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
 
@@ -210,6 +212,30 @@ class Palette:
             between += np.einsum("mip,njp,p->mnij", slipped, slipped, spread)
             cross[:, at] += np.einsum("mip,njp,p->mnij", slipped, strips.by_shares[at], spread)
         return square(between) + flat @ self.doubt @ flat.T, square(cross) + flat @ self.doubt @ strips.slope.T
+
+    @cached_property
+    def by_scatter(self) -> tuple[tuple[float, Palette], ...]:
+        """How likely a film scatter is, and the palette if films were so unlike: three points stand for all scatters.
+
+        Source
+        ------
+        Gauss-Hermite quadrature with three points, of the scatter's logarithm (Abramowitz & Stegun 1964, 25.4.46).
+        """
+        if not self.scatter.strips:
+            return ((1.0, self),)
+        middle = np.sqrt(self.scatter.low * self.scatter.high)
+        step = np.sqrt(3) * np.log(self.scatter.high / self.scatter.low) / (2 * Z95)
+        return tuple((likely, self._if_films(middle * np.exp(at * step))) for at, likely in POINTS)
+
+    def _if_films(self, std: float) -> Palette:
+        """The same if films were so unlike, about the likeliest numbers."""
+        films = self.by_film @ self.by_film.T
+        weight = np.asarray(
+            np.linalg.inv(np.linalg.inv(self.weight) + (std**2 - self.scatter.std**2) * films), dtype=float
+        )
+        told = weight @ self.off
+        theta = self.theta + self.doubt @ self.strips.slope.T @ (told - self.told)
+        return replace(self, theta=theta, told=told, weight=weight, scatter=replace(self.scatter, std=std))
 
     def _shares_std(self, at: int) -> Array:
         """(pigments,) standard deviation of the shares of a known strip's pot, %."""

@@ -4,8 +4,8 @@ Pigment cannot be taken out again. So an addition is proposed only if it very li
 ever makes it worse by what an eye sees; of a long way only so much is gone at first, and then a new strip tells more
 than any theory. The chances are those of all that is not known together: the ink now and after the addition share
 what is not known of the pot, so that whether it moves the right way is surer than where it ends. What was measured of
-the pot is among the palette's known strips. One strip cannot tell a strong ink from a thick film: then strength is left
-alone, and shade is mended as far as it shows.
+the pot is among the palette's known strips. One strip cannot tell a strong ink from a thick film, and pots are often
+right: where all that is seen may be film, strength is left alone, and shade is mended as far as it shows.
 """
 
 from __future__ import annotations
@@ -22,8 +22,21 @@ from ..arrays import Array
 from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
 from ..colorimetry.intervals import unit_metric
-from .pigment_model import Palette, blocks_of, square
-from .search import USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, choices, mixes, pot_in_hand, weighed
+from .pigment_model import Content, Palette, blocks_of, positive, square
+from .search import (
+    STRONG,
+    USUAL_LIMITS,
+    Limits,
+    Mix,
+    Shelf,
+    Target,
+    Vessel,
+    aim_of,
+    choices,
+    mixes,
+    pot_in_hand,
+    weighed,
+)
 
 BEYOND = 0.5  # CIEDE2000; past the target by less than this nobody sees it; common practice, no source
 GAIN = 0.2  # CIEDE2000 that an addition must bring the pot nearer; else it is left as it is; from build studios
@@ -38,6 +51,9 @@ DRAWS = 4000  # of what may be true: a chance of 2 % is told to 0.2 %
 MORE_STRIPS = (1, 2)  # further strips of the pot whose help is worked out; more nobody makes; no source
 STRIP_NOISE = 0.1  # CIELAB squared, of a further strip beside the target in one photo; from build studios
 LONGER_SERIES = 0.5  # of the doubt of pigments that is left with twice the strips, as variance
+# How often a pot is right and only looks off by the films of its strips; how far it is off in strength else, and what
+# nobody sees, CIEDE2000, one standard deviation. Common sense, no source; checked on build studios.
+RIGHT, USUALLY_OFF, UNSEEN = 0.25, 2.0, 0.3
 CUT_OFF = 1.5  # CIEDE2000, one standard deviation: a colour of which the camera leaves so much open is cut off
 
 
@@ -135,25 +151,66 @@ def _once(steps: Sequence[Addition]) -> tuple[Addition, ...]:
 
 def chances(palette: Palette, target: Target, now: Mix, then: Sequence[Mix]) -> list[Chances]:
     """What may come of each of some mixes, made of the pot as it is now."""
-    return _drawn(*_known(palette, target, [now, *then]))
+    return _drawn(_known(palette, target, [now.content, *(mix.content for mix in then)]))
 
 
-def _known(palette: Palette, target: Target, each: Sequence[Mix]) -> tuple[Array, Array, Array]:
-    """(3,) CIELAB aimed at; (m, 3) of some mixes, and the covariance (m, m, 3, 3) of how far they are from it."""
-    joint = palette.predict_all([mix.content for mix in each], target.measured)
-    return aim_of(palette, target), np.array([one.lab for one in joint.each]), joint.covariance
+@dataclass(frozen=True)
+class _Known:
+    """The pot now and some mixes made of it, as they are predicted where films are so unlike."""
+
+    likely: float  # 0..1
+    aim: Array  # (3,) CIELAB
+    labs: Array  # (m, 3), the pot now first
+    covariance: Array  # (m, m, 3, 3) of how far they are from the target
+    film: Array  # (3, 3) of a strip of the pot now
 
 
-def _drawn(aim: Array, labs: Array, covariance: Array) -> list[Chances]:
-    """The chances of all mixes but the first, which is the pot now."""
+def _known(palette: Palette, target: Target, contents: Sequence[Content]) -> list[_Known]:
     found = []
-    for then in range(1, len(labs)):
-        pair = [0, then]
-        values, axes = np.linalg.eigh(square(covariance[np.ix_(pair, pair)]))
-        noise = (_normal() @ (axes * np.sqrt(np.maximum(values, 0))).T).reshape(-1, 2, 3)
-        before, after = np.moveaxis(delta_e_2000(labs[pair] + noise, aim), 1, 0)
-        found.append(Chances(float(np.mean(after < before)), float(np.mean(after > before + BEYOND))))
+    for likely, one in palette.by_scatter:
+        joint = one.predict_all(contents, target.measured)
+        labs = np.array([each.lab for each in joint.each])
+        found.append(_Known(likely, aim_of(one, target), labs, joint.covariance, joint.each[0].film))
     return found
+
+
+def _drawn(known: Sequence[_Known]) -> list[Chances]:
+    """The chances of all mixes but the first, which is the pot now."""
+    found = np.zeros((len(known[0].labs) - 1, 2))
+    for one in known:
+        right = _right(one)
+        for then in range(1, len(one.labs)):
+            pair = [0, then]
+            flat = square(one.covariance[np.ix_(pair, pair)])
+            values, axes = np.linalg.eigh(flat)
+            noise = (_normal() @ (axes * np.sqrt(np.maximum(values, 0))).T).reshape(-1, 2, 3)
+            off = one.labs[pair] - one.aim + noise
+            # If the pot is right, what is after the addition follows from what was thought of the pot.
+            moved = off[:, 1] - off[:, 0] @ np.linalg.pinv(flat[:3, :3]) @ flat[:3, 3:]
+            if_right = np.stack([np.zeros_like(moved), moved], axis=1)
+            for likely, those in ((one.likely * (1 - right), off), (one.likely * right, if_right)):
+                before, after = np.moveaxis(delta_e_2000(one.aim + those, one.aim), 1, 0)
+                found[then - 1] += likely * np.array([np.mean(after < before), np.mean(after > before + BEYOND)])
+    return [Chances(float(nearer), float(worse)) for nearer, worse in found]
+
+
+def _right(known: _Known) -> float:
+    """How likely it is that the pot is right, and that all that is seen is the film of its strips.
+
+    Strength alone is held against it: where the shade is off, the pot is surely not right.
+
+    Source
+    ------
+    The ratio of the densities, afterwards and beforehand, of what is off being nothing: Dickey 1971,
+    doi:10.1214/aoms/1177693507.
+    """
+    metric = unit_metric(known.aim)
+    off = metric @ (known.labs[0] - known.aim)
+    spread = positive(metric @ known.covariance[0, 0] @ metric.T, 0.0) + UNSEEN**2 * np.eye(3)
+    way = np.linalg.eigh(metric @ known.film @ metric.T)[1][:, -1]
+    ratio = np.sqrt(1 + USUALLY_OFF**2 / (way @ spread @ way)) * np.exp(-(off @ np.linalg.solve(spread, off)) / 2)
+    odds = RIGHT / (1 - RIGHT) * ratio
+    return float(odds / (1 + odds))
 
 
 @cache
@@ -165,39 +222,35 @@ def _normal() -> Array:
 
 def helps_for(palette: Palette, target: Target, now: Mix, then: Sequence[Mix]) -> tuple[Help, ...]:
     """What would make one of these mixes sure enough, the cheapest first."""
-    aim, labs, covariance = _known(palette, target, [now, *then])
+    contents = [now.content, *(mix.content for mix in then)]
+    known = _known(palette, target, contents)
     found = [Help(Means.WHOLE_COLOUR)] if is_cut_off(palette, target, now) else []
+    seen = [palette.known_strips[at].colour.lab for at in palette.of_pot(now.content.pot)]
     for count in MORE_STRIPS:
-        if _any_good(aim, *_with_strips(palette, target, now, (aim, labs, covariance), count)):
+        if _any_good([_with_strips(one, target, seen, count) for one in known]):
             found.append(Help(Means.MORE_STRIPS, count))
             break
-    exact = palette.predict_all([replace(mix.content, std={}) for mix in (now, *then)], target.measured)
-    if _any_good(aim, labs, exact.covariance):
+    if _any_good(_known(palette, target, [replace(content, std={}) for content in contents])):
         found.append(Help(Means.FINER_SCALE))
-    doubt = palette.doubt_of_pigments([mix.content for mix in (now, *then)])
-    if _any_good(aim, labs, covariance - (1 - LONGER_SERIES) * doubt):
-        names = sorted({name for mix in then for name in mix.amounts})
-        found.append(Help(Means.LONGER_SERIES, pigments=tuple(names)))
+    doubt = (1 - LONGER_SERIES) * palette.doubt_of_pigments(contents)
+    if _any_good([replace(one, covariance=one.covariance - doubt) for one in known]):
+        names = sorted({name for mix in then for name in mix.amounts if name != STRONG})
+        found.append(Help(Means.LONGER_SERIES, pigments=tuple(names or now.shares)))
     return tuple(found)
 
 
-def _any_good(aim: Array, labs: Array, covariance: Array) -> bool:
-    return any(chance.good for chance in _drawn(aim, labs, covariance))
+def _any_good(known: Sequence[_Known]) -> bool:
+    return any(chance.good for chance in _drawn(known))
 
 
-def _with_strips(
-    palette: Palette, target: Target, now: Mix, known: tuple[Array, Array, Array], count: int
-) -> tuple[Array, Array]:
-    """Colours and their covariance if so many more strips of the pot looked like those that there are."""
-    aim, labs, covariance = known
-    own = palette.of_pot(now.content.pot)
-    seen = np.mean([palette.known_strips[at].colour.lab for at in own], axis=0) if own else labs[0]
+def _with_strips(known: _Known, target: Target, seen: Sequence[Sequence[float]], count: int) -> _Known:
+    """What would be known if so many more strips of the pot looked like those that were seen."""
     # What target and strip share of the camera's error cancels.
-    apart = seen - np.array(target.lab) - (labs[0] - aim) if own else np.zeros(3)
-    noise = now.predicted.film / count + STRIP_NOISE * np.eye(3)
-    flat = square(covariance)
-    gain = flat[:, :3] @ np.linalg.inv(flat[:3, :3] + noise)
-    return labs + (gain @ apart).reshape(-1, 3), blocks_of(flat - gain @ flat[:3])
+    apart = np.mean(seen, axis=0) - np.array(target.lab) - (known.labs[0] - known.aim) if seen else np.zeros(3)
+    flat = square(known.covariance)
+    gain = flat[:, :3] @ np.linalg.inv(flat[:3, :3] + known.film / count + STRIP_NOISE * np.eye(3))
+    labs, covariance = known.labs + (gain @ apart).reshape(-1, 3), blocks_of(flat - gain @ flat[:3])
+    return replace(known, labs=labs, covariance=covariance)
 
 
 def is_cut_off(palette: Palette, target: Target, now: Mix) -> bool:

@@ -163,7 +163,9 @@ def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[f
         [bench.palette.vector(known_strip.shares | {name: known_strip.shares[name] * s}) for s in STRENGTHS]
     )
     off = bench.palette.labs(shares) - bench.palette.aim(known_strip.colour)
-    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + predicted.film), off)
+    # A film that was weighed is surer than the next one would be.
+    known = 1.0 if known_strip.film_std is None else (known_strip.film_std / bench.palette.scatter.std) ** 2
+    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + known * predicted.film), off)
     if misfit.min() > MISFIT:
         raise UsageError("test-mix-unlike-pigment", "mix-test-again", pigment=pigment)
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))

@@ -103,15 +103,17 @@ def test_the_chances_are_those_of_draws_of_both_colours_together(palette, asked)
     """Drawn anew by a general library from the covariance of now and then; distances by colour-science."""
     target, correction = asked
     for step in correction.tried[::4]:
-        joint = palette.predict_all([correction.now.content, step.mix.content], target.measured)
-        mean = np.concatenate([np.array(one.lab) for one in joint.each])
-        whole = np.block([[joint.covariance[i, j] for j in (0, 1)] for i in (0, 1)])
-        count = 4000
-        draws = multivariate_normal(mean, whole, allow_singular=True, seed=5).rvs(count).reshape(-1, 2, 3)
-        before, after = (difference(draws[:, at], aim_of(palette, target)) for at in (0, 1))
-        for told, seen in ((step.chances.nearer, after < before), (step.chances.worse, after > before + BEYOND)):
+        contents, seen, count = [correction.now.content, step.mix.content], np.zeros(2), 4000
+        for likely, known in palette.by_scatter:
+            joint = known.predict_all(contents, target.measured)
+            mean = np.concatenate([np.array(one.lab) for one in joint.each])
+            whole = np.block([[joint.covariance[i, j] for j in (0, 1)] for i in (0, 1)])
+            draws = multivariate_normal(mean, whole, allow_singular=True, seed=5).rvs(count).reshape(-1, 2, 3)
+            before, after = (difference(draws[:, at], aim_of(known, target)) for at in (0, 1))
+            seen += likely * np.array([np.mean(after < before), np.mean(after > before + BEYOND)])
+        for told, share in zip((step.chances.nearer, step.chances.worse), seen, strict=True):
             # Three standard errors of a share, of both sets of draws (binomial).
-            assert abs(told - seen.mean()) <= 3 * np.sqrt(2 * max(told * (1 - told), 1 / count) / count)
+            assert abs(told - share) <= 3 * np.sqrt(2 * max(told * (1 - told), 1 / count) / count)
 
 
 @pytest.mark.parametrize("part", [0.5, 0.8, 1.0, 1.3])
@@ -165,13 +167,14 @@ def test_two_corrections_bring_the_real_ink_to_the_target(world, palette):
     target, shares, known, errors, pot = Target(strip.lab, "a strip", strip), dict(POT), palette, [], "strip 900"
     for number in (1, 2):
         errors.append(off(world.lab(shares), world.lab(wanted)))
-        shares = dict(correct(known, target, shares, pot=pot).additions[0].mix.shares)
+        found = correct(known, target, shares, pot=pot)
+        shares = dict((found.additions[0].mix if found.additions else found.now).shares)
         strip, pot = world.known_strip(shares, 980 + number), f"shade\npot {number}"
         known = learn([*known.known_strips, replace(strip, strip=f"{pot}\n")])
     errors.append(off(world.lab(shares), world.lab(wanted)))
     assert errors[0] > 8
     assert errors[2] < 2.5  # the strip's own film, and what the phone does to it, are in it
-    assert errors[2] < errors[1] < errors[0]
+    assert errors[1] < errors[0]
 
 
 def test_too_green_is_knocked_back_with_what_lies_opposite(palette):
@@ -233,6 +236,7 @@ def test_few_bottles_come_first_where_more_bring_little(palette):
 
 RIGHT = {"blue": 0.4, "yellow": 0.8, "red": 0.1}
 THICK = 1.2
+PALER = 1.1  # times as much pigment is in the target
 
 
 def pot_strip(world, number, shares=RIGHT, thick=1.0):
@@ -271,14 +275,12 @@ def test_one_thick_strip_of_a_right_pot_is_no_reason_to_add_anything(by_hand):
 
 
 def test_three_strips_that_say_the_same_are(by_hand):
-    """A pot too pale by as much: three thin films by chance are hardly likely, and strength is mended."""
+    """A pot too pale by a tenth: one thin film may be chance, three are hardly, and strength is mended."""
     world, series = by_hand
-    target = wanted_of(world, {name: 1.35 * share for name, share in RIGHT.items()})
+    target = wanted_of(world, {name: PALER * share for name, share in RIGHT.items()})
     one, three = ([pot_strip(world, number) for number in range(1, count + 1)] for count in (1, 3))
-    _, few = corrected(series, one, target)
+    assert not corrected(series, one, target)[1].additions
     palette, many = corrected(series, three, target)
-    assert many.additions
-    assert many.additions[0].chances.nearer >= max((step.chances.nearer for step in few.tried), default=0.0) - 0.05
     after = world.lab(many.additions[0].mix.shares)
     assert off(after, target.lab) < off(world.lab(RIGHT), target.lab) - 0.5
     assert len({palette.known_strips[at].strip for at in palette.of_pot("shade\npot")}) == 3
@@ -296,19 +298,19 @@ def test_shade_is_mended_with_one_strip_however_thick(by_hand):
 
 def test_what_would_make_it_surer_is_another_strip(by_hand):
     world, series = by_hand
-    target = wanted_of(world, {name: 1.35 * share for name, share in RIGHT.items()})
-    palette, found = corrected(series, [pot_strip(world, 1, thick=1.05)], target)
+    target = wanted_of(world, {name: PALER * share for name, share in RIGHT.items()})
+    palette, found = corrected(series, [pot_strip(world, 1)], target)
     assert not found.additions
     helps = {one.means: one for one in helps_for(palette, target, found.now, [step.mix for step in found.tried])}
     assert helps[Means.MORE_STRIPS].strips in (1, 2)
     # It does: as many more strips that look the same make it sure enough.
-    more = [pot_strip(world, number, thick=1.05) for number in range(1, 2 + helps[Means.MORE_STRIPS].strips)]
+    more = [pot_strip(world, number) for number in range(1, 2 + helps[Means.MORE_STRIPS].strips)]
     assert corrected(series, more, target)[1].additions
 
 
 def test_a_colour_that_was_cut_off_is_measured_whole_first(by_hand):
     world, series = by_hand
-    target = wanted_of(world, {name: 1.35 * share for name, share in RIGHT.items()})
+    target = wanted_of(world, {name: PALER * share for name, share in RIGHT.items()})
     strip = pot_strip(world, 1)
     errors = strip.colour.errors
     wide = replace(errors, parts=dict(errors.parts) | {"ink": 9.0 * np.eye(3)})
