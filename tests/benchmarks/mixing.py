@@ -97,7 +97,7 @@ def one_pot(job, split, steps, scale, folder, seed):
     """What became of one pot in hand, corrected once; in words where a photo was refused."""
     number, studios, spread, strips = job
     studio, bench = known(split, number % studios, steps, scale, folder, spread)
-    kind = KINDS[number % len(KINDS)]
+    kind = KINDS[number // studios % len(KINDS)]  # each studio has all kinds
     # The same pots for every number of strips and every scatter, as far as chance allows.
     rng = np.random.default_rng([2026, 77, seed, pots.CODES[split], number])
     try:
