@@ -13,7 +13,7 @@ BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
     "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
     " dispense; use a finer scale, or weigh from a pre-mix",
-    "not-sure-enough": "it is not sure enough that an addition would help, and you can't take it out again",
+    "not-sure-enough": "it is not sure enough that an addition would help, and what is in the pot stays in it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
 }
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
@@ -36,6 +36,11 @@ def odds(chance: float) -> str:
     if chance < 0.005 or chance > 0.995:
         return "less than 1 in 100" if chance < 0.5 else "more than 99 in 100"
     return f"{hundred // 10} in 10" if hundred % 10 == 0 else f"{hundred} in 100"
+
+
+def right_words(right: float) -> str:
+    """How likely it is that a pot is right, from a chance of 0 to 1."""
+    return f"{odds(right)} that the pot is right and only its strip is thicker or thinner than usual."
 
 
 def film_words(percent: float, low: float, high: float, strips: int) -> str:

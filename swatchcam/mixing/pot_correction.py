@@ -154,6 +154,11 @@ def chances(palette: Palette, target: Target, now: Mix, then: Sequence[Mix]) -> 
     return _drawn(_known(palette, target, [now.content, *(mix.content for mix in then)]))
 
 
+def may_be_right(palette: Palette, target: Target, now: Mix) -> float:
+    """How likely it is, 0..1, that the pot is right and only its strips look off, by their films."""
+    return sum(one.likely * _right(one) for one in _known(palette, target, [now.content]))
+
+
 @dataclass(frozen=True)
 class _Known:
     """The pot now and some mixes made of it, as they are predicted where films are so unlike."""

@@ -27,7 +27,7 @@ from .order import (
     shares_in,
     weighable,
 )
-from .pot_correction import BEYOND, PARTS, WORTH_A_BOTTLE, Addition, correct, helps_for, knocks_back
+from .pot_correction import BEYOND, PARTS, WORTH_A_BOTTLE, Addition, correct, helps_for, knocks_back, may_be_right
 from .rounding import dispensed
 from .search import (
     THINGS,
@@ -109,6 +109,7 @@ def correction_for(
         unsure=min((mix.distance for mix in unsure), default=np.inf),
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
+        right=may_be_right(bench.palette, target, found.now),
     )
 
 

@@ -49,6 +49,7 @@ def pot_dict(answer: Answer, order: Order) -> PotJson | None:
         "record": answer.record.number if answer.record else None,
         "records": [record.number for record in answer.records],
         "strips": answer.proposed.strips,
+        "right_probability": round(answer.proposed.right, 3),
         "grams": order.grams,
         **mix_dict(now, answer.proposed.target),
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
@@ -20,6 +21,7 @@ from .quantities import care_text, weighing_text
 from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
+WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
@@ -164,10 +166,12 @@ def _verdict(facts: AnswerJson) -> list[str]:
 def _help_lines(facts: AnswerJson) -> list[str]:
     if facts["leave_code"] != "not-sure-enough":
         return []
+    pot = facts["pot"]
+    right = [right_words(pot["right_probability"])] if pot and pot["right_probability"] >= WORTH_TELLING else []
     helps = [f"  - {each['sentence']}" for each in facts["helps"]]
     if not helps:
-        return ["Even two more strips of the pot would not make it sure enough.", ""]
-    return ["What would make it surer:", *helps, ""]
+        return [*right, "Even two more strips of the pot would not make it sure enough.", ""]
+    return [*right, "What would make it surer:", *helps, ""]
 
 
 def _pot_words(pot: PotJson) -> str:

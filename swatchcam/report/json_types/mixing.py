@@ -33,6 +33,7 @@ class PotJson(MixJson):
     record: Annotated[int | None, "number of the record of its strip, or null"]
     records: Annotated[list[int], "numbers of the records of all strips of it that were named"]
     strips: Annotated[int, "how many strips of the pot it rests on, each a film of its own"]
+    right_probability: Annotated[float, "0 to 1: chance that it is right, and only its strips look off by their films"]
     grams: Annotated[float, "what is in it, g"]
 
 
