@@ -55,7 +55,7 @@ def keep(
     from ..library.entry import entry_of
     from ..library.heat_shift import pair
     from ..library.library import open_library
-    from ..library.pots import keep_strips
+    from ..library.save import prepare_strips, put_strips
     from ..measurement.measure import measure as measure_photo
     from ..measurement.strip_names import any_loose
     from ..measurement.summary import sitting_of
@@ -76,8 +76,9 @@ def keep(
         row=row,
     )
     sitting = sitting_of(result)
+    prepared = prepare_strips(sitting, strips or (sitting.usual,), said_of)
     opened = open_library(library, create=True)
-    records = keep_strips(opened, sitting, strips or (sitting.usual,), said_of)
+    records = put_strips(opened, prepared)
     numbers_kept = {record.number for record in records}
     pairs = [found for found in pair(opened.records(records[0].shade)) if found.after.number in numbers_kept]
     facts = kept_dict(records, pairs, str(opened.place))

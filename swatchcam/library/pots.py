@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from math import log
-from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 from ..colorimetry.film_scatter import FilmScatter, film_scatter
-from ..errors import UsageError
 from ..measurement.pot_verdict import PotStrip, films_of
-from ..measurement.summary import Sitting
 from ..text import key
-from .entry import Entry
 from .records import Record, light_of
-from .save import prepare, put
 
 if TYPE_CHECKING:
     from .library import Library
@@ -57,36 +51,6 @@ def studio_films(library: Library) -> FilmScatter:
         pots.setdefault((*alike, light_of(record)), {})[key(record.mark)] = record
     several = [list(marks.values()) for marks in pots.values() if len(marks) > 1]
     return film_scatter(films for pot in several[-MOST_POTS:] if (films := _films(library, pot)))
-
-
-def marks_for(library: Library, shade: str, batch: str, said: Sequence[str], several: bool) -> list[str]:
-    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free."""
-    taken = {key(record.mark) for record in library.records(shade, batch)} | {key(mark) for mark in said}
-    free = (letter for letter in ascii_uppercase if key(letter) not in taken)
-    return [mark or (next(free, "") if several else "") for mark in said]
-
-
-def keep_strips(library: Library, sitting: Sitting, strips: Sequence[str], entries: Sequence[Entry]) -> list[Record]:
-    """Keep several strips of one pot that one photo shows, each as its entry says; where no mark is said, A, B ...
-
-    Raises
-    ------
-    UsageError
-        A strip is named twice, or whatever `prepare` refuses; then none is kept.
-    LibraryError
-        They cannot be written; strips before the one that fails are kept.
-    """
-    for name in strips:
-        if list(strips).count(name) > 1:
-            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
-    prepared = [prepare(sitting, strip, entry) for strip, entry in zip(strips, entries, strict=True)]
-    pot, said = prepared[0].entry, [entry.mark for entry in entries]
-    marks = marks_for(library, pot.shade, pot.batch, said, several=len(strips) > 1)
-    marked = [
-        prepare(sitting, strip, replace(entry, mark=mark))
-        for strip, entry, mark in zip(strips, entries, marks, strict=True)
-    ]
-    return [put(library, one) for one in marked]
 
 
 def _films(library: Library, pot: Sequence[Record]) -> list[float]:
