@@ -72,6 +72,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
         "tolerance_ciede2000": shade.tolerance,
+        "judge": shade.judge,
         "tags": list(shade.tags),
         "notes": shade.notes,
         "batches": [batch_dict(batch) for batch in batches],

@@ -56,7 +56,7 @@ def checked():
     pair, window, led = (str(path_of(name)) for name in ("good_pair", "two_lights_window", "two_lights_led"))
     return {
         "two windows": check_photo(pair, "sample-card"),
-        "two photos": check_photo(pair, "sample-card", against=str(path_of("before_heat"))),
+        "two photos": check_photo(pair, "sample-card", against=[str(path_of("before_heat"))]),
         "a target": check_photo(pair, "sample-card", target="50,40,10"),
         "two lights": check_photo(window, "sample-card", other_light=[led]),
     }

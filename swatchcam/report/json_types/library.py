@@ -83,6 +83,7 @@ class ShadeJson(TypedDict):
     shade: Annotated[str, "the shade"]
     target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
+    judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
     notes: Annotated[str, "anything else you said, or empty"]
     batches: Annotated[list[BatchJson], "its batches"]
