@@ -16,12 +16,13 @@ surface and crowding have wide priors, so they stay at their starting values whe
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from ..arrays import Array, triple
+from ..arrays import Array, Mask, triple
 from ..colorimetry.error_covariance import Measured, shared_errors
 from ..colorimetry.intervals import radius_of_lab
 from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
@@ -32,7 +33,9 @@ from .film_model import DYED, FILM, Layer
 from .known_strip import KnownStrip
 from .prior import UNSEEN_CLOTH, cloth_of, first_guess
 
-ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0  # at most; of theta, at rest and in one round: more change nothing
+ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
+ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
+STILL = 0.03  # CIELAB units by which no known strip's theory moves further: at rest; no source
 # How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
 OFF, OFF_REACH = 0.7, 11.0
 # Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
@@ -152,10 +155,8 @@ class Palette:
         vector = self.vector(shares)[None]
         reflectance = self.layer.reflectance(self.theta, vector)
         features, axes = place(reflectance)
-        slopes = self.layer.slopes(self.theta, vector)
-        to_lab = lab_slopes(reflectance)
-        slope = (to_lab @ slopes.theta)[0]
-        thick, own = (to_lab @ slopes.strength[..., None])[0, :, 0], (to_lab @ slopes.shares)[0]
+        slopes = self.layer.slopes(self.theta, vector, lab_slopes(reflectance))
+        slope, thick, own = slopes.theta[0], slopes.strength[0], slopes.shares[0]
         near = alike(features, self.features)[0]
         known = self.doubt @ self.slope.T
         cross = slope @ known + OFF**2 * _blocks(axes[0] @ np.swapaxes(self.axes, 1, 2) * near[:, None, None])
@@ -179,8 +180,17 @@ class Palette:
 
     def _shared(self, target: Measured) -> Array:
         """(3, 3 known strips) covariance of a target's error with those of the known strips."""
-        colours = [known_strip.colour for known_strip in self.known_strips]
-        return _blocks(shared_errors([target], colours, UNLIKE, OTHER_PHOTO)[0])
+        known = self._shared_so_far.get(id(target))
+        if known is None or known[0] is not target:
+            colours = [known_strip.colour for known_strip in self.known_strips]
+            known = target, _blocks(shared_errors([target], colours, UNLIKE, OTHER_PHOTO)[0])
+            self._shared_so_far[id(target)] = known
+        return known[1]
+
+    @cached_property
+    def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:
+        """Targets, by id, and what their errors share with those of the known strips: asked for again and again."""
+        return {}
 
 
 def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Palette:
@@ -196,52 +206,76 @@ def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Pal
         raise UsageError("no-pigment-in-strips", "make-test-series")
     cloth = cloth_of(known_strips)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
-    errors = _errors(known_strips)
-    found = [_learn(Layer(pigments, kind, ground), tuple(known_strips), errors, film_std) for kind in (FILM, DYED)]
-    return max(found, key=lambda palette: palette.evidence)
+    every, errors = tuple(known_strips), _errors(known_strips)
+    # Where there are many, some of them tell nearly as well, and at a fraction of the cost, which theory it is.
+    step = -(-len(every) // ENOUGH)
+    few = errors.reshape(len(every), 3, len(every), 3)[::step, :, ::step].reshape(3 * len(every[::step]), -1)
+    found = [_learn(Layer(pigments, kind, ground), every[::step], few, film_std) for kind in (FILM, DYED)]
+    likeliest = max(found, key=lambda palette: palette.evidence)
+    if step == 1:
+        return likeliest
+    likely = [palette for palette in found if palette.evidence > likeliest.evidence - SURELY]
+    return max(
+        (_learn(palette.layer, every, errors, film_std, palette.theta) for palette in likely),
+        key=lambda palette: palette.evidence,
+    )
 
 
 def _errors(known_strips: Sequence[KnownStrip]) -> Array:
     """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
     colours = [known_strip.colour for known_strip in known_strips]
-    kin = np.array(
-        [
-            [1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in known_strips]
-            for one in known_strips
-        ]
-    )
+    kin = np.where(_equal([frozenset(known_strip.shares) for known_strip in known_strips]), 1.0, UNLIKE)
     # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
     return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), LEAST_TOLD)
 
 
-def _learn(layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array, film_std: float) -> Palette:
+def _learn(
+    layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array, film_std: float, start: Array | None = None
+) -> Palette:
+    """What these strips teach; `start` (unknowns,) is near to it."""
     shares = np.array([[known_strip.shares.get(name, 0.0) for name in layer.pigments] for known_strip in known_strips])
     std = np.array([[known_strip.shares_std.get(name, 0.0) for name in layer.pigments] for known_strip in known_strips])
     seen = np.array([known_strip.colour.lab for known_strip in known_strips])
-    same = np.array([[one.strip == other.strip for other in known_strips] for one in known_strips])
+    same = _each_by_three(_equal([known_strip.strip for known_strip in known_strips]))
     mean, doubt = first_guess(layer, known_strips)
-    theta = mean
+    theta = mean if start is None else start
+    part, before = 1.0, np.zeros_like(mean)
     for _ in range(ROUNDS):
         reflectance = layer.reflectance(theta, shares)
-        slopes, to_lab = layer.slopes(theta, shares), lab_slopes(reflectance)
-        slope = (to_lab @ slopes.theta).reshape(-1, layer.unknowns)
+        slopes = layer.slopes(theta, shares, lab_slopes(reflectance))
+        slope = slopes.theta.reshape(-1, layer.unknowns)
         features, axes = place(reflectance)
-        thick = (to_lab @ slopes.strength[..., None])[..., 0]
-        weighed = to_lab @ slopes.shares * std[:, None, :]
-        own = film_std**2 * np.einsum("ni,mj,nm->nmij", thick, thick, same)
-        own = own + np.einsum("nip,mjp,nm->nmij", weighed, weighed, same)
-        own = own + OFF**2 * np.einsum("nm,nik,mjk->nmij", alike(features, features), axes, axes)
-        noise = errors + _square(own)
+        thick = slopes.strength.ravel()
+        weighed = (slopes.shares * std[:, None, :]).reshape(len(thick), -1)
+        theory = axes.reshape(len(thick), 3)
+        near = _each_by_three(alike(features, features))
+        own = (film_std**2 * np.outer(thick, thick) + weighed @ weighed.T) * same
+        noise = errors + own + OFF**2 * near * (theory @ theory.T)
         off = (seen - reflectance_to_lab(reflectance)).ravel() + slope @ (theta - mean)
-        weight = np.asarray(np.linalg.inv(slope @ doubt @ slope.T + noise))
-        told = weight @ off
+        seen_before = slope @ doubt @ slope.T + noise
+        told = np.linalg.solve(seen_before, off)
         step = mean + doubt @ slope.T @ told - theta
         longest = np.abs(step).max()
-        theta = theta + step * min(1.0, LONGEST_STEP / longest)
-        if longest < STILL:
+        part = part if step @ before >= 0 else part / 2  # it went too far: what is left would swing to and fro
+        moved = part * np.abs(slope @ step).max()
+        theta, before = theta + step * min(part, LONGEST_STEP / longest), step
+        if moved < STILL:
             break
-    evidence = float((np.linalg.slogdet(weight)[1] - off @ told) / 2)
+    weight = np.asarray(np.linalg.inv(seen_before))
+    evidence = float(-(np.linalg.slogdet(seen_before)[1] + off @ told) / 2)
     return Palette(layer, known_strips, theta, doubt, evidence, slope, features, axes, told, weight)
+
+
+def _equal(things: Sequence[Hashable]) -> Mask:
+    """(n, n) which of them are the same."""
+    numbers = {thing: number for number, thing in enumerate(dict.fromkeys(things))}
+    one = np.array([numbers[thing] for thing in things])
+    return np.asarray(one[:, None] == one[None])
+
+
+def _each_by_three(pairs: Array | Mask) -> Array:
+    """(n, n) -> (3 n, 3 n): the same for all three numbers of a colour."""
+    return np.asarray(np.repeat(np.repeat(pairs, 3, axis=0), 3, axis=1))
 
 
 def place(reflectance: Array) -> tuple[Array, Array]:
@@ -262,8 +296,7 @@ def alike(one: Array, other: Array) -> Array:
 def lab_slopes(reflectance: Array) -> Array:
     """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
     weights = xyz_weights()
-    white = weights.sum(axis=0)
-    return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
+    return np.asarray(lab_slope(np.maximum(reflectance @ weights, 1e-4), weights.sum(axis=0)) @ weights.T)
 
 
 def _positive(covariance: Array, least: float) -> Array:
