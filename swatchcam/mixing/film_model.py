@@ -81,7 +81,7 @@ class Layer:
         return surface.outside(self.inner(strength * k, strength * s, self._cloth(theta)))
 
     def slopes(self, theta: Array, shares: Array, through: Array | None = None) -> Slopes:
-        """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`, which is faster than after it."""
+        """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`: faster than afterwards."""
         k, s, each = self._coefficients(theta, shares)
         way = np.broadcast_to(np.eye(len(self.cloth)), (len(k), *2 * k.shape[1:])) if through is None else through
         cloth, surface = self._cloth(theta), Surface(*theta[self.binder + 1 :])

@@ -193,8 +193,10 @@ class Palette:
         return {}
 
 
-def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Palette:
+def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None, film_std: float = FILM_STD) -> Palette:
     """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
+
+    `before` is what nearly the same strips taught: with its theory and its numbers one begins.
 
     Raises
     ------
@@ -207,6 +209,8 @@ def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Pal
     cloth = cloth_of(known_strips)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
     every, errors = tuple(known_strips), _errors(known_strips)
+    if before is not None and before.pigments == pigments:
+        return _learn(Layer(pigments, before.layer.kind, ground), every, errors, film_std, before.theta)
     # Where there are many, some of them tell nearly as well, and at a fraction of the cost, which theory it is.
     step = -(-len(every) // ENOUGH)
     few = errors.reshape(len(every), 3, len(every), 3)[::step, :, ::step].reshape(3 * len(every[::step]), -1)

@@ -71,8 +71,8 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     asked, hand, place = request.asked, request.hand, request.place
     colour = sitting.strip_named(hand.strip)
     if hand.unknown:
-        bench = set_up(library, place.cloth, place.state, place.ink)
         target = _wanted(library, request, sitting, colour, None)
+        bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab, colour])
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colour, request)
     if not asked.shade:
@@ -81,12 +81,12 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     kept = _kept_already(library, shade, sitting, colour.name, request)
     pot = pot_of(library, shade, kept.batch if kept else hand.batch)
     cloth = kept.cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
-    bench = set_up(library, cloth, place.state, place.ink)
-    target = _wanted(library, request, sitting, colour, pot)
+    target, own = _wanted(library, request, sitting, colour, pot), strip_of(shade.name, pot.name)
+    bench = set_up(library, cloth, place.state, place.ink, [target.measured or target.lab, colour], own)
     recipe = recipe_in(pot)
     if kept is None:
         check_target(bench, Target(colour.lab, "the pot", colour))
-        known_strip = known_strip_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
+        known_strip = known_strip_for(bench, recipe, colour, own, pot.mixed)
         doubt = _doubt(bench, known_strip, pot)
         bench = replace(bench.with_known_strip(known_strip), flags=(*bench.flags, *doubt))
     proposed = _done(bench, target, recipe, request, pot.mixed)
@@ -107,11 +107,12 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     shade = library.shade(asked.shade or record.shade)
     if not hand.unknown:
         _refuse_other(record, shade, request)
-    bench = set_up(library, record.cloth, record.state, request.place.ink)
     if asked.target or asked.record is not None:
         target = target_of(library, asked, record.state)[0]
     else:
         target = of_shade(library, shade, record.state, record.batch)
+    about, own = [target.measured or target.lab, record.colour], strip_of(shade.name, record.batch)
+    bench = set_up(library, record.cloth, record.state, request.place.ink, about, own)
     if hand.unknown:
         return _of_unknown_pot(bench, shade, target, record.colour, request)
     check_target(bench, itself)

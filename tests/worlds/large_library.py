@@ -1,4 +1,4 @@
-"""A studio that has kept its strips for years: test series, shades mixed again and again, several marks and photos each.
+"""A studio that has kept its strips for years: test series, shades mixed again, several marks and photos of each.
 
 Its inks are those of `inkworld.hidden_world`, which do what no theory quite says. What a photo is known by is as large
 as that of a real one: as many patches, as many shared errors.
