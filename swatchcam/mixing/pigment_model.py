@@ -130,7 +130,7 @@ class Palette:
         reflectance = self.layer.reflectance(self.theta, shares)
         features, axes = place(reflectance)
         near = alike(features, self.features)
-        off = np.einsum("mn,nij,nj->mi", near, np.swapaxes(self.axes, 1, 2), self.told.reshape(-1, 3))
+        off = near @ np.einsum("nji,nj->ni", self.axes, self.told.reshape(-1, 3))
         return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
 
     def predict(
@@ -290,11 +290,10 @@ def place(reflectance: Array) -> tuple[Array, Array]:
 
 def alike(one: Array, other: Array) -> Array:
     """(m, n) 0..1: how alike the theory's error is at two places."""
-    apart = one[:, None, :] - other[None, :, :]
-    middle = (np.hypot(one[:, None, 1], one[:, None, 2]) + np.hypot(other[None, :, 1], other[None, :, 2])) / 2
-    scale = np.stack([np.ones_like(middle), 1 + LESS_IN_CHROMA * middle, 1 + LESS_IN_CHROMA * middle], axis=-1)
-    squares = ((apart[..., :3] / scale) ** 2).sum(axis=-1) + ((apart[..., 3:] / scale) ** 2).sum(axis=-1)
-    return np.asarray(np.exp(-squares / (2 * OFF_REACH**2)))
+    middle = (np.hypot(one[:, 1], one[:, 2])[:, None] + np.hypot(other[:, 1], other[:, 2])) / 2
+    squares = [(one[:, axis, None] - other[:, axis]) ** 2 for axis in range(one.shape[1])]
+    in_chroma = (squares[1] + squares[2]) / (1 + LESS_IN_CHROMA * middle) ** 2
+    return np.asarray(np.exp(-(squares[0] + in_chroma + sum(squares[3:])) / (2 * OFF_REACH**2)))
 
 
 def lab_slopes(reflectance: Array) -> Array:
