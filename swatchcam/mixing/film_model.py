@@ -13,7 +13,8 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.spectra import tables
+from ..colorimetry.spectra import tables, xyz_weights
+from ..measurement.error_budget import lab_slope
 from .kubelka_munk import Surface, dyed_reflectance, film_reflectance
 
 FILM, DYED = "film", "dyed"
@@ -130,6 +131,12 @@ class Layer:
     def inner(self, k: Array, s: Array, cloth: Array) -> Array:
         """(..., 81) reflectance within a layer of absorption and scatter k and s, over that cloth."""
         return film_reflectance(k, s, 1.0, cloth) if self.kind == FILM else dyed_reflectance(k, cloth)
+
+
+def lab_slopes(reflectance: Array) -> Array:
+    """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
+    weights = xyz_weights()
+    return np.asarray(lab_slope(np.maximum(reflectance @ weights, 1e-4), weights.sum(axis=0)) @ weights.T)
 
 
 def _crowded(share: Array, half: float) -> tuple[Array, Array, Array]:

@@ -25,22 +25,16 @@ import numpy as np
 from ..arrays import Array, Mask, triple
 from ..colorimetry.error_covariance import Measured, shared_errors
 from ..colorimetry.intervals import radius_of_lab
-from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
+from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
-from ..measurement.colour_matrix import hue_axes
-from ..measurement.error_budget import lab_slope
-from .film_model import DYED, FILM, Layer
+from .film_model import DYED, FILM, Layer, lab_slopes
 from .known_strip import KnownStrip
-from .prior import UNSEEN_CLOTH, cloth_of, first_guess
+from .prior import OFF, UNSEEN_CLOTH, alike, cloth_of, first_guess, place
 
 ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
 ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
-STILL = 0.03  # CIELAB units by which no known strip's theory moves further: at rest; no source
-# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
-OFF, OFF_REACH = 0.7, 11.0
-# Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
-# CIEDE2000's S_C and S_H. No source.
-LESS_IN_CHROMA = 0.03
+BACK = 0.7  # of a round's step, where the one before went too far; from drawn studios
+STILL = 0.015  # CIELAB units by which no known strip's theory moves further: at rest; no source
 FILM_STD = 0.05  # relative thickness of one strip against the next; common practice, no source
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
@@ -50,7 +44,6 @@ LEAST, LEAST_TOLD = (
     1e-4,
 )  # CIELAB squared: no variance is less, whatever cancels; of the known strips' errors; no source
 MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
-SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 
 
 @dataclass(frozen=True)
@@ -106,8 +99,8 @@ class Palette:
         Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
         """
         found: list[tuple[float, KnownStrip]] = []
-        for place, known_strip in enumerate(self.known_strips):
-            own = slice(3 * place, 3 * place + 3)
+        for at, known_strip in enumerate(self.known_strips):
+            own = slice(3 * at, 3 * at + 3)
             off = self.told[own]
             found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), known_strip))
         return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
@@ -260,7 +253,7 @@ def _learn(
         told = np.linalg.solve(seen_before, off)
         step = mean + doubt @ slope.T @ told - theta
         longest = np.abs(step).max()
-        part = part if step @ before >= 0 else part / 2  # it went too far: what is left would swing to and fro
+        part = part if step @ before >= 0 else BACK * part  # it went too far: what is left would swing to and fro
         moved = part * np.abs(slope @ step).max()
         theta, before = theta + step * min(part, LONGEST_STEP / longest), step
         if moved < STILL:
@@ -280,26 +273,6 @@ def _equal(things: Sequence[Hashable]) -> Mask:
 def _each_by_three(pairs: Array | Mask) -> Array:
     """(n, n) -> (3 n, 3 n): the same for all three numbers of a colour."""
     return np.asarray(np.repeat(np.repeat(pairs, 3, axis=0), 3, axis=1))
-
-
-def place(reflectance: Array) -> tuple[Array, Array]:
-    """(m, 81) -> (m, 6) where they lie, in units of CIEDE2000, and (m, 3, 3) from such units to Lab there."""
-    lab, other = reflectance_to_lab(reflectance), reflectance_to_lab(reflectance, SECOND_LIGHT)
-    return np.hstack([lab, other - lab]), np.asarray(np.linalg.inv(hue_axes(lab)))
-
-
-def alike(one: Array, other: Array) -> Array:
-    """(m, n) 0..1: how alike the theory's error is at two places."""
-    middle = (np.hypot(one[:, 1], one[:, 2])[:, None] + np.hypot(other[:, 1], other[:, 2])) / 2
-    squares = [(one[:, axis, None] - other[:, axis]) ** 2 for axis in range(one.shape[1])]
-    in_chroma = (squares[1] + squares[2]) / (1 + LESS_IN_CHROMA * middle) ** 2
-    return np.asarray(np.exp(-(squares[0] + in_chroma + sum(squares[3:])) / (2 * OFF_REACH**2)))
-
-
-def lab_slopes(reflectance: Array) -> Array:
-    """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
-    weights = xyz_weights()
-    return np.asarray(lab_slope(np.maximum(reflectance @ weights, 1e-4), weights.sum(axis=0)) @ weights.T)
 
 
 def _positive(covariance: Array, least: float) -> Array:

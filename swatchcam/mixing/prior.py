@@ -12,7 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.spectra import tables
+from ..colorimetry.spectra import reflectance_to_lab, tables
+from ..measurement.colour_matrix import hue_axes
 from .film_model import FILM, NODES, Layer
 from .known_strip import KnownStrip
 from .two_ground_film import SMOOTH
@@ -31,6 +32,12 @@ SURFACE = SMOOTH
 SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
+# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
+OFF, OFF_REACH = 0.7, 11.0
+# Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
+# CIEDE2000's S_C and S_H. No source.
+LESS_IN_CHROMA = 0.03
+SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 DARKEST = 0.003  # reflectance of a cloth within the layer
 FAINTEST, DEEPEST = 1e-4, 300.0  # absorption of 1 % in such a film: no pigment's is less or more
 HALVINGS, NUDGE = 40, 0.01  # of the logarithm of absorption: how exactly a known strip's is found; step of its slope
@@ -59,6 +66,20 @@ def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array
         np.array([BINDER[1], *SURFACE_STD]) ** 2
     )
     return mean, covariance
+
+
+def place(reflectance: Array) -> tuple[Array, Array]:
+    """(m, 81) -> (m, 6) where they lie, in units of CIEDE2000, and (m, 3, 3) from such units to Lab there."""
+    lab, other = reflectance_to_lab(reflectance), reflectance_to_lab(reflectance, SECOND_LIGHT)
+    return np.hstack([lab, other - lab]), np.asarray(np.linalg.inv(hue_axes(lab)))
+
+
+def alike(one: Array, other: Array) -> Array:
+    """(m, n) 0..1: how alike the theory's error is at two places."""
+    middle = (np.hypot(one[:, 1], one[:, 2])[:, None] + np.hypot(other[:, 1], other[:, 2])) / 2
+    squares = [(one[:, axis, None] - other[:, axis]) ** 2 for axis in range(one.shape[1])]
+    in_chroma = (squares[1] + squares[2]) / (1 + LESS_IN_CHROMA * middle) ** 2
+    return np.asarray(np.exp(-(squares[0] + in_chroma + sum(squares[3:])) / (2 * OFF_REACH**2)))
 
 
 def smooth(length: float) -> Array:

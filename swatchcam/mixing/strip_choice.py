@@ -20,13 +20,15 @@ from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..measurement.stored_colour import Kept
 from .known_strip import KnownStrip
+from .prior import LESS_IN_CHROMA
 
 MOST = 300  # strips from which is learned; with them a recipe takes about two seconds
 EACH = 8  # strips of each pigment's test series, where there are more; no source
 NEAR = 0.6  # of all, series included, before those come that are only unlike the others; from drawn studios
-# Where a strip lies: CIELAB with chroma drawn together, as differences count less there (0.03 for each unit of C*, as
-# `pigment_model.LESS_IN_CHROMA`), and so many units for each e-fold of a share, %, that is not much less than LITTLE.
-LESS_IN_CHROMA, FOR_SHARES, LITTLE = 0.03, 5.0, 0.05  # from drawn studios
+IN_PHOTO = 8  # strips of one photo that go together; one with more was hardly photographed so; no source
+# Where a strip lies: CIELAB with chroma drawn together, as differences count less there, and so many units for each
+# e-fold of a share, %, that is not much less than LITTLE; from drawn studios.
+FOR_SHARES, LITTLE = 5.0, 0.05
 AS_NEAR, AS_MUCH = 1, 2  # digits of a distance, and of the logarithm of a load, in which two are equal; no source
 
 
@@ -40,7 +42,7 @@ def choose(
     """
     if len(known_strips) <= most:
         return tuple(known_strips)
-    kin, taken = _by_photo(known_strips), set(_own(known_strips, about, pot))
+    kin, taken = _by_photo(known_strips), set(_own(known_strips, about, pot, most))
     places = _places(known_strips)
     _take(chain(_series(known_strips, most), _first_with_each(known_strips)), taken, kin, most)
     if about:
@@ -57,22 +59,21 @@ def _take(ranked: Iterator[int], taken: set[int], kin: Sequence[Sequence[int]], 
 
 
 def _by_photo(known_strips: Sequence[KnownStrip]) -> list[list[int]]:
-    """Of each strip those that lie in the same photo, itself among them."""
+    """Of each strip those that lie in the same photo, itself among them; itself alone where they are very many."""
     found: dict[tuple[str, ...], list[int]] = {}
     for place, known_strip in enumerate(known_strips):
         found.setdefault(known_strip.colour.errors.photos, []).append(place)
-    return [found[known_strip.colour.errors.photos] for known_strip in known_strips]
+    beside = (found[known_strip.colour.errors.photos] for known_strip in known_strips)
+    return [those if len(those) <= IN_PHOTO else [place] for place, those in enumerate(beside)]
 
 
-def _own(known_strips: Sequence[KnownStrip], about: Sequence[Kept | Lab], pot: str) -> list[int]:
-    """The strips of the pot, and of the photos in which what is asked about was measured."""
+def _own(known_strips: Sequence[KnownStrip], about: Sequence[Kept | Lab], pot: str, most: int) -> list[int]:
+    """The strips of the photos in which what is asked about was measured, and of the pot (the last, if very many)."""
     photos = {colour.errors.photos for colour in about if isinstance(colour, Kept)}
     start = pot.rpartition("\n")[0]
-    return [
-        place
-        for place, known_strip in enumerate(known_strips)
-        if known_strip.colour.errors.photos in photos or (pot and known_strip.strip.rpartition("\n")[0] == start)
-    ]
+    beside = [place for place, strip in enumerate(known_strips) if strip.colour.errors.photos in photos]
+    of_pot = [place for place, strip in enumerate(known_strips) if pot and strip.strip.rpartition("\n")[0] == start]
+    return beside + of_pot[-(most // 2) :]
 
 
 def _series(known_strips: Sequence[KnownStrip], most: int) -> Iterator[int]:

@@ -14,8 +14,9 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.spectra import reflectance_to_lab
 from swatchcam.errors import UsageError
-from swatchcam.mixing.film_model import DYED, FILM
-from swatchcam.mixing.pigment_model import FILM_STD, OFF, alike, lab_slopes, learn, place
+from swatchcam.mixing.film_model import DYED, FILM, lab_slopes
+from swatchcam.mixing.pigment_model import FILM_STD, learn
+from swatchcam.mixing.prior import OFF, alike, place
 from tests.worlds.inkworld import PRIMARIES, axes, dyed_world, film_world, hidden_world, off, usual
 from tests.worlds.spectra import reflectance_lab
 

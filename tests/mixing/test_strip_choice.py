@@ -119,6 +119,8 @@ def test_of_many_alike_the_newest_stay():
     found = choose(many, most=EACH)
     assert len(found) == EACH
     assert min(each.record for each in found) >= 3000 - 100
+    one_photo = [replace(each, colour=red.colour) for each in many]
+    assert len(choose(one_photo, most=EACH)) == EACH
 
 
 # --- what comes out --------------------------------------------------------------------------------------
