@@ -18,27 +18,32 @@ surface and crowding have wide priors, so they stay at their starting values whe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Mask
 from ..colorimetry.error_covariance import shared_errors
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import DYED, FILM, Layer, lab_slopes
 from .known_strip import KnownStrip
-from .pigment_model import MISFIT, OTHER_PHOTO, UNLIKE, Palette, Told, blocks_of, positive, square
-from .prior import OFF, UNSEEN_CLOTH, FilmScatter, alike, cloth_of, first_guess, place, scatters
+from .pigment_model import MISFIT, OTHER_PHOTO, UNLIKE, Palette, Told, positive, square
+from .prior import FILM_SCATTER, OFF, UNSEEN_CLOTH, Unlike, alike, cloth_of, first_guess, place
 
-ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0  # at most; of theta, at rest and in one round: more change nothing
+ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
+ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
+BACK = 0.7  # of a round's step, where the one before went too far; from drawn studios
+STILL = 0.015  # CIELAB units by which no known strip's theory moves further: at rest; no source
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
 
 
-def learn(known_strips: Sequence[KnownStrip]) -> Palette:
+def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None) -> Palette:
     """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
+
+    `before` is what nearly the same strips taught: with its theory and its numbers one begins.
 
     Raises
     ------
@@ -50,56 +55,76 @@ def learn(known_strips: Sequence[KnownStrip]) -> Palette:
         raise UsageError("no-pigment-in-strips", "make-test-series")
     cloth = cloth_of(known_strips)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
-    errors = _errors(known_strips)
-    found = [_learn(Layer(pigments, kind, ground), tuple(known_strips), errors) for kind in (FILM, DYED)]
-    return max(found, key=lambda palette: palette.evidence)
+    every, errors = tuple(known_strips), _errors(known_strips)
+    if before is not None and before.pigments == pigments:
+        return _learn(Layer(pigments, before.layer.kind, ground), every, errors, before)
+    # Where there are many, some of them tell nearly as well, and at a fraction of the cost, which theory it is.
+    step = -(-len(every) // ENOUGH)
+    few = errors.reshape(len(every), 3, len(every), 3)[::step, :, ::step].reshape(3 * len(every[::step]), -1)
+    found = [_learn(Layer(pigments, kind, ground), every[::step], few) for kind in (FILM, DYED)]
+    likeliest = max(found, key=lambda palette: palette.evidence)
+    if step == 1:
+        return likeliest
+    likely = [palette for palette in found if palette.evidence > likeliest.evidence - SURELY]
+    return max(
+        (_learn(palette.layer, every, errors, palette) for palette in likely), key=lambda palette: palette.evidence
+    )
 
 
 def _errors(known_strips: Sequence[KnownStrip]) -> Array:
     """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
     colours = [known_strip.colour for known_strip in known_strips]
-    kin = np.array(
-        [
-            [1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in known_strips]
-            for one in known_strips
-        ]
-    )
+    kin = np.where(_equal([frozenset(known_strip.shares) for known_strip in known_strips]), 1.0, UNLIKE)
     # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
     return positive(square(shared_errors(colours, colours, kin, OTHER_PHOTO)), LEAST_TOLD)
 
 
-def _learn(layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array) -> Palette:
-    """Gauss-Newton rounds: about the likeliest numbers, films and shares all is taken as linear, and weighed anew."""
+def _learn(layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array, before: Palette | None = None) -> Palette:
+    """Gauss-Newton rounds: about the likeliest numbers, films and shares all is taken as linear, and weighed anew.
+
+    `before` is what nearly the same strips taught.
+    """
     written = np.array([[strip.shares.get(name, 0.0) for name in layer.pigments] for strip in known_strips])
     std = np.array([[strip.shares_std.get(name, 0.0) for name in layer.pigments] for strip in known_strips])
-    same_pot = np.array([[one.pot == other.pot for other in known_strips] for one in known_strips])
     usual, known, films = _films(known_strips)
+    same_pot = _equal([strip.pot for strip in known_strips])
+    sure, own_film, own_pot = np.isfinite(known), *(_each_by_three(same) for same in (films @ films.T, same_pot))
     mean, doubt = first_guess(layer, known_strips)
-    theta, film, shares = mean, usual, written
+    theta, film, shares, spread = mean, usual, written, FILM_SCATTER
+    if before is not None:
+        theta, spread = before.theta, before.scatter.std
+    part, last = 1.0, np.zeros_like(mean)
     for _ in range(ROUNDS):
         strips = _linear(layer, known_strips, theta, films @ film, shares)
-        moved = (strips.by_film * np.repeat(films @ (film - usual), 3)).reshape(-1, 3)
+        thick, theory = strips.by_film, strips.axes.reshape(len(strips.off), 3)
+        moved = (thick * np.repeat(films @ (film - usual), 3)).reshape(-1, 3)
         moved = moved + np.einsum("nip,np->ni", strips.by_shares, shares - written)
         off = strips.off + strips.slope @ (theta - mean) + moved.ravel()
-        by_film = strips.by_film[:, None] * np.repeat(films, 3, axis=0)
-        slipped = strips.by_shares * std[:, None]
-        own = np.einsum("nip,mjp,nm->nmij", slipped, slipped, same_pot)
-        own = own + OFF**2 * np.einsum("nm,nik,mjk->nmij", alike(strips.features, strips.features), *2 * [strips.axes])
-        sure = np.isfinite(known)
-        base = strips.slope @ doubt @ strips.slope.T + errors + square(own)
-        base = base + (by_film[:, sure] * known[sure] ** 2) @ by_film[:, sure].T
-        scatter, weight, evidence = likely_scatter(base, by_film[:, ~sure], off)
-        told = weight @ off
-        step = mean + doubt @ strips.slope.T @ told - theta
+        slipped = (strips.by_shares * std[:, None]).reshape(len(off), -1)
+        weighed = thick * np.repeat(films @ np.where(sure, known, 0.0), 3)
+        near = _each_by_three(alike(strips.features, strips.features))
+        known_strips_before = strips.slope @ doubt @ strips.slope.T + errors
+        base = known_strips_before + (slipped @ slipped.T) * own_pot + OFF**2 * near * (theory @ theory.T)
+        base = base + np.outer(weighed, weighed) * own_film
+        by_film = thick[:, None] * np.repeat(films[:, ~sure], 3, axis=0)
+        unlike = Unlike.of(off, base, by_film)
+        scatter, gain = unlike.scatter()
+        spread = scatter.std
+        told = unlike.told(spread)
+        step = mean + doubt @ (strips.slope.T @ told) - theta
         longest = np.abs(step).max()
-        part = min(1.0, LONGEST_STEP / longest)
-        theta = theta + part * step
-        film = film + part * (usual + np.where(sure, known, scatter.std) ** 2 * (by_film.T @ told) - film)
-        found = written + std**2 * (same_pot @ np.einsum("nip,ni->np", strips.by_shares, told.reshape(-1, 3)))
-        shares = shares + part * (np.maximum(found, LEAST_LEFT * written) - shares)
-        if longest < STILL:
+        part = part if step @ last >= 0 else BACK * part  # it went too far: what is left would swing to and fro
+        now, last = min(part, LONGEST_STEP / longest), step
+        to_film = usual + np.where(sure, known, spread) ** 2 * (films.T @ (thick * told).reshape(-1, 3).sum(axis=1))
+        to_shares = written + std**2 * (same_pot @ np.einsum("nip,ni->np", strips.by_shares, told.reshape(-1, 3)))
+        to_shares = np.maximum(to_shares, LEAST_LEFT * written)
+        goes = strips.slope @ step, thick * np.repeat(films @ (to_film - film), 3)
+        theta, film, shares = theta + now * step, film + now * (to_film - film), shares + now * (to_shares - shares)
+        if now * np.abs(goes).max() < STILL:
             break
-    return Palette(layer, known_strips, theta, doubt, evidence, strips, told, weight, scatter, off, by_film[:, ~sure])
+    evidence = gain - (np.linalg.slogdet(base)[1] + off @ unlike.inverse @ off) / 2
+    weight = unlike.weight(spread)
+    return Palette(layer, known_strips, theta, doubt, float(evidence), strips, told, weight, scatter, unlike)
 
 
 def _films(known_strips: Sequence[KnownStrip]) -> tuple[Array, Array, Array]:
@@ -114,16 +139,29 @@ def _films(known_strips: Sequence[KnownStrip]) -> tuple[Array, Array, Array]:
 def _linear(layer: Layer, known_strips: Sequence[KnownStrip], theta: Array, film: Array, shares: Array) -> Told:
     """The known strips, with the logarithms of their films (n,) and their shares (n, pigments)."""
     reflectance = layer.reflectance(theta, shares, np.exp(film))
-    slopes, to_lab = layer.slopes(theta, shares, np.exp(film)), lab_slopes(reflectance)
+    slopes = layer.slopes(theta, shares, np.exp(film), lab_slopes(reflectance))
     seen = np.array([known_strip.colour.lab for known_strip in known_strips])
     return Told(
         shares,
-        (to_lab @ slopes.theta).reshape(-1, layer.unknowns),
-        (to_lab @ slopes.strength[..., None]).ravel(),
-        to_lab @ slopes.shares,
+        film,
+        slopes.theta.reshape(-1, layer.unknowns),
+        slopes.strength.ravel(),
+        slopes.shares,
         *place(reflectance),
         (seen - reflectance_to_lab(reflectance)).ravel(),
     )
+
+
+def _equal(things: Sequence[Hashable]) -> Mask:
+    """(n, n) which of them are the same."""
+    numbers = {thing: number for number, thing in enumerate(dict.fromkeys(things))}
+    one = np.array([numbers[thing] for thing in things])
+    return np.asarray(one[:, None] == one[None])
+
+
+def _each_by_three(pairs: Array | Mask) -> Array:
+    """(n, n) -> (3 n, 3 n): the same for all three numbers of a colour."""
+    return np.asarray(np.repeat(np.repeat(pairs, 3, axis=0), 3, axis=1))
 
 
 def misfits(palette: Palette) -> list[KnownStrip]:
@@ -137,50 +175,16 @@ def misfits(palette: Palette) -> list[KnownStrip]:
     ------
     Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
     """
-    off, scatter = palette.off, palette.scatter
-    base = np.linalg.inv(palette.weight) - scatter.std**2 * palette.by_film @ palette.by_film.T
-    sizes = _misfit_sizes(base, palette.by_film, off, scatter.low)
+    sizes = _misfit_sizes(palette.unlike, palette.scatter.low)
     odd = [at for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
     found: list[tuple[float, KnownStrip]] = []
     for at in odd:
-        rest = np.delete(np.arange(len(off)), np.s_[3 * at : 3 * at + 3])
-        without = likely_scatter(base[np.ix_(rest, rest)], palette.by_film[rest], off[rest])[0]
-        size = _misfit_sizes(base, palette.by_film, off, without.std)[at]
-        found.append((float(size), palette.known_strips[at]))
+        others = palette.unlike.without(int(at)).scatter()[0]
+        found.append((float(_misfit_sizes(palette.unlike, others.std)[at]), palette.known_strips[at]))
     return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
 
 
-def _misfit_sizes(base: Array, by_film: Array, off: Array, scatter: float) -> Array:
+def _misfit_sizes(unlike: Unlike, scatter: float) -> Array:
     """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that film scatter."""
-    weight = np.asarray(np.linalg.inv(base + scatter**2 * by_film @ by_film.T), dtype=float)
-    told = (weight @ off).reshape(-1, 3)
-    own = blocks_of(weight)[range(len(told)), range(len(told))]
-    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(own), told))
-
-
-def likely_scatter(base: Array, by_film: Array, off: Array) -> tuple[FilmScatter, Array, float]:
-    """How unlike films are, judging from what strips are off; the inverse of their covariance; the evidence.
-
-    Parameters
-    ----------
-    base : (3 n, 3 n) covariance of what n strips are off, but for their films
-    by_film : (3 n, f) how they move with the logarithms of f films
-    off : (3 n,) what they are off
-
-    Source
-    ------
-    The evidence of each scatter, MacKay 1992, doi:10.1162/neco.1992.4.3.415; all of them at the cost of one, by the
-    matrix inversion lemma along the eigenvectors of what the strips tell of their films.
-    """
-    tried, thought = scatters()
-    inverse = np.linalg.inv(base)
-    told = by_film.T @ inverse
-    size, ways = np.linalg.eigh(told @ by_film)
-    along, size = (ways.T @ told @ off) ** 2, np.maximum(size, 0.0)
-    more = 1 + tried[:, None] ** 2 * size
-    gain = (tried[:, None] ** 2 * along / more - np.log(more)).sum(axis=1) / 2 + thought
-    likely = np.exp(gain - gain.max())
-    evidence = gain.max() + np.log(likely.sum()) - (np.linalg.slogdet(base)[1] + off @ inverse @ off) / 2
-    scatter = FilmScatter.of(tried, likely / likely.sum(), by_film.shape[1])
-    shrunk = (ways * (scatter.std**2 / (1 + scatter.std**2 * size))) @ ways.T
-    return scatter, inverse - told.T @ shrunk @ told, float(evidence)
+    told = unlike.told(scatter).reshape(-1, 3)
+    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(unlike.blocks(scatter)), told))
