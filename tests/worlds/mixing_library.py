@@ -54,7 +54,14 @@ def remember_palettes(patch: pytest.MonkeyPatch) -> None:
 
     def learned(known_strips: Sequence[KnownStrip]) -> Palette:
         asked = tuple(
-            (str(known_strip.shares), str(known_strip.shares_std), known_strip.colour.lab, known_strip.strip)
+            (
+                str(known_strip.shares),
+                str(known_strip.shares_std),
+                known_strip.colour.lab,
+                known_strip.strip,
+                known_strip.film,
+                known_strip.film_std,
+            )
             for known_strip in known_strips
         )
         if asked not in LEARNED:
