@@ -113,7 +113,6 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     "--mark",
     "marks",
     multiple=True,
-    metavar="MARK",
     help="What is written on that strip, for each in turn: a strip without a mark counts as the same one as other"
     " strips of the pot without a mark. [default: of several A, B ...]",
 )

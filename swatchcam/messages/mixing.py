@@ -60,8 +60,8 @@ def help_words(means: str, strips: int, pigments: Sequence[str]) -> str:
     return {
         "whole-colour": "The colour is too vivid for your photo. Measure it from a Display P3 or DNG photo, or"
         " measure a let-down strip.",
-        "more-strips": f"Make {more} of the pot and measure all of them: if {look} like this one, there is an addition"
-        " that is sure enough.",
+        "more-strips": f"Make {more} of the pot and photograph them beside the first: if {look} like it, there is an"
+        " addition that is sure enough.",
         "finer-scale": "Use a finer scale, or weigh from a pre-mix.",
         "longer-series": f"Make longer test series of {listed(list(pigments))}.",
     }[means]
