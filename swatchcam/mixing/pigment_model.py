@@ -122,7 +122,14 @@ class Palette:
 
     def of_pot(self, pot: str) -> list[int]:
         """Where the known strips of a pot stand; none of ""."""
-        return [at for at, known_strip in enumerate(self.known_strips) if pot and known_strip.pot == pot]
+        return self._pots.get(pot, []) if pot else []
+
+    @cached_property
+    def _pots(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for at, known_strip in enumerate(self.known_strips):
+            found.setdefault(known_strip.pot, []).append(at)
+        return found
 
     def in_pot(self, pot: str, shares: Mapping[str, float]) -> dict[str, float]:
         """What is in a pot as its strips tell it, %; `shares`, what was written, where it has none."""

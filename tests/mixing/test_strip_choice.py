@@ -74,7 +74,7 @@ def test_the_target_s_own_strip_stays_with_those_of_its_photo():
 def test_all_strips_of_the_pot_in_hand_stay():
     for target in of_mixes(known(1, 200))[::9]:
         shade, batch, _ = target.strip.split("\n")
-        found = choose(known(1, 200), [(90.0, 0.0, 0.0)], strip_of(shade, batch), most=40)
+        found = choose(known(1, 200), [(90.0, 0.0, 0.0)], target.pot, most=40)
         own = [each for each in known(1, 200) if each.strip.startswith(f"{shade}\n{batch}\n")]
         assert target in own
         assert set(map(id, own)) <= set(map(id, found))

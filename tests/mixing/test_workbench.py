@@ -18,7 +18,7 @@ from swatchcam.library.records import DRY, State
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing import workbench as bench_module
-from swatchcam.mixing.known_strip import strip_of
+from swatchcam.mixing.known_strip import pot_of_strip, strip_of
 from swatchcam.mixing.strip_choice import choose
 from swatchcam.mixing.workbench import Bench, set_up
 from swatchcam.recipes.film_weight import Coat
@@ -171,7 +171,7 @@ def test_what_is_asked_about_is_never_left_out(shop, monkeypatch):
     kept = [shop.keep({"red": 0.2 + batch / 10, "blue": 0.5}, "brick", f"{batch}") for batch in range(12)]
     for record in kept:
         by_colour = set_up(shop.library, about=[record.colour]).known_strips
-        by_pot = set_up(shop.library, pot=strip_of(record.shade, record.batch)).known_strips
+        by_pot = set_up(shop.library, pot=pot_of_strip(strip_of(record.shade, record.batch))).known_strips
         assert record.number in {each.record for each in by_colour} & {each.record for each in by_pot}
 
 
