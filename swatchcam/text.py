@@ -44,6 +44,11 @@ def the_strip(name: str) -> str:
     return words if name.startswith(LOOSE) else f"the {words}"
 
 
+def let_down_words(parts: float) -> str:
+    """How far ink was thinned with clear base: "let down 1:10"; "" for the ink itself."""
+    return f"let down 1:{parts:g}" if parts else ""
+
+
 def json_text(facts: Mapping[str, object]) -> str:
     """One JSON object for programs.
 

@@ -25,7 +25,7 @@ from swatchcam.measurement.camera_response import Response
 from swatchcam.measurement.colour_matrix import Balance
 from swatchcam.measurement.error_budget import View, colour_of
 from swatchcam.measurement.single_photo import light_and_eye
-from swatchcam.measurement.strip_sample import StripSample, sample_beside, sample_windows
+from swatchcam.measurement.strip_sample import StripSample, sample_beside, sample_windows, windows_of
 from swatchcam.photo.icc_profile import srgb
 from swatchcam.photo.photo import Photo
 from tests.library.killing import apart  # noqa: F401 - a fixture
@@ -253,7 +253,9 @@ def travel(as_photo, values):
         photo = as_photo(shot.pixels)
         card = flatten(photo, find_card(photo))
         light, fit, response = light_and_eye(card, known)
-        strips = sample_windows(card, light) + (sample_beside(photo, card, light) if beside else ())
+        strips = sample_windows(card, light, windows_of(card, light)) + (
+            sample_beside(photo, card, light) if beside else ()
+        )
         return Road(shot, photo, card, light, fit, response, {strip.name: strip for strip in strips})
 
     return go

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from ..errors import UsageError
-from .options import DECIMAL, NUMBER, library_option, measuring_options, numbers_option, strip_option
+from .options import DECIMAL, LET_DOWN, NUMBER, judge_option, library_option, measuring_options, numbers_option
 from .output import tell
 from .written import check_picture, draw_picture
 
@@ -21,16 +21,27 @@ from .written import check_picture, draw_picture
     "  swatchcam check today.jpg --against march.jpg:left\n"
     "  swatchcam check one.jpg two.jpg three.jpg --other-light lamp.jpg\n"
     '  swatchcam check today.jpg --shade "river blue"\n'
-    '  swatchcam check today.jpg --shade "river blue" --after-heat\n\n'
+    '  swatchcam check today.jpg --shade "river blue" --after-heat\n'
+    '  swatchcam check thinned.jpg --shade "river blue" --let-down 10\n'
+    "  swatchcam check today.jpg --strip right --strip second.jpg:right --against left --judge pot\n\n"
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@strip_option("The strip to compare")
+@click.option(
+    "--strip",
+    "strips",
+    multiple=True,
+    metavar="STRIP|PHOTO:STRIP",
+    help="The strip to compare: left, right, beside-1 ... Repeat it for several strips of one pot."
+    " [default: right, today's strip]",
+)
 @click.option("--target", metavar="L,a,b", help="Compare with these CIELAB values.")
 @click.option(
     "--against",
-    metavar="PHOTO[:STRIP]",
-    help="Compare with a strip in another photo, by default its strip of the same name.",
+    multiple=True,
+    metavar="STRIP|PHOTO[:STRIP]",
+    help="Compare with this strip, or one in another photo, by default its strip of the same name. Repeat it for"
+    " several strips of one pot.",
 )
 @click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: compare with this batch, not the last one.")
@@ -48,6 +59,19 @@ from .written import check_picture, draw_picture
     is_flag=True,
     help="With --shade or --record: compare the colour that this dry strip will have once it is heat-set.",
 )
+@LET_DOWN(
+    help="The strip is let down with so many parts of clear base to one part of ink: 10, or 1:10. With --shade or"
+    " --record it is compared with a strip let down as far."
+)
+@click.option(
+    "--coat",
+    "coats",
+    multiple=True,
+    metavar="TEXT",
+    help="With --shade or --record: wet ink on the strip by weight, such as '0.72 g on 10x10 cm'; once for each"
+    " --strip.",
+)
+@judge_option("Whose verdict decides the first line and the exit code")
 @click.option(
     "--tolerance",
     type=DECIMAL,
@@ -59,15 +83,18 @@ from .written import check_picture, draw_picture
 @library_option
 def check(
     photos: tuple[Path, ...],
-    strip: str | None,
+    strips: tuple[str, ...],
     target: str | None,
-    against: str | None,
+    against: tuple[str, ...],
     shade: str,
     batch: str,
     against_target: bool,
     record: int | None,
     state: str,
     after_heat: bool,
+    let_down: str,
+    coats: tuple[str, ...],
+    judge: str | None,
     tolerance: float | None,
     card: str | None,
     illuminant: str,
@@ -85,12 +112,16 @@ def check(
 
     Without any of these, the right window (today's strip) is compared with the left one (the last batch).
     Several photos of the same scene under the same light are measured together; the first is the one that is named
-    and drawn.
+    and drawn. A strip is not the ink: where bare cloth shows beside the ink, the answer also tells a different shade
+    from a stronger ink or a thicker film.
     """
     from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
     from ..measurement.check import Check, check_photo
+    from ..measurement.pot_verdict import STRIPS
     from ..measurement.verdict import Outcome
+    from ..recipes.film_weight import parse_coat
+    from ..recipes.let_down import parse_let_down
     from ..report.measurement import check_dict
     from ..report.measurement_text import check_text
 
@@ -104,10 +135,15 @@ def check(
         "observer": int(observer),
         "beside": loose,
     }
-    wanted = ReferenceRequest(shade, batch, record, against_target, parse_state(state), after_heat)
+    wanted = ReferenceRequest(
+        shade, batch, record, against_target, parse_state(state), after_heat, parse_let_down(let_down)
+    )
+    weighed = [parse_coat(text) for text in coats]
     if not wanted.anything:
-        found = check_photo(first, card, strip=strip, target=target, against=against, tolerance=tolerance, **how)
-        from_library = None
+        if coats:
+            raise UsageError("coat-without-kept-strip", "name-shade-or-record")
+        found = check_photo(first, card, strips=strips, target=target, against=against, tolerance=tolerance, **how)
+        from_library, own = None, STRIPS
     elif target or against:
         raise UsageError("two-references", "name-one-of-the-two")
     else:
@@ -115,11 +151,12 @@ def check(
         from ..report.library_records import recalled_dict
 
         recalled, sample = check_recalled(
-            open_library(library), first, card, wanted, strip=strip, tolerance=tolerance, **how
+            open_library(library), first, card, wanted, strips=strips, tolerance=tolerance, coats=weighed, **how
         )
-        found, from_library = Check(recalled.verdict, sample), recalled_dict(recalled)
-    facts = check_dict(found, from_library)
+        found = Check(recalled.verdict, sample, pots=recalled.pots)
+        from_library, own = recalled_dict(recalled), recalled.shade.judge if recalled.shade else STRIPS
+    facts = check_dict(found, from_library, judge or own)
     tell(facts, partial(check_text, numbers=numbers), as_json)
     draw_picture(found.sample, picture)
     exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
-    click.get_current_context().exit(exit_codes[found.verdict.outcome])
+    click.get_current_context().exit(exit_codes[found.outcome(judge or own)])

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from ..errors import UsageError
-from .options import NUMBER, WEIGHING, library_options, numbers_option, with_options
+from .options import COAT, LET_DOWN, NUMBER, WEIGHING, library_options, numbers_option, with_options
 from .output import said_options, tell, tell_change
 
 
@@ -56,6 +56,8 @@ def batch(
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
 @click.option("--squeegee", default="", help="Squeegee, number of pulls and the like.")
+@COAT
+@LET_DOWN(help="So many parts of clear base to one part of ink, such as 10; 0 for the ink itself.")
 @click.option("--light", default="", help="The light, such as 'north window'.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
 @click.option("--notes", default="", help="Anything else about this strip.")

@@ -103,12 +103,16 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
 scale_option = click.option(
     "--scale", type=IN_GRAMS, default=SCALE_G, show_default=True, help="The scale's resolution, g."
 )
-# How a recipe was weighed and counted.
-WEIGHING: tuple[Callable[..., Any], ...] = (
-    scale_option,
+_COUNTING: tuple[Callable[..., Any], ...] = (
     click.option("--drop", type=IN_GRAMS, default=DROP_G, show_default=True, help="What one drop weighs, g."),
     click.option("--tip", type=IN_GRAMS, default=TIP_G, show_default=True, help="What one spoon tip weighs, g."),
 )
+# How a recipe was weighed and counted.
+WEIGHING = (scale_option, *_COUNTING)
+_COAT_HELP = "Wet ink on the strip by weight: '0.72 g on 10x10 cm', or '7.2 g on 10 strips of 10x10 cm'"
+COAT = click.option("--coat", default="", metavar="TEXT", help=f"{_COAT_HELP}.")
+COATS = click.option("--coat", "coats", multiple=True, metavar="TEXT", help=f"{_COAT_HELP}; once for each --strip.")
+LET_DOWN = partial(click.option, "--let-down", default="", metavar="PARTS")
 # What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--shade", required=True, metavar="NAME", help="The shade; it is made if it is new."),
@@ -119,7 +123,13 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
         show_default=True,
         help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.",
     ),
-    click.option("--mark", default="", help="What you wrote on the strip, if the batch has several."),
+    click.option(
+        "--mark",
+        "marks",
+        multiple=True,
+        help="What you wrote on the strip, if the batch has several; once for each --strip. [default: of several"
+        " A, B ...]",
+    ),
     click.option("--cloth", default="", help="The cloth."),
     click.option("--mesh", default="", metavar="MESH", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
@@ -128,7 +138,14 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option(
         "--recipe", default="", metavar="TEXT|FILE", help="'clear base 500 g, red 3.2 g, black 2 drops', or a file."
     ),
-    *WEIGHING,
+    # Where nobody says it, a coat's digits tell it.
+    click.option("--scale", type=IN_GRAMS, help=f"The scale's resolution, g. [default: {SCALE_G:g}]"),
+    *_COUNTING,
+    COATS,
+    LET_DOWN(
+        help="For this strip one part of the ink was thinned with so many parts of clear base: 10, or 1:10. The recipe"
+        " stays that of the pot."
+    ),
     click.option("--mixed", default="", metavar="DATE", help="The day the pot was mixed, such as 2026-01-31."),
     click.option(
         "--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]"
@@ -170,14 +187,21 @@ _READING: tuple[Callable[..., Any], ...] = (
 )
 
 
-def strip_option(what: str) -> Callable[..., Any]:
-    """Add --strip: which strip of a photo is meant, by default today's."""
+def strips_option(what: str) -> Callable[..., Any]:
+    """Add --strip: which strips of a photo are meant, by default today's."""
     return click.option(
         "--strip",
-        default=None,
+        "strips",
+        multiple=True,
         metavar="STRIP",
-        help=f"{what}: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+        help=f"{what}: left, right or beside-1, beside-2 ... Repeat it for several strips of one pot. [default: right,"
+        " today's strip]",
     )
+
+
+def judge_option(what: str) -> Callable[..., Any]:
+    """Add --judge: whether the verdict of the strips counts, or that of the pot behind them."""
+    return click.option("--judge", type=click.Choice(["strips", "pot"]), help=f"{what}: the strips', or the pot's.")
 
 
 numbers_option = click.option(

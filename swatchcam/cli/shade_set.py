@@ -1,4 +1,4 @@
-"""`swatchcam shade set`: a shade's target, tolerance, tags, notes and name."""
+"""`swatchcam shade set`: a shade's target, tolerance, verdict, tags, notes and name."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import click
 
 from ..errors import UsageError
 from ..text import key
-from .options import DECIMAL, NUMBER, library_options
+from .options import DECIMAL, NUMBER, judge_option, library_options
 from .output import tell_changes
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 @click.option("--target", metavar="L,a,b", help="The colour that it should have.")
 @click.option("--from-record", type=NUMBER, metavar="N", help="Take the colour of this record as the target.")
 @click.option("--tolerance", type=DECIMAL, help="Largest difference that counts as the same for this shade, CIEDE2000.")
+@judge_option("Whose verdict counts when this shade is checked")
 @click.option("--tag", "tags", multiple=True, help="Add this tag; you may repeat it.")
 @click.option("--untag", "off", multiple=True, help="Take this tag off; you may repeat it.")
 @click.option("--notes", help="Anything else about the shade; replaces what was there.")
@@ -33,13 +34,14 @@ if TYPE_CHECKING:
 )
 @library_options
 def set_of(name: str, merge_into: str | None, library: str | None, as_json: bool, **said: Any) -> None:
-    """Set a shade's target, tolerance, tags, notes or name, or merge it into another shade.
+    """Set a shade's target, tolerance, whose verdict counts, tags, notes or name, or merge it into another shade.
 
     Of several changes all are made, or none if one of them can't be. Each can be undone: swatchcam undo.
 
     \b
     Examples:
       swatchcam shade set "river blue" --target 41.2,-8.0,-32.5 --tolerance 1.5
+      swatchcam shade set "river blue" --judge pot
       swatchcam shade set "river blue" --from-record 12 --tag spring --tag linen
       swatchcam shade set "rivr blue" --rename "river blue"
       swatchcam shade set "old river blue" --merge-into "river blue"
@@ -62,13 +64,14 @@ def _steps(
     target: str | None,
     from_record: int | None,
     tolerance: float | None,
+    judge: str | None,
     tags: tuple[str, ...],
     off: tuple[str, ...],
     notes: str | None,
     new_name: str | None,
 ) -> list[Step]:
     """The changes in order; the name is the last one, for all others are of the shade as it was called."""
-    from ..library.amend import note_shade, tag_shade
+    from ..library.amend import judge_shade, note_shade, tag_shade
     from ..library.changes import rename_shade
 
     if both := {key(tag) for tag in tags} & {key(tag) for tag in off}:
@@ -76,6 +79,8 @@ def _steps(
     steps: list[Step] = []
     if target is not None or from_record is not None or tolerance is not None:
         steps.append(lambda there: _set_target(there, name, target, from_record, tolerance))
+    if judge is not None:
+        steps.append(lambda there: judge_shade(there, name, judge))
     if tags:
         steps.append(lambda there: tag_shade(there, name, tags))
     if off:
@@ -91,8 +96,8 @@ def _set_target(
     there: Library, name: str, target: str | None, from_record: int | None, tolerance: float | None
 ) -> Change:
     from ..colorimetry.lab_text import parse_lab
+    from ..library.amend import target_meant
     from ..library.changes import set_target
-    from ..library.compare import target_meant
 
     lab = parse_lab(target) if target is not None else None
     return set_target(there, name, target_meant(there, lab, from_record, tolerance), tolerance)

@@ -25,6 +25,7 @@ class Chapter:
 
 CHAPTERS: Sequence[Chapter] = (
     Chapter("photo", "Take the photo"),
+    Chapter("strip", "A strip you can trust"),
     Chapter("card", "Print a card, and have it measured or not"),
     Chapter("sure", "What the number means, and how sure it is"),
     Chapter("checks", "More ways to check"),

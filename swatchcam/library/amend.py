@@ -9,20 +9,37 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from ..colorimetry.cielab import Lab
 from ..errors import UsageError
+from ..measurement.verdict import check_tolerance
 from ..messages.message import change
+from ..recipes.film_weight import parse_coat
+from ..recipes.let_down import parse_let_down
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
 from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import batch_named, clean_name, parse_state
+from .records import USUAL_LIGHT, batch_named, clean_name, light_of, parse_state
+from .save import coat_values
 
-COLUMNS = {"mark": "strip", "state": "stage"}  # what a person says -> the column that holds it
+# What a person says -> the column that holds it.
+COLUMNS = {"mark": "strip", "state": "stage", "coat": "coat_g_m2", "let-down": "let_down"}
 
 
-def amend_record(library: Library, number: int, *, state: str = "", measured: str = "", **said: str) -> Change:
+def amend_record(
+    library: Library,
+    number: int,
+    *,
+    state: str = "",
+    measured: str = "",
+    coat: str = "",
+    let_down: str = "",
+    **said: str,
+) -> Change:
     """Correct what a record is of; what is left empty stays. `said`: mark, cloth, mesh, squeegee, light, notes.
+
+    A let-down of "0" says that it is of the ink itself.
 
     Returns
     -------
@@ -31,7 +48,7 @@ def amend_record(library: Library, number: int, *, state: str = "", measured: st
     Raises
     ------
     UsageError
-        No such record, a state or day that is none, or nothing was said.
+        No such record, a state, day, coat or let-down that is none, or nothing was said.
     """
     values: dict[str, Any] = {COLUMNS.get(name, name): single_spaced(said[name]) for name in said if said[name].strip()}
     if state:
@@ -39,6 +56,10 @@ def amend_record(library: Library, number: int, *, state: str = "", measured: st
         values |= {"stage": found.name, "washes": found.washes}
     if measured:
         values["measured"] = day_of(measured, "measured")
+    if coat.strip():
+        values |= coat_values(parse_coat(coat))
+    if let_down.strip():
+        values["let_down"] = parse_let_down(let_down) or None
 
     def plan(there: Library) -> Plan:
         record = there.record(number)
@@ -120,6 +141,46 @@ def note_shade(library: Library, name: str, notes: str) -> Change:
     return carry_out(library, plan)
 
 
+def judge_shade(library: Library, name: str, judge: str) -> Change:
+    """Say whose verdict counts for a shade: that of its strips, or that of the pot behind them (STRIPS or POT)."""
+
+    def plan(there: Library) -> Plan:
+        shade = there.shade(name)
+        return change("shade-judged", shade=shade.name, judge=judge), [("shade", shade.number, {"judge": judge})]
+
+    return carry_out(library, plan)
+
+
+def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
+    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
+
+    Raises
+    ------
+    UsageError
+        Both were given, or nothing at all, or the record is of a card that was never measured, for another light or of
+        a let-down strip; or the tolerance is not a number above zero.
+    """
+    if lab is not None and number is not None:
+        raise UsageError("colour-and-record-given", "give-only-one")
+    if lab is None and number is None and tolerance is None:
+        raise UsageError("target-not-given", "give-target-or-tolerance")
+    if tolerance is not None:
+        check_tolerance(tolerance)
+    if number is None:
+        return lab
+    record = library.record(number)
+    if light_of(record) != USUAL_LIGHT:
+        illuminant, observer = light_of(record)
+        raise UsageError(
+            "record-for-no-target", "keep-for-the-usual-light", record=number, illuminant=illuminant, observer=observer
+        )
+    if record.let_down:
+        raise UsageError("record-let-down-no-target", "choose-a-record-of-the-ink", record=number, shade=record.shade)
+    if not record.colour.absolute:
+        raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
+    return record.colour.lab
+
+
 def _refuse_nothing(values: dict[str, Any]) -> None:
     if not values:
         raise UsageError("nothing-to-change", "say-what-to-change")
@@ -128,4 +189,4 @@ def _refuse_nothing(values: dict[str, Any]) -> None:
 def _details(values: dict[str, Any]) -> list[str]:
     """The columns that are set, in the words of the options."""
     words = {column: said for said, column in COLUMNS.items()}
-    return [words.get(name, name) for name in values if name not in ("key", "washes")]
+    return [words.get(name, name) for name in values if name not in ("key", "washes", "coat_std")]

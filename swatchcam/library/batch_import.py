@@ -32,7 +32,10 @@ from .records import DRY
 from .save import Prepared, origin_of, prepare, put
 
 PROCESSES, MANY = 2, 30  # starting a process costs as much as measuring several photos
-FACTS = ("shade", "batch", "mark", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes")
+FACTS = (
+    *("shade", "batch", "mark", "cloth", "mesh", "squeegee", "ink", "measured", "mixed", "recipe", "notes"),
+    *("coat", "let_down"),
+)
 
 
 @dataclass(frozen=True)

@@ -6,29 +6,31 @@ A dry strip can also be judged before it is heat-set, by the colour that it is g
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Measured
-from ..errors import LibraryError, UsageError
-from ..measurement.measure import Measurement, measure
+from ..errors import UsageError
+from ..measurement.check import Photos
+from ..measurement.measure import Measurement
+from ..measurement.pot_verdict import PotStrip, PotVerdict, judge_pots
 from ..measurement.stored_colour import Kept
-from ..measurement.strip_names import is_loose
-from ..measurement.summary import sitting_of
 from ..measurement.verdict import (
     DEFAULT_TOLERANCE,
     Difference,
     Verdict,
     against_target,
     between,
-    check_tolerance,
+    between_means,
     judge,
+    mean_against_target,
 )
 from ..messages.message import Flag, flag
-from ..text import key
-from .heat_prediction import HeatPrediction, Model, learn
-from .heat_shift import pair
+from ..recipes.film_weight import Coat
+from ..text import counted, listed
+from .heat_prediction import HeatPrediction, heat_model
+from .pots import cloth_of, strip_of_record, strips_of_pot, studio_films
 from .records import (
     AIR_DRIED,
     DRY,
@@ -38,7 +40,6 @@ from .records import (
     Record,
     Shade,
     State,
-    ViewingLight,
     batch_named,
     light_of,
 )
@@ -57,6 +58,7 @@ class ReferenceRequest:
     against_target: bool = False  # the shade's target
     state: State = DRY
     after_heat: bool = False  # judge the colour that the strip is going to have once it is heat-set
+    let_down: float = 0.0  # of the strip: parts of clear base to one part of ink; 0 for the ink itself
 
     @property
     def anything(self) -> bool:
@@ -73,6 +75,8 @@ class Recalled:
     shade: Shade | None
     predicted: HeatPrediction | None
     notes: tuple[Flag, ...]
+    pots: PotVerdict | None = None  # of the pots behind the strips; None against a target
+    others: tuple[Record, ...] = ()  # the other strips of the record's pot that it stands with
 
 
 def check_recalled(
@@ -81,20 +85,33 @@ def check_recalled(
     card: str | None,
     wanted: ReferenceRequest,
     *,
-    strip: str | None = None,
+    strips: Sequence[str] = (),
     tolerance: float | None = None,
     beside: bool = False,
+    coats: Sequence[Coat] = (),
     **how: Any,
 ) -> tuple[Recalled, Measurement]:
-    """Measure a photo as `measure` does, and judge one strip, by default the last strip's, as `check_kept` does."""
-    measurement = measure(photo, card, beside=beside or is_loose(strip), **how)
-    return check_kept(library, sitting_of(measurement).strip_named(strip), wanted, tolerance), measurement
+    """Measure a photo as `measure` does, and judge strips of one pot, by default the last strip, as `check_kept` does.
+
+    `coats` are the films of the strips by weight, in their order.
+    """
+    photos = Photos.of(photo, card, strips, beside=beside, **how)
+    named = photos.strips(strips)
+    if coats and len(coats) != len(named):
+        raise UsageError("coats-unlike-strips", "weigh-each-strip", coats=len(coats), strips=len(named))
+    of_pot = [one.of_pot for one in named]
+    if coats:
+        of_pot = [replace(one, coat=(coat.g_m2, coat.std)) for one, coat in zip(of_pot, coats, strict=True)]
+    return check_kept(library, of_pot, wanted, tolerance), photos.first
 
 
-def check_kept(library: Library, colour: Kept, wanted: ReferenceRequest, tolerance: float | None = None) -> Recalled:
-    """Judge a strip that was just measured against what the library holds.
+def check_kept(
+    library: Library, strips: Sequence[PotStrip], wanted: ReferenceRequest, tolerance: float | None = None
+) -> Recalled:
+    """Judge strips of one pot that were just measured against what the library holds.
 
-    `tolerance` is by default the shade's own, else DEFAULT_TOLERANCE.
+    A record stands with the other strips of its pot that were made alike. `tolerance` is by default the shade's own,
+    else DEFAULT_TOLERANCE.
 
     Raises
     ------
@@ -103,19 +120,46 @@ def check_kept(library: Library, colour: Kept, wanted: ReferenceRequest, toleran
     LibraryError
         Too few pairs to predict the colour after heat setting.
     """
+    colour = strips[0].colour
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
-    reference = record or _target(shade)
     _refuse_other_light(colour, shade, record)
-    predicted = _predict(library, colour, shade, record) if wanted.after_heat else None
-    verdict = judge(_difference(predicted or colour, reference), _limit(tolerance, shade))
-    return Recalled(verdict, record, shade, predicted, _notes(colour, wanted, record, predicted))
+    limit = _limit(tolerance, shade)
+    if wanted.after_heat:
+        predicted = _predict(library, colour, shade, record)
+        difference = _difference([predicted], [record] if record else _target(shade))
+        return Recalled(judge(difference, limit), record, shade, predicted, _notes(colour, wanted, record, predicted))
+    known = [one for one in library.records(record.shade) if not _same_photo(one, colour)] if record else []
+    others = strips_of_pot(record, known) if record else []
+    difference = _difference([strip.colour for strip in strips], others or _target(shade))
+    return Recalled(
+        judge(difference, limit),
+        record,
+        shade,
+        None,
+        _notes(colour, wanted, record, None),
+        _pots(library, others, strips, limit) if others else None,
+        tuple(others[1:]),
+    )
 
 
-def _difference(sample: Measured, reference: Record | Lab) -> Difference:
-    if isinstance(reference, Record):
-        return between(sample, reference.colour, record_words(reference))
-    return against_target(sample, reference)
+def _pots(library: Library, others: Sequence[Record], strips: Sequence[PotStrip], limit: float) -> PotVerdict:
+    cloth = next((strip.colour.cloth for strip in strips if strip.colour.cloth), None) or cloth_of(library, others[0])
+    return judge_pots([strip_of_record(one) for one in others], strips, limit, studio_films(library), cloth)
+
+
+def _difference(samples: Sequence[Measured], reference: Sequence[Record] | Lab) -> Difference:
+    names = listed([sample.name for sample in samples])
+    records = [one for one in reference if isinstance(one, Record)]
+    if not records:
+        target: Any = reference
+        return mean_against_target(samples, target, names) if samples[1:] else against_target(samples[0], target)
+    words = record_words(records[0])
+    if len(samples) == len(records) == 1:
+        return between(samples[0], records[0].colour, words)
+    if records[1:]:
+        words = f"{words} and {counted(len(records) - 1, 'other strip')} of that pot"
+    return between_means(samples, [record.colour for record in records], (names, words))
 
 
 def _limit(tolerance: float | None, shade: Shade) -> float:
@@ -124,38 +168,10 @@ def _limit(tolerance: float | None, shade: Shade) -> float:
     return own if tolerance is None else tolerance
 
 
-def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
-    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
-
-    Raises
-    ------
-    UsageError
-        Both were given, or nothing at all, or the record is of a card that was never measured, or for another light;
-        or the tolerance is not a number above zero.
-    """
-    if lab is not None and number is not None:
-        raise UsageError("colour-and-record-given", "give-only-one")
-    if lab is None and number is None and tolerance is None:
-        raise UsageError("target-not-given", "give-target-or-tolerance")
-    if tolerance is not None:
-        check_tolerance(tolerance)
-    if number is None:
-        return lab
-    record = library.record(number)
-    if light_of(record) != USUAL_LIGHT:
-        illuminant, observer = light_of(record)
-        raise UsageError(
-            "record-for-no-target", "keep-for-the-usual-light", record=number, illuminant=illuminant, observer=observer
-        )
-    if not record.colour.absolute:
-        raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
-    return record.colour.lab
-
-
 def record_words(record: Record) -> str:
     """A record in half a line."""
     mark = f", strip {record.mark}" if record.mark else ""
-    return f"record {record.number} ({record.shade}, batch {record.batch}{mark}, {record.state}, {record.measured})"
+    return f"record {record.number} ({record.shade}, {record.batch_words}{mark}, {record.state}, {record.measured})"
 
 
 def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record | None:
@@ -168,6 +184,14 @@ def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> 
     record = library.record(wanted.record)
     if _same_photo(record, colour) and record.colour.name == colour.name:
         raise UsageError("record-is-this-strip", "choose-another-record", record=record.number, shade=record.shade)
+    if record.let_down != wanted.let_down:
+        raise UsageError(
+            "record-let-down-otherwise",
+            "say-the-let-down",
+            record=record.number,
+            let_down=wanted.let_down,
+            there=[record.let_down],
+        )
     if wanted.after_heat and record.state.name != HEAT_SET:
         raise UsageError("record-not-heat-set", "choose-a-heat-set-record", record=record.number, state=record.state)
     return record
@@ -180,20 +204,36 @@ def _refuse_contradictions(wanted: ReferenceRequest) -> None:
         raise UsageError("nothing-to-compare-with", "choose-shade-or-record")
     if wanted.against_target and wanted.batch:
         raise UsageError("batch-and-target-named", "leave-out-batch-or-target")
+    if wanted.against_target and wanted.let_down:
+        raise UsageError("let-down-against-target", "leave-out-target-or-let-down", let_down=wanted.let_down)
     if wanted.after_heat and wanted.state.name != AIR_DRIED:
         raise UsageError("strip-not-air-dried", "leave-out-after-heat", state=wanted.state)
 
 
 def _last_alike(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record:
-    """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in."""
+    """The last record of the shade, or of its batch, in the state that the strip is in or is going to be in.
+
+    Like is compared with like: a let-down strip with one let down as far, ink with ink.
+    """
     shade = library.shade(wanted.shade)
     state = State(HEAT_SET) if wanted.after_heat else wanted.state
     batch = batch_named(library.batches(shade.name), shade.name, wanted.batch).name if wanted.batch else None
     # A strip that is kept already is not judged against itself.
     known = [one for one in library.records(shade.name, batch) if not _same_photo(one, colour)]
-    fit = [record for record in known if record.state == state]
+    alike = [record for record in known if record.let_down == wanted.let_down]
+    fit = [record for record in alike if record.state == state]
+    if not fit and known and not alike:
+        there = sorted({record.let_down for record in known})
+        raise UsageError(
+            "no-record-let-down-so",
+            "say-the-let-down",
+            shade=shade.name,
+            batch=batch,
+            let_down=wanted.let_down,
+            there=there,
+        )
     if not fit:
-        raise _nothing_to_judge_by(shade, batch, state, known)
+        raise _nothing_to_judge_by(shade, batch, state, alike)
     return fit[-1]
 
 
@@ -232,30 +272,6 @@ def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> No
             wanted=light,
             measured=(colour.illuminant, colour.observer),
         )
-
-
-def heat_model(library: Library, ink: str, cloth: str, light: ViewingLight = USUAL_LIGHT) -> Model:
-    """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
-
-    Raises
-    ------
-    LibraryError
-        There are too few.
-    """
-    inks = {(batch.shade, batch.name): key(batch.ink) for batch in library.batches()}
-    pairs = [
-        found
-        for found in pair(library.records())
-        if found.after.state.name == HEAT_SET
-        and key(found.before.cloth) == key(cloth)
-        and inks.get((found.before.shade, found.before.batch)) == key(ink)
-        and light_of(found.before) == light
-    ]
-    try:
-        return learn(pairs)
-    except LibraryError as error:
-        error.at("with-ink-and-cloth", ink=ink, cloth=cloth)
-        raise
 
 
 def _predict(library: Library, colour: Kept, shade: Shade, record: Record | None) -> HeatPrediction:

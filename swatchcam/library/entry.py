@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import UsageError
+from ..recipes.film_weight import Coat, parse_coat
+from ..recipes.let_down import parse_let_down
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
 from .records import AIR_DRIED, DRY, State, parse_state
 
@@ -30,6 +32,8 @@ class Entry:
     ink: str = ""
     recipe: Recipe | None = None
     batch_notes: str = ""
+    coat: Coat | None = None  # wet ink on this strip by weight
+    let_down: float = 0.0  # parts of clear base to one part of the pot's ink
     take_over: bool = True  # what is left empty from the shade's last record
 
 
@@ -39,17 +43,21 @@ def entry_of(
     mark: str = "",
     light: str = "",
     recipe: str = "",
-    scale: float = SCALE_G,
+    scale: float | None = None,
     drop: float = DROP_G,
     tip: float = TIP_G,
+    coat: str = "",
+    let_down: str = "",
     **rest: Any,
 ) -> Entry:
     """What a person typed -> Entry; `recipe` may be the name of a text file.
 
+    Where nobody said the `scale`, it is SCALE_G for a recipe, and for a coat what its digits tell.
+
     Raises
     ------
     UsageError
-        A state or a recipe that cannot be read.
+        A state, a recipe, a coat or a let-down that cannot be read.
     """
     tidy: dict[str, Any] = {name: single_spaced(value) for name, value in rest.items()}
     return Entry(
@@ -57,7 +65,9 @@ def entry_of(
         state=parse_state(state),
         mark=single_spaced(mark),
         light=light,
-        recipe=recipe_of(recipe, scale, drop, tip) if recipe.strip() else None,
+        recipe=recipe_of(recipe, SCALE_G if scale is None else scale, drop, tip) if recipe.strip() else None,
+        coat=parse_coat(coat, scale) if coat.strip() else None,
+        let_down=parse_let_down(let_down),
         **tidy,
     )
 

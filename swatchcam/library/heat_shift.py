@@ -64,9 +64,9 @@ class BeforeAfter:
 def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes.
 
-    The same strip is the same shade, batch, strip and cloth, seen under the same illuminant by the same observer, and
-    with measured cards or one and the same nominal one. Of several records of a state the latest counts; of those
-    before, the latest that is no younger than the one after.
+    The same strip is the same shade, batch, strip, let-down and cloth, seen under the same illuminant by the same
+    observer, and with measured cards or one and the same nominal one. Of several records of a state the latest counts;
+    of those before, the latest that is no younger than the one after.
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
     for record in records:
@@ -78,7 +78,8 @@ def _strip(record: Record) -> tuple[object, ...]:
     colour = record.colour
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     card = "" if colour.absolute else record.card
-    return record.shade, record.batch, record.mark, record.cloth, light_of(record), colour.absolute, card
+    made = record.shade, record.batch, record.mark, record.let_down, record.cloth
+    return *made, light_of(record), colour.absolute, card
 
 
 def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:

@@ -13,7 +13,7 @@ from ..colorimetry.colour_difference import delta_e_2000, delta_lch
 from ..colorimetry.error_covariance import interval, interval_to
 from .control_chart import Chart, chart
 from .labels import in_order
-from .records import USUAL_LIGHT, Record, State, light_of
+from .records import USUAL_LIGHT, Record, State, light_of, of_the_ink
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
 
@@ -57,9 +57,10 @@ class History:
 def history(target: Lab | None, records: Sequence[Record], state: State) -> History:
     """A shade's records in a state, the last one of each batch and strip, against its target, else the first one.
 
-    Records of a card that was never measured are left out, and those for another light than the reference.
+    Records of a card that was never measured are left out, those for another light than the reference, and let-down
+    strips.
     """
-    fit = [record for record in in_order(records) if record.state == state and record.colour.absolute]
+    fit = [record for record in in_order(of_the_ink(records)) if record.state == state and record.colour.absolute]
     light = USUAL_LIGHT if target or not fit else light_of(fit[0])
     counted = _last_of_each(record for record in fit if light_of(record) == light)
     reference = target or next(iter(counted), None)
@@ -71,8 +72,8 @@ def history(target: Lab | None, records: Sequence[Record], state: State) -> Hist
 
 
 def states(records: Sequence[Record]) -> list[State]:
-    """The states that there are records of, in the order in which a strip goes through them."""
-    return sorted({record.state for record in records}, key=lambda state: state.order)
+    """The states that there are records of the ink itself of, in the order in which a strip goes through them."""
+    return sorted({record.state for record in of_the_ink(records)}, key=lambda state: state.order)
 
 
 def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:

@@ -8,7 +8,7 @@ from math import floor, log10
 
 from ..colorimetry.cielab import Lab
 from ..recipes.recipe import GRAMS, Part, Recipe, as_given
-from ..text import tidy
+from ..text import let_down_words, tidy
 from .records import Batch, Record
 
 SCALES = 3  # decimals of the finest scales
@@ -18,7 +18,8 @@ NOT_ABSOLUTE = "for comparison only"  # what a nominal card's numbers are marked
 def record_label(record: Record) -> str:
     """What one record is called where it stands alone."""
     mark = f"strip {record.mark}" if record.mark else ""
-    return tidy(" / ".join(part for part in (record.shade, record.batch, mark, str(record.state)) if part))
+    parts = (record.shade, record.batch, let_down_words(record.let_down), mark, str(record.state))
+    return tidy(" / ".join(part for part in parts if part))
 
 
 def lab_words(lab: Lab) -> str:

@@ -39,6 +39,7 @@ from .row_mapping import DamagedRow, batch_of, decoding, records_in_use, records
 Found = TypeVar("Found")
 WAITS = (0.25, 0.5, 1, 2, 4, 8)  # s; a server that restarts is back by then
 MAGIC = b"SQLite format 3\0"  # SQLite, "Database File Format", 1.3.1
+_OF_THE_INK = schema.record.c.let_down.is_(None)  # a let-down strip is never the colour of its shade
 LOCK = 7_923_114  # any number: it stands for the right to write to a server's library
 
 
@@ -173,10 +174,12 @@ class Library:
             return records_of(connection, query)
 
     def latest(self) -> dict[str, Record]:
-        """Of each shade that has a record the last one, by the shade's name."""
+        """Of each shade that has a record of the ink itself the last one, by the shade's name."""
         by_age = (schema.record.c.measured.desc(), schema.record.c.id.desc())
         place = func.row_number().over(partition_by=schema.batch.c.shade_id, order_by=by_age).label("place")
-        ranked = records_in_use().with_only_columns(schema.record.c.id, place).order_by(None).subquery()
+        ranked = (
+            records_in_use().where(_OF_THE_INK).with_only_columns(schema.record.c.id, place).order_by(None).subquery()
+        )
         last = select(ranked.c.id).where(ranked.c.place == 1)
         with self.reading() as connection:
             found = records_of(connection, records_in_use().where(schema.record.c.id.in_(last)))
@@ -214,12 +217,15 @@ class Library:
         return len(self.shades()), len(self.batches()), len(self.origins())
 
     def labs(self) -> tuple[NDArray[np.int64], Array, NDArray[np.int64]]:
-        """Of every record in use (n,) its number, (n, 3) CIELAB, (n,) number of its shade; D65 and 10 degrees only."""
+        """Of every record in use (n,) its number, (n, 3) CIELAB, (n,) number of its shade.
+
+        Of the ink itself, for D65 and 10 degrees only.
+        """
         columns = schema.record.c
         query = (
             select(columns.id, columns.l, columns.a, columns.b, schema.batch.c.shade_id)
             .join_from(schema.record, schema.batch)
-            .where(columns.removed.is_(None), columns.illuminant == "D65", columns.observer == 10)
+            .where(columns.removed.is_(None), columns.illuminant == "D65", columns.observer == 10, _OF_THE_INK)
         )
         with self.reading() as connection:
             table = np.array([tuple(row) for row in rows_of(connection, query)], dtype=float).reshape(-1, 5)

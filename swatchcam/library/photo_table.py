@@ -18,13 +18,15 @@ from ..cards.validation import is_date
 from ..errors import LibraryError, UsageError
 from ..files import disk_cause
 from ..messages.message import Message, finding
+from ..recipes.film_weight import Coat, parse_coat
+from ..recipes.let_down import parse_let_down
 from ..recipes.recipe import Recipe, parse_recipe
 from .photo_names import PLACE, photos_in
 from .records import State, clean_name, parse_state
 
 NEEDED = ("photo", "shade")
 NAMES = ("strip", "batch", "mark", "cloth", "mesh", "squeegee", "ink")
-COLUMNS = (*NEEDED, *NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
+COLUMNS = (*NEEDED, *NAMES, "state", "measured", "mixed", "recipe", "coat", "let_down", "notes", "again", "other_light")
 # Headings of older lists; "strip" was what is written on it, and "window" which of them is meant.
 FORMER = {"window": "strip", "drawdown": "strip", "label": "mark", "stage": "state", "other_lamp": "other_light"}
 ABOUT_THE_BATCH = ("ink", "mixed", "recipe")
@@ -51,6 +53,8 @@ class Listed:
     measured: str = ""  # ISO date; then the day of the photo stands for it
     mixed: str = ""  # ISO date
     recipe: Recipe | None = None
+    coat: Coat | None = None  # wet ink on the strip by weight
+    let_down: float = 0.0  # parts of clear base to one part of ink
     notes: str = ""
     again: tuple[Path, ...] = ()  # further photos of the same scene
     other_light: tuple[Path, ...] = ()  # photos of the same scene under another light
@@ -183,7 +187,7 @@ def _readers(known: dict[str, Path], read_recipe: Callable[[str], Recipe]) -> di
         **{column: named(column) for column in ("shade", *NAMES)},
         **{"photo": one, "again": several, "other_light": several},
         **{"state": parse_state, "measured": day("measured"), "mixed": day("mixed")},
-        **{"recipe": read_recipe, "notes": str},
+        **{"recipe": read_recipe, "notes": str, "coat": parse_coat, "let_down": parse_let_down},
     }
 
 

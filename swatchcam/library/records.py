@@ -10,10 +10,12 @@ from typing import Protocol, TypeVar
 
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
+from ..measurement.pot_verdict import STRIPS
 from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
+from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
-from ..text import key
+from ..text import key, let_down_words
 
 WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
 STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)
@@ -35,6 +37,7 @@ class Shade:
     tolerance: float | None  # CIEDE2000; None for the usual one
     tags: tuple[str, ...]
     notes: str
+    judge: str = STRIPS  # whose verdict counts: STRIPS or POT
 
 
 @dataclass(frozen=True)
@@ -92,6 +95,18 @@ class Record:
     photos: tuple[PhotoRef, ...]
     flags: tuple[Flag, ...]
     notes: str
+    coat: Coat | None = None  # wet ink on it by weight; None if nobody weighed it
+    let_down: float = 0.0  # parts of clear base to one part of the pot's ink; 0 for the ink itself
+
+    @property
+    def batch_words(self) -> str:
+        """Its batch, and how far it was let down if it was."""
+        return ", ".join(filter(None, (f"batch {self.batch}", let_down_words(self.let_down))))
+
+
+def of_the_ink(records: Iterable[Record]) -> list[Record]:
+    """The records of the ink itself: a let-down strip is never the colour of its pot or shade."""
+    return [record for record in records if not record.let_down]
 
 
 def light_of(record: Record) -> ViewingLight:

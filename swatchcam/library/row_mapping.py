@@ -12,8 +12,10 @@ from sqlalchemy import Connection, Row, Select, func, select
 
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, SwatchcamError
+from ..measurement.pot_verdict import STRIPS
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
 from ..messages.message import Message, finding, flag_from_json
+from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_from_json
 from . import schema
 from .proposals import KINDS, Lot, Pigment, Proposal, StoredCovariance
@@ -85,7 +87,7 @@ def shade_of(row: Row[Any]) -> Shade:
     target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
     with decoding():
         tags = tuple(json.loads(row.tags or "[]"))
-    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes)
+    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes, row.judge or STRIPS)
 
 
 def batch_of(row: Row[Any]) -> Batch:
@@ -191,11 +193,11 @@ def _numbers(values: Sequence[float], count: int) -> tuple[float, ...]:
 
 
 def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
-    errors, reflectance = errors_from_text(row.errors)
+    errors, reflectance, cloth = errors_from_text(row.errors)
     with decoding():
         flags = tuple(map(flag_from_json, json.loads(row.flags or "[]")))
     lab = (row.l, row.a, row.b)
-    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance)
+    colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance, cloth)
     return Record(
         number=row.id,
         shade=row.shade_name,
@@ -214,4 +216,6 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         photos=photos,
         flags=flags,
         notes=row.notes,
+        coat=None if row.coat_g_m2 is None else Coat(row.coat_g_m2, row.coat_std or 0.0),
+        let_down=row.let_down or 0.0,
     )

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from string import ascii_uppercase
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from ..measurement.strip_names import is_loose
 from ..measurement.summary import Sitting, sitting_of
+from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_json
 from ..text import key
 from . import schema
 from .entry import Entry, day_of
 from .library import Library
-from .records import Record, clean_name
+from .records import Record, State, clean_name
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,44 @@ def put(library: Library, prepared: Prepared) -> Record:
     return library.writing(work)
 
 
+def prepare_strips(sitting: Sitting, strips: Sequence[str], entries: Sequence[Entry]) -> list[Prepared]:
+    """Several strips of one pot that one photo shows, each as its entry says.
+
+    Raises
+    ------
+    UsageError
+        A strip is named twice, or as `prepare`.
+    """
+    for name in strips:
+        if list(strips).count(name) > 1:
+            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
+    return [prepare(sitting, strip, entry) for strip, entry in zip(strips, entries, strict=True)]
+
+
+def put_strips(library: Library, prepared: Sequence[Prepared]) -> list[Record]:
+    """Keep several strips of one pot; those without a mark get the next letters that are free: A, B ...
+
+    Raises
+    ------
+    LibraryError
+        As `keep_record`; strips before the one that fails are kept.
+    """
+    pot = prepared[0].entry
+    marks = marks_for(library, pot.shade, pot.batch, [one.entry.mark for one in prepared], several=len(prepared) > 1)
+    return [put(library, _marked(one, mark)) for one, mark in zip(prepared, marks, strict=True)]
+
+
+def marks_for(library: Library, shade: str, batch: str, said: Sequence[str], several: bool) -> list[str]:
+    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free."""
+    taken = {key(record.mark) for record in library.records(shade, batch)} | {key(mark) for mark in said}
+    free = (letter for letter in ascii_uppercase if key(letter) not in taken)
+    return [mark or (next(free, "") if several else "") for mark in said]
+
+
+def _marked(prepared: Prepared, mark: str) -> Prepared:
+    return replace(prepared, entry=replace(prepared.entry, mark=mark), values=prepared.values | {"strip": mark})
+
+
 def origin_of(digest: str, strip: str) -> str:
     """What a record is known by: the first photo and the strip in it."""
     return f"{digest}:{strip}"
@@ -127,6 +168,8 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
+    values["let_down"] = entry.let_down or None
+    values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
     number = schema.insert(connection, schema.record, values)
     rows = [
         {"record_id": number, "position": position, "digest": photo.digest, "lamp": photo.light}
@@ -159,6 +202,23 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
     )
     row = connection.execute(query).first()
     return dict(row._mapping) if row else {}
+
+
+def coat_values(coat: Coat) -> dict[str, float]:
+    """Its columns."""
+    return {"coat_g_m2": coat.g_m2, "coat_std": coat.std}
+
+
+def _coat_of_before(connection: Connection, values: dict[str, Any]) -> dict[str, float]:
+    """The weight that was noted of the same strip in an earlier state: wet ink is weighed once."""
+    table, state = schema.record.c, State(values["stage"], values["washes"])
+    same = [table[name] == values[name] for name in ("batch_id", "strip", "cloth")]
+    same += [func.coalesce(table.let_down, 0.0) == (values["let_down"] or 0.0), table.coat_g_m2.is_not(None)]
+    query = select(schema.record).where(*same, table.removed.is_(None)).order_by(table.measured.desc(), table.id.desc())
+    for row in connection.execute(query):
+        if State(row.stage, row.washes).order < state.order and row.measured <= values["measured"]:
+            return {"coat_g_m2": row.coat_g_m2, "coat_std": row.coat_std}
+    return {}
 
 
 def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, str]) -> int:

@@ -24,6 +24,7 @@ from sqlalchemy import (
     func,
     inspect,
     select,
+    text,
 )
 
 from ..errors import LibraryError
@@ -39,21 +40,22 @@ def _removed() -> Column[str]:
     return Column("removed", Text)
 
 
-shade = Table(
-    "shade",
-    tables,
-    Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
-    Column("key", Text, nullable=False),  # the name in small letters: 'Brick' and 'brick' are one shade
-    Column("target_l", Float),
-    Column("target_a", Float),
-    Column("target_b", Float),
-    Column("tolerance", Float),
-    _text("tags"),  # JSON list
-    _text("notes"),
-    Column("made", Text, nullable=False),
-    _removed(),
-)
+def _first_of_shade() -> tuple[Column[Any], ...]:
+    """The columns of a shade as the first step made them; they stay as they are."""
+    return (
+        Column("id", Integer, primary_key=True),
+        Column("name", Text, nullable=False),
+        Column("key", Text, nullable=False),  # the name in small letters: 'Brick' and 'brick' are one shade
+        *(Column(name, Float) for name in ("target_l", "target_a", "target_b", "tolerance")),
+        _text("tags"),  # JSON list
+        _text("notes"),
+        Column("made", Text, nullable=False),
+        _removed(),
+    )
+
+
+# Whose verdict counts, the pot's or the strips'; null for the strips'.
+shade = Table("shade", tables, *_first_of_shade(), Column("judge", Text))
 batch = Table(
     "batch",
     tables,
@@ -75,37 +77,41 @@ photo = Table(
     Column("name", Text, nullable=False),
     Column("made", Text, nullable=False),
 )
+
+
+def _first_of_record() -> tuple[Column[Any], ...]:
+    """The columns of a record as the first step made them; they stay as they are."""
+    return (
+        Column("id", Integer, primary_key=True),
+        Column("batch_id", ForeignKey(batch.c.id), nullable=False, index=True),
+        Column("origin", Text, nullable=False),  # first photo and drawdown: what was kept once is not kept again
+        _text("strip"),
+        Column("stage", Text, nullable=False),
+        Column("washes", Integer, nullable=False),
+        *map(_text, ("cloth", "mesh", "squeegee")),
+        Column("measured", Text, nullable=False),
+        *map(_text, ("card", "grade", "phone", "light")),
+        Column("drawdown", Text, nullable=False),
+        Column("illuminant", Text, nullable=False),
+        Column("observer", Integer, nullable=False),
+        *(Column(name, Float, nullable=False) for name in ("l", "a", "b", "radius")),
+        Column("absolute", Boolean, nullable=False),
+        Column("errors", Text, nullable=False),  # JSON of `measurement.stored_colour`
+        _text("settings"),  # JSON: how it was measured, to do so again
+        _text("flags"),  # JSON list
+        _text("notes"),
+        Column("made", Text, nullable=False),
+        _removed(),
+    )
+
+
 record = Table(
     "record",
     tables,
-    Column("id", Integer, primary_key=True),
-    Column("batch_id", ForeignKey("batch.id"), nullable=False, index=True),
-    Column("origin", Text, nullable=False),  # first photo and drawdown: what was kept once is not kept again
-    _text("strip"),
-    Column("stage", Text, nullable=False),
-    Column("washes", Integer, nullable=False),
-    _text("cloth"),
-    _text("mesh"),
-    _text("squeegee"),
-    Column("measured", Text, nullable=False),
-    _text("card"),
-    _text("grade"),
-    _text("phone"),
-    _text("light"),
-    Column("drawdown", Text, nullable=False),
-    Column("illuminant", Text, nullable=False),
-    Column("observer", Integer, nullable=False),
-    Column("l", Float, nullable=False),
-    Column("a", Float, nullable=False),
-    Column("b", Float, nullable=False),
-    Column("radius", Float, nullable=False),
-    Column("absolute", Boolean, nullable=False),
-    Column("errors", Text, nullable=False),  # JSON of `measurement.stored_colour`
-    _text("settings"),  # JSON: how it was measured, to do so again
-    _text("flags"),  # JSON list
-    _text("notes"),
-    Column("made", Text, nullable=False),
-    _removed(),
+    *_first_of_record(),
+    Column("coat_g_m2", Float),  # wet ink by weight; null where nobody weighed it
+    Column("coat_std", Float),  # as a part of it
+    Column("let_down", Float),  # parts of clear base to one part of ink; null for the ink itself
 )
 record_photo = Table(
     "record_photo",
@@ -185,10 +191,11 @@ ONLY_ONE = {
     "lot": ("pigment_id", "key"),
     "proposal": ("batch_id",),
 }
-for name, columns in ONLY_ONE.items():
-    table = tables.tables[name]
-    in_use = table.c.removed.is_(None)
-    Index(f"one_{name}", *(table.c[key] for key in columns), unique=True, sqlite_where=in_use, postgresql_where=in_use)
+shade_at_first = Table("shade", MetaData(), *_first_of_shade())
+record_at_first = Table("record", MetaData(), *_first_of_record())
+for table in (*(tables.tables[name] for name in ONLY_ONE), shade_at_first, record_at_first):
+    only, in_use = [table.c[name] for name in ONLY_ONE[table.name]], table.c.removed.is_(None)
+    Index(f"one_{table.name}", *only, unique=True, sqlite_where=in_use, postgresql_where=in_use)
 
 step = Table(
     "schema_step",
@@ -204,12 +211,21 @@ MADE = ((shade, batch, photo, record, record_photo, change), (pigment, lot, prop
 
 
 def _first_tables(connection: Connection) -> None:
-    # When a later step changes a table, freeze its first shape here: this step must go on making what it made.
-    _make(connection, MADE[0])
+    # When a later step changes a table, its first shape is made here: this step must go on making what it made.
+    shade_at_first.create(connection, checkfirst=False)
+    _make(connection, (batch, photo, change))
+    record_at_first.create(connection, checkfirst=False)
+    _make(connection, (record_photo,))
 
 
 def _proposals(connection: Connection) -> None:
     _make(connection, MADE[1])
+
+
+def _coat_and_let_down(connection: Connection) -> None:
+    for name in ("coat_g_m2", "coat_std", "let_down"):
+        connection.execute(text(f"ALTER TABLE record ADD COLUMN {name} FLOAT"))
+    connection.execute(text("ALTER TABLE shade ADD COLUMN judge TEXT"))
 
 
 def _make(connection: Connection, made: Sequence[Table]) -> None:
@@ -220,6 +236,7 @@ def _make(connection: Connection, made: Sequence[Table]) -> None:
 STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (
     ("shades, batches, records, changes", _first_tables),
     ("pigments, lots, proposals", _proposals),
+    ("ink on a strip by weight, let-down strips, whose verdict counts", _coat_and_let_down),
 )
 
 

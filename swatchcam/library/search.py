@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..colorimetry.nearest_index import Index
 from .library import Library
-from .nearest_index import Index
 from .records import Record
 
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source

@@ -24,7 +24,7 @@ from ..messages.message import Flag
 from ..photo.photo import Photo
 from .colour_matrix import Balance
 from .combine_photos import combine
-from .error_budget import Colour
+from .error_budget import Colour, View, colour_of
 from .pigment_row import PigmentRow, load_row
 from .single_photo import Look, take_look
 
@@ -36,6 +36,7 @@ class Measurement:
     looks: tuple[Look, ...]  # in the order in which they were named, but those that were left out come last
     lights: tuple[int, ...]  # of each look: 1 for the light of the first photo, 2 for the other one
     colours: tuple[Colour, ...]
+    cloth: Colour | None  # the bare cloth, as the first photo shows it
     row: PigmentRow | None
     flags: tuple[Flag, ...]
 
@@ -128,4 +129,11 @@ def from_looks(lights: Sequence[Sequence[Look]], row: PigmentRow | None = None) 
     pairs = [(look, number) for number, light in enumerate(lights, start=1) for look in light]
     # What is drawn, and known by its first photo, must be a photo that the colours rest on.
     pairs.sort(key=lambda pair: pair[0].photo.digest not in used)
-    return Measurement(tuple(look for look, _ in pairs), tuple(number for _, number in pairs), colours, row, flags)
+    ordered = tuple(look for look, _ in pairs)
+    return Measurement(ordered, tuple(number for _, number in pairs), colours, _cloth(ordered[0]), row, flags)
+
+
+def _cloth(look: Look) -> Colour | None:
+    if look.cloth is None:
+        return None
+    return colour_of([View(look.photo.digest, look.cloth, look.balance, look.response)])

@@ -150,8 +150,8 @@ def _boundary_step(tone: NDArray[np.float32], mask: Mask) -> float:
 
     A lamp's reflection fades; the edge of ink does not, however ragged.
     """
-    disc = _disc(BOUNDARY_REACH)
-    inner, outer = (cv2.erode(part.astype(np.uint8), disc).astype(bool) for part in (mask, ~mask))
+    kernel = disc(BOUNDARY_REACH)
+    inner, outer = (cv2.erode(part.astype(np.uint8), kernel).astype(bool) for part in (mask, ~mask))
     bands = mask & ~inner, ~mask & ~outer
     if min(region.sum() for region in (inner, outer, *bands)) < FEWEST_POINTS:
         return 1.0
@@ -167,10 +167,10 @@ def _middle(length: int) -> slice:
 
 def _shrunk(mask: Mask) -> Mask:
     """The mask less EDGE_MARGIN at its own border; the border of the picture is already clear."""
-    return cv2.erode(mask.astype(np.uint8), _disc(EDGE_MARGIN), borderType=cv2.BORDER_REPLICATE).astype(bool)
+    return cv2.erode(mask.astype(np.uint8), disc(EDGE_MARGIN), borderType=cv2.BORDER_REPLICATE).astype(bool)
 
 
-def _disc(reach: float) -> NDArray[np.uint8]:
+def disc(reach: float) -> NDArray[np.uint8]:
     """A disc of so many mm in all directions, as a kernel of points."""
     across = 2 * round(reach * SMALL) + 1
     return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))

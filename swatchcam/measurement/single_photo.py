@@ -14,11 +14,12 @@ from ..geometry.rectify import FlatCard, flatten
 from ..illumination.solve import Light, solve_light
 from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
+from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
-from .strip_sample import StripSample, sample_beside, sample_windows
+from .strip_sample import StripSample, sample_beside, sample_windows, windows_of
 
 
 @dataclass(frozen=True, eq=False)  # two looks are equal only if they are one: arrays cannot say so
@@ -33,6 +34,7 @@ class Look:
     balance: Balance
     response: Response
     strips: tuple[StripSample, ...]
+    cloth: StripSample | None  # the bare cloth, where it shows
     anchors: tuple[StripSample, ...]  # the row's strips, where the photo shows them
     flags: tuple[Flag, ...]
 
@@ -58,12 +60,24 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
-    strips = sample_windows(flat, light)
-    if beside:
-        strips += sample_beside(photo, flat, light)
+    pieces = windows_of(flat, light)
+    windows = sample_windows(flat, light, pieces)
+    strips = windows + (sample_beside(photo, flat, light) if beside else ())
     anchors = sample_row(row, photo, flat, light) if row else ()
     flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
-    return Look(photo, pose, values, flat, light, fitted, response, strips, anchors, flags)
+    return Look(
+        photo,
+        pose,
+        values,
+        flat,
+        light,
+        fitted,
+        response,
+        strips,
+        bare_cloth(pieces, windows, light.field),
+        anchors,
+        flags,
+    )
 
 
 def light_and_eye(card: FlatCard, values: CardValues) -> tuple[Light, Balance, Response]:

@@ -43,6 +43,7 @@ class Kept:
     absolute: bool  # false with a nominal card: only differences may be judged
     errors: Errors
     reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; the likeliest one
+    cloth: tuple[float, ...] | None = None  # the same of the bare cloth, where its photo shows it
 
     @property
     def covariance(self) -> Array:
@@ -61,8 +62,13 @@ def keep(colour: Colour, measurement: Measurement) -> Kept:
         radius=colour.radius,
         absolute=measurement.values.grade != "nominal",
         errors=colour.errors,
-        reflectance=tuple(round(float(value), DIGITS) for value in colour.reflectance),
+        reflectance=_rounded(colour.reflectance),
+        cloth=None if measurement.cloth is None else _rounded(measurement.cloth.reflectance),
     )
+
+
+def _rounded(reflectance: Array) -> tuple[float, ...]:
+    return tuple(round(float(value), DIGITS) for value in reflectance)
 
 
 def errors_dict(errors: Errors, digits: int | None = None) -> dict[str, Any]:
@@ -89,13 +95,15 @@ def errors_from(facts: Mapping[str, Any]) -> Errors:
 
 
 def errors_as_text(kept: Kept) -> str:
-    """What is known of the error, and the reflectance, as one JSON object."""
+    """What is known of the error, the reflectance, and the cloth's, as one JSON object."""
     facts = {"format": FORMAT, **errors_dict(kept.errors, DIGITS), "reflectance": list(kept.reflectance)}
+    if kept.cloth is not None:
+        facts["cloth"] = list(kept.cloth)
     return json.dumps(facts, separators=(",", ":"), allow_nan=False)
 
 
-def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
-    """The error and the reflectance back from `errors_as_text`.
+def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...], tuple[float, ...] | None]:
+    """The error, the reflectance, and the bare cloth's if it was seen, back from `errors_as_text`.
 
     Raises
     ------
@@ -106,9 +114,14 @@ def errors_from_text(text: str) -> tuple[Errors, tuple[float, ...]]:
         facts: dict[str, Any] = json.loads(text)
         if facts["format"] != FORMAT:
             raise ValueError(f"format {facts['format']}")
-        return errors_from(facts), tuple(_numbers(facts["reflectance"], (POINTS,)).tolist())
+        cloth = _spectrum(facts["cloth"]) if "cloth" in facts else None
+        return errors_from(facts), _spectrum(facts["reflectance"]), cloth
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
         raise LibraryError("stored-error-unreadable", "verify-or-restore", cause=str(error)) from error
+
+
+def _spectrum(values: list[Any]) -> tuple[float, ...]:
+    return tuple(_numbers(values, (POINTS,)).tolist())
 
 
 def _listed(numbers: Array, digits: int | None) -> list[Any]:

@@ -5,6 +5,7 @@ The ink is told from bare cloth by colour; the mean is taken in linear light, as
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -59,16 +60,15 @@ class StripSample:
     flags: tuple[Flag, ...]
 
 
-def sample_windows(card: FlatCard, light: Light) -> tuple[StripSample, ...]:
-    """The strip in each window of the card.
+def windows_of(card: FlatCard, light: Light) -> list[tuple[CardPiece, Mask]]:
+    """Each window of the card, and where the ink is in it.
 
     Raises
     ------
     StripError
-        The middle of a window is not one ink, the ink's area is too small, or the ink is overexposed.
+        The middle of a window is not one ink.
     """
-    around = cloth_around(card, light)
-    strips = []
+    pieces = []
     for window in card.pose.design.windows:
         rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
         area = Box(
@@ -79,7 +79,21 @@ def sample_windows(card: FlatCard, light: Light) -> tuple[StripSample, ...]:
         )
         coded = np.ascontiguousarray(card.pixels[rows, columns])
         plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
-        mask = ink_in_window(window.name, plane)
+        pieces.append((plane, ink_in_window(window.name, plane)))
+    return pieces
+
+
+def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
+    """The strip in each window of the card, which `windows_of` found.
+
+    Raises
+    ------
+    StripError
+        The ink's area is too small, or the ink is overexposed.
+    """
+    around = cloth_around(card, light)
+    strips = []
+    for window, (plane, mask) in zip(card.pose.design.windows, pieces, strict=True):
         strip = _summarise(window.name, "window", plane, mask, light.field)
         bare = bare_flags(np.array(strip.rgb), around)
         strips.append(replace(strip, flags=(*strip.flags, *bare)))

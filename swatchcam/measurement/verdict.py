@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -9,7 +10,8 @@ import numpy as np
 
 from ..arrays import Array
 from ..colorimetry.colour_difference import delta_e_2000, delta_e_cmc, delta_lch, describe_difference
-from ..colorimetry.error_covariance import Measured, interval, interval_to
+from ..colorimetry.error_covariance import Measured, interval, interval_to, shared_errors
+from ..colorimetry.intervals import interval_of_difference
 from ..errors import UsageError
 
 DEFAULT_TOLERANCE = 2.0  # CIEDE2000; common practice, no source: a difference seen when prints lie side by side
@@ -51,20 +53,43 @@ class Verdict:
 def between(sample: Measured, reference: Measured, reference_name: str | None = None) -> Difference:
     """The difference between two measured colours."""
     low, high = interval(sample, reference)
-    return _difference(sample, np.array(reference.lab), reference_name or reference.name, low, high)
+    name = reference_name or reference.name
+    return _difference(sample.name, np.array(sample.lab), np.array(reference.lab), name, low, high)
+
+
+def between_means(samples: Sequence[Measured], references: Sequence[Measured], names: tuple[str, str]) -> Difference:
+    """The difference between the mean colours of several strips of two pots; `names` of the samples and the others."""
+    weights = np.array([1 / len(samples)] * len(samples) + [-1 / len(references)] * len(references))
+    strips = [*samples, *references]
+    covariance = np.einsum("i,j,ijkl->kl", weights, weights, shared_errors(strips, strips))
+    lab, other = (np.mean([strip.lab for strip in pot], axis=0) for pot in (samples, references))
+    low, high = interval_of_difference(lab, other, (covariance + covariance.T) / 2)
+    return _difference(names[0], lab, other, names[1], low, high)
 
 
 def against_target(sample: Measured, target: tuple[float, float, float]) -> Difference:
     """The difference between a measured colour and a target given as CIELAB."""
     low, high = interval_to(sample, np.array(target))
-    return _difference(sample, np.array(target), "target", low, high)
+    return _difference(sample.name, np.array(sample.lab), np.array(target), "target", low, high)
 
 
-def _difference(sample: Measured, reference: Array, reference_name: str, low: float, high: float) -> Difference:
-    lab = np.array(sample.lab)
+def mean_against_target(samples: Sequence[Measured], target: tuple[float, float, float], name: str) -> Difference:
+    """The difference between the mean colour of several strips of one pot and a target given as CIELAB."""
+    lab, covariance = mean_colour(samples)
+    low, high = interval_of_difference(lab, np.array(target), covariance)
+    return _difference(name, lab, np.array(target), "target", low, high)
+
+
+def mean_colour(strips: Sequence[Measured]) -> tuple[Array, Array]:
+    """(3,) mean CIELAB of strips, and its (3, 3) covariance: what they share does not average out."""
+    covariance = shared_errors(strips, strips).mean(axis=(0, 1))
+    return np.mean([strip.lab for strip in strips], axis=0), np.asarray((covariance + covariance.T) / 2)
+
+
+def _difference(name: str, lab: Array, reference: Array, reference_name: str, low: float, high: float) -> Difference:
     lightness, chroma, hue = (float(v) for v in delta_lch(lab, reference))
     return Difference(
-        sample=sample.name,
+        sample=name,
         reference=reference_name,
         delta_e=float(delta_e_2000(lab, reference)),
         low=low,

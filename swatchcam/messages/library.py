@@ -23,16 +23,17 @@ def _batch_meant(near: Sequence[str], there: Sequence[str], **_: Any) -> str:
     return f"It has: {', '.join(there)}." if there else "It has no batch yet."
 
 
-def _whose(shade: str, batch: str | None) -> str:
+def whose(shade: str, batch: str | None) -> str:
+    """A shade, or the batch of it that was named."""
     return f"Batch '{batch}' of shade '{shade}'" if batch else f"Shade '{shade}'"
 
 
 def _no_other_record(shade: str, batch: str | None, **_: Any) -> str:
-    return f"{_whose(shade, batch)} has no other record to compare with."
+    return f"{whose(shade, batch)} has no other record to compare with."
 
 
 def _no_record_in_state(shade: str, batch: str | None, state: str, **_: Any) -> str:
-    return f"{_whose(shade, batch)} has no other record that is {state}."
+    return f"{whose(shade, batch)} has no other record that is {state}."
 
 
 def _say_state(there: Sequence[str], target: bool, **_: Any) -> str:

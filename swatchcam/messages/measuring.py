@@ -92,6 +92,7 @@ PROBLEMS: Catalogue = {
     "target-and-photo": On(
         terminal="Both --target and --against were given.", page="Both numbers and another photo were given."
     ),
+    "strip-against-itself": "A strip can't be compared with itself.",
     "no-second-strip": "{photo} has no second strip to compare with.",
     "tolerance-senseless": "A tolerance of {tolerance:g} makes no sense.",
     # A fresh card beside a measured one.
@@ -143,6 +144,7 @@ REMEDIES: Catalogue = {
     "take-them-again": "Take them again without moving card, strips or lamp in between.",
     "measure-them-one-by-one": "If they show different strips, measure them one by one. If they show the same ones,"
     " take both again, and move nothing in between.",
+    "choose-two-strips": On("Name different strips with --strip and --against.", "Choose two strips."),
     "give-a-target": On(
         terminal="Give a --target, or another photo with --against.",
         page="Type the numbers you want, or choose a shade.",

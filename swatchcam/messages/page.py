@@ -48,7 +48,6 @@ PROBLEMS: Catalogue = {
     "photo-without-colours": "No colour was measured in this photo.",
     "record-of-other-light": "Record {record} is for {illuminant}, {observer}°, where colours have different numbers.",
     "screen-colour-unreadable": "That is not a screen colour.",
-    "strip-against-itself": "A strip can't be compared with itself.",
     "too-many-photos": "More than {most} photos of the same strips add nothing.",
     "typed-not-a-record": "'{typed}' is not the number of a record.",
     # Shades, batches and records.
@@ -105,7 +104,6 @@ REMEDIES: Catalogue = {
     "choose-the-pot": "Choose it, or tick that nobody knows what is in it.",
     "choose-the-pots-shade": "Choose {shade}, or a strip or the numbers of {wanted} instead.",
     "choose-the-shade": "Choose the shade.",
-    "choose-two-strips": "Choose two strips.",
     "choose-washed-or-empty-it": "Choose 'washed', or leave the number of washes empty.",
     "correct-the-day": "Correct the day.",
     "correct-the-record": "Correct it on the page of record {record}, or on the page of its batch.",

@@ -11,6 +11,8 @@ SIGNS = {"cm2": "cm²", "um": "µm", "cm3/m2": "cm³/m²"}  # how a unit is writ
 TINY = 1e-5  # a smaller bound is said as "above 0"
 # What a number is of -> what it is called, its unit, and what one would give.
 QUANTITIES = {
+    "coat": ("Wet ink on the strip", "g/m²", "such as 72 if 0.72 g lie on 10 × 10 cm"),
+    "coat-grams": ("Weight of the wet ink", "g", "for example 0.72"),
     "coverage-part": ("Coverage", "", "such as 0.35 if 35 % of the motif is ink"),
     "coverage-percent": ("Coverage", "%", "such as 35 if about a third of the motif is ink"),
     "cup-grams": ("Ink in the cup", "g", "for example 100"),
@@ -23,6 +25,7 @@ QUANTITIES = {
     "ink-used": ("Ink used", "g", "such as 85 if the pot has become 85 g lighter"),
     "ink-volume": ("Ink volume of the mesh", "cm³/m²", "such as 24; the maker of the mesh prints it"),
     "least-grams": ("Smallest amount you can dispense", "g", "for example 0.5"),
+    "let-down": ("Parts of clear base to one part of ink", "", "for example 10"),
     "lot-strength": ("Strength of the lot", "", "such as 0.9 if it is weaker than the one of the test series"),
     "lot-strength-error": ("Likely error of the lot's strength", "", "for example 0.05"),
     "mesh-count": ("Mesh", "threads/cm", "written as 77/cm or 195/inch"),
@@ -45,6 +48,7 @@ QUANTITIES = {
     "scale-step": ("Smallest step of the scale", "g", "for example 0.1"),
     "set-ups": ("Number of set-ups", "", "for example 1"),
     "setup-grams": ("Ink left on screen and squeegee", "g", "for example 50"),
+    "strip-side": ("Side of the strip", "mm", "such as 100 for 10 cm"),
     "thread-diameter": ("Diameter of the thread", "µm", "for example 48"),
     "tip-grams": ("Weight of one spoon tip", "g", "for example 0.1"),
     "wanted-grams": ("Amount you want", "g", "for example 500"),

@@ -24,6 +24,7 @@ SUBJECTS = (
     "card_in_photo",
     "changes",
     "commands",
+    "film",
     "general",
     "instrument",
     "library",

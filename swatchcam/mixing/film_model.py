@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array
+from ..colorimetry.kubelka_munk import Surface, dyed_reflectance, film_reflectance
 from ..colorimetry.spectra import tables, xyz_weights
 from ..measurement.error_budget import lab_slope
-from .kubelka_munk import Surface, dyed_reflectance, film_reflectance
 
 FILM, DYED = "film", "dyed"
 NODES = 21  # 380 to 780 nm in steps of 20

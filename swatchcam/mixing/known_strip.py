@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import hypot
+from statistics import median
 
 from ..library.proposals import Pigment
 from ..library.records import Batch, Record
@@ -12,6 +13,8 @@ from ..measurement.stored_colour import Kept
 from ..recipes.recipe import Recipe
 from ..text import key
 
+LEAST_WEIGHED = 3  # strips on a cloth, before the weight of one says how thick it is; no source
+EVENNESS = 0.03  # of a film's thickness: how evenly a strip was spread; common sense, no source
 # Of a pigment's share in a pot against what was written, relative: a weak lot, ink left on a spatula, a slip of the
 # scale, water gone. Common sense, no source; checked on build studios.
 POT_STD = 0.06
@@ -35,10 +38,13 @@ class KnownStrip:
         return pot_of_strip(self.strip)
 
 
-def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -> KnownStrip | None:
+def known_strip_of(
+    record: Record, batch: Batch, shelf: Mapping[str, Pigment], usual_coat: float | None = None
+) -> KnownStrip | None:
     """What a record teaches, of a pot mixed of pigments on the shelf (by name in small letters); None without recipe.
 
-    A lot of another strength counts as so much more or less pigment.
+    A lot of another strength counts as so much more or less pigment. In a let-down strip clear base stands for all but
+    its part of the pot. `usual_coat`: see `usual_coat_of`.
     """
     if batch.recipe is None:
         return None
@@ -48,10 +54,11 @@ def known_strip_of(record: Record, batch: Batch, shelf: Mapping[str, Pigment]) -
         strength, off = shelf[name].strength(day)
         std[name] = hypot(std[name] * strength, shares[name] * off)
         shares[name] *= strength
+    thinned = 1 + record.let_down
+    shares, std = ({name: value / thinned for name, value in each.items()} for each in (shares, std))
     if len(shares) > 1:  # of a strip of one pigment alone what was weighed is taken to be in it: it is a test series'
         std = slipped(shares, std)
-    strip = strip_of(record.shade, record.batch, record.mark)
-    return KnownStrip(shares, std, record.colour, strip, record.number)
+    return KnownStrip(shares, std, record.colour, _strip_of(record), record.number, *_film(record, usual_coat))
 
 
 def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, float]:
@@ -59,22 +66,43 @@ def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, 
     return {name: hypot(std[name], POT_STD * share) for name, share in shares.items()}
 
 
-def strip_of(shade: str, batch: str, mark: str = "") -> str:
-    """What a strip is known by; strips of a batch without a mark are taken for one and the same."""
-    return "\n".join((key(shade), key(batch), key(mark)))
+def strip_of(shade: str, batch: str, mark: str = "", let_down: float = 0.0) -> str:
+    """What a strip is known by; strips of a batch without a mark, let down alike, are taken for one and the same."""
+    return "\n".join((key(shade), key(batch), key(mark), *([f"{let_down:g}"] if let_down else [])))
+
+
+def usual_coat_of(records: Iterable[Record]) -> float | None:
+    """The median weight, g/m², of wet ink on the weighed strips among these records, which are on one cloth.
+
+    None where so few were weighed that it would not tell what is usual.
+    """
+    coats = {_strip_of(record): record.coat.g_m2 for record in records if record.coat}
+    return median(coats.values()) if len(coats) >= LEAST_WEIGHED else None
+
+
+def _strip_of(record: Record) -> str:
+    return strip_of(record.shade, record.batch, record.mark, record.let_down)
+
+
+def _film(record: Record, usual_coat: float | None) -> tuple[float, float | None]:
+    """`film` and `film_std` of a KnownStrip."""
+    if record.coat is None or usual_coat is None:
+        return 1.0, None
+    return record.coat.g_m2 / usual_coat, hypot(record.coat.std, EVENNESS)
 
 
 def pot_of_strip(strip: str) -> str:
     """What the pot of a strip is known by, the same for all its strips (`strip_of`)."""
-    return strip.rpartition("\n")[0] or strip
+    return "\n".join(strip.split("\n")[:2])
 
 
 def known_strips_of(
     records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]
 ) -> list[KnownStrip]:
-    """What all these records teach; those of pots without a recipe teach nothing here."""
-    pots = {(key(batch.shade), key(batch.name)): batch for batch in batches}
-    found = (known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf) for record in records)
+    """What all these records, which are on one cloth, teach; those of pots without a recipe teach nothing here."""
+    records = list(records)
+    pots, usual = {(key(batch.shade), key(batch.name)): batch for batch in batches}, usual_coat_of(records)
+    found = (known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf, usual) for record in records)
     return [known_strip for known_strip in found if known_strip]
 
 

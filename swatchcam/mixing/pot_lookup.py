@@ -6,7 +6,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
-from ..library.records import Batch, Shade, State, batch_named
+from ..library.records import Batch, Record, Shade, State, batch_named, of_the_ink
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key
@@ -45,6 +45,12 @@ def recipe_in(pot: Batch) -> Recipe:
     return pot.recipe
 
 
+def refuse_let_down(record: Record) -> None:
+    """Raise UsageError where a record is of a let-down strip, whose colour is not that of its pot."""
+    if record.let_down:
+        raise UsageError("pot-strip-let-down", "photograph-the-ink-itself", number=record.number)
+
+
 def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
     """The cloth that the pot was proposed for, else that of the shade's last record; "" if nobody said."""
     known = [one.cloth for one in proposals(library, shade.name, pot.name)]
@@ -58,7 +64,9 @@ def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Ba
     if not batches:
         raise UsageError("shade-without-recipe", "say-what-is-in-one-batch", shade=shade.name)
     measured = [
-        r for r in library.records(shade.name, state=state.name) if r.state == state and key(r.batch) in batches
+        record
+        for record in of_the_ink(library.records(shade.name, state=state.name))
+        if record.state == state and key(record.batch) in batches
     ]
     if not measured:
         return list(batches.values())[-1]

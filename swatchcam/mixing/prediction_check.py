@@ -14,7 +14,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..library.heat_shift import BEYOND_CHANCE
 from ..library.labels import in_order
 from ..library.proposals import KINDS, Proposal
-from ..library.records import USUAL_LIGHT, Record, light_of
+from ..library.records import USUAL_LIGHT, Record, light_of, of_the_ink
 from ..text import key
 
 LEVEL = 0.95
@@ -65,10 +65,10 @@ def checked_predictions(proposals: Iterable[Proposal], records: Iterable[Record]
     """Of each proposal that was carried out and measured since, how it came out.
 
     What counts is the first record of its batch in its state and on its cloth. Those of a card that was never measured
-    are left out, and those for another light than D65 and 10 degrees.
+    are left out, those for another light than D65 and 10 degrees, and let-down strips.
     """
     pots: dict[tuple[str, str], list[Record]] = {}
-    for record in in_order(records):
+    for record in in_order(of_the_ink(records)):
         if record.colour.absolute and light_of(record) == USUAL_LIGHT:
             pots.setdefault((record.shade, record.batch), []).append(record)
     found = ((one, _first(one, pots.get((one.shade, one.batch), ()))) for one in proposals)

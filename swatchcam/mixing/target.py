@@ -11,7 +11,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.proposals import RECIPE
-from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of
+from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of, of_the_ink
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
 from ..measurement.strip_names import is_loose
@@ -73,7 +73,7 @@ def of_strip(sitting: Sitting, strip: str | None) -> Target:
 def _of_record(record: Record) -> Target:
     if light_of(record) != USUAL_LIGHT:
         raise UsageError("record-for-other-light", "name-other-record", number=record.number)
-    words = f"record {record.number} ({record.shade}, batch {record.batch}, {record.state})"
+    words = f"record {record.number} ({record.shade}, {record.batch_words}, {record.state})"
     return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
 
 
@@ -93,7 +93,7 @@ def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Tar
         return Target(proposed[0].target, f"the colour that {shade.name} was made for")
     records = [
         record
-        for record in library.records(shade.name, state=state.name)
+        for record in of_the_ink(library.records(shade.name, state=state.name))
         if record.state == state and key(record.batch) != key(but)
     ]
     if not records:

@@ -14,6 +14,8 @@ UNITS = {"cm2": "cm2|cm²", "um": "um|µm|μm", "cm3/m2": "cm3/m2|cm³/m²|ml/m2
 
 # What a number that is checked is of.
 Quantity = Literal[
+    "coat",
+    "coat-grams",
     "coverage-part",
     "coverage-percent",
     "cup-grams",
@@ -26,6 +28,7 @@ Quantity = Literal[
     "ink-used",
     "ink-volume",
     "least-grams",
+    "let-down",
     "lot-strength",
     "lot-strength-error",
     "mesh-count",
@@ -48,6 +51,7 @@ Quantity = Literal[
     "scale-step",
     "set-ups",
     "setup-grams",
+    "strip-side",
     "thread-diameter",
     "tip-grams",
     "wanted-grams",

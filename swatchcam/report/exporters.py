@@ -55,6 +55,9 @@ COLUMNS: dict[str, ExportColumn] = {
     "cloth": lambda record, shade, batch: record.cloth,
     "mesh": lambda record, shade, batch: record.mesh,
     "squeegee": lambda record, shade, batch: record.squeegee,
+    "coat_g_m2": lambda record, shade, batch: record.coat.g_m2 if record.coat else None,
+    "coat_relative_uncertainty": lambda record, shade, batch: record.coat.std if record.coat else None,
+    "let_down": lambda record, shade, batch: record.let_down,
     "card": lambda record, shade, batch: record.card,
     "card_grade": lambda record, shade, batch: record.grade,
     "phone": lambda record, shade, batch: record.phone,
@@ -139,8 +142,11 @@ def _target(shade: Shade | None, place: int) -> float | None:
 
 
 def _to_target(record: Record, shade: Shade | None) -> float | None:
-    """Nothing for a nominal card: its numbers say how far two strips are apart, not how far from a target."""
-    if shade is None or shade.target is None or not record.colour.absolute:
+    """Nothing for a nominal card: its numbers say how far two strips are apart, not how far from a target.
+
+    Nor for a let-down strip: the target is for the ink itself.
+    """
+    if shade is None or shade.target is None or not record.colour.absolute or record.let_down:
         return None
     return float(delta_e_2000(record.colour.lab, shade.target))
 

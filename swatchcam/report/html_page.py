@@ -12,6 +12,7 @@ from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..library.records import HEAT_SET, Record, Shade
 from ..messages.surface import TERMINAL
+from ..text import let_down_words
 from .library_text import shift_text
 from .plots.colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
 from .plots.control_chart_plot import history_chart
@@ -57,7 +58,7 @@ def environment() -> Environment:
     """Templates of the house: everything is escaped, a value that is not there is a fault."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    return Environment(
+    templates = Environment(
         loader=PackageLoader("swatchcam.report"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -65,14 +66,16 @@ def environment() -> Environment:
         lstrip_blocks=True,
         finalize=_seen,
     )
+    templates.filters["let_down"] = let_down_words
+    return templates
 
 
 @cache
 def _templates() -> Environment:
     templates = environment()
     templates.globals |= {
-        "ab_plot": lambda found: _drawn(ab_plot(found.records, found.shade.target, found.tolerance)),
-        "lc_plot": lambda found: _drawn(lc_plot(found.records, found.shade.target, found.tolerance)),
+        "ab_plot": lambda found: _drawn(ab_plot(found.ink_records, found.shade.target, found.tolerance)),
+        "lc_plot": lambda found: _drawn(lc_plot(found.ink_records, found.shade.target, found.tolerance)),
         "history_chart": lambda history: _drawn(history_chart(history)),
         "target_chip": _target_chip,
         "record_chip": _record_chip,

@@ -21,6 +21,7 @@ from .json_types.export import (
     ExportedShadeJson,
     RecipePartJson,
 )
+from .library_records import coat_dict
 from .said import flag_dicts
 
 FORMAT: Final = "swatchcam-library-2"
@@ -129,6 +130,8 @@ def _record_dict(record: Record) -> ExportedRecordJson:
         "cloth": record.cloth,
         "mesh": record.mesh,
         "squeegee": record.squeegee,
+        "coat": coat_dict(record.coat),
+        "let_down": record.let_down,
         "card": record.card,
         "grade": record.grade,
         "phone": record.phone,

@@ -15,12 +15,13 @@ from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
-from ..library.records import Batch, Record, Shade, batch_named
+from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
 from ..library.verify import Finding
+from ..recipes.film_weight import Coat
 from ..text import key
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
-from .json_types.library import BatchJson, ChartJson, HistoryJson, HistoryPointJson, ShadeJson
+from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
 from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
@@ -46,6 +47,8 @@ def record_dict(record: Record) -> RecordJson:
         "cloth": record.cloth,
         "mesh": record.mesh,
         "squeegee": record.squeegee,
+        "coat": coat_dict(record.coat),
+        "let_down": record.let_down,
         "card": record.card,
         "card_grade": record.grade,
         "phone": record.phone,
@@ -56,8 +59,15 @@ def record_dict(record: Record) -> RecordJson:
     }
 
 
+def coat_dict(coat: Coat | None) -> CoatJson | None:
+    """The weight of wet ink on a strip."""
+    if coat is None:
+        return None
+    return {"g_per_m2": round(coat.g_m2, 2), "relative_standard_uncertainty": round(coat.std, 4)}
+
+
 def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> ShadeJson:
-    """A shade with its batches and its last record."""
+    """A shade with its batches and its last record of the ink itself."""
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
@@ -137,6 +147,7 @@ def pair_dict(pair: BeforeAfter) -> PairJson:
         "after": pair.after.number,
         "batch": pair.after.batch,
         "mark": pair.after.mark,
+        "let_down": pair.after.let_down,
         "state": str(pair.after.state),
         "delta_L": _range(shift.lightness),
         "delta_C": _range(shift.chroma),
@@ -228,12 +239,13 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
     }
 
 
-def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
-    """What `keep` prints: the record, and what heat setting or washing did to its strip."""
+def kept_dict(records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
+    """What `keep` prints: the records, and what heat setting or washing did to their strips."""
     return {
         "format": FORMAT,
         "library": place,
-        "record": record_dict(record),
+        "record": record_dict(records[0]),
+        "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
     }
 
@@ -265,11 +277,11 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts = [history(shade.target, records, state) for state in states(records)]
+    pasts, own = [history(shade.target, records, state) for state in states(records)], of_the_ink(records)
     return {
         "format": FORMAT,
         "library": str(library.place),
-        **shade_dict(shade, library.batches(shade.name), records[-1] if records else None),
+        **shade_dict(shade, library.batches(shade.name), own[-1] if own else None),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
     }

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
 from ..library.records import HEAT_SET, WASHED
-from ..text import counted, listed
+from ..text import counted, let_down_words, listed
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
 from .json_types.colours import NumberJson
 from .json_types.library import BatchJson, HistoryJson, ShadeJson
@@ -21,13 +21,27 @@ def record_text(facts: RecordJson, numbers: bool = True) -> str:
     """A record in one line, and its `numbers` in another."""
     doubt = "" if facts["absolute_values_may_be_judged"] else "  (for comparison only)"
     mark = f", strip {facts['mark']}" if facts["mark"] else ""
-    head = f"record {facts['number']}: {facts['shade']}, batch {facts['batch']}{mark}, {facts['state']}"
+    head = f"record {facts['number']}: {facts['shade']}, {batch_words(facts)}{mark}, {facts['state']}"
     if not numbers:
         return f"{head}, {facts['measured']}{doubt}"
     return (
         f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
         f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
     )
+
+
+def batch_words(facts: RecordJson | PairJson) -> str:
+    """The batch, and how far the ink of this strip was let down if it was."""
+    return ", ".join(filter(None, (f"batch {facts['batch']}", let_down_words(facts["let_down"]))))
+
+
+def coat_words(facts: RecordJson) -> str:
+    """The weight of wet ink on it; "" where nobody weighed it."""
+    coat = facts["coat"]
+    if not coat:
+        return ""
+    range_percent = 196 * coat["relative_standard_uncertainty"]  # 95 %, as all that is said with ±
+    return f"{coat['g_per_m2']:.1f} g/m² of wet ink (±{range_percent:.0f} %)"
 
 
 def details_text(facts: RecordJson, numbers: bool = True) -> str:
@@ -37,6 +51,7 @@ def details_text(facts: RecordJson, numbers: bool = True) -> str:
     said = {key: everything[key] for key in ("cloth", "mesh", "squeegee", "light", "phone", "notes") if everything[key]}
     lines = [record_text(facts, numbers), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
+    lines += [f"  coat: {words}"] if (words := coat_words(facts)) else []
     lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
     return "\n".join(lines)
 
@@ -73,7 +88,7 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     if facts["heat_and_wash"]:
         lines += [""]
     for pair in facts["heat_and_wash"]:
-        lines += [f"batch {pair['batch']}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
+        lines += [f"{batch_words(pair)}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair, numbers)]
     return "\n".join(lines)
 
@@ -183,14 +198,18 @@ def near_text(facts: NearJson, numbers: bool = True) -> str:
 
 def kept_text(facts: KeptJson, numbers: bool = True) -> str:
     """The same for a person."""
-    record = facts["record"]
+    lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
+    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
+    return "\n".join(lines)
+
+
+def _kept_lines(record: RecordJson, numbers: bool) -> list[str]:
     everything: Mapping[str, object] = record
     taken_over = {name: everything[name] for name in ("cloth", "mesh", "squeegee", "light") if everything[name]}
     lines = [f"Kept as {record_text(record, numbers)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
-    lines += flag_lines(record["flags"])
-    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
-    return "\n".join(lines)
+    lines += [f"  {words}"] if (words := coat_words(record)) else []
+    return [*lines, *flag_lines(record["flags"])]
 
 
 def fill_text(facts: FillJson) -> str:

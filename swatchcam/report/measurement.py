@@ -11,6 +11,7 @@ from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
 from ..measurement.measure import Measurement
 from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamerism, sentence
+from ..measurement.pot_verdict import POT, STRIPS, PotVerdict
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Outcome, Verdict
 from .json_types.colours import FORMAT, LabJson
@@ -25,6 +26,7 @@ from .json_types.measuring import (
     StripJson,
     UsedRowJson,
 )
+from .pots import pots_dict
 from .said import flag_dicts
 
 GRADE_WORDS = {
@@ -179,11 +181,14 @@ def _seen_dict(seen: DifferenceUnder) -> SeenJson:
     }
 
 
-def check_dict(check: Check, recalled: RecalledJson | None = None) -> CheckJson:
-    """A check as one object: the verdict first, then all it rests on; `recalled` is what the library gave to it."""
+def check_dict(check: Check, recalled: RecalledJson | None = None, judge: str = STRIPS) -> CheckJson:
+    """A check as one object: the verdict first, then all it rests on.
+
+    `recalled` is what the library gave to it, `judge` whether the strips' verdict counts or the pot's.
+    """
     metamers = metamerism(*check.pair) if check.pair else None
     other = measurement_dict(check.reference) if check.reference else None
-    return verdict_dict(check.verdict, metamers, measurement_dict(check.sample), other, recalled)
+    return verdict_dict(check.verdict, metamers, measurement_dict(check.sample), other, recalled, check.pots, judge)
 
 
 def verdict_dict(
@@ -192,6 +197,8 @@ def verdict_dict(
     sample_photo: MeasurementJson,
     reference_photo: MeasurementJson | None = None,
     recalled: RecalledJson | None = None,
+    pots: PotVerdict | None = None,
+    judge: str = STRIPS,
 ) -> CheckJson:
     """The same of photos that were measured before, each a `measurement_dict`."""
     return {
@@ -199,6 +206,8 @@ def verdict_dict(
         "verdict": verdict.outcome.value,
         "tolerance": verdict.tolerance,
         "sentence": verdict_words(verdict),
+        "judged": "pot" if pots and judge == POT else "strips",
+        "pots": pots_dict(pots) if pots else None,
         "difference": difference_dict(verdict.difference),
         "metamerism": None if metamers is None else metamerism_dict(metamers, verdict.tolerance),
         "sample_photo": sample_photo,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from .json_types.measuring import CheckJson, DifferenceJson, MeasurementJson, RecalledJson, StripJson, UsedRowJson
 from .measurement import GRADE_WORDS
+from .pots import films_sentence
 from .said import flag_lines
 
 
@@ -23,12 +24,13 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
     low, high = difference["interval95"]
     words = ", ".join(difference["words"])
     lines = [
-        result["verdict"].upper() + result["sentence"][len(result["verdict"]) :],
+        *_first_lines(result),
         "",
         f"  {difference['sample']} compared with {difference['reference']}:"
         f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
         f"  {f'the sample is {words}' if words else 'no clear direction'}{_deltas(difference) if numbers else ''}",
         *([f"  CMC(2:1) {difference['cmc_2_1']:.2f}"] if numbers else []),
+        *_pot_lines(result, numbers),
         *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
         *(f"  {line}" for line in _recalled_lines(result["recalled"], numbers)),
     ]
@@ -36,6 +38,33 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
         if part is not None:
             lines += ["", measurement_text(part)] if numbers else _weaknesses(part)
     return "\n".join(lines)
+
+
+def _first_lines(result: CheckJson) -> list[str]:
+    """The verdict that counts: that of the strips, or that of the pot behind them."""
+    pots = result["pots"]
+    if result["judged"] == "pot" and pots and pots["outcome"]:
+        return [_shouted(pots["outcome"], pots["sentences"][0])]
+    return [_shouted(result["verdict"], result["sentence"])]
+
+
+def _shouted(verdict: str, sentence: str) -> str:
+    """A sentence with its verdict first, in capital letters."""
+    if sentence.lower().startswith(verdict):
+        return verdict.upper() + sentence[len(verdict) :]
+    return f"{verdict.upper()}: {sentence}"
+
+
+def _pot_lines(result: CheckJson, numbers: bool) -> list[str]:
+    """What the strips say of the pots: one sentence a line."""
+    pots = result["pots"]
+    if pots is None:
+        return []
+    if pots["why_not"]:
+        return [] if result["verdict"] == "same" else flag_lines([pots["why_not"]])
+    told = list(pots["sentences"][1:] if result["judged"] == "pot" else pots["sentences"])
+    told += [films_sentence(pots["films"])] if numbers else []
+    return ["", *(f"  {sentence}" for sentence in told)] if told else []
 
 
 def _deltas(difference: DifferenceJson) -> str:

@@ -82,11 +82,12 @@ def check(
     photo: Photo,
     *more: Photo,
     target: Target | None = None,
-    strip: str | None = None,
+    strip: str | Sequence[str] | None = None,
     tolerance: float | None = None,
     library: Library | None = None,
     state: str = "air-dried",
     after_heat: bool = False,
+    let_down: float = 0.0,
     card: str | None = None,
     row: str | None = None,
     loose: bool = False,
@@ -98,11 +99,12 @@ def check(
 
     Parameters
     ----------
-    strip : "left", "right" or "beside-1" ...
+    strip : "left", "right" or "beside-1" ...; several are of one pot
     tolerance : largest CIEDE2000 that counts as the same; by default the shade's own, else 2
     library : that knows the shade or the record of the target
     state : of the strip, such as "heat-set": with a shade it is judged against one in the same state
     after_heat : judge the colour that a dry strip is going to have once it is heat-set
+    let_down : of a let-down strip, the parts of clear base to one part of ink; it is judged against one let down as far
 
     Raises
     ------
@@ -112,6 +114,7 @@ def check(
         Whatever `measure` refuses.
     """
     wanted = target or Target()
+    strips = [strip] if isinstance(strip, str) else list(strip or ())
     how = _how(more, row, loose, other_light)
     if wanted.shade or wanted.record is not None:
         if library is None:
@@ -119,13 +122,15 @@ def check(
         from ..library.compare import ReferenceRequest, check_recalled
         from ..library.records import parse_state
 
-        asked = ReferenceRequest(wanted.shade, wanted.batch, wanted.record, False, parse_state(state), after_heat)
-        recalled, sample = check_recalled(library, str(photo), card, asked, strip=strip, tolerance=tolerance, **how)
-        return CheckResult(Check(recalled.verdict, sample), recalled)
+        asked = ReferenceRequest(
+            wanted.shade, wanted.batch, wanted.record, False, parse_state(state), after_heat, let_down
+        )
+        recalled, sample = check_recalled(library, str(photo), card, asked, strips=strips, tolerance=tolerance, **how)
+        return CheckResult(Check(recalled.verdict, sample, pots=recalled.pots), recalled)
     lab = plain_lab(wanted.lab) if wanted.lab else None
-    against = str(wanted.photo) if wanted.photo else None
+    against = [str(wanted.photo)] if wanted.photo else []
     return CheckResult(
-        check_photo(str(photo), card, strip=strip, target=lab, against=against, tolerance=tolerance, **how)
+        check_photo(str(photo), card, strips=strips, target=lab, against=against, tolerance=tolerance, **how)
     )
 
 

@@ -8,8 +8,20 @@ from functools import cached_property, partial
 
 from ..library.heat_shift import BeforeAfter, pair
 from ..library.labels import batches_in_order, in_order
-from ..library.records import AIR_DRIED, HEAT_SET, USUAL_LIGHT, WET, Batch, Record, Shade, ViewingLight, light_of
+from ..library.records import (
+    AIR_DRIED,
+    HEAT_SET,
+    USUAL_LIGHT,
+    WET,
+    Batch,
+    Record,
+    Shade,
+    ViewingLight,
+    light_of,
+    of_the_ink,
+)
 from ..measurement.verdict import DEFAULT_TOLERANCE, Verdict, against_target, between, check_tolerance, judge
+from ..text import let_down_words
 from .plots.control_chart_plot import Series, series
 
 
@@ -65,9 +77,14 @@ class Dossier:
         return in_order(line.record for chapter in self.chapters for line in chapter.lines)
 
     @property
+    def ink_records(self) -> list[Record]:
+        """Those of the ink itself, which alone are the shade's colour."""
+        return of_the_ink(self.records)
+
+    @property
     def latest(self) -> RecordLine | None:
-        """The line of the record that was measured last."""
-        lines = [line for chapter in self.chapters for line in chapter.lines]
+        """The line of the record of the ink itself that was measured last."""
+        lines = [line for chapter in self.chapters for line in chapter.lines if not line.record.let_down]
         return max(lines, key=lambda line: (line.record.measured, line.record.number), default=None)
 
 
@@ -125,6 +142,8 @@ def _to_target(record: Record, shade: Shade, light: ViewingLight, tolerance: flo
         return ShadeVerdict(None, "no target")
     if light_of(record) != light:
         return ShadeVerdict(None, f"the target is for {light[0]}, {light[1]}°")
+    if record.let_down:
+        return ShadeVerdict(None, "let-down strip")
     if not record.colour.absolute:
         return ShadeVerdict(None, "not told by a nominal card")
     if finished and record.state.name in (WET, AIR_DRIED):
@@ -133,7 +152,7 @@ def _to_target(record: Record, shade: Shade, light: ViewingLight, tolerance: flo
 
 
 def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> ShadeVerdict:
-    """Against the latest record of an earlier batch that can be compared: same state, cloth and light, a card alike."""
+    """Against the latest record of an earlier batch that can be compared: same state, let-down, cloth, light, card."""
     if not earlier:
         return ShadeVerdict(None, "first batch")
     for chapter in reversed(earlier):
@@ -141,11 +160,16 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
         if alike:
             name = f"batch {chapter.batch.name}, record {alike[-1].number}"
             return ShadeVerdict(judge(between(record.colour, alike[-1].colour, name), tolerance))
-    return ShadeVerdict(None, f"no earlier batch {record.state} on this cloth, with such a card")
+    such = ", ".join(filter(None, (str(record.state), let_down_words(record.let_down))))
+    return ShadeVerdict(None, f"no earlier batch {such} on this cloth, with such a card")
 
 
 def _comparable(one: Record, other: Record) -> bool:
-    same = (one.state, one.cloth, light_of(one)) == (other.state, other.cloth, light_of(other))
+    same = _conditions(one) == _conditions(other)
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     absolute = one.colour.absolute, other.colour.absolute
     return same and (all(absolute) or (not any(absolute) and one.card == other.card))
+
+
+def _conditions(record: Record) -> tuple[object, ...]:
+    return record.state, record.let_down, record.cloth, light_of(record)

@@ -41,8 +41,8 @@ def records(path, card, beside=False):
     found = {}
     for colour in measured.colours:
         kept = keep(colour, measured)
-        errors, reflectance = errors_from_text(errors_as_text(kept))
-        found[colour.name] = replace(kept, errors=errors, reflectance=reflectance)
+        errors, reflectance, cloth = errors_from_text(errors_as_text(kept))
+        found[colour.name] = replace(kept, errors=errors, reflectance=reflectance, cloth=cloth)
     return found
 
 

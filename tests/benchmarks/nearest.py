@@ -10,7 +10,7 @@ import time
 import numpy as np
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
-from swatchcam.library.nearest_index import Index
+from swatchcam.colorimetry.nearest_index import Index
 
 COUNT, QUERIES, WANTED = 1_000_000, 200, 10
 

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from swatchcam.cli import COMMANDS, main
 from swatchcam.errors import UsageError
-from swatchcam.library import batch_import, compare, search, verify
+from swatchcam.library import batch_import, search, verify
 from swatchcam.library.amend import tag_shade
 from swatchcam.library.library import open_library
 from swatchcam.library.photo_table import NAMES
@@ -22,6 +22,7 @@ from swatchcam.library.save import Entry, keep_record
 
 # Those that measure are imported here, before `desk` lets them measure otherwise.
 from swatchcam.measurement import check, measure
+from swatchcam.recipes.film_weight import parse_coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.cli.keyboard import answer, refused, type_in
 from tests.colorimetry.spellings import LAB, SPELLINGS
@@ -66,7 +67,7 @@ def desk(shelf, tmp_path, monkeypatch):
     (folder / "bare.jpg").write_text("bare")
     monkeypatch.chdir(folder)
     monkeypatch.setenv("SWATCHCAM_LIBRARY", "halm.sqlite")
-    for module in (measure, check, batch_import, compare, verify):
+    for module in (measure, check, batch_import, verify):
         monkeypatch.setattr(module, "measure", lambda path, card=None, **_: taken(path, SLATE))
     return folder
 
@@ -201,6 +202,50 @@ def test_keep_writes_down_what_was_said(desk, library):
     assert (batch.ink, batch.mixed) == ("other base", "2026-03-30")
     assert batch.recipe == parse_recipe("binder 500 g, red (R 12) 3.2 g")
     assert "recipe" not in str(library.batches("brick")[0].notes)
+
+
+def test_keep_notes_what_was_weighed_and_let_down(desk, library):
+    words = "keep new.jpg --shade brick --batch B1 --coat '7,2 g on 10 strips of 10x10 cm' --let-down 1:10 --strip left"
+    said = type_in(words)
+    assert "record 6: brick, batch B1, let down 1:10, air-dried" in said.stdout
+    assert "72.0 g/m² of wet ink (±3 %)" in said.stdout  # 95 % of 0.1/√6 g in 7.2 g, and 1 mm in 100 mm twice
+    assert (library.record(6).let_down, library.record(6).coat) == (10.0, parse_coat("7.2 g on 10 strips of 10x10 cm"))
+    facts = answer("record 6")
+    assert facts["coat"] == {"g_per_m2": 72.0, "relative_standard_uncertainty": 0.0152}
+    assert facts["let_down"] == 10.0
+    assert "72.0 g/m²" in type_in("record 6").stdout
+    assert answer("record 1")["coat"] is None
+    # The shade's last record is still that of the ink, and the let-down strip stands in its batch as what it is.
+    shown = answer("shade show brick")
+    assert shown["last"]["number"] == 3
+    assert 6 not in [point["record"] for past in shown["history"] for point in past["points"]]
+    assert "record 6: brick, batch B1, let down 1:10, air-dried" in type_in("batch brick B1").stdout
+    assert answer("shade list")["shades"][0]["last"]["number"] == 3
+    assert "let-down strip" in refused("shade set brick --from-record 6")[0]
+
+
+def test_a_coat_is_no_surer_than_the_scale_that_was_named(desk):
+    assert answer("keep new.jpg --shade brick --coat '0.72 g on 10x10 cm'")["record"]["coat"]["g_per_m2"] == 72.0
+    told = type_in("keep new.jpg --shade brick --coat '0.72 g on 10x10 cm' --scale 0.1 --strip right")
+    assert told.exit_code == WRONG_USE
+    assert "0.72 g of ink is too little for a scale that shows steps of 0.1 g." in told.stderr
+    assert "'7.2 g on 10 strips of 10x10 cm'" in told.stderr
+
+
+def test_a_record_is_corrected_by_weight_and_let_down(desk, library):
+    said = type_in("record 3 --coat '0.84 g on 5x20 cm' --let-down 4")
+    assert "Corrected record 3 of shade 'brick', batch 'B2': coat, let-down." in said.stdout
+    assert (library.record(3).let_down, round(library.record(3).coat.g_m2)) == (4.0, 84)
+    type_in("record 3 --let-down 0")
+    assert library.record(3).let_down == 0
+
+
+def test_check_compares_no_let_down_strip_with_one_of_the_ink(desk):
+    (desk / "next.jpg").write_text("drawn next")
+    told = type_in("check next.jpg --shade brick --let-down 10 --strip left")
+    assert told.exit_code == WRONG_USE
+    assert "has no other record that is let down 1:10" in told.stderr
+    assert "leave out --let-down" in told.stderr
 
 
 def test_keep_tells_what_heat_setting_did(desk):
@@ -570,6 +615,7 @@ def test_fill_s_help_names_every_column_of_a_list():
     assert all(
         name in told for name in (*NAMES, "state", "measured", "mixed", "recipe", "notes", "again", "other_light")
     )
+    assert "coat, let_down" in told
 
 
 def test_a_change_that_is_no_number_is_refused_in_plain_words():

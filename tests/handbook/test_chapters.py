@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, TypedDict
 
 import click
+import numpy as np
 import pytest
 
 from swatchcam.errors import UsageError
 from swatchcam.handbook.chapters import CHAPTERS, chapter
 from swatchcam.handbook.reference import commands_reference, keys_reference
 from tests.cli.keyboard import answer, refused, type_in
+from tests.worlds.inks import BUILD_PIGMENTS, random_recipe, strip_reflectance
+from tests.worlds.spectra import difference, reflectance_lab
 
 NAMES = [each.name for each in CHAPTERS]
 
@@ -46,6 +50,27 @@ def test_a_name_like_none_is_answered_with_all():
         chapter("zzz")
     assert refusal.value.facts["chapters"] == NAMES
     assert refused("handbook zzz")[1] == f"Choose one of {', '.join(NAMES)}."
+
+
+def test_the_drawings_of_a_strip_fit_any_terminal():
+    drawings = re.findall(r"```text\n(.*?)```", chapter("strip").text, re.S)
+    assert len(drawings) == 3
+    assert "".join(drawings).isascii()
+    assert max(len(line) for drawing in drawings for line in drawing.splitlines()) <= 76
+
+
+def test_the_chapter_on_strips_says_what_a_thicker_film_does():
+    # Kubelka-Munk films (Kubelka 1948) with Saunderson's surface, which share no code with the package.
+    text = " ".join(chapter("strip").text.split())
+    low, high, most = map(int, re.findall(r"more film .* by (\d) to (\d) CIEDE2000, a few by nearly (\d)", text)[0])
+    rng = np.random.default_rng(3)
+    recipes = [random_recipe(rng, BUILD_PIGMENTS) for _ in range(300)]
+    thin, thick = (
+        np.array([reflectance_lab(strip_reflectance(recipe, film)) for recipe in recipes]) for film in (0.05, 0.055)
+    )
+    shifts = difference(thin, thick)
+    assert np.mean((low <= shifts) & (shifts <= high)) > 0.5
+    assert most - 0.5 < shifts.max() < most
 
 
 def test_the_reference_of_commands_tells_each_option_and_escapes_what_a_table_cannot_hold():

@@ -11,6 +11,7 @@ from swatchcam.library.entry import recipe_of
 from swatchcam.library.records import State
 from swatchcam.messages.message import Message
 from swatchcam.messages.surface import TERMINAL
+from swatchcam.recipes.film_weight import parse_coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import put
 
@@ -42,6 +43,20 @@ def test_a_record_is_amended_and_its_colour_stays(library, tmp_path):
     )
 
 
+def test_what_was_weighed_and_let_down_is_amended_and_undone(library, tmp_path):
+    number = put(library, tmp_path).number
+    done = amend_record(library, number, coat="0,72 g on 10x10 cm", let_down="1:10")
+    assert done.what.facts["details"] == ["coat", "let-down"]
+    record = library.record(number)
+    assert (record.coat, record.let_down) == (parse_coat("0.72 g on 10x10 cm"), 10.0)
+    amend_record(library, number, let_down="0")
+    assert (library.record(number).coat, library.record(number).let_down) == (record.coat, 0.0)
+    undo(library, 2)
+    assert library.record(number).let_down == 10.0
+    undo(library, 1)
+    assert (library.record(number).coat, library.record(number).let_down) == (None, 0.0)
+
+
 def test_a_batch_is_amended_and_renamed(library, tmp_path):
     record = put(library, tmp_path)
     recipe = "binder 300 g, red 2 drops"
@@ -63,6 +78,8 @@ def test_what_cannot_be_amended_is_told(library, tmp_path):
         (lambda: amend_record(library, record.number), "You have not said what to change."),
         (lambda: amend_record(library, record.number, state="ironed"), "There is no state 'ironed'."),
         (lambda: amend_record(library, record.number, measured="yesterday"), "'yesterday' is not a date."),
+        (lambda: amend_record(library, record.number, coat="72"), "'72' can't be read as a weight"),
+        (lambda: amend_record(library, record.number, let_down="a lot"), "'a lot' does not say how far"),
         (lambda: amend_batch(library, record.shade, "none", ink="x"), "has no batch called 'none'"),
         (lambda: amend_batch(library, record.shade, record.batch, recipe="red"), "red"),
     ):

@@ -23,6 +23,7 @@ from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry
 from swatchcam.library.verify import verify
 from swatchcam.messages.surface import TERMINAL
+from swatchcam.recipes.film_weight import parse_coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.codes import lines
 from tests.library.taken import taken
@@ -194,6 +195,30 @@ def test_a_list_says_all_of_a_record_and_its_batch(library, folder, look):
     batch = library.batches("rust")[0]
     assert (batch.mixed, batch.ink) == ("2026-03-02", "halm base")
     assert batch.recipe == parse_recipe("binder 500 g, red 2.5 g")
+
+
+def test_a_list_says_what_was_weighed_and_let_down(library, folder, look):
+    shots(folder, "a.jpg", "b.jpg")
+    path = folder / "photos.csv"  # as a German spreadsheet writes it
+    path.write_text(
+        "photo;shade;strip;batch;coat;let_down\n"
+        "a.jpg;rust;left;1;7,2 g on 10 strips of 10x10 cm;\n"
+        "a.jpg;rust;right;1;;2,5\n"
+        "b.jpg;rust;;1;;\n",
+        encoding="utf-8",
+    )
+    fill(library, scenes_by_list(path, folder, COMMON), processes=1)
+    found = {(one.colour.name, one.photos[0].name): (one.coat, one.let_down) for one in library.records()}
+    assert found == {
+        ("left", "a.jpg"): (parse_coat("7.2 g on 10 strips of 10x10 cm"), 0.0),
+        ("right", "a.jpg"): (None, 2.5),
+        ("right", "b.jpg"): (None, 0.0),
+    }
+    path.write_text("photo,shade,coat,let_down\na.jpg,rust,72,a lot\n", encoding="utf-8")
+    with pytest.raises(LibraryError) as refusal:
+        scenes_by_list(path, folder, COMMON)
+    told = lines(refusal.value)
+    assert len(told) == 2
 
 
 def test_a_strip_that_is_not_there_does_not_stop_the_others_of_its_photo(library, folder, look):

@@ -11,11 +11,14 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
+from swatchcam.library.amend import target_meant
 from swatchcam.library.changes import remove_record, set_target
-from swatchcam.library.compare import ReferenceRequest, check_kept, heat_model, record_words, target_meant
+from swatchcam.library.compare import ReferenceRequest, check_kept, record_words
+from swatchcam.library.heat_prediction import heat_model
 from swatchcam.library.library import open_library
 from swatchcam.library.records import parse_state
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.measurement.pot_verdict import PotStrip
 from swatchcam.measurement.stored_colour import keep
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
@@ -59,7 +62,9 @@ class Studio:
         if "state" in wanted:
             wanted["state"] = parse_state(wanted["state"])
         photo = photo or self.shoot()
-        return check_kept(self.library, keep(photo.colour(strip), photo), ReferenceRequest(**wanted), tolerance)
+        return check_kept(
+            self.library, [PotStrip(keep(photo.colour(strip), photo))], ReferenceRequest(**wanted), tolerance
+        )
 
     def pairs(self, heat, number, **said):
         """Strips of several shades before and after heat setting."""
@@ -95,6 +100,54 @@ def test_a_shade_means_its_last_record_at_the_same_state(studio):
     assert found.record.number == last.number
     assert (found.verdict.outcome, found.shade.name) == ("same", "brick")
     assert found.verdict.difference.reference == f"record {last.number} (brick, batch 2, air-dried, 2026-03-01)"
+
+
+def test_like_is_compared_with_like(studio):
+    ink = studio.keep(batch="1", measured="2026-01-01")
+    pale = studio.keep(studio.shoot(SLATE), batch="1", let_down=10.0, measured="2026-02-01")
+    studio.keep(batch="1", let_down=20.0, measured="2026-03-01")
+    assert studio.check(shade="brick").record.number == ink.number
+    found = studio.check(studio.shoot(SLATE), shade="brick", let_down=10.0)
+    assert (found.record.number, found.verdict.outcome) == (pale.number, "same")
+    words = f"record {pale.number} (brick, batch 1, let down 1:10, air-dried, 2026-02-01)"
+    assert found.verdict.difference.reference == words
+    assert studio.check(studio.shoot(SLATE), record=pale.number, let_down=10.0).record.number == pale.number
+
+
+def test_where_no_strip_is_let_down_so_those_that_are_there_are_told(studio):
+    pale = studio.keep(batch="1", let_down=2.5)
+    problem, remedy = refused(studio, shade="brick")
+    assert problem == "Shade 'brick' has no other record of the ink itself."
+    assert remedy == "There are strips let down 1:2.5. If yours is such a strip, give --let-down 2.5."
+    studio.keep(batch="1")
+    problem, remedy = refused(studio, shade="brick", batch="1", let_down=10.0)
+    assert problem == "Batch '1' of shade 'brick' has no other record that is let down 1:10."
+    assert "of the ink itself and let down 1:2.5" in remedy
+    assert "leave out --let-down or give --let-down 2.5" in remedy
+    problem, remedy = refused(studio, record=pale.number)
+    assert problem == f"Record {pale.number} is let down 1:2.5, but your strip is of the ink itself."
+    assert "give --let-down 2.5" in remedy
+    problem, remedy = refused(studio, shade="brick", let_down=2.5, state="heat-set")
+    assert "no other record that is heat-set" in problem
+    assert "It has: air-dried." in remedy
+
+
+def test_a_let_down_strip_is_no_target_and_not_judged_by_one(studio):
+    pale = studio.keep(let_down=10.0)
+    set_target(studio.library, "brick", BRICK)
+    problem, _ = refused(studio, shade="brick", against_target=True, let_down=10.0)
+    assert problem == "A target is a colour of the ink itself, and your strip is let down."
+    with pytest.raises(UsageError, match="never the colour of its shade"):
+        target_meant(studio.library, None, pale.number, None)
+
+
+def test_a_let_down_strip_is_predicted_after_heat_and_compared_with_one_let_down_as_far(studio):
+    studio.pairs(HEAT, 4, ink="halm base", let_down=10.0)
+    assert heat_model(studio.library, "halm base", "cotton").pairs == 4
+    shade = "halm base 1"
+    found = studio.check(studio.shoot((45.0, 18.0, 14.0)), shade=shade, after_heat=True, let_down=10.0)
+    assert (found.record.let_down, str(found.record.state)) == (10.0, "heat-set")
+    assert_allclose(found.predicted.lab, moved((45.0, 18.0, 14.0), HEAT), atol=0.5)
 
 
 def test_a_record_that_was_taken_out_is_not_judged_by(studio):

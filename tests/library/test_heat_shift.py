@@ -45,6 +45,14 @@ def test_dried_goes_with_heat_set_and_heat_set_with_every_wash():
     assert numbers(states(*rows, *washes)) == [(2, 3), (3, 5), (3, 4)]
 
 
+def test_a_let_down_strip_goes_with_one_let_down_as_far():
+    rows = states((State(AIR_DRIED), "2026-01-02"), (State(AIR_DRIED), "2026-01-03"), (State(HEAT_SET), "2026-01-04"))
+    ink, pale, set_pale = rows[0], replace(rows[1], let_down=10.0), replace(rows[2], let_down=10.0)
+    assert numbers([ink, pale, set_pale]) == [(2, 3)]
+    assert numbers([ink, pale, rows[2]]) == [(1, 3)]
+    assert numbers([ink, replace(pale, let_down=20.0), set_pale]) == []
+
+
 def test_the_latest_record_of_a_state_counts_but_none_from_later_than_what_follows():
     rows = states(
         (State(AIR_DRIED), "2026-01-02"),

@@ -48,6 +48,14 @@ def test_a_batch_and_strip_counts_once_by_its_last_record():
         assert numbers(history(BRICK, given, DRY)) == [7, 5, 6]
 
 
+def test_a_let_down_strip_is_no_point_of_its_shade():
+    pale = batch(2, moved(20, -15, -15), batch="B1", let_down=10.0)
+    records = [batch(1), pale, batch(3), replace(pale, number=4, state=HEAT_SET)]
+    assert numbers(history(BRICK, records, DRY)) == [1, 3]
+    assert numbers(history(None, records[1:3], DRY)) == [3]
+    assert states(records) == [DRY]
+
+
 def test_cloths_of_a_batch_are_two_points():
     assert numbers(history(BRICK, [batch(1), batch(2, batch="B1", cloth="linen")], DRY)) == [1, 2]
 

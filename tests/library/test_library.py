@@ -10,7 +10,7 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from sqlalchemy import inspect, text
+from sqlalchemy import column, insert, inspect, table, text
 from sqlalchemy.exc import DBAPIError
 
 from swatchcam.errors import LibraryError, UsageError
@@ -34,6 +34,7 @@ from swatchcam.library.save import Entry, keep_record
 from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import PhotoRef, keep
 from swatchcam.messages.surface import TERMINAL
+from swatchcam.recipes.film_weight import Coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.cheap_measurements import facts, files, measurement, of_file, proposal, put, sample, tables
 
@@ -51,6 +52,8 @@ FULL = {
     "ink": "water-based",
     "recipe": parse_recipe("binder 500 g, red (R 12) 6.0 g, yellow 40 drops"),
     "batch_notes": "the large pot",
+    "coat": Coat(72.1, 0.0147),
+    "let_down": 10.0,
 }
 
 
@@ -73,6 +76,7 @@ def test_a_record_comes_back_as_it_was_kept(library, photos):
         name: FULL[name] for name in ("mark", "cloth", "mesh", "squeegee", "light", "notes")
     }
     assert (read.shade, read.batch, read.state, read.measured) == ("Brick", "B 7", State("washed", 3), "2026-02-03")
+    assert (read.coat, read.let_down) == (Coat(72.1, 0.0147), 10.0)
     assert (read.card, read.grade) == (measured.values.name, measured.values.grade)
     assert read.photos == (PhotoRef(measured.photo.digest, "photo 1.jpg", 1),)
     assert read.flags == (*measured.flags, *measured.colour("left").strip.flags)
@@ -102,6 +106,39 @@ def test_what_is_not_said_is_taken_over_from_the_last_record_of_the_shade(librar
     assert {batch.name: batch.ink for batch in library.batches()}["B3"] == "water-based"
     assert put(library, photos, 4, "Sage").cloth == ""
     assert put(library, photos, 5, take_over=False).cloth == ""
+
+
+def test_what_was_said_of_one_strip_alone_is_not_taken_over(library, photos):
+    put(library, photos, 1, batch="1", coat=Coat(72.1, 0.0147), let_down=10.0)
+    again = put(library, photos, 2, batch="1")
+    assert (again.coat, again.let_down) == (None, 0.0)
+
+
+WEIGHED = {"batch": "1", "mark": "A", "cloth": "linen", "let_down": 10.0, "measured": "2026-03-01"}
+LATER = WEIGHED | {"state": State("heat-set"), "measured": "2026-03-02"}
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ({}, True),
+        ({"state": State("washed", 2)}, True),
+        ({"coat": Coat(80.0, 0.02)}, False),
+        ({"state": State("air-dried")}, False),
+        ({"state": State("wet")}, False),
+        ({"mark": "B"}, False),
+        ({"let_down": 0.0}, False),
+        ({"let_down": 20.0}, False),
+        ({"batch": "2"}, False),
+        ({"cloth": "cotton"}, False),
+        ({"measured": "2026-02-28"}, False),
+    ],
+)
+def test_the_weight_of_a_strip_is_known_once_it_is_heat_set_or_washed(library, photos, said, found):
+    put(library, photos, 1, coat=Coat(72.1, 0.0147), **WEIGHED)
+    after = put(library, photos, 2, **LATER | said)
+    assert (after.coat == Coat(72.1, 0.0147)) is found
+    assert found or after.coat == said.get("coat")
 
 
 def test_what_was_said_of_a_batch_stays_until_it_is_said_anew(library, photos):
@@ -618,14 +655,17 @@ def test_the_first_step_goes_on_making_what_it_made(of_the_first_step, monkeypat
     }
 
 
-def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(of_the_first_step, photos, monkeypatch):
+def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(
+    of_the_first_step, photos, tmp_path, monkeypatch
+):
+    today = open_library(str(tmp_path / "today.sqlite"), create=True)
+    put(today, photos, 1, **FULL | {"coat": None, "let_down": 0.0})
+    put(today, photos, 2, "Sage")
+    rename_shade(today, "sage", "Salbei")
+    before = seen(today), log(today)
     with monkeypatch.context() as patch:
         patch.setattr(schema, "STEPS", schema.STEPS[:1])
-        old = open_library(of_the_first_step)
-        put(old, photos, 1, **FULL)
-        put(old, photos, 2, "Sage")
-        rename_shade(old, "sage", "Salbei")
-        before = seen(old), log(old)
+        written_then(open_library(of_the_first_step), tables(today))
     with pytest.raises(LibraryError, match="by an older version"):
         open_library(of_the_first_step)
     library = open_library(of_the_first_step, create=True)
@@ -635,6 +675,17 @@ def test_a_library_of_the_first_step_is_brought_up_to_date_with_all_its_data(of_
     assert proposals(open_library(of_the_first_step)) == [kept]
     undo(library, 1)
     assert library.shade("sage").number == 2
+    kept = put(library, photos, 3, "Sage", coat=Coat(72.1, 0.0147), let_down=10.0)
+    assert (library.record(kept.number).coat, library.record(kept.number).let_down) == (Coat(72.1, 0.0147), 10.0)
+
+
+def written_then(old, rows):
+    """What a library of the first step held of these rows: its tables and columns only."""
+    with old.engine.begin() as connection:
+        for name in ("shade", "batch", "photo", "record", "record_photo", "change"):
+            columns = [one for one in FIRST[name].split() if one != "id"]  # the database numbers them as it did then
+            fresh = [{one: row[one] for one in columns} for row in rows[name]]
+            connection.execute(insert(table(name, *map(column, columns))), fresh)
 
 
 def test_a_step_that_fails_leaves_all_as_it_was(stocked, tmp_path, monkeypatch):

@@ -16,6 +16,7 @@ from swatchcam.library.photo_table import COLUMNS, Listed, read_list
 from swatchcam.library.records import State
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.photo.file_formats import read_header
+from swatchcam.recipes.film_weight import parse_coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.codes import lines
 from tests.worlds.picture_files import dng, heic, noise, pil
@@ -168,9 +169,9 @@ def test_a_list_says_everything_of_each_strip(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
         "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
-        '"binder 500 g, blue 2 drops","a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
+        '"binder 500 g, blue 2 drops","0,72 g on 10x10 cm",1:10,"a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
         "\n"
-        "d.jpg,brick,,,,,,,,,,,,,,\n"
+        "d.jpg,brick,,,,,,,,,,,,,,,,\n"
     )
     assert found == (
         Listed(
@@ -188,6 +189,8 @@ def test_a_list_says_everything_of_each_strip(read, folder):
             measured="2026-02-07",
             mixed="2026-01-31",
             recipe=parse_recipe("binder 500 g, blue 2 drops"),
+            coat=parse_coat("0.72 g on 10x10 cm"),
+            let_down=10.0,
             notes="a note, long",
             again=(folder / "b.jpg", folder / "c.jpg"),
             other_light=(folder / "lamp/é.jpg",),

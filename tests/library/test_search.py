@@ -118,6 +118,15 @@ def test_what_was_taken_out_or_is_for_another_light_is_not_found(library):
     assert_allclose([apart for _, apart in nearest], expected, atol=1e-9)
 
 
+def test_a_let_down_strip_is_not_the_colour_of_its_shade(library, tmp_path):
+    keep_record(library, measurement(tmp_path, 9, GREY), "left", Entry("ash", let_down=10.0))
+    keep_record(library, measurement(tmp_path, 10, GREY), "left", Entry("pale only", let_down=10.0))
+    nearest = [(record.shade, record.number) for record, _ in nearest_shades(library, GREY, 10)]
+    assert nearest == [("ash", 1), ("stone", 3), ("lead", 4), ("one gone", 7)]
+    assert library.latest()["ash"].let_down == 0
+    assert "pale only" not in library.latest()
+
+
 def test_shades_that_became_one_are_found_once(library):
     merge_shades(library, "stone", "lead")
     nearest = [(record.shade, record.number) for record, _ in nearest_shades(library, GREY, 3)]

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.error_covariance import covariance_of_difference, interval, interval_to
 from swatchcam.measurement.error_budget import DARK_FLOOR, LIGHT_FLOOR, View, colour_of
 from swatchcam.measurement.single_photo import light_and_eye
-from swatchcam.measurement.strip_sample import sample_windows
+from swatchcam.measurement.strip_sample import sample_windows, windows_of
 from tests.worlds.scene import ink
 from tests.worlds.spectra import BUILD_CAMERAS, difference
 
@@ -168,7 +168,7 @@ def floor(colour):
 def test_an_uncertain_card_makes_the_colour_uncertain(noisy, left, values):
     vague = replace(values, uncertainty=2.0)
     light, fit, response = light_and_eye(noisy.card, vague)
-    strip = {s.name: s for s in sample_windows(noisy.card, light)}["left"]
+    strip = {s.name: s for s in sample_windows(noisy.card, light, windows_of(noisy.card, light))}["left"]
     unsure = colour_of([View(noisy.photo.digest, strip, fit, response)])
     assert unsure.radius > 1.2 * left.radius
     # The card's own error, a third of its variance in each direction, is there whatever the patches show.

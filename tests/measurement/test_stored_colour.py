@@ -37,8 +37,8 @@ def second(fair_scene, values_path, tmp_path_factory):
 
 def brought_back(kept):
     """As the library reads it again."""
-    errors, reflectance = errors_from_text(errors_as_text(kept))
-    return replace(kept, errors=errors, reflectance=reflectance)
+    errors, reflectance, cloth = errors_from_text(errors_as_text(kept))
+    return replace(kept, errors=errors, reflectance=reflectance, cloth=cloth)
 
 
 def kept(measurement):
@@ -124,7 +124,7 @@ def refuses(text):
 
 
 def test_the_smallest_comes_back():
-    errors, reflectance = errors_from_text(TEXT)
+    errors, reflectance, _ = errors_from_text(TEXT)
     assert (errors.pattern, errors.photos) == (drawn_kept().errors.pattern, drawn_kept().errors.photos)
     assert_allclose(errors.shared, drawn_kept().errors.shared)
     assert len(reflectance) == 81
@@ -192,7 +192,7 @@ def test_a_text_of_another_shape_is_refused(text):
 def test_anything_in_place_of_the_numbers_is_refused_or_comes_back_whole(value):
     broken = json.dumps({**FACTS, "shared": value})
     try:
-        errors, _ = errors_from_text(broken)
+        errors, _, _ = errors_from_text(broken)
     except LibraryError as refusal:
         said = TERMINAL.problem(refusal)
         assert said

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from swatchcam.colorimetry.kubelka_munk import Surface
 from swatchcam.mixing.film_model import DYED, FILM, NODES, SCATTERED, Layer
-from swatchcam.mixing.kubelka_munk import Surface
 from tests.paths import REFERENCE
 from tests.worlds import inks
 from tests.worlds.spectra import WAVELENGTHS

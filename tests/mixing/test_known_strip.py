@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.mixing.known_strip import (
+    EVENNESS,
     POT_STD,
     known_strip_of,
     known_strips_of,
@@ -17,6 +18,7 @@ from swatchcam.mixing.known_strip import (
     shares_of,
     strip_of,
 )
+from swatchcam.recipes.film_weight import Coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.studio_records import RECIPE, batch, record
 
@@ -94,3 +96,43 @@ def test_each_record_finds_its_own_pot():
     found = known_strips_of([record(7, batch="b3"), record(8, batch="B2")], [weak, strong], {})
     assert [round(known_strip.shares["red"], 9) for known_strip in found] == [3.0, 1.0]
     assert [known_strip.record for known_strip in found] == [7, 8]
+
+
+# --- let-down strips, and strips that were weighed ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("let_down", [0.5, 10.0, 1000.0])
+def test_a_let_down_strip_holds_its_part_of_the_pot(let_down):
+    ink, pale = (known_strip_of(record(let_down=parts), batch(), SHELF) for parts in (0.0, let_down))
+    # By hand: one part of ink in 1 + let_down parts of the whole.
+    for name, share in ink.shares.items():
+        assert pale.shares[name] == pytest.approx(share / (1 + let_down), rel=1e-12)
+        assert pale.shares_std[name] == pytest.approx(ink.shares_std[name] / (1 + let_down), rel=1e-12)
+
+
+def test_a_let_down_strip_is_another_strip_than_that_of_the_ink():
+    strips = {known_strip_of(record(let_down=parts), batch(), {}).strip for parts in (0.0, 10.0, 10.0, 20.0)}
+    assert len(strips) == 3
+
+
+def weighed(*coats):
+    """Strips of one pot, each marked, of so many g/m²."""
+    strips = [record(n, mark=str(n), coat=coat and Coat(coat, 0.02)) for n, coat in enumerate(coats, start=1)]
+    return known_strips_of(strips, [batch()], {})
+
+
+def test_a_weighed_strip_is_so_many_times_the_usual_one():
+    found = weighed(60.0, 90.0, None, 72.0, 84.0)
+    assert_allclose([one.film for one in found], [60 / 78, 90 / 78, 1, 72 / 78, 84 / 78], rtol=1e-12)
+    assert [one.film_std for one in found] == [hypot(0.02, EVENNESS)] * 2 + [None] + [hypot(0.02, EVENNESS)] * 2
+
+
+def test_two_weighed_strips_do_not_say_what_is_usual():
+    assert [(one.film, one.film_std) for one in weighed(60.0, None, 90.0)] == [(1.0, None)] * 3
+
+
+def test_a_strip_that_was_photographed_often_counts_once():
+    strips = [record(n, mark="A", coat=Coat(60.0, 0.02)) for n in range(1, 5)]
+    strips += [record(5, mark="B", coat=Coat(80.0, 0.02)), record(6, mark="C", coat=Coat(90.0, 0.02))]
+    found = known_strips_of(strips, [batch()], {})
+    assert_allclose([one.film for one in found], [0.75] * 4 + [1.0, 1.125], rtol=1e-12)

@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from swatchcam.colorimetry.kubelka_munk import Surface, film_reflectance
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
 from swatchcam.errors import UsageError
 from swatchcam.library.records import HEAT_SET, WET, State
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
-from swatchcam.mixing.kubelka_munk import Surface, film_reflectance
 from swatchcam.mixing.opacity import Outcome, opacity, opacity_of_records
 from swatchcam.mixing.two_ground_film import SMOOTH, film_of
 from swatchcam.report.mixing_sentences import opacity_words

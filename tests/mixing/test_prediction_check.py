@@ -58,6 +58,7 @@ UNFIT = (
     {"shade": "Salbei"},
     {"measured": "2026-02-18"},
     {"cloth": "linen"},
+    {"let_down": 10.0},
     {"colour": replace(COLOUR, absolute=False)},
     {"colour": replace(COLOUR, illuminant="D50")},
     {"colour": replace(COLOUR, observer=2)},

@@ -18,6 +18,7 @@ from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing import workbench as bench_module
 from swatchcam.mixing.workbench import Bench, set_up
+from swatchcam.recipes.film_weight import Coat
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
 
 TODAY = date.today()
@@ -46,6 +47,27 @@ def refused(work, kind=UsageError):
     assert TERMINAL.problem(refusal.value)
     assert refusal.value.remedy
     return refusal.value
+
+
+# --- let-down strips, strips by weight ------------------------------------------------------------------------
+
+
+def test_a_let_down_strip_counts_as_what_is_in_it(shop):
+    shop.keep({"blue": 22.0}, "deep blue", true={"blue": 2.0}, let_down=10.0)
+    shop.keep({"blue": 22.0}, "deep blue", measured="2026-03-02")
+    thin, strong = sorted(set_up(shop.library).known_strips, key=lambda one: one.shares["blue"])
+    assert_allclose([thin.shares["blue"], strong.shares["blue"]], [2.0, 22.0], rtol=1e-3)
+    assert thin.strip != strong.strip
+
+
+def test_strips_by_weight_are_told_apart_by_thickness_also_once_they_are_heat_set(shop):
+    for grams in (60.0, 75.0, 90.0):
+        mark = f"{grams:g}"
+        shop.keep({"blue": 1.0}, "blue", mark=mark, coat=Coat(grams, 0.015))
+        shop.keep({"blue": 1.0}, "blue", mark=mark, state=State("heat-set"), measured="2026-03-02")
+    for state in (DRY, State("heat-set")):
+        films = [one.film for one in set_up(shop.library, state=state).known_strips]
+        assert_allclose(films, [0.8, 1.0, 1.2], rtol=1e-12)
 
 
 # --- which strips ---------------------------------------------------------------------------------------

@@ -227,6 +227,7 @@ def broken(found):
 
 
 def phone_at(desk, tray):
+    desk.run("library", "upgrade")  # before that, `serve` does not start
     studio = studio_in(desk.folder / "studio", tray=tray, library=desk.library, card="halm-1")
     return visitor(studio, key=studio.phones.add("test"))
 

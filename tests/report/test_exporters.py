@@ -16,6 +16,7 @@ from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
 from swatchcam.library.records import WASHED
 from swatchcam.measurement.stored_colour import errors_from_text
+from swatchcam.recipes.film_weight import Coat
 from swatchcam.report.exporters import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv
 from swatchcam.report.library_json import library_json
 from tests.worlds import studio_records as studio
@@ -73,6 +74,18 @@ def test_a_nominal_card_gets_no_distance_from_the_target():
     assert float(rows_of(library_csv([studio.shade()], BATCHES, RECORDS[:1]))[0]["to_target_ciede2000"]) == 0
 
 
+def test_csv_says_what_was_weighed_and_let_down_and_a_let_down_strip_has_no_target():
+    pale = replace(RECORDS[0], let_down=10.0, coat=Coat(72.05, 0.0147))
+    one, other = rows_of(library_csv([studio.shade()], BATCHES, [pale, RECORDS[1]]))
+    assert (float(one["coat_g_m2"]), float(one["coat_relative_uncertainty"]), float(one["let_down"])) == (
+        72.05,
+        0.0147,
+        10.0,
+    )
+    assert (one["to_target_ciede2000"], "let down 1:10" in one["sample_name"]) == ("", True)
+    assert (other["coat_g_m2"], float(other["let_down"])) == ("", 0.0)
+
+
 def test_no_text_cell_begins_like_a_formula():
     numbers = {"record", *(name for name in COLUMNS if name.startswith(("Lab_", "target_")))}
     for row in rows_of(library_csv(BAD_SHADES, BAD_BATCHES, BAD_RECORDS)):
@@ -120,7 +133,7 @@ def test_json_is_one_object_with_everything_in_it():
 def test_json_holds_the_account_of_each_error():
     record = json.loads(library_json([], [], RECORDS[:1]))["records"][0]
     text = json.dumps(record["errors_lab"] | {"reflectance": record["reflectance_380_to_780_nm"]})
-    errors, reflectance = errors_from_text(text)
+    errors, reflectance, _ = errors_from_text(text)
     assert_allclose(errors.covariance, RECORDS[0].colour.covariance, atol=6 * HALF_OF_LAST_DIGIT)
     assert reflectance == RECORDS[0].colour.reflectance
 

@@ -145,6 +145,20 @@ def test_a_dry_strip_gets_no_verdict_against_a_target_for_heat_set_ones():
     assert dossier(studio.shade(), BATCHES, dry).chapters[1].lines[0].to_target.verdict
 
 
+def test_a_let_down_strip_is_listed_as_what_it_is_and_never_stands_for_the_shade():
+    pale = studio.record(99, studio.kept(0.1, 0.03), measured="2027-01-01", batch="B3", let_down=10.0)
+    found = dossier(studio.shade(), BATCHES, [*RECORDS, pale])
+    line = found.chapters[-1].lines[-1]
+    assert (line.record.number, line.to_target.why_not) == (99, "let-down strip")
+    assert "let down 1:10" in line.to_before.why_not
+    assert found.latest.record.number == FULL.latest.record.number
+    assert [one.chart.values for one in found.series] == [one.chart.values for one in FULL.series]
+    page = Read(shade_page(found, MADE))
+    (row,) = [text for _, text in page.all("tr") if text.startswith("99 ")]
+    assert "air-dried, let down 1:10" in row
+    assert f"a*b* plot of {len(RECORDS)} records" in " ".join(text for _, text in page.all("title"))
+
+
 def test_a_nominal_card_is_marked_and_its_distance_from_the_target_is_not_told():
     page = Read(PAGES["full"])
     (row,) = [text for _, text in page.all("tr") if "nominal" in text]

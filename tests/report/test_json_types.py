@@ -125,7 +125,7 @@ def test_a_shade_its_history_and_what_heat_did():
     pairs = pair(RECORDS)
     assert pairs
     assert faults([pair_dict(each) for each in pairs], list[json_types.PairJson]) == []
-    assert faults(kept_dict(RECORDS[0], pairs, "halm.sqlite"), json_types.KeptJson) == []
+    assert faults(kept_dict(RECORDS[:2], pairs, "halm.sqlite"), json_types.KeptJson) == []
 
 
 def test_the_nearest_shades():

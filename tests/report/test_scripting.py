@@ -8,6 +8,7 @@ import swatchcam
 from swatchcam.errors import UsageError
 from swatchcam.measurement.check import check_photo
 from swatchcam.report.measurement import check_dict
+from tests.worlds.cheap_measurements import put
 from tests.worlds.mixing_library import orange_shop
 from tests.worlds.sample_photos import path_of
 
@@ -60,16 +61,30 @@ def test_what_a_notebook_shows_is_escaped(result):
 
 def test_a_target_is_numbers_or_a_strip_in_another_photo():
     near = swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(lab=(52.9, 45.8, 13.7)))
-    same = swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(photo=f"{PAIR}:right"))
+    other = swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(photo=path_of("differs")))
     assert near.as_dict()["difference"]["reference"] == "target"
-    assert same.difference == 0
-    assert same.reference.found.photo.digest == same.sample.found.photo.digest
+    assert other.reference.found.photo.path == str(path_of("differs"))
+    with pytest.raises(UsageError) as refusal:
+        swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(photo=f"{PAIR}:right"))
+    assert refusal.value.code == "strip-against-itself"
 
 
 def test_a_target_of_the_library_needs_the_library():
     with pytest.raises(UsageError) as refusal:
         swatchcam.check(PAIR, card="sample-card", target=swatchcam.Target(shade="rust"))
     assert refusal.value.code == "target-needs-library"
+
+
+def test_a_let_down_strip_is_judged_by_one_let_down_as_far(tmp_path):
+    library = swatchcam.open_library(str(tmp_path / "halm.sqlite"), create=True)
+    put(library, tmp_path, 1, "Rust")
+    pale = put(library, tmp_path, 2, "Rust", let_down=10.0)
+    target = swatchcam.Target(shade="rust")
+    found = swatchcam.check(PAIR, card="sample-card", target=target, library=library, let_down=10)
+    assert found.as_dict()["recalled"]["record"]["number"] == pale.number
+    with pytest.raises(UsageError) as refusal:
+        swatchcam.check(PAIR, card="sample-card", target=target, library=library, let_down=20)
+    assert refusal.value.facts["there"] == [0.0, 10.0]
 
 
 def test_recipes_are_those_of_the_mixing_table(tmp_path):

@@ -94,6 +94,13 @@ def test_a_colour_out_of_gamut_has_its_corner_cut_and_says_so():
     assert "more vivid" not in text_of(wall_cards([FULL]))
 
 
+def test_a_let_down_strip_is_never_the_colour_of_a_card():
+    pale = studio.record(99, studio.kept(0.1, 0.03), measured="2027-01-01", batch="B3", let_down=10.0)
+    assert text_of(wall_cards([dossier(studio.shade(), BATCHES, [*RECORDS, pale])])) == text_of(wall_cards([FULL]))
+    only = text_of(wall_cards([dossier(studio.shade(target=None), BATCHES, [pale])]))
+    assert "no colour yet" in only
+
+
 def test_without_a_target_the_latest_record_is_shown_and_without_that_nothing():
     assert "chip: latest record" in text_of(wall_cards([replace(FULL, shade=studio.shade(target=None))]))
     empty = text_of(wall_cards([dossier(studio.shade(target=None), [], [])]))

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 
 from swatchcam.cli import main
 from swatchcam.library.library import open_library
+from swatchcam.recipes.film_weight import parse_coat
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import comparison
@@ -108,8 +109,8 @@ def test_it_is_judged_as_the_command_line_does(kept, asked, said):
 
 @pytest.mark.parametrize("text", SPELLINGS)
 def test_every_spelling_of_a_colour_is_taken(kept, monkeypatch, text):
-    judged = Mock(wraps=comparison.against_target)
-    monkeypatch.setattr(comparison, "against_target", judged)
+    judged = Mock(wraps=comparison.mean_against_target)
+    monkeypatch.setattr(comparison, "mean_against_target", judged)
     assert kept.get(f"{kept.place}?{urlencode({'to': 'numbers', 'numbers': text})}")[0] == 200
     assert judged.call_args.args[1] == LAB
 
@@ -137,6 +138,10 @@ def check(*said):
         ("?to=nonsense", "nothing to compare this strip with"),
         ("?to=numbers&numbers=50,30,20&after_heat=1", "To compare a strip as it will be once heat-set"),
         ("?to=target&shade=Brick&after_heat=1", "strips"),
+        ("?to=shade&shade=Brick&let_down=10", "has no other record to compare with"),
+        ("?to=record&record=1&let_down=10", "Record 1 is of the ink itself, but your strip is let down 1:10."),
+        ("?to=target&shade=Brick&let_down=10", "your strip is let down"),
+        ("?to=shade&shade=Brick&let_down=a+lot", "'a lot' does not say how far the ink was let down"),
     ],
 )
 def test_what_cannot_be_judged_is_told_and_the_colours_stay(kept, asked, problem):
@@ -187,6 +192,8 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
         "cloth": "linen",
         "notes": "pale\nat the rim",
         "mixed": "2026-03-01",
+        "coat": "7,2 g on 10 strips of 10x10 cm",
+        "let_down": "2,5",
     }
     kept = phone.post(f"{phone.place}/keep", strip="right", **said)
     assert (kept.status_code, kept.headers["location"]) == (303, "/record/1?kept=1")
@@ -198,6 +205,8 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
         "linen",
         "pale\nat the rim",
     )
+    assert (record.coat, record.let_down) == (parse_coat("7.2 g on 10 strips of 10x10 cm"), 2.5)
+    assert phone.post(f"{phone.place}/keep", strip="right", **said).headers["location"] == "/record/1?kept=1"
     assert record.photos[0].name == "IMG 1.jpg"
     assert [round(part.grams, 3) for part in batch.recipe.parts] == [500, 0.16]
     assert batch.mixed == "2026-03-01"
@@ -231,6 +240,9 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "The scale’s step"),
         ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "The scale’s step: 'fine'"),
         ({"shade": "Bri\0ck"}, "a character in it that can't be stored"),
+        ({"shade": "Brick", "coat": "much"}, "'much' can't be read as a weight"),
+        ({"shade": "Brick", "coat": "0.72 g on 10x10 cm", "scale": "0,1"}, "7.2 g on 10 strips of 10x10 cm"),
+        ({"shade": "Brick", "let_down": "5000"}, "5000 can't be right"),
     ],
 )
 def test_what_cannot_be_kept_is_told_and_stays_typed(phone, said, problem):
@@ -300,6 +312,27 @@ def test_a_strip_is_judged_and_kept_in_the_state_that_was_said(kept):
     assert re.search(r'name="state" value="heat-set"', kept.client.get(f"/photo/{id}?strip=right&state=heat-set").text)
     assert re.search(r'value="heat-set" checked', kept.client.get(f"/photo/{id}/keep?strip=right").text)
     assert re.search(r'value="washed" checked', kept.client.get(f"/photo/{id}/keep?strip=right&state=washed+3+x").text)
+
+
+def test_a_let_down_strip_is_judged_kept_and_shown_as_what_it_is(kept):
+    assert kept.post(f"{kept.place}/keep", strip="right", shade="Brick", batch="1", let_down="10").status_code == 303
+    sent = kept.post("/photo", FILE, key="pale", card=CARD, shade="")
+    id = sent.headers["location"].rpartition("/")[2]
+    again = json.loads(json.dumps(kept.worked).replace(kept.worked["sitting"]["photos"][0]["digest"], "f" * 64))
+    kept.studio.tray.answer(id, again)
+    status, page = kept.get(f"/photo/{id}?to=shade&shade=Brick&let_down=1:10")
+    assert (status, "batch 1 of Brick (let down 1:10, air-dried)" in page) == (200, True)
+    assert "/pot/correct" not in kept.client.get(f"/photo/{id}?to=shade&shade=Brick&let_down=10").text
+    keeping = re.search(
+        rf'href="(/photo/{id}/keep[^"]*let_down=10[^"]*)"',
+        kept.client.get(f"/photo/{id}?to=shade&shade=Brick&let_down=10").text,
+    )[1]
+    assert 'name="let_down" value="10"' in kept.client.get(unescape(keeping)).text
+    status, page = kept.get("/record/2")
+    assert "Let-down strip 1 part of the ink in 10 parts of clear base" in page
+    assert "/pot/correct" not in kept.client.get("/record/2").text
+    assert "Make it the target" not in page
+    assert "Make it the target" in kept.get("/record/1")[1]
 
 
 def test_what_a_pot_was_to_become_is_what_its_strip_is_judged_against(phone):

@@ -18,6 +18,7 @@ from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.labels import readable, recipe_words
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
+from swatchcam.library.save import Entry, prepare, put
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
 from swatchcam.messages.message import flag_from_json
 from swatchcam.messages.surface import PAGE
@@ -358,6 +359,22 @@ def test_a_record_whose_photo_is_on_the_tray_is_held_against_the_strip_beside_it
     phone.tray.remove(photo)
     item = phone.asked(f"/pot/correct?record={kept.number}", **SAID)
     assert "batch 1," in item.answer["answers"][0]["target"]["words"]  # nothing lies beside it any more
+
+
+def test_a_let_down_strip_is_neither_the_pot_in_hand_nor_what_it_is_held_against(phone, camera, today, tmp_path):
+    photo, sitting = today  # this time the left strip is the same ink, let down
+    put(phone.library, prepare(sitting, "left", Entry("orange", "2", let_down=10.0)))
+    ink = put(phone.library, prepare(sitting, "right", Entry("orange", "2")))
+    for place in (f"photo={photo}&strip=right", f"record={ink.number}"):
+        page = phone.go(f"/pot/correct?{place}")
+        assert "strip:left" not in page
+        assert "let down" not in page
+    phone.tray.remove(photo)
+    assert "let down" not in phone.go(f"/pot/correct?record={ink.number}")
+    assert f"record={ink.number - 1}" not in phone.go("/pot/correct")
+    assert f"record={ink.number}" in phone.go("/pot/correct")
+    refused = phone.go(f"/pot/correct?record={ink.number - 1}", 422)
+    assert "is of a let-down strip, so its colour is not that of the pot" in refused
 
 
 def test_a_pot_that_nobody_knows_goes_by_its_colour(phone, camera, today):

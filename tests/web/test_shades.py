@@ -349,6 +349,22 @@ def test_a_record_tells_all_that_was_said_of_it(season):
     assert HEAT[0] in page.text
 
 
+def test_a_let_down_strip_never_stands_for_its_shade(two):
+    two.taken = 2  # photos that are kept already
+    two.keep("Brick", MOSS, batch="1", let_down="10", coat="0.72 g on 10x10 cm")
+    set_target(two.library, "Brick", (40.0, 41.0, 25.0))
+    page = two.get("/shade?name=Brick")
+    assert "air-dried, let down 1:10" in page.text
+    assert {"/record/1", "/record/3"} <= set(page.links)
+    assert "record 3, batch 1" not in " ".join(words for _, words in page.all("option"))  # no target
+    assert "To the target: let-down strip." in page.text
+    assert "72.0 g/m² of wet ink" in two.get("/record/3").text
+    nearest = two.get("/shades?record=3").text
+    assert "record 3 (Brick, batch 1, let down 1:10)" in nearest
+    assert "air-dried, 1" not in nearest
+    assert two.library.latest()["Brick"].number == 1
+
+
 def test_a_record_that_was_just_kept_says_so_and_what_comes_next(season):
     page = season.get("/record/10?kept=1")
     assert "Kept as record 10 under River blue, batch 1." in page.text
@@ -413,6 +429,7 @@ FORMS = [
     ("/shade/remove", {}, "removed shade 'Brick' with its batches"),
     ("/batch", {"batch": "1", "new_name": "one", "recipe": "binder 500 g\r\nred 4 drops", "drop": "0.04"}, "batch '1'"),
     ("/record/1/amend", {"state": "washed", "washes": "3", "cloth": "linen", "notes": "pale"}, "corrected record 1"),
+    ("/record/1/amend", {"coat": "0,72 g on 10x10 cm", "let_down": "10"}, "coat, let-down"),
     ("/record/1/remove", {}, "removed record 1"),
 ]  # fmt: skip
 
@@ -511,7 +528,7 @@ def filled(page):
 
 def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
     two.sent("/batch", name="Brick", batch="1", recipe="binder 287.0903 g\nred 4 drops", drop="0.04", ink="Halm base")
-    two.sent("/record/1/amend", state="washed", washes="3", cloth="linen")
+    two.sent("/record/1/amend", state="washed", washes="3", cloth="linen", coat="0.72 g on 10x10 cm", let_down="2,5")
     before = state(two.library)
     for place, form in (("/batch?shade=brick&batch=1", "/batch"), ("/record/1", "/record/1/amend")):
         said = filled(two.get(place))
@@ -571,6 +588,8 @@ def test_a_record_tells_its_batch_s_recipe_and_ink_as_a_scale_shows_it(two):
             "You chose 'wet', but also typed that the strip was washed 3 times.",
         ),
         ("/record/1/amend", {"state": "burnt"}, "not one of the choices"),
+        ("/record/1/amend", {"coat": "much"}, "'much' can't be read as a weight"),
+        ("/record/1/amend", {"let_down": "a lot"}, "'a lot' does not say how far"),
         ("/changes/77/undo", {}, "There is no change 77"),
     ],
 )

@@ -196,9 +196,19 @@ def times(picture: NDArray[np.float32], field: NDArray[np.float32]) -> NDArray[n
 
 
 def film_map(
-    sheet: Sheet, rows: slice, columns: slice, shade: NDArray[np.float32], uneven: float, series: Array, seed: int
+    sheet: Sheet,
+    rows: slice,
+    columns: slice,
+    shade: NDArray[np.float32],
+    uneven: float,
+    blotch: float,
+    series: Array,
+    seed: int,
+    taper: float = 0.0,
 ) -> NDArray[np.float32] | None:
     """(h, w) place on the series of thicknesses: squeegee streaks, blotches, and more paste between threads.
+
+    Over `taper` mm from the edge the film grows from nothing to its thickness.
 
     None for an even film.
     """
@@ -206,12 +216,15 @@ def film_map(
         return None
     rng = np.random.default_rng(seed)
     xs, ys = sheet.centres(rows, columns)
-    blotches = _blobs(rng, xs, ys, 6.0)
+    blotches = _blobs(rng, xs, ys, blotch)
     streaks = _blobs(rng, xs, np.zeros(1, dtype=np.float32), 2.5)
     field = 0.7 * blotches + 0.5 * streaks
     if np.ptp(shade) > 0:
         field = field - 0.5 * (shade - 1) / shade.std()
     relative = np.exp(np.float32(uneven) * field - 0.5 * uneven**2)
+    if taper:
+        inside = np.minimum(np.minimum(xs - xs[0], xs[-1] - xs), np.minimum(ys - ys[0], ys[-1] - ys)[:, None])
+        relative = relative * np.minimum(inside / taper, 1)
     step = (relative - series[0]) / (series[1] - series[0])
     return np.clip(step, 0, len(series) - 1).astype(np.float32)
 

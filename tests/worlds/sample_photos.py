@@ -163,6 +163,25 @@ def p3() -> Scene:
     return replace(scene, phone=replace(PHONE, space="Display P3"), shot=2)
 
 
+SMEARS = {  # strips by hand, of mauve left and of today's pot right: its recipe, and both films
+    "smeared": (MAUVE, 0.94, 1.07),  # one pot, thin and thick
+    "one_more": (MAUVE | {"golden": 1.2 * MAUVE["golden"]}, 1.05, 0.97),  # 20 % more of one pigment
+    "all_more": ({name: 1.2 * share for name, share in MAUVE.items()}, 1.03, 0.98),  # 20 % more of all
+}
+
+
+def by_hand(name: str) -> Scene:
+    """Two strips smeared by hand, with bare cloth beside the ink."""
+    recipe, *films = SMEARS[name]
+    left, right = (
+        strip(each, film * FILM, extent=(0.06, 0.1, 0.95, 0.9), ragged=0.8)
+        for each, film in zip((MAUVE, recipe), films, strict=True)
+    )
+    shot = list(SMEARS).index(name)
+    pose = Pose(rotation=2 - shot, tilt_x=5 + shot, tilt_y=shot - 3, fraction=0.86)
+    return table_top(left, right, pose=pose, seed=80 + shot, shot=shot)
+
+
 def two_cloths() -> Scene:
     """One pot of ochre over white and over black cloth, both cloths lying bare below the card on a grey table."""
     left, right = (ink(OCHRE, FILM, ground, uneven=0.03, specks=2) for ground in GROUNDS)
@@ -317,6 +336,9 @@ SAMPLES: dict[str, Sample] = {
     "pot_1": Sample("the wanted colour left, the first pot right", lambda: pot(1, FIRST_POT), TINY),
     "pot_2": Sample("the same after golden was added", lambda: pot(2, SECOND_POT, 1.02 * FILM), TINY),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
+    "smeared": Sample("one pot of mauve, smeared thin and thick", partial(by_hand, "smeared")),
+    "one_more": Sample("mauve left; right a pot with 20 % more golden", partial(by_hand, "one_more")),
+    "all_more": Sample("mauve left; right a pot with 20 % more of every pigment", partial(by_hand, "all_more")),
     "bad_glare": Sample("the lamp is mirrored in the card", bad_glare),
     "bad_covered": Sample("a thumb on the card", bad_covered),
     "bad_warm_lamp": Sample("a warm lamp", bad_warm_lamp),

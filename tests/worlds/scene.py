@@ -50,10 +50,12 @@ class Ink:
 
     reflectance: Array
     uneven: float = 0.0  # standard deviation of the relative thickness
+    blotch: float = 6.0  # mm, the size of thicker and thinner places
     extent: tuple[float, float, float, float] | None = None  # left, top, right, bottom, as shares of the place
     ragged: float = 0.0  # mm the edge wanders
     specks: int = 0  # lint and dust on the film
     gloss: float = 0.0  # mean light mirrored by a wet film, of white; no part of the truth
+    taper: float = 0.0  # mm from the edge over which an uneven film grows to its thickness
 
 
 @dataclass(frozen=True)
@@ -236,7 +238,7 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         return np.atleast_2d(content.reflectance)[len(np.atleast_2d(content.reflectance)) // 2]
     rows, columns, down, across = found
     shade = texture(sheet, rows, columns, scene.weave)
-    step = film_map(sheet, rows, columns, shade, content.uneven, SERIES, int(noise))
+    step = film_map(sheet, rows, columns, shade, content.uneven, content.blotch, SERIES, int(noise), content.taper)
     table = np.atleast_2d(content.reflectance)
     alpha = np.outer(down, across)
     if content.ragged and content.extent is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypedDict
 
-from .library import KeptPhotoJson
+from .library import CoatJson, KeptPhotoJson
 from .messages import FlagJson
 
 
@@ -73,6 +73,8 @@ class ExportedRecordJson(TypedDict):
     cloth: Annotated[str, "as you said it, or empty"]
     mesh: Annotated[str, "the screen's mesh, as you said it, or empty"]
     squeegee: Annotated[str, "squeegee and pulls, as you said it, or empty"]
+    coat: Annotated[CoatJson | None, "wet ink on the strip by weight; null if it was not weighed"]
+    let_down: Annotated[float, "parts of clear base to one part of ink in a let-down strip; 0 for the ink itself"]
     card: Annotated[str, "name of the card's values"]
     grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
     phone: Annotated[str, "what the photo says of the phone, or empty"]

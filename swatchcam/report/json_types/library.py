@@ -16,6 +16,13 @@ class KeptPhotoJson(TypedDict):
     light: Annotated[int, "1, or 2 for the other light"]
 
 
+class CoatJson(TypedDict):
+    """Wet ink on a strip, by weight."""
+
+    g_per_m2: Annotated[float, "wet ink, g/m²"]
+    relative_standard_uncertainty: Annotated[float, "one standard deviation of that, as a part of it"]
+
+
 class RecordNameJson(TypedDict):
     """Which record."""
 
@@ -37,6 +44,8 @@ class RecordJson(RecordNameJson, LabJson):
     cloth: Annotated[str, "as you said it, or empty"]
     mesh: Annotated[str, "the screen's mesh, as you said it, or empty"]
     squeegee: Annotated[str, "squeegee and pulls, as you said it, or empty"]
+    coat: Annotated[CoatJson | None, "wet ink on the strip by weight; null if it was not weighed"]
+    let_down: Annotated[float, "parts of clear base to one part of ink in a let-down strip; 0 for the ink itself"]
     card: Annotated[str, "name of the card's values"]
     card_grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
     phone: Annotated[str, "what the photo says of the phone, or empty"]
@@ -77,7 +86,7 @@ class ShadeJson(TypedDict):
     tags: Annotated[list[str], "its tags"]
     notes: Annotated[str, "anything else you said, or empty"]
     batches: Annotated[list[BatchJson], "its batches"]
-    last: Annotated[RecordJson | None, "its last record, as `record` prints it; null if there is none"]
+    last: Annotated[RecordJson | None, "its last record, let-down strips left out, as `record` prints it; or null"]
 
 
 class ShadesJson(InLibraryJson):
@@ -132,6 +141,7 @@ class PairJson(TypedDict):
     after: Annotated[int, "number of the record after"]
     batch: Annotated[str, "the batch"]
     mark: Annotated[str, "what is written on the strip, or empty"]
+    let_down: Annotated[float, "parts of clear base to one part of ink in a let-down strip; 0 for the ink itself"]
     state: Annotated[str, "the state after"]
     delta_L: Annotated[NumberJson, "after minus before: lightness"]
     delta_C: Annotated[NumberJson, "after minus before: chroma"]
@@ -154,7 +164,8 @@ class KeptJson(InLibraryJson):
     """What `swatchcam keep --json` prints: the record, and what was done to its strip since an earlier one."""
 
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
-    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to this strip"]
+    further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
+    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
 
 
 class NearestJson(TypedDict):

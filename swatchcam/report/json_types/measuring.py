@@ -175,12 +175,65 @@ class RecalledJson(TypedDict):
     notes: Annotated[list[FlagJson], "weaknesses of the comparison"]
 
 
+class PercentJson(TypedDict):
+    """How much stronger or thicker; below 0 weaker or thinner."""
+
+    percent: Annotated[float, "%"]
+    interval95_percent: Annotated[Interval, "its 95 % interval, %"]
+
+
+class FilmScatterJson(TypedDict):
+    """How unlike the films of two strips are in this studio."""
+
+    percent: Annotated[float, "standard deviation of the logarithm of film thickness, %"]
+    interval95_percent: Annotated[Interval, "its 95 % interval, %"]
+    strips: Annotated[int, "strips that taught it; 0 if it is only taken for granted"]
+    pots: Annotated[int, "pots of which several strips were kept"]
+
+
+class SplitJson(TypedDict):
+    """A difference split into shade, and strength or film; sample against reference."""
+
+    shade_ciede2000: Annotated[float, "difference at equal strength, CIEDE2000"]
+    shade_interval95: Annotated[Interval, "its 95 % interval"]
+    shade_tolerance: Annotated[float, "largest shade difference that counts as the same"]
+    shade_words: Annotated[list[str], "in which direction the shade is off, at equal strength"]
+    strips_strength: Annotated[PercentJson, "how much stronger or thicker the sample's strips are, on average"]
+    pot_strength: Annotated[PercentJson, "how much stronger the ink in the pot is, the scatter of films counted"]
+    strength_tolerance_percent: Annotated[float, "more strength that moves this colour by the tolerance, %"]
+
+
+class PotStripsJson(TypedDict):
+    """How many strips stand for each pot."""
+
+    reference: Annotated[int, "strips of the pot compared with"]
+    sample: Annotated[int, "strips of the pot that is judged"]
+
+
+class PotsJson(TypedDict):
+    """The verdict on the pots behind the strips."""
+
+    outcome: Annotated[
+        Literal["same ink", "same proportions", "different shade", "different strength", "too close to call"] | None,
+        "what the strips say of the pots; null where shade can't be told from strength",
+    ]
+    sentences: Annotated[list[str], "the same in words, the answer first"]
+    why_not: Annotated[FlagJson | None, "why shade can't be told from strength or film, or null"]
+    split: Annotated[SplitJson | None, "the difference split, or null"]
+    strips: Annotated[PotStripsJson, "how many strips there are"]
+    odd_strips: Annotated[list[str], "strips that do not fit the others of their pot"]
+    more_strips: Annotated[int | None, "further strips that would tell strength from film; null if none would"]
+    films: Annotated[FilmScatterJson, "how unlike the films of two strips are"]
+
+
 class CheckJson(HeadJson):
     """What `swatchcam check --json` prints: the verdict first, then all it rests on."""
 
     verdict: Annotated[Literal["same", "different", "too close to call"], "`same`, `different` or `too close to call`"]
     tolerance: Annotated[float, "largest CIEDE2000 that counts as the same"]
     sentence: Annotated[str, "the verdict in words"]
+    judged: Annotated[Literal["strips", "pot"], "whose verdict decides the exit code"]
+    pots: Annotated[PotsJson | None, "the verdict on the pots behind the strips; null against a target"]
     difference: Annotated[DifferenceJson, "sample minus reference"]
     metamerism: Annotated[MetamerismJson | None, "how it looks under other lights; null against a target"]
     sample_photo: Annotated[MeasurementJson, "the photo, as `measure` prints it"]

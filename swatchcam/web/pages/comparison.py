@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,14 +10,24 @@ from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.compare import ReferenceRequest, check_kept
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
+from ...measurement.pot_verdict import STRIPS, PotStrip, judge_pots
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
-from ...measurement.verdict import DEFAULT_TOLERANCE, Outcome, against_target, between, judge
+from ...measurement.verdict import (
+    DEFAULT_TOLERANCE,
+    Difference,
+    Outcome,
+    between,
+    between_means,
+    judge,
+    mean_against_target,
+)
+from ...recipes.let_down import parse_let_down
 from ...recipes.numbers import parse_amount
 from ...report.json_types import CheckJson, MeasurementJson
 from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
-from ...text import the_strip
+from ...text import let_down_words, listed, the_strip
 from ..context import Studio
 from ..forms import SHOWN
 
@@ -28,7 +38,7 @@ SHAPES = {
     Outcome.DIFFERENT: "different",
     Outcome.TOO_CLOSE: "close",
 }  # of the frame around the sign
-NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state")
+NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state", "let_down")
 JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 
 
@@ -46,6 +56,8 @@ class Question:
     tolerance: str = ""
     state: str = AIR_DRIED
     after_heat: bool = False
+    same: tuple[str, ...] = ()  # further strips of the same pot in the photo
+    let_down: str = ""  # parts of clear base to one part of ink, of a let-down strip
 
 
 def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, Any]) -> Question:
@@ -67,7 +79,8 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
         found.pop("other", None)
     elif found.get("other") not in others:
         found["other"] = others[0] if others else ""
-    return Question(strip, after_heat=bool(said.get("after_heat")), **found)
+    same = tuple(name for name in others if said.get(f"same-{name}") and name != found.get("other"))
+    return Question(strip, after_heat=bool(said.get("after_heat")), same=same, **found)
 
 
 def _sent_for(others: list[str], asked: Mapping[str, Any]) -> dict[str, str]:
@@ -89,19 +102,36 @@ def judged(studio: Studio, sitting: Sitting, facts: MeasurementJson, question: Q
     LibraryError
         The library refuses.
     """
-    colour = sitting.strip_named(question.strip)
+    strips = [_of_pot(sitting, name) for name in (question.strip, *question.same)]
+    colour = strips[0].colour
     if question.after_heat and question.to not in (SHADE, TARGET, RECORD):
         raise UsageError("after-heat-without-shade", "choose-shade-or-untick")
     tolerance = parse_amount(question.tolerance, "") if question.tolerance else None
     if question.to in (SHADE, TARGET, RECORD):
-        recalled = check_kept(studio.opened(), colour, _wanted(question), tolerance)
-        return verdict_dict(recalled.verdict, None, facts, recalled=recalled_dict(recalled))
+        recalled = check_kept(studio.opened(), strips, _wanted(question), tolerance)
+        judge_by = recalled.shade.judge if recalled.shade else STRIPS
+        known = recalled_dict(recalled)
+        return verdict_dict(recalled.verdict, None, facts, recalled=known, pots=recalled.pots, judge=judge_by)
     limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if question.to == NUMBERS:
-        return verdict_dict(judge(against_target(colour, parse_lab(question.numbers)), limit), None, facts)
-    other = _other(sitting, question)
-    verdict = judge(between(colour, other), limit)
-    return verdict_dict(verdict, sitting.metamerism(colour.name, other.name), facts)
+        wanted, words = parse_lab(question.numbers), listed([strip.colour.name for strip in strips])
+        return verdict_dict(judge(mean_against_target([s.colour for s in strips], wanted, words), limit), None, facts)
+    other = _of_pot(sitting, _other(sitting, question).name)
+    pots = judge_pots([other], strips, limit)
+    metamers = sitting.metamerism(colour.name, other.colour.name)
+    return verdict_dict(judge(_difference(strips, other), limit), metamers, facts, pots=pots)
+
+
+def _of_pot(sitting: Sitting, name: str) -> PotStrip:
+    vivid = any(found.code == "too-vivid" for found in sitting.flags[name])
+    return PotStrip(sitting.strip_named(name), vivid)
+
+
+def _difference(strips: Sequence[PotStrip], other: PotStrip) -> Difference:
+    if len(strips) == 1:
+        return between(strips[0].colour, other.colour)
+    colours = [strip.colour for strip in strips]
+    return between_means(colours, [other.colour], (listed([colour.name for colour in colours]), other.colour.name))
 
 
 def reference_lab(sitting: Sitting, question: Question, found: CheckJson) -> tuple[float, float, float]:
@@ -132,16 +162,21 @@ def reference_words(question: Question, found: CheckJson) -> str:
     record = recalled["record"]
     if record is None:
         return f"the target of {recalled['shade']}"
-    return f"batch {record['batch']} of {record['shade']} ({record['state']})"
+    what = ", ".join(filter(None, (let_down_words(record["let_down"]), record["state"])))
+    return f"batch {record['batch']} of {record['shade']} ({what})"
 
 
 def _wanted(question: Question) -> ReferenceRequest:
-    state = parse_state(question.state)
+    how: dict[str, Any] = {
+        "state": parse_state(question.state),
+        "after_heat": question.after_heat,
+        "let_down": parse_let_down(question.let_down),
+    }
     if question.to == RECORD:
-        return ReferenceRequest(record=record_number(question.record), state=state, after_heat=question.after_heat)
+        return ReferenceRequest(record=record_number(question.record), **how)
     if not question.shade:
         raise UsageError("no-shade-chosen", "choose-from-the-shades")
-    return ReferenceRequest(question.shade, question.batch, None, question.to == TARGET, state, question.after_heat)
+    return ReferenceRequest(question.shade, question.batch, against_target=question.to == TARGET, **how)
 
 
 def _other(sitting: Sitting, question: Question) -> Kept:

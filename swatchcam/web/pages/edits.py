@@ -12,9 +12,8 @@ from starlette.routing import Route
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.amend import amend_batch, amend_record, note_shade, tag_shade
+from ...library.amend import amend_batch, amend_record, note_shade, tag_shade, target_meant
 from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
-from ...library.compare import target_meant
 from ...library.library import Library
 from ...library.records import STATES, WASHED, State, parse_state
 from ...recipes.recipe import parse_recipe
@@ -32,6 +31,8 @@ OF_A_RECORD = {
     "cloth": ("Cloth", "cloth"),
     "mesh": ("Mesh", "mesh"),
     "squeegee": ("Squeegee and pulls", "squeegee"),
+    "coat": ("Wet ink by weight", "coat"),
+    "let_down": ("Let down with parts of clear base", "let_down"),
     "light": ("Light", "light"),
     "measured": ("Day of the photo", "measured"),
     "notes": ("Notes", "notes"),
@@ -124,9 +125,9 @@ def record(request: Request, form: FormData) -> Response:
     library, number = studio_of(request).opened(), number_of(request, "number")
     found = library.record(number)
     state = _fresh_state(form, found.state)
-    said = {
-        column: _fresh(form, field, label, getattr(found, column)) for field, (label, column) in OF_A_RECORD.items()
-    }
+    # What was weighed on what is not kept, only what came of it: that field stands empty.
+    was = vars(found) | {"coat": "", "let_down": f"{found.let_down:g}" if found.let_down else ""}
+    said = {column: _fresh(form, field, label, was[column]) for field, (label, column) in OF_A_RECORD.items()}
     if not state and not any(said.values()):
         raise _unchanged()
     return led(amend_record(library, number, state=state, **said), f"/record/{number}")

@@ -17,13 +17,13 @@ from ...errors import SwatchcamError, UsageError
 from ...library.entry import Entry, day_of, entry_of
 from ...library.library import Library
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record, parse_state
-from ...library.save import prepare, put
+from ...library.save import prepare_strips, put_strips
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
 from ...report.plots.colour_plots import chip
 from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
-from ..forms import choice, text, weights, whole
+from ..forms import FINEST, WEIGHTS, choice, number_or_none, text, weights, whole
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .result import PHOTO, pot_of, records_on, sitting_on
@@ -36,7 +36,8 @@ KEPT_STATES = {
     WASHED: "washed",
     WET: "still wet",
 }
-FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS)
+OF_THE_FILM = ("coat", "let_down")
+FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS, *OF_THE_FILM)
 NOTES = 2000  # letters
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
@@ -47,7 +48,7 @@ def ask(request: Request) -> Response:
     state = _state_in(request.query_params.get("state") or asked.get("state", ""))
     pot = pot_of(library, asked) if library else None
     said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
-    return _form(request, said | state)
+    return _form(request, said | state | {"let_down": request.query_params.get("let_down", "")})
 
 
 def _state_in(typed: str) -> dict[str, str]:
@@ -63,26 +64,35 @@ def keep(request: Request, form: FormData) -> Response:
     item, studio = item_of(request, PHOTO), studio_of(request)
     sitting = sitting_on(item)
     strip = sitting.strip_named(text(form, "strip")).name
+    also = [other.name for other in sitting.strips if other.name != strip and form.get(f"also-{other.name}")]
     try:
-        record = _put(studio.opened(create=True), sitting, strip, _entry(studio, form))
+        record = _put(studio.opened(create=True), sitting, [strip, *also], _entry(studio, form))
     except SwatchcamError as error:
         return _form(request, {name: value for name, value in form.items() if isinstance(value, str)}, error)
     return RedirectResponse(f"/record/{record.number}?kept=1", 303)
 
 
-def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record:
-    """The record that is made, or that this form made when it arrived before."""
+def _put(library: Library, sitting: Sitting, strips: list[str], entry: Entry) -> Record:
+    """The first strip's record, that is made with those of the others, or that this form made when it arrived before.
+
+    What was weighed is the first strip; several are marked A, B ...
+    """
     with _WRITING:
-        return _there(library, sitting, strip, entry) or put(library, prepare(sitting, strip, entry))
+        there = _there(library, sitting, strips[0], entry)
+        if there:
+            return there
+        others = replace(entry, mark="", coat=None)
+        return put_strips(library, prepare_strips(sitting, strips, [entry, *[others] * (len(strips) - 1)]))[0]
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:
     state = choice(form, "state", tuple(KEPT_STATES), default=AIR_DRIED)
     if state == WASHED:
         state = f"{WASHED} {whole(form, 'washes', most=999, label='If washed, how often')}"
-    said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS)}
+    said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS, *OF_THE_FILM)}
+    scale = number_or_none(form, "scale", "g", least=FINEST, label=WEIGHTS[0][1])
     notes = text(form, "notes", longest=NOTES, lines=True)
-    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), **said)
+    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), scale=scale, **said)
     _refuse_days_to_come(studio, entry)
     return replace(entry, recipe=_recipe(form), notes=notes)
 
@@ -112,7 +122,7 @@ def _there(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Reco
     if record is None or key(record.shade) != key(entry.shade) or key(entry.batch) not in ("", key(record.batch)):
         return None
     batch = next(one for one in library.batches(record.shade) if one.name == record.batch)
-    of_strip = ("mark", "cloth", "mesh", "squeegee", "light", "notes", "measured")
+    of_strip = ("mark", "cloth", "mesh", "squeegee", "light", "notes", "measured", *OF_THE_FILM)
     before = {name: getattr(record, name) for name in of_strip}
     before |= {name: getattr(batch, name) for name in ("ink", "mixed", "recipe")}
     if record.state == entry.state and all(getattr(entry, name) in ("", None, was) for name, was in before.items()):
@@ -130,6 +140,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "item": item,
         "strip": strip,
         "name": the_strip(strip),
+        "others": _others(library, sitting, strip),
         "drawn": Markup(chip(sitting.strip_named(strip).lab, the_strip(strip), size=(400, 160))),
         "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
@@ -138,6 +149,12 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "states": KEPT_STATES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
+
+
+def _others(library: Library | None, sitting: Sitting, strip: str) -> dict[str, str]:
+    """The other strips of the photo that are not kept yet, and what they are called."""
+    kept = records_on(library, sitting) if library else {}
+    return {one.name: the_strip(one.name) for one in sitting.strips if one.name not in (strip, *kept)}
 
 
 routes = [

@@ -12,7 +12,7 @@ from starlette.datastructures import FormData
 from ...colorimetry.cielab import Lab
 from ...errors import SwatchcamError
 from ...library.library import Library
-from ...library.records import DRY, Batch
+from ...library.records import DRY, Batch, of_the_ink
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.plots.colour_plots import chip
@@ -68,7 +68,7 @@ def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Fact
     """The form for the pot in hand; a list of strips where none was named."""
     pot = in_hand(studio.tray, library, said)
     if pot is None:
-        known = [record for record, _ in with_recipe(library)][: -RECENT - 1 : -1]
+        known = of_the_ink(record for record, _ in with_recipe(library))[: -RECENT - 1 : -1]
         choice = {
             "photos": [
                 (item, name, the_strip(name), small_chip(lab, the_strip(name)))

@@ -10,9 +10,10 @@ from starlette.datastructures import FormData
 from ...colorimetry.cielab import Lab
 from ...library.library import Library
 from ...library.proposal_store import proposals
-from ...library.records import Batch, Record
+from ...library.records import Batch, Record, of_the_ink
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
+from ...mixing.pot_lookup import refuse_let_down
 from ...recipes.recipe import Recipe
 from ...text import key, the_strip
 from ..inbox import Tray, TrayItem
@@ -32,12 +33,13 @@ class InHand:
     record: Record | None  # as the library keeps it, if it does
     recipe: Recipe | None  # what is in the pot, where the record's batch says so
     beside: tuple[Record, ...] = ()  # other records of the same photos
+    let_down: tuple[str, ...] = ()  # strips of the sitting that were kept as let-down strips: no colour to hold it to
 
     @property
     def words(self) -> str:
         """What it is, for people."""
         if self.record:
-            return f"record {self.record.number}: {self.record.shade}, batch {self.record.batch}"
+            return f"record {self.record.number}: {self.record.shade}, {self.record.batch_words}"
         return the_strip(self.colour.name)
 
     @property
@@ -45,11 +47,12 @@ class InHand:
         """What the pot may be held against -> words: the surest first; `target` of the form is one of these."""
         found = {}
         if self.sitting:
-            others = [kept.name for kept in self.sitting.strips if kept.name != self.colour.name]
+            left_out = (self.colour.name, *self.let_down)
+            others = [kept.name for kept in self.sitting.strips if kept.name not in left_out]
             found = {f"{STRIP}:{name}": f"{the_strip(name)} in the same photo (the surest way)" for name in others}
         else:
             found = {
-                f"{RECORD}:{one.number}": f"record {one.number} of the same photo: {one.shade}, batch {one.batch}"
+                f"{RECORD}:{one.number}": f"record {one.number} of the same photo: {one.shade}, {one.batch_words}"
                 for one in self.beside
             }
         return found | {SHADE: "the colour of the shade", NUMBERS: "numbers"}
@@ -68,17 +71,21 @@ def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:
     Raises
     ------
     UsageError
-        It is not there.
+        It is not there, or is let down.
     """
     number, photo = str(said.get("record", "")), str(said.get("photo", ""))
     if number:
-        return _of_record(tray, library, record_of(library, number))
+        record = record_of(library, number)
+        refuse_let_down(record)
+        return _of_record(tray, library, record)
     if not photo:
         return None
     sitting = sitting_on(tray.item(photo))
     colour = sitting.strip_named(str(said.get("strip", "")) or None)
-    record = records_on(library, sitting).get(colour.name)
-    return InHand(colour, sitting, record, _recipe(library, record))
+    kept = records_on(library, sitting).get(colour.name)
+    if kept:
+        refuse_let_down(kept)
+    return InHand(colour, sitting, kept, _recipe(library, kept), let_down=_let_down_on(library, sitting))
 
 
 def record_of(library: Library, number: str) -> Record:
@@ -123,11 +130,16 @@ def cloth_of(library: Library, shade: str) -> str:
 def _of_record(tray: Tray, library: Library, record: Record) -> InHand:
     beside = [
         one
-        for one in library.records(digest=record.photos[0].digest)
+        for one in of_the_ink(library.records(digest=record.photos[0].digest))
         if one.number != record.number and one.photos[0].digest == record.photos[0].digest
     ]
     sitting = _sitting_of(tray, record)
-    return InHand(record.colour, sitting, record, _recipe(library, record), tuple(beside))
+    let_down = _let_down_on(library, sitting) if sitting else ()
+    return InHand(record.colour, sitting, record, _recipe(library, record), tuple(beside), let_down)
+
+
+def _let_down_on(library: Library, sitting: Sitting) -> tuple[str, ...]:
+    return tuple(name for name, record in records_on(library, sitting).items() if record.let_down)
 
 
 def _sitting_of(tray: Tray, record: Record) -> Sitting | None:

@@ -17,6 +17,7 @@ from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...recipes.safety import care_lines
 from ...report.library_records import batch_dict, record_dict
+from ...report.library_text import coat_words
 from ...report.measurement import GRADE_WORDS
 from ...text import the_strip
 from ..context import Studio, studio_of
@@ -37,6 +38,7 @@ def record(request: Request) -> Response:
         request,
         "record.html.jinja",
         facts=record_dict(found),
+        coat=coat_words(record_dict(found)),
         batch=batch_dict(batch_of(library, found.shade, found.batch)),
         state=found.state,
         done=done(library, request),
@@ -47,7 +49,7 @@ def record(request: Request) -> Response:
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
         care=care_lines(heat=True) if any(one.after.state.name == HEAT_SET for one in pairs) else (),
-        may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT,
+        may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
         states=STATES,
     )
 

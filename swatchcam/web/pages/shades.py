@@ -20,7 +20,7 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words
 from ...library.library import Library
-from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of
+from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of, of_the_ink
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...recipes.safety import care_lines
@@ -98,7 +98,7 @@ def _of_record(record: Record) -> NearestTo:
             illuminant=record.colour.illuminant,
             observer=record.colour.observer,
         )
-    words = f"record {record.number} ({record.shade}, batch {record.batch})"
+    words = f"record {record.number} ({record.shade}, {record.batch_words})"
     return NearestTo(record.colour.lab, words, absolute=record.colour.absolute)
 
 
@@ -132,6 +132,7 @@ def shade(request: Request) -> Response:
     library = studio_of(request).opened()
     one, shown = library.shade(request.query_params.get("name", "")), AT_ONCE
     batches, records = library.batches(one.name), library.records(one.name)
+    own = of_the_ink(records)
     if request.query_params.get("all"):
         shown = len(batches)
     found = dossier(one, batches, records)
@@ -139,7 +140,7 @@ def shade(request: Request) -> Response:
     return page(
         request,
         "shade.html.jinja",
-        facts=shade_dict(one, batches, records[-1] if records else None),
+        facts=shade_dict(one, batches, own[-1] if own else None),
         done=done(library, request),
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
         last=found.latest and _last(found.latest),
@@ -152,7 +153,7 @@ def shade(request: Request) -> Response:
         ways=WAYS,
         care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
-        planes=_planes(found, [line.record for chapter in newest for line in chapter.lines]),
+        planes=_planes(found, of_the_ink(line.record for chapter in newest for line in chapter.lines)),
         **_choices(library, one, found.records),
     )
 
@@ -233,7 +234,7 @@ def _planes(found: Dossier, records: Sequence[Record]) -> list[Markup]:
 def _choices(library: Library, one: Shade, records: Iterable[Record]) -> dict[str, Any]:
     """What the forms offer: records that can be the target, and shades to be made one with."""
     return {
-        "aims": [record for record in records if record.colour.absolute and light_of(record) == USUAL_LIGHT],
+        "aims": [one for one in of_the_ink(records) if one.colour.absolute and light_of(one) == USUAL_LIGHT],
         "others": [other.name for other in library.shades() if other.number != one.number],
     }
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from swatchcam.mixing.kubelka_munk import (
+from swatchcam.colorimetry.kubelka_munk import (
     Surface,
     dyed_reflectance,
     film_reflectance,

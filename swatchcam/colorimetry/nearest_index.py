@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import Array
-from ..colorimetry.colour_difference import delta_e_2000, vividness
 from ..errors import UsageError
+from .colour_difference import delta_e_2000, vividness
 
 Whole = NDArray[np.int64]
 

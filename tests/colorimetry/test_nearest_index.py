@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
+from swatchcam.colorimetry.nearest_index import DIGITS, Index, lower_bounds
 from swatchcam.errors import UsageError
-from swatchcam.library.nearest_index import DIGITS, Index, lower_bounds
 from tests.benchmarks.nearest import surface_colours
 
 RNG = np.random.default_rng(2000)

@@ -1,0 +1,72 @@
+"""The strips that stand for a pot in the library, the cloth under them, and how unlike the studio's films are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import log
+from typing import TYPE_CHECKING
+
+from ..colorimetry.film_scatter import FilmScatter, film_scatter
+from ..measurement.pot_verdict import PotStrip, films_of
+from ..text import key
+from .records import Record, light_of
+
+if TYPE_CHECKING:
+    from .library import Library
+
+MOST_POTS = 40  # of several strips, the last ones: more hardly change what a studio's films are; no source
+
+
+def strip_of_record(record: Record) -> PotStrip:
+    """A kept strip as one of its pot."""
+    vivid = any(found.code == "too-vivid" for found in record.flags)
+    coat = (record.coat.g_m2, record.coat.std) if record.coat else None
+    return PotStrip(record.colour, vivid, coat)
+
+
+def strips_of_pot(record: Record, records: Iterable[Record]) -> list[Record]:
+    """A record and those of the other strips of its pot, made alike, of each mark the last; the record itself first."""
+    like = {key(one.mark): one for one in records if _made_alike(one, record)}
+    return [record, *(one for mark, one in like.items() if mark != key(record.mark))]
+
+
+def cloth_of(library: Library, record: Record) -> Sequence[float] | None:
+    """What the last photo of a strip on the same cloth showed of the bare cloth; None where nobody named the cloth."""
+    if record.colour.cloth or not record.cloth:
+        return record.colour.cloth
+    seen = (
+        one.colour.cloth
+        for shade in (record.shade, None)
+        for one in reversed(library.records(shade))
+        if one.colour.cloth and key(one.cloth) == key(record.cloth)
+    )
+    return next(seen, None)
+
+
+def studio_films(library: Library) -> FilmScatter:
+    """How unlike the films of two strips are in this studio, from the pots of which several strips were kept."""
+    pots: dict[tuple[object, ...], dict[str, Record]] = {}
+    for record in library.records():
+        alike = (key(record.shade), key(record.batch), key(record.cloth), record.state, record.let_down, record.card)
+        pots.setdefault((*alike, light_of(record)), {})[key(record.mark)] = record
+    several = [list(marks.values()) for marks in pots.values() if len(marks) > 1]
+    return film_scatter(films for pot in several[-MOST_POTS:] if (films := _films(library, pot)))
+
+
+def _films(library: Library, pot: Sequence[Record]) -> list[float]:
+    """The natural logarithms of the films of a pot's strips; none where they cannot be told."""
+    if all(record.coat for record in pot):
+        return [log(record.coat.g_m2) for record in pot if record.coat]
+    return films_of([strip_of_record(record) for record in pot], cloth_of(library, pot[-1]))
+
+
+def _made_alike(one: Record, record: Record) -> bool:
+    """Whether two records are of one pot, on one cloth, in one state, let down alike, and for one light."""
+    same = (one.batch, one.shade, one.state, one.let_down) == (
+        record.batch,
+        record.shade,
+        record.state,
+        record.let_down,
+    )
+    scale = one.colour.absolute == record.colour.absolute and (one.colour.absolute or one.card == record.card)
+    return same and scale and key(one.cloth) == key(record.cloth) and light_of(one) == light_of(record)

@@ -1,0 +1,32 @@
+"""What a shade shall be is never taken from a let-down strip; a record that is named is what it is."""
+
+from __future__ import annotations
+
+import pytest
+
+from swatchcam.errors import UsageError
+from swatchcam.library.library import open_library
+from swatchcam.library.records import DRY
+from swatchcam.mixing.target import TargetRequest, of_shade, target_of
+from tests.worlds.cheap_measurements import put
+
+
+@pytest.fixture
+def library(place):
+    return open_library(place, create=True)
+
+
+def test_the_last_strip_of_the_ink_is_what_a_shade_shall_be(library, tmp_path):
+    ink = put(library, tmp_path, 1, "Brick", measured="2026-03-01")
+    pale = put(library, tmp_path, 2, "Brick", measured="2026-03-02", let_down=10.0)
+    found = of_shade(library, library.shade("brick"), DRY)
+    assert f"record {ink.number} (" in found.words
+    named, _ = target_of(library, TargetRequest(record=pale.number))
+    assert f"record {pale.number} (Brick, batch 2026-03-02, let down 1:10, air-dried)" in named.words
+
+
+def test_a_shade_with_let_down_strips_alone_has_no_colour(library, tmp_path):
+    put(library, tmp_path, 1, "Brick", let_down=10.0)
+    with pytest.raises(UsageError) as refusal:
+        of_shade(library, library.shade("brick"), DRY)
+    assert refusal.value.code == "nothing-to-mix-towards"
