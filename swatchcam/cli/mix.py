@@ -20,7 +20,7 @@ from .options import (
     numbers_option,
     photo_options,
     scale_option,
-    strip_option,
+    strips_option,
     with_options,
 )
 from .output import tell
@@ -108,7 +108,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.option("--shade", default="", metavar="NAME", help="The shade that you want the pot to match.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
 @click.option("--in-pot", "grams", type=IN_GRAMS, required=True, metavar="GRAMS", help="What is in the pot now.")
-@strip_option("A strip of the pot")
+@strips_option("A strip of the pot")
 @click.option(
     "--mark",
     "marks",
