@@ -37,7 +37,7 @@ ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logar
 # Of a round's step where the one before went too far, and where it went the same way (cosine), at most; from drawn
 # studios: after fifteen rounds predictions are within 0.01 CIEDE2000 of where they come to rest.
 BACK, FASTER, SAME_WAY, MOST_OF_IT = 0.7, 1.3, 0.5, 2.0
-STILL, NEARLY = 0.05, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
+STILL, NEARLY = 0.02, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
@@ -152,32 +152,34 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
     mean, doubt = first_guess(layer, given.strips)
     here = _start(given, mean, before)
     scatter = before.scatter.std if before else FILM_SCATTER
-    part, last = 1.0, np.zeros_like(mean)
-    for _ in range(ROUNDS):
+    part, last, weighs = 1.0, np.zeros_like(mean), before is None
+    for left in range(ROUNDS, 0, -1):
         strips = _linear(layer, given, here)
-        off = _off(given, strips, here, mean)
-        base = _before(given, strips, doubt)
-        if before is None:
-            scatter = Unlike.of(off, base, _by_film(given, strips)).scatter()[0].std
-        films = strips.by_film * np.repeat(np.isnan(given.film_std), 3) * scatter
-        told = np.asarray(np.linalg.solve(base + np.outer(films, films) * _each_by_three(given.same_strip), off))
+        off, base = _off(given, strips, here, mean), _before(given, strips, doubt)
+        if weighs or left == 1:
+            unlike = Unlike.of(off, base, _by_film(given, strips))
+            found, gain = unlike.scatter()
+            scatter, told = found.std, unlike.told(found.std)
+        else:
+            told = _told(given, strips, off, base, scatter)
         likely = _likely(given, strips, told, scatter, mean + doubt @ (strips.slope.T @ told))
-        step = likely.theta - here.theta
+        step, films = likely.theta - here.theta, likely.film - here.film
         part, last = _part(part, step, last), step
         now = min(part, LONGEST_STEP / np.abs(step).max())
-        moved = now * max(
-            np.abs(strips.slope @ step).max(), np.abs(strips.by_film * np.repeat(likely.film - here.film, 3)).max()
-        )
+        moved = now * max(np.abs(strips.slope @ step).max(), np.abs(strips.by_film * np.repeat(films, 3)).max())
         here = _Thought(*(one + now * (other - one) for one, other in zip(_all(here), _all(likely), strict=True)))
-        if moved < still:
+        if moved < still and weighs:
             break
-    unlike = Unlike.of(off, base, _by_film(given, strips))
-    found, gain = unlike.scatter()
+        weighs = weighs or moved < still  # with the scatter of before it is at rest: now with its own
     evidence = gain - (np.linalg.slogdet(base)[1] + off @ unlike.inverse @ off) / 2
-    better = unlike.told(found.std)
-    theta = here.theta + doubt @ (strips.slope.T @ (better - told))
-    weight = unlike.weight(found.std)
-    return Palette(layer, given.strips, theta, doubt, float(evidence), strips, better, weight, found, unlike)
+    weight = unlike.weight(scatter)
+    return Palette(layer, given.strips, here.theta, doubt, float(evidence), strips, told, weight, found, unlike)
+
+
+def _told(given: _Given, strips: Told, off: Array, base: Array, scatter: float) -> Array:
+    """(3 n,) what the strips are off, weighed by how much it tells where films are so unlike."""
+    films = strips.by_film * np.repeat(np.isnan(given.film_std), 3) * scatter
+    return np.asarray(np.linalg.solve(base + np.outer(films, films) * _each_by_three(given.same_strip), off))
 
 
 def _start(given: _Given, mean: Array, before: Palette | None) -> _Thought:
