@@ -37,7 +37,7 @@ ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logar
 # Of a round's step where the one before went too far, and where it went the same way (cosine), at most; from drawn
 # studios: after fifteen rounds predictions are within 0.01 CIEDE2000 of where they come to rest.
 BACK, FASTER, SAME_WAY, MOST_OF_IT = 0.7, 1.3, 0.5, 2.0
-STILL, NEARLY = 0.02, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
+STILL, NEARLY = 0.015, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
@@ -170,7 +170,7 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
         here = _Thought(*(one + now * (other - one) for one, other in zip(_all(here), _all(likely), strict=True)))
         if moved < still and weighs:
             break
-        weighs = weighs or moved < still  # with the scatter of before it is at rest: now with its own
+        weighs = weighs or moved < NEARLY  # with the scatter of before it is nearly at rest: now with its own
     evidence = gain - (np.linalg.slogdet(base)[1] + off @ unlike.inverse @ off) / 2
     weight = unlike.weight(scatter)
     return Palette(layer, given.strips, here.theta, doubt, float(evidence), strips, told, weight, found, unlike)
