@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from .options import entry_options, library_option, measuring_options, numbers_option, strip_option
+from ..errors import UsageError
+from .options import entry_options, library_option, measuring_options, numbers_option, strips_option
 from .output import tell
 from .written import check_picture, draw_picture
 
@@ -18,18 +19,21 @@ from .written import check_picture, draw_picture
     '  swatchcam keep today.jpg --shade "river blue" --batch 3 --recipe "clear base 500 g, blue 3.2 g, black 4 drops"\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --batch 3 --state heat-set\n'
     '  swatchcam keep pressed.jpg --shade "river blue" --strip left --mark B\n'
+    '  swatchcam keep today.jpg --shade "river blue" --batch 3 --strip left --strip right\n'
     '  swatchcam keep today.jpg --shade "river blue" --batch 3 --coat "0.72 g on 10x10 cm"\n'
     '  swatchcam keep thinned.jpg --shade "river blue" --batch 3 --let-down 10',
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @numbers_option
 @entry_options
-@strip_option("The strip to keep")
+@strips_option("The strip to keep")
 @measuring_options
 @library_option
 def keep(
     photos: tuple[Path, ...],
-    strip: str | None,
+    strips: tuple[str, ...],
+    marks: tuple[str, ...],
+    coats: tuple[str, ...],
     card: str | None,
     illuminant: str,
     observer: str,
@@ -51,31 +55,49 @@ def keep(
     from ..library.entry import entry_of
     from ..library.heat_shift import pair
     from ..library.library import open_library
-    from ..library.save import prepare, put
+    from ..library.save import prepare_strips, put_strips
     from ..measurement.measure import measure as measure_photo
-    from ..measurement.strip_names import is_loose
+    from ..measurement.strip_names import any_loose
     from ..measurement.summary import sitting_of
     from ..report.library_records import kept_dict
     from ..report.library_text import kept_text
 
     check_picture(picture, replace, (*photos, *other_light))
-    entry = entry_of(**said)
+    said_of = [entry_of(mark=mark, coat=coat, **said) for mark, coat in _of_each(strips, marks, coats)]
     first, *again = (str(photo) for photo in photos)
     result = measure_photo(
         first,
         card,
         illuminant=illuminant,
         observer=int(observer),
-        beside=loose or is_loose(strip),
+        beside=loose or any_loose(*strips),
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,
     )
     sitting = sitting_of(result)
-    prepared = prepare(sitting, strip or sitting.usual, entry)
+    prepared = prepare_strips(sitting, strips or (sitting.usual,), said_of)
     opened = open_library(library, create=True)
-    record = put(opened, prepared)
-    pairs = [found for found in pair(opened.records(record.shade)) if found.after.number == record.number]
-    facts = kept_dict(record, pairs, str(opened.place))
+    records = put_strips(opened, prepared)
+    numbers_kept = {record.number for record in records}
+    pairs = [found for found in pair(opened.records(records[0].shade)) if found.after.number in numbers_kept]
+    facts = kept_dict(records, pairs, str(opened.place))
     tell(facts, partial(kept_text, numbers=numbers), as_json)
     draw_picture(result, picture)
+
+
+def _of_each(strips: tuple[str, ...], marks: tuple[str, ...], coats: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """What is said of each strip: its mark and its coat.
+
+    Raises
+    ------
+    UsageError
+        More is said than there are strips.
+    """
+    count = max(len(strips), 1)
+    for option, said in (("--mark", marks), ("--coat", coats)):
+        if len(said) > count:
+            raise UsageError(
+                "more-said-than-strips", "once-for-each-strip", option=option, said=len(said), strips=count
+            )
+    return list(zip(*((*said, *[""] * (count - len(said))) for said in (marks, coats)), strict=True))

@@ -20,7 +20,6 @@ from .options import (
     numbers_option,
     photo_options,
     scale_option,
-    strip_option,
     with_options,
 )
 from .output import tell
@@ -108,7 +107,22 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.option("--shade", default="", metavar="NAME", help="The shade that you want the pot to match.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
 @click.option("--in-pot", "grams", type=IN_GRAMS, required=True, metavar="GRAMS", help="What is in the pot now.")
-@strip_option("The pot's strip")
+@click.option(
+    "--strip",
+    "strips",
+    multiple=True,
+    metavar="STRIP",
+    help="A strip of the pot: left, right or beside-1, beside-2 ... Name each, where the photo shows several."
+    " [default: right, today's strip]",
+)
+@click.option(
+    "--mark",
+    "marks",
+    multiple=True,
+    metavar="MARK",
+    help="What is written on that strip, for each in turn: a strip without a mark counts as the same one as other"
+    " strips of the pot without a mark. [default: of several A, B ...]",
+)
 @click.option(
     "--target-strip",
     "target_strip",
@@ -127,16 +141,17 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @photo_options
 @library_options
 def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: Any) -> None:
-    """Find out what to add to a pot that is off, in steps that rarely overshoot.
+    """Find out what to add to a pot that is off: only what very likely helps.
 
-    PHOTO shows a strip of the pot; it is kept in the library. The target is the strip that --target-strip names,
+    PHOTO shows strips of the pot; they are kept in the library. Smeared by hand no two of them are alike: two or three
+    strips of the pot make a far surer correction than one. The target is the strip that --target-strip names,
     else --target or --record, else the shade's own. With --thin you also see what topping up the strong pot would
     take.
 
     \b
     Examples:
       swatchcam mix correct today.jpg --shade "river blue" --batch 3 --in-pot 480 --target-strip left
-      swatchcam mix correct today.jpg --shade "river blue" --in-pot 480 --keep
+      swatchcam mix correct today.jpg --shade "river blue" --in-pot 480 --strip right --strip beside-1 --keep
       swatchcam mix correct strong.jpg --shade "river blue" --in-pot 480 --thin 500
       swatchcam mix correct old_pot.jpg --unknown --in-pot 300 --target 41.2,-8.0,-32.5
     """
@@ -204,7 +219,8 @@ def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[
 
     _check(rest)
     opened = open_library(rest["library"])
-    hand = Hand(rest["batch"], rest["strip"], rest["target_strip"], rest["unknown"])
+    first, *others = rest["strips"] or (None,)
+    hand = Hand(rest["batch"], first, rest["target_strip"], rest["unknown"], tuple(others), rest["marks"])
     request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), thin)
     _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
 

@@ -109,12 +109,9 @@ _COUNTING: tuple[Callable[..., Any], ...] = (
 )
 # How a recipe was weighed and counted.
 WEIGHING = (scale_option, *_COUNTING)
-COAT = click.option(
-    "--coat",
-    default="",
-    metavar="TEXT",
-    help="Wet ink on the strip by weight: '0.72 g on 10x10 cm', or '7.2 g on 10 strips of 10x10 cm'.",
-)
+_COAT_HELP = "Wet ink on the strip by weight: '0.72 g on 10x10 cm', or '7.2 g on 10 strips of 10x10 cm'"
+COAT = click.option("--coat", default="", metavar="TEXT", help=f"{_COAT_HELP}.")
+COATS = click.option("--coat", "coats", multiple=True, metavar="TEXT", help=f"{_COAT_HELP}; once for each --strip.")
 LET_DOWN = partial(click.option, "--let-down", default="", metavar="PARTS")
 # What a person says of a strip that is kept; the same words head the columns of a list of photos.
 _ENTRY: tuple[Callable[..., Any], ...] = (
@@ -126,7 +123,13 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
         show_default=True,
         help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.",
     ),
-    click.option("--mark", default="", help="What you wrote on the strip, if the batch has several."),
+    click.option(
+        "--mark",
+        "marks",
+        multiple=True,
+        help="What you wrote on the strip, if the batch has several; once for each --strip. [default: of several"
+        " A, B ...]",
+    ),
     click.option("--cloth", default="", help="The cloth."),
     click.option("--mesh", default="", metavar="MESH", help="The screen's mesh."),
     click.option("--squeegee", default="", help="Squeegee, number of pulls and the like."),
@@ -138,7 +141,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     # Where nobody says it, a coat's digits tell it.
     click.option("--scale", type=IN_GRAMS, help=f"The scale's resolution, g. [default: {SCALE_G:g}]"),
     *_COUNTING,
-    COAT,
+    COATS,
     LET_DOWN(
         help="For this strip one part of the ink was thinned with so many parts of clear base: 10, or 1:10. The recipe"
         " stays that of the pot."
@@ -184,13 +187,15 @@ _READING: tuple[Callable[..., Any], ...] = (
 )
 
 
-def strip_option(what: str) -> Callable[..., Any]:
-    """Add --strip: which strip of a photo is meant, by default today's."""
+def strips_option(what: str) -> Callable[..., Any]:
+    """Add --strip: which strips of a photo are meant, by default today's."""
     return click.option(
         "--strip",
-        default=None,
+        "strips",
+        multiple=True,
         metavar="STRIP",
-        help=f"{what}: left, right or beside-1, beside-2 ... [default: right, today's strip]",
+        help=f"{what}: left, right or beside-1, beside-2 ... Repeat it for several strips of one pot. [default: right,"
+        " today's strip]",
     )
 
 

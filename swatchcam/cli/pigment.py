@@ -201,7 +201,7 @@ def set_of(
     from ..library.changes import carry_out_together
     from ..library.library import open_library
     from ..library.proposal_store import set_pigment
-    from ..mixing.pigment_lots import new_lot
+    from ..mixing.test_series import new_lot
 
     _refuse_half_a_lot(lot, since, test_mix, strength)
     steps: list[Callable[[Library], Change]] = []

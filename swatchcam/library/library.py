@@ -173,6 +173,13 @@ class Library:
         with self.reading() as connection:
             return records_of(connection, query)
 
+    def marked(self, most: int) -> list[Record]:
+        """The last records of strips with a mark, oldest first: a pot with several strips has them marked."""
+        row = schema.record.c
+        last = select(row.id).where(row.strip != "", row.removed.is_(None)).order_by(row.id.desc()).limit(most)
+        with self.reading() as connection:
+            return records_of(connection, records_in_use().where(row.id.in_(last)))
+
     def latest(self) -> dict[str, Record]:
         """Of each shade that has a record of the ink itself the last one, by the shade's name."""
         by_age = (schema.record.c.measured.desc(), schema.record.c.id.desc())

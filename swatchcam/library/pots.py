@@ -14,7 +14,7 @@ from .records import Record, light_of
 if TYPE_CHECKING:
     from .library import Library
 
-MOST_POTS = 40  # of several strips, the last ones: more hardly change what a studio's films are; no source
+MOST_STRIPS = 120  # with a mark, the last ones: more hardly change what a studio's films are; no source
 
 
 def strip_of_record(record: Record) -> PotStrip:
@@ -31,33 +31,36 @@ def strips_of_pot(record: Record, records: Iterable[Record]) -> list[Record]:
 
 
 def cloth_of(library: Library, record: Record) -> Sequence[float] | None:
-    """What the last photo of a strip on the same cloth showed of the bare cloth; None where nobody named the cloth."""
+    """What a photo of a strip on the same cloth showed of the bare cloth; None where nobody named the cloth.
+
+    It is looked for in the records of the shade, then in the last one of every other shade.
+    """
     if record.colour.cloth or not record.cloth:
         return record.colour.cloth
-    seen = (
-        one.colour.cloth
-        for shade in (record.shade, None)
-        for one in reversed(library.records(shade))
-        if one.colour.cloth and key(one.cloth) == key(record.cloth)
-    )
-    return next(seen, None)
+    return _cloth_in(library.records(record.shade), record.cloth) or _cloth_in(library.latest().values(), record.cloth)
+
+
+def _cloth_in(records: Iterable[Record], cloth: str) -> Sequence[float] | None:
+    seen = [one.colour.cloth for one in records if one.colour.cloth and key(one.cloth) == key(cloth)]
+    return seen[-1] if seen else None
 
 
 def studio_films(library: Library) -> FilmScatter:
     """How unlike the films of two strips are in this studio, from the pots of which several strips were kept."""
     pots: dict[tuple[object, ...], dict[str, Record]] = {}
-    for record in library.records():
+    for record in library.marked(MOST_STRIPS):
         alike = (key(record.shade), key(record.batch), key(record.cloth), record.state, record.let_down, record.card)
         pots.setdefault((*alike, light_of(record)), {})[key(record.mark)] = record
     several = [list(marks.values()) for marks in pots.values() if len(marks) > 1]
-    return film_scatter(films for pot in several[-MOST_POTS:] if (films := _films(library, pot)))
+    return film_scatter(films for pot in several if (films := _films(pot)))
 
 
-def _films(library: Library, pot: Sequence[Record]) -> list[float]:
+def _films(pot: Sequence[Record]) -> list[float]:
     """The natural logarithms of the films of a pot's strips; none where they cannot be told."""
     if all(record.coat for record in pot):
         return [log(record.coat.g_m2) for record in pot if record.coat]
-    return films_of([strip_of_record(record) for record in pot], cloth_of(library, pot[-1]))
+    strips = [strip_of_record(record) for record in pot]
+    return films_of(strips, next((strip.colour.cloth for strip in strips if strip.colour.cloth), None))
 
 
 def _made_alike(one: Record, record: Record) -> bool:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from string import ascii_uppercase
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -74,6 +76,44 @@ def put(library: Library, prepared: Prepared) -> Record:
         return library.during(connection).record(number)
 
     return library.writing(work)
+
+
+def prepare_strips(sitting: Sitting, strips: Sequence[str], entries: Sequence[Entry]) -> list[Prepared]:
+    """Several strips of one pot that one photo shows, each as its entry says.
+
+    Raises
+    ------
+    UsageError
+        A strip is named twice, or as `prepare`.
+    """
+    for name in strips:
+        if list(strips).count(name) > 1:
+            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
+    return [prepare(sitting, strip, entry) for strip, entry in zip(strips, entries, strict=True)]
+
+
+def put_strips(library: Library, prepared: Sequence[Prepared]) -> list[Record]:
+    """Keep several strips of one pot; those without a mark get the next letters that are free: A, B ...
+
+    Raises
+    ------
+    LibraryError
+        As `keep_record`; strips before the one that fails are kept.
+    """
+    pot = prepared[0].entry
+    marks = marks_for(library, pot.shade, pot.batch, [one.entry.mark for one in prepared], several=len(prepared) > 1)
+    return [put(library, _marked(one, mark)) for one, mark in zip(prepared, marks, strict=True)]
+
+
+def marks_for(library: Library, shade: str, batch: str, said: Sequence[str], several: bool) -> list[str]:
+    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free."""
+    taken = {key(record.mark) for record in library.records(shade, batch)} | {key(mark) for mark in said}
+    free = (letter for letter in ascii_uppercase if key(letter) not in taken)
+    return [mark or (next(free, "") if several else "") for mark in said]
+
+
+def _marked(prepared: Prepared, mark: str) -> Prepared:
+    return replace(prepared, entry=replace(prepared.entry, mark=mark), values=prepared.values | {"strip": mark})
 
 
 def origin_of(digest: str, strip: str) -> str:

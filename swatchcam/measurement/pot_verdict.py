@@ -72,11 +72,14 @@ class PotVerdict:
 
     def judged(self, strips: Outcome) -> Outcome:
         """The pot's verdict as one of OUTCOMES; that of the strips where their difference cannot be split."""
-        if self.outcome is None:
-            return strips
-        if self.outcome in (PotOutcome.SHADE, PotOutcome.STRENGTH):
-            return Outcome.DIFFERENT
-        return Outcome.SAME if self.outcome is PotOutcome.SAME else Outcome.TOO_CLOSE
+        return strips if self.outcome is None else as_outcome(self.outcome)
+
+
+def as_outcome(outcome: PotOutcome) -> Outcome:
+    """A pot's verdict as one of three."""
+    if outcome in (PotOutcome.SHADE, PotOutcome.STRENGTH):
+        return Outcome.DIFFERENT
+    return Outcome.SAME if outcome is PotOutcome.SAME else Outcome.TOO_CLOSE
 
 
 def judge_pots(

@@ -42,6 +42,7 @@ PROBLEMS: Catalogue = {
     "coat-below-scale": "{grams:g} g of ink is too little for a scale that shows steps of {step:g} g.",
     "coat-unreadable": "'{typed}' can't be read as a weight of ink on an area.",
     "let-down-unreadable": "'{typed}' does not say how far the ink was let down.",
+    "more-said-than-strips": "{option} is given {said:counted time} for {strips:counted strip}.",
     # Let-down strips
     "let-down-against-target": "A target is a colour of the ink itself, and your strip is let down.",
     "no-record-let-down-so": _none_let_down_so,
@@ -59,6 +60,7 @@ REMEDIES: Catalogue = {
     ),
     "photograph-the-ink-itself": "Photograph a strip of the ink itself.",
     "say-the-let-down": On(_say_let_down, _choose_let_down),
+    "once-for-each-strip": On("Give it once for each --strip, in their order.", "Give it once for each strip."),
     "name-shade-or-record": On("Compare with a kept strip: --shade or --record.", "Compare with a kept strip."),
     "weigh-each-strip": On(
         "Give --coat once for each strip, in their order, or leave it out.", "Give one weight for each strip, or none."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ..text import listed
+from ..text import counted, listed
 from .surface import Catalogue, On
 
 # Why a pot is best left as it is, behind "Leave it:".
@@ -13,14 +13,58 @@ BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
     "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
     " dispense; use a finer scale, or weigh from a pre-mix",
+    "not-sure-enough": "it is not sure enough that an addition would help, and what is in the pot stays in it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
 }
+VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 MEASURED, NOMINAL = "a measured card", "a card that was never measured"
 
 
 def better_left(why: str, nearest: float, **_: Any) -> str:
     """Why a pot is best left, without a full stop."""
     return BETTER_LEFT[why].format(nearest=nearest)
+
+
+def odds_words(nearer: float, worse: float, by: float) -> str:
+    """What may come of an addition, from two chances of 0 to 1."""
+    return f"{odds(nearer)} that the pot comes nearer; {odds(worse)} that it gets worse by more than {by:g}."
+
+
+def odds(chance: float) -> str:
+    """A chance as a printer says it: 9 in 10, 1 in 100."""
+    hundred = round(100 * chance)
+    if chance < 0.005 or chance > 0.995:
+        return "less than 1 in 100" if chance < 0.5 else "more than 99 in 100"
+    return f"{hundred // 10} in 10" if hundred % 10 == 0 else f"{hundred} in 100"
+
+
+def right_words(right: float) -> str:
+    """How likely it is that a pot is right, from a chance of 0 to 1."""
+    return f"{odds(right)} that the pot is right and only its strip is thicker or thinner than usual."
+
+
+def film_words(percent: float, low: float, high: float, strips: int) -> str:
+    """How unlike a studio's films are, in %; "" where no strip tells."""
+    if not strips:
+        return ""
+    judged = f"judging from {counted(strips, 'strip')}"
+    if high > VAGUE * low:
+        return f"Your strips vary in film by something between {low:.0f} and {high:.0f} %, {judged}."
+    return f"Your strips vary by {percent:.0f} % in film ({low:.0f} to {high:.0f} %), {judged}."
+
+
+def help_words(means: str, strips: int, pigments: Sequence[str]) -> str:
+    """What would make a correction sure enough."""
+    more = "one more strip" if strips == 1 else f"{strips} more strips"
+    look = "it looks" if strips == 1 else "they look"
+    return {
+        "whole-colour": "The colour is too vivid for your photo. Measure it from a Display P3 or DNG photo, or"
+        " measure a let-down strip.",
+        "more-strips": f"Make {more} of the pot and measure all of them: if {look} like this one, there is an addition"
+        " that is sure enough.",
+        "finer-scale": "Use a finer scale, or weigh from a pre-mix.",
+        "longer-series": f"Make longer test series of {listed(list(pigments))}.",
+    }[means]
 
 
 def _leave_it(why: str, nearest: float, **_: Any) -> str:
@@ -126,6 +170,7 @@ REMEDIES: Catalogue = {
         "Give --target L,a,b or PHOTO:left, --record or --shade.", "Choose a shade, or type the numbers."
     ),
     "name-one-of-the-two": "Name only one of them.",
+    "name-each-strip-once": "Name each strip of the pot once.",
     "name-other-record": On(
         "You can only mix for D65 and 10 degrees: name another record.",
         "You can only mix for D65 and 10 degrees: choose another record.",

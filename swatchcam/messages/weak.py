@@ -67,12 +67,10 @@ FLAGS: Catalogue = {
     "few-heat-set": "only {pairs} earlier strips were heat-set; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
     # Why a difference can't be split into shade, and strength or film.
-    "cloth-not-seen": "shade can't be told from strength or film here, for no bare cloth shows: leave some beside the"
-    " ink in the window, or one window empty",
-    "split-of-cut-off-colour": "shade can't be told from strength or film here, for the colour is too vivid for the"
-    " photo: save photos as Display P3 or DNG, or let the ink down with clear base",
-    "split-of-black": "shade can't be told from strength or film here, for the ink is nearly black: let it down with"
-    " clear base",
+    "cloth-not-seen": "leave some bare cloth beside the ink: then shade can be told from strength or film",
+    "split-of-cut-off-colour": "too vivid for this photo to tell shade from strength or film: save photos as Display P3"
+    " or DNG, or let the ink down with clear base",
+    "split-of-black": "nearly black, so shade can't be told from strength or film: let the ink down with clear base",
     "ink-hides-cloth": "this ink hides the cloth, so a thicker film hardly shows: take the whole difference for shade",
     "split-for-other-light": "shade is told from strength or film only for D65 and 10 degrees",
     # What is known of pigments, and the order.

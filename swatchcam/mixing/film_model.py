@@ -14,7 +14,8 @@ import numpy as np
 
 from ..arrays import Array
 from ..colorimetry.kubelka_munk import Surface, dyed_reflectance, film_reflectance
-from ..colorimetry.spectra import tables
+from ..colorimetry.spectra import tables, xyz_weights
+from ..measurement.error_budget import lab_slope
 
 FILM, DYED = "film", "dyed"
 NODES = 21  # 380 to 780 nm in steps of 20
@@ -74,21 +75,23 @@ class Layer:
         nodes = np.linspace(grid[0], grid[-1], NODES)
         return np.array([np.interp(grid, nodes, unit) for unit in np.eye(NODES)]).T
 
-    def reflectance(self, theta: Array, shares: Array, strength: float = 1.0) -> Array:
+    def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0) -> Array:
         """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
         k, s, _ = self._coefficients(theta, shares)
+        thick = np.reshape(strength, (-1, 1))
         surface = Surface(*theta[self.binder + 1 :])
-        return surface.outside(self.inner(strength * k, strength * s, self._cloth(theta)))
+        return surface.outside(self.inner(thick * k, thick * s, self._cloth(theta)))
 
-    def slopes(self, theta: Array, shares: Array) -> Slopes:
+    def slopes(self, theta: Array, shares: Array, strength: Array | float = 1.0) -> Slopes:
         """How that reflectance moves."""
         k, s, each = self._coefficients(theta, shares)
-        cloth, surface = self._cloth(theta), Surface(*theta[self.binder + 1 :])
-        inner = self.inner(k, s, cloth)
+        thick = np.reshape(strength, (-1, 1))
+        cloth, surface, all_k, all_s = self._cloth(theta), Surface(*theta[self.binder + 1 :]), thick * k, thick * s
+        inner = self.inner(all_k, all_s, cloth)
         out = _slope(surface.outside, inner)
-        by_k = out * _slope(lambda moved: self.inner(moved, s, cloth), k)
-        by_s = out * _slope(lambda moved: self.inner(k, moved, cloth), s)
-        by_cloth = out * _slope(lambda moved: self.inner(k, s, moved), np.broadcast_to(cloth, k.shape))
+        by_k = thick * out * _slope(lambda moved: self.inner(moved, all_s, cloth), all_k)
+        by_s = thick * out * _slope(lambda moved: self.inner(all_k, moved, cloth), all_s)
+        by_cloth = out * _slope(lambda moved: self.inner(all_k, all_s, moved), np.broadcast_to(cloth, k.shape))
         slope = np.zeros((*k.shape, self.unknowns))
         in_shares = np.zeros((*k.shape, len(self.pigments)))
         for p, (own_k, own_s, half) in enumerate(each):
@@ -125,6 +128,13 @@ class Layer:
     def inner(self, k: Array, s: Array, cloth: Array) -> Array:
         """(..., 81) reflectance within a layer of absorption and scatter k and s, over that cloth."""
         return film_reflectance(k, s, 1.0, cloth) if self.kind == FILM else dyed_reflectance(k, cloth)
+
+
+def lab_slopes(reflectance: Array) -> Array:
+    """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
+    weights = xyz_weights()
+    white = weights.sum(axis=0)
+    return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
 
 
 def _crowded(share: Array, half: float) -> tuple[Array, Array, Array]:

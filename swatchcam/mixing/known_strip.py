@@ -15,6 +15,9 @@ from ..text import key
 
 LEAST_WEIGHED = 3  # strips on a cloth, before the weight of one says how thick it is; no source
 EVENNESS = 0.03  # of a film's thickness: how evenly a strip was spread; common sense, no source
+# Of a pigment's share in a pot against what was written, relative: a weak lot, ink left on a spatula, a slip of the
+# scale, water gone. Common sense, no source; checked on build studios.
+POT_STD = 0.06
 
 
 @dataclass(frozen=True)
@@ -26,8 +29,13 @@ class KnownStrip:
     colour: Kept  # D65, 10 degrees
     strip: str  # the same for all photos of one strip: its film is the same
     record: int | None = None  # its number in the library; None of a pot whose strip is not kept
-    film: float = 1.0  # how thick it is, by weight: times the usual strip on its cloth; 1 where nobody weighed it
-    film_std: float | None = None  # of the natural logarithm of that; None for the studio's own scatter
+    film: float = 1.0  # its thickness against the studio's usual film, as a weight tells it; 1 where nobody weighed
+    film_std: float | None = None  # of that film's natural logarithm; None: as the studio's films vary
+
+    @property
+    def pot(self) -> str:
+        """The same for all strips of one pot, which share what its recipe is off."""
+        return pot_of_strip(self.strip)
 
 
 def known_strip_of(
@@ -48,7 +56,14 @@ def known_strip_of(
         shares[name] *= strength
     thinned = 1 + record.let_down
     shares, std = ({name: value / thinned for name, value in each.items()} for each in (shares, std))
+    if len(shares) > 1:  # of a strip of one pigment alone what was weighed is taken to be in it: it is a test series'
+        std = slipped(shares, std)
     return KnownStrip(shares, std, record.colour, _strip_of(record), record.number, *_film(record, usual_coat))
+
+
+def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, float]:
+    """Standard deviations of the shares in a pot that was mixed for use, what may have gone wrong with it included."""
+    return {name: hypot(std[name], POT_STD * share) for name, share in shares.items()}
 
 
 def strip_of(shade: str, batch: str, mark: str = "", let_down: float = 0.0) -> str:
@@ -74,6 +89,11 @@ def _film(record: Record, usual_coat: float | None) -> tuple[float, float | None
     if record.coat is None or usual_coat is None:
         return 1.0, None
     return record.coat.g_m2 / usual_coat, hypot(record.coat.std, EVENNESS)
+
+
+def pot_of_strip(strip: str) -> str:
+    """What the pot of a strip is known by, the same for all its strips (`strip_of`)."""
+    return "\n".join(strip.split("\n")[:2])
 
 
 def known_strips_of(

@@ -17,7 +17,7 @@ from ..recipes.recipe import Recipe
 from ..recipes.thinning import Thinning
 from .gamut import LIGHTS, Reach, metameric_shift
 from .known_strip import shares_of
-from .pot_correction import BEYOND, GAIN
+from .pot_correction import BEYOND, GAIN, Chances, Help
 from .rounding import dispensed
 from .search import MOST, STRONG, THINGS, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
 from .workbench import Bench
@@ -58,6 +58,7 @@ class Leave(StrEnum):
 
     NO_VISIBLE_DIFFERENCE = "no-visible-difference"  # from the target
     TOO_FINE = "too-fine-to-weigh"  # what would help is less than the scale can weigh
+    NOT_SURE = "not-sure-enough"  # that what would help does not make it worse
     NOTHING_HELPS = "nothing-helps"  # by as much as an eye sees
 
 
@@ -73,7 +74,13 @@ class Choice:
     opposite: tuple[str, ...] = ()  # pigments that lie opposite the colour: a little makes it greyer
     part: float = 1.0  # of the whole way, where it is a step
     overshoot: float = 0.0  # probability that it ends beyond the target
+    chances: Chances | None = None  # of a pot in hand, that this helps
     roads: Thinning | None = None  # where it is a thinner pot
+
+    @property
+    def sure(self) -> bool:
+        """Whether it is sure enough to help to be done with a pot in hand."""
+        return self.chances is not None and self.chances.good
 
 
 @dataclass(frozen=True)
@@ -87,6 +94,10 @@ class Proposed:
     reach: Reach | None
     flags: tuple[Flag, ...]
     nearest: float = np.inf  # CIEDE2000 that would be come to if any amount could be weighed
+    unsure: float = np.inf  # CIEDE2000 that would be come to by what is not sure enough to be proposed
+    helps: tuple[Help, ...] = ()  # what would make it so
+    strips: int = 0  # of the pot in hand, on which this rests
+    right: float = 0.0  # chance that the pot in hand is right and only its strips look off, by their films
 
     @property
     def leave(self) -> Leave | None:
@@ -97,6 +108,8 @@ class Proposed:
             return Leave.NO_VISIBLE_DIFFERENCE
         if self.choices and self.now.distance - self.choices[0].mix.distance >= GAIN:
             return None
+        if not self.choices and self.now.distance - self.unsure >= GAIN:
+            return Leave.NOT_SURE
         return Leave.TOO_FINE if self.now.distance - self.nearest >= GAIN else Leave.NOTHING_HELPS
 
 

@@ -1,53 +1,45 @@
-"""The studio's pigments on one cloth: learned from all its strips together, and what any mix of them will look like.
+"""The studio's pigments on one cloth, as `pigment_learning` learned them, and what any mix of them will look like.
 
-The layer's theory (`film_model`) with numbers that are not known, how far the theory is off in each part of colour
-space, how unlike two films are, and how a phone errs alike in like colours are all taken as normally distributed, and
-all strips are explained at once (Gauss-Newton steps to the likeliest numbers; Tarantola 2005, Inverse Problem Theory,
-3.4.10). What the theory leaves over is carried to neighbouring colours, as Kennedy & O'Hagan 2001,
-doi:10.1111/1467-9868.00294, do for models that are not quite true. So a pot that was measured corrects the next one
-that is like it, and a colour near a known strip is surer than one far off.
-
-What is seen is CIELAB with its covariance, not the estimated reflectance: a phone's three channels know no more, and
-evidence that is counted twice makes predictions false (tried on build studios: 1.4 instead of 1.1 CIEDE2000). Unlike
-pigments share less of a phone's error than similar ones do: when all of it was taken as shared, the intervals for
-targets made of other pigments held the truth only half the time. Between photos half is taken as shared. Scatter,
-surface and crowding have wide priors, so they stay at their starting values where the data say nothing about them.
+The theory of the layer (`film_model`) with the likeliest numbers, and what it left over in the known strips, carried to
+neighbouring colours: so a pot that was measured corrects the next one that is like it, and a colour near a known strip
+is surer than one far off. Mixes are predicted together, for what is not known of a pot is not known either of the
+same pot with a little more pigment: whether an addition helps is far surer than where the pot ends.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
 from ..arrays import Array, triple
 from ..colorimetry.error_covariance import Measured, shared_errors
 from ..colorimetry.intervals import radius_of_lab
-from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
+from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
-from ..measurement.colour_matrix import hue_axes
-from ..measurement.error_budget import lab_slope
-from .film_model import DYED, FILM, Layer
+from .film_model import Layer, lab_slopes
 from .known_strip import KnownStrip
-from .prior import UNSEEN_CLOTH, cloth_of, first_guess
+from .prior import OFF, FilmScatter, alike, place
 
-ROUNDS, STILL, LONGEST_STEP = 15, 1e-3, 1.0  # at most; of theta, at rest and in one round: more change nothing
-# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
-OFF, OFF_REACH = 0.7, 11.0
-# Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
-# CIEDE2000's S_C and S_H. No source.
-LESS_IN_CHROMA = 0.03
-FILM_STD = 0.05  # relative thickness of one strip against the next; common practice, no source
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
-LEAST, LEAST_TOLD = (
-    0.02,
-    1e-4,
-)  # CIELAB squared: no variance is less, whatever cancels; of the known strips' errors; no source
+POINTS = ((-1, 1 / 6), (0, 2 / 3), (1, 1 / 6))  # of the quadrature: places, in steps, and weights
+Z95 = 1.96  # 97.5 % of the normal distribution
+LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels; no source
 MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
-SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
+
+
+@dataclass(frozen=True)
+class Content:
+    """What is in a pot whose colour is predicted."""
+
+    shares: Mapping[str, float]  # pigment -> % of the whole
+    std: Mapping[str, float] = field(default_factory=dict)  # of the shares, one standard deviation, by what is weighed
+    pot: str = ""  # the pot with known strips that went into it
+    part: float = 0.0  # of the whole, 0..1, that came from that pot
 
 
 @dataclass(frozen=True)
@@ -68,6 +60,27 @@ class Prediction:
 
 
 @dataclass(frozen=True)
+class Joint:
+    """Several mixes, predicted together: what is not known of one is not known of the others either."""
+
+    each: tuple[Prediction, ...]
+    covariance: Array  # (m, m, 3, 3) of the inks in a usual film, as `Prediction.ink`
+
+
+@dataclass(frozen=True)
+class Told:
+    """The known strips about the likeliest numbers, and what they tell."""
+
+    shares: Array  # (n, pigments) %, as they most likely are
+    slope: Array  # (3 n, unknowns) of their Lab
+    by_film: Array  # (3 n,) with the logarithm of each one's film
+    by_shares: Array  # (n, 3, pigments) with each share
+    features: Array  # (n, 6) where they lie
+    axes: Array  # (n, 3, 3) from units of CIEDE2000 to Lab, there
+    off: Array  # (3 n,) what their Lab is off what was thought beforehand
+
+
+@dataclass(frozen=True)
 class Palette:
     """Pigments whose behaviour was learned."""
 
@@ -76,11 +89,12 @@ class Palette:
     theta: Array  # (unknowns,) the likeliest
     doubt: Array  # (unknowns, unknowns) covariance beforehand
     evidence: float  # natural logarithm of how likely the known strips were beforehand
-    slope: Array  # (3 known strips, unknowns) of the known strips' Lab
-    features: Array  # (known strips, 6) where they lie
-    axes: Array  # (known strips, 3, 3) from units of CIEDE2000 to Lab, there
+    strips: Told
     told: Array  # (3 known strips,) what the known strips' Lab is off, weighed by how much it tells
     weight: Array  # (3 known strips, 3 known strips) inverse of their covariance beforehand
+    scatter: FilmScatter  # how unlike the studio's films are
+    off: Array  # (3 known strips,) what their Lab is off what was thought beforehand, about the likeliest numbers
+    by_film: Array  # (3 known strips, films) how it moves with the logarithms of the films that nobody weighed
 
     @property
     def pigments(self) -> tuple[str, ...]:
@@ -90,24 +104,8 @@ class Palette:
     @property
     def covariance(self) -> Array:
         """(unknowns, unknowns) of theta, now that the known strips were weighed."""
-        cross = self.doubt @ self.slope.T
+        cross = self.doubt @ self.strips.slope.T
         return np.asarray(self.doubt - cross @ self.weight @ cross.T)
-
-    def misfits(self) -> list[KnownStrip]:
-        """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
-
-        One that is wrong makes its neighbours look wrong too: where there are several, look at the first.
-
-        Source
-        ------
-        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
-        """
-        found: list[tuple[float, KnownStrip]] = []
-        for place, known_strip in enumerate(self.known_strips):
-            own = slice(3 * place, 3 * place + 3)
-            off = self.told[own]
-            found.append((float(off @ np.linalg.solve(self.weight[own, own], off)), known_strip))
-        return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
 
     def vector(self, shares: Mapping[str, float]) -> Array:
         """(pigments,) shares in the order of the pigments.
@@ -122,56 +120,126 @@ class Palette:
                 raise UsageError("pigment-without-series", "make-its-series-first", pigment=name, known=self.pigments)
         return np.array([shares.get(name, 0.0) for name in self.pigments])
 
+    def of_pot(self, pot: str) -> list[int]:
+        """Where the known strips of a pot stand; none of ""."""
+        return [at for at, known_strip in enumerate(self.known_strips) if pot and known_strip.pot == pot]
+
+    def in_pot(self, pot: str, shares: Mapping[str, float]) -> dict[str, float]:
+        """What is in a pot as its strips tell it, %; `shares`, what was written, where it has none."""
+        own = self.of_pot(pot)
+        if not own:
+            return dict(shares)
+        return dict(zip(self.pigments, self.strips.shares[own[0]].tolist(), strict=True))
+
     def labs(self, shares: Array) -> Array:
         """(m, 3) CIELAB of mixes (m, pigments), %: theory, and what it is off in their neighbourhood."""
         reflectance = self.layer.reflectance(self.theta, shares)
         features, axes = place(reflectance)
-        near = alike(features, self.features)
-        off = np.einsum("mn,nij,nj->mi", near, np.swapaxes(self.axes, 1, 2), self.told.reshape(-1, 3))
+        near = alike(features, self.strips.features)
+        off = np.einsum("mn,nij,nj->mi", near, np.swapaxes(self.strips.axes, 1, 2), self.told.reshape(-1, 3))
         return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
 
     def predict(
-        self,
-        shares: Mapping[str, float],
-        target: Measured | None = None,
-        std: Mapping[str, float] | None = None,
+        self, shares: Mapping[str, float], target: Measured | None = None, std: Mapping[str, float] | None = None
     ) -> Prediction:
-        """What a mix will look like, and how sure that is.
+        """What a mix with such shares, %, will look like, and how sure that is; see `predict_all`."""
+        return self.predict_all([Content(shares, std or {})], target).each[0]
 
-        Parameters
-        ----------
-        shares : pigment -> % of the whole
-        target : a measured colour that the mix shall have; what its error shares with the known strips cancels
-        std : of the shares, one standard deviation
+    def predict_all(self, contents: Sequence[Content], target: Measured | None = None) -> Joint:
+        """What several mixes will look like, and how sure that is of all of them together.
+
+        `target` is a measured colour that they shall have; what its error shares with the known strips cancels.
 
         Raises
         ------
         UsageError
             A pigment is not known.
         """
-        vector = self.vector(shares)[None]
-        reflectance = self.layer.reflectance(self.theta, vector)
-        features, axes = place(reflectance)
-        slopes = self.layer.slopes(self.theta, vector)
-        to_lab = lab_slopes(reflectance)
-        slope = (to_lab @ slopes.theta)[0]
-        thick, own = (to_lab @ slopes.strength[..., None])[0, :, 0], (to_lab @ slopes.shares)[0]
-        near = alike(features, self.features)[0]
-        known = self.doubt @ self.slope.T
-        cross = slope @ known + OFF**2 * _blocks(axes[0] @ np.swapaxes(self.axes, 1, 2) * near[:, None, None])
-        before = slope @ self.doubt @ slope.T + OFF**2 * axes[0] @ axes[0].T
-        if std:
-            before = before + (own * self.vector(std) ** 2) @ own.T
-        lab = self.labs(vector)[0]
-        film = FILM_STD**2 * np.outer(thick, thick)
-        ink = own_ink = _positive(before - cross @ self.weight @ cross.T, LEAST)
-        miss = np.zeros(3)
+        count, shares = len(contents), np.array([self.vector(content.shares) for content in contents])
+        reflectance = self.layer.reflectance(self.theta, shares)
+        slopes, to_lab = self.layer.slopes(self.theta, shares), lab_slopes(reflectance)
+        by_film, own = (to_lab @ slopes.strength[..., None])[..., 0], to_lab @ slopes.shares
+        before, cross = self._about(contents, to_lab @ slopes.theta, own, place(reflectance))
+        labs, miss = self.labs(shares), np.zeros((count, 3))
+        ink = before - cross @ self.weight @ cross.T
+        against = ink
         if target is not None:
             shared = self._shared(target)
-            both, together = before + target.errors.covariance, cross + shared
-            miss = lab - np.array(target.lab) + shared @ self.told
-            ink = _positive(both - together @ self.weight @ together.T, LEAST)
-        return Prediction(triple(lab), own_ink + film, film, ink, reflectance[0], triple(miss))
+            together = cross + np.tile(shared, (count, 1))
+            against = before + np.tile(target.errors.covariance, (count, count)) - together @ self.weight @ together.T
+            miss = labs - np.array(target.lab) + shared @ self.told
+        against, ink = blocks_of(against), blocks_of(ink)
+        film = self.scatter.std**2 * np.einsum("mi,mj->mij", by_film, by_film)
+        each = tuple(
+            Prediction(
+                triple(labs[m]),
+                positive(ink[m, m], LEAST) + film[m],
+                film[m],
+                positive(against[m, m], LEAST),
+                reflectance[m],
+                triple(miss[m]),
+            )
+            for m in range(count)
+        )
+        return Joint(each, against)
+
+    def doubt_of_pigments(self, contents: Sequence[Content]) -> Array:
+        """(m, m, 3, 3) the part of the covariance of mixes' inks that is what pigments, binder and cloth do."""
+        shares = np.array([self.vector(content.shares) for content in contents])
+        to_lab = lab_slopes(self.layer.reflectance(self.theta, shares))
+        flat = (to_lab @ self.layer.slopes(self.theta, shares).theta).reshape(-1, self.layer.unknowns)
+        return blocks_of(flat @ self.covariance @ flat.T)
+
+    def _about(
+        self, contents: Sequence[Content], slope: Array, own: Array, where: tuple[Array, Array]
+    ) -> tuple[Array, Array]:
+        """(3 m, 3 m) covariance of mixes' inks beforehand, and (3 m, 3 n) with the known strips.
+
+        `slope` (m, 3, unknowns) and `own` (m, 3, pigments) of their Lab with theta and shares; `where` they lie.
+        """
+        (features, axes), strips = where, self.strips
+        flat = slope.reshape(-1, self.layer.unknowns)
+        near, far = (alike(features, others) for others in (features, strips.features))
+        between = OFF**2 * np.einsum("mn,mik,njk->mnij", near, axes, axes)
+        cross = OFF**2 * np.einsum("mn,mik,njk->mnij", far, axes, strips.axes)
+        std = np.array([self.vector(content.std) for content in contents])
+        between[range(len(own)), range(len(own))] += np.einsum("mip,mjp->mij", own * std[:, None] ** 2, own)
+        for pot in {content.pot for content in contents} - {""}:
+            at = self.of_pot(pot)
+            part = np.array([content.part * (content.pot == pot) for content in contents])
+            slipped = own * part[:, None, None]
+            spread = self._shares_std(at[0]) ** 2 if at else np.zeros(len(self.pigments))
+            between += np.einsum("mip,njp,p->mnij", slipped, slipped, spread)
+            cross[:, at] += np.einsum("mip,njp,p->mnij", slipped, strips.by_shares[at], spread)
+        return square(between) + flat @ self.doubt @ flat.T, square(cross) + flat @ self.doubt @ strips.slope.T
+
+    @cached_property
+    def by_scatter(self) -> tuple[tuple[float, Palette], ...]:
+        """How likely a film scatter is, and the palette if films were so unlike: three points stand for all scatters.
+
+        Source
+        ------
+        Gauss-Hermite quadrature with three points, of the scatter's logarithm (Abramowitz & Stegun 1964, 25.4.46).
+        """
+        if not self.scatter.strips:
+            return ((1.0, self),)
+        middle = np.sqrt(self.scatter.low * self.scatter.high)
+        step = np.sqrt(3) * np.log(self.scatter.high / self.scatter.low) / (2 * Z95)
+        return tuple((likely, self._if_films(middle * np.exp(at * step))) for at, likely in POINTS)
+
+    def _if_films(self, std: float) -> Palette:
+        """The same if films were so unlike, about the likeliest numbers."""
+        films = self.by_film @ self.by_film.T
+        weight = np.asarray(
+            np.linalg.inv(np.linalg.inv(self.weight) + (std**2 - self.scatter.std**2) * films), dtype=float
+        )
+        told = weight @ self.off
+        theta = self.theta + self.doubt @ self.strips.slope.T @ (told - self.told)
+        return replace(self, theta=theta, told=told, weight=weight, scatter=replace(self.scatter, std=std))
+
+    def _shares_std(self, at: int) -> Array:
+        """(pigments,) standard deviation of the shares of a known strip's pot, %."""
+        return np.array([self.known_strips[at].shares_std.get(name, 0.0) for name in self.pigments])
 
     def aim(self, target: Measured) -> Array:
         """(3,) CIELAB to aim at for a measured target: less what its error shares with that of the known strips."""
@@ -179,105 +247,42 @@ class Palette:
 
     def _shared(self, target: Measured) -> Array:
         """(3, 3 known strips) covariance of a target's error with those of the known strips."""
-        colours = [known_strip.colour for known_strip in self.known_strips]
-        return _blocks(shared_errors([target], colours, UNLIKE, OTHER_PHOTO)[0])
+        known = self._shared_so_far.get(id(target))
+        if known is None or known[0] is not target:
+            colours = [known_strip.colour for known_strip in self.known_strips]
+            known = target, square(shared_errors([target], colours, self._kin(target), OTHER_PHOTO))
+            self._shared_so_far[id(target)] = known
+        return known[1]
+
+    def _kin(self, target: Measured) -> Array:
+        """(1, n) how much of its ink error a target shares with each known strip.
+
+        Nobody knows what is in it. But a strip in its own photo was laid beside it because it is much like it, and what
+        a camera makes of the two in one light is alike whatever is in them: it counts as what that strip is.
+        """
+        beside = [strip for strip in self.known_strips if strip.colour.errors.photos == target.errors.photos]
+        like = {frozenset(strip.shares) for strip in beside}
+        return np.array([[1.0 if frozenset(strip.shares) in like else UNLIKE for strip in self.known_strips]])
+
+    @cached_property
+    def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:
+        """Targets, by id, and what their errors share with those of the known strips: asked for again and again."""
+        return {}
 
 
-def learn(known_strips: Sequence[KnownStrip], film_std: float = FILM_STD) -> Palette:
-    """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
-
-    Raises
-    ------
-    UsageError
-        There is no known strip with a pigment in it.
-    """
-    pigments = tuple(sorted({name for known_strip in known_strips for name in known_strip.shares}))
-    if not pigments:
-        raise UsageError("no-pigment-in-strips", "make-test-series")
-    cloth = cloth_of(known_strips)
-    ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
-    errors = _errors(known_strips)
-    found = [_learn(Layer(pigments, kind, ground), tuple(known_strips), errors, film_std) for kind in (FILM, DYED)]
-    return max(found, key=lambda palette: palette.evidence)
-
-
-def _errors(known_strips: Sequence[KnownStrip]) -> Array:
-    """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
-    colours = [known_strip.colour for known_strip in known_strips]
-    kin = np.array(
-        [
-            [1.0 if one.shares.keys() == other.shares.keys() else UNLIKE for other in known_strips]
-            for one in known_strips
-        ]
-    )
-    # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-    return _positive(_square(shared_errors(colours, colours, kin, OTHER_PHOTO)), LEAST_TOLD)
-
-
-def _learn(layer: Layer, known_strips: tuple[KnownStrip, ...], errors: Array, film_std: float) -> Palette:
-    shares = np.array([[known_strip.shares.get(name, 0.0) for name in layer.pigments] for known_strip in known_strips])
-    std = np.array([[known_strip.shares_std.get(name, 0.0) for name in layer.pigments] for known_strip in known_strips])
-    seen = np.array([known_strip.colour.lab for known_strip in known_strips])
-    same = np.array([[one.strip == other.strip for other in known_strips] for one in known_strips])
-    mean, doubt = first_guess(layer, known_strips)
-    theta = mean
-    for _ in range(ROUNDS):
-        reflectance = layer.reflectance(theta, shares)
-        slopes, to_lab = layer.slopes(theta, shares), lab_slopes(reflectance)
-        slope = (to_lab @ slopes.theta).reshape(-1, layer.unknowns)
-        features, axes = place(reflectance)
-        thick = (to_lab @ slopes.strength[..., None])[..., 0]
-        weighed = to_lab @ slopes.shares * std[:, None, :]
-        own = film_std**2 * np.einsum("ni,mj,nm->nmij", thick, thick, same)
-        own = own + np.einsum("nip,mjp,nm->nmij", weighed, weighed, same)
-        own = own + OFF**2 * np.einsum("nm,nik,mjk->nmij", alike(features, features), axes, axes)
-        noise = errors + _square(own)
-        off = (seen - reflectance_to_lab(reflectance)).ravel() + slope @ (theta - mean)
-        weight = np.asarray(np.linalg.inv(slope @ doubt @ slope.T + noise))
-        told = weight @ off
-        step = mean + doubt @ slope.T @ told - theta
-        longest = np.abs(step).max()
-        theta = theta + step * min(1.0, LONGEST_STEP / longest)
-        if longest < STILL:
-            break
-    evidence = float((np.linalg.slogdet(weight)[1] - off @ told) / 2)
-    return Palette(layer, known_strips, theta, doubt, evidence, slope, features, axes, told, weight)
-
-
-def place(reflectance: Array) -> tuple[Array, Array]:
-    """(m, 81) -> (m, 6) where they lie, in units of CIEDE2000, and (m, 3, 3) from such units to Lab there."""
-    lab, other = reflectance_to_lab(reflectance), reflectance_to_lab(reflectance, SECOND_LIGHT)
-    return np.hstack([lab, other - lab]), np.asarray(np.linalg.inv(hue_axes(lab)))
-
-
-def alike(one: Array, other: Array) -> Array:
-    """(m, n) 0..1: how alike the theory's error is at two places."""
-    apart = one[:, None, :] - other[None, :, :]
-    middle = (np.hypot(one[:, None, 1], one[:, None, 2]) + np.hypot(other[None, :, 1], other[None, :, 2])) / 2
-    scale = np.stack([np.ones_like(middle), 1 + LESS_IN_CHROMA * middle, 1 + LESS_IN_CHROMA * middle], axis=-1)
-    squares = ((apart[..., :3] / scale) ** 2).sum(axis=-1) + ((apart[..., 3:] / scale) ** 2).sum(axis=-1)
-    return np.asarray(np.exp(-squares / (2 * OFF_REACH**2)))
-
-
-def lab_slopes(reflectance: Array) -> Array:
-    """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
-    weights = xyz_weights()
-    white = weights.sum(axis=0)
-    return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
-
-
-def _positive(covariance: Array, least: float) -> Array:
+def positive(covariance: Array, least: float) -> Array:
     """A covariance without the little below zero that rounding may have left."""
     values, axes = np.linalg.eigh((covariance + covariance.T) / 2)
     return np.asarray((axes * np.maximum(values, least)) @ axes.T)
 
 
-def _square(blocks: Array) -> Array:
+def square(blocks: Array) -> Array:
     """(n, m, 3, 3) -> (3 n, 3 m)."""
     n, m = blocks.shape[:2]
     return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(3 * n, 3 * m))
 
 
-def _blocks(blocks: Array) -> Array:
-    """(n, 3, 3) -> (3, 3 n)."""
-    return np.asarray(blocks.transpose(1, 0, 2).reshape(3, -1))
+def blocks_of(square: Array) -> Array:
+    """(3 n, 3 m) -> (n, m, 3, 3)."""
+    n, m = square.shape[0] // 3, square.shape[1] // 3
+    return np.asarray(square.reshape(n, 3, m, 3).transpose(0, 2, 1, 3))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from string import ascii_uppercase
 
 import numpy as np
 
@@ -21,13 +22,12 @@ from ..measurement.stored_colour import Kept
 from ..measurement.strip_names import any_loose
 from ..measurement.summary import Sitting, sitting_of
 from ..messages.message import Flag, flag
-from ..recipes.recipe import Recipe
 from ..text import key
-from .known_strip import KnownStrip, strip_of
+from .known_strip import KnownStrip, pot_of_strip, strip_of
 from .order import Proposed, check_target
 from .pigment_model import MISFIT
 from .pot_lookup import cloth_of_pot, pot_of, recipe_in
-from .recommend import correction_for, known_strip_for, stand_in
+from .recommend import UNKNOWN_POT, correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
 from .target import TargetRequest, of_shade, of_strip, target_of
@@ -38,7 +38,7 @@ ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip
 
 
 def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
-    """What to do with the pot in hand, of which a strip was photographed; that strip is kept.
+    """What to do with the pot in hand, of which strips were photographed; they are kept.
 
     The target is what is asked for; where only the shade is named, the strip `hand.beside` in the same photo, else the
     shade's target, else its last record of another batch.
@@ -52,7 +52,7 @@ def correct_photos(library: Library, photos: Sequence[str], request: CorrectionR
         Whatever `measure`, `set_up` or the library refuse.
     """
     first, *more = photos
-    beside = any_loose(request.hand.strip, request.hand.beside)
+    beside = any_loose(request.hand.strip, request.hand.beside, *request.hand.others)
     measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
     return correct_and_keep(library, sitting_of(measurement), request)
 
@@ -60,38 +60,75 @@ def correct_photos(library: Library, photos: Sequence[str], request: CorrectionR
 def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
     """The same once the photos are measured; raises as `correct_photos`."""
     answer = correct_sitting(library, sitting, request)
-    if answer.entry is None:
-        return answer
-    record = put(library, prepare(sitting, sitting.strip_named(request.hand.strip).name, answer.entry))
-    return replace(answer, record=record, entry=None)
+    kept = tuple(put(library, prepare(sitting, strip, entry)) for strip, entry in answer.entries)
+    return replace(answer, records=(*answer.records, *kept), entries=())
 
 
 def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """Like `correct_and_keep`, but nothing is kept: the answer's `entry` says what to keep the pot's strip as."""
+    """Like `correct_and_keep`, but nothing is kept: the answer's `entries` say what to keep the pot's strips as."""
     asked, hand, place = request.asked, request.hand, request.place
-    colour = sitting.strip_named(hand.strip)
+    colours = _strips(sitting, request)
     if hand.unknown:
         bench = set_up(library, place.cloth, place.state, place.ink)
-        target = _wanted(library, request, sitting, colour, None)
+        target = _wanted(library, request, sitting, None)
         shade = library.shade(asked.shade) if asked.shade else None
-        return _of_unknown_pot(bench, shade, target, colour, request)
+        return _of_unknown_pot(bench, shade, target, colours, request)
     if not asked.shade:
         raise UsageError("no-shade-for-pot", "name-the-shade-of-pot")
     shade = library.shade(asked.shade)
-    kept = _kept_already(library, shade, sitting, colour.name, request)
-    pot = pot_of(library, shade, kept.batch if kept else hand.batch)
-    cloth = kept.cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
+    found = {colour.name: _kept_already(library, shade, sitting, colour.name, request) for colour in colours}
+    kept = [record for record in found.values() if record]
+    pot = pot_of(library, shade, kept[0].batch if kept else hand.batch)
+    cloth = kept[0].cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
     bench = set_up(library, cloth, place.state, place.ink)
-    target = _wanted(library, request, sitting, colour, pot)
-    recipe = recipe_in(pot)
-    if kept is None:
+    target = _wanted(library, request, sitting, pot)
+    new = [colour for colour in colours if not found[colour.name]]
+    said = dict(zip([colour.name for colour in colours], hand.marks, strict=False))
+    marks = _marks(library, pot, [said.get(colour.name, "") for colour in new], several=len(colours) > 1)
+    learned = _with_strips(bench, new, marks, pot)
+    proposed = _done(learned, target, pot, request)
+    entries = [Entry(shade.name, pot.name, place.state, mark=mark, cloth=bench.cloth) for mark in marks]
+    names = [colour.name for colour in new]
+    return Answer(proposed, learned, shade, pot, tuple(kept), entries=tuple(zip(names, entries, strict=True)))
+
+
+def _strips(sitting: Sitting, request: CorrectionRequest) -> list[Kept]:
+    """The strips of the pot in the photo.
+
+    Raises
+    ------
+    UsageError
+        One is not there, is named twice, or is the target.
+    """
+    hand = request.hand
+    colours = [sitting.strip_named(name) for name in (hand.strip, *hand.others)]
+    names = [colour.name for colour in colours]
+    for name in names:
+        if names.count(name) > 1:
+            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
+    if hand.beside in names:
+        raise UsageError("pot-is-target", "choose-two-strips")
+    return colours
+
+
+def _marks(library: Library, pot: Batch, said: Sequence[str], several: bool) -> list[str]:
+    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free."""
+    taken = {key(record.mark) for record in library.records(pot.shade, pot.name)} | {key(mark) for mark in said}
+    free = (letter for letter in ascii_uppercase if key(letter) not in taken)
+    return [mark or (next(free, "") if several else "") for mark in said]
+
+
+def _with_strips(bench: Bench, colours: Sequence[Kept], marks: Sequence[str], pot: Batch) -> Bench:
+    """The bench with new strips of a pot, and a flag where one is not what the recipe predicts."""
+    doubts: list[Flag] = []
+    more = bench
+    for colour, mark in zip(colours, marks, strict=True):
         check_target(bench, Target(colour.lab, "the pot", colour))
-        known_strip = known_strip_for(bench, recipe, colour, strip_of(shade.name, pot.name), pot.mixed)
-        doubt = _doubt(bench, known_strip, pot)
-        bench = replace(bench.with_known_strip(known_strip), flags=(*bench.flags, *doubt))
-    proposed = _done(bench, target, recipe, request, pot.mixed)
-    entry = None if kept else Entry(shade.name, pot.name, place.state, cloth=bench.cloth)
-    return Answer(proposed, bench, shade, pot, kept, entry=entry)
+        name = strip_of(pot.shade, pot.name, mark)
+        known_strip = known_strip_for(bench, recipe_in(pot), colour, name, pot.mixed)
+        doubts += _doubt(bench, known_strip, pot)
+        more = more.with_known_strip(known_strip)
+    return replace(more, flags=(*bench.flags, *doubts[:1]))
 
 
 def correct_record(library: Library, number: int, request: CorrectionRequest) -> Answer:
@@ -113,18 +150,16 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     else:
         target = of_shade(library, shade, record.state, record.batch)
     if hand.unknown:
-        return _of_unknown_pot(bench, shade, target, record.colour, request)
+        return _of_unknown_pot(bench, shade, target, [record.colour], request)
     check_target(bench, itself)
     pot = pot_of(library, shade, record.batch)
-    return Answer(_done(bench, target, recipe_in(pot), request, pot.mixed), bench, shade, pot, record)
+    return Answer(_done(bench, target, pot, request), bench, shade, pot, (record,))
 
 
-def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colour: Kept, pot: Batch | None) -> Target:
+def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, pot: Batch | None) -> Target:
     """The target of a correction."""
     asked, beside, state = request.asked, request.hand.beside, request.place.state
     if beside:
-        if beside == colour.name:
-            raise UsageError("pot-is-target", "choose-two-strips")
         return of_strip(sitting, beside)
     if asked.target or asked.record is not None or pot is None:
         return target_of(library, asked, state)[0]
@@ -132,10 +167,14 @@ def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, colo
 
 
 def _of_unknown_pot(
-    bench: Bench, shade: Shade | None, target: Target, colour: Kept, request: CorrectionRequest
+    bench: Bench, shade: Shade | None, target: Target, colours: Sequence[Kept], request: CorrectionRequest
 ) -> Answer:
-    bench, recipe = stand_in(bench, colour, request.order.grams, request.order)
-    return Answer(_done(bench, target, recipe, request), bench, shade)
+    order = request.order
+    bench, recipe = stand_in(bench, colours[0], order.grams, order, colours[1:])
+    if request.thinner_g is None:
+        return Answer(correction_for(bench, target, recipe, order, strips=UNKNOWN_POT), bench, shade)
+    proposed = thinning_for(bench, target, recipe, order, request.thinner_g, strips=UNKNOWN_POT)
+    return Answer(proposed, bench, shade)
 
 
 def _doubt(bench: Bench, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...]:
@@ -194,7 +233,8 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
             )
 
 
-def _done(bench: Bench, target: Target, pot: Recipe, request: CorrectionRequest, mixed: str = "") -> Proposed:
+def _done(bench: Bench, target: Target, pot: Batch, request: CorrectionRequest) -> Proposed:
+    recipe, strips = recipe_in(pot), pot_of_strip(strip_of(pot.shade, pot.name))
     if request.thinner_g is None:
-        return correction_for(bench, target, pot, request.order, mixed)
-    return thinning_for(bench, target, pot, request.order, request.thinner_g, mixed)
+        return correction_for(bench, target, recipe, request.order, pot.mixed, strips)
+    return thinning_for(bench, target, recipe, request.order, request.thinner_g, pot.mixed, strips)

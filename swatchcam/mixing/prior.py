@@ -8,11 +8,13 @@ the known strips and where none tells anything, absorption is taken to be smooth
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry.spectra import tables
+from ..colorimetry.spectra import reflectance_to_lab, tables
+from ..measurement.colour_matrix import hue_axes
 from .film_model import FILM, NODES, Layer
 from .known_strip import KnownStrip
 from .two_ground_film import SMOOTH
@@ -31,9 +33,46 @@ SURFACE = SMOOTH
 SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
+# How unlike the films of a studio's strips are, as standard deviation of the natural logarithm of their thickness: the
+# middle of what is thought of it beforehand, and the factor either way that is one standard deviation of that. Common
+# sense, no source: a machine leaves 3 to 5 %, a screen or a metered bar 5 to 10 %, a hand with a spatula 10 to 40 %.
+FILM_SCATTER, FILM_FACTOR = 0.12, 2.0
+# How far the theory is off, in units of CIEDE2000, and over which distance in colour that stays alike. No source.
+OFF, OFF_REACH = 0.7, 11.0
+# Distances in chroma and hue count less by so much for each unit of C*: midway between the 0.045 and the 0.015 of
+# CIEDE2000's S_C and S_H. No source.
+LESS_IN_CHROMA = 0.03
+SECOND_LIGHT = "A"  # two mixes of one colour are like each other if they stay alike under another light
 DARKEST = 0.003  # reflectance of a cloth within the layer
 FAINTEST, DEEPEST = 1e-4, 300.0  # absorption of 1 % in such a film: no pigment's is less or more
+# Natural logarithm of absorption, the whole of it, that such a strip's film leaves open; no source: wide, so that how
+# strong a pigment is stands in the colours of its strips alone, and no thick film counts twice.
+FILM_OPEN = 0.5
 HALVINGS, NUDGE = 40, 0.01  # of the logarithm of absorption: how exactly a known strip's is found; step of its slope
+
+
+@dataclass(frozen=True)
+class FilmScatter:
+    """How unlike the films of a studio's strips are: standard deviation of the logarithm of their thickness."""
+
+    std: float  # root of the mean square of all that are likely
+    low: float  # 95 % interval
+    high: float
+    strips: int  # that it was judged from
+
+    @classmethod
+    def of(cls, tried: Array, likely: Array, strips: int) -> FilmScatter:
+        """Of scatters (s,) and how likely each is (s,), together 1."""
+        below = np.cumsum(likely) - likely / 2
+        low, high = np.interp([0.025, 0.975], below, tried)
+        return cls(float(np.sqrt(likely @ tried**2)), float(low), float(high), strips)
+
+
+def scatters() -> tuple[Array, Array]:
+    """(s,) scatters of the film, and (s,) the logarithm of how likely each is thought to be beforehand."""
+    steps = np.linspace(-3, 3, 61)
+    thought = np.exp(-(steps**2) / 2)
+    return FILM_SCATTER * FILM_FACTOR**steps, np.log(thought / thought.sum())
 
 
 def cloth_of(known_strips: Sequence[KnownStrip]) -> Array | None:
@@ -61,6 +100,21 @@ def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array
     return mean, covariance
 
 
+def place(reflectance: Array) -> tuple[Array, Array]:
+    """(m, 81) -> (m, 6) where they lie, in units of CIEDE2000, and (m, 3, 3) from such units to Lab there."""
+    lab, other = reflectance_to_lab(reflectance), reflectance_to_lab(reflectance, SECOND_LIGHT)
+    return np.hstack([lab, other - lab]), np.asarray(np.linalg.inv(hue_axes(lab)))
+
+
+def alike(one: Array, other: Array) -> Array:
+    """(m, n) 0..1: how alike the theory's error is at two places."""
+    apart = one[:, None, :] - other[None, :, :]
+    middle = (np.hypot(one[:, None, 1], one[:, None, 2]) + np.hypot(other[None, :, 1], other[None, :, 2])) / 2
+    scale = np.stack([np.ones_like(middle), 1 + LESS_IN_CHROMA * middle, 1 + LESS_IN_CHROMA * middle], axis=-1)
+    squares = ((apart[..., :3] / scale) ** 2).sum(axis=-1) + ((apart[..., 3:] / scale) ** 2).sum(axis=-1)
+    return np.asarray(np.exp(-squares / (2 * OFF_REACH**2)))
+
+
 def smooth(length: float) -> Array:
     """(NODES, NODES) correlation of neighbours on the nodes, falling off over `length` nm."""
     nodes = np.linspace(tables().wavelengths[0], tables().wavelengths[-1], NODES)
@@ -76,12 +130,12 @@ def _absorption(layer: Layer, own: Sequence[KnownStrip]) -> tuple[Array, Array]:
         told += layer.between.T @ (weight * seen)
         precision = precision + layer.between.T @ (weight[:, None] * layer.between)
     covariance = np.linalg.inv(precision)
-    return covariance @ told, covariance
+    return covariance @ told, covariance + FILM_OPEN**2 * bool(own)
 
 
 def _told(layer: Layer, known_strip: KnownStrip) -> tuple[Array, Array]:
     """(81,) logarithm of the absorption of 1 %, as one strip tells it, and how much that counts (1 / variance)."""
-    share = next(iter(known_strip.shares.values()))
+    share = next(iter(known_strip.shares.values())) * known_strip.film
     share /= 1 + share / np.exp(CROWDING[0])
     seen = np.array(known_strip.colour.reflectance)
     low, high = np.full(len(seen), np.log(FAINTEST)), np.full(len(seen), np.log(DEEPEST))

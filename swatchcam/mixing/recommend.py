@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from ..errors import UsageError
 from ..library.proposals import AGAIN, CORRECTION, RECIPE
 from ..measurement.stored_colour import Kept
@@ -12,7 +14,7 @@ from ..recipes.arithmetic import filled_up, part_of, together
 from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.recipe import Recipe
 from .gamut import reach_of
-from .known_strip import KnownStrip
+from .known_strip import KnownStrip, slipped
 from .order import (
     Choice,
     Order,
@@ -25,7 +27,7 @@ from .order import (
     shares_in,
     weighable,
 )
-from .pot_correction import BEYOND, WORTH_A_BOTTLE, correct, knocks_back
+from .pot_correction import BEYOND, PARTS, WORTH_A_BOTTLE, Addition, correct, helps_for, knocks_back, may_be_right
 from .rounding import dispensed
 from .search import (
     THINGS,
@@ -47,6 +49,8 @@ MOST_THINGS = 4  # pigments, where a recipe before had so many; no source
 A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop; no source
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
 TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
+INSTEAD = 1.2  # of the pigment before that a thinner pot may hold, some of it in place of others; no source
+UNKNOWN_POT = "the pot"  # what the strip of a pot of unknown recipe is known by
 STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe; no source
 
 
@@ -66,36 +70,64 @@ def recipe_for(bench: Bench, target: Target, order: Order) -> Proposed:
     )
 
 
-def correction_for(bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "") -> Proposed:
-    """What to add to a pot whose strip is among the bench's known strips; `order.grams` is what is in it now.
+def correction_for(
+    bench: Bench, target: Target, pot: Recipe, order: Order, mixed: str = "", strips: str = ""
+) -> Proposed:
+    """What to add to a pot whose strips are among the bench's known strips; `order.grams` is what is in it now.
 
     Where the pot is too strong for that, a fresh pot of so many grams with a little of it comes first. `mixed` is the
-    ISO day from which its lots of pigment are.
+    ISO day from which its lots of pigment are, `strips` what its known strips are known by (`KnownStrip.pot`).
     """
     order.check()
     check_target(bench, target)
     here = part_of(pot, order.grams)
     shares, _ = shares_in(bench, here, mixed)
     limits, strengths = bench.limits(order.at_most(), order.most), bench.strengths(order.pigments)
-    found = correct(bench.palette, target, shares, limits, strengths)
-    vessel = pot_in_hand(bench.palette, shares, strengths)
-    done: dict[frozenset[str], Choice] = {}
-    for step in found.additions:
-        mix = dispensed(bench.palette, target, vessel, step.mix, here.grams, order.scale_g, bench.least_g, limits)
-        if mix.amounts:
-            choice = _into(bench, target, mix, here, order)
-            opposite = _opposite(bench, mix, found.now)
-            stepped = replace(choice, opposite=opposite, part=step.part, overshoot=step.overshoot)
-            done.setdefault(frozenset(mix.amounts), stepped)
+    vessel = pot_in_hand(bench.palette, shares, strengths, strips)
+
+    def dose(mix: Mix) -> Mix:
+        return dispensed(bench.palette, target, vessel, mix, here.grams, order.scale_g, bench.least_g, limits)
+
+    found = correct(bench.palette, target, shares, limits, strengths, strips, dose)
+    done = [_step(bench, target, step, here, order, found.now) for step in found.additions]
+    nearest = min([found.now, *(step.whole for step in found.tried)], key=lambda mix: mix.distance)
     # Nothing is made of a pot that nobody could tell from its target.
     good = found.now.distance <= BEYOND
-    thinner = () if good else thinner_choices(bench, target, here, order, here.grams, mixed)[:1]
-    wholes = [addition.whole for addition in found.additions]
-    nearest = min([found.now, *wholes], key=lambda mix: mix.distance)
-    too_strong = [choice for choice in thinner if nearest.distance - choice.mix.distance > TOO_STRONG]
+    too_strong = [] if good else _too_strong(bench, target, here, order, mixed, strips, nearest)
+    sure = sorted((choice for choice in too_strong if choice.sure), key=lambda choice: choice.mix.expected)[:1]
     reach = None if too_strong else reach_of(bench.palette, target, vessel, limits, nearest)
-    best = min([nearest.distance, *(choice.mix.distance for choice in too_strong)])
-    return Proposed(CORRECTION, target, found.now, (*too_strong, *done.values()), reach, bench.warnings, nearest=best)
+    thought = [choice.mix for choice in too_strong] + [step.mix for step in found.tried]
+    unsure = thought if not (done or sure or good) else []
+    return Proposed(
+        CORRECTION,
+        target,
+        found.now,
+        tuple(sorted([*sure, *done], key=lambda choice: choice.mix.expected) if sure else done),
+        reach,
+        bench.warnings,
+        nearest=min(mix.distance for mix in [nearest, *(choice.mix for choice in too_strong)]),
+        unsure=min((mix.distance for mix in unsure), default=np.inf),
+        helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
+        strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
+        right=may_be_right(bench.palette, target, found.now),
+    )
+
+
+def _too_strong(
+    bench: Bench, target: Target, here: Recipe, order: Order, mixed: str, strips: str, nearest: Mix
+) -> list[Choice]:
+    """The thinner pot that comes nearer than any addition, in parts of the way; none where none does."""
+    found = thinner_choices(bench, target, here, order, here.grams, mixed, strips, PARTS, INSTEAD)
+    whole = next((choice for choice in found if choice.part == 1), None)
+    if whole is None or nearest.distance - whole.mix.distance <= TOO_STRONG:
+        return []
+    return [choice for choice in found if choice.mix.amounts.keys() <= whole.mix.amounts.keys()]
+
+
+def _step(bench: Bench, target: Target, step: Addition, here: Recipe, order: Order, now: Mix) -> Choice:
+    """An addition as it is weighed."""
+    choice, opposite = _into(bench, target, step.mix, here, order), _opposite(bench, step.mix, now)
+    return replace(choice, opposite=opposite, part=step.part, overshoot=step.overshoot, chances=step.chances)
 
 
 def again(
@@ -158,8 +190,10 @@ def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Rec
     return found
 
 
-def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Bench, Recipe]:
-    """A pot of unknown recipe, known by its strip alone: a recipe that looks the same stands in for it.
+def stand_in(
+    bench: Bench, colour: Kept, grams: float, order: Order, others: Sequence[Kept] = ()
+) -> tuple[Bench, Recipe]:
+    """A pot of unknown recipe, known by its strips alone: a recipe that looks like the first stands in for it.
 
     Raises
     ------
@@ -177,13 +211,15 @@ def stand_in(bench: Bench, colour: Kept, grams: float, order: Order) -> tuple[Be
     parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
     recipe = filled_up(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
-    return bench.with_known_strip(KnownStrip(best.shares, std, colour, "the pot")), recipe
+    for number, strip in enumerate((colour, *others)):
+        bench = bench.with_known_strip(KnownStrip(dict(best.shares), std, strip, f"{UNKNOWN_POT}\n{number}"))
+    return bench, recipe
 
 
 def known_strip_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> KnownStrip:
     """A pot's strip as a known strip of the bench; `mixed` is the ISO day from which its lots of pigment are."""
     shares, std = shares_in(bench, pot, mixed)
-    return KnownStrip(shares, std, colour, strip)
+    return KnownStrip(shares, slipped(shares, std), colour, strip)
 
 
 def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:

@@ -28,6 +28,8 @@ class Hand:
     strip: str | None = None
     beside: str | None = None  # the strip in the same photo that is the target
     unknown: bool = False  # nobody knows what is in it; nothing is kept then
+    others: tuple[str, ...] = ()  # further strips of the pot in the same photo, each with a film of its own
+    marks: tuple[str, ...] = ()  # what is written on these strips, in order; by default none, or of several A, B ...
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,16 @@ class Answer:
     bench: Bench
     shade: Shade | None
     pot: Batch | None = None  # the pot in hand
-    record: Record | None = None  # its strip, as the library now holds it
+    records: tuple[Record, ...] = ()  # its strips, as the library now holds them
     rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
-    entry: Entry | None = None  # as which its strip is still to be kept
+    entries: tuple[tuple[str, Entry], ...] = ()  # strips, and as what they are still to be kept
+
+    @property
+    def record(self) -> Record | None:
+        """The first of the pot's strips, as the library now holds it."""
+        return self.records[0] if self.records else None
+
+    @property
+    def entry(self) -> Entry | None:
+        """As what the first of its strips that is not kept yet is to be kept."""
+        return self.entries[0][1] if self.entries else None

@@ -19,7 +19,7 @@ from ..colorimetry.intervals import scatter
 from ..errors import UsageError
 from ..measurement.stored_colour import Kept
 from .descent import seek
-from .pigment_model import Palette, Prediction
+from .pigment_model import Content, Palette, Prediction
 
 Shelf = Mapping[str, float]  # pigment -> how strong it is now, as part of its strength in the known strips
 
@@ -71,11 +71,16 @@ class Vessel:
     content: Array  # (things, pigments) % of each pigment in each of them
     grows: bool  # the pot grows by what is put in; else binder makes room
     room: float = 1.0  # g for 1 g of pot that may be put in at most
+    pot: str = ""  # the pot with known strips that is in it, or that may be put in as STRONG
 
     def shares(self, amounts: Array, places: Array) -> Array:
         """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k)."""
         whole = self.base + np.einsum("mk,mkp->mp", amounts, self.content[places])
         return whole / (1 + amounts.sum(axis=1, keepdims=True)) if self.grows else whole
+
+    def part(self, amounts: Mapping[str, float]) -> float:
+        """How much of the whole, 0..1, comes from the pot that has known strips, with amounts in g for 1 g of pot."""
+        return 1 / (1 + sum(amounts.values())) if self.grows else amounts.get(STRONG, 0.0)
 
 
 @dataclass(frozen=True)
@@ -83,10 +88,15 @@ class Mix:
     """One choice."""
 
     amounts: dict[str, float]  # what to put in -> g for 1 g of the pot
-    shares: dict[str, float]  # pigment -> % of the whole that comes out
+    content: Content  # what comes out
     predicted: Prediction
     distance: float  # CIEDE2000 of the predicted colour from the aim
     expected: float  # CIEDE2000 from the target that is to be expected of the ink, its uncertainty included
+
+    @property
+    def shares(self) -> Mapping[str, float]:
+        """Pigment -> % of the whole that comes out."""
+        return self.content.shares
 
     @property
     def load(self) -> float:
@@ -113,17 +123,17 @@ def new_pot(palette: Palette, shelf: Shelf | None = None) -> Vessel:
     return Vessel(np.zeros(len(palette.pigments)), names, content, grows=False)
 
 
-def pot_in_hand(palette: Palette, shares: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
-    """A pot to which pigments can only be added."""
+def pot_in_hand(palette: Palette, shares: Mapping[str, float], shelf: Shelf | None = None, pot: str = "") -> Vessel:
+    """A pot to which pigments can only be added: what its known strips tell is in it, or what was written."""
     fresh = new_pot(palette, shelf)
-    return Vessel(palette.vector(shares), fresh.things, fresh.content, grows=True)
+    return Vessel(palette.vector(palette.in_pot(pot, shares)), fresh.things, fresh.content, grows=True, pot=pot)
 
 
-def fresh_pot_for(palette: Palette, strong: Mapping[str, float], shelf: Shelf | None = None) -> Vessel:
+def fresh_pot_for(palette: Palette, strong: Mapping[str, float], shelf: Shelf | None = None, pot: str = "") -> Vessel:
     """A fresh pot of binder into which a little of a strong ink goes (STRONG), and pigments if need be."""
     fresh = new_pot(palette, shelf)
-    content = np.vstack([palette.vector(strong), fresh.content])
-    return Vessel(fresh.base, (STRONG, *fresh.things), content, grows=False)
+    content = np.vstack([palette.vector(palette.in_pot(pot, strong)), fresh.content])
+    return Vessel(fresh.base, (STRONG, *fresh.things), content, grows=False, pot=pot)
 
 
 def pot_with_rest(palette: Palette, rest: Mapping[str, float], part: float, shelf: Shelf | None = None) -> Vessel:
@@ -215,12 +225,13 @@ def weighed(
     places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
     whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
-    predicted = palette.predict(shares, target.measured, std)
+    content = Content(shares, std or {}, vessel.pot, vessel.part(amounts))
+    predicted = palette.predict_all([content], target.measured).each[0]
     lab = np.array(predicted.lab)
     aim = aimed_at(predicted, target)
     draws = lab + scatter(predicted.ink, DRAWS)
     expected = float(np.mean(delta_e_2000(draws, aim)))
-    return Mix(dict(amounts), shares, predicted, float(delta_e_2000(lab, aim)), expected)
+    return Mix(dict(amounts), content, predicted, float(delta_e_2000(lab, aim)), expected)
 
 
 def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:

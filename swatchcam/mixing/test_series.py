@@ -1,17 +1,20 @@
-"""Test series: strips of one pigment at known load, kept in the library; and what they tell of the pigment."""
+"""Test series: strips of one pigment at known load, kept in the library; and what they tell of it and of new lots."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
 from ..colorimetry.cielab import Lab
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
-from ..library.entry import Entry
+from ..library.changes import Change
+from ..library.entry import Entry, day_of
 from ..library.library import Library
+from ..library.proposal_store import Known, add_lot, pigments, set_pigment
 from ..library.proposals import Lot
 from ..library.records import USUAL_LIGHT, Record, clean_name
 from ..library.save import prepare, put
@@ -22,9 +25,9 @@ from ..recipes.arithmetic import filled_up
 from ..recipes.numbers import check_number, parse_number
 from ..recipes.recipe import Recipe, is_clear_base
 from ..text import key
-from .known_strip import KnownStrip
+from .known_strip import KnownStrip, known_strip_of
 from .pigment_model import MISFIT, Palette
-from .workbench import Bench
+from .workbench import Bench, set_up
 
 ALONE = "binder alone"  # the shade of strips without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
@@ -160,7 +163,9 @@ def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[f
         [bench.palette.vector(known_strip.shares | {name: known_strip.shares[name] * s}) for s in STRENGTHS]
     )
     off = bench.palette.labs(shares) - bench.palette.aim(known_strip.colour)
-    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + predicted.film), off)
+    # A film that was weighed is surer than the next one would be.
+    known = 1.0 if known_strip.film_std is None else (known_strip.film_std / bench.palette.scatter.std) ** 2
+    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + known * predicted.film), off)
     if misfit.min() > MISFIT:
         raise UsageError("test-mix-unlike-pigment", "mix-test-again", pigment=pigment)
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))
@@ -177,3 +182,52 @@ def differs(lot: Lot) -> bool:
 def _series_strip(name: str, load: float, recipe: Recipe) -> dict[str, object]:
     shade = f"series {name}" if load else ALONE
     return {"shade": shade, "batch": f"{load:g} %" if load else "", "recipe": recipe}
+
+
+def new_lot(
+    library: Library, pigment: str, lot: str, since: str, test: int | None = None, strength: float | None = None
+) -> Change:
+    """Note a new lot of a pigment, its strength from the record of a small test mix with it.
+
+    Raises
+    ------
+    UsageError
+        A test and a strength were both given, no such record, or the pigment is not in it.
+    """
+    if test is not None and strength is not None:
+        raise UsageError("lot-strength-given-twice", "name-one-of-the-two")
+    since = day_of(since, "first used")
+    if since > date.today().isoformat():
+        raise UsageError("day-in-future", "note-lot-when-used", day=since)
+    if test is None:
+        _on_the_shelf(library, pigment)
+        value = 1.0 if strength is None else strength
+        known: Known = "assumed" if strength is None else "said"
+        return add_lot(library, pigment, lot, since, value, ASSUMED_STD * value, known)
+    record = library.record(test)
+    bench = set_up(library, record.cloth, record.state)
+    own = {each.number for each in library.records(record.shade, record.batch)}
+    (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
+    known_strip = known_strip_of(
+        record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)}
+    )
+    if known_strip is None:
+        raise UsageError(
+            "test-mix-without-recipe", "say-what-is-in-test-mix", shade=pot.shade, batch=pot.name, pigment=pigment
+        )
+    mixed = pot.mixed or record.measured
+    if mixed < since:
+        raise UsageError("test-mix-before-lot", "give-day-of-use", mixed=mixed, since=since)
+    rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.record not in own))
+    found, std = lot_strength(rest, known_strip, pigment)
+    _on_the_shelf(library, pigment)
+    return add_lot(library, pigment, lot, since, round(found, 4), round(std, 4), "tested")
+
+
+def _on_the_shelf(library: Library, pigment: str) -> None:
+    """A pigment that is in some recipe stands on the shelf, even if nobody put it there yet."""
+    if key(pigment) in {key(one.name) for one in pigments(library)}:
+        return
+    used = {key(part.what): part.what for batch in library.batches() if batch.recipe for part in batch.recipe.parts}
+    if key(pigment) in used and not is_clear_base(pigment):
+        set_pigment(library, used[key(pigment)])

@@ -16,7 +16,8 @@ from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..messages.message import Flag, flag
 from ..text import key
 from .known_strip import KnownStrip, known_strips_of
-from .pigment_model import Palette, learn
+from .pigment_learning import learn, misfits
+from .pigment_model import Palette
 from .search import MOST, THINGS, Limits
 
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
@@ -43,7 +44,7 @@ class Bench:
     @property
     def warnings(self) -> tuple[Flag, ...]:
         """What is weak, and which strip fits what is known of its recipe least, if it does not."""
-        odd = self.palette.misfits()
+        odd = misfits(self.palette)
         if not odd:
             return self.flags
         return (*self.flags, flag("recipe-unlike-colour", record=odd[0].record))

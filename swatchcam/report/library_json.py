@@ -52,6 +52,7 @@ def _shade_dict(shade: Shade) -> ExportedShadeJson:
         "name": shade.name,
         "target_lab": None if shade.target is None else list(shade.target),
         "tolerance_ciede2000": shade.tolerance,
+        "judge": shade.judge,
         "tags": list(shade.tags),
         "notes": shade.notes,
     }

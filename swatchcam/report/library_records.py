@@ -72,6 +72,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
         "tolerance_ciede2000": shade.tolerance,
+        "judge": shade.judge,
         "tags": list(shade.tags),
         "notes": shade.notes,
         "batches": [batch_dict(batch) for batch in batches],
@@ -239,12 +240,13 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
     }
 
 
-def kept_dict(record: Record, pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
-    """What `keep` prints: the record, and what heat setting or washing did to its strip."""
+def kept_dict(records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
+    """What `keep` prints: the records, and what heat setting or washing did to their strips."""
     return {
         "format": FORMAT,
         "library": place,
-        "record": record_dict(record),
+        "record": record_dict(records[0]),
+        "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
     }
 

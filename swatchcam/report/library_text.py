@@ -80,6 +80,7 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     colour = f" L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}" if target and numbers else " set"
     lines += [f"target{colour}" if target else "no target"]
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
+    lines += ["judged by its pots, not by single strips"] if facts["judge"] == "pot" else []
     lines += [facts["notes"]] if facts["notes"] else []
     for batch in facts["batches"]:
         lines.append(_batch_line(batch))
@@ -198,15 +199,18 @@ def near_text(facts: NearJson, numbers: bool = True) -> str:
 
 def kept_text(facts: KeptJson, numbers: bool = True) -> str:
     """The same for a person."""
-    record = facts["record"]
+    lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
+    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
+    return "\n".join(lines)
+
+
+def _kept_lines(record: RecordJson, numbers: bool) -> list[str]:
     everything: Mapping[str, object] = record
     taken_over = {name: everything[name] for name in ("cloth", "mesh", "squeegee", "light") if everything[name]}
     lines = [f"Kept as {record_text(record, numbers)}"]
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
     lines += [f"  {words}"] if (words := coat_words(record)) else []
-    lines += flag_lines(record["flags"])
-    lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
-    return "\n".join(lines)
+    return [*lines, *flag_lines(record["flags"])]
 
 
 def fill_text(facts: FillJson) -> str:

@@ -62,9 +62,9 @@ def _pot_lines(result: CheckJson, numbers: bool) -> list[str]:
         return []
     if pots["why_not"]:
         return [] if result["verdict"] == "same" else flag_lines([pots["why_not"]])
-    told = pots["sentences"][1:] if result["judged"] == "pot" else pots["sentences"]
-    lines = ["", *(f"  {sentence}" for sentence in told)]
-    return [*lines, f"  {films_sentence(pots['films'])}"] if numbers else lines
+    told = list(pots["sentences"][1:] if result["judged"] == "pot" else pots["sentences"])
+    told += [films_sentence(pots["films"])] if numbers else []
+    return ["", *(f"  {sentence}" for sentence in told)] if told else []
 
 
 def _deltas(difference: DifferenceJson) -> str:

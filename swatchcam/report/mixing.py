@@ -3,38 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 
-import numpy as np
-
-from ..colorimetry.cielab import Lab
-from ..colorimetry.intervals import interval_of_difference
 from ..library.proposals import CORRECTION, THINNING, Pigment, Proposal
 from ..library.records import Record
 from ..mixing.order import Choice, Order
 from ..mixing.prediction_check import PredictionRate
 from ..mixing.requests import Answer
-from ..mixing.search import Mix, Target, aimed_at
 from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_curve, tinting_strength
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
-from ..recipes.recipe import BINDER, Recipe, called
+from ..recipes.recipe import BINDER
 from ..recipes.safety import care_lines
 from ..recipes.weighing_list import weighing_list
 from ..text import key
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
-from .json_types.colours import FORMAT, ColourJson, SureColourJson
-from .json_types.mixing import ChoiceJson, CurveStripJson, MixJson, PotJson, ProposalJson, ShelfJson
-from .json_types.weighing import PartJson, WeighingJson
+from .json_types.colours import FORMAT
+from .json_types.mixing import CurveStripJson, ProposalJson, ShelfJson
+from .json_types.weighing import WeighingJson
+from .mixing_parts import (
+    choice_dict,
+    colour_dict,
+    days_old,
+    film_dict,
+    grams_dict,
+    help_dict,
+    pot_dict,
+    sure_colour,
+)
 from .mixing_sentences import (
     known_strip_name,
     leave_words,
     need_dict,
-    opposite_words,
     prediction_check_words,
-    thinning_dict,
 )
-from .plots.colour_plots import screen_colour
 from .quantities import weighing_dict
 from .said import flag_dicts
 
@@ -53,9 +54,9 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "state": str(bench.state),
         "known_strips": len(bench.known_strips),
         "layer": bench.palette.layer.kind,
-        "pot": _pot_dict(answer, order),
+        "pot": pot_dict(answer, order),
         "rests": [
-            {"batch": batch.name, "grams": grams, "mixed": batch.mixed, "days_old": _days(batch.mixed)}
+            {"batch": batch.name, "grams": grams, "mixed": batch.mixed, "days_old": days_old(batch.mixed)}
             for batch, grams in answer.rests
         ],
         "reach": None
@@ -68,24 +69,16 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "leave_it": proposed.leave is not None,
         "leave_code": None if proposed.leave is None else str(proposed.leave),
         "leave_why": leave_words(proposed),
+        "helps": [help_dict(one, bench) for one in proposed.helps],
+        "film": film_dict(bench.palette.scatter),
         "choices": [
-            _choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
+            choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
         "weighing": [_weighing(answer, choice, order) for choice in chosen],
         "care": list(_care(bench, chosen, proposed.kind)),
         "flags": flag_dicts(proposed.flags),
         "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},
     }
-
-
-def colour_dict(lab: Lab) -> ColourJson:
-    """L, a, b, and roughly how it looks on a screen."""
-    lightness, a, b = (round(value, 2) for value in lab)
-    return {"L": lightness, "a": a, "b": b, "srgb_approx": screen_colour(lab)[0]}
-
-
-def _sure_colour(lab: Lab, radius: float) -> SureColourJson:
-    return {**colour_dict(lab), "interval95_ciede2000": round(radius, 2)}
 
 
 def palette_dict(bench: Bench) -> PaletteJson:
@@ -167,7 +160,7 @@ def series_dict(records: Sequence[Record], place: str) -> SeriesJson:
                 "shade": record.shade,
                 "batch": record.batch,
                 "strip": record.colour.name,
-                **_sure_colour(record.colour.lab, record.colour.radius),
+                **sure_colour(record.colour.lab, record.colour.radius),
                 "flags": flag_dicts(record.flags),
             }
             for record in records
@@ -198,7 +191,7 @@ def prediction_check_dict(rate: PredictionRate, proposals: Sequence[Proposal] = 
             for one in rate.checked
         ],
         "waiting": [
-            {**_proposal_dict(one), "made": one.day, "pot": _grams(one.recipe)}
+            {**_proposal_dict(one), "made": one.day, "pot": grams_dict(one.recipe)}
             for one in proposals
             if one.number not in measured
         ],
@@ -211,69 +204,12 @@ def _proposal_dict(made: Proposal) -> ProposalJson:
         "kind": made.kind,
         "shade": made.shade,
         "batch": made.batch,
-        "predicted": _sure_colour(made.lab, made.radius),
+        "predicted": sure_colour(made.lab, made.radius),
     }
-
-
-def _days(mixed: str) -> int | None:
-    """How old a pot is; None if nobody said when it was mixed."""
-    return (date.today() - date.fromisoformat(mixed)).days if mixed else None
-
-
-def _pot_dict(answer: Answer, order: Order) -> PotJson | None:
-    now = answer.proposed.now
-    if now is None:
-        return None
-    return {
-        "batch": answer.pot.name if answer.pot else "",
-        "record": answer.record.number if answer.record else None,
-        "grams": order.grams,
-        **_mix_dict(now, answer.proposed.target),
-    }
-
-
-def _choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool) -> ChoiceJson:
-    return {
-        "recommended": recommended,
-        "put_in": _grams(choice.added),
-        "pot": _grams(choice.pot),
-        "pot_grams": round(choice.pot.grams, 3),
-        "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
-        "pigment_grams": round(_pigment(choice.added), 4),
-        "price": None if choice.price is None else round(choice.price, 2),
-        **_mix_dict(choice.mix, target),
-        "part_of_the_way": choice.part,
-        "overshoot_probability": round(choice.overshoot, 2),
-        "other_lights_ciede2000": {light: round(value, 1) for light, value in choice.lights.items()},
-        "roads": None if choice.roads is None else thinning_dict(choice.roads),
-        "opposite_pigments": list(choice.opposite),
-        "words": [opposite_words(pigment) for pigment in choice.opposite],
-    }
-
-
-def _pigment(recipe: Recipe) -> float:
-    """All pigment in it, g."""
-    return sum(part.grams for part in recipe.parts if part.what != BINDER)
-
-
-def _mix_dict(mix: Mix, target: Target) -> MixJson:
-    predicted = mix.predicted
-    lab = np.array(predicted.lab)
-    low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
-    return {
-        "predicted": _sure_colour(predicted.lab, predicted.radius),
-        "ciede2000_from_target": round(mix.distance, 2),
-        "interval95": [round(low, 2), round(high, 2)],
-        "expected_ciede2000": round(mix.expected, 2),
-    }
-
-
-def _grams(recipe: Recipe) -> list[PartJson]:
-    return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
 
 
 def _series_strip_dict(strip: SeriesStrip) -> CurveStripJson:
-    return {"percent": strip.load, **_sure_colour(strip.lab, strip.radius), "working_percent": round(strip.working, 4)}
+    return {"percent": strip.load, **sure_colour(strip.lab, strip.radius), "working_percent": round(strip.working, 4)}
 
 
 def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ..messages.mixing import better_left
+from ..messages.mixing import better_left, odds_words
 from ..mixing.gamut import Means, Need
 from ..mixing.known_strip import KnownStrip
 from ..mixing.opacity import Contrast, Opacity, Outcome
-from ..mixing.order import Proposed
+from ..mixing.order import Choice, Proposed
+from ..mixing.pot_correction import BEYOND
 from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
 from ..recipes.scale_resolution import shown
 from ..recipes.thinning import Advice, Road, Thinning
@@ -75,6 +76,11 @@ def advice_words(thinning: Thinning) -> str:
 def opposite_words(pigment: str) -> str:
     """Of a pigment that knocks the colour back."""
     return f"A little {pigment} lies opposite this colour and makes it greyer: add it drop by drop."
+
+
+def chances_words(choice: Choice) -> list[str]:
+    """How likely it is that an addition helps, in a sentence; none of what is not added to a pot."""
+    return [odds_words(choice.chances.nearer, choice.chances.worse, BEYOND)] if choice.chances else []
 
 
 def prediction_check_words(rate: PredictionRate) -> str:

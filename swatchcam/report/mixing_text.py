@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
@@ -20,6 +21,7 @@ from .quantities import care_text, weighing_text
 from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
+WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
@@ -39,12 +41,13 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
         age = f", {age_words(rest)}" if rest["days_old"] is not None else ""
         lines += [f"First the {rest['grams']:.10g} g left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"]
     lines += [""] if facts["rests"] else []
-    lines += _verdict(facts) + _reach_lines(facts)
+    lines += _verdict(facts) + _help_lines(facts) + _reach_lines(facts)
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
         lines += ["", "Then make a strip, let it dry, and measure it before you print."]
+    lines += ["", film] if (film := facts["film"]["sentence"]) else []
     lines += [""] if facts["flags"] else []
     lines += flag_lines(facts["flags"], "")
     lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
@@ -160,9 +163,23 @@ def _verdict(facts: AnswerJson) -> list[str]:
     return [f"Leave it: {facts['leave_why']}.{rest}", ""]
 
 
+def _help_lines(facts: AnswerJson) -> list[str]:
+    if facts["leave_code"] != "not-sure-enough":
+        return []
+    pot = facts["pot"]
+    right = [right_words(pot["right_probability"])] if pot and pot["right_probability"] >= WORTH_TELLING else []
+    helps = [f"  - {each['sentence']}" for each in facts["helps"]]
+    if not helps:
+        return [*right, "Even two more strips of the pot would not make it sure enough.", ""]
+    return [*right, "What would make it surer:", *helps, ""]
+
+
 def _pot_words(pot: PotJson) -> str:
-    batch = f" (batch {pot['batch']}, strip kept as record {pot['record']})" if pot["batch"] else ""
-    return f"The pot now{batch}, judging from your test series"
+    records = [str(number) for number in pot["records"]]
+    kept = f", {'strip' if len(records) == 1 else 'strips'} kept as record {listed(records)}" if records else ""
+    batch = f" (batch {pot['batch']}{kept})" if pot["batch"] else ""
+    own = f" and {counted(pot['strips'], 'strip')} of the pot" if pot["strips"] else ""
+    return f"The pot now{batch}, judging from your test series{own}"
 
 
 def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[str]:
@@ -173,8 +190,6 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
         lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")
-    if choice["overshoot_probability"] > 0:
-        lines.append(f"   risk of going past the target: {100 * choice['overshoot_probability']:.0f} %")
     lines.append(f"   {_effort(choice)}")
     if choice["other_lights_ciede2000"]:
         lights = [f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()]

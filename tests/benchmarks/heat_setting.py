@@ -35,9 +35,9 @@ def heated(rng, strip: Ink) -> Ink:
     return replace(strip, reflectance=strip.reflectance ** rng.uniform(1.0, 1.12) * yellower)
 
 
-def records(path, card):
-    """Each strip's colour, as the library gives it back."""
-    measured = measure(str(path), str(card))
+def records(path, card, beside=False):
+    """Each strip's colour, as the library gives it back; of strips beside the card too where there are any."""
+    measured = measure(str(path), str(card), beside=beside)
     found = {}
     for colour in measured.colours:
         kept = keep(colour, measured)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from swatchcam.mixing.gamut import HIT, LIGHTS, Means, metameric_shift, reach_of
-from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.search import USUAL_LIMITS, Limits, Target, mixes, new_pot
 from tests.worlds.inks import smoothest_reflectance, strip_reflectance
 from tests.worlds.inkworld import film_world, made_by, usual

@@ -9,7 +9,15 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.mixing.known_strip import EVENNESS, known_strip_of, known_strips_of, shares_of
+from swatchcam.mixing.known_strip import (
+    EVENNESS,
+    POT_STD,
+    known_strip_of,
+    known_strips_of,
+    pot_of_strip,
+    shares_of,
+    strip_of,
+)
 from swatchcam.recipes.film_weight import Coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.studio_records import RECIPE, batch, record
@@ -51,7 +59,22 @@ def test_the_lot_in_use_when_the_pot_was_mixed_counts(mixed, strength):
     found = known_strip_of(record(), batch(mixed=mixed), SHELF)
     assert found.shares["red"] == pytest.approx(strength * shares["red"], rel=1e-12)
     off = 0.05 * shares["red"] if strength > 1 else 0.0
-    assert found.shares_std["red"] == pytest.approx(hypot(strength * std["red"], off), rel=1e-12)
+    slipped = POT_STD * strength * shares["red"]  # what else may have gone wrong with a pot
+    assert found.shares_std["red"] == pytest.approx(hypot(strength * std["red"], off, slipped), rel=1e-12)
+
+
+def test_of_a_strip_of_one_pigment_alone_nothing_but_the_scale_is_in_doubt():
+    recipe = parse_recipe("binder 99 g, red 1 g")
+    found = known_strip_of(record(), batch(recipe=recipe), {})
+    assert found.shares_std == shares_of(recipe)[1]
+
+
+def test_strips_of_one_pot_are_of_one_pot_whatever_their_mark():
+    found = [known_strip_of(each, batch(), {}) for each in (record(1), record(2, mark="a"), record(3, mark="b"))]
+    assert len({each.pot for each in found}) == 1
+    assert found[0].pot == pot_of_strip(strip_of("Mohnrot", "B1"))
+    assert known_strip_of(record(batch="B2"), batch(2), {}).pot != found[0].pot
+    assert (found[0].film, found[0].film_std) == (1.0, None)
 
 
 def test_of_a_pot_mixed_nobody_knows_when_the_day_of_its_record_counts():

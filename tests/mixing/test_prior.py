@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.mixing.film_model import DYED, FILM, Layer
-from swatchcam.mixing.prior import BEND, LEVEL, SURFACE, cloth_of, first_guess
+from swatchcam.mixing.prior import BEND, FILM_OPEN, LEVEL, SURFACE, cloth_of, first_guess
 from tests.worlds.inks import PIGMENTS
 from tests.worlds.inkworld import THICKNESS, film_world
 
@@ -42,8 +42,10 @@ def test_absorption_is_found_back_where_it_can_be_seen(known_strips, name):
     layer = layer_of(known_strips)
     mean, covariance = first_guess(layer, known_strips)
     true = np.log(THICKNESS * PIGMENTS[name].absorption[::4])
-    error, std = own(layer, name, mean) - true, np.sqrt(own(layer, name, np.diag(covariance)))
-    seen = std < SEEN
+    error = own(layer, name, mean) - true
+    std = np.sqrt(own(layer, name, np.diag(covariance)))
+    # How strong the pigment is as a whole is left open, for the film of a strip may be thick: its shape is seen.
+    seen = np.sqrt(std**2 - FILM_OPEN**2) < SEEN
     assert seen.sum() >= 7  # yellow absorbs at these only
     # Surface, binder and crowding are only thought of yet: from 8 to 30 % instead of 25 they alone move it by a fifth.
     assert np.abs(error[seen]).max() < 0.3

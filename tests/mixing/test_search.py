@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from swatchcam.errors import SwatchcamError
-from swatchcam.mixing.pigment_model import learn
+from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.search import (
     MOST,
     NEARLY_AS_GOOD,

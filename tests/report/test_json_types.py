@@ -56,7 +56,7 @@ def checked():
     pair, window, led = (str(path_of(name)) for name in ("good_pair", "two_lights_window", "two_lights_led"))
     return {
         "two windows": check_photo(pair, "sample-card"),
-        "two photos": check_photo(pair, "sample-card", against=str(path_of("before_heat"))),
+        "two photos": check_photo(pair, "sample-card", against=[str(path_of("before_heat"))]),
         "a target": check_photo(pair, "sample-card", target="50,40,10"),
         "two lights": check_photo(window, "sample-card", other_light=[led]),
     }
@@ -125,7 +125,7 @@ def test_a_shade_its_history_and_what_heat_did():
     pairs = pair(RECORDS)
     assert pairs
     assert faults([pair_dict(each) for each in pairs], list[json_types.PairJson]) == []
-    assert faults(kept_dict(RECORDS[0], pairs, "halm.sqlite"), json_types.KeptJson) == []
+    assert faults(kept_dict(RECORDS[:2], pairs, "halm.sqlite"), json_types.KeptJson) == []
 
 
 def test_the_nearest_shades():

@@ -14,8 +14,10 @@ from swatchcam.errors import UsageError
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY
 from swatchcam.messages.message import SAID_BEFORE, Flag, flag
+from swatchcam.messages.mixing import film_words, odds, odds_words
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.order import Order
+from swatchcam.mixing.pot_correction import Help, Means
 from swatchcam.mixing.prediction_check import prediction_rate
 from swatchcam.mixing.recommend import again, correction_for, recipe_for
 from swatchcam.mixing.requests import Answer
@@ -63,7 +65,7 @@ def answers(bench):
         "recipe": told_of(recipe_for(bench, measured, ORDER)),
         "far": told_of(recipe_for(bench, Target((60.0, -60.0, 40.0), "a leaf"), ORDER)),
         "correction": told_of(
-            correction_for(bench, wanted(red=1.4, yellow=1.6), pot, ORDER), pot=old, record=record(17)
+            correction_for(bench, wanted(red=1.4, yellow=1.6), pot, ORDER), pot=old, records=(record(17),)
         ),
         "left": told_of(correction_for(bench, wanted(red=1.01, yellow=1.0), pot, ORDER), pot=old),
         "thinning": told_of(thinning_for(bench, wanted(red=0.5, yellow=0.5), pot, ORDER, 300), pot=old),
@@ -117,7 +119,8 @@ def test_an_answer_is_plain_json(answers, kind):
     check_plain(facts)
     assert (facts["cloth"], facts["state"], facts["known_strips"]) == (CLOTH, "air-dried", 14)
     assert facts["flags"] == flag_dicts([WEAK])
-    assert [choice["recommended"] for choice in facts["choices"]] == [True] + [False] * (len(facts["choices"]) - 1)
+    marks = [choice["recommended"] for choice in facts["choices"]]
+    assert marks == [place == 0 for place in range(len(marks))]
     for choice in facts["choices"]:
         low, high = choice["interval95"]
         assert 0 <= low <= choice["ciede2000_from_target"] + 0.01 <= high + 0.02
@@ -177,7 +180,8 @@ def test_what_the_maker_allows_and_the_care_that_is_asked_for(bench, answers):
 def test_white_settles(answers):
     """Nobody here has a white: it is known by its name."""
     best = answers["recipe"].proposed.choices[0]
-    mix = replace(best.mix, shares=best.mix.shares | {"cover white": 1.0})
+    content = replace(best.mix.content, shares=best.mix.shares | {"cover white": 1.0})
+    mix = replace(best.mix, content=content)
     proposed = replace(answers["recipe"].proposed, choices=(replace(best, mix=mix),))
     facts = mixing.answer_dict(replace(answers["recipe"], proposed=proposed), ORDER)
     assert any(line.startswith("White settles") for line in facts["care"])
@@ -201,7 +205,7 @@ def test_the_load_of_a_stronger_lot_is_what_is_weighed(bench):
 # --- in words ----------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "left"])
 def test_words_mention_every_number_of_what_is_recommended(answers, kind):
     facts = facts_of(answers, kind)
     text, best = mixing_text.answer_text(facts), facts["choices"][0]
@@ -210,19 +214,68 @@ def test_words_mention_every_number_of_what_is_recommended(answers, kind):
     assert said(text, best["ciede2000_from_target"], 1)
     assert all(said(text, bound, 1) for bound in best["interval95"])
     assert all(flag["sentence"] in text for flag in facts["flags"])
-    if facts["leave_it"]:
-        return
+    assert facts["film"]["sentence"] in text
+    assert all(words in text for words in best["words"])
     assert said(text, best["pot_grams"], 2)
     assert said(text, best["pigment_percent"], 1)
     assert best["price"] is None or f"{best['price']:.2f}" in text
     assert all(said(text, value, 1) for value in best["other_lights_ciede2000"].values())
     assert best["part_of_the_way"] == 1 or f"{100 * best['part_of_the_way']:.0f} % of the way" in text
-    assert best["overshoot_probability"] == 0 or f"{100 * best['overshoot_probability']:.0f} %" in text
     assert all(step["words"] in text for step in facts["weighing"][0]["steps"])
     assert all(line in text for line in facts["care"])
     if best["roads"]:
         assert all(best["roads"][road]["words"] in text for road in ("fresh_pot", "topping_up"))
         assert best["roads"]["sentence"] in text
+
+
+def test_both_chances_of_a_correction_are_told_in_one_sentence(answers):
+    best = facts_of(answers, "correction")["choices"][0]
+    assert best["nearer_probability"] >= 0.8
+    assert best["worse_probability"] <= 0.02
+    said_of_it = odds_words(best["nearer_probability"], best["worse_probability"], 0.5)
+    assert best["words"][0] == said_of_it
+    assert facts_of(answers, "recipe")["choices"][0]["nearer_probability"] is None
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (0.9, "9 in 10"),
+        (0.81, "81 in 100"),
+        (0.01, "1 in 100"),
+        (0.001, "less than 1 in 100"),
+        (0.999, "more than 99 in 100"),
+    ],
+)
+def test_chances_are_told_as_printers_say_them(chance, words):
+    assert odds(chance) == words
+
+
+def test_a_pot_that_is_not_sure_enough_is_left_and_what_would_help_is_told(bench, answers):
+    helps = (Help(Means.WHOLE_COLOUR), Help(Means.MORE_STRIPS, 2), Help(Means.LONGER_SERIES, pigments=("red",)))
+    proposed = replace(answers["correction"].proposed, choices=(), unsure=0.2, nearest=0.1, helps=helps, right=0.6)
+    facts = mixing.answer_dict(Answer(proposed, bench, None), ORDER)
+    assert (facts["leave_it"], facts["leave_code"]) == (True, "not-sure-enough")
+    assert [(each["code"], each["strips"]) for each in facts["helps"]] == [
+        ("whole-colour", 0),
+        ("more-strips", 2),
+        ("longer-series", 0),
+    ]
+    text = mixing_text.answer_text(facts)
+    assert all(each["sentence"] in text for each in facts["helps"])
+    assert "6 in 10 that the pot is right" in text
+    assert "2 more strips" in text
+    none = mixing_text.answer_text(facts | {"helps": []})
+    assert "Even two more strips" in none
+
+
+def test_how_unlike_films_are_is_told():
+    assert film_words(12.2, 8.1, 19.4, 23) == ("Your strips vary by 12 % in film (8 to 19 %), judging from 23 strips.")
+    assert (
+        film_words(19.0, 3.0, 47.0, 2)
+        == "Your strips vary in film by something between 3 and 47 %, judging from 2 strips."
+    )
+    assert film_words(19.0, 3.0, 47.0, 0) == ""
 
 
 def test_of_a_large_order_no_digit_is_lost(answers):
@@ -234,7 +287,7 @@ def test_of_a_large_order_no_digit_is_lost(answers):
 def test_only_what_shall_be_done_is_called_recommended(answers):
     assert mixing_text.answer_text(facts_of(answers, "recipe")).count("(recommended)") == 1
     left = mixing_text.answer_text(facts_of(answers, "left"))
-    assert "Leave it: you would not see the difference. If you want to go on anyway:" in left
+    assert "Leave it: you would not see the difference." in left
     assert "(recommended)" not in left
     assert "What to weigh" not in left
     assert "Take care:" not in left

@@ -158,12 +158,12 @@ def test_a_target_that_was_measured_may_lie_elsewhere_than_it_is_drawn():
     assert "shows the target as it was measured" not in words_of("recipe")
 
 
-def test_a_step_is_told_to_be_one_with_its_risk():
-    choice = CORRECTION["choices"][0]
-    assert choice["part_of_the_way"] < 1
-    text = words_of("correction")
+def test_a_step_is_told_to_be_one_with_its_chances():
+    choice = CORRECTION["choices"][0] | {"part_of_the_way": 0.7}
+    text = read(mix_page(CORRECTION | {"choices": [choice]}, MADE)).text
     assert f"This takes you {100 * choice['part_of_the_way']:.0f} % of the way: measure again" in text
-    assert f"going past the target: {100 * choice['overshoot_probability']:.0f} %." in text
+    assert choice["words"][0] in text
+    assert "that the pot comes nearer" in choice["words"][0]
     assert "of the way" not in words_of("recipe")
     assert "Add to the 300 g in the pot" in text
 

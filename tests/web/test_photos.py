@@ -409,7 +409,7 @@ def test_a_changed_day_of_a_kept_strip_is_told(kept):
 
 def test_a_match_that_may_not_hold_elsewhere_is_minded():
     lights = [{"illuminant": "A", "interval95": [0.5, 3.0]}]
-    facts = found("same") | {"tolerance": 2.0, "metamerism": {"told": True, "lights": lights}}
+    facts = found("same") | {"tolerance": 2.0, "pots": None, "metamerism": {"told": True, "lights": lights}}
     assert "other light" in advice(facts)
     assert "other light" not in advice(facts | {"metamerism": {"told": False, "lights": lights}})
     assert advice(facts | {"metamerism": None}, ["blurred"]).startswith("The photo is weak")

@@ -28,13 +28,11 @@ from tests.worlds.trial import draw, read_card
 Rng = np.random.Generator
 
 CLOTHS = {"white": 0.4, "natural": 0.3, "pink": 0.15, "grey": 0.15}
-SCATTERS = (0.05, 0.10, 0.15, 0.25)  # of ln film from strip to strip
 STRENGTHS = np.exp(np.linspace(-1.2, 1.2, 241))
-KINDS = ("same", "shade", "strength")
-PAIRS = 12  # of each studio, and pots: 4 of each kind
+KINDS = 3 * ("same",) + 6 * ("shade",) + 3 * ("strength",)  # the pairs of pots of each studio
 STRIPS = 2  # of each pot, each pair of strips in a photo of its own
 MOST_STRENGTH = 0.4  # ln; a pot that is half as strong again is hardly the same recipe
-ASKED, FAR = 1.5, 4.0  # CIEDE2000: half of the shade differences are as large as this, the others up to that
+ASKED = 1.5  # CIEDE2000, of a shade difference
 
 
 @dataclass(frozen=True)
@@ -51,7 +49,7 @@ class Seen:
 class PotPair:
     """Two pots, what was measured of their strips, and the truth."""
 
-    kind: str  # one of KINDS
+    kind: str  # "same", "shade" or "strength"
     ground: str
     scatter: float  # of ln film
     shares: tuple[Shares, Shares]
@@ -112,7 +110,6 @@ def second_pot(studio: Studio, first: Shares, kind: str, rng: Rng) -> Shares:
     if kind == "strength":
         stronger = float(np.exp(rng.choice([-1, 1]) * rng.uniform(0.05, 0.3)))
         return {name: share * stronger for name, share in first.items()}
-    wanted = ASKED if rng.random() < 0.5 else rng.uniform(0.7, FAR)
     for _ in range(20):
         name = str(rng.choice(sorted(first) if rng.random() < 0.5 and len(first) > 1 else sorted(studio.pigments)))
         sign = -1 if name in first and rng.random() < 0.5 else 1
@@ -121,8 +118,8 @@ def second_pot(studio: Studio, first: Shares, kind: str, rng: Rng) -> Shares:
             middle = (low + high) / 2
             other = first | {name: first.get(name, 0.0) + sign * middle}
             found, strength = least_difference(studio, first, other)
-            low, high = (middle, high) if found < wanted else (low, middle)
-        if abs(found - wanted) < 0.02 and abs(strength) < MOST_STRENGTH:
+            low, high = (middle, high) if found < ASKED else (low, middle)
+        if abs(found - ASKED) < 0.02 and abs(strength) < MOST_STRENGTH:
             return {name: share * stronger for name, share in other.items()}
     raise ValueError("no pigment brings the shade so far")
 
@@ -180,15 +177,13 @@ def pot_pair(studio: HandStudio, kind: str, rng: Rng, folder: Path) -> PotPair |
     )
 
 
-def cached_pairs(split: str, number: int, folder: Path) -> list[PotPair]:
-    """The pot pairs of studio `number`, photographed only once: kept in `folder`."""
-    path = folder / f"hand-{split}-{number}.pickle"
+def cached_pairs(split: str, number: int, scatter: float, folder: Path) -> list[PotPair]:
+    """The pot pairs of studio `number` with films of that scatter, photographed only once: kept in `folder`."""
+    path = folder / f"hand-{split}-{number}-{scatter:g}.pickle"
     if not path.exists():
-        rng = np.random.default_rng([2026, 151, CODES[split], number])
-        found = []
-        for place in range(PAIRS):
-            studio = hand_studio(split, number, SCATTERS[(number + place // len(KINDS)) % len(SCATTERS)])
-            found.append(pot_pair(studio, KINDS[place % len(KINDS)], rng, folder))
+        rng = np.random.default_rng([2026, 151, CODES[split], number, round(1000 * scatter)])
+        studio = hand_studio(split, number, scatter)
+        found = [pot_pair(studio, kind, rng, folder) for kind in KINDS]
         part = path.with_suffix(f".{os.getpid()}")
         part.write_bytes(pickle.dumps([one for one in found if one]))
         part.replace(path)

@@ -26,7 +26,7 @@ from swatchcam.measurement.stored_colour import Kept
 from tests.benchmarks.heat_setting import records
 from tests.worlds.inks import Pigment, cloth, film_reflectance, random_recipe, saunderson
 from tests.worlds.random_scenes import WORLDS, drawn, fair_pose, random_scene, reshoot
-from tests.worlds.scene import SERIES, Ink, Scene
+from tests.worlds.scene import SERIES, Ink, Loose, Scene
 from tests.worlds.spectra import WAVELENGTHS, Array, difference, reflectance_lab
 from tests.worlds.trial import draw, progress, read_card, workers
 
@@ -37,6 +37,8 @@ Grams = dict[str, float]  # pigment, or BINDER -> g
 BINDER = "binder"
 SIZE = 1600, 1200  # px of a photo
 WINDOWS = "left", "right"
+BESIDE = {f"beside-{n + 1}": (30.0 + 90 * n, 158.0, 60.0, 34.0) for n in range(2)}  # mm; loose strips, below the card
+ROOM = 0.6, 0.1  # largest part of the frame that the card fills, and how far astray, where strips lie beside it
 TRIES = 5  # poses, before a photo is given up
 CUP = 100.0  # g of paste mixed for each strip of a test series
 CODES = {"build": 1, "final": 2}  # of the splits, in the seeds
@@ -143,7 +145,7 @@ class Studio:
         return Strip(dict(shares), float(np.exp(rng.normal(0, self.spread))), int(rng.integers(2**31)))
 
     def photograph(self, strips: Mapping[str, Shares | Strip], rng: Rng, folder: Path) -> dict[str, Sighting]:
-        """One photo of the card with a strip in each window named ("left", "right"); bare cloth in the others.
+        """One photo of the card with a strip in each window named, and loose ones of BESIDE; bare cloth in the others.
 
         Parameters
         ----------
@@ -159,17 +161,23 @@ class Studio:
             window: made if isinstance(made, Strip) else self.draw_down(made, rng) for window, made in strips.items()
         }
         refused = 0
-        while True:
-            try:
-                kept = self.measured(strips, rng, folder)
-                break
-            except SwatchcamError:
-                refused += 1
-                if refused == TRIES:
-                    raise
+        while not strips.keys() <= (kept := self.tried(strips, rng, folder, refused + 1 == TRIES)).keys():
+            refused += 1
         return {
             window: Sighting(strip, kept[window], self.strip_lab(strip), refused) for window, strip in strips.items()
         }
+
+    def tried(self, strips: dict[str, Strip], rng: Rng, folder: Path, last: bool) -> dict[str, Kept]:
+        """As `measured`, but nothing where the photo is refused and there is another try."""
+        try:
+            kept = self.measured(strips, rng, folder)
+        except SwatchcamError:
+            if last:
+                raise
+            return {}
+        if last and not strips.keys() <= kept.keys():
+            raise LookupError("a loose strip was not found")
+        return kept
 
     def measured(self, strips: dict[str, Strip], rng: Rng, folder: Path) -> dict[str, Kept]:
         """Window -> its colour as the library gives it back, from a photo taken now.
@@ -184,7 +192,7 @@ class Studio:
             # Read anew by the same chance: the same file for every photo of this studio.
             read_card(self.scene, np.random.default_rng(self.card_seed), card)
             draw(self.held(strips, rng), SIZE, photo)
-            return records(photo, card)
+            return records(photo, card, beside=not strips.keys() <= set(WINDOWS))
 
     def held(self, strips: dict[str, Strip], rng: Rng) -> Scene:
         """The strips under the card, the phone held anew, under the same lamp."""
@@ -192,10 +200,12 @@ class Studio:
         scene = reshoot(self.scene, rng)
         # The same strips in the same windows are uneven in the same places.
         seed = np.random.SeedSequence([strip.seed for strip in strips.values()]).generate_state(1)
+        loose = tuple(Loose(name, BESIDE[name], self.ink(strips[name])) for name in strips if name in BESIDE)
         return replace(
             scene,
-            windows={window: self.ink(strip) for window, strip in strips.items()},
-            pose=replace(fair_pose(rng), focal=lens.focal, k1=lens.k1, k2=lens.k2),
+            windows={window: self.ink(strip) for window, strip in strips.items() if window in WINDOWS},
+            loose=loose,
+            pose=replace(fair_pose(rng, *ROOM) if loose else fair_pose(rng), focal=lens.focal, k1=lens.k1, k2=lens.k2),
             slope_angle=rng.uniform(0, 360),
             seed=int(seed[0]),
         )
@@ -342,18 +352,22 @@ def hidden_recipe(rng: Rng, pigments: dict[str, Pigment]) -> Shares:
 # --- studios by number, their test series kept in files ---------------------------------------------------------
 
 
-def hidden_studio(split: str, number: int) -> Studio:
-    """Studio `number` of a split; six to eight pigments."""
+def hidden_studio(split: str, number: int, spread: float | None = None) -> Studio:
+    """Studio `number` of a split; six to eight pigments. Its films vary by `spread`, by default by its own."""
     rng = np.random.default_rng([2026, 5, CODES[split], number])
-    return random_studio(rng, split, int(rng.integers(6, 9)))
+    studio = random_studio(rng, split, int(rng.integers(6, 9)))
+    return studio if spread is None else replace(studio, spread=spread)
 
 
-def cached_series(split: str, number: int, steps: int, scale_step: float, folder: Path) -> list[SeriesStrip]:
+def cached_series(
+    split: str, number: int, steps: int, scale_step: float, folder: Path, spread: float | None = None
+) -> list[SeriesStrip]:
     """The series of studio `number`, photographed only once: kept in `folder`."""
-    path = folder / f"{split}-{number}-{steps}-{scale_step:g}.pickle"
+    films = "" if spread is None else f"-{spread:g}"
+    path = folder / f"{split}-{number}-{steps}-{scale_step:g}{films}.pickle"
     if not path.exists():
         rng = np.random.default_rng([2026, 5, CODES[split], number, steps])
-        series = hidden_studio(split, number).series(steps, rng, folder, scale_step)
+        series = hidden_studio(split, number, spread).series(steps, rng, folder, scale_step)
         # Whoever looks meanwhile must not find half a file.
         part = path.with_suffix(f".{os.getpid()}")
         part.write_bytes(pickle.dumps(series))

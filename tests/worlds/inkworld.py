@@ -19,7 +19,8 @@ from swatchcam.colorimetry.spectral_recovery import guess_spectra
 from swatchcam.measurement.colour_matrix import hue_axes
 from swatchcam.measurement.stored_colour import Kept
 from swatchcam.mixing.known_strip import KnownStrip
-from swatchcam.mixing.pigment_model import Palette, learn
+from swatchcam.mixing.pigment_learning import learn
+from swatchcam.mixing.pigment_model import Palette
 from swatchcam.mixing.search import Target
 from tests.worlds.hidden_studios import crowded, dyed, random_studio
 from tests.worlds.inks import PIGMENTS, cloth, strip_reflectance

@@ -23,7 +23,8 @@ from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
 from swatchcam.mixing import pot_in_hand, target, workbench
 from swatchcam.mixing.known_strip import KnownStrip
-from swatchcam.mixing.pigment_model import Palette, learn
+from swatchcam.mixing.pigment_learning import learn
+from swatchcam.mixing.pigment_model import Palette
 from swatchcam.mixing.test_series import ALONE
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe

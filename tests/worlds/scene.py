@@ -238,9 +238,7 @@ def lay_ink(sheet: Sheet, scene: Scene, place: Rect, content: Ink, answer: Answe
         return np.atleast_2d(content.reflectance)[len(np.atleast_2d(content.reflectance)) // 2]
     rows, columns, down, across = found
     shade = texture(sheet, rows, columns, scene.weave)
-    step = film_map(
-        sheet, rows, columns, shade, content.uneven, content.blotch, SERIES, int(noise), content.taper
-    )
+    step = film_map(sheet, rows, columns, shade, content.uneven, content.blotch, SERIES, int(noise), content.taper)
     table = np.atleast_2d(content.reflectance)
     alpha = np.outer(down, across)
     if content.ragged and content.extent is not None:

@@ -15,6 +15,7 @@ class ExportedShadeJson(TypedDict):
     name: Annotated[str, "the shade"]
     target_lab: Annotated[list[float] | None, "[L, a, b] of the colour wanted, D65 and 10 degrees, or null"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
+    judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
     notes: Annotated[str, "anything else you said, or empty"]
 

@@ -83,6 +83,7 @@ class ShadeJson(TypedDict):
     shade: Annotated[str, "the shade"]
     target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
+    judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
     notes: Annotated[str, "anything else you said, or empty"]
     batches: Annotated[list[BatchJson], "its batches"]
@@ -164,7 +165,8 @@ class KeptJson(InLibraryJson):
     """What `swatchcam keep --json` prints: the record, and what was done to its strip since an earlier one."""
 
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
-    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to this strip"]
+    further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
+    heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
 
 
 class NearestJson(TypedDict):

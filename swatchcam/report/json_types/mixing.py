@@ -31,6 +31,9 @@ class PotJson(MixJson):
 
     batch: Annotated[str, "its batch; empty if it is not known"]
     record: Annotated[int | None, "number of the record of its strip, or null"]
+    records: Annotated[list[int], "numbers of the records of all strips of it that were named"]
+    strips: Annotated[int, "how many strips of the pot it rests on, each a film of its own"]
+    right_probability: Annotated[float, "0 to 1: chance that it is right, and only its strips look off by their films"]
     grams: Annotated[float, "what is in it, g"]
 
 
@@ -95,12 +98,34 @@ class ChoiceJson(MixJson):
     price: Annotated[float | None, "price of that pigment in your own money, or null"]
     part_of_the_way: Annotated[float, "of a correction, 0 to 1: less than 1 if it stops on the way to measure again"]
     overshoot_probability: Annotated[float, "of a correction, 0 to 1: risk of going past the target"]
+    nearer_probability: Annotated[
+        float | None, "of what becomes of a pot in hand, 0 to 1: chance that it truly comes nearer to the target"
+    ]
+    worse_probability: Annotated[float | None, "the same: chance that it gets worse by more than 0.5"]
     other_lights_ciede2000: Annotated[
         dict[str, float], "how far a match in daylight would be off under `A` and `LED-B3`; a guess"
     ]
     roads: Annotated[RoadsJson | None, "two ways to thin a pot; null if it is not thinned"]
     opposite_pigments: Annotated[list[str], "pigments that make the colour greyer"]
     words: Annotated[list[str], "what else is to be said"]
+
+
+class FilmJson(TypedDict):
+    """How unlike the films of the studio's strips are."""
+
+    percent: Annotated[float, "standard deviation of the film's thickness from strip to strip, %"]
+    interval95: Annotated[Interval, "[low, high] of that"]
+    strips: Annotated[int, "how many strips it is judged from"]
+    sentence: Annotated[str, "the same in words"]
+
+
+class HelpJson(TypedDict):
+    """What would make a correction sure enough to be proposed."""
+
+    code: Annotated[str, "`more-strips`, `whole-colour`, `finer-scale` or `longer-series`"]
+    strips: Annotated[int, "how many more strips of the pot; 0 if it is not about strips"]
+    pigments: Annotated[list[str], "whose test series"]
+    sentence: Annotated[str, "the same in words"]
 
 
 class ProposalKeptJson(TypedDict):
@@ -124,8 +149,12 @@ class AnswerJson(HeadJson):
     rests: Annotated[list[RestJson], "what is left of old pots and goes in first"]
     reach: Annotated[ReachJson | None, "how near the pigments come to the target, or null"]
     leave_it: Annotated[bool, "true if the pot had better be left as it is"]
-    leave_code: Annotated[str | None, "why: `no-visible-difference`, `too-fine-to-weigh`, `nothing-helps`; or null"]
+    leave_code: Annotated[
+        str | None, "why: `no-visible-difference`, `too-fine-to-weigh`, `not-sure-enough`, `nothing-helps`; or null"
+    ]
     leave_why: Annotated[str, "why, in words, or empty"]
+    helps: Annotated[list[HelpJson], "what would make an addition sure enough, where none is"]
+    film: Annotated[FilmJson, "how unlike the films of your strips are"]
     choices: Annotated[list[ChoiceJson], "the best first"]
     weighing: Annotated[list[WeighingJson], "the list to weigh for the choice that was taken"]
     care: Annotated[list[str], "cautions, in words"]

@@ -12,10 +12,11 @@ from starlette.routing import Route
 
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
-from ...library.amend import amend_batch, amend_record, note_shade, tag_shade, target_meant
+from ...library.amend import amend_batch, amend_record, judge_shade, note_shade, tag_shade, target_meant
 from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
 from ...library.library import Library
 from ...library.records import STATES, WASHED, State, parse_state
+from ...measurement.pot_verdict import POT, STRIPS
 from ...recipes.recipe import parse_recipe
 from ...text import key
 from ..context import studio_of
@@ -52,6 +53,12 @@ def target(request: Request, form: FormData) -> Response:
         raise _nothing()
     wanted = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
     return led(set_target(library, name, wanted, tolerance), "/shade", {"name": name})
+
+
+def judge(request: Request, form: FormData) -> Response:
+    """Whose verdict counts when a shade is checked."""
+    library, name = studio_of(request).opened(), _shade(form)
+    return led(judge_shade(library, name, POT if form.get("pot") else STRIPS), "/shade", {"name": name})
 
 
 def tags(request: Request, form: FormData) -> Response:
@@ -181,6 +188,7 @@ def _unchanged() -> UsageError:
 
 routes = [
     Route("/shade/target", posted(target), methods=["POST"]),
+    Route("/shade/judge", posted(judge), methods=["POST"]),
     Route("/shade/tags", posted(tags), methods=["POST"]),
     Route("/shade/notes", posted(notes), methods=["POST"]),
     Route("/shade/rename", posted(rename), methods=["POST"]),

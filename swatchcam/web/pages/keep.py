@@ -17,7 +17,7 @@ from ...errors import SwatchcamError, UsageError
 from ...library.entry import Entry, day_of, entry_of
 from ...library.library import Library
 from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record, parse_state
-from ...library.save import prepare, put
+from ...library.save import prepare_strips, put_strips
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
 from ...report.plots.colour_plots import chip
@@ -64,17 +64,25 @@ def keep(request: Request, form: FormData) -> Response:
     item, studio = item_of(request, PHOTO), studio_of(request)
     sitting = sitting_on(item)
     strip = sitting.strip_named(text(form, "strip")).name
+    also = [other.name for other in sitting.strips if other.name != strip and form.get(f"also-{other.name}")]
     try:
-        record = _put(studio.opened(create=True), sitting, strip, _entry(studio, form))
+        record = _put(studio.opened(create=True), sitting, [strip, *also], _entry(studio, form))
     except SwatchcamError as error:
         return _form(request, {name: value for name, value in form.items() if isinstance(value, str)}, error)
     return RedirectResponse(f"/record/{record.number}?kept=1", 303)
 
 
-def _put(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record:
-    """The record that is made, or that this form made when it arrived before."""
+def _put(library: Library, sitting: Sitting, strips: list[str], entry: Entry) -> Record:
+    """The first strip's record, that is made with those of the others, or that this form made when it arrived before.
+
+    What was weighed is the first strip; several are marked A, B ...
+    """
     with _WRITING:
-        return _there(library, sitting, strip, entry) or put(library, prepare(sitting, strip, entry))
+        there = _there(library, sitting, strips[0], entry)
+        if there:
+            return there
+        others = replace(entry, mark="", coat=None)
+        return put_strips(library, prepare_strips(sitting, strips, [entry, *[others] * (len(strips) - 1)]))[0]
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:
@@ -132,6 +140,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "item": item,
         "strip": strip,
         "name": the_strip(strip),
+        "others": _others(library, sitting, strip),
         "drawn": Markup(chip(sitting.strip_named(strip).lab, the_strip(strip), size=(400, 160))),
         "said": dict.fromkeys(FIELDS, "") | said,
         "problem": error,
@@ -140,6 +149,12 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "states": KEPT_STATES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
+
+
+def _others(library: Library | None, sitting: Sitting, strip: str) -> dict[str, str]:
+    """The other strips of the photo that are not kept yet, and what they are called."""
+    kept = records_on(library, sitting) if library else {}
+    return {one.name: the_strip(one.name) for one in sitting.strips if one.name not in (strip, *kept)}
 
 
 routes = [

@@ -14,6 +14,7 @@ from ...library.library import Library
 from ...library.proposal_store import proposals
 from ...library.proposals import Proposal
 from ...library.records import Record
+from ...measurement.pot_verdict import STRIPS, PotOutcome, as_outcome
 from ...measurement.summary import Sitting, sitting_from
 from ...measurement.verdict import Outcome, between, judge
 from ...messages.message import Flag
@@ -125,10 +126,11 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
     sample, reference = the_strip(question.strip), reference_words(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
-    outcome = Outcome(found["verdict"])
+    outcome, headline = _judged(found)
     bar = interval_bar(difference["ciede2000"], low, high, found["tolerance"], "Difference (CIEDE2000)")
     return {
         "found": found,
+        "headline": headline,
         "sign": SIGNS[outcome],
         "shape": SHAPES[outcome],
         "lead": lead(found, sample, reference),
@@ -142,6 +144,14 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
         ),
         "bar": Markup(bar),
     }
+
+
+def _judged(found: CheckJson) -> tuple[Outcome, str]:
+    """The verdict that counts, of the strips or of the pot behind them, and in which words."""
+    pots = found["pots"]
+    if found["judged"] == STRIPS or not pots or not pots["outcome"]:
+        return Outcome(found["verdict"]), found["verdict"]
+    return as_outcome(PotOutcome(pots["outcome"])), pots["outcome"]
 
 
 def _of_first_light(sitting: Sitting, flags: list[Flag]) -> list[Flag]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ...measurement.pot_verdict import PotOutcome
 from ...measurement.verdict import Outcome
 from ...messages.message import Flag
 from ...text import listed
@@ -12,6 +13,11 @@ from ...text import listed
 NEXT = {
     Outcome.SAME: "Keep it, so that the next batch can be compared with it.",
     Outcome.DIFFERENT: "Keep it under its batch, and see what to add to the pot; or compare it with something else.",
+}
+OF_POTS = {
+    PotOutcome.PROPORTIONS: "Keep it under its batch. Then make another strip of the pot before you add anything.",
+    PotOutcome.SHADE: NEXT[Outcome.DIFFERENT],
+    PotOutcome.STRENGTH: NEXT[Outcome.DIFFERENT],
 }
 SURER = "Take one more photo of the same strips, from a little further left or right, and add it: two are surer."
 PARTING = "They may differ in other light, as said above: look at them in the light in which the print will be seen."
@@ -38,7 +44,9 @@ def advice(found: Mapping[str, Any], weak: Sequence[Flag] = ()) -> str:
     """What to do next; `weak` are the flags of the strip and of the photos under the first light."""
     parts = [WEAK] if weak else []
     parts += [PARTING] if found["verdict"] == Outcome.SAME and _parts_elsewhere(found) else []
-    return " ".join([*parts, NEXT.get(found["verdict"], SURER)])
+    pots = OF_POTS.get(found["pots"]["outcome"]) if found["pots"] else None
+    usual = NEXT.get(found["verdict"], SURER)
+    return " ".join([*parts, usual if found["verdict"] == Outcome.SAME else pots or usual])
 
 
 def _parts_elsewhere(found: Mapping[str, Any]) -> bool:

@@ -1,0 +1,122 @@
+"""Parts of what was proposed, as dicts: a colour, the pot in hand, a choice, how films vary, what would help."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+
+from ..colorimetry.cielab import Lab
+from ..colorimetry.intervals import interval_of_difference
+from ..messages.mixing import film_words, help_words
+from ..mixing.order import Choice, Order
+from ..mixing.pot_correction import Help
+from ..mixing.prior import FilmScatter
+from ..mixing.requests import Answer
+from ..mixing.search import Mix, Target, aimed_at
+from ..mixing.workbench import Bench
+from ..recipes.recipe import BINDER, Recipe, called
+from .json_types.colours import ColourJson, SureColourJson
+from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
+from .json_types.weighing import PartJson
+from .mixing_sentences import chances_words, opposite_words, thinning_dict
+from .plots.colour_plots import screen_colour
+
+
+def colour_dict(lab: Lab) -> ColourJson:
+    """L, a, b, and roughly how it looks on a screen."""
+    lightness, a, b = (round(value, 2) for value in lab)
+    return {"L": lightness, "a": a, "b": b, "srgb_approx": screen_colour(lab)[0]}
+
+
+def sure_colour(lab: Lab, radius: float) -> SureColourJson:
+    """A colour and how far the next strip's may lie from it."""
+    return {**colour_dict(lab), "interval95_ciede2000": round(radius, 2)}
+
+
+def days_old(mixed: str) -> int | None:
+    """How old a pot is; None if nobody said when it was mixed."""
+    return (date.today() - date.fromisoformat(mixed)).days if mixed else None
+
+
+def pot_dict(answer: Answer, order: Order) -> PotJson | None:
+    """The pot in hand; None where there is none."""
+    now = answer.proposed.now
+    if now is None:
+        return None
+    return {
+        "batch": answer.pot.name if answer.pot else "",
+        "record": answer.record.number if answer.record else None,
+        "records": [record.number for record in answer.records],
+        "strips": answer.proposed.strips,
+        "right_probability": round(answer.proposed.right, 3),
+        "grams": order.grams,
+        **mix_dict(now, answer.proposed.target),
+    }
+
+
+def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool) -> ChoiceJson:
+    """A choice, and what may come of it."""
+    return {
+        "recommended": recommended,
+        "put_in": grams_dict(choice.added),
+        "pot": grams_dict(choice.pot),
+        "pot_grams": round(choice.pot.grams, 3),
+        "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
+        "pigment_grams": round(_pigment(choice.added), 4),
+        "price": None if choice.price is None else round(choice.price, 2),
+        **mix_dict(choice.mix, target),
+        "part_of_the_way": choice.part,
+        "overshoot_probability": round(choice.overshoot, 2),
+        "nearer_probability": None if choice.chances is None else round(choice.chances.nearer, 3),
+        "worse_probability": None if choice.chances is None else round(choice.chances.worse, 4),
+        "other_lights_ciede2000": {light: round(value, 1) for light, value in choice.lights.items()},
+        "roads": None if choice.roads is None else thinning_dict(choice.roads),
+        "opposite_pigments": list(choice.opposite),
+        "words": [*chances_words(choice), *(opposite_words(pigment) for pigment in choice.opposite)],
+    }
+
+
+def _pigment(recipe: Recipe) -> float:
+    """All pigment in it, g."""
+    return sum(part.grams for part in recipe.parts if part.what != BINDER)
+
+
+def mix_dict(mix: Mix, target: Target) -> MixJson:
+    """What a mix is predicted to be."""
+    predicted = mix.predicted
+    lab = np.array(predicted.lab)
+    low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
+    return {
+        "predicted": sure_colour(predicted.lab, predicted.radius),
+        "ciede2000_from_target": round(mix.distance, 2),
+        "interval95": [round(low, 2), round(high, 2)],
+        "expected_ciede2000": round(mix.expected, 2),
+    }
+
+
+def grams_dict(recipe: Recipe) -> list[PartJson]:
+    """What is weighed, g."""
+    return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
+
+
+def film_dict(scatter: FilmScatter) -> FilmJson:
+    """How unlike the films of a studio's strips are."""
+    std, low, high = (round(100 * value, 1) for value in (scatter.std, scatter.low, scatter.high))
+    return {
+        "percent": std,
+        "interval95": [low, high],
+        "strips": scatter.strips,
+        "sentence": film_words(std, low, high, scatter.strips),
+    }
+
+
+def help_dict(one: Help, bench: Bench) -> HelpJson:
+    """One way to make a correction sure enough."""
+    pigments = [bench.names.get(name, name) for name in one.pigments]
+    return {
+        "code": str(one.means),
+        "strips": one.strips,
+        "pigments": pigments,
+        "sentence": help_words(str(one.means), one.strips, pigments),
+    }
