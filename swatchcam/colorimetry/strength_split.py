@@ -58,7 +58,7 @@ class Relative:
 class Split:
     """The second pot against the first."""
 
-    shade: float  # CIEDE2000 at equal strength
+    shade: float  # CIEDE2000 at equal strength, that of the second pot's strips
     low: float  # 95 % interval of it
     high: float
     at_equal_strength: tuple[Lab, Lab]  # CIELAB of the second pot and of the first

@@ -76,7 +76,7 @@ def check_photo(
     samples = photos.strips(strips)
     if target_lab is not None:
         return Check(_judged_by_target(samples, target_lab, tolerance), photos.first)
-    others = [photos.strip(text, samples[0].colour.name) for text in against] or [photos.rest(samples)]
+    others = photos.strips(against, samples[0].colour.name) if against else [photos.rest(samples)]
     if twice := next((one.words for one in samples if any(one.colour is other.colour for other in others)), None):
         raise UsageError("strip-against-itself", "choose-two-strips", strip=twice)
     reference = others[0].measurement if others[0].measurement is not photos.first else None
@@ -136,9 +136,19 @@ class Photos:
         """What the first photo shows."""
         return self.measured[self.path]
 
-    def strips(self, names: Sequence[str]) -> list[NamedStrip]:
-        """The strips of these names; today's strip if there is none."""
-        return [self.strip(name) for name in names or [usual_strip(self.first)]]
+    def strips(self, names: Sequence[str], usual: str = "") -> list[NamedStrip]:
+        """The strips of these names; today's strip if there is none. `usual` is as of `strip`.
+
+        Raises
+        ------
+        UsageError
+            There is none of that name, or one was named twice: it would count as two.
+        """
+        found = [self.strip(name, usual) for name in names or [usual_strip(self.first)]]
+        for place, one in enumerate(found):
+            if any(one.colour is other.colour for other in found[:place]):
+                raise UsageError("strip-named-twice", "name-each-strip-once", strip=one.words)
+        return found
 
     def strip(self, text: str, usual: str = "") -> NamedStrip:
         """ "STRIP" of the first photo, or "PHOTO[:STRIP]"; `usual` is the strip meant where a photo stands alone.

@@ -124,7 +124,7 @@ def _kept_dict(kept: Kept) -> dict[str, Any]:
 
 
 def _kept_from(facts: Mapping[str, Any]) -> Kept:
-    tuples = {name: facts[name] and tuple(facts[name]) for name in ("lab", "reflectance", "cloth")}
+    tuples = {name: tuple(facts[name]) for name in ("lab", "reflectance", "cloth") if facts.get(name)}
     return Kept(**dict(facts) | tuples | {"errors": errors_from(facts["errors"])})
 
 

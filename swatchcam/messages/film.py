@@ -37,7 +37,7 @@ def _choose_let_down(there: Sequence[float], **_: Any) -> str:
 
 PROBLEMS: Catalogue = {
     "coat-without-kept-strip": "A weight of ink says something only beside a strip that was weighed too.",
-    "coats-unlike-strips": "There are {coats:counted weight} of ink for {strips:counted strip}.",
+    "coats-unlike-strips": "You gave {coats:counted weight} of ink for {strips:counted strip}.",
     # What was typed
     "coat-below-scale": "{grams:g} g of ink is too little for a scale that shows steps of {step:g} g.",
     "coat-unreadable": "'{typed}' can't be read as a weight of ink on an area.",

@@ -92,7 +92,8 @@ def _answer(pots: PotVerdict, found: Split) -> list[str]:
         case PotOutcome.SHADE:
             words = listed(_shade_words(found))
             way = f": it is {words}" if words else ""
-            stronger = f"Beside that {_stronger(strips, found.strips)}." if _clear(found.strips) else ""
+            beside = _stronger(strips[:1].lower() + strips[1:], found.strips)
+            stronger = f"Besides, {beside}." if _clear(found.strips) else ""
             return [f"The shade differs by {_shade(found)} beyond what strength or film explains{way}.", *_if(stronger)]
         case PotOutcome.STRENGTH:
             same = found.high <= pots.shade_tolerance

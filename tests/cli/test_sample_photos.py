@@ -26,6 +26,7 @@ from tests.worlds.sample_photos import (
     SAMPLES,
     SERIES,
     SHELF,
+    SMEARS,
     VALUES,
     path_of,
     read_truth,
@@ -59,9 +60,17 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "pot_1": (5, ("TOO CLOSE TO CALL",)),
     "pot_2": (0, ("SAME",)),
     "two_cloths": (4, ("DIFFERENT", "darker", "duller")),
+    "smeared": (4, ("DIFFERENT", "darker", "Same proportions.", "stronger or thicker", "Make a second strip")),
+    "one_more": (4, ("DIFFERENT", "redder", "The shade differs by")),
+    "all_more": (4, ("DIFFERENT", "darker", "Same proportions.", "stronger or thicker", "Make a second strip")),
     "test_series_1": (4, ("DIFFERENT", "darker", "more vivid")),
     "test_series_2": (4, ("DIFFERENT", "darker", "more vivid")),
     "test_series_3": (4, ("DIFFERENT", "darker")),
+}
+POTS = {  # smeared by hand, with bare cloth beside the ink: exit code with `--judge pot`, first words, what is the case
+    "smeared": (5, "SAME PROPORTIONS. Today's strip is"),
+    "one_more": (4, "DIFFERENT SHADE: The shade differs by"),
+    "all_more": (5, "SAME PROPORTIONS. Today's strip is"),
 }
 VIVID = ("series_golden_2", "series_blue_2")  # their inks lie beyond what a photo in sRGB can show
 FLAGGED = {
@@ -115,13 +124,42 @@ def test_every_sample_is_judged_below():
 @pytest.mark.parametrize("name", VERDICTS)
 def test_a_good_sample_gets_its_verdict(name, told):
     code, words = VERDICTS[name]
-    result, _ = told(name)
+    result, found = told(name)
     assert result.exit_code == code
     assert result.output.startswith(words[0])
     assert all(word in result.output for word in words)
+    unseen = found["pots"]["why_not"]
+    assert (unseen is None) == (name in POTS)
     flags = [line for line in result.output.splitlines() if "!" in line]
+    if unseen and code:
+        flags.remove(f"  ! {unseen['sentence']}")
     assert bool(flags) == (name in VIVID)
     assert all("too vivid for the photo's colour space" in line for line in flags)
+
+
+@pytest.mark.parametrize("name", POTS)
+def test_the_verdict_of_the_pot_tells_only_a_shade_as_a_fault(name):
+    code, words = POTS[name]
+    result = say("check", str(path_of(name)), "--judge", "pot")
+    assert result.exit_code == code
+    assert result.output.startswith(words)
+    said = result.output.lower()
+    assert said.count("same proportions") + said.count("the shade differs by") == 1  # not twice
+
+
+@pytest.mark.parametrize("name", POTS)
+def test_the_split_holds_what_was_drawn(name, facts):
+    """The least CIEDE2000 over all films of the right pot, and the films that give it: reckoned from the spectra."""
+    recipe, left, right = SMEARS[name]
+    films = np.exp(np.linspace(-0.6, 0.6, 1201))
+    target = reflectance_lab(strip_reflectance(recipe, right * FILM))
+    apart = difference(np.array([reflectance_lab(strip_reflectance(MAUVE, film * FILM)) for film in films]), target)
+    shade, stronger = float(apart.min()), float(films[int(np.argmin(apart))]) / left
+    split = facts(name)["pots"]["split"]
+    assert split["shade_interval95"][0] <= shade <= split["shade_interval95"][1]
+    low, high = split["strips_strength"]["interval95_percent"]
+    assert low <= 100 * (stronger - 1) <= high
+    assert split["pot_strength"]["interval95_percent"][0] < low < high < split["pot_strength"]["interval95_percent"][1]
 
 
 @pytest.mark.parametrize("name", FLAGGED)

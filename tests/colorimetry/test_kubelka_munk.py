@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from scipy.integrate import solve_ivp
 
 from swatchcam.colorimetry.kubelka_munk import (
     Surface,
@@ -78,6 +79,18 @@ def test_a_film_is_that_of_an_independent_formula():
     under = inks.cloth("natural")
     expected = inks.film_reflectance(2 * paste.absorption, 2 * paste.scatter + 0.35, 0.05, under)
     assert_allclose(film_reflectance(2 * paste.absorption, 2 * paste.scatter + 0.35, 0.05, under), expected, atol=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_film_grows_as_its_differential_equation_says(seed):
+    # Kubelka & Munk 1931: dR/dX = S - 2 (K + S) R + S R², begun at the ground, integrated by a general library.
+    rng = np.random.default_rng([1931, seed])
+    k, s = np.exp(rng.uniform(np.log(0.01), np.log(20), 2))
+    thickness, ground = rng.uniform(0.01, 2), rng.uniform(0, 1)
+    grown = solve_ivp(
+        lambda _, r: s - 2 * (k + s) * r + s * r * r, (0, thickness), [ground], method="LSODA", rtol=1e-10, atol=1e-12
+    )
+    assert_allclose(film_reflectance(k, s, thickness, ground), grown.y[0, -1], rtol=0, atol=1e-8)
 
 
 @given(amounts, amounts, st.floats(0, 3), st.floats(0, 3), shares)

@@ -69,6 +69,25 @@ def test_a_kept_text_is_written_again_as_it_was(first):
         assert errors_as_text(brought_back(found)) == errors_as_text(found)
 
 
+def test_the_bare_cloth_comes_back_where_it_was_seen(first):
+    (found, _), cloth = kept(first), tuple(np.round(np.linspace(0.3, 0.8, 81), 5).tolist())
+    assert first.cloth is None
+    assert found.cloth is None
+    assert "cloth" not in json.loads(errors_as_text(found))
+    seen = replace(found, cloth=cloth)
+    assert brought_back(seen).cloth == cloth
+    assert errors_as_text(brought_back(seen)) == errors_as_text(seen)
+
+
+def test_a_text_from_before_the_cloth_was_kept_has_none():
+    assert errors_from_text(TEXT)[2] is None
+
+
+@pytest.mark.parametrize("cloth", [None, [], [0.5] * 80, "white", [0.5] * 80 + [None], {"a": 1}])
+def test_a_cloth_that_is_none_is_refused(cloth):
+    assert refuses(json.dumps(FACTS | {"cloth": cloth}))
+
+
 # --- differences --------------------------------------------------------------------------------------------
 
 

@@ -47,6 +47,21 @@ def test_every_strip_comes_back_as_it_was(measured, brought_back):
         assert not kept.errors.parts["noise"].flags.writeable
 
 
+def test_the_bare_cloth_comes_back_with_each_strip():
+    smeared = measure(str(SAMPLES / "smeared.jpg"), "sample-card")
+    facts = json.loads(json.dumps(sitting_dict(sitting_of(smeared)), allow_nan=False))
+    for kept in sitting_from(facts).strips:
+        assert kept.cloth == tuple(np.round(smeared.cloth.reflectance, 5).tolist())
+    # What an earlier program left on the tray knows of no cloth.
+    for strip in facts["strips"]:
+        del strip["cloth"]
+    assert [kept.cloth for kept in sitting_from(facts).strips] == [None, None]
+
+
+def test_no_cloth_comes_back_where_none_was_seen(brought_back):
+    assert [kept.cloth for kept in brought_back.strips] == [None, None]
+
+
 def test_what_is_known_of_the_photos_comes_back(measured, brought_back):
     assert [ref.light for _, ref in brought_back.photos] == [1, 2]
     assert [ref.digest for _, ref in brought_back.photos] == [look.photo.digest for look in measured.looks]

@@ -17,6 +17,7 @@ from swatchcam.library.history import history, states
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.verify import Finding
 from swatchcam.measurement.check import check_photo
+from swatchcam.measurement.pot_verdict import POT, STRIPS
 from swatchcam.messages.message import Flag, finding
 from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
 from swatchcam.report import json_types
@@ -59,6 +60,10 @@ def checked():
         "two photos": check_photo(pair, "sample-card", against=[str(path_of("before_heat"))]),
         "a target": check_photo(pair, "sample-card", target="50,40,10"),
         "two lights": check_photo(window, "sample-card", other_light=[led]),
+        "two pots": check_photo(str(path_of("one_more")), "sample-card"),
+        "several strips": check_photo(
+            str(path_of("smeared")), "sample-card", strips=["right", "left"], against=[f"{path_of('all_more')}:left"]
+        ),
     }
 
 
@@ -94,10 +99,14 @@ def test_the_checker_looks_into_lists_names_and_what_may_be_left_out():
 # --- what is built ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("kind", ["two windows", "two photos", "a target", "two lights"])
+KINDS = ["two windows", "two photos", "a target", "two lights", "two pots", "several strips"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_check_and_its_rows(checked, kind):
     found = CheckResult(checked[kind])
-    assert faults(check_dict(checked[kind]), json_types.CheckJson) == []
+    for judge in (STRIPS, POT):
+        assert faults(check_dict(checked[kind], judge=judge), json_types.CheckJson) == []
     assert faults(found.rows(), list[CheckRow]) == []
     assert faults(found.sample.rows(), list[StripRow]) == []
     assert faults(found.sample.as_dict(), json_types.MeasurementJson) == []
@@ -107,6 +116,17 @@ def test_both_kinds_of_check_are_there(checked):
     assert check_dict(checked["two windows"])["metamerism"] is not None
     assert check_dict(checked["two photos"])["reference_photo"] is not None
     assert check_dict(checked["a target"])["metamerism"] is None
+
+
+def test_each_part_of_the_verdict_on_pots_is_there(checked):
+    unseen, told, several = (
+        check_dict(checked[kind])["pots"] for kind in ("two windows", "two pots", "several strips")
+    )
+    assert (unseen["why_not"]["code"], unseen["split"], unseen["outcome"]) == ("cloth-not-seen", None, None)
+    assert (told["why_not"], told["outcome"]) == (None, "different shade")
+    assert told["split"]["shade_words"]
+    assert several["strips"] == {"reference": 1, "sample": 2}
+    assert check_dict(checked["a target"])["pots"] is None
 
 
 @pytest.mark.parametrize("record", RECORDS, ids=lambda record: str(record.number))
