@@ -168,7 +168,6 @@ def test_another_photo_is_judged_window_by_window(swatchcam, fair, far_apart, me
     itself = swatchcam("check", fair.path, "--against", f"{fair.path}:right")
     assert itself.exit_code == 2
     assert "can't be compared with itself" in itself.stderr
-    assert itself.exit_code in (SAME, TOO_CLOSE)
     text = swatchcam("check", far_apart, "--against", fair.path, "--numbers").stdout
     assert str(far_apart) in text
     assert str(fair.path) in text
