@@ -17,7 +17,7 @@ from swatchcam.errors import UsageError
 from swatchcam.mixing.film_model import DYED, FILM, lab_slopes
 from swatchcam.mixing.pigment_learning import learn, misfits
 from swatchcam.mixing.pigment_model import Content
-from swatchcam.mixing.prior import OFF, alike, place, scatters
+from swatchcam.mixing.prior import OFF, Unlike, alike, place, scatters
 from tests.worlds.inkworld import PRIMARIES, axes, dyed_world, film_world, hidden_world, kept_of, off, usual
 from tests.worlds.spectra import reflectance_lab
 
@@ -399,6 +399,24 @@ def test_without_strips_that_tell_of_films_scatter_is_as_thought_beforehand(worl
     known = learn(metered(world.series(), 0.05)).scatter
     assert known.strips == 0
     assert known.std == pytest.approx(np.sqrt(np.exp(thought) @ tried**2))
+
+
+def test_leaving_a_strip_out_is_what_weighing_the_others_alone_gives():
+    """Against plain algebra with the matrices themselves: scatter, weight and what is told."""
+    rng = np.random.default_rng(8)
+    root, by_film, off = rng.normal(size=(18, 18)), np.kron(np.eye(6), np.ones((3, 1))), rng.normal(size=18)
+    base = root @ root.T + np.eye(18)
+    every, rest = Unlike.of(off, base, by_film), np.delete(np.arange(18), np.s_[6:9])
+    alone = Unlike.of(off[rest], base[np.ix_(rest, rest)], by_film[rest])
+    left = every.without(2)
+    for std in (0.0, 0.1, 2.0):
+        whole = np.linalg.inv(base + std**2 * by_film @ by_film.T)
+        assert_allclose(every.weight(std), whole, atol=1e-9)
+        assert_allclose(every.told(std), whole @ off, atol=1e-9)
+        assert_allclose(every.blocks(std), [whole[n : n + 3, n : n + 3] for n in range(0, 18, 3)], atol=1e-9)
+        assert_allclose(left.weight(std)[np.ix_(rest, rest)], alone.weight(std), atol=1e-9)
+        assert_allclose(left.told(std)[rest], alone.told(std), atol=1e-9)
+    assert left.scatter()[0].std == pytest.approx(alone.scatter()[0].std)
 
 
 def test_strips_of_one_pot_tell_the_scatter(world):
