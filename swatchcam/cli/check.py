@@ -31,8 +31,8 @@ from .written import check_picture, draw_picture
     "--strip",
     "strips",
     multiple=True,
-    metavar="STRIP|PHOTO:STRIP",
-    help="The strip to compare: left, right, beside-1 ... Repeat it for several strips of one pot."
+    metavar="STRIP",
+    help="The strip to compare: left, right, beside-1 ..., or PHOTO:STRIP. Repeat it for several strips of one pot."
     " [default: right, today's strip]",
 )
 @click.option("--target", metavar="L,a,b", help="Compare with these CIELAB values.")

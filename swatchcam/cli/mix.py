@@ -20,6 +20,7 @@ from .options import (
     numbers_option,
     photo_options,
     scale_option,
+    strips_option,
     with_options,
 )
 from .output import tell
@@ -107,19 +108,11 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 @click.option("--shade", default="", metavar="NAME", help="The shade that you want the pot to match.")
 @click.option("--batch", default="", metavar="NAME", help="The batch in the pot. [default: the shade's last one]")
 @click.option("--in-pot", "grams", type=IN_GRAMS, required=True, metavar="GRAMS", help="What is in the pot now.")
-@click.option(
-    "--strip",
-    "strips",
-    multiple=True,
-    metavar="STRIP",
-    help="A strip of the pot: left, right or beside-1, beside-2 ... Name each, where the photo shows several."
-    " [default: right, today's strip]",
-)
+@strips_option("A strip of the pot")
 @click.option(
     "--mark",
     "marks",
     multiple=True,
-    metavar="MARK",
     help="What is written on that strip, for each in turn: a strip without a mark counts as the same one as other"
     " strips of the pot without a mark. [default: of several A, B ...]",
 )

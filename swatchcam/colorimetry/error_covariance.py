@@ -6,13 +6,13 @@ were measured now, in one photo or in several, or months ago.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Mask
 from .intervals import interval_of_difference
 
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike; no source
@@ -96,18 +96,17 @@ def shared_errors(
     a, b = (_stacked(colours) for colours in (ones, others))
     way = a.lab[:, None] - b.lab[None]
     alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
-    together = np.array([[one.errors.photos == other.errors.photos for other in others] for one in ones])
-    itself = np.array([[one.name == other.name and one.lab == other.lab for other in others] for one in ones])
+    together = _equal([one.errors.photos for one in ones], [other.errors.photos for other in others])
+    itself = _equal([(one.name, one.lab) for one in ones], [(other.name, other.lab) for other in others])
     same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
     apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None]) + a.card[:, None] + b.card[None]
     found = (alike * same)[..., None, None] * apart / 2
     found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
-    for i, j in zip(*np.nonzero(together), strict=True):
-        one, other = ones[i].errors, others[j].errors
-        differing = one.shared - other.shared
-        found[i, j] += (one.of("fit", "eye") + other.of("fit", "eye") - differing @ differing.T) / 2
-        if itself[i, j]:
-            found[i, j] = one.covariance
+    i, j = np.nonzero(together)
+    differing = a.shared[i] - b.shared[j]
+    found[i, j] += (a.fit[i] + b.fit[j] + a.eye[i] + b.eye[j] - differing @ np.swapaxes(differing, 1, 2)) / 2
+    i, j = np.nonzero(together & itself)
+    found[i, j] = a.whole[i]
     return found
 
 
@@ -116,32 +115,41 @@ class _Stacked:
     """Of n colours what their errors have in common with others."""
 
     lab: Array  # (n, 3)
+    fit: Array  # (n, 3, 3)
     eye: Array  # (n, 3, 3)
     ink: Array  # (n, 3, 3)
     card: Array  # (n, 3, 3)
+    whole: Array  # (n, 3, 3)
+    shared: Array  # (n, 3, longest); what a colour has less of is 0
 
 
 def _stacked(colours: Sequence[Measured]) -> _Stacked:
     errors = [colour.errors for colour in colours]
-    return _Stacked(
-        np.array([colour.lab for colour in colours]),
-        np.array([each.of("eye") for each in errors]),
-        np.array([each.of("ink") for each in errors]),
-        np.array([each.of("card") for each in errors]),
-    )
+    parts = {name: np.array([each.parts[name] for each in errors]) for name in errors[0].parts}
+    shared = np.zeros((len(errors), 3, max(each.shared.shape[1] for each in errors)))
+    for place, each in enumerate(errors):
+        shared[place, :, : each.shared.shape[1]] = each.shared
+    whole = np.sum(list(parts.values()), axis=0)
+    lab = np.array([colour.lab for colour in colours])
+    return _Stacked(lab, parts["fit"], parts["eye"], parts["ink"], parts["card"], whole, shared)
+
+
+def _equal(ones: Sequence[Hashable], others: Sequence[Hashable]) -> Mask:
+    """(n, m) which of these are the same."""
+    numbers = {each: number for number, each in enumerate(dict.fromkeys([*ones, *others]))}
+    first, second = (np.array([numbers[each] for each in those]) for those in (ones, others))
+    return np.asarray(first[:, None] == second[None])
 
 
 def _patterns(ones: Sequence[Measured], others: Sequence[Measured]) -> Array:
     """(n, m) how alike the patterns are that the photos of each pair leave; both windows of a photo leave the same."""
-    known: dict[tuple[tuple[str, ...], tuple[str, ...]], float] = {}
-    found = np.zeros((len(ones), len(others)))
-    for i, one in enumerate(ones):
-        for j, other in enumerate(others):
-            pair = one.errors.photos, other.errors.photos
-            if pair not in known:
-                known[pair] = known[pair[::-1]] = _same_pattern(one.errors.pattern, other.errors.pattern)
-            found[i, j] = known[pair]
-    return found
+    of_photos: dict[tuple[str, ...], Pattern] = {}
+    for colour in (*ones, *others):
+        of_photos.setdefault(colour.errors.photos, colour.errors.pattern)
+    alike = _alike_patterns(list(of_photos.values()))
+    numbers = {photos: number for number, photos in enumerate(of_photos)}
+    first, second = ([numbers[colour.errors.photos] for colour in colours] for colours in (ones, others))
+    return np.asarray(alike[np.ix_(first, second)])
 
 
 def interval(one: Measured, other: Measured, level: float = 0.95) -> tuple[float, float]:
@@ -156,9 +164,18 @@ def interval_to(one: Measured, target: Array, level: float = 0.95) -> tuple[floa
 
 def _same_pattern(one: Pattern, other: Pattern) -> float:
     """0..1: how alike the errors are that two balances leave on the same patches."""
-    names = sorted(set(one) & set(other))
-    if len(names) < FEWEST_SHARED:
-        return 0.0
-    a, b = (np.array([pattern[name] for name in names]).ravel() for pattern in (one, other))
-    size = float(np.sqrt((a @ a) * (b @ b)))
-    return float(np.clip((a @ b) / size, 0, 1)) if size > 0 else 1.0
+    return float(_alike_patterns([one, other])[0, 1])
+
+
+def _alike_patterns(patterns: Sequence[Pattern]) -> Array:
+    """(n, n) the same of each pair: the cosine between them, over the patches that both have."""
+    places = {name: place for place, name in enumerate(dict.fromkeys(name for each in patterns for name in each))}
+    left, there = np.zeros((len(patterns), len(places), 3)), np.zeros((len(patterns), len(places)))
+    for number, pattern in enumerate(patterns):
+        which = [places[name] for name in pattern]
+        left[number, which], there[number, which] = list(pattern.values()) or np.zeros((0, 3)), 1.0
+    flat = left.reshape(len(patterns), -1)
+    square = (left**2).sum(axis=-1) @ there.T  # of each, over the patches that the other has too
+    size = np.sqrt(square * square.T)
+    cosine = np.divide(flat @ flat.T, size, out=np.ones_like(size), where=size > 0)
+    return np.where(there @ there.T < FEWEST_SHARED, 0.0, np.clip(cosine, 0, 1))

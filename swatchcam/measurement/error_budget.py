@@ -203,11 +203,11 @@ def _total(parts) -> Covariance:  # type: ignore[no-untyped-def]
 
 
 def lab_slope(xyz: Array, white: Array) -> Array:
-    """(3, 3) change of CIELAB for a change of XYZ, by central differences."""
-    steps = np.diag(np.maximum(1e-4 * xyz, 1e-6))
-    return np.asarray(
-        ((xyz_to_lab(xyz + steps, white) - xyz_to_lab(xyz - steps, white)) / (2 * np.diag(steps)[:, None])).T
-    )
+    """(..., 3, 3) change of CIELAB for a change of XYZ (..., 3), by central differences."""
+    sizes = np.maximum(1e-4 * xyz, 1e-6)
+    steps = sizes[..., None] * np.eye(3)
+    moved = xyz_to_lab(xyz[..., None, :] + steps, white) - xyz_to_lab(xyz[..., None, :] - steps, white)
+    return np.asarray(np.swapaxes(moved / (2 * sizes[..., None]), -1, -2))
 
 
 def _shared(view: View, reflectance: Array) -> Array:

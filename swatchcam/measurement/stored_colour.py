@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..arrays import Array, triple
+from ..arrays import Array
 from ..colorimetry.error_covariance import Errors
 from ..errors import LibraryError
 from .error_budget import Colour
@@ -89,8 +89,12 @@ def errors_from(facts: Mapping[str, Any]) -> Errors:
     LookupError, TypeError, ValueError, AttributeError, OverflowError
         It is not what was written.
     """
-    parts = {name: _numbers(facts["parts"][name], (3, 3)) for name in PARTS}
-    pattern = {name: triple(_numbers(error, (3,))) for name, error in facts["pattern"].items()}
+    every = _numbers([facts["parts"][name] for name in PARTS], (len(PARTS), 3, 3))
+    parts = dict(zip(PARTS, every, strict=True))
+    named = facts["pattern"].items()
+    # All at once: one by one they would take longer than all the rest of a record.
+    rows = _numbers([error for _, error in named], (None, 3)).tolist() if named else []
+    pattern = {name: (x, y, z) for (name, _), (x, y, z) in zip(named, rows, strict=True)}
     return Errors(parts, _numbers(facts["shared"], (3, None)), pattern, tuple(map(str, facts["photos"])))
 
 

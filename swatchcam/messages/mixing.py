@@ -56,12 +56,12 @@ def film_words(percent: float, low: float, high: float, strips: int) -> str:
 def help_words(means: str, strips: int, pigments: Sequence[str]) -> str:
     """What would make a correction sure enough."""
     more = "one more strip" if strips == 1 else f"{strips} more strips"
-    look = "it looks" if strips == 1 else "they look"
+    look, them = ("it looks", "it") if strips == 1 else ("they look", "them")
     return {
         "whole-colour": "The colour is too vivid for your photo. Measure it from a Display P3 or DNG photo, or"
         " measure a let-down strip.",
-        "more-strips": f"Make {more} of the pot and measure all of them: if {look} like this one, there is an addition"
-        " that is sure enough.",
+        "more-strips": f"Make {more} of the pot and photograph {them} beside the first: if {look} like it, there is an"
+        " addition that is sure enough.",
         "finer-scale": "Use a finer scale, or weigh from a pre-mix.",
         "longer-series": f"Make longer test series of {listed(list(pigments))}.",
     }[means]

@@ -25,11 +25,11 @@ STEP = 1e-5  # relative, of derivatives
 
 @dataclass(frozen=True)
 class Slopes:
-    """How reflectance moves: (m, 81, ...) for each wavelength of m layers."""
+    """How m layers move, in reflectance (c = 81) or in what was made of it, such as CIELAB (c = 3)."""
 
-    theta: Array  # (m, 81, unknowns)
-    strength: Array  # (m, 81) with the logarithm of the film's thickness
-    shares: Array  # (m, 81, pigments) with each share, for 1 %
+    theta: Array  # (m, c, unknowns)
+    strength: Array  # (m, c) with the logarithm of the film's thickness
+    shares: Array  # (m, c, pigments) with each share, for 1 %
 
 
 @dataclass(frozen=True)
@@ -82,9 +82,12 @@ class Layer:
         surface = Surface(*theta[self.binder + 1 :])
         return surface.outside(self.inner(thick * k, thick * s, self._cloth(theta)))
 
-    def slopes(self, theta: Array, shares: Array, strength: Array | float = 1.0) -> Slopes:
-        """How that reflectance moves."""
+    def slopes(
+        self, theta: Array, shares: Array, strength: Array | float = 1.0, through: Array | None = None
+    ) -> Slopes:
+        """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`: faster than afterwards."""
         k, s, each = self._coefficients(theta, shares)
+        way = np.broadcast_to(np.eye(len(self.cloth)), (len(k), *2 * k.shape[1:])) if through is None else through
         thick = np.reshape(strength, (-1, 1))
         cloth, surface, all_k, all_s = self._cloth(theta), Surface(*theta[self.binder + 1 :]), thick * k, thick * s
         inner = self.inner(all_k, all_s, cloth)
@@ -92,21 +95,25 @@ class Layer:
         by_k = thick * out * _slope(lambda moved: self.inner(moved, all_s, cloth), all_k)
         by_s = thick * out * _slope(lambda moved: self.inner(all_k, moved, cloth), all_s)
         by_cloth = out * _slope(lambda moved: self.inner(all_k, all_s, moved), np.broadcast_to(cloth, k.shape))
-        slope = np.zeros((*k.shape, self.unknowns))
-        in_shares = np.zeros((*k.shape, len(self.pigments)))
+
+        def seen(moving: Array) -> Array:
+            return np.asarray((way @ moving[:, :, None])[:, :, 0])
+
+        slope = np.zeros((*way.shape[:2], self.unknowns))
+        in_shares = np.zeros((*way.shape[:2], len(self.pigments)))
         for p, (own_k, own_s, half) in enumerate(each):
             working, gain, loss = _crowded(shares[:, p, None], half)
-            slope[:, :, self.absorption_of(p)] = (by_k * working * own_k)[:, :, None] * self.between
-            slope[:, :, self.scatter_of(p)] = by_s * working * own_s
+            slope[:, :, self.absorption_of(p)] = (way * (by_k * working * own_k)[:, None]) @ self.between
+            slope[:, :, self.scatter_of(p)] = seen(by_s * working * own_s)
             unit = by_k * own_k + by_s * own_s
-            slope[:, :, self.crowding_of(p)] = unit * loss
-            in_shares[:, :, p] = unit * gain
-        slope[:, :, self.ground] = (by_cloth * cloth)[:, :, None] * self.between
-        slope[:, :, self.binder] = by_s * np.exp(theta[self.binder])
+            slope[:, :, self.crowding_of(p)] = seen(unit * loss)
+            in_shares[:, :, p] = seen(unit * gain)
+        slope[:, :, self.ground] = (way * (by_cloth * cloth)[:, None]) @ self.between
+        slope[:, :, self.binder] = seen(by_s * np.exp(theta[self.binder]))
         for place, term in ((1, (STEP, 0.0)), (2, (0.0, STEP))):
             more, less = (Surface(surface.k1 + sign * term[0], surface.k2 + sign * term[1]) for sign in (1, -1))
-            slope[:, :, self.binder + place] = (more.outside(inner) - less.outside(inner)) / (2 * STEP)
-        return Slopes(slope, by_k * k + by_s * s, in_shares)
+            slope[:, :, self.binder + place] = seen((more.outside(inner) - less.outside(inner)) / (2 * STEP))
+        return Slopes(slope, seen(by_k * k + by_s * s), in_shares)
 
     def _coefficients(self, theta: Array, shares: Array) -> tuple[Array, Array, list[tuple[Array, Array, float]]]:
         """(m, 81) absorption and scatter of the layers, and (81,), (81,) and half-strength share of each pigment."""
@@ -133,8 +140,7 @@ class Layer:
 def lab_slopes(reflectance: Array) -> Array:
     """(m, 81) -> (m, 3, 81) change of CIELAB with reflectance; D65, 10 degrees."""
     weights = xyz_weights()
-    white = weights.sum(axis=0)
-    return np.array([lab_slope(np.maximum(row @ weights, 1e-4), white) @ weights.T for row in reflectance])
+    return np.asarray(lab_slope(np.maximum(reflectance @ weights, 1e-4), weights.sum(axis=0)) @ weights.T)
 
 
 def _crowded(share: Array, half: float) -> tuple[Array, Array, Array]:

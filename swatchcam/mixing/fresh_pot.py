@@ -20,8 +20,8 @@ def new_recipe(
     library: Library, asked: TargetRequest, order: Order, place: PrintConditions, wanted: Target | None = None
 ) -> Answer:
     """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
-    bench = set_up(library, place.cloth, place.state, place.ink)
     target, shade = (wanted, None) if wanted else target_of(library, asked, place.state)
+    bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab])
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
@@ -30,8 +30,8 @@ def repeated(
 ) -> Answer:
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
-    bench = set_up(library, place.cloth, place.state, place.ink)
     target, _ = target_of(library, asked, place.state)
+    bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab])
     best = best_pot(library, shade, target, place.state)
     old: dict[str, tuple[Batch, float]] = {}
     for text in rests:

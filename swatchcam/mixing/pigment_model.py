@@ -21,7 +21,7 @@ from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import Layer, lab_slopes
 from .known_strip import KnownStrip
-from .prior import OFF, FilmScatter, alike, place
+from .prior import OFF, FilmScatter, Unlike, alike, place
 
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
@@ -72,6 +72,7 @@ class Told:
     """The known strips about the likeliest numbers, and what they tell."""
 
     shares: Array  # (n, pigments) %, as they most likely are
+    film: Array  # (n,) logarithm of each one's film, as it most likely is
     slope: Array  # (3 n, unknowns) of their Lab
     by_film: Array  # (3 n,) with the logarithm of each one's film
     by_shares: Array  # (n, 3, pigments) with each share
@@ -93,8 +94,7 @@ class Palette:
     told: Array  # (3 known strips,) what the known strips' Lab is off, weighed by how much it tells
     weight: Array  # (3 known strips, 3 known strips) inverse of their covariance beforehand
     scatter: FilmScatter  # how unlike the studio's films are
-    off: Array  # (3 known strips,) what their Lab is off what was thought beforehand, about the likeliest numbers
-    by_film: Array  # (3 known strips, films) how it moves with the logarithms of the films that nobody weighed
+    unlike: Unlike  # what their Lab is off what was thought beforehand, about the likeliest numbers
 
     @property
     def pigments(self) -> tuple[str, ...]:
@@ -122,7 +122,14 @@ class Palette:
 
     def of_pot(self, pot: str) -> list[int]:
         """Where the known strips of a pot stand; none of ""."""
-        return [at for at, known_strip in enumerate(self.known_strips) if pot and known_strip.pot == pot]
+        return self._pots.get(pot, []) if pot else []
+
+    @cached_property
+    def _pots(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for at, known_strip in enumerate(self.known_strips):
+            found.setdefault(known_strip.pot, []).append(at)
+        return found
 
     def in_pot(self, pot: str, shares: Mapping[str, float]) -> dict[str, float]:
         """What is in a pot as its strips tell it, %; `shares`, what was written, where it has none."""
@@ -136,7 +143,7 @@ class Palette:
         reflectance = self.layer.reflectance(self.theta, shares)
         features, axes = place(reflectance)
         near = alike(features, self.strips.features)
-        off = np.einsum("mn,nij,nj->mi", near, np.swapaxes(self.strips.axes, 1, 2), self.told.reshape(-1, 3))
+        off = near @ np.einsum("nji,nj->ni", self.strips.axes, self.told.reshape(-1, 3))
         return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
 
     def predict(
@@ -157,9 +164,8 @@ class Palette:
         """
         count, shares = len(contents), np.array([self.vector(content.shares) for content in contents])
         reflectance = self.layer.reflectance(self.theta, shares)
-        slopes, to_lab = self.layer.slopes(self.theta, shares), lab_slopes(reflectance)
-        by_film, own = (to_lab @ slopes.strength[..., None])[..., 0], to_lab @ slopes.shares
-        before, cross = self._about(contents, to_lab @ slopes.theta, own, place(reflectance))
+        slopes = self.layer.slopes(self.theta, shares, through=lab_slopes(reflectance))
+        before, cross = self._about(contents, slopes.theta, slopes.shares, place(reflectance))
         labs, miss = self.labs(shares), np.zeros((count, 3))
         ink = before - cross @ self.weight @ cross.T
         against = ink
@@ -169,7 +175,7 @@ class Palette:
             against = before + np.tile(target.errors.covariance, (count, count)) - together @ self.weight @ together.T
             miss = labs - np.array(target.lab) + shared @ self.told
         against, ink = blocks_of(against), blocks_of(ink)
-        film = self.scatter.std**2 * np.einsum("mi,mj->mij", by_film, by_film)
+        film = self.scatter.std**2 * slopes.strength[:, :, None] * slopes.strength[:, None]
         each = tuple(
             Prediction(
                 triple(labs[m]),
@@ -187,7 +193,8 @@ class Palette:
         """(m, m, 3, 3) the part of the covariance of mixes' inks that is what pigments, binder and cloth do."""
         shares = np.array([self.vector(content.shares) for content in contents])
         to_lab = lab_slopes(self.layer.reflectance(self.theta, shares))
-        flat = (to_lab @ self.layer.slopes(self.theta, shares).theta).reshape(-1, self.layer.unknowns)
+        slopes = self.layer.slopes(self.theta, shares, through=to_lab)
+        flat = slopes.theta.reshape(-1, self.layer.unknowns)
         return blocks_of(flat @ self.covariance @ flat.T)
 
     def _about(
@@ -200,8 +207,10 @@ class Palette:
         (features, axes), strips = where, self.strips
         flat = slope.reshape(-1, self.layer.unknowns)
         near, far = (alike(features, others) for others in (features, strips.features))
-        between = OFF**2 * np.einsum("mn,mik,njk->mnij", near, axes, axes)
-        cross = OFF**2 * np.einsum("mn,mik,njk->mnij", far, axes, strips.axes)
+        between, cross = (
+            OFF**2 * near_by[:, :, None, None] * (axes[:, None] @ np.swapaxes(those, 1, 2)[None])
+            for near_by, those in ((near, axes), (far, strips.axes))
+        )
         std = np.array([self.vector(content.std) for content in contents])
         between[range(len(own)), range(len(own))] += np.einsum("mip,mjp->mij", own * std[:, None] ** 2, own)
         for pot in {content.pot for content in contents} - {""}:
@@ -211,7 +220,8 @@ class Palette:
             spread = self._shares_std(at[0]) ** 2 if at else np.zeros(len(self.pigments))
             between += np.einsum("mip,njp,p->mnij", slipped, slipped, spread)
             cross[:, at] += np.einsum("mip,njp,p->mnij", slipped, strips.by_shares[at], spread)
-        return square(between) + flat @ self.doubt @ flat.T, square(cross) + flat @ self.doubt @ strips.slope.T
+        doubt = flat @ self.doubt
+        return square(between) + doubt @ flat.T, square(cross) + doubt @ strips.slope.T
 
     @cached_property
     def by_scatter(self) -> tuple[tuple[float, Palette], ...]:
@@ -229,13 +239,10 @@ class Palette:
 
     def _if_films(self, std: float) -> Palette:
         """The same if films were so unlike, about the likeliest numbers."""
-        films = self.by_film @ self.by_film.T
-        weight = np.asarray(
-            np.linalg.inv(np.linalg.inv(self.weight) + (std**2 - self.scatter.std**2) * films), dtype=float
-        )
-        told = weight @ self.off
-        theta = self.theta + self.doubt @ self.strips.slope.T @ (told - self.told)
-        return replace(self, theta=theta, told=told, weight=weight, scatter=replace(self.scatter, std=std))
+        told = self.unlike.told(std)
+        theta = self.theta + self.doubt @ (self.strips.slope.T @ (told - self.told))
+        scatter = replace(self.scatter, std=std)
+        return replace(self, theta=theta, told=told, weight=self.unlike.weight(std), scatter=scatter)
 
     def _shares_std(self, at: int) -> Array:
         """(pigments,) standard deviation of the shares of a known strip's pot, %."""

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from string import ascii_uppercase
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from ..errors import UsageError
 from ..library.entry import Entry
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade
-from ..library.save import origin_of, prepare, put
+from ..library.save import marks_for, origin_of, prepare, put
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
 from ..measurement.strip_names import any_loose
@@ -26,7 +25,7 @@ from ..text import key
 from .known_strip import KnownStrip, pot_of_strip, strip_of
 from .order import Proposed, check_target
 from .pigment_model import MISFIT
-from .pot_lookup import cloth_of_pot, pot_of, recipe_in
+from .pot_lookup import cloth_of_pot, pot_of, recipe_in, refuse_let_down
 from .recommend import UNKNOWN_POT, correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
@@ -69,8 +68,8 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     asked, hand, place = request.asked, request.hand, request.place
     colours = _strips(sitting, request)
     if hand.unknown:
-        bench = set_up(library, place.cloth, place.state, place.ink)
         target = _wanted(library, request, sitting, None)
+        bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab, *colours])
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colours, request)
     if not asked.shade:
@@ -80,11 +79,12 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     kept = [record for record in found.values() if record]
     pot = pot_of(library, shade, kept[0].batch if kept else hand.batch)
     cloth = kept[0].cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
-    bench = set_up(library, cloth, place.state, place.ink)
-    target = _wanted(library, request, sitting, pot)
+    target, own = _wanted(library, request, sitting, pot), pot_of_strip(strip_of(shade.name, pot.name))
+    bench = set_up(library, cloth, place.state, place.ink, [target.measured or target.lab, *colours], own)
     new = [colour for colour in colours if not found[colour.name]]
     said = dict(zip([colour.name for colour in colours], hand.marks, strict=False))
-    marks = _marks(library, pot, [said.get(colour.name, "") for colour in new], several=len(colours) > 1)
+    marked = [said.get(colour.name, "") for colour in new]
+    marks = marks_for(library, pot.shade, pot.name, marked, several=len(colours) > 1)
     learned = _with_strips(bench, new, marks, pot)
     proposed = _done(learned, target, pot, request)
     entries = [Entry(shade.name, pot.name, place.state, mark=mark, cloth=bench.cloth) for mark in marks]
@@ -111,13 +111,6 @@ def _strips(sitting: Sitting, request: CorrectionRequest) -> list[Kept]:
     return colours
 
 
-def _marks(library: Library, pot: Batch, said: Sequence[str], several: bool) -> list[str]:
-    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free."""
-    taken = {key(record.mark) for record in library.records(pot.shade, pot.name)} | {key(mark) for mark in said}
-    free = (letter for letter in ascii_uppercase if key(letter) not in taken)
-    return [mark or (next(free, "") if several else "") for mark in said]
-
-
 def _with_strips(bench: Bench, colours: Sequence[Kept], marks: Sequence[str], pot: Batch) -> Bench:
     """The bench with new strips of a pot, and a flag where one is not what the recipe predicts."""
     doubts: list[Flag] = []
@@ -140,15 +133,18 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     record = library.record(number)
     if asked.record == number:
         raise UsageError("pot-is-target", "choose-two-strips")
+    refuse_let_down(record)
     itself, _ = target_of(library, TargetRequest(record=number))
     shade = library.shade(asked.shade or record.shade)
     if not hand.unknown:
         _refuse_other(record, shade, request)
-    bench = set_up(library, record.cloth, record.state, request.place.ink)
     if asked.target or asked.record is not None:
         target = target_of(library, asked, record.state)[0]
     else:
         target = of_shade(library, shade, record.state, record.batch)
+    about = [target.measured or target.lab, record.colour]
+    own = pot_of_strip(strip_of(shade.name, record.batch))
+    bench = set_up(library, record.cloth, record.state, request.place.ink, about, own)
     if hand.unknown:
         return _of_unknown_pot(bench, shade, target, [record.colour], request)
     check_target(bench, itself)
@@ -208,6 +204,7 @@ def _kept_already(
     origin = origin_of(sitting.digest, strip)
     for record in library.records(digest=sitting.digest):
         if origin_of(record.photos[0].digest, record.colour.name) == origin:
+            refuse_let_down(record)
             _refuse_other(record, shade, request)
             return record
     return None

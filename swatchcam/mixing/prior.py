@@ -75,6 +75,70 @@ def scatters() -> tuple[Array, Array]:
     return FILM_SCATTER * FILM_FACTOR**steps, np.log(thought / thought.sum())
 
 
+@dataclass(frozen=True)
+class Unlike:
+    """What n strips are off, and how it is weighed where f films that nobody weighed are as unlike as one likes.
+
+    All scatters come at the cost of one, by the matrix inversion lemma along the eigenvectors of what the strips tell
+    of their films.
+    """
+
+    off: Array  # (3 n,) Lab
+    inverse: Array  # (3 n, 3 n) of its covariance beforehand, but for those films
+    ways: Array  # (f, 3 n) what the strips tell along each eigenvector
+    size: Array  # (f,) how much that is
+
+    @classmethod
+    def of(cls, off: Array, base: Array, by_film: Array) -> Unlike:
+        """From the covariance (3 n, 3 n) but for the films, and how all moves with the films' logarithms (3 n, f)."""
+        inverse = np.asarray(np.linalg.inv(base))
+        told = by_film.T @ inverse
+        size, axes = np.linalg.eigh(told @ by_film)
+        return cls(off, inverse, axes.T @ told, np.maximum(size, 0.0))
+
+    def shrunk(self, std: float) -> Array:
+        """(f,) how much less is told along each way if films are so unlike."""
+        return np.asarray(std**2 / (1 + std**2 * self.size))
+
+    def told(self, std: float) -> Array:
+        """(3 n,) what the strips are off, weighed by how much it tells if films are so unlike."""
+        return np.asarray(self.inverse @ self.off - self.ways.T @ (self.shrunk(std) * (self.ways @ self.off)))
+
+    def weight(self, std: float) -> Array:
+        """(3 n, 3 n) inverse of the covariance beforehand if films are so unlike."""
+        return np.asarray(self.inverse - (self.ways.T * self.shrunk(std)) @ self.ways)
+
+    def blocks(self, std: float) -> Array:
+        """(n, 3, 3) of that inverse, each strip's own."""
+        n, ways = len(self.off) // 3, self.ways.reshape(len(self.size), -1, 3)
+        own = self.inverse.reshape(n, 3, n, 3)[range(n), :, range(n)]
+        return np.asarray(own - np.einsum("f,fni,fnj->nij", self.shrunk(std), ways, ways))
+
+    def without(self, strip: int) -> Unlike:
+        """The same with one strip left out; its place stays, and tells nothing."""
+        own = slice(3 * strip, 3 * strip + 3)
+        there = self.inverse[:, own]
+        inverse = self.inverse - there @ np.linalg.solve(self.inverse[own, own], there.T)
+        # The ways stand for films turned by their axes; turned once more they are those of what is left.
+        lost = self.ways[:, own]
+        size, axes = np.linalg.eigh(np.diag(self.size) - lost @ np.linalg.solve(self.inverse[own, own], lost.T))
+        ways = axes.T @ (self.ways - lost @ np.linalg.solve(self.inverse[own, own], there.T))
+        return Unlike(self.off, inverse, ways, np.maximum(size, 0.0))
+
+    def scatter(self) -> tuple[FilmScatter, float]:
+        """How unlike films are, judging from what strips are off; the logarithm by which that makes it likelier.
+
+        Source
+        ------
+        The evidence of each scatter, MacKay 1992, doi:10.1162/neco.1992.4.3.415.
+        """
+        tried, thought = scatters()
+        along, more = (self.ways @ self.off) ** 2, 1 + tried[:, None] ** 2 * self.size
+        gain = (tried[:, None] ** 2 * along / more - np.log(more)).sum(axis=1) / 2 + thought
+        likely = np.exp(gain - gain.max())
+        return FilmScatter.of(tried, likely / likely.sum(), len(self.size)), float(gain.max() + np.log(likely.sum()))
+
+
 def cloth_of(known_strips: Sequence[KnownStrip]) -> Array | None:
     """(81,) reflectance within the layer of the cloth under binder alone: the mean of such strips; None without one."""
     bare = [np.array(known_strip.colour.reflectance) for known_strip in known_strips if not known_strip.shares]
@@ -108,11 +172,10 @@ def place(reflectance: Array) -> tuple[Array, Array]:
 
 def alike(one: Array, other: Array) -> Array:
     """(m, n) 0..1: how alike the theory's error is at two places."""
-    apart = one[:, None, :] - other[None, :, :]
-    middle = (np.hypot(one[:, None, 1], one[:, None, 2]) + np.hypot(other[None, :, 1], other[None, :, 2])) / 2
-    scale = np.stack([np.ones_like(middle), 1 + LESS_IN_CHROMA * middle, 1 + LESS_IN_CHROMA * middle], axis=-1)
-    squares = ((apart[..., :3] / scale) ** 2).sum(axis=-1) + ((apart[..., 3:] / scale) ** 2).sum(axis=-1)
-    return np.asarray(np.exp(-squares / (2 * OFF_REACH**2)))
+    middle = (np.hypot(one[:, 1], one[:, 2])[:, None] + np.hypot(other[:, 1], other[:, 2])) / 2
+    squares = [(one[:, axis, None] - other[:, axis]) ** 2 for axis in range(one.shape[1])]
+    in_chroma = (squares[1] + squares[2]) / (1 + LESS_IN_CHROMA * middle) ** 2
+    return np.asarray(np.exp(-(squares[0] + in_chroma + sum(squares[3:])) / (2 * OFF_REACH**2)))
 
 
 def smooth(length: float) -> Array:

@@ -14,7 +14,7 @@ from ..recipes.arithmetic import filled_up, part_of, together
 from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.recipe import Recipe
 from .gamut import reach_of
-from .known_strip import KnownStrip, slipped
+from .known_strip import KnownStrip, pot_of_strip, slipped, strip_of
 from .order import (
     Choice,
     Order,
@@ -50,7 +50,7 @@ A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop; no sourc
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
 TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
 INSTEAD = 1.2  # of the pigment before that a thinner pot may hold, some of it in place of others; no source
-UNKNOWN_POT = "the pot"  # what the strip of a pot of unknown recipe is known by
+UNKNOWN_POT = pot_of_strip(strip_of("", "the pot"))  # what a pot of unknown recipe is known by; no shade is called so
 STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe; no source
 
 

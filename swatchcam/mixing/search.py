@@ -180,10 +180,11 @@ def _of(palette: Palette, target: Target, aim: Array, vessel: Vessel, limits: Li
     best: dict[tuple[int, ...], int] = {}
     for row in np.argsort(reached.distance):
         best.setdefault(tuple(places[row]), int(row))
-    return [
-        weighed(palette, target, vessel, {vessel.things[p]: float(g) for p, g in zip(which, amounts[row], strict=True)})
+    several = [
+        {vessel.things[p]: float(g) for p, g in zip(which, amounts[row], strict=True)}
         for which, row in list(best.items())[:WEIGHED]
     ]
+    return weighed_all(palette, target, vessel, several)
 
 
 def _left(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
@@ -222,16 +223,38 @@ def weighed(
     std: Mapping[str, float] | None = None,
 ) -> Mix:
     """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation."""
+    return weighed_all(palette, target, vessel, [amounts], std)[0]
+
+
+def weighed_all(
+    palette: Palette,
+    target: Target,
+    vessel: Vessel,
+    several: Sequence[Mapping[str, float]],
+    std: Mapping[str, float] | None = None,
+) -> list[Mix]:
+    """The same for several mixes at once."""
+    if not several:
+        return []
+    contents = [_content(palette, vessel, amounts, std) for amounts in several]
+    found = []
+    for amounts, content, predicted in zip(
+        several, contents, palette.predict_all(contents, target.measured).each, strict=True
+    ):
+        lab, aim = np.array(predicted.lab), aimed_at(predicted, target)
+        expected = float(np.mean(delta_e_2000(lab + scatter(predicted.ink, DRAWS), aim)))
+        found.append(Mix(dict(amounts), content, predicted, float(delta_e_2000(lab, aim)), expected))
+    return found
+
+
+def _content(
+    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float] | None
+) -> Content:
+    """What comes out of such amounts."""
     places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
     whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
-    content = Content(shares, std or {}, vessel.pot, vessel.part(amounts))
-    predicted = palette.predict_all([content], target.measured).each[0]
-    lab = np.array(predicted.lab)
-    aim = aimed_at(predicted, target)
-    draws = lab + scatter(predicted.ink, DRAWS)
-    expected = float(np.mean(delta_e_2000(draws, aim)))
-    return Mix(dict(amounts), content, predicted, float(delta_e_2000(lab, aim)), expected)
+    return Content(shares, std or {}, vessel.pot, vessel.part(amounts))
 
 
 def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:

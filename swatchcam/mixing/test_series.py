@@ -205,12 +205,11 @@ def new_lot(
         known: Known = "assumed" if strength is None else "said"
         return add_lot(library, pigment, lot, since, value, ASSUMED_STD * value, known)
     record = library.record(test)
-    bench = set_up(library, record.cloth, record.state)
+    bench = set_up(library, record.cloth, record.state, about=[record.colour])
     own = {each.number for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
-    known_strip = known_strip_of(
-        record, pot, {shelf: one for shelf, one in bench.shelf.items() if shelf != key(pigment)}
-    )
+    shelf = {name: one for name, one in bench.shelf.items() if name != key(pigment)}
+    known_strip = known_strip_of(record, pot, shelf, bench.usual_coat)
     if known_strip is None:
         raise UsageError(
             "test-mix-without-recipe", "say-what-is-in-test-mix", shade=pot.shade, batch=pot.name, pigment=pigment

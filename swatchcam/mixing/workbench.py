@@ -4,24 +4,26 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
+from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, UsageError
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
 from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
+from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of
+from .known_strip import KnownStrip, known_strips_of, usual_coat_of
 from .pigment_learning import learn, misfits
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits
+from .strip_choice import choose
 
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
-MOST_KNOWN = 160  # more teach hardly more, and take long; no source
 
 
 @dataclass(frozen=True)
@@ -30,16 +32,24 @@ class Bench:
 
     cloth: str
     state: State
-    known_strips: tuple[KnownStrip, ...]
+    known_strips: tuple[KnownStrip, ...]  # from which is learned
     shelf: Mapping[str, Pigment]  # by name in small letters
     names: Mapping[str, str]  # name in small letters -> as the studio writes it
     absolute: bool  # false if all colours are of one nominal card
     flags: tuple[Flag, ...] = ()
+    every: tuple[KnownStrip, ...] = ()  # all that the library has, where these are not all
+    usual_coat: float | None = None  # g/m², where enough strips were weighed
+    before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
 
     @cached_property
     def palette(self) -> Palette:
         """What the known strips teach."""
-        return learn(self.known_strips)
+        return learn(self.known_strips, self.before)
+
+    @property
+    def all_known(self) -> tuple[KnownStrip, ...]:
+        """All known strips of the library, oldest first; of many it is learned from some only."""
+        return self.every or self.known_strips
 
     @property
     def warnings(self) -> tuple[Flag, ...]:
@@ -51,7 +61,7 @@ class Bench:
 
     def with_known_strip(self, known_strip: KnownStrip) -> Bench:
         """The same with one strip more."""
-        return replace(self, known_strips=(*self.known_strips, known_strip))
+        return replace(self, known_strips=(*self.known_strips, known_strip), before=vars(self).get("palette"))
 
     def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
         """Pigments that may be used, by default all that are known -> strength of the lot in use on an ISO day.
@@ -102,8 +112,18 @@ class Bench:
         return total
 
 
-def set_up(library: Library, cloth: str = "", state: State = DRY, ink: str = "") -> Bench:
+def set_up(
+    library: Library,
+    cloth: str = "",
+    state: State = DRY,
+    ink: str = "",
+    about: Sequence[Kept | Lab] = (),
+    pot: str = "",
+) -> Bench:
     """The bench for a cloth and a state; `cloth` may be left open where only one was ever used.
+
+    Where there are very many known strips it is learned from those that tell most of the colours `about` which is
+    asked and of the pot that is in hand (`strip_choice.choose`).
 
     Raises
     ------
@@ -127,17 +147,10 @@ def set_up(library: Library, cloth: str = "", state: State = DRY, ink: str = "")
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    known_strips = _not_too_many(known_strips_of(alike, batches, shelf))
-    return Bench(
-        cloth, state, known_strips, shelf, _names(batches, shelf), absolute, _flags(known_strips, absolute, left_out)
-    )
-
-
-def _not_too_many(known_strips: Sequence[KnownStrip]) -> tuple[KnownStrip, ...]:
-    """All test series, and of the mixes the last ones."""
-    alone = [known_strip for known_strip in known_strips if len(known_strip.shares) < 2]
-    room = max(MOST_KNOWN - len(alone), 0)
-    return (*alone, *[known_strip for known_strip in known_strips if len(known_strip.shares) > 1][-room:])
+    every = tuple(known_strips_of(alike, batches, shelf))
+    flags = _flags(every, absolute, left_out)
+    names = _names(batches, shelf)
+    return Bench(cloth, state, choose(every, about, pot), shelf, names, absolute, flags, every, usual_coat_of(alike))
 
 
 def _one_cloth(records: Sequence[Record], cloth: str) -> str:

@@ -85,12 +85,12 @@ def palette_dict(bench: Bench) -> PaletteJson:
     """The pigments on the shelf and those that have known strips."""
     known = bench.palette.pigments
     strengths = tinting_strength(bench.palette)
-    names, shares = sorted({*known, *bench.shelf}), [strip.shares for strip in bench.known_strips]
+    names, shares = sorted({*known, *bench.shelf}), [strip.shares for strip in bench.all_known]
     return {
         "format": FORMAT,
         "cloth": bench.cloth,
         "state": str(bench.state),
-        "known_strips": len(bench.known_strips),
+        "known_strips": len(bench.all_known),
         "pigments": [
             {
                 "pigment": bench.names.get(name, name),
@@ -131,7 +131,7 @@ def pigment_dict(bench: Bench, pigment: str) -> PigmentJson:
     """What one pigment does on the bench's cloth."""
     half, low, high = half_strength(bench.palette, pigment)
     name = key(pigment)
-    own = [strip for strip in bench.known_strips if set(strip.shares) == {name}]
+    own = [strip for strip in bench.all_known if set(strip.shares) == {name}]
     return {
         "format": FORMAT,
         "pigment": bench.names.get(name, pigment),

@@ -170,7 +170,7 @@ def correct(
     shade: str,
     grams: float,
     batch: str = "",
-    strip: str | None = None,
+    strip: str | Sequence[str] | None = None,
     target: Target | None = None,
     target_strip: str | None = None,
     keep: bool = False,
@@ -186,7 +186,7 @@ def correct(
     ----------
     shade, batch : what the pot is of; by default the shade's last batch
     grams : what is in the pot
-    strip : of the pot; by default today's, in the right window
+    strip : of the pot, or several, each a film of its own; by default today's, in the right window
     target, target_strip : by default the shade's target; a strip in the same photo is the surest
     keep : keep the pot's strip in the library, as the command does; without it nothing is written
 
@@ -203,8 +203,9 @@ def correct(
     from ..mixing.requests import CorrectionRequest, Hand
 
     asked = _request(target or Target(shade=shade), card, shade)
-    loose = any_loose(strip, target_strip)
-    order, hand = Order(grams, scale_g), Hand(batch, strip, target_strip)
+    first, others = (strip, ()) if strip is None or isinstance(strip, str) else (strip[0], tuple(strip[1:]))
+    loose = any_loose(first, *others, target_strip)
+    order, hand = Order(grams, scale_g), Hand(batch, first, target_strip, others=others)
     request = CorrectionRequest(asked, order, hand, _conditions(cloth, state, ink))
     sitting = sitting_of(measure(photo, *more, card=card, loose=loose).found)
     return Recommendation((correct_and_keep if keep else correct_sitting)(library, sitting, request), order)

@@ -114,7 +114,8 @@ def one_pot(job, split, steps, scale, folder, seed):
 def corrected(studio, bench, pot, strips, rng, scale, folder):
     """Photograph so many strips of a pot beside the target, all in one photo, and do once what the tool says."""
     written, names = weighed(pot.written, scale), ("right", *pots.BESIDE)[:strips]
-    seen = studio.photograph({"left": pot.target} | dict.fromkeys(names, pots.shares_of(pot.real)), rng, folder)
+    laid = {name: studio.draw_down(pots.shares_of(pot.real), rng) for name in names}
+    seen = photographed(studio, pot.target, laid, rng, folder)
     for name in names:
         own = known_strip_for(bench, written, seen[name].kept, strip_of("hidden", "pot", name))
         bench = bench.with_known_strip(own)
@@ -147,6 +148,17 @@ def corrected(studio, bench, pot, strips, rng, scale, folder):
         "squared": squared(studio, pot.target, real, choice.mix),
         "expected": choice.mix.expected,
     }
+
+
+def photographed(studio, target, laid, rng, folder):
+    """All strips in one photo; where a loose one can't be made out on its own cloth, each in a photo of its own."""
+    try:
+        return studio.photograph({"left": target} | laid, rng, folder)
+    except (SwatchcamError, LookupError):
+        if len(laid) == 1:
+            raise
+    photos = {name: studio.photograph({"left": target, "right": strip}, rng, folder) for name, strip in laid.items()}
+    return photos["right"] | {name: seen["right"] for name, seen in photos.items()}
 
 
 def target_of(kept):

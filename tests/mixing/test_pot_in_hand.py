@@ -567,3 +567,61 @@ def test_a_second_strip_of_the_test_mix_does_not_speak_against_it(shop):
     (_, one, one_std), (_, other, other_std) = (lots(shop)[name] for name in ("R-2", "R-3"))
     assert abs(one - other) < 1.96 * np.hypot(one_std, other_std)
     assert other > 1.15
+
+
+# --- several strips of a pot -----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def both_windows(camera, tmp_path):
+    """A strip of the pot in each window."""
+    return camera.lay(tmp_path / "both.jpg", left=ORANGE, right=ORANGE)
+
+
+def test_each_strip_of_a_pot_is_a_film_of_its_own_and_kept_with_a_mark(shop, both_windows):
+    wanted = TargetRequest(record=shop.library.records("orange", "1")[0].number, shade="orange")
+    answer = correct(shop, both_windows, wanted, batch="2", strip="right", others=("left",))
+    assert answer.proposed.strips == 3  # the one that was kept before, without a mark, and these two
+    assert [(record.mark, record.colour.name) for record in answer.records] == [("A", "right"), ("B", "left")]
+    again = correct(shop, both_windows, wanted, batch="2", strip="right", others=("left",))
+    assert [record.number for record in again.records] == [record.number for record in answer.records]
+    assert again.proposed.strips == 3
+    assert len(shop.library.records("orange", "2")) == 3
+
+
+def test_the_next_letter_is_the_next_that_is_free(shop, camera, tmp_path):
+    wanted = TargetRequest(shade="orange")
+    first = camera.lay(tmp_path / "first.jpg", left=WANTED, right=ORANGE)
+    correct(shop, first, wanted, batch="2", beside="left", marks=("b",))
+    photo = camera.lay(tmp_path / "second.jpg", left=ORANGE, right=ORANGE)
+    answer = correct(shop, photo, wanted, batch="2", strip="left", others=("right",))
+    assert [record.mark for record in answer.records] == ["A", "C"]
+
+
+def test_one_strip_alone_has_no_mark_and_counts_as_the_one_kept_before(shop, pot_photo):
+    answer = correct(shop, pot_photo, TargetRequest(shade="orange"), batch="2", beside="left")
+    assert answer.record.mark == ""
+    assert answer.proposed.strips == 1
+    assert answer_dict(answer, ORDER)["pot"]["strips"] == 1
+
+
+@pytest.mark.parametrize(
+    ("hand", "code"),
+    [
+        ({"strip": "right", "others": ("right",)}, "strip-named-twice"),
+        ({"strip": "right", "others": ("left",), "beside": "left"}, "pot-is-target"),
+        ({"strip": "right", "others": ("beside-2",)}, "strip-not-there"),
+    ],
+)
+def test_strips_that_are_named_wrongly_are_refused_and_nothing_is_kept(shop, both_windows, hand, code):
+    before = shop.library.counts()
+    told = refused(lambda: correct(shop, both_windows, TargetRequest(shade="orange"), batch="2", **hand))
+    assert told.code == code
+    assert shop.library.counts() == before
+
+
+def test_a_pot_of_unknown_recipe_is_known_by_all_its_strips(shop, both_windows):
+    wanted = TargetRequest(record=shop.library.records("orange", "1")[0].number)
+    answer = correct(shop, both_windows, wanted, unknown=True, strip="right", others=("left",))
+    assert answer.proposed.strips == 2
+    assert answer.records == ()

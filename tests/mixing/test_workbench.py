@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 
 import pytest
 from numpy.testing import assert_allclose
@@ -17,6 +18,8 @@ from swatchcam.library.records import DRY, State
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing import workbench as bench_module
+from swatchcam.mixing.known_strip import pot_of_strip, strip_of
+from swatchcam.mixing.strip_choice import choose
 from swatchcam.mixing.workbench import Bench, set_up
 from swatchcam.recipes.film_weight import Coat
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
@@ -152,11 +155,24 @@ def test_binder_alone_is_no_palette(shop):
 
 
 def test_a_studio_that_prints_much_does_not_forget_its_all_series(shop, monkeypatch):
-    monkeypatch.setattr(bench_module, "MOST_KNOWN", 6)
+    monkeypatch.setattr(bench_module, "choose", partial(choose, most=6))
     shop.keep({"blue": 1.0}, "series blue")
     for batch in range(7):
         shop.keep({"red": 1.0 + batch / 10}, "brick", f"{batch}")
-    assert set_up(shop.library).palette.pigments == ("blue", "red")
+    bench = set_up(shop.library)
+    assert bench.palette.pigments == ("blue", "red")
+    assert (len(bench.known_strips), len(bench.all_known)) == (6, 8)
+    assert bench.flags == set_up(shop.library).flags
+    assert not any(each.code == "strips-left-out" for each in bench.flags)  # nothing that anybody must know of
+
+
+def test_what_is_asked_about_is_never_left_out(shop, monkeypatch):
+    monkeypatch.setattr(bench_module, "choose", partial(choose, most=6))
+    kept = [shop.keep({"red": 0.2 + batch / 10, "blue": 0.5}, "brick", f"{batch}") for batch in range(12)]
+    for record in kept:
+        by_colour = set_up(shop.library, about=[record.colour]).known_strips
+        by_pot = set_up(shop.library, pot=pot_of_strip(strip_of(record.shade, record.batch))).known_strips
+        assert record.number in {each.record for each in by_colour} & {each.record for each in by_pot}
 
 
 # --- nominal cards -----------------------------------------------------------------------------------------

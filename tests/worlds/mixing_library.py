@@ -52,10 +52,10 @@ LEARNED: dict[tuple[object, ...], Palette] = {}
 def remember_palettes(patch: pytest.MonkeyPatch) -> None:
     """Learn what the same known strips teach only once: strips of the same number are the same."""
 
-    def learned(known_strips: Sequence[KnownStrip]) -> Palette:
+    def learned(known_strips: Sequence[KnownStrip], _before: Palette | None = None) -> Palette:
         asked = tuple(
-            (str(known_strip.shares), str(known_strip.shares_std), known_strip.colour.lab, known_strip.strip)
-            for known_strip in known_strips
+            (str(strip.shares), str(strip.shares_std), strip.colour.lab, strip.strip, strip.film, strip.film_std)
+            for strip in known_strips
         )
         if asked not in LEARNED:
             LEARNED[asked] = learn(known_strips)

@@ -37,6 +37,7 @@ from ..request_checks import posted
 from .chips import lab_of
 from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
 from .mix_question import SCALES, USUAL_SCALE, question, typed
+from .pot_strip import with_recipe
 from .result import proposal_of
 
 MIX = "mix"  # the kind of item
@@ -138,7 +139,9 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
 
 
 def _prediction_check(library: Library, made: Sequence[Proposal]) -> PredictionsJson:
-    return prediction_check_dict(prediction_rate(checked_predictions(made, library.records())), made)
+    # The other shades' records say nothing of these, and are many.
+    records = [record for shade in {one.shade for one in made} for record in library.records(shade)]
+    return prediction_check_dict(prediction_rate(checked_predictions(made, records)), made)
 
 
 def _to_work(studio: Studio, asked: dict[str, Any], form: FormData) -> TrayItem:
@@ -173,6 +176,7 @@ def _filled(studio: Studio, said: QueryParams) -> FormData:
 def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | None = None) -> Response:
     studio = studio_of(request)
     library = _library(studio)
+    known = with_recipe(library)
     facts: dict[str, Any] = {
         "kind": kind,
         "path": PATHS[kind],
@@ -181,9 +185,9 @@ def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | N
         "problem": error,
         "scales": SCALES,
         "most": MOST,
-        **offered(library),
+        **offered(library, known),
     }
-    template, own = FORMS[kind](studio, library, said)
+    template, own = FORMS[kind](studio, library, said, known)
     return page(request, template, status=REFUSAL if error else 200, **facts | own)
 
 

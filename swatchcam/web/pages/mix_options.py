@@ -12,7 +12,7 @@ from starlette.datastructures import FormData
 from ...colorimetry.cielab import Lab
 from ...errors import SwatchcamError
 from ...library.library import Library
-from ...library.records import DRY, Batch, of_the_ink
+from ...library.records import DRY, Batch, Record, of_the_ink
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.plots.colour_plots import chip
@@ -20,21 +20,21 @@ from ...text import key, the_strip
 from ..context import Studio
 from ..render import moment
 from .chips import filled
-from .pot_strip import RECENT, cloth_of, cloths_of, in_hand, measured, record_of, with_recipe
+from .pot_strip import RECENT, cloth_of, cloths_of, in_hand, measured, record_of
 from .result import pot_of
 
 SMALL = (80, 64)  # px
 Facts = dict[str, Any]
+Known = Sequence[tuple[Record, Batch]]  # of `with_recipe`, read once for a page
 
 
-def offered(library: Library) -> Facts:
-    """For each form: shades, and pigments, cloths, states and inks of the strips whose recipe is known.
+def offered(library: Library, known: Known) -> Facts:
+    """For each form: shades, and pigments, cloths, states and inks of the strips whose recipe is `known`.
 
     What the pigments do is not learned for that: it takes too long for a page.
     """
-    found = with_recipe(library)
-    cloths = cloths_of(library)
-    records, used = [record for record, _ in found], [batch for _, batch in found]
+    cloths = cloths_of(known)
+    records, used = [record for record, _ in known], [batch for _, batch in known]
     whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
     states = sorted({record.state for record in records} | {DRY}, key=lambda state: state.order)
     return {
@@ -48,7 +48,7 @@ def offered(library: Library) -> Facts:
     }
 
 
-def for_recipe(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
+def for_recipe(studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
     """The template of the form, and what it shows beside `offered`; so are the others."""
     strips = {
         f"photo:{item.id}:{name}": f"{the_strip(name)}, photo of {moment(item.made)}"
@@ -60,22 +60,22 @@ def for_recipe(studio: Studio, library: Library, said: FormData) -> tuple[str, F
         with suppress(SwatchcamError):  # it may have gone while the form was filled in
             strips = {like: words_of(studio, library, like)} | strips
     shade = str(said.get("shade", ""))
-    own = {"cloth_of_it": cloth_of(library, shade), "taken": _taken(library, shade)}
+    own = {"cloth_of_it": cloth_of(library, shade, cloths_of(known)), "taken": _taken(library, shade)}
     return "recipe.html.jinja", {"strips": strips} | own
 
 
-def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
+def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
     """The form for the pot in hand; a list of strips where none was named."""
     pot = in_hand(studio.tray, library, said)
     if pot is None:
-        known = of_the_ink(record for record, _ in with_recipe(library))[: -RECENT - 1 : -1]
+        last = of_the_ink(record for record, _ in known)[: -RECENT - 1 : -1]
         choice = {
             "photos": [
                 (item, name, the_strip(name), small_chip(lab, the_strip(name)))
                 for item, strips in measured(studio.tray)
                 for name, lab in reversed(strips.items())
             ],
-            "records": [(record, small_chip(record.colour.lab, f"record {record.number}")) for record in known],
+            "records": [(record, small_chip(record.colour.lab, f"record {record.number}")) for record in last],
         }
         return "which.html.jinja", choice
     pots = _by_shade([batch for batch in library.batches() if batch.recipe])
@@ -87,7 +87,7 @@ def for_pot(studio: Studio, library: Library, said: FormData) -> tuple[str, Fact
     }
 
 
-def for_again(_studio: Studio, library: Library, said: FormData) -> tuple[str, Facts]:
+def for_again(_studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
     """The form that mixes a shade again; a list of shades where none was named."""
     name = str(said.get("shade", ""))
     if not name:
@@ -95,7 +95,7 @@ def for_again(_studio: Studio, library: Library, said: FormData) -> tuple[str, F
         return "which_shade.html.jinja", {"mixed": list(mixed)}
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
-    own = {"cloth_of_it": cloth_of(library, shade.name), "taken": _taken(library, shade.name)}
+    own = {"cloth_of_it": cloth_of(library, shade.name, cloths_of(known)), "taken": _taken(library, shade.name)}
     return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]} | own
 
 

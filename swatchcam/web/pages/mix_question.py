@@ -18,7 +18,7 @@ from ...mixing.search import MOST
 from ...text import key, the_strip
 from ..context import Studio
 from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
-from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of
+from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of, with_recipe
 from .result import sitting_on
 
 TypedFields = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
@@ -81,7 +81,7 @@ def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dic
         raise UsageError("several-colours", "give-only-one", colours=list(said))
     if fields["a shade"]:
         shade = library.shade(fields["a shade"]).name
-        return {"words": shade, "asked": {"shade": shade}, "place": _place(form, cloth_of(library, shade))}
+        return {"words": shade, "asked": {"shade": shade}, "place": _place_for(library, form, shade)}
     if fields["numbers"]:
         numbers = lab_typed(fields["numbers"])
         return {"words": _numbers(numbers), "asked": {"target": numbers}}
@@ -94,7 +94,7 @@ def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[s
     if kind == "record":
         record = record_of(library, rest)
         words = f"record {record.number}, {record.shade}"
-        known = {key(cloth) for cloth in cloths_of(library)}
+        known = {key(cloth) for cloth in cloths_of(with_recipe(library))}
         place = _place(form, record.cloth if key(record.cloth) in known else "")
         return {"words": words, "asked": {"record": record.number}, "place": place}
     photo, _, name = rest.partition(":")
@@ -163,8 +163,7 @@ def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict
         label = f"What is left of batch {batch.name}"
         left = number_or_none(form, f"left-{batch.number}", "g", label=label)
         rests += [f"{batch.name}={left:.10g}"] if left else []
-    place = _place(form, cloth_of(library, shade))
-    return {"words": shade, "asked": {"shade": shade}, "rests": rests, "place": place}
+    return {"words": shade, "asked": {"shade": shade}, "rests": rests, "place": _place_for(library, form, shade)}
 
 
 def _order(form: FormData, kind: str) -> Order:
@@ -185,6 +184,11 @@ def _place(form: FormData, cloth: str = "") -> dict[str, str]:
     """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
     state = parse_state(text(form, "state") or AIR_DRIED)
     return {"cloth": text(form, "cloth") or cloth, "state": str(state), "ink": text(form, "ink")}
+
+
+def _place_for(library: Library, form: FormData, shade: str) -> dict[str, str]:
+    """The same for a shade that is asked for."""
+    return _place(form, cloth_of(library, shade, cloths_of(with_recipe(library))))
 
 
 def _batch(library: Library, form: FormData) -> Batch:

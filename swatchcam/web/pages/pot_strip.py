@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
@@ -109,17 +110,17 @@ def with_recipe(library: Library) -> list[tuple[Record, Batch]]:
     return [(record, batch) for record, batch in found if batch]
 
 
-def cloths_of(library: Library) -> list[str]:
-    """The cloths of the strips whose recipe is known, each once, in order; "" among them where nobody noted it."""
-    return sorted({key(record.cloth): record.cloth for record, _ in with_recipe(library)}.values(), key=key)
+def cloths_of(known: Iterable[tuple[Record, Batch]]) -> list[str]:
+    """The cloths of these strips, each once, in order; "" among them where nobody noted it."""
+    return sorted({key(record.cloth): record.cloth for record, _ in known}.values(), key=key)
 
 
-def cloth_of(library: Library, shade: str) -> str:
+def cloth_of(library: Library, shade: str, cloths: Sequence[str]) -> str:
     """The cloth that a shade was last measured on, else mixed for, of those that may be chosen.
 
     It is "" where there is no choice, or nothing is known.
     """
-    named = {key(cloth): cloth for cloth in cloths_of(library)}
+    named = {key(cloth): cloth for cloth in cloths}
     if len(named) < 2:
         return ""
     last = [record.cloth for record in reversed(library.records(shade))]
