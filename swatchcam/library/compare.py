@@ -116,7 +116,8 @@ def check_kept(
     Raises
     ------
     UsageError
-        No such shade, batch or record, a shade without a target, a record of this very strip, or another light.
+        No such shade, batch or record, a shade without a target, a record of this very strip, another light, or
+        several strips whose colour after heat setting is asked for.
     LibraryError
         Too few pairs to predict the colour after heat setting.
     """
@@ -126,6 +127,8 @@ def check_kept(
     _refuse_other_light(colour, shade, record)
     limit = _limit(tolerance, shade)
     if wanted.after_heat:
+        if strips[1:]:
+            raise UsageError("after-heat-of-several-strips", "predict-one-strip", strips=len(strips))
         predicted = _predict(library, colour, shade, record)
         difference = _difference([predicted], [record] if record else _target(shade))
         return Recalled(judge(difference, limit), record, shade, predicted, _notes(colour, wanted, record, predicted))

@@ -127,6 +127,8 @@ PROBLEMS: Catalogue = {
     "batch-and-target-named": "You named both a batch and the target.",
     "strip-not-air-dried": "Only the colour of an air-dried strip can be predicted after heat setting; this one is"
     " {state}.",
+    "after-heat-of-several-strips": "The colour after heat setting is predicted for one strip at a time, not for"
+    " {strips}.",
     "no-other-record": _no_other_record,
     "no-record-in-that-state": _no_record_in_state,
     "shade-without-target": "Shade '{shade}' has no target.",
@@ -240,6 +242,10 @@ REMEDIES: Catalogue = {
     "leave-out-batch-or-target": On("Leave out --batch or --against-target.", "Choose one of the two."),
     "leave-out-after-heat": On(
         "Leave out --after-heat or --state.", "Untick 'as it will be once heat-set', or correct the state."
+    ),
+    "predict-one-strip": On(
+        "Name only one strip, or leave out --after-heat.",
+        "Untick the other strips, or untick 'as it will be once heat-set'.",
     ),
     "keep-a-strip-of-it": On(
         'Keep one first: swatchcam keep PHOTO --shade "{shade}"', "Keep one first, on the page 'Photo'."

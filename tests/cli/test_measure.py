@@ -166,7 +166,7 @@ def test_another_photo_is_judged_window_by_window(swatchcam, fair, far_apart, me
     other = one_object(swatchcam("check", far_apart, "--json", "--against", f"{fair.path}:left"))
     assert other["difference"]["reference"] == f"{fair.path.name}:left"
     itself = swatchcam("check", fair.path, "--against", f"{fair.path}:right")
-    assert itself.exit_code == 2
+    assert itself.exit_code == WRONG_USE
     assert "can't be compared with itself" in itself.stderr
     text = swatchcam("check", far_apart, "--against", fair.path, "--numbers").stdout
     assert str(far_apart) in text

@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from swatchcam.colorimetry import strength_curve
 from swatchcam.colorimetry.strength_curve import curve_over_cloth
 from swatchcam.colorimetry.strength_split import Film, split
 from tests.worlds.inks import cloth
 from tests.worlds.paper_pots import CLOTHS, RECIPES, Paste, least_difference, paste, second_pot, strips_of
-from tests.worlds.spectra import difference
+from tests.worlds.spectra import WAVELENGTHS, difference, reflectance_lab
+from tests.worlds.studio_records import kept
 
 USUAL = 0.12  # of ln film
 PASTE = Paste("white", 0.03, 0.15, (0.025, 0.25))  # just as is taken for granted
@@ -112,6 +114,37 @@ def test_a_film_that_hides_its_cloth_has_hardly_a_sensitivity():
     hiding, clear = replace(PASTE, scatter=20.0), PASTE
     thick, thin = (split_of(made, [(RECIPES[4], [0.0]), (RECIPES[4], [0.2])]) for made in (hiding, clear))
     assert thick.sensitivity < 0.5 * thin.sensitivity
+
+
+# --- the table's cases of relative strength -----------------------------------------------------------------
+
+
+def dyed(monkeypatch, height, centre, width):
+    """A strip of cloth that has taken in a pigment, as the head of `tinting_strength.csv` says; and its curve."""
+    monkeypatch.setattr(strength_curve, "SUNK", (1.0, 0.0))
+    ratio = 0.02 + height * np.exp(-(((WAVELENGTHS - centre) / width) ** 2))
+    reflectance = 1 + ratio - np.sqrt((1 + ratio) ** 2 - 1)
+    bare = np.full(81, 1.02 - np.sqrt(1.02**2 - 1))
+    strip = replace(kept(), lab=tuple(map(float, reflectance_lab(reflectance))), name=f"{height}")
+    return strip, curve_over_cloth(reflectance, bare)
+
+
+def test_nine_tenths_of_the_strength_are_found_with_nothing_left(monkeypatch):
+    (standard, curve), (test, _) = (dyed(monkeypatch, height, 540, 50) for height in (2.0, 1.8))
+    found = split([standard], [test], curve, [Film(USUAL)] * 2)
+    assert np.exp(found.strips.value) == pytest.approx(0.9, abs=0.005)
+    assert found.shade == pytest.approx(0.0, abs=0.05)
+
+
+def test_where_the_hue_differs_the_interval_spans_what_criteria_say(monkeypatch):
+    # They say 87 to 108 %, and leave 5.29 to 5.67 CIEDE2000.
+    (standard, curve), (test, _) = (dyed(monkeypatch, *shape) for shape in ((2.0, 540, 50), (1.8, 550, 55)))
+    found = split([standard], [test], curve, [Film(USUAL)] * 2)
+    low, high = (100 * np.exp(found.strips.value + sign * 1.96 * found.strips.std) for sign in (-1, 1))
+    assert 87.07 < 100 * np.exp(found.strips.value) < 107.97
+    assert low < 95
+    assert high > 101
+    assert found.low < 5.29 < found.high
 
 
 # --- invariances --------------------------------------------------------------------------------------------

@@ -265,6 +265,13 @@ def test_against_a_target_there_is_no_pot(studio):
     assert found.verdict.difference.delta_e < 1
 
 
+def test_after_heat_is_predicted_for_one_strip_at_a_time(studio):
+    studio.keep(state=HEAT_SET)
+    with pytest.raises(UsageError, match="predicted for one strip at a time, not for 2") as refusal:
+        studio.check(studio.strip(), studio.strip(), shade="mauve", after_heat=True)
+    assert refusal.value.remedy == "predict-one-strip"
+
+
 def test_whose_verdict_counts_is_said_of_the_shade_and_undone(studio):
     studio.keep()
     assert studio.library.shade("mauve").judge == STRIPS

@@ -34,6 +34,17 @@ def test_a_check_gives_what_the_command_prints(result):
     assert [round(bound, 2) for bound in result.interval] == facts["difference"]["interval95"]
 
 
+def test_several_strips_of_one_pot_are_named_in_a_list():
+    smeared, other = path_of("smeared"), f"{path_of('all_more')}:left"
+    target = swatchcam.Target(photo=other)
+    found = swatchcam.check(smeared, card="sample-card", strip=["left", "right"], target=target)
+    facts = check_dict(check_photo(str(smeared), "sample-card", strips=["left", "right"], against=[other]))
+    assert found.as_dict() == facts
+    assert facts["pots"]["strips"] == {"reference": 1, "sample": 2}
+    alone = swatchcam.check(smeared, card="sample-card", strip="left", target=target)
+    assert alone.as_dict()["pots"]["strips"] == {"reference": 1, "sample": 1}
+
+
 def test_rows_are_flat_and_one_for_each_strip(result):
     rows = result.sample.rows()
     assert [row["name"] for row in rows] == ["left", "right"]
