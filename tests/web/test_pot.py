@@ -355,7 +355,7 @@ def test_a_record_whose_photo_is_on_the_tray_is_held_against_the_strip_beside_it
     hand = Hand("2", "right", "left")
     same = correct_sitting(phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand))
     assert item.answer["answers"] == told(same)
-    assert item.answer["entry"] is None
+    assert item.answer["entries"] == []
     phone.tray.remove(photo)
     item = phone.asked(f"/pot/correct?record={kept.number}", **SAID)
     assert "batch 1," in item.answer["answers"][0]["target"]["words"]  # nothing lies beside it any more

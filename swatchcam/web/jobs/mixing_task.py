@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from ...library.library import Library
     from ...library.proposals import Proposal
     from ...mixing.order import Order
-    from ...mixing.requests import Answer, PrintConditions
+    from ...mixing.requests import Answer, Hand, PrintConditions
     from ...mixing.target import TargetRequest
 
 Facts = Mapping[str, Any]
@@ -29,7 +29,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         proposals : each choice as the library would keep it; none where the pot had better be left
         shade : that the answer is of, or ""
         absolute : whether numbers that were measured here mean anything elsewhere
-        entry : as what the pot's strip is to be kept, or None
+        entries : strips of the pot that are still to be kept, and as what
 
     Raises
     ------
@@ -50,7 +50,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         "proposals": [_proposal_dict(proposal) for proposal in proposals],
         "shade": shade,
         "absolute": answer.bench.absolute,
-        "entry": answer.entry and _entry_dict(answer.entry),
+        "entries": [[strip, _entry_dict(entry)] for strip, entry in answer.entries],
     }
 
 
@@ -85,7 +85,7 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
     from ...measurement.summary import sitting_from
     from ...mixing.fresh_pot import new_recipe, repeated
     from ...mixing.pot_in_hand import correct_record, correct_sitting
-    from ...mixing.requests import CorrectionRequest, Hand
+    from ...mixing.requests import CorrectionRequest
     from ...mixing.target import of_strip
 
     asked, place = _asked(question), _place(question)
@@ -95,10 +95,16 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
         return new_recipe(library, asked, order, place, wanted)
     if question["kind"] == AGAIN:
         return repeated(library, asked, order, place, question["rests"])
-    request = CorrectionRequest(asked, order, Hand(**question["hand"]), place, question["thinner_g"])
+    request = CorrectionRequest(asked, order, _hand(question["hand"]), place, question["thinner_g"])
     if sitting:
         return correct_sitting(library, sitting, request)
     return correct_record(library, question["record"], request)
+
+
+def _hand(said: Facts) -> Hand:
+    from ...mixing.requests import Hand
+
+    return Hand(**dict(said) | {"others": tuple(said.get("others", ()))})
 
 
 def _asked(question: Facts) -> TargetRequest:
@@ -121,4 +127,5 @@ def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
 
 
 def _entry_dict(entry: Entry) -> dict[str, Any]:
-    return {"shade": entry.shade, "state": str(entry.state), "batch": entry.batch, "cloth": entry.cloth}
+    said = {name: getattr(entry, name) for name in ("shade", "batch", "mark", "cloth")}
+    return said | {"state": str(entry.state)}

@@ -128,6 +128,7 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
     if pot.sitting:
         found["sitting"] = sitting_dict(pot.sitting)
         found["hand"]["strip"] = pot.colour.name
+        found["hand"]["others"] = [name for name in texts(form, "also") if name in pot.further and name != beside]
     return found
 
 

@@ -15,12 +15,13 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from ...errors import SwatchcamError, UsageError
+from ...library.entry import Entry
 from ...library.library import Library
 from ...library.proposal_store import keep_proposal, proposals
 from ...library.proposals import RECIPE, Proposal
 from ...library.records import Record
 from ...library.save import prepare, put
-from ...measurement.summary import sitting_from
+from ...measurement.summary import Sitting, sitting_from
 from ...recipes.scale_resolution import shown
 from ...report.mixing_text import LIGHTS, OLD_POT, age_words
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
@@ -200,7 +201,7 @@ def _aim(library: Library | None, item: TrayItem, kept: Proposal | None) -> str:
 
 def _strip(studio: Studio, item: TrayItem) -> tuple[Record | None, SwatchcamError | None]:
     """The record of the pot's strip, which is kept now where its form said so; or why it cannot be."""
-    if not (item.answer or {})["entry"]:
+    if not _entries(item):
         return None, None
     try:
         with _WRITING:
@@ -216,8 +217,21 @@ def _kept_strip(studio: Studio, item: TrayItem) -> Record | None:
             return library.record(noted["record"])
         except UsageError:  # whoever took it out does not want it back
             return None
-    entry, sitting = entry_from((item.answer or {})["entry"]), sitting_from(item.asked["sitting"])
-    strip = item.asked["hand"]["strip"]
+    sitting = sitting_from(item.asked["sitting"])
+    records = [_kept_as(library, sitting, strip, entry_from(said)) for strip, said in _entries(item)]
+    studio.tray.note(item.id, STRIP, {"record": records[0].number})
+    return records[0]
+
+
+def _entries(item: TrayItem) -> list[tuple[str, Mapping[str, Any]]]:
+    """Strips of the pot that are to be kept, and as what; an answer of before there were several has one."""
+    answer = item.answer or {}
+    if "entries" in answer:
+        return [(strip, said) for strip, said in answer["entries"]]
+    return [(item.asked["hand"]["strip"], answer["entry"])] if answer.get("entry") else []
+
+
+def _kept_as(library: Library, sitting: Sitting, strip: str, entry: Entry) -> Record:
     record = records_on(library, sitting).get(strip) or put(library, prepare(sitting, strip, entry))
     if (key(record.shade), key(record.batch)) != (key(entry.shade), key(entry.batch)):
         raise UsageError(
@@ -227,7 +241,6 @@ def _kept_strip(studio: Studio, item: TrayItem) -> Record | None:
             shade=record.shade,
             batch=record.batch,
         )
-    studio.tray.note(item.id, STRIP, {"record": record.number})
     return record
 
 

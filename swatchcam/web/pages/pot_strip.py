@@ -59,6 +59,14 @@ class InHand:
         return found | {SHADE: "the colour of the shade", NUMBERS: "numbers"}
 
     @property
+    def further(self) -> dict[str, str]:
+        """Other strips of the photo, which may be of the same pot -> words; none of a pot whose record is asked for."""
+        if self.sitting is None:
+            return {}
+        left_out = (self.colour.name, *self.let_down)
+        return {kept.name: the_strip(kept.name) for kept in self.sitting.strips if kept.name not in left_out}
+
+    @property
     def likeliest(self) -> str:
         """The target that is meant where nobody says: the one strip that was laid beside it, if it was."""
         other, *more = self.targets
