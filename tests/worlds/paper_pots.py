@@ -124,4 +124,6 @@ def _drawn(blocks: Array, rng: Rng) -> Array:
     size = 3 * len(blocks)
     whole = blocks.transpose(0, 2, 1, 3).reshape(size, size)
     values, axes = np.linalg.eigh((whole + whole.T) / 2)
-    return ((axes * np.sqrt(np.maximum(values, 0))) @ rng.normal(size=size)).reshape(-1, 3)
+    # The symmetric root: whichever axes are found where the noise is round, the draw is the same.
+    root = (axes * np.sqrt(np.maximum(values, 0))) @ axes.T
+    return (root @ rng.normal(size=size)).reshape(-1, 3)
