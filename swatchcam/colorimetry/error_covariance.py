@@ -96,8 +96,8 @@ def shared_errors(
     a, b = (_stacked(colours) for colours in (ones, others))
     way = a.lab[:, None] - b.lab[None]
     alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
-    together = _equal([one.errors.photos for one in ones], [other.errors.photos for other in others])
-    itself = _equal([(one.name, one.lab) for one in ones], [(other.name, other.lab) for other in others])
+    together = equal_pairs([one.errors.photos for one in ones], [other.errors.photos for other in others])
+    itself = equal_pairs([(one.name, one.lab) for one in ones], [(other.name, other.lab) for other in others])
     same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
     apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None]) + a.card[:, None] + b.card[None]
     found = (alike * same)[..., None, None] * apart / 2
@@ -134,7 +134,7 @@ def _stacked(colours: Sequence[Measured]) -> _Stacked:
     return _Stacked(lab, parts["fit"], parts["eye"], parts["ink"], parts["card"], whole, shared)
 
 
-def _equal(ones: Sequence[Hashable], others: Sequence[Hashable]) -> Mask:
+def equal_pairs(ones: Sequence[Hashable], others: Sequence[Hashable]) -> Mask:
     """(n, m) which of these are the same."""
     numbers = {each: number for number, each in enumerate(dict.fromkeys([*ones, *others]))}
     first, second = (np.array([numbers[each] for each in those]) for those in (ones, others))

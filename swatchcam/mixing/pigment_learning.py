@@ -18,13 +18,13 @@ surface and crowding have wide priors, so they stay at their starting values whe
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..arrays import Array, Mask
-from ..colorimetry.error_covariance import shared_errors
+from ..colorimetry.error_covariance import equal_pairs, shared_errors
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import DYED, FILM, Layer, lab_slopes
@@ -37,7 +37,7 @@ ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logar
 # Of a round's step where the one before went too far, and where it went the same way (cosine), at most; from drawn
 # studios: after fifteen rounds predictions are within 0.01 CIEDE2000 of where they come to rest.
 BACK, FASTER, SAME_WAY, MOST_OF_IT = 0.7, 1.3, 0.5, 2.0
-STILL, NEARLY = 0.015, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
+STILL, NEARLY = 0.01, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
@@ -96,8 +96,7 @@ class _Given:
             np.array([[strip.shares_std.get(name, 0.0) for name in pigments] for strip in strips]),
             np.log([strip.film for strip in strips]),
             np.array(film_std),
-            _equal([strip.strip for strip in strips]),
-            _equal([strip.pot for strip in strips]),
+            *(equal_pairs(names, names) for names in ([one.strip for one in strips], [one.pot for one in strips])),
         )
 
     def some(self, step: int) -> _Given:
@@ -135,13 +134,24 @@ class _Thought:
     film: Array  # (n,) logarithms
     shares: Array  # (n, pigments) %
 
+    def towards(self, other: _Thought, part: float) -> _Thought:
+        """Part of the way from here to there."""
+        pairs = zip(vars(self).values(), vars(other).values(), strict=True)
+        return _Thought(*(here + part * (there - here) for here, there in pairs))
+
 
 def _errors(known_strips: Sequence[KnownStrip]) -> Array:
     """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
     colours = [known_strip.colour for known_strip in known_strips]
-    kin = np.where(_equal([frozenset(known_strip.shares) for known_strip in known_strips]), 1.0, UNLIKE)
-    # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-    return positive(square(shared_errors(colours, colours, kin, OTHER_PHOTO)), LEAST_TOLD)
+    kinds = [frozenset(known_strip.shares) for known_strip in known_strips]
+    kin = np.where(equal_pairs(kinds, kinds), 1.0, UNLIKE)
+    errors = square(shared_errors(colours, colours, kin, OTHER_PHOTO))
+    try:
+        np.linalg.cholesky(errors - LEAST_TOLD * np.eye(len(errors)))
+    except np.linalg.LinAlgError:
+        # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
+        return positive(errors, LEAST_TOLD)
+    return errors
 
 
 def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: float = STILL) -> Palette:
@@ -152,7 +162,7 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
     mean, doubt = first_guess(layer, given.strips)
     here = _start(given, mean, before)
     scatter = before.scatter.std if before else FILM_SCATTER
-    part, last, weighs = 1.0, np.zeros_like(mean), before is None
+    part, last, weighs, nearly = 1.0, np.zeros_like(mean), before is None, False
     for left in range(ROUNDS, 0, -1):
         strips = _linear(layer, given, here)
         off, base = _off(given, strips, here, mean), _before(given, strips, doubt)
@@ -167,10 +177,12 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
         part, last = _part(part, step, last), step
         now = min(part, LONGEST_STEP / np.abs(step).max())
         moved = now * max(np.abs(strips.slope @ step).max(), np.abs(strips.by_film * np.repeat(films, 3)).max())
-        here = _Thought(*(one + now * (other - one) for one, other in zip(_all(here), _all(likely), strict=True)))
+        here = here.towards(likely, now)
         if moved < still and weighs:
             break
-        weighs = weighs or moved < NEARLY  # with the scatter of before it is nearly at rest: now with its own
+        # Of many the scatter is judged when they are nearly at rest with that of before, and at rest: it takes long.
+        weighs = before is None or moved < still or (moved < NEARLY and not nearly)
+        nearly = nearly or moved < NEARLY
     evidence = gain - (np.linalg.slogdet(base)[1] + off @ unlike.inverse @ off) / 2
     weight = unlike.weight(scatter)
     return Palette(layer, given.strips, here.theta, doubt, float(evidence), strips, told, weight, found, unlike)
@@ -202,10 +214,6 @@ def _part(before: float, step: Array, last: Array) -> float:
         return BACK * before
     creeps = way > SAME_WAY * float(np.linalg.norm(step) * np.linalg.norm(last))
     return min(FASTER * before, MOST_OF_IT) if creeps and before * np.abs(last).max() < LONGEST_STEP else before
-
-
-def _all(thought: _Thought) -> tuple[Array, Array, Array]:
-    return thought.theta, thought.film, thought.shares
 
 
 def _off(given: _Given, strips: Told, here: _Thought, mean: Array) -> Array:
@@ -256,13 +264,6 @@ def _linear(layer: Layer, given: _Given, here: _Thought) -> Told:
         *place(reflectance),
         (seen - reflectance_to_lab(reflectance)).ravel(),
     )
-
-
-def _equal(things: Sequence[Hashable]) -> Mask:
-    """(n, n) which of them are the same."""
-    numbers = {thing: number for number, thing in enumerate(dict.fromkeys(things))}
-    one = np.array([numbers[thing] for thing in things])
-    return np.asarray(one[:, None] == one[None])
 
 
 def _each_by_three(pairs: Array | Mask) -> Array:

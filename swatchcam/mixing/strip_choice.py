@@ -22,7 +22,7 @@ from ..measurement.stored_colour import Kept
 from .known_strip import KnownStrip
 from .prior import LESS_IN_CHROMA
 
-MOST = 250  # strips from which is learned; with them a recipe or a correction takes about two seconds
+MOST = 300  # strips from which is learned; with them a recipe or a correction takes about two seconds
 EACH = 8  # strips of each pigment's test series, where there are more; no source
 NEAR = 0.6  # of all, series included, before those come that are only unlike the others; from drawn studios
 IN_PHOTO = 8  # strips of one photo that go together; one with more was hardly photographed so; no source
