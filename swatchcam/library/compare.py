@@ -140,10 +140,17 @@ def check_kept(
         record,
         shade,
         None,
-        _notes(colour, wanted, record, None),
+        (*_notes(colour, wanted, record, None), *_unused_coats(strips, others)),
         _pots(library, others, strips, limit) if others else None,
         tuple(others[1:]),
     )
+
+
+def _unused_coats(strips: Sequence[PotStrip], others: Sequence[Record]) -> tuple[Flag, ...]:
+    """A note where a weight that was given could not count."""
+    weighed = any(strip.coat for strip in strips)
+    unused = weighed and not (others and all(one.coat for one in others) and all(strip.coat for strip in strips))
+    return (flag("coat-not-used"),) if unused else ()
 
 
 def _pots(library: Library, others: Sequence[Record], strips: Sequence[PotStrip], limit: float) -> PotVerdict:

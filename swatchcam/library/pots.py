@@ -21,7 +21,7 @@ def strip_of_record(record: Record) -> PotStrip:
     """A kept strip as one of its pot."""
     vivid = any(found.code == "too-vivid" for found in record.flags)
     coat = (record.coat.g_m2, record.coat.std) if record.coat else None
-    return PotStrip(record.colour, vivid, coat)
+    return PotStrip(record.colour, vivid, coat, record.number)
 
 
 def strips_of_pot(record: Record, records: Iterable[Record]) -> list[Record]:

@@ -54,6 +54,12 @@ class PotStrip:
     colour: Kept
     vivid: bool = False  # its colours were cut off by the file's colour space
     coat: tuple[float, float] | None = None  # g/m² of ink, and its relative standard deviation
+    record: int | None = None  # its number in the library, where it is kept
+
+    @property
+    def name(self) -> str:
+        """What it is called where a pot's strips are told apart."""
+        return self.colour.name if self.record is None else f"record {self.record}"
 
 
 @dataclass(frozen=True)
@@ -160,7 +166,7 @@ def _odd(first: Sequence[PotStrip], second: Sequence[PotStrip], found: Split) ->
     places = range(len(first)), range(len(first), len(first) + len(second))
     strips = [*first, *second]
     return tuple(
-        strips[place].colour.name
+        strips[place].name
         for pot in places
         if len(pot) > 2
         for place in (min(pot, key=lambda each: found.doubt[each]),)

@@ -160,7 +160,7 @@ def _shade(found: Split) -> str:
 
 
 def _odd(names: Sequence[str]) -> list[str]:
-    words = listed([the_strip(name) for name in names])
+    words = listed([name if " " in name else the_strip(name) for name in names])
     return [f"{words[:1].upper()}{words[1:]} doesn't fit the other strips of its pot: look at it, or make it again."]
 
 
