@@ -30,7 +30,7 @@ from ..messages.message import Flag, flag
 from ..recipes.film_weight import Coat
 from ..text import counted, listed
 from .heat_prediction import HeatPrediction, heat_model
-from .pots import cloth_of, strip_of_record, strips_of_pot, studio_films
+from .pots import cloth_of, strip_of_record, strips_of_pot, studio_films, unused_coats
 from .records import (
     AIR_DRIED,
     DRY,
@@ -140,17 +140,10 @@ def check_kept(
         record,
         shade,
         None,
-        (*_notes(colour, wanted, record, None), *_unused_coats(strips, others)),
+        (*_notes(colour, wanted, record, None), *unused_coats(strips, others)),
         _pots(library, others, strips, limit) if others else None,
         tuple(others[1:]),
     )
-
-
-def _unused_coats(strips: Sequence[PotStrip], others: Sequence[Record]) -> tuple[Flag, ...]:
-    """A note where a weight that was given could not count."""
-    weighed = any(strip.coat for strip in strips)
-    unused = weighed and not (others and all(one.coat for one in others) and all(strip.coat for strip in strips))
-    return (flag("coat-not-used"),) if unused else ()
 
 
 def _pots(library: Library, others: Sequence[Record], strips: Sequence[PotStrip], limit: float) -> PotVerdict:

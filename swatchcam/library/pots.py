@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..colorimetry.film_scatter import FilmScatter, film_scatter
 from ..measurement.pot_verdict import PotStrip, films_of
+from ..messages.message import Flag, flag
 from ..text import key
 from .records import Record, light_of
 
@@ -43,6 +44,13 @@ def cloth_of(library: Library, record: Record) -> Sequence[float] | None:
 def _cloth_in(records: Iterable[Record], cloth: str) -> Sequence[float] | None:
     seen = [one.colour.cloth for one in records if one.colour.cloth and key(one.cloth) == key(cloth)]
     return seen[-1] if seen else None
+
+
+def unused_coats(strips: Sequence[PotStrip], others: Sequence[Record]) -> tuple[Flag, ...]:
+    """A note where a weight that was given could not count."""
+    weighed = any(strip.coat for strip in strips)
+    unused = weighed and not (others and all(one.coat for one in others) and all(strip.coat for strip in strips))
+    return (flag("coat-not-used"),) if unused else ()
 
 
 def studio_films(library: Library) -> FilmScatter:
