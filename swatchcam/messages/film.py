@@ -39,7 +39,7 @@ def _choose_let_down(there: Sequence[float], **facts: Any) -> str:
 
 
 PROBLEMS: Catalogue = {
-    "coat-without-kept-strip": "A weight of ink says something only beside a strip that was weighed too.",
+    "coat-without-kept-strip": "A weight of ink helps only if the other strip was weighed too.",
     "pot-against-numbers": "A pot can be judged only against another pot's strips, not against numbers.",
     "coats-unlike-strips": "You gave {coats:counted weight} of ink for {strips:counted strip}.",
     # What was typed
@@ -66,7 +66,9 @@ REMEDIES: Catalogue = {
     "compare-with-strips": On("Leave out --judge pot, or compare with strips.", "Compare with strips."),
     "say-the-let-down": On(_say_let_down, _choose_let_down),
     "once-for-each-strip": On("Give it once for each --strip, in their order.", "Give it once for each strip."),
-    "name-shade-or-record": On("Compare with a kept strip: --shade or --record.", "Compare with a kept strip."),
+    "name-shade-or-record": On(
+        "Compare with a kept strip, by --shade or --record, or leave out --coat.", "Compare with a kept strip."
+    ),
     "weigh-each-strip": On(
         "Give --coat once for each strip, in their order, or leave it out.", "Give one weight for each strip, or none."
     ),

@@ -101,7 +101,7 @@ SAID = {
     "shade set slat --merge-into slate": ["Merged shade 'slat' into 'slate'."],
     "shade set slate --tag spring --tag Linen": ["Tagged shade 'slate': spring, linen."],
     "shade set brick --untag spring": ["Removed tags from shade 'brick': spring."],
-    "shade set brick --judge pot": ["Shade 'brick' is judged by its pot now."],
+    "shade set brick --judge pot": ["Shade 'brick' is now judged by the pot."],
     "shade set brick --notes 'for the curtains'": ["Wrote notes on shade 'brick'."],
     "shade set brick --rename rust --tag red --target 50,30,30": [
         "Set the target of shade 'brick' to 50, 30, 30.\nTagged shade 'brick': red.\nRenamed shade 'brick' to 'rust'.\n"
