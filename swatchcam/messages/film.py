@@ -46,6 +46,7 @@ PROBLEMS: Catalogue = {
     "coat-below-scale": "{grams:g} g of ink is too little for a scale that shows steps of {step:g} g.",
     "coat-unreadable": "'{typed}' can't be read as a weight of ink on an area.",
     "let-down-unreadable": "'{typed}' does not say how far the ink was let down.",
+    "mark-said-twice": "Two strips have the mark '{mark}': they would count as one.",
     "more-said-than-strips": "You gave {option} {said:counted time} for {strips:counted strip}.",
     # Let-down strips
     "let-down-against-target": "A target is a colour of the ink itself, and your strip is let down.",
@@ -66,6 +67,7 @@ REMEDIES: Catalogue = {
     "compare-with-strips": On("Leave out --judge pot, or compare with strips.", "Compare with strips."),
     "say-the-let-down": On(_say_let_down, _choose_let_down),
     "once-for-each-strip": On("Give it once for each --strip, in their order.", "Give it once for each strip."),
+    "mark-each-strip": "Give each strip its own mark, such as A and B.",
     "name-shade-or-record": On(
         "Compare with a kept strip, by --shade or --record, or leave out --coat.", "Compare with a kept strip."
     ),

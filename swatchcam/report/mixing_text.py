@@ -47,7 +47,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
         lines += ["", "Then make a strip, let it dry, and measure it before you print."]
-    lines += ["", film] if (film := facts["film"]["sentence"]) else []
+    lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
     lines += [""] if facts["flags"] else []
     lines += flag_lines(facts["flags"], "")
     lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
