@@ -29,7 +29,7 @@ def parse_let_down(text: str) -> float:
     ink = number_of(found[1] or "1") if found else 0.0
     base = number_of(found[2]) if found else 0.0
     # "10:1" may be meant either way round.
-    if found is None or ink == 0 or (found[1] and 0 < base < ink):
+    if found is None or ink == 0 or (ink > 1 and base == 1):
         raise UsageError("let-down-unreadable", "write-a-let-down", typed=text[:40])
     if base == 0:
         return 0.0

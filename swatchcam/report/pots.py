@@ -127,7 +127,8 @@ def _surer(pots: PotVerdict) -> str:
         return f"Make {counted(pots.more, 'more strip')} before you change the pot: {_would(pots.more)}."
     if sum(pots.counts) > 4:
         return "More strips will hardly help: weigh the ink on them, or pull them through the run's own mesh."
-    return "Make a second strip before you change the pot." if pots.counts[1] == 1 else "Another strip makes it surer."
+    which = "a second" if pots.counts[1] == 1 else "another"
+    return f"Make {which} strip before you change the pot."
 
 
 def _would(more: int) -> str:
