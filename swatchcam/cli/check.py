@@ -24,7 +24,8 @@ from .written import check_picture, draw_picture
     '  swatchcam check today.jpg --shade "river blue" --after-heat\n'
     '  swatchcam check thinned.jpg --shade "river blue" --let-down 10\n'
     "  swatchcam check today.jpg --strip right --strip second.jpg:right --against left --judge pot\n\n"
-    "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.",
+    "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.\n"
+    "Of a pot: 0 same ink, 4 different shade or strength, 5 same proportions or too close to call.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
@@ -40,8 +41,8 @@ from .written import check_picture, draw_picture
     "--against",
     multiple=True,
     metavar="STRIP|PHOTO[:STRIP]",
-    help="Compare with this strip, or one in another photo, by default its strip of the same name. Repeat it for"
-    " several strips of one pot.",
+    help="Compare with this strip, or with one in another photo (by default the one of the same name). Repeat it"
+    " for several strips of one pot.",
 )
 @click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: compare with this batch, not the last one.")
@@ -71,7 +72,7 @@ from .written import check_picture, draw_picture
     help="With --shade or --record: wet ink on the strip by weight, such as '0.72 g on 10x10 cm'; once for each"
     " --strip.",
 )
-@judge_option("Whose verdict decides the first line and the exit code")
+@judge_option("What the first line and the exit code are about")
 @click.option(
     "--tolerance",
     type=DECIMAL,
@@ -118,7 +119,7 @@ def check(
     from ..library.compare import ReferenceRequest, check_recalled
     from ..library.records import parse_state
     from ..measurement.check import Check, check_photo
-    from ..measurement.pot_verdict import STRIPS
+    from ..measurement.pot_verdict import POT, STRIPS
     from ..measurement.verdict import Outcome
     from ..recipes.film_weight import parse_coat
     from ..recipes.let_down import parse_let_down
@@ -138,10 +139,12 @@ def check(
     wanted = ReferenceRequest(
         shade, batch, record, against_target, parse_state(state), after_heat, parse_let_down(let_down)
     )
+    if judge == POT and (target or against_target):
+        raise UsageError("pot-against-numbers", "compare-with-strips")
+    if coats and not wanted.anything:
+        raise UsageError("coat-without-kept-strip", "name-shade-or-record")
     weighed = [parse_coat(text) for text in coats]
     if not wanted.anything:
-        if coats:
-            raise UsageError("coat-without-kept-strip", "name-shade-or-record")
         found = check_photo(first, card, strips=strips, target=target, against=against, tolerance=tolerance, **how)
         from_library, own = None, STRIPS
     elif target or against:

@@ -8,8 +8,14 @@ from typing import Any
 
 import click
 
-from ..errors import UsageError
-from .options import entry_options, library_option, measuring_options, numbers_option, strips_option
+from .options import (
+    entry_options,
+    library_option,
+    measuring_options,
+    numbers_option,
+    refuse_more_than_strips,
+    strips_option,
+)
 from .output import tell
 from .written import check_picture, draw_picture
 
@@ -94,10 +100,6 @@ def _of_each(strips: tuple[str, ...], marks: tuple[str, ...], coats: tuple[str, 
     UsageError
         More is said than there are strips.
     """
+    refuse_more_than_strips(strips, mark=marks, coat=coats)
     count = max(len(strips), 1)
-    for option, said in (("--mark", marks), ("--coat", coats)):
-        if len(said) > count:
-            raise UsageError(
-                "more-said-than-strips", "once-for-each-strip", option=option, said=len(said), strips=count
-            )
     return list(zip(*((*said, *[""] * (count - len(said))) for said in (marks, coats)), strict=True))

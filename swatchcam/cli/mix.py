@@ -19,6 +19,7 @@ from .options import (
     library_options,
     numbers_option,
     photo_options,
+    refuse_more_than_strips,
     scale_option,
     strips_option,
     with_options,
@@ -113,8 +114,8 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     "--mark",
     "marks",
     multiple=True,
-    help="What is written on that strip, for each in turn: a strip without a mark counts as the same one as other"
-    " strips of the pot without a mark. [default: of several A, B ...]",
+    help="What you wrote on the strip; once for each --strip. All strips of a pot without a mark count as one and the"
+    " same. [default: A, B ... for several]",
 )
 @click.option(
     "--target-strip",
@@ -136,8 +137,8 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: Any) -> None:
     """Find out what to add to a pot that is off: only what very likely helps.
 
-    PHOTO shows strips of the pot; they are kept in the library. Smeared by hand no two of them are alike: two or three
-    strips of the pot make a far surer correction than one. The target is the strip that --target-strip names,
+    PHOTO shows strips of the pot; they are kept in the library. No two strips smeared by hand are alike: with two or
+    three strips of the pot, a correction is far surer than with one. The target is the strip that --target-strip names,
     else --target or --record, else the shade's own. With --thin you also see what topping up the strong pot would
     take.
 
@@ -212,6 +213,7 @@ def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[
 
     _check(rest)
     opened = open_library(rest["library"])
+    refuse_more_than_strips(rest["strips"], mark=rest["marks"])
     first, *others = rest["strips"] or (None,)
     hand = Hand(rest["batch"], first, rest["target_strip"], rest["unknown"], tuple(others), rest["marks"])
     request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), thin)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -127,8 +127,8 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
         "--mark",
         "marks",
         multiple=True,
-        help="What you wrote on the strip, if the batch has several; once for each --strip. [default: of several"
-        " A, B ...]",
+        help="What you wrote on the strip, if the batch has several; once for each --strip. [default: A, B ... for"
+        " several]",
     ),
     click.option("--cloth", default="", help="The cloth."),
     click.option("--mesh", default="", metavar="MESH", help="The screen's mesh."),
@@ -199,9 +199,25 @@ def strips_option(what: str) -> Callable[..., Any]:
     )
 
 
+def refuse_more_than_strips(strips: Sequence[str], **said: Sequence[str]) -> None:
+    """Refuse more marks or weights than there are strips.
+
+    Raises
+    ------
+    UsageError
+        There are more.
+    """
+    count = max(len(strips), 1)
+    for name, each in said.items():
+        if len(each) > count:
+            raise UsageError(
+                "more-said-than-strips", "once-for-each-strip", option=f"--{name}", said=len(each), strips=count
+            )
+
+
 def judge_option(what: str) -> Callable[..., Any]:
     """Add --judge: whether the verdict of the strips counts, or that of the pot behind them."""
-    return click.option("--judge", type=click.Choice(["strips", "pot"]), help=f"{what}: the strips', or the pot's.")
+    return click.option("--judge", type=click.Choice(["strips", "pot"]), help=f"{what}: the strips, or the pot.")
 
 
 numbers_option = click.option(

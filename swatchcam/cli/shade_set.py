@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--target", metavar="L,a,b", help="The colour that it should have.")
 @click.option("--from-record", type=NUMBER, metavar="N", help="Take the colour of this record as the target.")
 @click.option("--tolerance", type=DECIMAL, help="Largest difference that counts as the same for this shade, CIEDE2000.")
-@judge_option("Whose verdict counts when this shade is checked")
+@judge_option("What counts when this shade is checked")
 @click.option("--tag", "tags", multiple=True, help="Add this tag; you may repeat it.")
 @click.option("--untag", "off", multiple=True, help="Take this tag off; you may repeat it.")
 @click.option("--notes", help="Anything else about the shade; replaces what was there.")
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 )
 @library_options
 def set_of(name: str, merge_into: str | None, library: str | None, as_json: bool, **said: Any) -> None:
-    """Set a shade's target, tolerance, whose verdict counts, tags, notes or name, or merge it into another shade.
+    """Set a shade's target, tolerance, tags, notes or name, and what counts; or merge it into another shade.
 
     Of several changes all are made, or none if one of them can't be. Each can be undone: swatchcam undo.
 

@@ -117,4 +117,6 @@ def _pieces(name: str) -> tuple[str | int, ...]:
 
 
 def _unreadable(error: OSError) -> None:
+    if isinstance(error, NotADirectoryError):
+        raise LibraryError("folder-is-a-file", "name-the-folder", path=error.filename) from error
     raise LibraryError("folder-not-read", "check-the-file", folder=error.filename, cause=disk_cause(error)) from error

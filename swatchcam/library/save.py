@@ -106,7 +106,16 @@ def put_strips(library: Library, prepared: Sequence[Prepared]) -> list[Record]:
 
 
 def marks_for(library: Library, shade: str, batch: str, said: Sequence[str], several: bool) -> list[str]:
-    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free."""
+    """What each new strip of a pot is marked with: as was said, else of several the next letters that are free.
+
+    Raises
+    ------
+    UsageError
+        Two get the same mark: they would count as one strip.
+    """
+    named = [key(mark) for mark in said if mark]
+    if twice := next((mark for mark in said if named.count(key(mark)) > 1), None):
+        raise UsageError("mark-said-twice", "mark-each-strip", mark=twice)
     taken = {key(record.mark) for record in library.records(shade, batch)} | {key(mark) for mark in said}
     free = (letter for letter in ascii_uppercase if key(letter) not in taken)
     return [mark or (next(free, "") if several else "") for mark in said]

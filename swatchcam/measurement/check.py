@@ -156,10 +156,10 @@ class Photos:
         Raises
         ------
         UsageError
-            There is none of that name.
+            There is none of that name; SwatchcamError where its photo can't be read.
         """
         path, name = split_photo(text)
-        if not is_there(path):
+        if not (path and name) and not is_there(path):
             return NamedStrip(self.first.colour(text), self.first, text)
         if path not in self.measured:
             self.measured[path] = self.look(path)

@@ -75,6 +75,7 @@ class PotVerdict:
     counts: tuple[int, int]  # strips of the first pot and of the second
     odd: tuple[str, ...]  # strips that do not fit the others of their pot
     more: int | None  # further strips of the second pot that would tell strength from film; None if none would
+    sample: str = ""  # the first strip of the second pot, by its name in the photo
 
     def judged(self, strips: Outcome) -> Outcome:
         """The pot's verdict as one of OUTCOMES; that of the strips where their difference cannot be split."""
@@ -104,7 +105,8 @@ def judge_pots(
     cloth : (81,) reflectance of the bare cloth, by default what the strips' own photos show of it
     """
     known = scatter or film_scatter()
-    empty = PotVerdict(None, None, None, SHADE_SHARE * tolerance, 0.0, known, (len(first), len(second)), (), None)
+    counts, sample = (len(first), len(second)), second[0].colour.name
+    empty = PotVerdict(None, None, None, SHADE_SHARE * tolerance, 0.0, known, counts, (), None, sample)
     seen = [strip.colour.cloth for strip in (*second, *first) if strip.colour.cloth]
     ground = cloth or (seen[0] if seen else None)
     why_not = _why_not([*first, *second], ground)

@@ -40,7 +40,7 @@ CHANGES: Catalogue = {
     "shade-tagged": "tagged shade '{shade}': {tags:comma}",
     "shade-untagged": "removed tags from shade '{shade}': {tags:comma}",
     "shade-noted": "wrote notes on shade '{shade}'",
-    "shade-judged": "shade '{shade}' is judged by its {judge} now",
+    "shade-judged": "shade '{shade}' is now judged by the {judge}",
     "shades-merged": "merged shade '{shade}' into '{into}'",
     "shade-removed": "removed shade '{shade}' with its batches and records",
     "batch-corrected": "corrected batch '{batch}' of shade '{shade}': {details:comma}",

@@ -144,6 +144,7 @@ PROBLEMS: Catalogue = {
     "numbers-no-colours": "These numbers are not colours.",
     # Photos by their names
     "detail-twice": "'{part}' is a second {what}.",
+    "folder-is-a-file": "{path} is a file, not a folder.",
     "folder-not-read": "The folder {folder} can't be read: {cause:problem}.",
     "no-photo-to-keep": "There is no photo to keep.",
     "photo-is-a-copy": "It is a copy of {first}, whose strip is already kept.",
@@ -240,6 +241,10 @@ REMEDIES: Catalogue = {
     ),
     "choose-shade-or-record": On("Name a --shade or a --record.", "Choose a shade or a record."),
     "leave-out-batch-or-target": On("Leave out --batch or --against-target.", "Choose one of the two."),
+    "name-the-folder": On(
+        "Name the folder that the photos are in; a list of them goes with --list.",
+        "Name the folder that the photos are in.",
+    ),
     "leave-out-after-heat": On(
         "Leave out --after-heat or --state.", "Untick 'as it will be once heat-set', or correct the state."
     ),

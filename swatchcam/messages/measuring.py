@@ -144,7 +144,7 @@ REMEDIES: Catalogue = {
     "take-them-again": "Take them again without moving card, strips or lamp in between.",
     "measure-them-one-by-one": "If they show different strips, measure them one by one. If they show the same ones,"
     " take both again, and move nothing in between.",
-    "choose-two-strips": On("Name different strips with --strip and --against.", "Choose two strips."),
+    "choose-two-strips": On("Name two different strips.", "Choose two different strips."),
     "give-a-target": On(
         terminal="Give a --target, or another photo with --against.",
         page="Type the numbers you want, or choose a shade.",

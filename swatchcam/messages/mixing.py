@@ -13,7 +13,7 @@ BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
     "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
     " dispense; use a finer scale, or weigh from a pre-mix",
-    "not-sure-enough": "it is not sure enough that an addition would help, and what is in the pot stays in it",
+    "not-sure-enough": "it isn't sure enough that an addition would help, and you can't undo it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
 }
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
@@ -27,7 +27,7 @@ def better_left(why: str, nearest: float, **_: Any) -> str:
 
 def odds_words(nearer: float, worse: float, by: float) -> str:
     """What may come of an addition, from two chances of 0 to 1."""
-    return f"{odds(nearer)} that the pot comes nearer; {odds(worse)} that it gets worse by more than {by:g}."
+    return f"Chances: {odds(nearer)} that the pot comes nearer, {odds(worse)} that it gets worse by more than {by:g}."
 
 
 def odds(chance: float) -> str:
@@ -40,7 +40,7 @@ def odds(chance: float) -> str:
 
 def right_words(right: float) -> str:
     """How likely it is that a pot is right, from a chance of 0 to 1."""
-    return f"{odds(right)} that the pot is right and only its strip is thicker or thinner than usual."
+    return f"The chance is {odds(right)} that the pot is right, and only its strip is thicker or thinner than usual."
 
 
 def film_words(percent: float, low: float, high: float, strips: int) -> str:
@@ -49,8 +49,8 @@ def film_words(percent: float, low: float, high: float, strips: int) -> str:
         return ""
     judged = f"judging from {counted(strips, 'strip')}"
     if high > VAGUE * low:
-        return f"Your strips vary in film by something between {low:.0f} and {high:.0f} %, {judged}."
-    return f"Your strips vary by {percent:.0f} % in film ({low:.0f} to {high:.0f} %), {judged}."
+        return f"Your films vary by something between {low:.0f} and {high:.0f} % from strip to strip, {judged}."
+    return f"Your films vary by {percent:.0f} % ({low:.0f} to {high:.0f} %) from strip to strip, {judged}."
 
 
 def help_words(means: str, strips: int, pigments: Sequence[str]) -> str:
@@ -60,10 +60,10 @@ def help_words(means: str, strips: int, pigments: Sequence[str]) -> str:
     return {
         "whole-colour": "The colour is too vivid for your photo. Measure it from a Display P3 or DNG photo, or"
         " measure a let-down strip.",
-        "more-strips": f"Make {more} of the pot and photograph {them} beside the first: if {look} like it, there is an"
-        " addition that is sure enough.",
+        "more-strips": f"Make {more} of the pot and photograph {them} beside the first. If {look} like it, an addition"
+        " is sure enough.",
         "finer-scale": "Use a finer scale, or weigh from a pre-mix.",
-        "longer-series": f"Make longer test series of {listed(list(pigments))}.",
+        "longer-series": f"Add more strips to your test series of {listed(list(pigments))}.",
     }[means]
 
 

@@ -70,8 +70,8 @@ FLAGS: Catalogue = {
     # Why a difference can't be split into shade, and strength or film.
     "cloth-not-seen": "leave some bare cloth beside the ink: then shade can be told from strength or film",
     "split-of-cut-off-colour": "too vivid for this photo to tell shade from strength or film: save photos as Display P3"
-    " or DNG, or let the ink down with clear base",
-    "split-of-black": "nearly black, so shade can't be told from strength or film: let the ink down with clear base",
+    " or DNG, or measure let-down strips",
+    "split-of-black": "nearly black, so shade can't be told from strength or film: measure let-down strips",
     "ink-hides-cloth": "this ink hides the cloth, so a thicker film hardly shows: take the whole difference for shade",
     "split-for-other-light": "shade is told from strength or film only for D65 and 10 degrees",
     # What is known of pigments, and the order.

@@ -27,9 +27,10 @@ def parse_let_down(text: str) -> float:
         return 0.0
     found = RATIO.fullmatch(text.strip())
     ink = number_of(found[1] or "1") if found else 0.0
-    if found is None or ink == 0:
+    base = number_of(found[2]) if found else 0.0
+    # "10:1" may be meant either way round.
+    if found is None or ink == 0 or (ink > 1 and base == 1):
         raise UsageError("let-down-unreadable", "write-a-let-down", typed=text[:40])
-    base = number_of(found[2])
     if base == 0:
         return 0.0
     check_number(base / ink, "let-down", LEAST, MOST)

@@ -80,7 +80,7 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     colour = f" L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}" if target and numbers else " set"
     lines += [f"target{colour}" if target else "no target"]
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
-    lines += ["judged by its pots, not by single strips"] if facts["judge"] == "pot" else []
+    lines += ["judged by the pot, not by single strips"] if facts["judge"] == "pot" else []
     lines += [facts["notes"]] if facts["notes"] else []
     for batch in facts["batches"]:
         lines.append(_batch_line(batch))

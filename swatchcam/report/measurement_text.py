@@ -52,7 +52,7 @@ def _shouted(verdict: str, sentence: str) -> str:
     """A sentence with its verdict first, in capital letters."""
     if sentence.lower().startswith(verdict):
         return verdict.upper() + sentence[len(verdict) :]
-    return f"{verdict.upper()}: {sentence}"
+    return f"{verdict.upper()}: {sentence[:1].lower()}{sentence[1:]}"
 
 
 def _pot_lines(result: CheckJson, numbers: bool) -> list[str]:

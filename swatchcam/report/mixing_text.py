@@ -47,7 +47,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
         lines += ["", "Then make a strip, let it dry, and measure it before you print."]
-    lines += ["", film] if (film := facts["film"]["sentence"]) else []
+    lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
     lines += [""] if facts["flags"] else []
     lines += flag_lines(facts["flags"], "")
     lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
@@ -176,7 +176,8 @@ def _help_lines(facts: AnswerJson) -> list[str]:
 
 def _pot_words(pot: PotJson) -> str:
     records = [str(number) for number in pot["records"]]
-    kept = f", {'strip' if len(records) == 1 else 'strips'} kept as record {listed(records)}" if records else ""
+    kept = f", strip kept as record {listed(records)}" if len(records) == 1 else ""
+    kept = f", strips kept as records {listed(records)}" if len(records) > 1 else kept
     batch = f" (batch {pot['batch']}{kept})" if pot["batch"] else ""
     own = f" and {counted(pot['strips'], 'strip')} of the pot" if pot["strips"] else ""
     return f"The pot now{batch}, judging from your test series{own}"

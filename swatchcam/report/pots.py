@@ -58,7 +58,7 @@ def films_sentence(films: FilmScatterJson) -> str:
     """How unlike films are, and how that is known."""
     if not films["pots"]:
         return (
-            f"Films are taken to vary by {films['percent']:.0f} % from strip to strip,"
+            f"Your films are assumed to vary by {films['percent']:.0f} % from strip to strip,"
             " until you keep two strips of one pot."
         )
     low, high = films["interval95_percent"]
@@ -87,19 +87,17 @@ def pot_sentences(pots: PotVerdict) -> list[str]:
 
 
 def _answer(pots: PotVerdict, found: Split) -> list[str]:
-    strips = _strips_of(pots.counts[1])
     match pots.outcome:
         case PotOutcome.SHADE:
             words = listed(_shade_words(found))
             way = f": it is {words}" if words else ""
-            beside = _stronger(strips[:1].lower() + strips[1:], found.strips)
-            stronger = f"Besides, {beside}." if _clear(found.strips) else ""
+            stronger = f"Besides, {_stronger(pots, found.strips)}." if _clear(found.strips) else ""
             return [f"The shade differs by {_shade(found)} beyond what strength or film explains{way}.", *_if(stronger)]
         case PotOutcome.STRENGTH:
             same = found.high <= pots.shade_tolerance
             first = "Same proportions, but the pot is" if same else "The pot is"
             shade = [] if same else [_open_shade(pots, found)]
-            return [f"{first} {_by(found.pots)}: its strips differ by more than films do.", *shade]
+            return [f"{first} {_by(found.pots)}: film alone doesn't explain it.", *shade]
         case PotOutcome.SAME:
             within = max(abs(percent(found.pots.value + sign * SURE * found.pots.std)) for sign in (-1, 1))
             return [f"Same ink: the same proportions, and the same strength to within {within:.0f} %."]
@@ -112,34 +110,34 @@ def _answer(pots: PotVerdict, found: Split) -> list[str]:
 def _open_shade(pots: PotVerdict, found: Split) -> str:
     beyond = "beyond what strength or film explains"
     if found.low == 0:
-        return f"The shade may be the same: it is off by {found.high:.1f} at most, {beyond}."
-    return f"The shade is off by {_shade(found)} {beyond}; up to {pots.shade_tolerance:.1f} would pass, so it is close."
+        return f"The shade may be the same: {beyond}, it is off by {found.high:.1f} at most."
+    return f"The shade is off by {_shade(found)} {beyond}; up to {pots.shade_tolerance:.1f} would pass."
 
 
 def _strength_or_film(pots: PotVerdict, found: Split) -> str:
     if not _clear(found.strips):
         return "There is no clear difference in strength or film."
-    tell = "one photo cannot tell which" if max(pots.counts) == 1 else "these strips cannot tell which"
-    return f"{_stronger(_strips_of(pots.counts[1]), found.strips)}; {tell}."
+    tell = "one photo can't tell which" if max(pots.counts) == 1 else "these strips can't tell which"
+    sentence = f"{_stronger(pots, found.strips)}; {tell}."
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _surer(pots: PotVerdict) -> str:
     if pots.more is not None and sum(pots.counts) > 2:
         return f"Make {counted(pots.more, 'more strip')} before you change the pot: {_would(pots.more)}."
     if sum(pots.counts) > 4:
-        return "More strips will hardly tell: weigh the ink on them, or pull them through the run's own mesh."
-    return "Make a second strip before you change the pot." if pots.counts[1] == 1 else "Another strip makes it surer."
+        return "More strips will hardly help: weigh the ink on them, or pull them through the run's own mesh."
+    which = "a second" if pots.counts[1] == 1 else "another"
+    return f"Make {which} strip before you change the pot."
 
 
 def _would(more: int) -> str:
-    return "that would tell" if more == 1 else "they would tell"
+    return "that should show which it is" if more == 1 else "they should show which it is"
 
 
-def _strips_of(count: int) -> str:
-    return "Today's strip is" if count == 1 else "Today's strips are"
-
-
-def _stronger(strips: str, strength: Relative) -> str:
+def _stronger(pots: PotVerdict, strength: Relative) -> str:
+    """ "the right strip is 15 % (9 to 21 %) stronger or thicker"."""
+    strips = f"{the_strip(pots.sample)} is" if pots.counts[1] == 1 else "today's strips are"
     return f"{strips} {_by(strength, 'or thicker', 'or thinner')}"
 
 
@@ -161,7 +159,10 @@ def _shade(found: Split) -> str:
 
 def _odd(names: Sequence[str]) -> list[str]:
     words = listed([name if " " in name else the_strip(name) for name in names])
-    return [f"{words[:1].upper()}{words[1:]} doesn't fit the other strips of its pot: look at it, or make it again."]
+    fits, it = ("doesn't fit the other strips of its pot", "it")
+    if len(names) > 1:
+        fits, it = ("don't fit the other strips of their pot", "them")
+    return [f"{words[:1].upper()}{words[1:]} {fits}: look at {it}, or make {it} again."]
 
 
 def _if(sentence: str) -> list[str]:

@@ -101,7 +101,7 @@ SAID = {
     "shade set slat --merge-into slate": ["Merged shade 'slat' into 'slate'."],
     "shade set slate --tag spring --tag Linen": ["Tagged shade 'slate': spring, linen."],
     "shade set brick --untag spring": ["Removed tags from shade 'brick': spring."],
-    "shade set brick --judge pot": ["Shade 'brick' is judged by its pot now."],
+    "shade set brick --judge pot": ["Shade 'brick' is now judged by the pot."],
     "shade set brick --notes 'for the curtains'": ["Wrote notes on shade 'brick'."],
     "shade set brick --rename rust --tag red --target 50,30,30": [
         "Set the target of shade 'brick' to 50, 30, 30.\nTagged shade 'brick': red.\nRenamed shade 'brick' to 'rust'.\n"
@@ -421,6 +421,14 @@ WRONG = {
     ),
     "keep new.jpg --shade brick --recipe 'red a lot'": ("'red a lot' has no amount", "clear base 500 g"),
     "keep new.jpg --shade brick --recipe 'red 1 g' --scale 0": ("scale", "above 0"),
+    "keep new.jpg --shade brick --strip left --mark a --mark b": (
+        "You gave --mark 2 times for 1 strip.",
+        "once for each",
+    ),
+    "keep new.jpg --shade brick --strip left --strip right --mark a --mark A": (
+        "Two strips have the mark 'a'",
+        "such as A and B",
+    ),
     "keep new.jpg --shade brick --scale much": ("--scale: 'much' can't be read as a number", "2.5"),
     "keep new.jpg --shade ' '": ("The shade has no name.", "Give it one."),
     "keep new.jpg --shade 'a\x07b'": ("can't be the name of the shade", "letters"),

@@ -95,8 +95,7 @@ def test_the_mean_of_several_strips_is_judged_by_a_target():
     assert facts["pots"] is None
     labs = [[strip[axis] for axis in "Lab"] for strip in facts["sample_photo"]["strips"]]
     assert facts["difference"]["delta_L"] == pytest.approx(np.mean(labs, axis=0)[0] - 60, abs=0.011)
-    # Where there is no pot, nothing but the strips can be judged.
-    assert say("check", SMEARED, "--target", "60,33,-7", "--judge", "pot", "--tolerance", "9").exit_code == SAME
+    assert say("check", SMEARED, "--target", "60,33,-7", "--tolerance", "9").exit_code == SAME
 
 
 # --- whose verdict ------------------------------------------------------------------------------------------
@@ -126,7 +125,7 @@ def test_the_exit_code_is_that_of_whose_verdict_counts(photo, judge, code):
 
 def test_all_numbers_tell_how_films_are_known():
     plain, numbers = (say("check", SMEARED, *more).stdout for more in ((), ("--numbers",)))
-    sentence = f"Films are taken to vary by {100 * PRIOR_STD:.0f} % from strip to strip"
+    sentence = f"Your films are assumed to vary by {100 * PRIOR_STD:.0f} % from strip to strip"
     assert (sentence in plain, sentence in numbers) == (False, True)
 
 
@@ -147,7 +146,7 @@ def library(tmp_path, monkeypatch):
 def test_a_shade_stands_with_all_strips_of_its_last_pot(library):
     done = say("check", ONE_MORE, "--shade", "mauve", "--judge", "pot")
     assert done.exit_code == DIFFERENT
-    assert done.stdout.startswith("DIFFERENT SHADE: The shade differs by ")
+    assert done.stdout.startswith("DIFFERENT SHADE: the shade differs by ")
     assert "and 1 other strip of that pot" in done.stdout
     facts = told("check", ALL_MORE, "--shade", "mauve", "--strip", "left", "--strip", f"{ONE_MORE}:left")
     assert facts["pots"]["strips"] == {"reference": 2, "sample": 2}
@@ -164,7 +163,7 @@ def test_the_shade_says_whose_verdict_counts_unless_it_is_asked_for(library):
     )
     done = say("shade", "set", "mauve", "--judge", "pot")
     assert done.exit_code == 0
-    assert "Shade 'mauve' is judged by its pot now." in done.stdout
+    assert "Shade 'mauve' is now judged by the pot." in done.stdout
     assert told("check", ALL_MORE, "--shade", "mauve")["judged"] == "pot"
     assert told("check", ALL_MORE, "--record", "1")["judged"] == "pot"
     assert told("check", ALL_MORE, "--shade", "mauve", "--judge", "strips")["judged"] == "strips"
@@ -192,20 +191,24 @@ REFUSED = {
     "a strip against itself": (
         (SMEARED, "--against", "right"),
         "A strip can't be compared with itself.",
-        "Name different strips",
+        "Name two different strips",
     ),
     "one of several against itself": (
         (SMEARED, "--strip", "left", "--strip", "right", "--against", f"{ONE_MORE}:left", "--against", "left"),
         "A strip can't be compared with itself.",
-        "Name different strips",
+        "Name two different strips",
     ),
     "all strips on one side": ((SMEARED, "--strip", "left", "--strip", "right"), "has no second strip", "target"),
     "a coat without a kept strip": (
         (SMEARED, "--coat", "0.72 g on 10x10 cm"),
-        "A weight of ink says something only beside a strip that was weighed too.",
+        "A weight of ink helps only if the other strip was weighed too.",
         "--shade",
     ),
-    "a coat that is none": ((SMEARED, "--coat", "much"), "'much' can't be read as a weight of ink", "0.72 g on"),
+    "a coat that is none": (
+        (SMEARED, "--shade", "mauve", "--coat", "much"),
+        "'much' can't be read as a weight of ink",
+        "0.72 g on",
+    ),
     "no such strip": ((SMEARED, "--strip", "right", "--strip", "middle"), "no strip called 'middle'", "left, right"),
     "no such strip there": ((SMEARED, "--against", f"{ONE_MORE}:top"), "no strip called 'top'", "left, right"),
     "a strip named twice": ((SMEARED, "--strip", "left", "--strip", f"{SMEARED}:left"), "left", "once"),
@@ -214,8 +217,18 @@ REFUSED = {
         "one_more.jpg:left",
         "once",
     ),
-    "a strip that is no file": ((SMEARED, "--against", "gone.jpg:left"), "no strip called 'gone.jpg:left'", "left"),
+    "no strip and no photo": ((SMEARED, "--against", ":left"), "no strip called ':left'", "left, right"),
+    "a pot against numbers": (
+        (SMEARED, "--target", "60,33,-7", "--judge", "pot"),
+        "only against another pot's strips",
+        "Leave out --judge pot",
+    ),
 }
+
+
+def test_a_strip_in_a_photo_that_is_not_there_is_said_to_be_so():
+    done = say("check", SMEARED, "--against", "gone.jpg:left")
+    assert done.stderr.startswith("gone.jpg: There is no such file.")
 
 
 @pytest.mark.parametrize("wrong", REFUSED)

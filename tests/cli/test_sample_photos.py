@@ -68,9 +68,9 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     "test_series_3": (4, ("DIFFERENT", "darker")),
 }
 POTS = {  # smeared by hand, with bare cloth beside the ink: exit code with `--judge pot`, first words, what is the case
-    "smeared": (5, "SAME PROPORTIONS. Today's strip is"),
-    "one_more": (4, "DIFFERENT SHADE: The shade differs by"),
-    "all_more": (5, "SAME PROPORTIONS. Today's strip is"),
+    "smeared": (5, "SAME PROPORTIONS. The right strip is"),
+    "one_more": (4, "DIFFERENT SHADE: the shade differs by"),
+    "all_more": (5, "SAME PROPORTIONS. The right strip is"),
 }
 VIVID = ("series_golden_2", "series_blue_2")  # their inks lie beyond what a photo in sRGB can show
 FLAGGED = {

@@ -122,7 +122,7 @@ def test_where_no_strip_is_let_down_so_those_that_are_there_are_told(studio):
     studio.keep(batch="1")
     problem, remedy = refused(studio, shade="brick", batch="1", let_down=10.0)
     assert problem == "Batch '1' of shade 'brick' has no other record that is let down 1:10."
-    assert "of the ink itself and let down 1:2.5" in remedy
+    assert "strips of the ink itself and strips let down 1:2.5" in remedy
     assert "leave out --let-down or give --let-down 2.5" in remedy
     problem, remedy = refused(studio, record=pale.number)
     assert problem == f"Record {pale.number} is let down 1:2.5, but your strip is of the ink itself."

@@ -122,9 +122,10 @@ def test_hidden_files_thumbnails_and_other_files_are_left_out(tmp_path):
 def test_an_empty_folder_has_no_photos_and_a_missing_one_is_told(tmp_path):
     assert photos_in(tmp_path) == []
     make(tmp_path, "file.jpg")
-    for path in (tmp_path / "gone", tmp_path / "file.jpg"):
-        with pytest.raises(LibraryError, match="can't be read: it is not there"):
-            photos_in(path)
+    with pytest.raises(LibraryError, match="can't be read: it is not there"):
+        photos_in(tmp_path / "gone")
+    with pytest.raises(LibraryError, match="is a file, not a folder"):
+        photos_in(tmp_path / "file.jpg")
 
 
 def test_every_kind_of_photo_that_is_read_is_found_by_its_usual_ending():

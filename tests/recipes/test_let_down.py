@@ -39,7 +39,9 @@ def test_the_ink_itself_has_no_words():
     assert let_down_words(0.0) == ""
 
 
-@pytest.mark.parametrize("text", ["ten", "1:", ":10", "0:10", "1:10:2", "-3", "1/10", "10 %", "1:10 parts", "1e2"])
+@pytest.mark.parametrize(
+    "text", ["ten", "1:", ":10", "0:10", "1:10:2", "-3", "1/10", "10 %", "1:10 parts", "1e2", "10:1"]
+)
 def test_what_cannot_be_read_is_refused_with_examples_that_can(text):
     with pytest.raises(UsageError) as refusal:
         parse_let_down(text)

@@ -270,10 +270,12 @@ def test_a_pot_that_is_not_sure_enough_is_left_and_what_would_help_is_told(bench
 
 
 def test_how_unlike_films_are_is_told():
-    assert film_words(12.2, 8.1, 19.4, 23) == ("Your strips vary by 12 % in film (8 to 19 %), judging from 23 strips.")
+    assert film_words(12.2, 8.1, 19.4, 23) == (
+        "Your films vary by 12 % (8 to 19 %) from strip to strip, judging from 23 strips."
+    )
     assert (
         film_words(19.0, 3.0, 47.0, 2)
-        == "Your strips vary in film by something between 3 and 47 %, judging from 2 strips."
+        == "Your films vary by something between 3 and 47 % from strip to strip, judging from 2 strips."
     )
     assert film_words(19.0, 3.0, 47.0, 0) == ""
 

@@ -23,7 +23,7 @@ JUDGED = {  # what is judged -> strips of both pots, and the sentence that must 
     "same": ((RECIPES[0], [0.0] * 3), (RECIPES[0], [0.0] * 3), "Same ink: the same proportions, and the same strength"),
     "stronger": ((RECIPES[1], [0.0] * 3), (MORE, [0.0] * 3), "Same proportions, but the pot is"),
     "shade": ((RECIPES[0], [0.0]), (BLUER, [0.2]), "The shade differs by"),
-    "thicker": ((RECIPES[0], [0.0]), (RECIPES[0], [0.12]), "one photo cannot tell which"),
+    "thicker": ((RECIPES[0], [0.0]), (RECIPES[0], [0.12]), "one photo can't tell which"),
     "no difference": ((RECIPES[0], [0.0]), (RECIPES[0], [0.0]), "There is no clear difference in strength or film."),
     "odd": ((RECIPES[0], [0.0, 0.0]), (RECIPES[0], [0.0, 0.0]), "doesn't fit the other strips of its pot"),
 }
@@ -68,13 +68,13 @@ def test_two_strips_are_told_in_the_plural_and_asked_for_more():
         told = pots_dict(judged((RECIPES[0], [0.0, 0.0]), (RECIPES[0], [0.0, 0.0]), known))
         if more := told["more_strips"]:
             asked.add(more)
-            would = "that would tell" if more == 1 else "they would tell"
+            would = "that should show which it is" if more == 1 else "they should show which it is"
             ending = f"Make {more} more strip{'s' * (more > 1)} before you change the pot: {would}."
             assert told["sentences"][-1] == ending
     assert asked
     told = pots_dict(judged((RECIPES[0], [0.0, 0.0]), (RECIPES[0], [0.14, 0.14])))
     assert told["sentences"][0].startswith("Same proportions. Today's strips are")
-    assert "these strips cannot tell which" in told["sentences"][0]
+    assert "these strips can't tell which" in told["sentences"][0]
 
 
 def test_a_shade_is_off_first_and_strength_beside_it():
@@ -82,7 +82,7 @@ def test_a_shade_is_off_first_and_strength_beside_it():
     assert re.match(
         r"The shade differs by [\d.]+ \([\d.]+ to [\d.]+\) beyond what strength or film explains: it is ", told[0]
     )
-    assert re.fullmatch(r"Besides, today's strip is \d+ % \(\d+ to \d+ %\) stronger or thicker\.", told[1])
+    assert re.fullmatch(r"Besides, the strip .+ is \d+ % \(\d+ to \d+ %\) stronger or thicker\.", told[1])
 
 
 def test_where_nothing_can_be_split_nothing_is_claimed():
@@ -96,6 +96,6 @@ def test_where_nothing_can_be_split_nothing_is_claimed():
 def test_films_are_told_as_known_only_once_they_were_learned():
     guess, learned = films_dict(film_scatter()), films_dict(film_scatter([[0.0, 0.1], [0.0, 0.1, 0.2]]))
     assert faults([guess, learned], list[FilmScatterJson]) == []
-    assert films_sentence(guess).startswith("Films are taken to vary by ")
+    assert films_sentence(guess).startswith("Your films are assumed to vary by ")
     assert films_sentence(guess).endswith("until you keep two strips of one pot.")
     assert "judging from 5 strips of 2 pots." in films_sentence(learned)

@@ -131,6 +131,7 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
     return {
         "found": found,
         "headline": headline,
+        "of_pots": _below(headline, found["pots"]["sentences"] if found["pots"] else []),
         "sign": SIGNS[outcome],
         "shape": SHAPES[outcome],
         "lead": lead(found, sample, reference),
@@ -152,6 +153,14 @@ def _judged(found: CheckJson) -> tuple[Outcome, str]:
     if found["judged"] == STRIPS or not pots or not pots["outcome"]:
         return Outcome(found["verdict"]), found["verdict"]
     return as_outcome(PotOutcome(pots["outcome"])), pots["outcome"]
+
+
+def _below(headline: str, sentences: Sequence[str]) -> list[str]:
+    """The sentences that stand below a headline, which need not say it again."""
+    if not sentences or not sentences[0].lower().startswith(headline):
+        return list(sentences)
+    rest = sentences[0][len(headline) :].lstrip(".:, ")
+    return [rest[:1].upper() + rest[1:], *sentences[1:]]
 
 
 def _of_first_light(sitting: Sitting, flags: list[Flag]) -> list[Flag]:

@@ -15,7 +15,7 @@ NEXT = {
     Outcome.DIFFERENT: "Keep it under its batch, and see what to add to the pot; or compare it with something else.",
 }
 OF_POTS = {
-    PotOutcome.PROPORTIONS: "Keep it under its batch. Then make another strip of the pot before you add anything.",
+    PotOutcome.PROPORTIONS: "Keep it under its batch, so that it counts when the pot is corrected.",
     PotOutcome.SHADE: NEXT[Outcome.DIFFERENT],
     PotOutcome.STRENGTH: NEXT[Outcome.DIFFERENT],
 }
