@@ -143,6 +143,8 @@ def check(
         raise UsageError("pot-against-numbers", "compare-with-strips")
     if coats and not wanted.anything:
         raise UsageError("coat-without-kept-strip", "name-shade-or-record")
+    if wanted.let_down and not wanted.anything:
+        raise UsageError("let-down-without-kept-strip", "name-shade-or-record")
     weighed = [parse_coat(text) for text in coats]
     if not wanted.anything:
         found = check_photo(first, card, strips=strips, target=target, against=against, tolerance=tolerance, **how)

@@ -26,6 +26,7 @@ SCATTER, SUNK, OUTSIDE, INSIDE = (np.log(0.03), 0.8), (0.15, 0.1), (0.025, 0.01)
 # What the recovered reflectance and the theory leave open turns the curve by so much, of its length; from build
 # strips (`tests.benchmarks.strips`).
 TURN = 0.06
+TURN_UNMEASURED = 0.3  # where the card was never measured, so that the reflectance is hardly known; no source
 
 
 @dataclass(frozen=True)
@@ -58,8 +59,10 @@ def place_on(curve: StrengthCurve, lab: Array) -> tuple[float, float]:
     return float(at[best]), float(apart[best])
 
 
-def curve_over_cloth(reflectance: Array, cloth: Array) -> StrengthCurve:
+def curve_over_cloth(reflectance: Array, cloth: Array, turn: float = TURN) -> StrengthCurve:
     """The curve through an ink's reflectance (81,) on cloth of reflectance (81,), D65 and 10 degrees.
+
+    `turn` is how far it may turn for what is not known of the reflectance, as a part of its length.
 
     Source
     ------
@@ -71,13 +74,13 @@ def curve_over_cloth(reflectance: Array, cloth: Array) -> StrengthCurve:
     usual = _labs(reflectance, cloth, at, np.zeros(4))
     moved = [_labs(reflectance, cloth, at, unit) - usual for unit in np.eye(4)]
     moved = [each - each[STEPS // 2] for each in moved]
-    return StrengthCurve(at, usual, np.array([*moved, *_turns(at, usual)]))
+    return StrengthCurve(at, usual, np.array([*moved, *_turns(at, usual, turn)]))
 
 
-def _turns(at: Array, lab: Array) -> list[Array]:
-    """The curve turned about strength 1 by TURN of its length, along each axis of CIELAB."""
+def _turns(at: Array, lab: Array, turn: float) -> list[Array]:
+    """The curve turned about strength 1 by a part of its length, along each axis of CIELAB."""
     length = np.linalg.norm(lab - lab[STEPS // 2], axis=1, keepdims=True) * np.sign(at)[:, None]
-    return [TURN * length * unit for unit in np.eye(3)]
+    return [turn * length * unit for unit in np.eye(3)]
 
 
 def _labs(reflectance: Array, cloth: Array, at: Array, doubt: Array) -> Array:

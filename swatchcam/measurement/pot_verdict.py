@@ -14,7 +14,7 @@ from math import exp, hypot, log
 import numpy as np
 
 from ..colorimetry.film_scatter import FilmScatter, film_scatter
-from ..colorimetry.strength_curve import StrengthCurve, curve_over_cloth, place_on
+from ..colorimetry.strength_curve import TURN, TURN_UNMEASURED, StrengthCurve, curve_over_cloth, place_on
 from ..colorimetry.strength_split import Film, Split, split
 from ..messages.message import Flag, flag
 from .stored_colour import Kept
@@ -140,7 +140,8 @@ def films_of(strips: Sequence[PotStrip], cloth: Sequence[float] | None) -> list[
 
 def curve_of(strips: Sequence[Kept], cloth: Sequence[float]) -> StrengthCurve:
     """The curve of strength of the ink that these strips show."""
-    return curve_over_cloth(np.mean([strip.reflectance for strip in strips], axis=0), np.array(cloth))
+    turn = TURN if all(strip.absolute for strip in strips) else TURN_UNMEASURED
+    return curve_over_cloth(np.mean([strip.reflectance for strip in strips], axis=0), np.array(cloth), turn)
 
 
 def _why_not(strips: Sequence[PotStrip], cloth: Sequence[float] | None) -> Flag | None:

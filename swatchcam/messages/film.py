@@ -39,6 +39,7 @@ def _choose_let_down(there: Sequence[float], **facts: Any) -> str:
 
 
 PROBLEMS: Catalogue = {
+    "let-down-without-kept-strip": "A let-down strip is compared with one that is let down as far.",
     "coat-without-kept-strip": "A weight of ink helps only if the other strip was weighed too.",
     "pot-against-numbers": "A pot can be judged only against another pot's strips, not against numbers.",
     "coats-unlike-strips": "You gave {coats:counted weight} of ink for {strips:counted strip}.",

@@ -61,7 +61,8 @@ def _pot_lines(result: CheckJson, numbers: bool) -> list[str]:
     if pots is None:
         return []
     if pots["why_not"]:
-        return [] if result["verdict"] == "same" else flag_lines([pots["why_not"]])
+        matters = result["verdict"] != "same" or result["judged"] == "pot"
+        return flag_lines([pots["why_not"]]) if matters else []
     told = list(pots["sentences"][1:] if result["judged"] == "pot" else pots["sentences"])
     told += [films_sentence(pots["films"])] if numbers else []
     return ["", *(f"  {sentence}" for sentence in told)] if told else []
