@@ -102,7 +102,8 @@ def _answer(pots: PotVerdict, found: Split) -> list[str]:
             within = max(abs(percent(found.pots.value + sign * SURE * found.pots.std)) for sign in (-1, 1))
             return [f"Same ink: the same proportions, and the same strength to within {within:.0f} %."]
         case PotOutcome.PROPORTIONS:
-            surer = _surer(pots) if pots.more or _clear(found.strips) else "To be sure of the strength too, make another strip."
+            ask = _clear(found.strips) or pots.more
+            surer = _surer(pots) if ask else "To be sure of the strength too, make another strip."
             return [f"Same proportions. {_strength_or_film(pots, found)}", surer]
         case _:
             return [_open_shade(pots, found), _strength_or_film(pots, found)]
