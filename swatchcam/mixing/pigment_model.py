@@ -26,6 +26,7 @@ from .prior import OFF, FilmScatter, Unlike, alike, place
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
+BESIDE = 0.95  # of a target in the photo of the pot's strip, whose pigments nobody knows; from build studios
 POINTS = ((-1, 1 / 6), (0, 2 / 3), (1, 1 / 6))  # of the quadrature: places, in steps, and weights
 Z95 = 1.96  # 97.5 % of the normal distribution
 LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels; no source
@@ -264,12 +265,12 @@ class Palette:
     def _kin(self, target: Measured) -> Array:
         """(1, n) how much of its ink error a target shares with each known strip.
 
-        Nobody knows what is in it. But a strip in its own photo was laid beside it because it is much like it, and what
-        a camera makes of the two in one light is alike whatever is in them: it counts as what that strip is.
+        Nobody knows what is in it. But a strip in its own photo was laid beside it because it is much like it: it counts
+        nearly as what that strip is.
         """
         beside = [strip for strip in self.known_strips if strip.colour.errors.photos == target.errors.photos]
         like = {frozenset(strip.shares) for strip in beside}
-        return np.array([[1.0 if frozenset(strip.shares) in like else UNLIKE for strip in self.known_strips]])
+        return np.array([[BESIDE if frozenset(strip.shares) in like else UNLIKE for strip in self.known_strips]])
 
     @cached_property
     def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:
