@@ -265,8 +265,8 @@ class Palette:
     def _kin(self, target: Measured) -> Array:
         """(1, n) how much of its ink error a target shares with each known strip.
 
-        Nobody knows what is in it. But a strip in its own photo was laid beside it because it is much like it: it counts
-        nearly as what that strip is.
+        Nobody knows what is in it. But a strip in its own photo was laid beside it because it is much like it: it
+        counts nearly as what that strip is.
         """
         beside = [strip for strip in self.known_strips if strip.colour.errors.photos == target.errors.photos]
         like = {frozenset(strip.shares) for strip in beside}
