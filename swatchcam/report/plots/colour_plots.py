@@ -157,12 +157,13 @@ def numbered(
 def _plot(plane: ColourPlane, records: Sequence[Record], target: Lab | None, tolerance: float, where: str) -> str:
     outline = plane.place(plane.tolerance(target, tolerance)) if target else np.empty((0, 2))
     rings = [plane.uncertainty(record.colour.lab, record.colour.covariance) for record in records]
-    frame = _frame(np.concatenate([np.array([plane.place(np.array(target or (50.0, 0.0, 0.0)))]), outline, *rings]))
-    at = [_px(frame, plane.place(np.array([record.colour.lab])))[0] for record in records]
+    middle = plane.place(np.array(target or (50.0, 0.0, 0.0)))
+    frame = square_frame(LEFT, TOP, SIDE, np.concatenate([np.array([middle]), outline, *rings]))
+    at = [points_at(frame, plane.place(np.array([record.colour.lab])))[0] for record in records]
     parts = axes(frame, plane.x_name, plane.y_name)
-    parts += [path(_px(frame, ring), closed=True, style=line_style(GREY, 0.6)) for ring in rings]
+    parts += [path(points_at(frame, ring), closed=True, style=line_style(GREY, 0.6)) for ring in rings]
     if target:
-        parts += _target(_px(frame, outline), _px(frame, plane.place(np.array([target])))[0])
+        parts += _target(points_at(frame, outline), points_at(frame, plane.place(np.array([target])))[0])
     parts += [_mark(record.state.name, place) for record, place in zip(records, at, strict=True)]
     labels = Labels(at)
     # The latest first: where there is no room for all, the older ones go without.
@@ -180,18 +181,6 @@ def _told(records: Sequence[Record], target: Lab | None, tolerance: float, where
     aim = f"Target {lab_words(target)}, CIEDE2000 tolerance {tolerance:g} {where}. " if target else "No target. "
     marks = "Numbers are records; thin outlines hold the true colour in 95 of 100 cases."
     return aim + (marks if records else "No record yet.")
-
-
-def _frame(points: Array) -> Frame:
-    """The same scale along both axes."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    half = max(float((high - low).max()), LEAST_SPAN) * (0.5 + MARGIN)
-    (x, y) = (float(v) for v in (low + high) / 2)
-    return Frame(LEFT, TOP, SIDE, SIDE, (x - half, x + half), (y - half, y + half))
-
-
-def _px(frame: Frame, points: Array) -> list[Point]:
-    return [frame.at(float(x), float(y)) for x, y in points]
 
 
 def _target(outline: list[Point], at: Point) -> list[str]:
