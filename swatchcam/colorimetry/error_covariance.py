@@ -134,6 +134,18 @@ def _stacked(colours: Sequence[Measured]) -> _Stacked:
     return _Stacked(lab, parts["fit"], parts["eye"], parts["ink"], parts["card"], whole, shared)
 
 
+def positive(covariance: Array, least: float) -> Array:
+    """A covariance without the little below zero that rounding may have left."""
+    values, axes = np.linalg.eigh((covariance + covariance.T) / 2)
+    return np.asarray((axes * np.maximum(values, least)) @ axes.T)
+
+
+def square(blocks: Array) -> Array:
+    """(n, m, 3, 3) -> (3 n, 3 m)."""
+    n, m = blocks.shape[:2]
+    return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(3 * n, 3 * m))
+
+
 def equal_pairs(ones: Sequence[Hashable], others: Sequence[Hashable]) -> Mask:
     """(n, m) which of these are the same."""
     numbers = {each: number for number, each in enumerate(dict.fromkeys([*ones, *others]))}

@@ -7,6 +7,7 @@ light inside the layer: its surface throws some back on the way in, and some on 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import ArrayLike
 from ..arrays import Array
 
 TINY = 1e-12
+HALVINGS = 40  # of the logarithm of absorption: how exactly it is found
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,19 @@ def film_reflectance(k: ArrayLike, s: ArrayLike, thickness: ArrayLike, under: Ar
     reach = np.where(rate > TINY, np.tanh(rate * depth) / np.maximum(rate, TINY), depth)
     lost = scattered + absorbed
     return np.asarray((ground + (scattered - lost * ground) * reach) / (1 + (lost - scattered * ground) * reach))
+
+
+def log_absorption(reflectance: Array, seen: Callable[[Array], Array], faintest: float, deepest: float) -> Array:
+    """The natural logarithm of the absorption, within bounds, of which so much is seen; (81,) as `reflectance`.
+
+    `seen` turns absorption into reflectance, which falls with it; nothing else about it is asked.
+    """
+    low, high = np.full(len(reflectance), np.log(faintest)), np.full(len(reflectance), np.log(deepest))
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        darker = seen(np.exp(middle)) < reflectance
+        low, high = np.where(darker, low, middle), np.where(darker, middle, high)
+    return np.asarray((low + high) / 2)
 
 
 def ratio_of_reflectance(reflectance: ArrayLike) -> Array:

@@ -12,12 +12,11 @@ import numpy as np
 
 from ..arrays import Array
 from .colour_difference import delta_e_2000
-from .kubelka_munk import Surface, dyed_reflectance, film_reflectance
+from .kubelka_munk import Surface, dyed_reflectance, film_reflectance, log_absorption
 from .spectra import reflectance_to_lab
 
 REACH, STEPS = 1.5, 61  # natural logarithm of the strength: as far as the curve goes either way; points on it
 FINE = 1501  # points of it among which the nearest is sought
-HALVINGS = 40  # of the logarithm of absorption
 FAINTEST, DEEPEST = 1e-5, 300.0  # absorption of a film: none is less or more
 DARKEST, BRIGHTEST = 1e-4, 0.9999  # reflectance within a film
 # What is not known of an ink on cloth: mean and standard deviation. Wide, common sense, no source: logarithm of the
@@ -94,12 +93,8 @@ def _labs(reflectance: Array, cloth: Array, at: Array, doubt: Array) -> Array:
         film = film_reflectance(absorption * strength, scatter * strength, 1.0, ground)
         return (1 - sunk) * surface.outside(film) + sunk * dyed_reflectance(absorption * strength, ground)
 
-    low, high = np.full(len(ground), np.log(FAINTEST)), np.full(len(ground), np.log(DEEPEST))
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        darker = seen(np.exp(middle), 1.0) < reflectance
-        low, high = np.where(darker, low, middle), np.where(darker, middle, high)
-    return reflectance_to_lab(seen(np.exp((low + high) / 2), np.exp(at)[:, None]))
+    found = log_absorption(reflectance, lambda absorption: seen(absorption, 1.0), FAINTEST, DEEPEST)
+    return reflectance_to_lab(seen(np.exp(found), np.exp(at)[:, None]))
 
 
 def _along(at: Array, values: Array, where: Array) -> Array:

@@ -23,7 +23,7 @@ import numpy as np
 
 from ..arrays import Array, Mask, triple
 from .colour_difference import delta_e_2000
-from .error_covariance import Errors, Measured, shared_errors
+from .error_covariance import Errors, Measured, positive, shared_errors, square
 from .intervals import interval_of_difference, unit_metric
 from .strength_curve import StrengthCurve
 
@@ -81,7 +81,7 @@ def split(first: Sequence[Measured], second: Sequence[Measured], curve: Strength
     count, of_second = len(strips), np.arange(len(strips)) >= len(first)
     seen = np.array([strip.lab for strip in strips])
     mean, variance = _beforehand(curve, films)
-    x, noise = mean, _square(_shared(strips, seen))
+    x, noise = mean, _noise(strips, seen)
     for _ in range(ROUNDS):
         at = x[FILMS : FILMS + count] + x[TIMES] * of_second
         across = _across(curve, float(x[TIMES]), seen[of_second].mean(axis=0))
@@ -93,7 +93,7 @@ def split(first: Sequence[Measured], second: Sequence[Measured], curve: Strength
         gain = variance[:, None] * slope.T @ weight
         x = mean + gain @ off
         # What of an ink's error two strips share goes by their shade: along the curve, its doubts count.
-        noise = _square(_shared(strips, seen - curve.labs(at) + curve.labs(np.zeros(1))))
+        noise = _noise(strips, seen - curve.labs(at) + curve.labs(np.zeros(1)))
     covariance = np.diag(variance) - gain @ slope * variance
     told = weight @ off
     return _told(curve, x, covariance, across, of_second, [_doubt(told, weight, place) for place in range(count)])
@@ -162,10 +162,10 @@ def _doubt(told: Array, weight: Array, place: int) -> float:
     return erfc(sqrt(size / 2)) + sqrt(2 * size / pi) * exp(-size / 2)
 
 
-def _shared(strips: Sequence[Measured], level: Array) -> Array:
-    """(n, n, 3, 3) covariance of the strips' errors, of which alike inks share most; `level` (n, 3) at one strength."""
+def _noise(strips: Sequence[Measured], level: Array) -> Array:
+    """(3 n, 3 n) covariance of the strips' errors, of which alike inks share most; `level` (n, 3) at one strength."""
     moved = [_AtEqualStrength(strip, triple(lab)) for strip, lab in zip(strips, level, strict=True)]
-    return shared_errors(moved, moved)
+    return positive(square(shared_errors(moved, moved)), LEAST)
 
 
 @dataclass(frozen=True)
@@ -182,11 +182,3 @@ class _AtEqualStrength:
     @property
     def errors(self) -> Errors:
         return self.strip.errors
-
-
-def _square(blocks: Array) -> Array:
-    """(n, n, 3, 3) -> (3 n, 3 n), symmetric and without the little below zero that pairs told one by one may leave."""
-    size = 3 * len(blocks)
-    whole = blocks.transpose(0, 2, 1, 3).reshape(size, size)
-    values, axes = np.linalg.eigh((whole + whole.T) / 2)
-    return np.asarray((axes * np.maximum(values, LEAST)) @ axes.T)

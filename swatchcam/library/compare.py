@@ -21,8 +21,7 @@ from ..measurement.verdict import (
     Difference,
     Verdict,
     against_target,
-    between,
-    between_means,
+    between_pots,
     judge,
     mean_against_target,
 )
@@ -158,11 +157,9 @@ def _difference(samples: Sequence[Measured], reference: Sequence[Record] | Lab) 
         target: Any = reference
         return mean_against_target(samples, target, names) if samples[1:] else against_target(samples[0], target)
     words = record_words(records[0])
-    if len(samples) == len(records) == 1:
-        return between(samples[0], records[0].colour, words)
     if records[1:]:
         words = f"{words} and {counted(len(records) - 1, 'other strip')} of that pot"
-    return between_means(samples, [record.colour for record in records], (names, words))
+    return between_pots(samples, [record.colour for record in records], (names, words))
 
 
 def _limit(tolerance: float | None, shade: Shade) -> float:

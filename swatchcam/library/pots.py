@@ -20,9 +20,8 @@ MOST_STRIPS = 120  # with a mark, the last ones: more hardly change what a studi
 
 def strip_of_record(record: Record) -> PotStrip:
     """A kept strip as one of its pot."""
-    vivid = any(found.code == "too-vivid" for found in record.flags)
     coat = (record.coat.g_m2, record.coat.std) if record.coat else None
-    return PotStrip(record.colour, vivid, coat, record.number)
+    return PotStrip.of(record.colour, record.flags, coat, record.number)
 
 
 def strips_of_pot(record: Record, records: Iterable[Record]) -> list[Record]:

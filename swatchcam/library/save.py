@@ -14,7 +14,7 @@ from sqlalchemy import Connection, func, select
 from ..errors import LibraryError, UsageError
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, PhotoRef, errors_as_text
-from ..measurement.strip_names import is_loose
+from ..measurement.strip_names import is_loose, refuse_named_twice
 from ..measurement.summary import Sitting, sitting_of
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_json
@@ -86,9 +86,7 @@ def prepare_strips(sitting: Sitting, strips: Sequence[str], entries: Sequence[En
     UsageError
         A strip is named twice, or as `prepare`.
     """
-    for name in strips:
-        if list(strips).count(name) > 1:
-            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
+    refuse_named_twice(strips)
     return [prepare(sitting, strip, entry) for strip, entry in zip(strips, entries, strict=True)]
 
 

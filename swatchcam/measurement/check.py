@@ -22,8 +22,7 @@ from .verdict import (
     Outcome,
     Verdict,
     against_target,
-    between,
-    between_means,
+    between_pots,
     judge,
     mean_against_target,
 )
@@ -96,13 +95,7 @@ class NamedStrip:
     @property
     def of_pot(self) -> PotStrip:
         """As one of its pot."""
-        return pot_strip(self.colour, self.measurement)
-
-
-def pot_strip(colour: Colour, measurement: Measurement) -> PotStrip:
-    """A strip that was just measured, as one of its pot."""
-    vivid = any(found.code == "too-vivid" for found in colour.strip.flags)
-    return PotStrip(keep(colour, measurement), vivid)
+        return PotStrip.of(keep(self.colour, self.measurement), self.colour.strip.flags)
 
 
 @dataclass
@@ -177,10 +170,8 @@ class Photos:
 
 
 def _difference(samples: Sequence[NamedStrip], others: Sequence[NamedStrip]) -> Difference:
-    if len(samples) == len(others) == 1:
-        return between(samples[0].colour, others[0].colour, others[0].words)
     names = listed([one.words for one in samples]), listed([one.words for one in others])
-    return between_means([one.colour for one in samples], [one.colour for one in others], names)
+    return between_pots([one.colour for one in samples], [one.colour for one in others], names)
 
 
 def _judged_by_target(samples: Sequence[NamedStrip], target: tuple[float, float, float], tolerance: float) -> Verdict:

@@ -6,7 +6,7 @@ or film (`strength_split`); only several strips, or films that were weighed, tel
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import exp, hypot, log
@@ -17,6 +17,7 @@ from ..colorimetry.film_scatter import FilmScatter, film_scatter
 from ..colorimetry.strength_curve import TURN, TURN_UNMEASURED, StrengthCurve, curve_over_cloth, place_on
 from ..colorimetry.strength_split import Film, Split, split
 from ..messages.message import Flag, flag
+from ..recipes.film_weight import EVENNESS
 from .stored_colour import Kept
 from .verdict import Outcome
 
@@ -27,7 +28,6 @@ SHADE_SHARE = 0.35
 # Below these nothing can be split; no source.
 LEAST_SENSITIVITY = 2.0  # CIEDE2000 for one of ln strength: a film that hides its cloth
 DARKEST = 12.0  # L*: what is nearly black tells neither shade nor strength
-SPREADING = 0.03  # of a film that was weighed: how evenly it was spread; common sense, no source
 ODD = 0.05  # how often a fair strip among three or more is called odd, at most
 SURE = 1.959964  # standard deviations: 95 % of a normal distribution
 OTHER_SHADE = 1.5  # CIEDE2000 off the curve of strength, from where on a strip is hardly of that pot; no source
@@ -55,6 +55,17 @@ class PotStrip:
     vivid: bool = False  # its colours were cut off by the file's colour space
     coat: tuple[float, float] | None = None  # g/m² of ink, and its relative standard deviation
     record: int | None = None  # its number in the library, where it is kept
+
+    @classmethod
+    def of(
+        cls,
+        colour: Kept,
+        flags: Iterable[Flag],
+        coat: tuple[float, float] | None = None,
+        record: int | None = None,
+    ) -> PotStrip:
+        """A strip with what was found weak about it."""
+        return cls(colour, any(found.code == "too-vivid" for found in flags), coat, record)
 
     @property
     def name(self) -> str:
@@ -161,7 +172,7 @@ def _films(strips: Sequence[PotStrip], scatter: float) -> list[Film]:
     if len(coats) < len(strips):
         return [Film(scatter)] * len(strips)
     middle = sum(log(coat) for coat, _ in coats) / len(coats)
-    return [Film(hypot(std, SPREADING), log(coat) - middle) for coat, std in coats]
+    return [Film(hypot(std, EVENNESS), log(coat) - middle) for coat, std in coats]
 
 
 def _odd(first: Sequence[PotStrip], second: Sequence[PotStrip], found: Split) -> tuple[str, ...]:

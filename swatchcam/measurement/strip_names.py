@@ -5,8 +5,10 @@ In sentences it is called as `text.strip_words` says.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
+from ..errors import UsageError
 from ..text import LOOSE
 
 # Where a strip's ink lies: in a window of the card, beside the card, or at a place of a pigment row.
@@ -21,6 +23,13 @@ def loose_name(number: int) -> str:
 def is_loose(name: str | None) -> bool:
     """Whether a name is one of a strip beside the card; no name is not."""
     return (name or "").startswith(LOOSE)
+
+
+def refuse_named_twice(names: Sequence[str]) -> None:
+    """Raise UsageError where a strip is named twice: it would count as two."""
+    for name in names:
+        if list(names).count(name) > 1:
+            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
 
 
 def any_loose(*names: str | None) -> bool:

@@ -57,6 +57,13 @@ def between(sample: Measured, reference: Measured, reference_name: str | None = 
     return _difference(sample.name, np.array(sample.lab), np.array(reference.lab), name, low, high)
 
 
+def between_pots(samples: Sequence[Measured], references: Sequence[Measured], names: tuple[str, str]) -> Difference:
+    """The difference between two pots by their strips; `names` as of `between_means`, where there are several."""
+    if len(samples) == len(references) == 1:
+        return between(samples[0], references[0], names[1])
+    return between_means(samples, references, names)
+
+
 def between_means(samples: Sequence[Measured], references: Sequence[Measured], names: tuple[str, str]) -> Difference:
     """The difference between the mean colours of several strips of two pots; `names` of the samples and the others."""
     weights = np.array([1 / len(samples)] * len(samples) + [-1 / len(references)] * len(references))

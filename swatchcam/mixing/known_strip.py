@@ -10,11 +10,11 @@ from statistics import median
 from ..library.proposals import Pigment
 from ..library.records import Batch, Record
 from ..measurement.stored_colour import Kept
+from ..recipes.film_weight import EVENNESS
 from ..recipes.recipe import Recipe
 from ..text import key
 
 LEAST_WEIGHED = 3  # strips on a cloth, before the weight of one says how thick it is; no source
-EVENNESS = 0.03  # of a film's thickness: how evenly a strip was spread; common sense, no source
 # Of a pigment's share in a pot against what was written, relative: a weak lot, ink left on a spatula, a slip of the
 # scale, water gone. Common sense, no source; checked on build studios.
 POT_STD = 0.06

@@ -24,12 +24,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays import Array, Mask
-from ..colorimetry.error_covariance import equal_pairs, shared_errors
+from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import DYED, FILM, Layer, lab_slopes
 from .known_strip import KnownStrip
-from .pigment_model import MISFIT, OTHER_PHOTO, UNLIKE, Palette, Told, positive, square
+from .pigment_model import MISFIT, OTHER_PHOTO, UNLIKE, Palette, Told
 from .prior import FILM_SCATTER, OFF, UNSEEN_CLOTH, Unlike, alike, cloth_of, first_guess, place
 
 ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing

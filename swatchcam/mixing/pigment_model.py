@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array, triple
-from ..colorimetry.error_covariance import Measured, shared_errors
+from ..colorimetry.error_covariance import Measured, positive, shared_errors, square
 from ..colorimetry.intervals import radius_of_lab
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
@@ -276,18 +276,6 @@ class Palette:
     def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:
         """Targets, by id, and what their errors share with those of the known strips: asked for again and again."""
         return {}
-
-
-def positive(covariance: Array, least: float) -> Array:
-    """A covariance without the little below zero that rounding may have left."""
-    values, axes = np.linalg.eigh((covariance + covariance.T) / 2)
-    return np.asarray((axes * np.maximum(values, least)) @ axes.T)
-
-
-def square(blocks: Array) -> Array:
-    """(n, m, 3, 3) -> (3 n, 3 m)."""
-    n, m = blocks.shape[:2]
-    return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(3 * n, 3 * m))
 
 
 def blocks_of(square: Array) -> Array:

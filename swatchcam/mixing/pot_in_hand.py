@@ -18,7 +18,7 @@ from ..library.records import Batch, Record, Shade
 from ..library.save import marks_for, origin_of, prepare, put
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
-from ..measurement.strip_names import any_loose
+from ..measurement.strip_names import any_loose, refuse_named_twice
 from ..measurement.summary import Sitting, sitting_of
 from ..messages.message import Flag, flag
 from ..text import key
@@ -103,9 +103,7 @@ def _strips(sitting: Sitting, request: CorrectionRequest) -> list[Kept]:
     hand = request.hand
     colours = [sitting.strip_named(name) for name in (hand.strip, *hand.others)]
     names = [colour.name for colour in colours]
-    for name in names:
-        if names.count(name) > 1:
-            raise UsageError("strip-named-twice", "name-each-strip-once", strip=name)
+    refuse_named_twice(names)
     if hand.beside in names:
         raise UsageError("pot-is-target", "choose-two-strips")
     return colours

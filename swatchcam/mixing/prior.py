@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
+from ..colorimetry.kubelka_munk import log_absorption
 from ..colorimetry.spectra import reflectance_to_lab, tables
 from ..measurement.colour_matrix import hue_axes
 from .film_model import FILM, NODES, Layer
@@ -48,7 +49,7 @@ FAINTEST, DEEPEST = 1e-4, 300.0  # absorption of 1 % in such a film: no pigment'
 # Natural logarithm of absorption, the whole of it, that such a strip's film leaves open; no source: wide, so that how
 # strong a pigment is stands in the colours of its strips alone, and no thick film counts twice.
 FILM_OPEN = 0.5
-HALVINGS, NUDGE = 40, 0.01  # of the logarithm of absorption: how exactly a known strip's is found; step of its slope
+NUDGE = 0.01  # of the logarithm of absorption: step of its slope
 
 
 @dataclass(frozen=True)
@@ -201,12 +202,7 @@ def _told(layer: Layer, known_strip: KnownStrip) -> tuple[Array, Array]:
     share = next(iter(known_strip.shares.values())) * known_strip.film
     share /= 1 + share / np.exp(CROWDING[0])
     seen = np.array(known_strip.colour.reflectance)
-    low, high = np.full(len(seen), np.log(FAINTEST)), np.full(len(seen), np.log(DEEPEST))
-    for _ in range(HALVINGS):  # reflectance falls with absorption, and nothing else is sure
-        middle = (low + high) / 2
-        darker = _seen(layer, np.exp(middle), share) < seen
-        low, high = np.where(darker, low, middle), np.where(darker, middle, high)
-    found = (low + high) / 2
+    found = log_absorption(seen, lambda absorption: _seen(layer, absorption, share), FAINTEST, DEEPEST)
     slope = (_seen(layer, np.exp(found + NUDGE), share) - _seen(layer, np.exp(found - NUDGE), share)) / (2 * NUDGE)
     off = READ[0] + READ[1] * seen
     return found, np.asarray((slope / off) ** 2 / ALIKE)

@@ -24,6 +24,7 @@ SQUARE = re.compile(rf"{NUMBER}\s*(mm|cm|m)(?:2|²)", re.I)
 LEAST_STEPS = 20  # of the scale; below, the weight is unsure by more than 2 %; no source
 SIDE_STD = 1.0  # mm, of a side that was measured with a ruler; common sense, no source
 LEAST_SIDE, MOST_SIDE = 10.0, 5000.0  # mm; no source
+EVENNESS = 0.03  # of a film that was weighed: how evenly it was spread; common sense, no source
 LEAST_COAT, MOST_COAT = 1.0, 2000.0  # g/m²; beyond, weight or area are likely mistyped; no source
 
 

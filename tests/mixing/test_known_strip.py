@@ -10,7 +10,6 @@ from numpy.testing import assert_allclose
 
 from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.mixing.known_strip import (
-    EVENNESS,
     POT_STD,
     known_strip_of,
     known_strips_of,
@@ -18,7 +17,7 @@ from swatchcam.mixing.known_strip import (
     shares_of,
     strip_of,
 )
-from swatchcam.recipes.film_weight import Coat
+from swatchcam.recipes.film_weight import EVENNESS, Coat
 from swatchcam.recipes.recipe import parse_recipe
 from tests.worlds.studio_records import RECIPE, batch, record
 

@@ -17,8 +17,7 @@ from ...measurement.verdict import (
     DEFAULT_TOLERANCE,
     Difference,
     Outcome,
-    between,
-    between_means,
+    between_pots,
     judge,
     mean_against_target,
 )
@@ -123,15 +122,12 @@ def judged(studio: Studio, sitting: Sitting, facts: MeasurementJson, question: Q
 
 
 def _of_pot(sitting: Sitting, name: str) -> PotStrip:
-    vivid = any(found.code == "too-vivid" for found in sitting.flags[name])
-    return PotStrip(sitting.strip_named(name), vivid)
+    return PotStrip.of(sitting.strip_named(name), sitting.flags[name])
 
 
 def _difference(strips: Sequence[PotStrip], other: PotStrip) -> Difference:
-    if len(strips) == 1:
-        return between(strips[0].colour, other.colour)
     colours = [strip.colour for strip in strips]
-    return between_means(colours, [other.colour], (listed([colour.name for colour in colours]), other.colour.name))
+    return between_pots(colours, [other.colour], (listed([colour.name for colour in colours]), other.colour.name))
 
 
 def reference_lab(sitting: Sitting, question: Question, found: CheckJson) -> tuple[float, float, float]:
