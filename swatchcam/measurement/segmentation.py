@@ -27,6 +27,7 @@ SHOWN = 0.99  # of a point of the plane, that the photo must show
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
 SMALLEST_SHARE = 0.01  # of a window, below which another colour is lint
 PURE_MIDDLE = 0.85  # of the middle must be of one colour
+STAIN_REACH = 6.0  # mm: the finger that rubs is 16 mm across (ISO 105-X12); 2 mm of its rim are left out
 SHARP_BOUNDARY, BOUNDARY_REACH = 0.6, 1.5  # of ink's difference from cloth, within so many mm of their boundary
 FEWEST_POINTS = 8  # of a region beside a boundary, whose median can be told
 CENTRE = 0.3  # the part of a window, each way, that the ink must own
@@ -143,6 +144,28 @@ def ink_in_window(name: str, plane: CardPiece, where: Where = "window") -> Mask:
     biggest = np.bincount(inside.ravel(), minlength=2)
     biggest[0] = 0
     return _shrunk(parts == int(biggest.argmax()))
+
+
+def stain_in_window(name: str, plane: CardPiece) -> Mask:
+    """Mask of the middle of a window of white cloth: what a rubbing finger stains, less its rim.
+
+    A faint stain can't be told from the clean cloth round it, and one that fades towards its rim has no edge. So the
+    same disc in the middle is taken of a clean cloth, of a rubbed one and of one that was washed and is stained all
+    over; where the stain lies is up to the person.
+
+    Raises
+    ------
+    StripError
+        The disc is clearly part stained, part clean.
+    """
+    tone = cv2.medianBlur(lightness(plane.light), 3)
+    height, width = tone.shape[:2]
+    rows, columns = np.ogrid[:height, :width]
+    mask = np.hypot(rows - (height - 1) / 2, columns - (width - 1) / 2) <= STAIN_REACH * SMALL
+    two, centres, spread = _two_colours(tone[mask])
+    if _clearly_two(centres, spread, two) and 1 - PURE_MIDDLE < two.mean() < PURE_MIDDLE:
+        raise StripError("stain-off-middle", "move-the-stain", strip=name)
+    return np.asarray(mask)
 
 
 def _boundary_step(tone: NDArray[np.float32], mask: Mask) -> float:

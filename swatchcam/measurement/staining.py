@@ -1,0 +1,107 @@
+"""How much of a print came off on white cloth: the clean cloth in one window, the stained one in the other.
+
+What is measured is the middle of each window (`segmentation.stain_in_window`). It is graded as a fastness test's
+white cloth is (`colorimetry.staining`), but who rubbed how hard, or washed how hot, no photo can say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..colorimetry.error_covariance import Measured, covariance_of_difference
+from ..colorimetry.intervals import interval_of_difference
+from ..colorimetry.staining import staining_difference, staining_grade, staining_grades_within
+from ..errors import StripError, UsageError
+from ..messages.message import Flag, flag
+from .check import Photos
+from .measure import Measurement
+
+# No source: undyed cotton lies above 85 and below 12.
+LEAST_WHITE, MOST_CHROMA = 75.0, 20.0  # L* and C* of cloth that is called white
+
+
+@dataclass(frozen=True)
+class Staining:
+    """The grade of a stained white cloth against the clean one."""
+
+    unstained: str  # what the clean cloth is called, and the stained one
+    stained: str
+    difference: float  # dE_GS, ISO 105-A04
+    low: float  # 95 % interval of the true one
+    high: float
+    grade: str
+    grades: tuple[str, ...]  # those that it may be, the best first
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True)
+class StainingCheck:
+    """A grade and the photos it rests on."""
+
+    staining: Staining
+    sample: Measurement
+    reference: Measurement | None = None  # of the clean cloth, where that is another photo
+
+
+def staining_of(unstained: Measured, stained: Measured, names: tuple[str, str] | None = None) -> Staining:
+    """The grade of two measured cloths; `names` are what both are called, where not as in their photos.
+
+    What both share cancels in their difference, so two windows of one photo are surer than two photos.
+
+    Raises
+    ------
+    StripError
+        The one that should be clean is not white.
+    """
+    before, after = np.array(unstained.lab), np.array(stained.lab)
+    clean, dirty = names or (unstained.name, stained.name)
+    if before[0] < LEAST_WHITE or np.hypot(before[1], before[2]) > MOST_CHROMA:
+        raise StripError("cloth-not-white", "lay-clean-cloth-left", strip=clean, lightness=float(before[0]))
+    covariance = covariance_of_difference(stained, unstained)
+    low, high = interval_of_difference(after, before, covariance, formula=_as_formula)
+    difference = float(staining_difference(before, after))
+    whiter = after[0] - before[0] > 2 * np.sqrt(covariance[0, 0])
+    return Staining(
+        unstained=clean,
+        stained=dirty,
+        difference=difference,
+        low=low,
+        high=high,
+        grade=staining_grade(difference),
+        grades=staining_grades_within(low, high),
+        flags=(flag("stained-cloth-whiter"),) if whiter else (),
+    )
+
+
+def _as_formula(stained: Any, unstained: Any) -> Any:
+    """dE_GS, its arguments in the order of the other formulas."""
+    return staining_difference(unstained, stained)
+
+
+def check_staining(
+    photo: str, card: str | None = None, *, strips: Sequence[str] = (), against: Sequence[str] = (), **how: Any
+) -> StainingCheck:
+    """Grade the stained cloth (by default in the right window) against the clean one (by default in the left).
+
+    `strips` and `against` are as of `check.check_photo`, one each; `how` is what else `measure` takes.
+
+    Raises
+    ------
+    UsageError
+        Several strips are named, none is of that name, or one is on both sides.
+    SwatchcamError
+        Whatever `measure` refuses.
+    """
+    if len(strips) > 1 or len(against) > 1:
+        raise UsageError("several-stains", "grade-one-by-one")
+    photos = Photos.of(photo, card, (*strips, *against), staining=True, **how)
+    (sample,) = photos.strips(strips)
+    (other,) = photos.strips(against, sample.colour.name) if against else (photos.rest([sample]),)
+    if sample.colour is other.colour:
+        raise UsageError("strip-against-itself", "choose-two-strips", strip=sample.words)
+    found = staining_of(other.colour, sample.colour, (other.words, sample.words))
+    return StainingCheck(found, photos.first, None if other.measurement is photos.first else other.measurement)
