@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from ..colorimetry.error_covariance import Measured, covariance_of_difference
+from ..colorimetry.error_covariance import INK_REACH, Covariance, Measured, covariance_of_difference
 from ..colorimetry.intervals import interval_of_difference
 from ..colorimetry.staining import staining_difference, staining_grade, staining_grades_within
 from ..errors import StripError, UsageError
@@ -22,6 +22,9 @@ from .measure import Measurement
 
 # No source: undyed cotton lies above 85 and below 12.
 LEAST_WHITE, MOST_CHROMA = 75.0, 20.0  # L* and C* of cloth that is called white
+# CIELAB units of a stain over which the ink errors of clean and stained cloth part; from 240 drawn stains of the build
+# scenes, of which the interval then holds 94 in 100, and 92 without it.
+STAIN_REACH = 44.0
 
 
 @dataclass(frozen=True)
@@ -61,7 +64,7 @@ def staining_of(unstained: Measured, stained: Measured, names: tuple[str, str] |
     clean, dirty = names or (unstained.name, stained.name)
     if before[0] < LEAST_WHITE or np.hypot(before[1], before[2]) > MOST_CHROMA:
         raise StripError("cloth-not-white", "lay-clean-cloth-left", strip=clean, lightness=float(before[0]))
-    covariance = covariance_of_difference(stained, unstained)
+    covariance = covariance_of_difference(stained, unstained) + _of_its_pigment(unstained, stained)
     low, high = interval_of_difference(after, before, covariance, formula=_as_formula)
     difference = float(staining_difference(before, after))
     whiter = after[0] - before[0] > 2 * np.sqrt(covariance[0, 0])
@@ -75,6 +78,17 @@ def staining_of(unstained: Measured, stained: Measured, names: tuple[str, str] |
         grades=staining_grades_within(low, high),
         flags=(flag("stained-cloth-whiter"),) if whiter else (),
     )
+
+
+def _of_its_pigment(unstained: Measured, stained: Measured) -> Covariance:
+    """(3, 3) of the difference, which the usual one lacks: a stain is not the same ink a little deeper.
+
+    Two neighbouring shades of one ink err alike. A faint stain lies as near to clean cloth, but all that parts them is
+    a pigment of which the photo knows only three numbers.
+    """
+    size = float(np.linalg.norm(np.array(stained.lab) - np.array(unstained.lab)))
+    apart, usual = 1 - np.exp(-size / STAIN_REACH), 1 - np.exp(-((size / INK_REACH) ** 2) / 2)
+    return np.asarray(max(apart - usual, 0.0) * (unstained.errors.of("ink") + stained.errors.of("ink")))
 
 
 def _as_formula(stained: Any, unstained: Any) -> Any:

@@ -3,7 +3,8 @@
 Drawn photos of a clean white cloth in the left window and a stained one in the right, all over as after a wash, or in
 a patch as after rubbing. True grades are spread evenly over the nine steps, and within each one over its range; they
 come from the spectra by the formula of ISO 105-A04 as `tests/reference/staining_iso105.csv` gives it, with no code of
-the package. "Within" is the told grade or its neighbour, "alone" a single grade told.
+the package. "Within" is the told grade or its neighbour, "alone" a single grade told, "held" the true one among those
+told, "interval" the true dE_GS in its interval.
 
     python -m tests.benchmarks.staining                                # six minutes
     python -m tests.benchmarks.staining --split build --scenes 45      # a quick look, while building
@@ -45,7 +46,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--split", choices=["final", "build"], default="final", help="build is for building only")
     chosen = parser.parse_args()
-    found: dict[str, list[Staining]] = defaultdict(list)
+    found: dict[str, list[tuple[float, Staining]]] = defaultdict(list)
     refused: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["SWATCHCAM_CARDS"] = str(Path(folder) / "cards")
@@ -53,7 +54,7 @@ def main() -> None:
             rng = np.random.default_rng([chosen.seed, 104, number])
             try:
                 true, told = graded(rng, chosen.split, number % len(STEPS), Path(folder))
-                found[true].append(told)
+                found[grade_of(true)].append((true, told))
             except SwatchcamError as refusal:
                 refused[refusal.code] += 1
     print(f"Split '{chosen.split}', seed {chosen.seed}, photos of {SIZE[0]} x {SIZE[1]} px.")
@@ -61,8 +62,8 @@ def main() -> None:
     print("Refused: " + (", ".join(f"{code} {count}" for code, count in refused.items()) or "none"))
 
 
-def graded(rng: Rng, split: str, place: int, folder: Path) -> tuple[str, Staining]:
-    """One photo: the true grade, and what is told of it."""
+def graded(rng: Rng, split: str, place: int, folder: Path) -> tuple[float, Staining]:
+    """One photo: the true dE_GS, and what is told of it."""
     scene, true = stained_scene(rng, split, place)
     card, photo = folder / "card.csv", folder / "photo.jpg"
     read_card(scene, rng, card)
@@ -70,8 +71,8 @@ def graded(rng: Rng, split: str, place: int, folder: Path) -> tuple[str, Stainin
     return true, check_staining(str(photo), str(card)).staining
 
 
-def stained_scene(rng: Rng, split: str, place: int) -> tuple[Scene, str]:
-    """A fair scene with clean white cloth left and a stain of this place among STEPS right, and its true grade."""
+def stained_scene(rng: Rng, split: str, place: int) -> tuple[Scene, float]:
+    """A fair scene with clean white cloth left and a stain of this place among STEPS right, and its true dE_GS."""
     scene, white = random_scene(rng, split, "fair"), white_cloth(rng)
     wanted = rng.uniform(*LIMITS[place : place + 2])
     while (stain := stain_of(random_recipe(rng, WORLDS[split].pigments), white, wanted)) is None:
@@ -82,8 +83,7 @@ def stained_scene(rng: Rng, split: str, place: int) -> tuple[Scene, str]:
     if rng.random() < 0.5:  # rubbed: a patch in the middle of a cloth that lies under the whole card
         windows = {"left": None, "right": replace(right, extent=patch(rng, scene), ragged=rng.uniform(0.3, 1.5))}
         scene = replace(scene, cloth=white)
-    true = STEPS[round(2 * (5 - rating(staining(white, dyed(stain, white)))))]
-    return replace(scene, windows=windows), true
+    return replace(scene, windows=windows), staining(white, dyed(stain, white))
 
 
 def white_cloth(rng: Rng) -> Array:
@@ -115,6 +115,10 @@ def rating(size: float) -> float:
     return max(5 - 0.23 * size if strong > 4 else strong, 1.0)
 
 
+def grade_of(size: float) -> str:
+    return STEPS[round(2 * (5 - rating(size)))]
+
+
 def patch(rng: Rng, scene: Scene) -> tuple[float, float, float, float]:
     """Where in the right window a rubbed patch lies, as shares of it: near its middle."""
     box = scene.card.design.windows[-1].box
@@ -123,18 +127,20 @@ def patch(rng: Rng, scene: Scene) -> tuple[float, float, float, float]:
     return x - half / box.w, y - half / box.h, x + half / box.w, y + half / box.h
 
 
-def table(found: dict[str, list[Staining]]) -> None:
+def table(found: dict[str, list[tuple[float, Staining]]]) -> None:
     """Of each true grade: scenes, and how often what is told is right."""
-    print(f"{'grade':8}{'scenes':>8}{'exact':>8}{'within':>8}{'alone':>8}{'alone, right':>14}{'held':>8}{'told':>8}")
-    rows = [(name, [(name, told) for told in found[name]]) for name in STEPS if found[name]]
+    names = ("scenes", "exact", "within", "alone", "alone, right", "held", "told", "interval")
+    print(f"{'grade':8}" + "".join(f"{name:>{max(len(name) + 2, 8)}}" for name in names))
+    rows = [(name, found[name]) for name in STEPS if found[name]]
     for name, pairs in (*rows, ("all", [pair for _, each in rows for pair in each])):
-        near = [abs(STEPS.index(told.grade) - STEPS.index(true)) for true, told in pairs]
-        alone = [true == told.grade for true, told in pairs if len(told.grades) == 1]
-        held = np.mean([true in told.grades for true, told in pairs])
+        near = np.array([abs(STEPS.index(told.grade) - STEPS.index(grade_of(true))) for true, told in pairs])
+        alone = [grade_of(true) == told.grade for true, told in pairs if len(told.grades) == 1]
+        held = np.mean([grade_of(true) in told.grades for true, told in pairs])
         width = np.mean([len(told.grades) for _, told in pairs])
+        inside = np.mean([told.low <= true <= told.high for true, told in pairs])
         right = f"{np.mean(alone):.0%}" if alone else "-"
-        shares = f"{np.mean(np.array(near) == 0):>8.0%}{np.mean(np.array(near) <= 1):>8.0%}"
-        print(f"{name:8}{len(pairs):>8}{shares}{len(alone) / len(pairs):>8.0%}{right:>14}{held:>8.0%}{width:>8.2f}")
+        shares = f"{np.mean(near == 0):>8.0%}{np.mean(near <= 1):>8.0%}{len(alone) / len(pairs):>8.0%}{right:>14}"
+        print(f"{name:8}{len(pairs):>8}{shares}{held:>8.0%}{width:>8.2f}{inside:>10.0%}")
 
 
 if __name__ == "__main__":

@@ -29,7 +29,8 @@ from ..inbox_files import refusing
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
 from .comparison import JUDGED_STATES
-from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
+from .result import PHOTO, answer_page, outcome_of, records_on, shows_cloth, sitting_on
+from .staining import outcome_of_cloth, staining_page
 
 RECENT = 12  # photos on the first page
 DOING = "Measuring the photo …"
@@ -112,10 +113,11 @@ def show(request: Request) -> Response:
     if item.state == "refused":
         return page(request, "again.html.jinja", item=item, told=item.refusal, **_again(studio))
     try:
-        sitting = sitting_on(item)
+        sitting = sitting_on(item, cloth=True)
     except UsageError as error:  # an earlier version measured it
         return page(request, "again.html.jinja", status=REFUSAL, item=item, told=error, **_again(studio))
-    return answer_page(request, studio, item, sitting, _again(studio))
+    shown = staining_page if shows_cloth(item) else answer_page
+    return shown(request, studio, item, sitting, _again(studio))
 
 
 def state(request: Request) -> Response:
@@ -167,6 +169,7 @@ def _how(studio: Studio, form: FormData) -> dict[str, Any]:
         "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
         "row": choice(form, "row", _with(known_rows(), studio.row), default="") or None,
         "beside": ticked(form, "beside"),
+        "staining": ticked(form, "staining"),
     }
 
 
@@ -181,8 +184,8 @@ def _told(studio: Studio, items: list[TrayItem]) -> dict[str, Any]:
     words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}
     for item in items:
         with suppress(UsageError):
-            sitting = sitting_on(item)
-            words[item.id] = outcome_of(sitting)
+            sitting = sitting_on(item, cloth=True)
+            words[item.id] = (outcome_of_cloth if shows_cloth(item) else outcome_of)(sitting)
             records = records_on(library, sitting) if library else {}
             kept[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
     return {"words": words, "kept": kept}

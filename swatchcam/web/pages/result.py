@@ -75,14 +75,21 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
     )
 
 
-def sitting_on(item: TrayItem) -> Sitting:
-    """What the photos of an item gave.
+def shows_cloth(item: TrayItem) -> bool:
+    """Whether the photos of an item were sent as ones of stained white cloth: there is no ink in them."""
+    return bool(item.asked.get("staining"))
+
+
+def sitting_on(item: TrayItem, *, cloth: bool = False) -> Sitting:
+    """What the photos of an item gave; of stained white cloth only if `cloth` is asked for.
 
     Raises
     ------
     UsageError
-        They are not measured, or were refused, or by another version of the program.
+        They are not measured, or were refused, or by another version of the program, or show no ink.
     """
+    if shows_cloth(item) and not cloth:
+        raise UsageError("photo-of-cloth", "measure-it-as-strips")
     if item.kind != PHOTO or item.state != "done" or item.answer is None:
         raise UsageError("photo-without-colours", "take-another-photo")
     try:
