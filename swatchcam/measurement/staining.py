@@ -6,6 +6,7 @@ white cloth is (`colorimetry.staining`), but who rubbed how hard, or washed how 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -19,26 +20,51 @@ from ..errors import StripError, UsageError
 from ..messages.message import Flag, flag
 from .check import Photos
 from .measure import Measurement
+from .stored_colour import Kept, PhotoRef
+from .summary import Sitting
 
 # No source: undyed cotton lies above 85 and below 12.
 LEAST_WHITE, MOST_CHROMA = 75.0, 20.0  # L* and C* of cloth that is called white
 # CIELAB units of a stain over which the ink errors of clean and stained cloth part; from 240 drawn stains of the build
 # scenes, of which the interval then holds 94 in 100, and 92 without it.
 STAIN_REACH = 44.0
+FORMAT, DIGITS = 1, 4  # of what is kept; decimals far below any noise
 
 
 @dataclass(frozen=True)
-class Staining:
-    """The grade of a stained white cloth against the clean one."""
+class StainingGrade:
+    """How much a white cloth was stained."""
 
-    unstained: str  # what the clean cloth is called, and the stained one
-    stained: str
     difference: float  # dE_GS, ISO 105-A04
     low: float  # 95 % interval of the true one
     high: float
-    grade: str
-    grades: tuple[str, ...]  # those that it may be, the best first
+
+    @property
+    def grade(self) -> str:
+        """From 5, no stain, down to 1."""
+        return staining_grade(self.difference)
+
+    @property
+    def grades(self) -> tuple[str, ...]:
+        """Those that it may be, the best first."""
+        return staining_grades_within(self.low, self.high)
+
+
+@dataclass(frozen=True)
+class Staining(StainingGrade):
+    """A stained white cloth against the clean one, as just measured."""
+
+    unstained: str  # what the clean cloth is called, and the stained one
+    stained: str
     flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True)
+class KeptStaining(StainingGrade):
+    """The same as the library keeps it with the strip that was rubbed or washed."""
+
+    photos: tuple[PhotoRef, ...]
+    measured: str  # ISO date
 
 
 @dataclass(frozen=True)
@@ -68,16 +94,8 @@ def staining_of(unstained: Measured, stained: Measured, names: tuple[str, str] |
     low, high = interval_of_difference(after, before, covariance, formula=_as_formula)
     difference = float(staining_difference(before, after))
     whiter = after[0] - before[0] > 2 * np.sqrt(covariance[0, 0])
-    return Staining(
-        unstained=clean,
-        stained=dirty,
-        difference=difference,
-        low=low,
-        high=high,
-        grade=staining_grade(difference),
-        grades=staining_grades_within(low, high),
-        flags=(flag("stained-cloth-whiter"),) if whiter else (),
-    )
+    flags = (flag("stained-cloth-whiter"),) if whiter else ()
+    return Staining(difference, low, high, unstained=clean, stained=dirty, flags=flags)
 
 
 def _of_its_pigment(unstained: Measured, stained: Measured) -> Covariance:
@@ -119,3 +137,51 @@ def check_staining(
         raise UsageError("strip-against-itself", "choose-two-strips", strip=sample.words)
     found = staining_of(other.colour, sample.colour, (other.words, sample.words))
     return StainingCheck(found, photos.first, None if other.measurement is photos.first else other.measurement)
+
+
+def cloths_in(sitting: Sitting, stained: str = "") -> tuple[Kept, Kept]:
+    """The clean cloth and the stained one that photos of one scene show; by default the last window is the stained one.
+
+    Raises
+    ------
+    UsageError
+        There is no strip of that name, or only one.
+    """
+    dirty = sitting.strip_named(stained or None)
+    clean = next((kept for kept in sitting.strips if kept.name != dirty.name), None)
+    if clean is None:
+        raise UsageError("no-second-strip", "show-both-cloths", photo=sitting.photos[0][1].name)
+    return clean, dirty
+
+
+def kept_staining(sitting: Sitting, day: str, stained: str = "") -> KeptStaining:
+    """What the library keeps of photos of cloth; raises SwatchcamError as `cloths_in` and `staining_of`."""
+    found = staining_of(*cloths_in(sitting, stained))
+    photos = tuple(photo for _, photo in sitting.photos)
+    return KeptStaining(found.difference, found.low, found.high, photos=photos, measured=day)
+
+
+def staining_as_text(kept: KeptStaining) -> str:
+    """As one JSON object; the grade follows from the numbers."""
+    facts = {
+        **{name: round(getattr(kept, name), DIGITS) for name in ("difference", "low", "high")},
+        "measured": kept.measured,
+        "photos": [vars(photo) for photo in kept.photos],
+    }
+    return json.dumps({"format": FORMAT, **facts}, ensure_ascii=False, allow_nan=False)
+
+
+def staining_from_text(text: str) -> KeptStaining:
+    """Back from `staining_as_text`.
+
+    Raises
+    ------
+    ValueError, LookupError, TypeError, AttributeError
+        It is not what was written.
+    """
+    facts = json.loads(text)
+    low, difference, high = numbers = [float(facts[name]) for name in ("low", "difference", "high")]
+    if facts["format"] != FORMAT or not 0 <= low <= high or not np.isfinite(numbers).all() or difference < 0:
+        raise ValueError(f"staining {text!r:.40}")
+    photos = tuple(PhotoRef(str(one["digest"]), str(one["name"]), int(one["light"])) for one in facts["photos"])
+    return KeptStaining(difference, low, high, photos=photos, measured=str(facts["measured"]))

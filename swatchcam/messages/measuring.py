@@ -140,6 +140,7 @@ REMEDIES: Catalogue = {
     " and take the photo again.",
     "lay-clean-cloth-left": "Lay the clean white cloth in the left window and the stained one in the right, without"
     " any print in either, and take the photo again.",
+    "show-both-cloths": "Lay clean white cloth in one window, the stained one in the other, and take another photo.",
     "grade-one-by-one": On(
         terminal="Name one stained cloth with --strip and one clean one with --against.",
         page="Choose one stained cloth.",

@@ -9,11 +9,17 @@ PROBLEMS: Catalogue = {
     "treatment-unreadable": "I can't read '{left}' in '{typed}'.",
     "temperature-impossible": "'{typed}' can't be right: between {low:g} and {high:g} °C is possible.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
+    "staining-of-other-state": "Record {record} is of a strip that is {state}, and neither rubbed nor washed.",
     "state-without-target": "Shade '{shade}' has no target.",
 }
 
 REMEDIES: Catalogue = {
     "choose-a-state": "Choose {states:comma} or 'washed 3'.",
+    "correct-the-state-first": On(
+        "Keep the strip again once it is rubbed or washed, or correct its state:"
+        " swatchcam record {record} --state rubbed",
+        "Keep the strip again once it is rubbed or washed, or correct its state on its page.",
+    ),
     "write-the-treatment": On(
         "Write it like this: 'heat-set 150 C 4 min press', 'washed 3 times 40 C' or 'rubbed wet'.",
         "Write it like this: '150 C 4 min press' for heat setting, '40 C' for washing, 'wet' for rubbing.",

@@ -21,12 +21,21 @@ from ..recipes.film_weight import Coat
 from ..text import key
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
-from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
+from .json_types.library import (
+    BatchJson,
+    ChartJson,
+    CoatJson,
+    HistoryJson,
+    HistoryPointJson,
+    ShadeJson,
+    StainedRecordJson,
+)
 from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import change_dict, finding_dict, flag_dicts, refusal_dict
+from .staining import kept_staining_dict
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -54,9 +63,25 @@ def record_dict(record: Record) -> RecordJson:
         "phone": record.phone,
         "light": record.light,
         "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
+        "staining": kept_staining_dict(record.staining),
         "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
+
+
+def stained_records(records: Sequence[Record]) -> list[StainedRecordJson]:
+    """The records with which a stained cloth was kept."""
+    return [
+        {
+            **kept,
+            "record": record.number,
+            "batch": record.batch,
+            "let_down": record.let_down,
+            "state": str(record.state),
+        }
+        for record in records
+        if (kept := kept_staining_dict(record.staining))
+    ]
 
 
 def coat_dict(coat: Coat | None) -> CoatJson | None:
@@ -285,6 +310,7 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
         **shade_dict(shade, library.batches(shade.name), own[-1] if own else None),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
+        "staining": stained_records(records),
     }
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from ..measurement.staining import Staining, StainingCheck
+from ..measurement.staining import KeptStaining, Staining, StainingCheck, StainingGrade
 from .json_types.colours import FORMAT
-from .json_types.measuring import MeasurementJson, StainedJson, StainingJson
+from .json_types.library import KeptPhotoJson, KeptStainingJson, StainedJson
+from .json_types.measuring import MeasurementJson, StainingJson
 from .measurement import measurement_dict
 from .measurement_text import measurement_text, weak_lines
 from .said import flag_dicts, flag_lines
@@ -45,6 +46,8 @@ def graded_dict(
     return {
         "format": FORMAT,
         **stained_dict(found),
+        "unstained": found.unstained,
+        "stained": found.stained,
         "flags": flag_dicts(found.flags),
         "caution": CAUTION,
         "sample_photo": sample_photo,
@@ -52,7 +55,17 @@ def graded_dict(
     }
 
 
-def stained_dict(found: Staining) -> StainedJson:
+def kept_staining_dict(kept: KeptStaining | None) -> KeptStainingJson | None:
+    """What is kept with a record, where something is."""
+    if kept is None:
+        return None
+    photos: list[KeptPhotoJson] = [
+        {"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in kept.photos
+    ]
+    return {**stained_dict(kept), "measured": kept.measured, "photos": photos}
+
+
+def stained_dict(found: StainingGrade) -> StainedJson:
     """The grade and its numbers."""
     return {
         "grade": found.grade,
@@ -60,12 +73,10 @@ def stained_dict(found: Staining) -> StainedJson:
         "sentence": sentence(found),
         "difference": round(found.difference, 2),
         "interval95": [round(found.low, 2), round(found.high, 2)],
-        "unstained": found.unstained,
-        "stained": found.stained,
     }
 
 
-def sentence(found: Staining) -> str:
+def sentence(found: StainingGrade) -> str:
     """ "Staining grade 4-5 (it may be 4): hardly any colour came off." """
     others = [grade for grade in found.grades if grade != found.grade]
     may_be = f" (it may be {' or '.join(others)})" if others else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal, TypedDict
 
 from .colours import AxesJson, HeadJson, Interval, LabJson
-from .library import RecordJson
+from .library import RecordJson, StainedJson
 from .messages import FlagJson
 
 
@@ -226,21 +226,11 @@ class PotsJson(TypedDict):
     films: Annotated[FilmScatterJson, "how unlike the films of two strips are"]
 
 
-class StainedJson(TypedDict):
-    """How much of a print came off on white cloth."""
-
-    grade: Annotated[str, "grey scale grade for staining (ISO 105-A04), 5 (none) down to 1"]
-    grades_possible: Annotated[list[str], "grades that it may be, the best first"]
-    sentence: Annotated[str, "the same in words"]
-    difference: Annotated[float, "dE_GS of ISO 105-A04, CIELAB units"]
-    interval95: Annotated[Interval, "[low, high] of the true dE_GS"]
-    unstained: Annotated[str, "the clean cloth"]
-    stained: Annotated[str, "the stained one"]
-
-
 class StainingJson(HeadJson, StainedJson):
     """What `swatchcam check --staining --json` prints: the grade first, then all it rests on."""
 
+    unstained: Annotated[str, "the clean cloth"]
+    stained: Annotated[str, "the stained one"]
     flags: Annotated[list[FlagJson], "weaknesses of the grade"]
     caution: Annotated[str, "what the grade is not"]
     sample_photo: Annotated[MeasurementJson, "the photo, as `measure` prints it"]

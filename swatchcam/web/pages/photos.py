@@ -28,6 +28,7 @@ from ..inbox import TrayItem
 from ..inbox_files import refusing
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
+from .changes import number_in
 from .comparison import JUDGED_STATES
 from .result import PHOTO, answer_page, outcome_of, records_on, shows_cloth, sitting_on
 from .staining import outcome_of_cloth, staining_page
@@ -70,6 +71,7 @@ def send(request: Request, form: FormData) -> Response:
         "state": choice(form, "state", tuple(JUDGED_STATES), default=""),
         "aim": text(form, "aim"),
         "mix": text(form, "mix"),
+        "record": text(form, "record"),
     }
     lights = [light for light, sent in enumerate(under, start=1) for _ in sent]
     with _unpacked(studio, [*under[0], *under[1]]) as sent:
@@ -147,7 +149,10 @@ def _again(studio: Studio) -> dict[str, Any]:
 
 
 def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
-    """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`)."""
+    """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`),
+
+    or the record whose strip has stained a white cloth (`staining`).
+    """
     library = studio.found()
     names = {key(shade.name): shade.name for shade in library.shades()} if library else {}
     target, mixed = None, ""
@@ -160,6 +165,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
         "mix": mixed,
         "states": JUDGED_STATES,
+        "stained": said.get("staining", "") if number_in(said.get("staining", "")) else "",
     }
 
 

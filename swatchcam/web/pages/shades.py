@@ -24,7 +24,7 @@ from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of, o
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...recipes.safety import care_lines
-from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
+from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict, stained_records
 from ...report.measurement import difference_dict
 from ...report.plots.colour_plots import ab_plot, interval_bar, lc_plot
 from ...report.plots.control_chart_plot import history_chart
@@ -150,6 +150,7 @@ def shade(request: Request) -> Response:
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
         pasts=[past for state in states(records) if (past := history(one.target, records, state)).points],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
+        stained=stained_records(records),
         ways=WAYS,
         care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
