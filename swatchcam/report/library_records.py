@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
-from ..library.backup import Count
-from ..library.batch_import import Filled
 from ..library.changes import Change, log
 from ..library.compare import Recalled
 from ..library.control_chart import Chart
@@ -16,7 +13,6 @@ from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
-from ..library.verify import Finding
 from ..recipes.film_weight import Coat
 from ..text import key
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
@@ -28,14 +24,13 @@ from .json_types.library import (
     HistoryJson,
     HistoryPointJson,
     ShadeJson,
-    StainedRecordJson,
 )
-from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
+from .json_types.library_care import ChangeJson, LogJson
 from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
-from .said import change_dict, finding_dict, flag_dicts, refusal_dict
-from .staining import kept_staining_dict
+from .said import change_dict, finding_dict, flag_dicts
+from .staining import kept_staining_dict, stained_records
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -67,21 +62,6 @@ def record_dict(record: Record) -> RecordJson:
         "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
-
-
-def stained_records(records: Sequence[Record]) -> list[StainedRecordJson]:
-    """The records with which a stained cloth was kept."""
-    return [
-        {
-            **kept,
-            "record": record.number,
-            "batch": record.batch,
-            "let_down": record.let_down,
-            "state": str(record.state),
-        }
-        for record in records
-        if (kept := kept_staining_dict(record.staining))
-    ]
 
 
 def coat_dict(coat: Coat | None) -> CoatJson | None:
@@ -217,17 +197,6 @@ def _axes(lab: Sequence[float]) -> AxesJson:
     return {"L": lightness, "a": a, "b": b}
 
 
-def verify_dict(count: Count, findings: Sequence[Finding]) -> VerifyJson:
-    """What was looked at, and what is not as it was."""
-    return {
-        "format": FORMAT,
-        "records": count.records,
-        "photos": count.photos,
-        "broken": any(not finding.harmless for finding in findings),
-        "findings": [{"harmless": finding.harmless, **finding_dict(finding.what)} for finding in findings],
-    }
-
-
 def log_dict(library: Library) -> LogJson:
     """The changes, the newest first."""
     return {"format": FORMAT, "library": str(library.place), "changes": [done_dict(change) for change in log(library)]}
@@ -236,24 +205,6 @@ def log_dict(library: Library) -> LogJson:
 def done_dict(change: Change) -> ChangeJson:
     """One change."""
     return {"number": change.number, "made": change.made, "undone": change.undone, **change_dict(change.what)}
-
-
-def where_dict(library: Library) -> WhereJson:
-    """Where the library lies, and how much is in it."""
-    shades, batches, records = library.counts()
-    return {
-        "format": FORMAT,
-        "library": str(library.place),
-        "photos": str(library.place.photos),
-        "shades": shades,
-        "batches": batches,
-        "records": records,
-    }
-
-
-def count_dict(count: Count, verb: str, file: Path) -> CountJson:
-    """What was saved or brought back."""
-    return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
 
 
 def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> NearJson:
@@ -311,15 +262,4 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
         "staining": stained_records(records),
-    }
-
-
-def fill_dict(filled: Filled, place: str) -> FillJson:
-    """What became of the photos of a folder."""
-    return {
-        "format": FORMAT,
-        "library": place,
-        "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
-        "in_already": [str(photo) for photo in filled.there],
-        "refused": [{"photo": str(each.photo), **refusal_dict(each.error)} for each in filled.refused],
     }

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from ..library.records import Record
 from ..measurement.staining import KeptStaining, Staining, StainingCheck, StainingGrade
 from .json_types.colours import FORMAT
-from .json_types.library import KeptPhotoJson, KeptStainingJson, StainedJson
+from .json_types.library import KeptPhotoJson, KeptStainingJson, StainedJson, StainedRecordJson
 from .json_types.measuring import MeasurementJson, StainingJson
 from .measurement import measurement_dict
 from .measurement_text import measurement_text, weak_lines
@@ -63,6 +66,21 @@ def kept_staining_dict(kept: KeptStaining | None) -> KeptStainingJson | None:
         {"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in kept.photos
     ]
     return {**stained_dict(kept), "measured": kept.measured, "photos": photos}
+
+
+def stained_records(records: Sequence[Record]) -> list[StainedRecordJson]:
+    """The records with which a stained cloth was kept."""
+    return [
+        {
+            **kept,
+            "record": record.number,
+            "batch": record.batch,
+            "let_down": record.let_down,
+            "state": str(record.state),
+        }
+        for record in records
+        if (kept := kept_staining_dict(record.staining))
+    ]
 
 
 def stained_dict(found: StainingGrade) -> StainedJson:

@@ -24,11 +24,12 @@ from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of, o
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...recipes.safety import care_lines
-from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict, stained_records
+from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
 from ...report.measurement import difference_dict
 from ...report.plots.colour_plots import ab_plot, interval_bar, lc_plot
 from ...report.plots.control_chart_plot import history_chart
 from ...report.shade_summary import Chapter, Dossier, RecordLine, ShadeVerdict, dossier
+from ...report.staining import stained_records
 from ...text import counted
 from ...text import listed as joined
 from ..context import studio_of
