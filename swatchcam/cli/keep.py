@@ -59,6 +59,7 @@ def keep(
     strip was kept before heat setting or washing, you see what that did to it.
     """
     from ..library.entry import entry_of
+    from ..library.handled import handled
     from ..library.heat_shift import pair
     from ..library.library import open_library
     from ..library.save import prepare_strips, put_strips
@@ -84,11 +85,12 @@ def keep(
     sitting = sitting_of(result)
     prepared = prepare_strips(sitting, strips or (sitting.usual,), said_of)
     opened = open_library(library, create=True)
+    known = frozenset(handled(opened))
     records = put_strips(opened, prepared)
     numbers_kept = {record.number for record in records}
     pairs = [found for found in pair(opened.records(records[0].shade)) if found.after.number in numbers_kept]
-    facts = kept_dict(records, pairs, str(opened.place))
-    tell(facts, partial(kept_text, numbers=numbers), as_json)
+    facts = kept_dict(records, pairs, str(opened.place), said_of[0].recipe)
+    tell(facts, partial(kept_text, numbers=numbers, known=known), as_json)
     draw_picture(result, picture)
 
 

@@ -18,7 +18,9 @@ from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
 from ..library.verify import Finding
 from ..recipes.film_weight import Coat
+from ..recipes.recipe import Recipe
 from ..text import key
+from .cautions import care_of_recipes, heat_in
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
@@ -102,6 +104,7 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
+        "care": care_of_recipes([batch.recipe]),
     }
 
 
@@ -240,14 +243,17 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
     }
 
 
-def kept_dict(records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
-    """What `keep` prints: the records, and what heat setting or washing did to their strips."""
+def kept_dict(
+    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
+) -> KeptJson:
+    """What `keep` prints: the records of a pot of this `recipe`, and what heat setting or washing did to their strips."""
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 
 
