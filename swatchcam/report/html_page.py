@@ -90,12 +90,8 @@ def _templates() -> Environment:
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
     templates.filters |= {"terminal_flag": TERMINAL.flag, "finding": TERMINAL.finding, "shift": shift_text}
-    templates.filters |= {
-        "care_heading": care_heading,
-        "lab": lab_words,
-        "recipe": recipe_words,
-        "verdict": _verdict_words,
-    }
+    templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
+    templates.filters["care_heading"] = care_heading
     return templates
 
 

@@ -246,7 +246,7 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
 def kept_dict(
     records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
 ) -> KeptJson:
-    """What `keep` prints: the records of a pot of this `recipe`, and what heat setting or washing did to their strips."""
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them."""
     return {
         "format": FORMAT,
         "library": place,
