@@ -23,6 +23,12 @@ if TYPE_CHECKING:
 @click.argument("name", metavar="SHADE")
 @click.option("--target", metavar="L,a,b", help="The colour that it should have.")
 @click.option("--from-record", type=NUMBER, metavar="N", help="Take the colour of this record as the target.")
+@click.option(
+    "--target-state",
+    metavar="STATE",
+    help="What was done to the cloth that has the target colour: air-dried, 'heat-set 150 C 4 min press', 'washed 3'."
+    " [default: with --from-record, the record's]",
+)
 @click.option("--tolerance", type=DECIMAL, help="Largest difference that counts as the same for this shade, CIEDE2000.")
 @judge_option("What counts when this shade is checked")
 @click.option("--tag", "tags", multiple=True, help="Add this tag; you may repeat it.")
@@ -63,6 +69,7 @@ def _steps(
     name: str,
     target: str | None,
     from_record: int | None,
+    target_state: str | None,
     tolerance: float | None,
     judge: str | None,
     tags: tuple[str, ...],
@@ -77,8 +84,8 @@ def _steps(
     if both := {key(tag) for tag in tags} & {key(tag) for tag in off}:
         raise UsageError("tag-on-and-off", "name-tag-once", tag=min(both))
     steps: list[Step] = []
-    if target is not None or from_record is not None or tolerance is not None:
-        steps.append(lambda there: _set_target(there, name, target, from_record, tolerance))
+    if any(said is not None for said in (target, from_record, target_state, tolerance)):
+        steps.append(lambda there: _set_target(there, name, target, from_record, target_state, tolerance))
     if judge is not None:
         steps.append(lambda there: judge_shade(there, name, judge))
     if tags:
@@ -93,11 +100,19 @@ def _steps(
 
 
 def _set_target(
-    there: Library, name: str, target: str | None, from_record: int | None, tolerance: float | None
+    there: Library,
+    name: str,
+    target: str | None,
+    from_record: int | None,
+    target_state: str | None,
+    tolerance: float | None,
 ) -> Change:
     from ..colorimetry.lab_text import parse_lab
     from ..library.amend import target_meant
     from ..library.changes import set_target
+    from ..library.records import parse_state
 
     lab = parse_lab(target) if target is not None else None
-    return set_target(there, name, target_meant(there, lab, from_record, tolerance), tolerance)
+    said = parse_state(target_state) if target_state is not None else None
+    colour, state = target_meant(there, lab, from_record, said, tolerance)
+    return set_target(there, name, colour, tolerance, state)

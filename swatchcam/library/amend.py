@@ -20,7 +20,7 @@ from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import USUAL_LIGHT, batch_named, clean_name, light_of, parse_state
+from .records import USUAL_LIGHT, State, batch_named, clean_name, light_of, parse_state
 from .save import coat_values
 
 # What a person says -> the column that holds it.
@@ -53,7 +53,7 @@ def amend_record(
     values: dict[str, Any] = {COLUMNS.get(name, name): single_spaced(said[name]) for name in said if said[name].strip()}
     if state:
         found = parse_state(state)
-        values |= {"stage": found.name, "washes": found.washes}
+        values |= {"stage": found.name, "washes": found.washes, "how": found.how or None}
     if measured:
         values["measured"] = day_of(measured, "measured")
     if coat.strip():
@@ -151,8 +151,12 @@ def judge_shade(library: Library, name: str, judge: str) -> Change:
     return carry_out(library, plan)
 
 
-def target_meant(library: Library, lab: Lab | None, number: int | None, tolerance: float | None) -> Lab | None:
-    """The target that a person gave, as numbers or by a record; None if only the tolerance is to change.
+def target_meant(
+    library: Library, lab: Lab | None, number: int | None, state: State | None, tolerance: float | None
+) -> tuple[Lab | None, State | None]:
+    """The target that a person gave, as numbers or by a record, and its state; None for what is not to change.
+
+    A record's target is for the record's state, unless another is said.
 
     Raises
     ------
@@ -162,12 +166,12 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
     """
     if lab is not None and number is not None:
         raise UsageError("colour-and-record-given", "give-only-one")
-    if lab is None and number is None and tolerance is None:
+    if lab is None and number is None and state is None and tolerance is None:
         raise UsageError("target-not-given", "give-target-or-tolerance")
     if tolerance is not None:
         check_tolerance(tolerance)
     if number is None:
-        return lab
+        return lab, state
     record = library.record(number)
     if light_of(record) != USUAL_LIGHT:
         illuminant, observer = light_of(record)
@@ -178,7 +182,7 @@ def target_meant(library: Library, lab: Lab | None, number: int | None, toleranc
         raise UsageError("record-let-down-no-target", "choose-a-record-of-the-ink", record=number, shade=record.shade)
     if not record.colour.absolute:
         raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
-    return record.colour.lab
+    return record.colour.lab, state or record.state
 
 
 def _refuse_nothing(values: dict[str, Any]) -> None:
@@ -189,4 +193,4 @@ def _refuse_nothing(values: dict[str, Any]) -> None:
 def _details(values: dict[str, Any]) -> list[str]:
     """The columns that are set, in the words of the options."""
     words = {column: said for said, column in COLUMNS.items()}
-    return [words.get(name, name) for name in values if name not in ("key", "washes", "coat_std")]
+    return [words.get(name, name) for name in values if name not in ("key", "washes", "how", "coat_std")]

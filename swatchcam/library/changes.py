@@ -19,7 +19,7 @@ from ..messages.message import Message, change, message_from_json
 from ..text import key
 from . import schema
 from .library import Library
-from .records import clean_name
+from .records import State, clean_name
 from .row_mapping import decoding, rows_of
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
@@ -82,8 +82,10 @@ def rename_shade(library: Library, name: str, new: str) -> Change:
     return carry_out(library, plan)
 
 
-def set_target(library: Library, name: str, target: Lab | None, tolerance: float | None = None) -> Change:
-    """Give a shade its target, and the tolerance that counts as the same; None leaves that as it is."""
+def set_target(
+    library: Library, name: str, target: Lab | None, tolerance: float | None = None, state: State | None = None
+) -> Change:
+    """Give a shade its target, what it is for, and the tolerance that counts as the same; None leaves that as it is."""
 
     def plan(there: Library) -> Plan:
         shade, values = there.shade(name), dict[str, Any]()
@@ -91,7 +93,11 @@ def set_target(library: Library, name: str, target: Lab | None, tolerance: float
             values |= dict(zip(("target_l", "target_a", "target_b"), target, strict=True))
         if tolerance is not None:
             values["tolerance"] = tolerance
-        done = change("target-set", shade=shade.name, target=target, tolerance=tolerance)
+        if state is not None:
+            if target is None and shade.target is None:
+                raise UsageError("state-without-target", "give-it-a-target", shade=shade.name)
+            values["target_state"] = str(state)
+        done = change("target-set", shade=shade.name, target=target, tolerance=tolerance, state=state)
         return done, [("shade", shade.number, values)]
 
     return carry_out(library, plan)

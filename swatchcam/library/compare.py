@@ -221,7 +221,7 @@ def _last_alike(library: Library, colour: Kept, wanted: ReferenceRequest) -> Rec
     # A strip that is kept already is not judged against itself.
     known = [one for one in library.records(shade.name, batch) if not _same_photo(one, colour)]
     alike = [record for record in known if record.let_down == wanted.let_down]
-    fit = [record for record in alike if record.state == state]
+    fit = [record for record in alike if record.state.like(state)]
     if not fit and known and not alike:
         there = sorted({record.let_down for record in known})
         raise UsageError(

@@ -84,7 +84,7 @@ def _strip(record: Record) -> tuple[object, ...]:
 
 def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
     by_date = in_order(strip)
-    latest = {record.state: record for record in by_date}
+    latest = {record.state.kind: record for record in by_date}
     found = []
     for state, after in sorted(latest.items(), key=lambda item: item[0].order):
         start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET}.get(state.name)

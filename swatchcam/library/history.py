@@ -60,7 +60,7 @@ def history(target: Lab | None, records: Sequence[Record], state: State) -> Hist
     Records of a card that was never measured are left out, those for another light than the reference, and let-down
     strips.
     """
-    fit = [record for record in in_order(of_the_ink(records)) if record.state == state and record.colour.absolute]
+    fit = [record for record in in_order(of_the_ink(records)) if record.state.like(state) and record.colour.absolute]
     light = USUAL_LIGHT if target or not fit else light_of(fit[0])
     counted = _last_of_each(record for record in fit if light_of(record) == light)
     reference = target or next(iter(counted), None)

@@ -279,6 +279,7 @@ def _columns(wanted: Proposal) -> dict[str, Any]:
     rounded = [round(float(value), DIGITS) for value in wanted.reflectance]
     values = {name: getattr(wanted, name) for name in plain} | {
         "stage": str(wanted.state),
+        "target_state": None if wanted.target_state is None else str(wanted.target_state),
         "recipe": recipe_json(wanted.recipe),
         "covariance": json.dumps([list(map(float, row)) for row in wanted.covariance], allow_nan=False),
         "radius": float(wanted.radius),

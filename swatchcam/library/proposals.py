@@ -69,7 +69,8 @@ class Proposal:
     radius: float  # CIEDE2000 within which the true colour will lie in 95 of 100 cases
     reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; predicted
     cloth: str = ""
-    state: State = DRY
+    state: State = DRY  # what `lab` is predicted for
+    target_state: State | None = None  # what the target is for; None if nobody said
     words: str = ""
     facts: dict[str, Any] = field(default_factory=dict)  # whatever else was weighed; goes into JSON
 

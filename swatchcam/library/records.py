@@ -15,16 +15,71 @@ from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
+from ..recipes.treatment import celsius_in, seconds_in, tidy_treatment, tool_in
 from ..text import key, let_down_words
 
-WET, AIR_DRIED, HEAT_SET, WASHED = "wet", "air-dried", "heat-set", "washed"
-STATES = (WET, AIR_DRIED, HEAT_SET, WASHED)
+WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED = "wet", "air-dried", "heat-set", "washed", "rubbed"
+STATES = (WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED)
 LONGEST = 120  # letters of a name; no source
 MOST_WASHES = 999  # no source
-WASHES = re.compile(rf"{WASHED}(?: once| (?P<count>\d{{1,9}})(?: ?x| times?)?)?", re.ASCII)
+# A number of degrees or minutes is no number of washes.
+NO_UNIT = r"(?![\d.,]*\d| ?(?:[°º]|[cf]\b|deg|celsius|fahrenheit|h\b|hour|min|s\b|sec))"
+WASHES = re.compile(rf"{WASHED}(?: (?:once|twice|(?P<count>\d{{1,9}}){NO_UNIT}(?: ?x\b| times?\b)?))?", re.ASCII)
+NAMES = re.compile(rf"{WET}|air[- ]dried|heat[- ]?set|{RUBBED}")
 
 ViewingLight = tuple[str, int]  # illuminant, observer in degrees
 USUAL_LIGHT: ViewingLight = ("D65", 10)  # what targets are for
+
+
+@dataclass(frozen=True)
+class State:
+    """What has been done to a strip when it was photographed."""
+
+    name: str  # one of STATES
+    washes: int = 0  # how often it was washed; 0 unless the state is "washed"
+    how: str = ""  # what was typed about it, tidied, such as "150 °C, 4 min, press"; "" if nobody said
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """What a strip goes through first sorts first."""
+        return STATES.index(self.name), self.washes
+
+    @property
+    def kind(self) -> State:
+        """The same without how it was done: strips of one kind can be compared."""
+        return State(self.name, self.washes)
+
+    def like(self, other: State) -> bool:
+        """Whether strips in the two can be compared."""
+        return self.kind == other.kind
+
+    @property
+    def celsius(self) -> float | None:
+        """The temperature it was heated or washed at; None if nobody said."""
+        return celsius_in(self.how)
+
+    @property
+    def seconds(self) -> float | None:
+        """How long it was heated or washed; None if nobody said."""
+        return seconds_in(self.how)
+
+    @property
+    def tool(self) -> str:
+        """What it was heated with; "" if nobody said."""
+        return tool_in(self.how)
+
+    @property
+    def short(self) -> str:
+        """Without how it was done."""
+        if self.name != WASHED:
+            return self.name
+        return f"{WASHED} {'once' if self.washes == 1 else f'{self.washes} times'}"
+
+    def __str__(self) -> str:
+        return ", ".join(filter(None, (self.short, self.how)))
+
+
+DRY = State(AIR_DRIED)
 
 
 @dataclass(frozen=True)
@@ -38,6 +93,7 @@ class Shade:
     tags: tuple[str, ...]
     notes: str
     judge: str = STRIPS  # whose verdict counts: STRIPS or POT
+    target_state: State | None = None  # what the target is for; None if there is none, or nobody said
 
 
 @dataclass(frozen=True)
@@ -51,27 +107,6 @@ class Batch:
     ink: str  # the ink's family: binder or maker's series, as free text
     recipe: Recipe | None
     notes: str
-
-
-@dataclass(frozen=True)
-class State:
-    """What has been done to a strip when it was photographed."""
-
-    name: str  # one of STATES
-    washes: int = 0  # how often it was washed; 0 unless the state is "washed"
-
-    @property
-    def order(self) -> tuple[int, int]:
-        """What a strip goes through first sorts first."""
-        return STATES.index(self.name), self.washes
-
-    def __str__(self) -> str:
-        if self.name != WASHED:
-            return self.name
-        return f"{WASHED} {'once' if self.washes == 1 else f'{self.washes} times'}"
-
-
-DRY = State(AIR_DRIED)
 
 
 @dataclass(frozen=True)
@@ -115,19 +150,32 @@ def light_of(record: Record) -> ViewingLight:
 
 
 def parse_state(text: str) -> State:
-    """ "air-dried", "heat-set", "washed 3", "washed 3 x", "washed 3 times" or "washed once" -> State.
+    """ "air-dried", "heat-set 150 C 4 min press", "washed 3 times at 40 C", "washed once", "rubbed wet" ... -> State.
 
     Raises
     ------
     UsageError
-        No such state, or not a number of washes.
+        No such state, not a number of washes, or something that cannot be read about how it was done.
     """
     said = " ".join(text.lower().split())
-    if (washed := WASHES.fullmatch(said)) and 1 <= int(washed["count"] or 1) <= MOST_WASHES:
-        return State(WASHED, int(washed["count"] or 1))
-    if said in STATES and said != WASHED:
-        return State(said)
-    raise UsageError("state-unknown", "choose-a-state", typed=text, states=STATES[:3])
+    if washed := WASHES.match(said):
+        count = 2 if washed[0].endswith("twice") else int(washed["count"] or 1)
+        how = _how(said[washed.end() :], text, wash=True)
+        if 1 <= count <= MOST_WASHES:
+            return State(WASHED, count, how)
+    elif named := NAMES.match(said):
+        name, rest = named[0].replace("heatset", HEAT_SET).replace(" ", "-"), said[named.end() :]
+        if name in (HEAT_SET, RUBBED):
+            return State(name, how=_how(rest, text, heat=name == HEAT_SET, rub=name == RUBBED))
+        if not rest:
+            return State(name)
+    raise UsageError("state-unknown", "choose-a-state", typed=text, states=STATES)
+
+
+def _how(rest: str, typed: str, **kind: bool) -> str:
+    if rest and rest[0].isalnum():  # 'heat-setting' is no state
+        raise UsageError("state-unknown", "choose-a-state", typed=typed, states=STATES)
+    return tidy_treatment(rest, **kind) if rest else ""
 
 
 def clean_name(text: str, what: str) -> str:

@@ -87,7 +87,8 @@ def shade_of(row: Row[Any]) -> Shade:
     target = None if row.target_l is None else (row.target_l, row.target_a, row.target_b)
     with decoding():
         tags = tuple(json.loads(row.tags or "[]"))
-    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes, row.judge or STRIPS)
+    state = _state(row.target_state)
+    return Shade(row.id, row.name, target, row.tolerance, tags, row.notes, row.judge or STRIPS, state)
 
 
 def batch_of(row: Row[Any]) -> Batch:
@@ -170,9 +171,15 @@ def _proposal(row: Row[Any]) -> Proposal:
         reflectance=_numbers(json.loads(row.reflectance), POINTS),
         cloth=row.cloth,
         state=parse_state(row.stage),
+        target_state=_state(row.target_state),
         words=row.words,
         facts=dict(json.loads(row.facts)),
     )
+
+
+def _state(stored: str | None) -> State | None:
+    with decoding():
+        return parse_state(stored) if stored else None
 
 
 def _covariance(rows: Sequence[Sequence[float]]) -> StoredCovariance:
@@ -203,7 +210,7 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         shade=row.shade_name,
         batch=row.batch_name,
         mark=row.strip,
-        state=State(row.stage, row.washes),
+        state=State(row.stage, row.washes, row.how or ""),
         cloth=row.cloth,
         mesh=row.mesh,
         squeegee=row.squeegee,

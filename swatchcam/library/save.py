@@ -260,6 +260,7 @@ def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
         "strip": entry.mark,
         "stage": entry.state.name,
         "washes": entry.state.washes,
+        "how": entry.state.how or None,
         "measured": entry.measured,
         "card": sitting.card,
         "grade": sitting.grade,

@@ -36,39 +36,39 @@ def _text(name: str) -> Column[str]:
     return Column(name, Text, nullable=False, default="", server_default="")
 
 
-def _removed() -> Column[str]:
-    return Column("removed", Text)
+def _named() -> tuple[Column[str], Column[str]]:
+    """A name, and its key in small letters: 'Brick' and 'brick' are one shade."""
+    return Column("name", Text, nullable=False), Column("key", Text, nullable=False)
+
+
+def _ending() -> tuple[Column[str], ...]:
+    """What most tables end with."""
+    return _text("notes"), Column("made", Text, nullable=False), Column("removed", Text)
 
 
 def _first_of_shade() -> tuple[Column[Any], ...]:
-    """The columns of a shade as the first step made them; they stay as they are."""
+    """As the first step made them; they stay as they are."""
     return (
         Column("id", Integer, primary_key=True),
-        Column("name", Text, nullable=False),
-        Column("key", Text, nullable=False),  # the name in small letters: 'Brick' and 'brick' are one shade
+        *_named(),
         *(Column(name, Float) for name in ("target_l", "target_a", "target_b", "tolerance")),
         _text("tags"),  # JSON list
-        _text("notes"),
-        Column("made", Text, nullable=False),
-        _removed(),
+        *_ending(),
     )
 
 
-# Whose verdict counts, the pot's or the strips'; null for the strips'.
-shade = Table("shade", tables, *_first_of_shade(), Column("judge", Text))
+# Whose verdict counts, the pot's or the strips'; null for the strips'. What the target is for; null if nobody said.
+shade = Table("shade", tables, *_first_of_shade(), *(Column(name, Text) for name in ("judge", "target_state")))
 batch = Table(
     "batch",
     tables,
     Column("id", Integer, primary_key=True),
     Column("shade_id", ForeignKey("shade.id"), nullable=False, index=True),
-    Column("name", Text, nullable=False),
-    Column("key", Text, nullable=False),
+    *_named(),
     _text("mixed"),
     _text("ink"),
     _text("recipe"),  # JSON, or empty
-    _text("notes"),
-    Column("made", Text, nullable=False),
-    _removed(),
+    *_ending(),
 )
 photo = Table(
     "photo",
@@ -80,13 +80,13 @@ photo = Table(
 
 
 def _first_of_record() -> tuple[Column[Any], ...]:
-    """The columns of a record as the first step made them; they stay as they are."""
+    """As the first step made them; they stay as they are."""
     return (
         Column("id", Integer, primary_key=True),
         Column("batch_id", ForeignKey(batch.c.id), nullable=False, index=True),
         Column("origin", Text, nullable=False),  # first photo and drawdown: what was kept once is not kept again
         _text("strip"),
-        Column("stage", Text, nullable=False),
+        Column("stage", Text, nullable=False),  # the state's name
         Column("washes", Integer, nullable=False),
         *map(_text, ("cloth", "mesh", "squeegee")),
         Column("measured", Text, nullable=False),
@@ -94,14 +94,12 @@ def _first_of_record() -> tuple[Column[Any], ...]:
         Column("drawdown", Text, nullable=False),
         Column("illuminant", Text, nullable=False),
         Column("observer", Integer, nullable=False),
-        *(Column(name, Float, nullable=False) for name in ("l", "a", "b", "radius")),
+        *(Column(name, Float, nullable=False) for name in (*"lab", "radius")),
         Column("absolute", Boolean, nullable=False),
         Column("errors", Text, nullable=False),  # JSON of `measurement.stored_colour`
         _text("settings"),  # JSON: how it was measured, to do so again
         _text("flags"),  # JSON list
-        _text("notes"),
-        Column("made", Text, nullable=False),
-        _removed(),
+        *_ending(),
     )
 
 
@@ -112,6 +110,8 @@ record = Table(
     Column("coat_g_m2", Float),  # wet ink by weight; null where nobody weighed it
     Column("coat_std", Float),  # as a part of it
     Column("let_down", Float),  # parts of clear base to one part of ink; null for the ink itself
+    Column("how", Text),  # how it was heated, washed or rubbed; null if nobody said
+    Column("staining", Text),  # JSON: the grade of a white cloth that was rubbed or washed with it
 )
 record_photo = Table(
     "record_photo",
@@ -135,53 +135,50 @@ pigment = Table(
     "pigment",
     tables,
     Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
-    Column("key", Text, nullable=False),
+    *_named(),
     Column("most", Float),  # g in 100 g of the whole: the maker's limit
     Column("least_g", Float),  # the smallest amount that can be dispensed, g
     Column("price", Float),  # of 100 g
-    _text("notes"),
-    Column("made", Text, nullable=False),
-    _removed(),
+    *_ending(),
 )
 lot = Table(
     "lot",
     tables,
     Column("id", Integer, primary_key=True),
     Column("pigment_id", ForeignKey("pigment.id"), nullable=False, index=True),
-    Column("name", Text, nullable=False),
-    Column("key", Text, nullable=False),
+    *_named(),
     Column("since", Text, nullable=False),
     Column("strength", Float, nullable=False),  # of colouring, relative to the lot of the test series
     Column("strength_std", Float, nullable=False),
     Column("made", Text, nullable=False),
-    _removed(),
+    Column("removed", Text),
 )
-proposal = Table(
-    "proposal",
-    tables,
-    Column("id", Integer, primary_key=True),
-    Column("kind", Text, nullable=False),
-    Column("batch_id", ForeignKey("batch.id"), nullable=False, index=True),  # the batch that it makes
-    Column("from_batch_id", ForeignKey("batch.id"), index=True),  # the pot that was corrected
-    Column("recipe", Text, nullable=False),  # JSON: everything in the pot once it is carried out
-    Column("target_l", Float),
-    Column("target_a", Float),
-    Column("target_b", Float),
-    _text("target_words"),
-    Column("l", Float, nullable=False),
-    Column("a", Float, nullable=False),
-    Column("b", Float, nullable=False),
-    Column("covariance", Text, nullable=False),  # JSON, 3 x 3, of Lab
-    Column("radius", Float, nullable=False),
-    Column("reflectance", Text, nullable=False),  # JSON list
-    _text("cloth"),
-    Column("stage", Text, nullable=False),
-    _text("words"),
-    _text("facts"),  # JSON: whatever else was weighed
-    Column("made", Text, nullable=False),
-    _removed(),
-)
+
+
+def _first_of_proposal() -> tuple[Column[Any], ...]:
+    """As the second step made them; they stay as they are."""
+    return (
+        Column("id", Integer, primary_key=True),
+        Column("kind", Text, nullable=False),
+        Column("batch_id", ForeignKey(batch.c.id), nullable=False, index=True),  # the batch that it makes
+        Column("from_batch_id", ForeignKey(batch.c.id), index=True),  # the pot that was corrected
+        Column("recipe", Text, nullable=False),  # JSON: everything in the pot once it is carried out
+        *(Column(name, Float) for name in ("target_l", "target_a", "target_b")),
+        _text("target_words"),
+        *(Column(name, Float, nullable=False) for name in "lab"),
+        Column("covariance", Text, nullable=False),  # JSON, 3 x 3, of Lab
+        Column("radius", Float, nullable=False),
+        Column("reflectance", Text, nullable=False),  # JSON list
+        _text("cloth"),
+        Column("stage", Text, nullable=False),
+        _text("words"),
+        _text("facts"),  # JSON: whatever else was weighed
+        Column("made", Text, nullable=False),
+        Column("removed", Text),
+    )
+
+
+proposal = Table("proposal", tables, *_first_of_proposal(), Column("target_state", Text))
 # Only one row with these columns may be in use; those that were removed may be many.
 ONLY_ONE = {
     "shade": ("key",),
@@ -191,9 +188,12 @@ ONLY_ONE = {
     "lot": ("pigment_id", "key"),
     "proposal": ("batch_id",),
 }
-shade_at_first = Table("shade", MetaData(), *_first_of_shade())
-record_at_first = Table("record", MetaData(), *_first_of_record())
-for table in (*(tables.tables[name] for name in ONLY_ONE), shade_at_first, record_at_first):
+shade_at_first, record_at_first, proposal_at_first = at_first = (
+    Table("shade", MetaData(), *_first_of_shade()),
+    Table("record", MetaData(), *_first_of_record()),
+    Table("proposal", MetaData(), *_first_of_proposal()),
+)
+for table in (*(tables.tables[name] for name in ONLY_ONE), *at_first):
     only, in_use = [table.c[name] for name in ONLY_ONE[table.name]], table.c.removed.is_(None)
     Index(f"one_{table.name}", *only, unique=True, sqlite_where=in_use, postgresql_where=in_use)
 
@@ -201,17 +201,16 @@ step = Table(
     "schema_step",
     MetaData(),
     Column("number", Integer, primary_key=True),
-    Column("words", Text, nullable=False),
-    Column("done", Text, nullable=False),
+    *(Column(name, Text, nullable=False) for name in ("words", "done")),
 )
 
 
 # The tables that each step made.
-MADE = ((shade, batch, photo, record, record_photo, change), (pigment, lot, proposal))
+MADE = (shade, batch, photo, record, record_photo, change), (pigment, lot, proposal)
 
 
 def _first_tables(connection: Connection) -> None:
-    # When a later step changes a table, its first shape is made here: this step must go on making what it made.
+    # A step goes on making what it made, whatever later ones change.
     shade_at_first.create(connection, checkfirst=False)
     _make(connection, (batch, photo, change))
     record_at_first.create(connection, checkfirst=False)
@@ -219,13 +218,22 @@ def _first_tables(connection: Connection) -> None:
 
 
 def _proposals(connection: Connection) -> None:
-    _make(connection, MADE[1])
+    _make(connection, (pigment, lot))
+    proposal_at_first.create(connection, checkfirst=False)
 
 
 def _coat_and_let_down(connection: Connection) -> None:
-    for name in ("coat_g_m2", "coat_std", "let_down"):
-        connection.execute(text(f"ALTER TABLE record ADD COLUMN {name} FLOAT"))
-    connection.execute(text("ALTER TABLE shade ADD COLUMN judge TEXT"))
+    _add(connection, "FLOAT", "record.coat_g_m2", "record.coat_std", "record.let_down")
+    _add(connection, "TEXT", "shade.judge")
+
+
+def _states(connection: Connection) -> None:
+    _add(connection, "TEXT", "shade.target_state", "record.how", "record.staining", "proposal.target_state")
+
+
+def _add(connection: Connection, kind: str, *columns: str) -> None:
+    for table, name in (column.split(".") for column in columns):
+        connection.execute(text(f"ALTER TABLE {table} ADD COLUMN {name} {kind}"))
 
 
 def _make(connection: Connection, made: Sequence[Table]) -> None:
@@ -237,6 +245,7 @@ STEPS: tuple[tuple[str, Callable[[Connection], None]], ...] = (
     ("shades, batches, records, changes", _first_tables),
     ("pigments, lots, proposals", _proposals),
     ("ink on a strip by weight, let-down strips, whose verdict counts", _coat_and_let_down),
+    ("states of targets, how a strip was heated or washed, staining", _states),
 )
 
 

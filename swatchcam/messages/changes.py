@@ -12,11 +12,15 @@ from .surface import Catalogue
 DETAILS = {"most": "its limit", "least_g": "its smallest amount"}
 
 
-def _target(shade: str, target: Sequence[float] | None, tolerance: float | None, **_: Any) -> str:
-    if target is None:
+def _target(
+    shade: str, target: Sequence[float] | None, tolerance: float | None, state: str | None = None, **_: Any
+) -> str:
+    if target is None and state is None:
         return f"set the tolerance of shade '{shade}' to {tolerance:g}"
     within = "" if tolerance is None else f", with a tolerance of {tolerance:g}"
-    return f"set the target of shade '{shade}' to {', '.join(f'{value:g}' for value in target)}{within}"
+    colour = "" if target is None else f" to {', '.join(f'{value:g}' for value in target)}"
+    wanted = "" if state is None else f", as the colour that it has {state}"
+    return f"set the target of shade '{shade}'{colour}{wanted}{within}"
 
 
 def _added(pigment: str, details: Sequence[str] = (), **_: Any) -> str:

@@ -91,7 +91,6 @@ PROBLEMS: Catalogue = {
     "name-unusable": "{name!a} can't be the name of the {what}.",
     "day-unreadable": "'{typed}' is not a date.",
     "day-in-future": "{day} is in the future.",
-    "state-unknown": "There is no state '{typed}'.",
     "recipe-file-missing": On("There is no recipe file '{file}'.", "'{file}' is not a recipe."),
     "letter-unwritable": "The {what} contains a character that can't be stored.",
     "nothing-to-change": "You have not said what to change.",
@@ -179,7 +178,6 @@ PROBLEMS: Catalogue = {
 REMEDIES: Catalogue = {
     "give-it-a-name": "Give it one.",
     "write-the-day": "Write the day it was {what} like 2026-01-31.",
-    "choose-a-state": "Choose {states:comma} or 'washed 3'.",
     "check-the-recipe-file": On("Check its name and folder.", "Type what went in."),
     "type-it-again": "Type it again.",
     "say-what-to-change": On(

@@ -25,6 +25,7 @@ SUBJECTS = (
     "changes",
     "commands",
     "film",
+    "states",
     "general",
     "instrument",
     "library",

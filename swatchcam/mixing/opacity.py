@@ -76,7 +76,7 @@ def opacity_of_records(
     """
     if WET in (dark.state.name, light.state.name):
         raise UsageError("wet-strip-hides-opacity", "let-both-dry")
-    if dark.state != light.state:
+    if not dark.state.like(light.state):
         raise UsageError("strips-in-two-states", "use-one-state", dark=dark.state, light=light.state)
     if (key(dark.shade), key(dark.batch)) != (key(light.shade), key(light.batch)):
         raise UsageError("strips-of-two-batches", "pull-same-ink")

@@ -66,7 +66,7 @@ def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Ba
     measured = [
         record
         for record in of_the_ink(library.records(shade.name, state=state.name))
-        if record.state == state and key(record.batch) in batches
+        if record.state.like(state) and key(record.batch) in batches
     ]
     if not measured:
         return list(batches.values())[-1]

@@ -103,7 +103,7 @@ def _first(proposal: Proposal, records: Iterable[Record]) -> Record | None:
 
 def _fits(proposal: Proposal, record: Record) -> bool:
     cloths = {key(cloth) for cloth in (proposal.cloth, record.cloth) if cloth}
-    return record.state == proposal.state and record.measured >= proposal.day and len(cloths) < 2
+    return record.state.like(proposal.state) and record.measured >= proposal.day and len(cloths) < 2
 
 
 def _checked(proposal: Proposal, record: Record) -> CheckedPrediction:

@@ -94,7 +94,7 @@ def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Tar
     records = [
         record
         for record in of_the_ink(library.records(shade.name, state=state.name))
-        if record.state == state and key(record.batch) != key(but)
+        if record.state.like(state) and key(record.batch) != key(but)
     ]
     if not records:
         raise UsageError("nothing-to-mix-towards", "give-it-a-target", shade=shade.name, state=state)

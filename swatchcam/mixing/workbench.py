@@ -137,7 +137,9 @@ def set_up(
     records = [
         record
         for record in library.records(state=state.name)
-        if record.state == state and light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
+        if record.state.like(state)
+        and light_of(record) == USUAL_LIGHT
+        and (key(record.shade), key(record.batch)) in known
     ]
     cloth = _one_cloth(records, cloth)
     records = [record for record in records if key(record.cloth) == key(cloth)]

@@ -82,7 +82,7 @@ def names(paths):
 
 def test_names_say_what_is_kept_and_what_cannot_be_is_told_by_name(library, folder, look):
     shots(folder, "river blue, 3, heat-set.jpg", "brick, 2025-04, strip B, left, washed 3.jpg", "bare, 1.jpg")
-    shots(folder, "sage, 1, heatset.jpg")
+    shots(folder, "sage, 1, heat-sett.jpg")
     filled = by_name(library, folder)
     assert kept(library) == {
         ("river blue", "3", "", "heat-set", "right"),
@@ -93,10 +93,10 @@ def test_names_say_what_is_kept_and_what_cannot_be_is_told_by_name(library, fold
         ("river blue, 3, heat-set.jpg", "river blue"),
     ]
     told = {each.photo.name: each for each in filled.refused}
-    assert set(told) == {"bare, 1.jpg", "sage, 1, heatset.jpg"}
+    assert set(told) == {"bare, 1.jpg", "sage, 1, heat-sett.jpg"}
     assert told["bare, 1.jpg"].error.code == "No card can be seen in the photo."
     assert told["bare, 1.jpg"].error.remedy == "Lay the printed card flat."
-    assert "'heatset'" in TERMINAL.problem(told["sage, 1, heatset.jpg"].error)
+    assert "'heat-sett'" in TERMINAL.problem(told["sage, 1, heat-sett.jpg"].error)
     assert (library.records()[0].cloth, library.batches()[0].ink) == ("white cotton", "halm base")
 
 

@@ -138,7 +138,7 @@ def test_a_let_down_strip_is_no_target_and_not_judged_by_one(studio):
     problem, _ = refused(studio, shade="brick", against_target=True, let_down=10.0)
     assert problem == "A target is a colour of the ink itself, and your strip is let down."
     with pytest.raises(UsageError, match="never the colour of its shade"):
-        target_meant(studio.library, None, pale.number, None)
+        target_meant(studio.library, None, pale.number, None, None)
 
 
 def test_a_let_down_strip_is_predicted_after_heat_and_compared_with_one_let_down_as_far(studio):
@@ -228,9 +228,9 @@ def test_without_a_target_there_is_no_target(studio):
 
 def test_a_target_comes_from_numbers_or_a_record(studio):
     record = studio.keep()
-    assert target_meant(studio.library, SLATE, None, None) == SLATE
-    assert target_meant(studio.library, None, record.number, 1.0) == BRICK
-    assert target_meant(studio.library, None, None, 1.0) is None
+    assert target_meant(studio.library, SLATE, None, None, None) == (SLATE, None)
+    assert target_meant(studio.library, None, record.number, None, 1.0) == (BRICK, record.state)
+    assert target_meant(studio.library, None, None, None, 1.0) == (None, None)
 
 
 def test_a_target_that_would_mislead_is_refused(studio):
@@ -247,7 +247,7 @@ def test_a_target_that_would_mislead_is_refused(studio):
         (None, 99, None, "There is no record 99.", "swatchcam shade show NAME"),
     ):
         with pytest.raises(UsageError) as caught:
-            target_meant(studio.library, lab, number, tolerance)
+            target_meant(studio.library, lab, number, None, tolerance)
         assert problem in TERMINAL.problem(caught.value)
         assert remedy in TERMINAL.remedy(caught.value)
 

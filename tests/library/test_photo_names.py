@@ -54,7 +54,7 @@ def test_a_name_says_what_is_in_the_photo(name, said):
         ("brick, left, right.jpg", "'right' is a second strip"),
         ("brick, strip A, strip B.jpg", "'strip B' is a second mark"),
         ("brick, strip.jpg", "The mark has no name"),
-        ("brick, 3, heat set.jpg", "There is no state 'heat set'"),
+        ("brick, 3, heat-sett.jpg", "There is no state 'heat-sett'"),
         ("brick, airdried.jpg", "There is no state 'airdried'"),
         ("brick, washed 0.jpg", "There is no state 'washed 0'"),
         ("brick, washed3.jpg", "There is no state 'washed3'"),
@@ -241,7 +241,7 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
     )
     assert [line.split(".")[0] for line in told] == [
         "there is no column 'clothh'",
-        "line 2, state: There is no state 'heat set'",
+        "line 2, state: There is no state 'heat-sett'",
         "line 2, mixed: '2026-02-30' is not a date",
         "line 2, recipe: The recipe has no clear base",
         "line 3, shade: The shade has no name",

@@ -51,8 +51,8 @@ def target(request: Request, form: FormData) -> Response:
         raise UsageError("numbers-and-record", "give-only-one")
     if not typed and record is None and tolerance is None:
         raise _nothing()
-    wanted = target_meant(library, parse_lab(typed) if typed else None, record, tolerance)
-    return led(set_target(library, name, wanted, tolerance), "/shade", {"name": name})
+    wanted, state = target_meant(library, parse_lab(typed) if typed else None, record, None, tolerance)
+    return led(set_target(library, name, wanted, tolerance, state), "/shade", {"name": name})
 
 
 def judge(request: Request, form: FormData) -> Response:
