@@ -59,10 +59,10 @@ def keep(
     strip was kept before heat setting or washing, you see what that did to it.
     """
     from ..library.entry import entry_of
-    from ..library.handled import handled
     from ..library.heat_shift import pair
     from ..library.library import open_library
     from ..library.save import prepare_strips, put_strips
+    from ..library.search import handled
     from ..measurement.measure import measure as measure_photo
     from ..measurement.strip_names import any_loose
     from ..measurement.summary import sitting_of

@@ -249,7 +249,7 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
-    from ..library.handled import handled
+    from ..library.search import handled
     from ..mixing.keep_choice import choice_of, keep_choice
     from ..recipes.safety import HEAT
     from ..report.mixing import answer_dict

@@ -86,8 +86,8 @@ def series(
       swatchcam pigment series bare.jpg --load left=0 --cloth "white cotton"
     """
     from ..library.entry import entry_of
-    from ..library.handled import handled
     from ..library.library import open_library
+    from ..library.search import handled
     from ..measurement.measure import measure
     from ..mixing.test_series import ALONE, keep_series, parse_loads
     from ..report.mixing import series_dict

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 
-from ..library.handled import handled
 from ..library.library import Library
 from ..library.records import HEAT_SET, State
+from ..library.search import handled
 from ..recipes.recipe import Recipe
 from ..recipes.safety import FIXER, HEAT, INK, LINES, LOAD, POWDER, WHITE, care_lines, named_in, subjects_of
 from ..text import listed
 
 CHAPTERS = {HEAT: "heat", POWDER: "pigments"}  # where the lines are; all others stand in the chapter of recipes
 NOBODY: frozenset[str] = frozenset()
-COUNTED = {INK, FIXER, POWDER, HEAT}  # by `library.handled`
+COUNTED = {INK, FIXER, POWDER, HEAT}  # by `library.search`
 BESIDE = {INK, LOAD, WHITE}  # not named in a heading: they are nothing that comes in now and then
 
 
