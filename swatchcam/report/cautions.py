@@ -9,13 +9,13 @@ from ..library.library import Library
 from ..library.records import HEAT_SET, State
 from ..library.search import handled
 from ..recipes.recipe import Recipe
-from ..recipes.safety import FIXER, HEAT, INK, LINES, LOAD, POWDER, WHITE, care_lines, named_in, subjects_of
+from ..recipes.safety import FIXER, HEAT, INK, LINES, POWDER, care_lines, named_in, subjects_of
 from ..text import listed
 
 CHAPTERS = {HEAT: "heat", POWDER: "pigments"}  # where the lines are; all others stand in the chapter of recipes
 NOBODY: frozenset[str] = frozenset()
 COUNTED = {INK, FIXER, POWDER, HEAT}  # by `library.search`
-BESIDE = {INK, LOAD, WHITE}  # not named in a heading: they are nothing that comes in now and then
+NAMED = (FIXER, POWDER, HEAT)  # in a heading: what comes in now and then
 
 
 def heat_in(states: Iterable[State]) -> set[str]:
@@ -44,7 +44,7 @@ def care_text(lines: Sequence[str], known: Collection[str] = NOBODY) -> str:
 
 def care_heading(lines: Sequence[str]) -> str:
     """What a page folds the lines under: "Caution: fixer, heat"."""
-    named = [subject for subject in subjects_of(lines) if subject not in BESIDE]
+    named = [subject for subject in subjects_of(lines) if subject in NAMED]
     return f"Caution: {listed(named)}" if named else "Caution"
 
 

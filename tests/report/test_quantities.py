@@ -155,6 +155,6 @@ def test_without_the_bare_cloths_only_what_was_measured_is_told():
 
 
 def test_an_amount_comes_with_its_cautions_on_ink_and_on_what_is_left_over():
-    facts = amount_dict(AMOUNT)
+    facts = amount_dict(amount(RUN, LAID))
     assert subjects_of(facts["care"]) == (INK, DISPOSAL)
     assert amount_text(facts).endswith("\n".join(["Take care:", *(f"  - {line}" for line in facts["care"])]))

@@ -50,7 +50,7 @@ def reckon(request: Request, form: FormData) -> Response:
     except SwatchcamError as error:
         problem = error
     status, said = REFUSAL if problem else 200, FormData(typed(form))
-    read = _read(facts) | {"first": first_time(studio_of(request).found(), facts["care"])} if facts else {}
+    read = _read(facts) | {"care_open": first_time(studio_of(request).found(), facts["care"])} if facts else {}
     return page(request, "amount.html.jinja", status, said=said, problem=problem, facts=facts, **read)
 
 

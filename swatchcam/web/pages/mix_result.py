@@ -175,7 +175,7 @@ def _answer(
         shades=[one.name for one in library.shades()] if library else [],
         problem=error or problem,
         kept=kept,
-        first=first_time(library, facts["care"], own=1 if kept else 0),
+        care_open=first_time(library, facts["care"], own=1 if kept else 0),
         aim=_aim(library, item, kept),
         record=record,
         back=_back(item),

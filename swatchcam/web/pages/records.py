@@ -51,7 +51,7 @@ def record(request: Request) -> Response:
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
         care=care,
-        first=first_time(library, care, own=1),
+        care_open=first_time(library, care, own=1),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
         states=STATES,
     )

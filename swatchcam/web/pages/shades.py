@@ -153,7 +153,7 @@ def shade(request: Request) -> Response:
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
         care=care,
-        first=first_time(library, care, own=1),
+        care_open=first_time(library, care, own=1),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, of_the_ink(line.record for chapter in newest for line in chapter.lines)),
         **_choices(library, one, found.records),
