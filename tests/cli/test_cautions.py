@@ -28,7 +28,7 @@ def studio(tmp_path, monkeypatch, remembered):
 
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory):
-    """A folder with a library: test series of four inks, and two pots of orange, one with fixer."""
+    """A folder with a library: test series of four inks, and a pot of orange."""
     folder = tmp_path_factory.mktemp("stocked")
     shop = Shop(open_library(str(folder / "halm.sqlite"), create=True), folder / "shots")
     shop.all_series()
