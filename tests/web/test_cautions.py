@@ -14,11 +14,12 @@ from tests.worlds.cheap_measurements import measurement
 DRY, SET = (41.0, 42.0, 25.0), (39.0, 41.0, 24.0)
 PRESSED = "heat-set, 150 °C, 4 min, press"
 RECIPE = "clear base 500 g, red 6 g, fixer 10 g"
-# What is seen of each line: its height on the screen or sheet, 0 where it is folded away.
-HEIGHTS = """() => [...document.querySelectorAll("details.care li")]
-  .map(each => each.checkVisibility({contentVisibilityAuto: true}) ? each.getBoundingClientRect().height : 0)"""
-ALL_SEEN = f"({HEIGHTS})().every(height => height > 10)"
-NONE_SEEN = f"({HEIGHTS})().every(height => height === 0)"
+# What is seen of each line, once the page is drawn: its height on screen or sheet, 0 where it is folded away.
+HEIGHTS = """async () => {
+  await new Promise(drawn => requestAnimationFrame(() => requestAnimationFrame(drawn)));
+  return [...document.querySelectorAll("details.care li")]
+    .map(each => each.checkVisibility({contentVisibilityAuto: true}) ? each.getBoundingClientRect().height : 0);
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -40,16 +41,16 @@ def test_a_fold_is_one_line_on_the_phone_and_open_on_paper(chromium, season, pat
         fold = phone.page.locator("details.care")
         assert fold.locator("summary").inner_text() == "Caution: fixer and heat"
         assert fold.bounding_box()["height"] < 60
-        assert phone.page.evaluate(HEIGHTS) == [0] * len(LINES[FIXER] + LINES[HEAT])
+        assert not any(phone.page.evaluate(HEIGHTS))
 
         phone.page.emulate_media(media="print")
-        phone.page.wait_for_function(ALL_SEEN)
+        assert all(height > 10 for height in phone.page.evaluate(HEIGHTS))
         assert fold.locator("li").all_inner_texts() == [*LINES[FIXER], *LINES[HEAT]]
 
         phone.page.emulate_media(media="screen")
-        phone.page.wait_for_function(NONE_SEEN)
+        assert not any(phone.page.evaluate(HEIGHTS))
         phone.page.evaluate("dispatchEvent(new Event('beforeprint'))")  # how older browsers open it
-        phone.page.wait_for_function(ALL_SEEN)
+        assert all(height > 10 for height in phone.page.evaluate(HEIGHTS))
         phone.page.evaluate("dispatchEvent(new Event('afterprint'))")
-        phone.page.wait_for_function(NONE_SEEN)
+        assert not any(phone.page.evaluate(HEIGHTS))
         phone.check()
