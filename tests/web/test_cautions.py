@@ -34,10 +34,9 @@ def season(tmp_path_factory):
     return folder / "halm.sqlite"
 
 
-@pytest.mark.parametrize("path", ["/shade?name=Brick", "/record/4"])
-def test_a_fold_is_one_line_on_the_phone_and_open_on_paper(chromium, season, path):
+def test_a_fold_is_one_line_on_the_phone_and_open_on_paper(chromium, season):
     with served(season) as shop, watched(chromium, shop, **PHONE) as phone:
-        phone.go(path)
+        phone.go("/shade?name=Brick")
         fold = phone.page.locator("details.care")
         assert fold.locator("summary").inner_text() == "Caution: fixer and heat"
         assert fold.bounding_box()["height"] < 60
