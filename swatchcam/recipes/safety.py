@@ -15,8 +15,8 @@ INK, FIXER, POWDER, HEAT, LOAD, WHITE, DISPOSAL = "ink", "fixer", "powder", "hea
 LINES: Mapping[str, tuple[str, ...]] = {
     INK: (
         "Follow the ink maker's safety data sheet first; where it says otherwise, it is right.",
-        "Wear gloves and an apron, air the room, and do not eat or drink where ink is mixed. What is in it against"
-        " mould can give you a rash: wash ink off your skin at once.",
+        "Wear gloves and an apron, air the room, and do not eat or drink where ink is mixed. Its"
+        " preservatives can give you a rash: wash ink off your skin at once.",
         "Thin concentrates splash: wear safety glasses when you drip, pour or stir them.",
         "What has held ink never goes back to the kitchen: no jar, no spoon. Label every pot.",
     ),
@@ -25,7 +25,7 @@ LINES: Mapping[str, tuple[str, ...]] = {
         " the air. Wear gloves and safety glasses, air the room, and wear the mask that its data sheet names.",
         "Add it last, only to what you print within its pot life, and write that time on the pot. Never pour what is"
         " left back into ink without fixer.",
-        "Never heat it beyond what its data sheet says.",
+        "Never heat fixer, or ink with it, beyond what its data sheet says.",
     ),
     POWDER: (
         "Dry pigment: do not stir up dust. Wet it with a little clear base before you stir, and wipe up with a damp"

@@ -19,10 +19,10 @@ from swatchcam.recipes.safety import (
 
 # What has to be said of each, as the hazards were listed for this job; common practice, no source.
 TOLD = {
-    INK: ("safety data sheet", "gloves", "apron", "do not eat", "against mould", "rash", "splash", "safety glasses",
+    INK: ("safety data sheet", "gloves", "apron", "do not eat", "preservative", "rash", "splash", "safety glasses",
           "never goes back to the kitchen", "Label every pot"),
     FIXER: ("isocyanate", "aziridine", "allergic", "Wear gloves and safety glasses", "air the room", "pot life",
-            "Never heat it beyond what its data sheet says"),
+            "Never heat fixer, or ink with it, beyond what its data sheet says"),
     POWDER: ("dust", "damp", "mask that its data sheet names"),
     WHITE: ("from the bottom",),
     HEAT: ("press", "dryer", "iron", "steam", "temperature of the ink's maker", "licence or training", "ammonia",
