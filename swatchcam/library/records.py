@@ -20,6 +20,7 @@ from ..text import key, let_down_words
 
 WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED = "wet", "air-dried", "heat-set", "washed", "rubbed"
 STATES = (WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED)
+NOT_WASHED = (WET, AIR_DRIED, HEAT_SET, RUBBED)
 LONGEST = 120  # letters of a name; no source
 MOST_WASHES = 999  # no source
 # A number of degrees or minutes is no number of washes.
@@ -169,12 +170,12 @@ def parse_state(text: str) -> State:
             return State(name, how=_how(rest, text, heat=name == HEAT_SET, rub=name == RUBBED))
         if not rest:
             return State(name)
-    raise UsageError("state-unknown", "choose-a-state", typed=text, states=STATES)
+    raise UsageError("state-unknown", "choose-a-state", typed=text, states=NOT_WASHED)
 
 
 def _how(rest: str, typed: str, **kind: bool) -> str:
     if rest and rest[0].isalnum():  # 'heat-setting' is no state
-        raise UsageError("state-unknown", "choose-a-state", typed=typed, states=STATES)
+        raise UsageError("state-unknown", "choose-a-state", typed=typed, states=NOT_WASHED)
     return tidy_treatment(rest, **kind) if rest else ""
 
 

@@ -15,12 +15,13 @@ DETAILS = {"most": "its limit", "least_g": "its smallest amount"}
 def _target(
     shade: str, target: Sequence[float] | None, tolerance: float | None, state: str | None = None, **_: Any
 ) -> str:
-    if target is None and state is None:
-        return f"set the tolerance of shade '{shade}' to {tolerance:g}"
     within = "" if tolerance is None else f", with a tolerance of {tolerance:g}"
-    colour = "" if target is None else f" to {', '.join(f'{value:g}' for value in target)}"
-    wanted = "" if state is None else f", as the colour that it has {state}"
-    return f"set the target of shade '{shade}'{colour}{wanted}{within}"
+    if target is not None:
+        colour = ", ".join(f"{value:g}" for value in target)
+        return f"set the target of shade '{shade}' to {colour}{f' ({state})' if state else ''}{within}"
+    if state is not None:
+        return f"set the target of shade '{shade}' for cloth that is {state}{within}"
+    return f"set the tolerance of shade '{shade}' to {tolerance:g}"
 
 
 def _added(pigment: str, details: Sequence[str] = (), **_: Any) -> str:

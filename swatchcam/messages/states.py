@@ -13,7 +13,7 @@ PROBLEMS: Catalogue = {
 }
 
 REMEDIES: Catalogue = {
-    "choose-a-state": "Choose {states:comma}; for washes type 'washed 3'.",
+    "choose-a-state": "Choose {states:comma} or 'washed 3'.",
     "write-the-treatment": On(
         "Write it like this: 'heat-set 150 C 4 min press', 'washed 3 times 40 C' or 'rubbed wet'.",
         "Write it like this: '150 C 4 min press' for heat setting, '40 C' for washing, 'wet' for rubbing.",

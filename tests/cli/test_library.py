@@ -96,7 +96,7 @@ SAID = {
     "shade set brick --target 50,30,30 --tolerance 1.5": [
         "Set the target of shade 'brick' to 50, 30, 30, with a tolerance of 1.5."
     ],
-    "shade set brick --from-record 2": ["Set the target of shade 'brick' to 47, 29, 29."],
+    "shade set brick --from-record 2": ["Set the target of shade 'brick' to 47, 29, 29 (heat-set)."],
     "shade set brick --rename 'deep brick'": ["Renamed shade 'brick' to 'deep brick'."],
     "shade set slat --merge-into slate": ["Merged shade 'slat' into 'slate'."],
     "shade set slate --tag spring --tag Linen": ["Tagged shade 'slate': spring, linen."],
@@ -363,7 +363,7 @@ def folder(desk):
     for name in ("rust, 1.jpg", "rust, 2, heat-set.jpg", "sage, 1, left.jpg"):
         (path / name).write_text(f"drawn for {name}")
     (path / "rust, 3.jpg").write_text("bare")
-    (path / "rust, 4, heatset.jpg").write_text("drawn for a typing error")
+    (path / "rust, 4, heat-sett.jpg").write_text("drawn for a typing error")
     return path
 
 
@@ -372,7 +372,7 @@ def test_fill_tells_what_became_of_each_photo(folder):
     assert done.exit_code == DONE
     assert done.stdout.splitlines()[0] == "Kept 3 strips; 0 photos were already in the library; 2 refused."
     assert "rust, 3.jpg: No card can be seen in the photo.\n    Lay the printed card flat.\n" in done.stdout
-    assert "heatset" in done.stdout
+    assert "heat-sett" in done.stdout
     facts = answer("library fill shots --processes 1 --library fresh.sqlite")
     assert (facts["kept"], len(facts["in_already"]), len(facts["refused"])) == ([], 3, 2)
     library = open_library("fresh.sqlite")
@@ -412,7 +412,10 @@ def test_an_empty_folder_or_none_is_refused(desk):
 # --- what is wrong ------------------------------------------------------------------------------------------
 
 WRONG = {
-    "keep new.jpg --shade brick --state burnt": ("There is no state 'burnt'.", "air-dried, heat-set or 'washed 3'"),
+    "keep new.jpg --shade brick --state burnt": (
+        "There is no state 'burnt'.",
+        "air-dried, heat-set, rubbed or 'washed 3'",
+    ),
     "keep new.jpg --shade brick --state 'washed 0'": ("There is no state 'washed 0'.", "'washed 3'"),
     "keep new.jpg --shade brick --measured 31.3.2026": ("'31.3.2026' is not a date.", "2026-01-31"),
     "keep new.jpg --shade brick --mixed 2026-02-30": (

@@ -232,7 +232,7 @@ def test_a_studio_weighs_with_its_own_scale(read):
 def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
     told = problems(
         "photo,shade,state,mixed,recipe,clothh\n"
-        "a.jpg,brick,heat set,2026-02-30,yellow 3 g,x\n"
+        "a.jpg,brick,heat-sett,2026-02-30,yellow 3 g,x\n"
         '"b.jpg",,,,"binder 5 g\nyellow",\n'
         "A.jpg,brick,,,,\n"
         ",brick,,,,\n"
