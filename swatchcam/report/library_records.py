@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..library.changes import Change, log
 from ..library.compare import Recalled
 from ..library.control_chart import Chart
 from ..library.heat_prediction import HeatPrediction
@@ -14,22 +13,16 @@ from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
 from ..recipes.film_weight import Coat
+from ..recipes.recipe import Recipe
 from ..text import key
+from .cautions import care_of_recipes, heat_in
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
-from .json_types.library import (
-    BatchJson,
-    ChartJson,
-    CoatJson,
-    HistoryJson,
-    HistoryPointJson,
-    ShadeJson,
-)
-from .json_types.library_care import ChangeJson, LogJson
+from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
 from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
-from .said import change_dict, finding_dict, flag_dicts
+from .said import finding_dict, flag_dicts
 from .staining import kept_staining_dict, stained_records
 
 
@@ -107,6 +100,7 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
+        "care": care_of_recipes([batch.recipe]),
     }
 
 
@@ -197,16 +191,6 @@ def _axes(lab: Sequence[float]) -> AxesJson:
     return {"L": lightness, "a": a, "b": b}
 
 
-def log_dict(library: Library) -> LogJson:
-    """The changes, the newest first."""
-    return {"format": FORMAT, "library": str(library.place), "changes": [done_dict(change) for change in log(library)]}
-
-
-def done_dict(change: Change) -> ChangeJson:
-    """One change."""
-    return {"number": change.number, "made": change.made, "undone": change.undone, **change_dict(change.what)}
-
-
 def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> NearJson:
     """The nearest shades: each shade's nearest record, and how far it is."""
     return {
@@ -216,14 +200,17 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
     }
 
 
-def kept_dict(records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
-    """What `keep` prints: the records, and what heat setting or washing did to their strips."""
+def kept_dict(
+    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
+) -> KeptJson:
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them."""
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 
 

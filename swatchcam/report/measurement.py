@@ -14,6 +14,7 @@ from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamer
 from ..measurement.pot_verdict import POT, STRIPS, PotVerdict
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Outcome, Verdict
+from ..recipes.safety import HEAT, care_lines
 from .json_types.colours import FORMAT, LabJson
 from .json_types.measuring import (
     CheckJson,
@@ -213,6 +214,7 @@ def verdict_dict(
         "sample_photo": sample_photo,
         "reference_photo": reference_photo,
         "recalled": recalled,
+        "care": list(care_lines([HEAT])) if recalled and recalled["predicted"] else [],
     }
 
 

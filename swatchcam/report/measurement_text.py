@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from ..recipes.safety import HEAT
+from .cautions import care_text
 from .json_types.measuring import CheckJson, DifferenceJson, MeasurementJson, RecalledJson, StripJson, UsedRowJson
 from .measurement import GRADE_WORDS
 from .pots import films_sentence
@@ -37,6 +39,8 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
     for part in (result["sample_photo"], result["reference_photo"]):
         if part is not None:
             lines += ["", measurement_text(part)] if numbers else weak_lines(part)
+    # Only a studio that has heat-set strips before is told what heat will do.
+    lines += ["", care_text(result["care"], (HEAT,))] if result["care"] else []
     return "\n".join(lines)
 
 

@@ -250,3 +250,4 @@ class CheckJson(HeadJson):
     sample_photo: Annotated[MeasurementJson, "the photo, as `measure` prints it"]
     reference_photo: Annotated[MeasurementJson | None, "the other photo, as `measure` prints it, or null"]
     recalled: Annotated[RecalledJson | None, "what the library gave; null without it"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
