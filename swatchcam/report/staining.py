@@ -26,10 +26,10 @@ WORDS = {
     "1": "very much colour came off",
 }
 # Force, finger and strokes as public summaries of ISO 105-X12 tell them; the standard's text was not seen.
-CAUTION = (
+CAUTIONS = (
     "A rub by hand is no laboratory's test, which presses a finger of 16 mm with 9 N and rubs 10 times to and fro, once"
-    " dry and once wet (ISO 105-X12); nor is a wash at home one (ISO 105-C06). Compare your own prints with each other,"
-    " rubbed or washed in the same way."
+    " dry and once wet (ISO 105-X12); nor is a wash at home one (ISO 105-C06).",
+    "Compare your own prints with each other, rubbed or washed in the same way.",
 )
 FAST_ENOUGH = ("5", "4-5", "4")  # no source: from here on a studio seldom sees it; what is asked depends on the use
 NEXT = "See how long and how hot the ink maker wants it heated, heat a new strip that way, and test it again."
@@ -52,7 +52,7 @@ def graded_dict(
         "unstained": found.unstained,
         "stained": found.stained,
         "flags": flag_dicts(found.flags),
-        "caution": CAUTION,
+        "caution": " ".join(CAUTIONS),
         "sample_photo": sample_photo,
         "reference_photo": reference_photo,
     }
@@ -114,7 +114,12 @@ def staining_text(result: StainingJson, numbers: bool = False) -> str:
     for part in (result["sample_photo"], result["reference_photo"]):
         if part is not None:
             lines += ["", measurement_text(part)] if numbers else weak_lines(part)
-    lines += ["", *(f"  {line}" for line in next_lines(result["grade"])), f"  {KEEPING}", f"  {result['caution']}"]
+    lines += [
+        "",
+        *(f"  {line}" for line in next_lines(result["grade"])),
+        f"  {KEEPING}",
+        *(f"  {line}" for line in CAUTIONS),
+    ]
     return "\n".join(lines)
 
 
