@@ -41,6 +41,7 @@ from .result_words import advice, lead
 ShownStrip = tuple[str, str, Markup]  # a strip's name, its words, its chip
 
 PHOTO = "photo"  # the kind of item
+NO_INK = "bare-cloth", "bare-white"  # flags of a window: it may be white cloth, clean beside a stained one
 LARGE = (400, 320)  # px of a chip; the page fits it in
 
 
@@ -67,6 +68,7 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
         strips={kept.name: the_strip(kept.name) for kept in sitting.strips},
         chips=_chips(sitting),
         weak=weak,
+        cloth_seen=any(flag.code in NO_INK for flags in sitting.flags.values() for flag in flags),
         states=JUDGED_STATES,
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
