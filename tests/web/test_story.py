@@ -161,7 +161,7 @@ def test_a_cloth_that_was_rubbed_with_a_strip_is_graded_and_kept_with_it(phone, 
     phone.send("stained").check()
     facts = told("check", sample("stained"), "--staining", "--card", CARD)
     low, high = facts["interval95"]
-    assert phone.text(".lead") == facts["sentence"]
+    assert phone.text("h1") == facts["sentence"]
     text = phone.open_all().text()
     assert f"{facts['difference']:.1f}, in 95 of 100 cases {low:.1f} to {high:.1f}" in text
     assert facts["caution"] in text
@@ -175,4 +175,4 @@ def test_a_cloth_that_was_rubbed_with_a_strip_is_graded_and_kept_with_it(phone, 
     phone.press("See how much colour came off").page.wait_for_url(lambda url: url != before)
     phone.page.wait_for_selector("h1:has-text('Staining grade')")
     phone.check()
-    assert phone.text(".lead") == facts["sentence"]
+    assert phone.text("h1") == facts["sentence"]
