@@ -62,7 +62,7 @@ REMEDIES: Catalogue = {
         "Write it like this: '150 C 4 min press' for heat setting, '40 C' for washing, 'wet' for rubbing.",
     ),
     "compare-alike-or-pair-more": _compare_alike,
-    "let-it-dry": "Let it dry, and measure it again.",
+    "dry-it-first": "Let it dry, and measure it again.",
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",
         "Choose what is heat-set, or untick 'as it will be once heat-set'.",
