@@ -21,9 +21,9 @@ import numpy as np
 from ..arrays import Array
 from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
-from ..colorimetry.error_covariance import positive, square
+from ..colorimetry.error_covariance import blocks_of, positive, square
 from ..colorimetry.intervals import unit_metric
-from .pigment_model import Content, Palette, blocks_of
+from .pigment_model import Content, Palette
 from .search import (
     STRONG,
     USUAL_LIMITS,

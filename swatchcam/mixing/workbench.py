@@ -8,21 +8,26 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
+import numpy as np
+
+from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, UsageError
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
-from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
+from ..library.records import AIR_DRIED, DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key
 from .known_strip import KnownStrip, known_strips_of, usual_coat_of
-from .pigment_learning import learn, misfits
-from .pigment_model import Palette
+from .pigment_learning import learn
+from .pigment_model import MISFIT, Palette
+from .prior import Unlike
 from .search import MOST, THINGS, Limits
 from .strip_choice import choose
 
+MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 
 
@@ -44,7 +49,7 @@ class Bench:
     @cached_property
     def palette(self) -> Palette:
         """What the known strips teach."""
-        return learn(self.known_strips, self.before)
+        return learn(self.known_strips, self.before, two_states=self.state.name != AIR_DRIED)
 
     @property
     def all_known(self) -> tuple[KnownStrip, ...]:
@@ -110,6 +115,32 @@ class Bench:
                 return None
             total += known.price * weight / 100
         return total
+
+
+def misfits(palette: Palette) -> list[KnownStrip]:
+    """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
+
+    One that is wrong makes its neighbours look wrong too: where there are several, look at the first. It makes all
+    films look unlike as well: so of those that would be odd if films were as like as they may be, each is left out
+    in turn, and judged by the scatter that the others tell.
+
+    Source
+    ------
+    Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
+    """
+    sizes = _misfit_sizes(palette.unlike, palette.scatter.low)
+    odd = [at for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
+    found: list[tuple[float, KnownStrip]] = []
+    for at in odd:
+        others = palette.unlike.without(int(at)).scatter()[0]
+        found.append((float(_misfit_sizes(palette.unlike, others.std)[at]), palette.known_strips[at]))
+    return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
+
+
+def _misfit_sizes(unlike: Unlike, scatter: float) -> Array:
+    """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that film scatter."""
+    told = unlike.told(scatter).reshape(-1, 3)
+    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(unlike.blocks(scatter)), told))
 
 
 def set_up(
