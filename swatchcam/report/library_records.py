@@ -68,6 +68,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
+        "target_state": str(shade.target_state) if shade.target_state else None,
         "tolerance_ciede2000": shade.tolerance,
         "judge": shade.judge,
         "tags": list(shade.tags),
@@ -257,7 +258,10 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts, own = [history(shade.target, records, state) for state in states(records)], of_the_ink(records)
+    pasts, own = (
+        [history(shade.target, records, state, shade.target_state) for state in states(records)],
+        of_the_ink(records),
+    )
     return {
         "format": FORMAT,
         "library": str(library.place),
