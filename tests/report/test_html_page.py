@@ -13,6 +13,8 @@ import pytest
 from swatchcam.colorimetry.srgb import decode_srgb
 from swatchcam.errors import UsageError
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, State
+from swatchcam.recipes.recipe import parse_recipe
+from swatchcam.recipes.safety import FIXER, HEAT, LINES, POWDER
 from swatchcam.report.html_page import library_page, shade_page
 from swatchcam.report.library_text import shift_text
 from swatchcam.report.shade_summary import dossier
@@ -181,9 +183,18 @@ def test_a_nominal_card_is_marked_and_its_distance_from_the_target_is_not_told()
 def test_heat_setting_is_told_in_words_with_a_caution():
     text = Read(PAGES["full"]).text
     assert shift_text(FULL.pairs[0]) in text
-    assert "Caution, heat." in text
+    assert "Caution: heat" in text
+    assert all(line in text for line in LINES[HEAT])
     cold = [record for record in RECORDS if record.state == State(AIR_DRIED)]
     assert "Caution" not in Read(shade_page(dossier(studio.shade(), BATCHES, cold), MADE)).text
+
+
+def test_a_printed_recipe_with_fixer_or_powder_has_its_cautions():
+    made = parse_recipe("clear base 500 g, dry red 6 g, fixer 10 g")
+    page = Read(shade_page(dossier(studio.shade(), [replace(batch, recipe=made) for batch in BATCHES], ()), MADE))
+    assert "Caution: fixer and powder" in page.text
+    assert all(line in page.text for line in (*LINES[FIXER], *LINES[POWDER]))
+    assert page.all("details") == []  # what is printed is not folded
 
 
 def test_out_of_gamut_is_told_in_words_beside_the_chip():

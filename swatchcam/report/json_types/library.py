@@ -75,6 +75,7 @@ class BatchAccountJson(OfShadeJson, BatchJson):
     """What `swatchcam batch --json` prints: a batch with its recipe and records."""
 
     records: Annotated[list[RecordJson], "its records, each as `record` prints it"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class ShadeJson(TypedDict):
@@ -168,6 +169,7 @@ class KeptJson(InLibraryJson):
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
     further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
     heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class NearestJson(TypedDict):

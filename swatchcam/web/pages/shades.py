@@ -20,10 +20,10 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words, target_words
 from ...library.library import Library
-from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of, of_the_ink
+from ...library.records import USUAL_LIGHT, Record, Shade, light_of, of_the_ink
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
-from ...recipes.safety import care_lines
+from ...report.cautions import care_of_recipes, first_time, heat_in
 from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
 from ...report.measurement import difference_dict
 from ...report.plots.colour_plots import ab_plot, interval_bar, lc_plot
@@ -137,6 +137,7 @@ def shade(request: Request) -> Response:
         shown = len(batches)
     found = dossier(one, batches, records)
     newest = [*reversed(found.chapters)][:shown]
+    care = care_of_recipes([batch.recipe for batch in batches], heat_in(pair.after.state for pair in found.pairs))
     return page(
         request,
         "shade.html.jinja",
@@ -153,7 +154,8 @@ def shade(request: Request) -> Response:
         ],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
-        care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
+        care=care,
+        care_open=first_time(library, care, own=1),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, of_the_ink(line.record for chapter in newest for line in chapter.lines)),
         **_choices(library, one, found.records),
