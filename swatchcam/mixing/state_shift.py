@@ -21,7 +21,7 @@ from .prior import smooth
 
 # How far the numbers of a layer move, one standard deviation; natural logarithms but for the surface's shares. Common
 # sense, no source; checked on build studios.
-ALL_STRENGTHS, STRENGTH, BEND, BEND_LENGTH = 0.08, 0.08, 0.05, 60.0  # of absorption: all alike, each, by wavelength, nm
+ALL_STRENGTHS, STRENGTH, BEND, BEND_LENGTH = 0.12, 0.07, 0.04, 60.0  # of absorption: all alike, each, by wavelength, nm
 SCATTER, CROWDING, BINDER = 0.3, 0.3, 0.6
 SURFACE = 0.007, 0.07
 CLOTH, CLOTH_LENGTH = 0.02, 80.0  # nm

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..library.compare import Recalled
-from ..library.control_chart import Chart
-from ..library.heat_prediction import HeatPrediction
+from ..colorimetry.control_chart import Chart
 from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
@@ -19,7 +17,6 @@ from .cautions import care_of_recipes, heat_in
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
-from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import finding_dict, flag_dicts
@@ -69,6 +66,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
+        "target_state": str(shade.target_state) if shade.target_state else None,
         "tolerance_ciede2000": shade.tolerance,
         "judge": shade.judge,
         "tags": list(shade.tags),
@@ -164,24 +162,6 @@ def _range(value: Range) -> NumberJson:
     return {"value": round(value.value, 2), "interval95": [round(value.low, 2), round(value.high, 2)]}
 
 
-def recalled_dict(recalled: Recalled) -> RecalledJson:
-    """What a strip was judged against, for `report.measurement.check_dict`."""
-    record, shade = recalled.record, recalled.shade
-    return {
-        "record": None if record is None else record_dict(record),
-        "shade": shade.name if shade else "",
-        "target": None if record is not None or shade is None else list(shade.target or ()),
-        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
-        "notes": flag_dicts(recalled.notes),
-    }
-
-
-def predicted_dict(predicted: HeatPrediction) -> PredictedHeatJson:
-    """The colour that a dry strip is going to have."""
-    radius = round(predicted.radius, 2)
-    return {**_rounded(predicted.lab), "interval95_ciede2000": radius, "pairs": predicted.pairs}
-
-
 def _rounded(lab: Sequence[float]) -> AxesJson:
     return _axes([round(float(value), 2) for value in lab])
 
@@ -241,7 +221,10 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts, own = [history(shade.target, records, state) for state in states(records)], of_the_ink(records)
+    pasts, own = (
+        [history(shade.target, records, state, shade.target_state) for state in states(records)],
+        of_the_ink(records),
+    )
     return {
         "format": FORMAT,
         "library": str(library.place),

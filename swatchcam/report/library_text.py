@@ -83,7 +83,7 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     target, tolerance = facts["target"], facts["tolerance_ciede2000"]
     lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
     colour = f" L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}" if target and numbers else " set"
-    lines += [f"target{colour}" if target else "no target"]
+    lines += [f"target{colour} ({facts['target_state'] or 'state not said'})" if target else "no target"]
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
     lines += ["judged by the pot, not by single strips"] if facts["judge"] == "pot" else []
     lines += [facts["notes"]] if facts["notes"] else []

@@ -147,6 +147,15 @@ def test_a_dry_strip_gets_no_verdict_against_a_target_for_heat_set_ones():
     assert dossier(studio.shade(), BATCHES, dry).chapters[1].lines[0].to_target.verdict
 
 
+def test_only_a_strip_in_the_state_of_the_target_is_judged_by_it():
+    of = studio.shade(target_state=State(HEAT_SET, how="150 °C"))
+    for chapter in dossier(of, BATCHES, RECORDS).chapters[:2]:  # the third is of a card that was never measured
+        for line in chapter.lines:
+            judged = line.record.state.name == HEAT_SET
+            assert (line.to_target.verdict is not None) == judged
+            assert line.to_target.why_not == ("" if judged else "the target is for heat-set ink")
+
+
 def test_a_let_down_strip_is_listed_as_what_it_is_and_never_stands_for_the_shade():
     pale = studio.record(99, studio.kept(0.1, 0.03), measured="2027-01-01", batch="B3", let_down=10.0)
     found = dossier(studio.shade(), BATCHES, [*RECORDS, pale])

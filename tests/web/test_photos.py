@@ -156,6 +156,8 @@ def check(*said):
         ("?to=numbers&numbers=50,30,20&after_heat=1", "To compare a strip as it will be once heat-set"),
         ("?to=target&shade=Brick&after_heat=1", "strips"),
         ("?to=shade&shade=Brick&let_down=10", "has no other record to compare with"),
+        ("?to=record&record=1&state=heat-set", "One side is air-dried, the other heat-set."),
+        ("?to=record&record=1&state=wet", "One side is wet, the other air-dried"),
         ("?to=record&record=1&let_down=10", "Record 1 is of the ink itself, but your strip is let down 1:10."),
         ("?to=target&shade=Brick&let_down=10", "your strip is let down"),
         ("?to=shade&shade=Brick&let_down=a+lot", "'a lot' does not say how far the ink was let down"),

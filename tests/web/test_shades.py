@@ -270,7 +270,7 @@ def test_a_shade_tells_the_verdict_of_its_last_strip(season, brick):
     line = dossier(library.shade("Brick"), library.batches("Brick"), library.records("Brick")).latest
     to_target, to_before = line.to_target.verdict, line.to_before.verdict
     assert (to_target.outcome, to_before.outcome) == ("different", "different")
-    assert "Different. The last strip is lighter and more vivid than the target." in brick.text
+    assert "Different. The last strip is lighter and more vivid than the target (state not said)." in brick.text
     assert f"Against {to_before.difference.reference}: different." in brick.text
     (bar,) = [attrs["aria-label"] for attrs, _ in brick.all("svg") if "(CIEDE2000)" in attrs["aria-label"]]
     low, high = to_target.difference.low, to_target.difference.high

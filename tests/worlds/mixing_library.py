@@ -82,6 +82,7 @@ def put_kept(library: Library, folder: Path, kept: Kept, entry: Entry, card: str
         "strip": entry.mark,
         "stage": entry.state.name,
         "washes": entry.state.washes,
+        "how": entry.state.how or None,
         "measured": entry.measured or DAY,
         "card": card,
         "grade": "measured" if kept.absolute else "nominal",

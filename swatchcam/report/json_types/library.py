@@ -103,6 +103,7 @@ class ShadeJson(TypedDict):
 
     shade: Annotated[str, "the shade"]
     target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
+    target_state: Annotated[str | None, "what the target is for, such as `heat-set, 150 °C`; null if nobody said"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
     judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]

@@ -18,7 +18,7 @@ from ...colorimetry.lab_text import parse_lab
 from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
 from ...library.history import CHARTED, history, states
-from ...library.labels import lab_words
+from ...library.labels import lab_words, target_words
 from ...library.library import Library
 from ...library.records import USUAL_LIGHT, Record, Shade, light_of, of_the_ink
 from ...library.search import nearest_shades
@@ -145,12 +145,14 @@ def shade(request: Request) -> Response:
         facts=shade_dict(one, batches, own[-1] if own else None),
         done=done(library, request),
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
-        last=found.latest and _last(found.latest),
+        last=found.latest and _last(found.latest, target_words(one.target_state)),
         tolerance=found.tolerance,
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
-        pasts=[past for state in states(records) if (past := history(one.target, records, state)).points],
+        pasts=[
+            past for state in states(records) if (past := history(one.target, records, state, one.target_state)).points
+        ],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         stained=stained_records(records),
         ways=WAYS,
@@ -193,12 +195,12 @@ def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shad
     return _told(ShadeVerdict(verdict), f"the last strip of {one.name}", other.name)
 
 
-def _last(line: RecordLine) -> dict[str, Any]:
+def _last(line: RecordLine, target: str) -> dict[str, Any]:
     record = line.record
     return {
         "facts": record_dict(record),
         "chip": record_chip(record, HALF),
-        "to_target": _told(line.to_target, LAST, "the target"),
+        "to_target": _told(line.to_target, LAST, target),
         "to_before": _told(line.to_before, LAST, "the batch before"),
     }
 
