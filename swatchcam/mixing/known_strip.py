@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 from statistics import median
 
@@ -12,7 +12,7 @@ import numpy as np
 from ..arrays import Array
 from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
 from ..library.proposals import Pigment
-from ..library.records import Batch, Record
+from ..library.records import Batch, Record, State
 from ..measurement.stored_colour import Kept
 from ..recipes.film_weight import EVENNESS
 from ..recipes.recipe import Recipe
@@ -108,13 +108,19 @@ def pot_of_strip(strip: str) -> str:
 
 
 def known_strips_of(
-    records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]
+    records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment], later: State | None = None
 ) -> list[KnownStrip]:
-    """What all these records, which are on one cloth, teach; those of pots without a recipe teach nothing here."""
+    """What all these records, which are on one cloth, teach; those of pots without a recipe teach nothing here.
+
+    They are air-dried or in a `later` state, such as heat-set.
+    """
     records = list(records)
     pots, usual = {(key(batch.shade), key(batch.name)): batch for batch in batches}, usual_coat_of(records)
-    found = (known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf, usual) for record in records)
-    return [known_strip for known_strip in found if known_strip]
+    found = [
+        (record.state, known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf, usual))
+        for record in records
+    ]
+    return [replace(one, later=bool(later and state.like(later))) for state, one in found if one]
 
 
 def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:
