@@ -48,10 +48,15 @@ def batch(
 
 
 @click.command(
-    epilog="\b\nExamples:\n  swatchcam record 12\n  swatchcam record 12 --state heat-set --cloth linen",
+    epilog="\b\nExamples:\n  swatchcam record 12\n"
+    "  swatchcam record 12 --state 'heat-set 150 C 4 min press' --cloth linen",
 )
 @click.argument("number", type=NUMBER)
-@click.option("--state", default="", help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option(
+    "--state",
+    default="",
+    help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3', rubbed.",
+)
 @click.option("--mark", default="", help="What you wrote on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
@@ -110,7 +115,7 @@ def remove(
     from ..library.changes import remove_record, remove_shade
     from ..library.library import open_library
     from ..library.proposal_store import remove_pigment, remove_proposal
-    from ..report.library_records import done_dict
+    from ..report.library_care import done_dict
     from ..report.library_text import done_text
 
     if sum(each is not None for each in (record, shade, proposal, pigment)) != 1:
@@ -138,7 +143,7 @@ def undo(number: int | None, library: str | None, as_json: bool) -> None:
     """
     from ..library.changes import undo as undone
     from ..library.library import open_library
-    from ..report.library_records import log_dict
+    from ..report.library_care import log_dict
     from ..report.library_text import log_text
 
     opened = open_library(library)

@@ -60,6 +60,7 @@ def keep(
     """
     from ..library.entry import entry_of
     from ..library.heat_shift import pair
+    from ..library.history import treatment_before
     from ..library.library import open_library
     from ..library.save import prepare_strips, put_strips
     from ..measurement.measure import measure as measure_photo
@@ -86,8 +87,9 @@ def keep(
     opened = open_library(library, create=True)
     records = put_strips(opened, prepared)
     numbers_kept = {record.number for record in records}
-    pairs = [found for found in pair(opened.records(records[0].shade)) if found.after.number in numbers_kept]
-    facts = kept_dict(records, pairs, str(opened.place))
+    of_shade = opened.records(records[0].shade)
+    pairs = [found for found in pair(of_shade) if found.after.number in numbers_kept]
+    facts = kept_dict(records, pairs, str(opened.place), treatment_before(of_shade, records[0]))
     tell(facts, partial(kept_text, numbers=numbers), as_json)
     draw_picture(result, picture)
 

@@ -9,6 +9,11 @@ PROBLEMS: Catalogue = {
     "treatment-unreadable": "I can't read '{left}' in '{typed}'.",
     "temperature-impossible": "'{typed}' can't be right: between {low:g} and {high:g} °C is possible.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
+    "treatment-before": On(
+        "Record {last} was treated like this: {how}. If this one was too, say so:"
+        " swatchcam record {record} --state '{state}'",
+        "Record {last} was treated like this: {how}. If this one was too, say so under Correct details.",
+    ),
     "state-without-target": "Shade '{shade}' has no target.",
 }
 

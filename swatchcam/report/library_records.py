@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
-from ..library.backup import Count
-from ..library.batch_import import Filled
-from ..library.changes import Change, log
 from ..library.compare import Recalled
 from ..library.control_chart import Chart
 from ..library.heat_prediction import HeatPrediction
@@ -16,17 +12,16 @@ from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
-from ..library.verify import Finding
+from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..text import key
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
-from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
-from .said import change_dict, finding_dict, flag_dicts, refusal_dict
+from .said import finding_dict, flag_dicts
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -38,6 +33,7 @@ def record_dict(record: Record) -> RecordJson:
         "batch": record.batch,
         "mark": record.mark,
         "state": str(record.state),
+        "treatment": record.state.how,
         "measured": record.measured,
         "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
@@ -71,6 +67,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
+        "target_state": None if shade.target_state is None else str(shade.target_state),
         "tolerance_ciede2000": shade.tolerance,
         "judge": shade.judge,
         "tags": list(shade.tags),
@@ -192,45 +189,6 @@ def _axes(lab: Sequence[float]) -> AxesJson:
     return {"L": lightness, "a": a, "b": b}
 
 
-def verify_dict(count: Count, findings: Sequence[Finding]) -> VerifyJson:
-    """What was looked at, and what is not as it was."""
-    return {
-        "format": FORMAT,
-        "records": count.records,
-        "photos": count.photos,
-        "broken": any(not finding.harmless for finding in findings),
-        "findings": [{"harmless": finding.harmless, **finding_dict(finding.what)} for finding in findings],
-    }
-
-
-def log_dict(library: Library) -> LogJson:
-    """The changes, the newest first."""
-    return {"format": FORMAT, "library": str(library.place), "changes": [done_dict(change) for change in log(library)]}
-
-
-def done_dict(change: Change) -> ChangeJson:
-    """One change."""
-    return {"number": change.number, "made": change.made, "undone": change.undone, **change_dict(change.what)}
-
-
-def where_dict(library: Library) -> WhereJson:
-    """Where the library lies, and how much is in it."""
-    shades, batches, records = library.counts()
-    return {
-        "format": FORMAT,
-        "library": str(library.place),
-        "photos": str(library.place.photos),
-        "shades": shades,
-        "batches": batches,
-        "records": records,
-    }
-
-
-def count_dict(count: Count, verb: str, file: Path) -> CountJson:
-    """What was saved or brought back."""
-    return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
-
-
 def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> NearJson:
     """The nearest shades: each shade's nearest record, and how far it is."""
     return {
@@ -240,14 +198,22 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
     }
 
 
-def kept_dict(records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
-    """What `keep` prints: the records, and what heat setting or washing did to their strips."""
+def kept_dict(
+    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, before: Message | None = None
+) -> KeptJson:
+    """What `keep` prints: the records, and what heat setting or washing did to their strips.
+
+    Parameters
+    ----------
+    before : of `history.treatment_before`
+    """
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "treatment_before": None if before is None else finding_dict(before),
     }
 
 
@@ -285,15 +251,4 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
         **shade_dict(shade, library.batches(shade.name), own[-1] if own else None),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
-    }
-
-
-def fill_dict(filled: Filled, place: str) -> FillJson:
-    """What became of the photos of a folder."""
-    return {
-        "format": FORMAT,
-        "library": place,
-        "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
-        "in_already": [str(photo) for photo in filled.there],
-        "refused": [{"photo": str(each.photo), **refusal_dict(each.error)} for each in filled.refused],
     }

@@ -78,7 +78,8 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     target, tolerance = facts["target"], facts["tolerance_ciede2000"]
     lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
     colour = f" L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}" if target and numbers else " set"
-    lines += [f"target{colour}" if target else "no target"]
+    for_state = f" for cloth that is {facts['target_state']}" if facts["target_state"] else ""
+    lines += [f"target{colour}{for_state}" if target else "no target"]
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
     lines += ["judged by the pot, not by single strips"] if facts["judge"] == "pot" else []
     lines += [facts["notes"]] if facts["notes"] else []
@@ -201,6 +202,7 @@ def kept_text(facts: KeptJson, numbers: bool = True) -> str:
     """The same for a person."""
     lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
     lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
+    lines += [facts["treatment_before"]["sentence"]] if facts["treatment_before"] else []
     return "\n".join(lines)
 
 

@@ -30,7 +30,10 @@ class RecordNameJson(TypedDict):
     shade: Annotated[str, "its shade"]
     batch: Annotated[str, "its batch"]
     mark: Annotated[str, "what is written on the strip, or empty"]
-    state: Annotated[str, "what was done to the strip: `wet`, `air-dried`, `heat-set`, `washed 3 times` ..."]
+    state: Annotated[
+        str, "what was done to the strip: `air-dried`, `heat-set, 150 °C, 4 min, press`, `washed 3 times` ..."
+    ]
+    treatment: Annotated[str, "of that, how: `150 °C, 4 min, press`; empty if nobody said"]
     measured: Annotated[str, "day of the photo"]
     strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, or `beside-` and a number"]
 
@@ -82,6 +85,7 @@ class ShadeJson(TypedDict):
 
     shade: Annotated[str, "the shade"]
     target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
+    target_state: Annotated[str | None, "what the target is for, such as `heat-set`; null if nobody said"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
     judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
@@ -167,6 +171,9 @@ class KeptJson(InLibraryJson):
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
     further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
     heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
+    treatment_before: Annotated[
+        FindingJson | None, "how earlier strips of the shade were treated, if you did not say it of this one; or null"
+    ]
 
 
 class NearestJson(TypedDict):
