@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..library.compare import Recalled
-from ..library.control_chart import Chart
 from ..library.heat_prediction import HeatPrediction
 from ..library.heat_shift import BeforeAfter, Range, pair
-from ..library.history import History, HistoryPoint, history, states
+from ..library.history import Chart, History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from swatchcam.errors import UsageError
-from swatchcam.library.control_chart import D2, D3, D4, LEAST, SETTLED, TO_LIMIT, chart
+from swatchcam.library.history import D2, D3, D4, LEAST, SETTLED, TO_LIMIT, chart
 from swatchcam.messages.message import Message
 from swatchcam.messages.surface import TERMINAL
 
