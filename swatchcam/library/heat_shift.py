@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
-from ..colorimetry.error_covariance import Measured, covariance_of_difference, interval
+from ..colorimetry.error_covariance import Measured, covariance_of_difference
 from ..colorimetry.grey_scale import grade, grades_within, grey_scale_difference
 from ..colorimetry.intervals import interval_of_difference, quantile, scatter
 from .labels import in_order
@@ -70,11 +70,12 @@ def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
     for record in records:
-        strips.setdefault(_strip(record), []).append(record)
+        strips.setdefault(strip_of(record), []).append(record)
     return [found for strip in strips.values() for found in _pairs_of(strip)]
 
 
-def _strip(record: Record) -> tuple[object, ...]:
+def strip_of(record: Record) -> tuple[object, ...]:
+    """What is the same of all records of one strip: shade, batch and so on, with its mark, for one light and card."""
     colour = record.colour
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     card = "" if colour.absolute else record.card
@@ -95,22 +96,26 @@ def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
 
 def shift(before: Measured, after: Measured) -> Shift:
     """How a colour moved from one measurement to another, and how sure that is."""
-    covariance = covariance_of_difference(after, before)
+    return shift_between(before.lab, after.lab, covariance_of_difference(after, before))
+
+
+def shift_between(before: Lab, after: Lab, covariance: Array) -> Shift:
+    """The same of two colours, and the (3, 3) covariance of the difference between them, read-only from now on."""
     covariance.setflags(write=False)
-    start, end = np.array(before.lab), np.array(after.lab)
+    start, end = np.array(before), np.array(after)
     ends = end + scatter(covariance, DRAWS)
-    low, high = interval(after, before)
+    low, high = interval_of_difference(end, start, covariance)
     distance = Range(float(delta_e_2000(end, start)), low, high)
     best, worst = interval_of_difference(end, start, covariance, formula=_faded)
     return Shift(
-        before=before.lab,
-        after=after.lab,
+        before=before,
+        after=after,
         covariance=covariance,
         lightness=_range(end[0] - start[0], ends[:, 0] - start[0]),
         chroma=_range(_chroma(end) - _chroma(start), _chroma(ends) - _chroma(start)),
         hue=_turn(start, end, ends),
         ciede2000=distance,
-        real=_stands_out(end - start, covariance),
+        real=stands_out(end - start, covariance),
         grade=grade(float(_faded(end, start))),
         grades=grades_within(best, worst),
     )
@@ -139,8 +144,8 @@ def _plane(lab: Array) -> NDArray[np.complex128]:
     return np.asarray(lab[..., 1] + 1j * lab[..., 2])
 
 
-def _stands_out(delta: Array, covariance: Array) -> bool:
-    """Whether no shift at all lies outside the 95 % ellipsoid of the shift."""
+def stands_out(delta: Array, covariance: Array) -> bool:
+    """Whether no shift at all lies outside the 95 % ellipsoid of a (3,) shift with this (3, 3) covariance."""
     variances, axes = np.linalg.eigh(covariance)
     along = axes.T @ delta
     # Without any noise the smallest shift is real, and none is not.

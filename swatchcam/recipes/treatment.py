@@ -80,6 +80,11 @@ def tool_in(kept: str) -> str:
     return match["tool"] if match else ""
 
 
+def settings_in(kept: str) -> str:
+    """What a tidied treatment says beside temperature and time: "2 dots, iron"."""
+    return ", ".join(part for part in kept.split(", ") if not KEPT.fullmatch(part))
+
+
 def _tidy_number(typed: str) -> str:
     return f"{float(typed.replace(',', '.')):g}"
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ..library.compare import Recalled
 from ..library.heat_prediction import HeatPrediction
+from ..library.heat_series import heat_series
 from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import Chart, History, HistoryPoint, history, states
 from ..library.labels import recipe_words
@@ -14,6 +15,7 @@ from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
 from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..text import key
+from .heat_series import heat_series_dict
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
@@ -98,6 +100,7 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
+        "heating": [heat_series_dict(series) for series in heat_series(records)],
     }
 
 

@@ -8,6 +8,7 @@ from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
 from ..library.records import HEAT_SET, WASHED
 from ..text import counted, let_down_words, listed
+from .heat_series import heat_series_lines
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
 from .json_types.colours import NumberJson
 from .json_types.library import BatchJson, HistoryJson, ShadeJson
@@ -107,7 +108,8 @@ def batch_text(facts: BatchAccountJson, numbers: bool = True) -> str:
     lines = [f"{facts['shade']}, {_batch_line(facts)}"]
     lines += [] if facts["recipe"] else ["no recipe kept"]
     lines += [facts["notes"]] if facts["notes"] else []
-    return "\n".join(lines + [record_text(record, numbers) for record in facts["records"]])
+    lines += [record_text(record, numbers) for record in facts["records"]]
+    return "\n".join([*lines, *(line for series in facts["heating"] for line in ["", *heat_series_lines(series)])])
 
 
 def _history_lines(past: HistoryJson, numbers: bool) -> list[str]:

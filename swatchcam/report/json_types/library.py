@@ -74,10 +74,44 @@ class OfShadeJson(InLibraryJson):
     shade: Annotated[str, "the shade"]
 
 
+class HeatTestJson(TypedDict):
+    """A strip that was washed or rubbed after it was heated for this time."""
+
+    record: Annotated[int, "number of the record after"]
+    state: Annotated[str, "what was done: `washed 3 times`, `rubbed, wet` ..."]
+    grey_scale_grade: Annotated[str, "grey scale grade for change in colour (ISO 105-A05), 1 to 5"]
+    grey_scale_grades_possible: Annotated[list[str], "grades that it may be, the best first"]
+    staining: Annotated[str | None, "grade of the white cloth it was washed or rubbed with; null if nobody measured it"]
+
+
+class HeatTimeJson(TypedDict):
+    """The strips that were heated for one time."""
+
+    seconds: Annotated[float, "how long, s"]
+    records: Annotated[list[int], "numbers of the records after heating"]
+    ciede2000: Annotated[NumberJson, "how far the colour is from the dry one; mean of its strips"]
+    tested: Annotated[list[HeatTestJson], "those that were washed or rubbed then"]
+
+
+class HeatSeriesJson(FindingJson):
+    """When heat no longer moves the colour: in `heating` of what `batch` prints. Its sentence is the answer."""
+
+    heated: Annotated[str, "temperature and tool in words, as far as they were said"]
+    celsius: Annotated[list[float] | None, "[lowest, highest] temperature, °C; null if nobody said"]
+    settings: Annotated[str, "tool and setting, such as `2 dots, iron`; empty if nobody said"]
+    times: Annotated[list[HeatTimeJson], "each time, the shortest first"]
+    rests_from_s: Annotated[float | None, "from here on the colour rests, s; null where it does not or nobody can tell"]
+    rests_to_s: Annotated[float | None, "up to here it was seen to rest, s; or null"]
+    later: Annotated[FindingJson | None, "how longer heat moves it, if by more than the likely measurement error"]
+    next_s: Annotated[list[float], "how long to heat further strips, s; empty if nothing is missing"]
+    caution: Annotated[FindingJson, "what a colour that rests does not say"]
+
+
 class BatchAccountJson(OfShadeJson, BatchJson):
     """What `swatchcam batch --json` prints: a batch with its recipe and records."""
 
     records: Annotated[list[RecordJson], "its records, each as `record` prints it"]
+    heating: Annotated[list[HeatSeriesJson], "where strips were heated for several times: when the colour rests"]
 
 
 class ShadeJson(TypedDict):
