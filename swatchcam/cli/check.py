@@ -46,19 +46,20 @@ from .written import check_picture, draw_picture
 )
 @click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: compare with this batch, not the last one.")
-@click.option("--against-target", is_flag=True, help="With --shade: compare with its target.")
+@click.option("--against-target", is_flag=True, help="With --shade: compare with its target, in its state.")
 @click.option("--record", type=NUMBER, metavar="N", help="Compare with this record of the library.")
 @click.option(
     "--state",
     default="air-dried",
     show_default=True,
-    help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'. With --shade it is compared with a"
-    " strip in the same state.",
+    help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3' or rubbed. With --shade"
+    " it is compared with a strip in the same state; for a record or a target in another state, what comes first is"
+    " predicted in the later state.",
 )
 @click.option(
     "--after-heat",
     is_flag=True,
-    help="With --shade or --record: compare the colour that this dry strip will have once it is heat-set.",
+    help="With --shade: compare with its last heat-set strip, by the colour that this dry strip will have then.",
 )
 @LET_DOWN(
     help="The strip is let down with so many parts of clear base to one part of ink: 10, or 1:10. With --shade or"
@@ -148,19 +149,20 @@ def check(
     weighed = [parse_coat(text) for text in coats]
     if not wanted.anything:
         found = check_photo(first, card, strips=strips, target=target, against=against, tolerance=tolerance, **how)
-        from_library, own = None, STRIPS
+        from_library, states, own = None, None, STRIPS
     elif target or against:
         raise UsageError("two-references", "name-one-of-the-two")
     else:
         from ..library.library import open_library
-        from ..report.library_records import recalled_dict
+        from ..report.recalled import recalled_dict, states_dict
 
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strips=strips, tolerance=tolerance, coats=weighed, **how
         )
         found = Check(recalled.verdict, sample, pots=recalled.pots)
-        from_library, own = recalled_dict(recalled), recalled.shade.judge if recalled.shade else STRIPS
-    facts = check_dict(found, from_library, judge or own)
+        from_library, states = recalled_dict(recalled), states_dict(recalled)
+        own = recalled.shade.judge if recalled.shade else STRIPS
+    facts = check_dict(found, from_library, judge or own, states)
     tell(facts, partial(check_text, numbers=numbers), as_json)
     draw_picture(found.sample, picture)
     exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}

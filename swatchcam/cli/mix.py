@@ -249,7 +249,9 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
+    from ..library.search import handled
     from ..mixing.keep_choice import choice_of, keep_choice
+    from ..recipes.safety import HEAT
     from ..report.mixing import answer_dict
     from ..report.mixing_text import answer_text
 
@@ -262,4 +264,5 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
         from ..report.mixing_page import mix_page
 
         write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
-    tell(facts, partial(answer_text, numbers=rest["numbers"]), rest["as_json"])
+    known = {HEAT} & {*handled(library)}  # what is weighed is taken care of in full every time
+    tell(facts, partial(answer_text, numbers=rest["numbers"], known=known), rest["as_json"])

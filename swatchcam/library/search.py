@@ -1,13 +1,18 @@
-"""The shades nearest to a colour: of each its nearest record."""
+"""What the whole library is asked: the shades nearest to a colour, and what was ever handled in this studio."""
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 from numpy.typing import ArrayLike
+from sqlalchemy import func, select
 
 from ..colorimetry.nearest_index import Index
+from ..recipes.safety import HEAT, INK, named_in
+from . import schema
 from .library import Library
-from .records import Record
+from .records import HEAT_SET, Record
 
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
 
@@ -28,3 +33,19 @@ def nearest_shades(library: Library, lab: ArrayLike, count: int) -> list[tuple[R
         asked *= MORE
     nearest = sorted(best.values(), key=lambda found: (found[1], found[0]))[:count]
     return [(library.record(number), apart) for number, apart in nearest]
+
+
+def handled(library: Library) -> Counter[str]:
+    """How often, by subject of `recipes.safety`; what was removed later was handled too.
+
+    HEAT counts heat-set strips, INK recipes and corrections that were kept, FIXER and POWDER batches with such a part.
+    """
+    heated = select(func.count()).select_from(schema.record).where(schema.record.c.stage == HEAT_SET)
+    mixed = select(func.count()).select_from(schema.proposal)
+    recipes = select(schema.batch.c.recipe).where(schema.batch.c.recipe != "")
+    with library.reading() as connection:
+        found = Counter({HEAT: connection.execute(heated).scalar_one(), INK: connection.execute(mixed).scalar_one()})
+        # As it is stored, a recipe holds little but the names of its parts: it is looked through faster than read.
+        for (recipe,) in connection.execute(recipes):
+            found.update(named_in([recipe]))
+    return +found

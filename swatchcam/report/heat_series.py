@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ..library.heat_series import HeatedFor, HeatSeries
-from ..library.heat_shift import BeforeAfter, Range
+from ..colorimetry.colour_shift import Range
+from ..library.heat_shift import BeforeAfter, HeatedFor, HeatSeries
 from ..messages.message import finding
 from ..text import duration
 from .json_types.colours import NumberJson
@@ -14,17 +14,17 @@ from .said import finding_dict
 def heat_series_dict(series: HeatSeries) -> HeatSeriesJson:
     """A series with its answer, and what a colour that rests does not say."""
     seconds = [time.seconds for time in series.times]
-    start, end = (seconds[place] for place in series.rest) if series.rest else (None, None)
+    start, end = (seconds[place] for place in series.course.rest) if series.course.rest else (None, None)
     return {
-        **finding_dict(series.answer),
+        **finding_dict(series.course.answer),
         "heated": _heated_words(series),
         "celsius": None if series.celsius is None else list(series.celsius),
         "settings": series.settings,
         "times": [_time_dict(time) for time in series.times],
         "rests_from_s": start,
         "rests_to_s": end,
-        "later": None if series.later is None else finding_dict(series.later),
-        "next_s": list(series.next_seconds),
+        "later": None if series.course.later is None else finding_dict(series.course.later),
+        "next_s": list(series.course.next_seconds),
         "caution": finding_dict(finding("resting-is-not-fast")),
     }
 

@@ -1,4 +1,4 @@
-"""What was done to the library, and how it is kept -> one dict -> text or JSON."""
+"""What was done to the library as a whole, or looked at in it -> one dict -> text or JSON."""
 
 from __future__ import annotations
 

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..library.compare import Recalled
-from ..library.heat_prediction import HeatPrediction
-from ..library.heat_series import heat_series
-from ..library.heat_shift import BeforeAfter, Range, pair
-from ..library.history import Chart, History, HistoryPoint, history, states
+from ..colorimetry.colour_shift import Range
+from ..colorimetry.control_chart import Chart
+from ..library.heat_shift import BeforeAfter, heat_series, pair
+from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
 from ..messages.message import Message
 from ..recipes.film_weight import Coat
+from ..recipes.recipe import Recipe
+from ..recipes.safety import HEAT
 from ..text import key
+from .cautions import care_of_recipes, heat_in
 from .heat_series import heat_series_dict
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
-from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import finding_dict, flag_dicts
@@ -68,7 +69,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
-        "target_state": None if shade.target_state is None else str(shade.target_state),
+        "target_state": str(shade.target_state) if shade.target_state else None,
         "tolerance_ciede2000": shade.tolerance,
         "judge": shade.judge,
         "tags": list(shade.tags),
@@ -94,13 +95,15 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
     found = library.shade(shade).name
     batch = batch_named(library.batches(found), found, name)
     records = library.records(batch.shade, batch.name)
+    heating = [heat_series_dict(series) for series in heat_series(records)]
     return {
         "format": FORMAT,
         "library": str(library.place),
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
-        "heating": [heat_series_dict(series) for series in heat_series(records)],
+        "heating": heating,
+        "care": care_of_recipes([batch.recipe], {HEAT} if heating else ()),
     }
 
 
@@ -164,24 +167,6 @@ def _range(value: Range) -> NumberJson:
     return {"value": round(value.value, 2), "interval95": [round(value.low, 2), round(value.high, 2)]}
 
 
-def recalled_dict(recalled: Recalled) -> RecalledJson:
-    """What a strip was judged against, for `report.measurement.check_dict`."""
-    record, shade = recalled.record, recalled.shade
-    return {
-        "record": None if record is None else record_dict(record),
-        "shade": shade.name if shade else "",
-        "target": None if record is not None or shade is None else list(shade.target or ()),
-        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
-        "notes": flag_dicts(recalled.notes),
-    }
-
-
-def predicted_dict(predicted: HeatPrediction) -> PredictedHeatJson:
-    """The colour that a dry strip is going to have."""
-    radius = round(predicted.radius, 2)
-    return {**_rounded(predicted.lab), "interval95_ciede2000": radius, "pairs": predicted.pairs}
-
-
 def _rounded(lab: Sequence[float]) -> AxesJson:
     return _axes([round(float(value), 2) for value in lab])
 
@@ -201,13 +186,15 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
 
 
 def kept_dict(
-    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, before: Message | None = None
+    records: Sequence[Record],
+    pairs: Sequence[BeforeAfter],
+    place: str,
+    recipe: Recipe | None = None,
+    before: Message | None = None,
 ) -> KeptJson:
-    """What `keep` prints: the records, and what heat setting or washing did to their strips.
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them.
 
-    Parameters
-    ----------
-    before : of `history.treatment_before`
+    `before` is of `history.treatment_before`.
     """
     return {
         "format": FORMAT,
@@ -216,6 +203,7 @@ def kept_dict(
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
         "treatment_before": None if before is None else finding_dict(before),
+        "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 
 
@@ -246,7 +234,10 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts, own = [history(shade.target, records, state) for state in states(records)], of_the_ink(records)
+    pasts, own = (
+        [history(shade.target, records, state, shade.target_state) for state in states(records)],
+        of_the_ink(records),
+    )
     return {
         "format": FORMAT,
         "library": str(library.place),

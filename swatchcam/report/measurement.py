@@ -6,6 +6,7 @@ import numpy as np
 
 from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.srgb import lab_to_srgb
+from ..library.records import HEAT_SET
 from ..measurement.check import Check
 from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
@@ -14,6 +15,7 @@ from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamer
 from ..measurement.pot_verdict import POT, STRIPS, PotVerdict
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Outcome, Verdict
+from ..recipes.safety import HEAT, care_lines
 from .json_types.colours import FORMAT, LabJson
 from .json_types.measuring import (
     CheckJson,
@@ -23,6 +25,7 @@ from .json_types.measuring import (
     QualityJson,
     RecalledJson,
     SeenJson,
+    StatesJson,
     StripJson,
     UsedRowJson,
 )
@@ -181,14 +184,17 @@ def _seen_dict(seen: DifferenceUnder) -> SeenJson:
     }
 
 
-def check_dict(check: Check, recalled: RecalledJson | None = None, judge: str = STRIPS) -> CheckJson:
+def check_dict(
+    check: Check, recalled: RecalledJson | None = None, judge: str = STRIPS, states: StatesJson | None = None
+) -> CheckJson:
     """A check as one object: the verdict first, then all it rests on.
 
-    `recalled` is what the library gave to it, `judge` whether the strips' verdict counts or the pot's.
+    `recalled` and `states` are what the library gave to it, `judge` whether the strips' verdict counts or the pot's.
     """
     metamers = metamerism(*check.pair) if check.pair else None
     other = measurement_dict(check.reference) if check.reference else None
-    return verdict_dict(check.verdict, metamers, measurement_dict(check.sample), other, recalled, check.pots, judge)
+    sample = measurement_dict(check.sample)
+    return verdict_dict(check.verdict, metamers, sample, other, recalled, check.pots, judge, states)
 
 
 def verdict_dict(
@@ -199,6 +205,7 @@ def verdict_dict(
     recalled: RecalledJson | None = None,
     pots: PotVerdict | None = None,
     judge: str = STRIPS,
+    states: StatesJson | None = None,
 ) -> CheckJson:
     """The same of photos that were measured before, each a `measurement_dict`."""
     return {
@@ -213,7 +220,14 @@ def verdict_dict(
         "sample_photo": sample_photo,
         "reference_photo": reference_photo,
         "recalled": recalled,
+        "states": states,
+        "care": list(care_lines([HEAT])) if _predicts_heat(states) else [],
     }
+
+
+def _predicts_heat(states: StatesJson | None) -> bool:
+    """Whether the strip is yet to be heat-set."""
+    return states is not None and (states["carried_over"], states["compared_in"]) == ("strip", HEAT_SET)
 
 
 def verdict_words(verdict: Verdict) -> str:

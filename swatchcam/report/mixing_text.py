@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
+from .cautions import NOBODY, care_text
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .json_types.colours import AxesJson
 from .json_types.mixing import (
@@ -17,7 +20,7 @@ from .json_types.mixing import (
     ShelfJson,
     WaitingProposalJson,
 )
-from .quantities import care_text, weighing_text
+from .quantities import weighing_text
 from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
@@ -32,8 +35,8 @@ KINDS = {
 }
 
 
-def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
-    """What was proposed: the pot as it is, the choices, what to weigh, what to look out for."""
+def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] = NOBODY) -> str:
+    """What was proposed: the pot as it is, the choices, what to weigh, what to look out for, in short where `known`."""
     lines = [_head(facts, numbers), ""]
     if facts["pot"]:
         lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
@@ -50,7 +53,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
     lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
     lines += [""] if facts["flags"] else []
     lines += flag_lines(facts["flags"], "")
-    lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
+    lines += ["", care_text(facts["care"], known)] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
         lines += [_target(facts["target"], facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
@@ -104,8 +107,8 @@ def flattening(facts: PigmentJson) -> str:
     return f"Half of its strength is lost at about {half:.0f} % (95 % interval {low:.0f} to {high:.0f} %)."
 
 
-def series_text(facts: SeriesJson) -> str:
-    """One line for each series strip that was kept."""
+def series_text(facts: SeriesJson, known: Collection[str] = NOBODY) -> str:
+    """One line for each series strip that was kept, then what to take care of, in short where it is `known`."""
     lines = []
     for strip in facts["series"]:
         lines.append(
@@ -113,7 +116,7 @@ def series_text(facts: SeriesJson) -> str:
             f"  ±{strip['interval95_ciede2000']:.2f} CIEDE2000   {strip['srgb_approx']}"
         )
         lines += flag_lines(strip["flags"])
-    return "\n".join(lines)
+    return "\n".join([*lines, *([care_text(facts["care"], known)] if facts["care"] else [])])
 
 
 def prediction_check_text(facts: PredictionsJson) -> str:

@@ -102,8 +102,9 @@ def check(
     strip : "left", "right" or "beside-1" ...; several are of one pot
     tolerance : largest CIEDE2000 that counts as the same; by default the shade's own, else 2
     library : that knows the shade or the record of the target
-    state : of the strip, such as "heat-set": with a shade it is judged against one in the same state
-    after_heat : judge the colour that a dry strip is going to have once it is heat-set
+    state : of the strip, such as "heat-set": with a shade it is judged against one in the same state; with a record in
+        another state what comes first is predicted in the later one
+    after_heat : with a shade, judge a dry strip against the last heat-set one, by the colour that it is going to have
     let_down : of a let-down strip, the parts of clear base to one part of ink; it is judged against one let down as far
 
     Raises

@@ -100,6 +100,7 @@ def changed(change: Any) -> str:
 def _templates() -> Environment:
     from jinja2 import PackageLoader
 
+    from ..report.cautions import care_heading
     from ..report.html_page import environment
 
     templates = environment()
@@ -111,6 +112,7 @@ def _templates() -> Environment:
     templates.filters["flagged"] = flagged
     templates.filters["finding"] = PAGE.finding
     templates.filters["changed"] = changed
+    templates.filters["care_heading"] = care_heading
     templates.filters["duration"] = duration
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchcam.library.heat_series import RESTS, heat_series
+from swatchcam.colorimetry.coming_to_rest import RESTS
+from swatchcam.library.heat_shift import heat_series
 from swatchcam.library.records import DRY, State
 from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.report.heat_series import heat_series_dict, heat_series_lines
@@ -49,7 +50,7 @@ def exponential(*minutes, rest=1.0, yellow=0.0):
 
 def answer_of(records):
     (series,) = heat_series(records)
-    return series.answer
+    return series.course.answer
 
 
 def said(records):
@@ -63,17 +64,17 @@ def test_it_rests_from_where_all_later_shifts_are_alike():
     """What is left to come after 2 min is 0.14 of 3.4 CIEDE2000, after 1 min 0.37 of it: 1.2."""
     (series,) = heat_series(again(exponential(0.5, 1, 2, 4, 8, 16, rest=1.0)))
     assert [len(time.pairs) for time in series.times] == [1] * 6
-    assert series.rest == (2, 5)
-    assert TERMINAL.finding(series.answer) == (
+    assert series.course.rest == (2, 5)
+    assert TERMINAL.finding(series.course.answer) == (
         "From 2 min on the colour rests: up to 16 min it moves by less than 1 CIEDE2000."
     )
-    assert series.next_seconds == ()
+    assert series.course.next_seconds == ()
 
 
 def test_several_strips_tell_the_same_or_a_little_later():
     """Strips of one ink never move quite alike, so they are a little less sure than one strip heated on."""
     (series,) = heat_series(strips(exponential(0.5, 1, 2, 4, 8, 16, rest=1.0)))
-    assert series.rest in ((2, 5), (3, 5))
+    assert series.course.rest in ((2, 5), (3, 5))
 
 
 def test_unlike_films_cancel():
@@ -87,15 +88,15 @@ def test_unlike_films_cancel():
         np.zeros(3),
     ]
     (series,) = heat_series(strips(course, films=films))
-    assert series.rest
-    assert series.rest[1] == 5
+    assert series.course.rest
+    assert series.course.rest[1] == 5
 
 
 def test_a_colour_that_still_moves_is_told_how_long_to_go_on():
     records = strips(exponential(1, 2, 4, 8, rest=12.0))
     (series,) = heat_series(records)
-    assert series.answer.code == "colour-still-moves"
-    assert series.next_seconds == (16 * 60,)
+    assert series.course.answer.code == "colour-still-moves"
+    assert series.course.next_seconds == (16 * 60,)
     assert said(records).startswith("At 8 min the colour still moves: by CIEDE2000 ")
     assert said(records).endswith(" since 4 min. Heat strips for 16 min too.")
 
@@ -110,8 +111,8 @@ def test_too_few_times_are_told_which_to_add():
 def test_a_measurement_that_is_too_coarse_says_what_to_do():
     records = strips(exponential(1, 2, 4, rest=0.3), noise=1.0)
     (series,) = heat_series(records)
-    assert series.answer.code == "heat-too-coarse"
-    assert series.next_seconds == (120.0, 240.0)
+    assert series.course.answer.code == "heat-too-coarse"
+    assert series.course.next_seconds == (120.0, 240.0)
     told = said(records)
     assert told.startswith(
         "Can't tell yet whether the colour rests: from 2 min to 4 min it seems to move by CIEDE2000 "
@@ -122,24 +123,24 @@ def test_a_measurement_that_is_too_coarse_says_what_to_do():
 def test_times_that_are_close_together_show_no_rest():
     records = strips(exponential(1, 4, 5, rest=1.5))
     (series,) = heat_series(records)
-    assert (series.answer.code, series.rest) == ("rests-too-short", None)
+    assert (series.course.answer.code, series.course.rest) == ("rests-too-short", None)
     assert "too close together" in said(records)
 
 
 def test_yellowing_after_it_rests_is_named():
     """Little of it beside the rest, more of it as what ends the rest."""
     (little,) = heat_series(strips(exponential(2, 4, 8, 16, rest=0.5, yellow=0.01)))
-    assert little.rest == (0, 3)
-    assert little.later is not None
-    assert "yellower" in little.later.facts["ways"]
+    assert little.course.rest == (0, 3)
+    assert little.course.later is not None
+    assert "yellower" in little.course.later.facts["ways"]
     (much,) = heat_series(strips(exponential(1, 2, 4, 32, rest=0.25, yellow=0.02)))
-    assert much.rest == (0, 2)
-    assert TERMINAL.finding(much.answer).startswith("From 1 min on the colour rests: up to 4 min")
-    told = TERMINAL.finding(much.later)
+    assert much.course.rest == (0, 2)
+    assert TERMINAL.finding(much.course.answer).startswith("From 1 min on the colour rests: up to 4 min")
+    told = TERMINAL.finding(much.course.later)
     assert told.startswith("Longer heat moves it: by 32 min it is ")
     assert "yellower" in told
     (never,) = heat_series(strips(exponential(2, 4, 8, 16, rest=0.4)))
-    assert never.later is None
+    assert never.course.later is None
 
 
 def test_more_strips_for_a_time_are_averaged():
@@ -148,7 +149,7 @@ def test_more_strips_for_a_time_are_averaged():
     second = [replace(one, number=one.number + 100, mark=f"{one.mark}2") for one in strips(course, noise=0.3)]
     (one,), (two,) = heat_series(first), heat_series([*first, *second])
     assert [len(time.pairs) for time in two.times] == [2, 2, 2]
-    assert np.trace(two.covariance) < np.trace(one.covariance)
+    assert np.trace(two.course.covariance) < np.trace(one.course.covariance)
 
 
 # --- which strips belong together ---------------------------------------------------------------------------
@@ -226,10 +227,10 @@ def test_every_answer_has_its_keys_its_lines_and_its_plot(course):
     drawn = heat_plot(facts)
     assert drawn.startswith("<svg ")
     assert drawn.count("<circle") == len(course)
-    assert ("rests</text>" in drawn) == (series.rest is not None)
+    assert ("rests</text>" in drawn) == (series.course.rest is not None)
     for word in ("cured", "fixed", "enough", "fixation"):
         assert word not in " ".join(lines).lower()
-    assert PAGE.finding(series.answer) == facts["sentence"]
+    assert PAGE.finding(series.course.answer) == facts["sentence"]
 
 
 # --- over drawn studios -------------------------------------------------------------------------------------
@@ -242,8 +243,8 @@ def outcomes(way, tool, noise, count=40, strips=1):
         studio, rng = hidden_studio("build", number), np.random.default_rng([2026, 611, number])
         recipe = studio.target(rng)
         (series,) = heat_series(series_of(studio, recipe, rng, way, tool=tool, strips=strips, noise=noise))
-        if series.rest:
-            first, last = series.rest
+        if series.course.rest:
+            first, last = series.course.rest
             found.append(movement(studio, recipe)[first, first : last + 1].max())
     return np.array(found)
 

@@ -112,6 +112,7 @@ class BatchAccountJson(OfShadeJson, BatchJson):
 
     records: Annotated[list[RecordJson], "its records, each as `record` prints it"]
     heating: Annotated[list[HeatSeriesJson], "where strips were heated for several times: when the colour rests"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class ShadeJson(TypedDict):
@@ -119,7 +120,7 @@ class ShadeJson(TypedDict):
 
     shade: Annotated[str, "the shade"]
     target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
-    target_state: Annotated[str | None, "what the target is for, such as `heat-set`; null if nobody said"]
+    target_state: Annotated[str | None, "what the target is for, such as `heat-set, 150 °C`; null if nobody said"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
     judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
@@ -208,6 +209,7 @@ class KeptJson(InLibraryJson):
     treatment_before: Annotated[
         FindingJson | None, "how earlier strips of the shade were treated, if you did not say it of this one; or null"
     ]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class NearestJson(TypedDict):

@@ -246,6 +246,7 @@ class SeriesJson(InLibraryJson):
     """What `swatchcam pigment series --json` prints: the strips that were kept."""
 
     series: Annotated[list[SeriesStripJson], "each strip"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class ProposalJson(TypedDict):

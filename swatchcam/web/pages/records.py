@@ -11,13 +11,13 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from ...errors import SwatchcamError
-from ...library.heat_series import heat_series
-from ...library.heat_shift import pair
+from ...library.heat_shift import heat_series, pair
 from ...library.library import Library
-from ...library.records import HEAT_SET, STATES, USUAL_LIGHT, Batch, batch_named, light_of
+from ...library.records import STATES, USUAL_LIGHT, Batch, batch_named, light_of
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
-from ...recipes.safety import care_lines
+from ...recipes.safety import HEAT
+from ...report.cautions import care_of_recipes, first_time, heat_in
 from ...report.heat_series import heat_series_dict
 from ...report.library_records import batch_dict, record_dict
 from ...report.library_text import coat_words
@@ -38,12 +38,14 @@ def record(request: Request) -> Response:
     library = studio_of(request).opened()
     found = library.record(number_of(request, "number"))
     pairs = [one for one in pair(library.records(found.shade)) if found.number in (one.before.number, one.after.number)]
+    batch = batch_of(library, found.shade, found.batch)
+    care = care_of_recipes([batch.recipe], heat_in([found.state, *(one.after.state for one in pairs)]))
     return page(
         request,
         "record.html.jinja",
         facts=record_dict(found),
         coat=coat_words(record_dict(found)),
-        batch=batch_dict(batch_of(library, found.shade, found.batch)),
+        batch=batch_dict(batch),
         state=found.state,
         done=done(library, request),
         kept="kept" in request.query_params,
@@ -52,7 +54,8 @@ def record(request: Request) -> Response:
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
-        care=care_lines(heat=True) if any(one.after.state.name == HEAT_SET for one in pairs) else (),
+        care=care,
+        care_open=first_time(library, care, own=1),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
         states=STATES,
     )
@@ -86,7 +89,8 @@ def batch(request: Request) -> Response:
         facts=batch_dict(found),
         fields=fields_of(found),
         heating=[(facts, Markup(heat_plot(facts))) for facts in heating],
-        care=care_lines(heat=True) if heating else (),
+        care=(care := care_of_recipes([found.recipe], {HEAT} if heating else ())),
+        care_open=first_time(library, care),
     )
 
 
