@@ -9,6 +9,7 @@ import numpy as np
 
 from ..colorimetry.intervals import unit_metric
 from ..errors import UsageError
+from ..library.heat_prediction import ENOUGH
 from ..library.proposals import AGAIN, CORRECTION, RECIPE
 from ..library.records import DRY, State
 from ..measurement.stored_colour import Kept
@@ -56,7 +57,7 @@ from .search import (
     pot_with_rest,
 )
 from .thinning_choices import thinner_choices
-from .workbench import ENOUGH, Bench
+from .workbench import Bench
 
 MOST_THINGS = 4  # pigments, where a recipe before had so many; no source
 A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop; no source

@@ -36,6 +36,7 @@ from .mixing_sentences import (
     leave_words,
     need_dict,
     prediction_check_words,
+    treat_words,
 )
 from .quantities import weighing_dict
 from .said import flag_dicts
@@ -50,7 +51,11 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
     return {
         "format": FORMAT,
         "kind": proposed.kind,
-        "target": {"words": proposed.target.words, **colour_dict(proposed.target.lab)},
+        "target": {
+            "words": proposed.target.words,
+            "state": None if proposed.target.state is None else str(proposed.target.state),
+            **colour_dict(proposed.target.lab),
+        },
         "cloth": bench.cloth,
         "state": str(bench.state),
         "known_strips": len(bench.known_strips),
@@ -72,6 +77,8 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "leave_why": leave_words(proposed),
         "helps": [help_dict(one, bench) for one in proposed.helps],
         "film": film_dict(bench.palette.scatter),
+        "treat_next": list(proposed.treat_next),
+        "treat_words": treat_words(bench.state, proposed.treat_next),
         "choices": [
             choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
@@ -231,8 +238,7 @@ def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:
     shelf, names = answer.bench.shelf, answer.bench.names
     shares = [(name, share) for choice in chosen for name, share in choice.mix.shares.items()]
     over = [names.get(name, name) for name, share in shares if name in shelf and share > (shelf[name].most or math.inf)]
-    aims = (answer.bench.state, answer.shade.target_state if answer.shade else None)
-    heat = {HEAT} if any(aim and aim.name in (HEAT_SET, WASHED) for aim in aims) else set()
+    heat = {HEAT} if answer.bench.state.name in (HEAT_SET, WASHED) else set()
     white = {WHITE} if any(WHITES in name for name, _ in shares) else set()
     return care_lines({INK, DISPOSAL} | heat | white | named_in(_parts(answer, shares)), over)
 

@@ -49,14 +49,15 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
-        lines += ["", "Then make a strip, let it dry, and measure it before you print."]
+        lines += ["", _then(facts)]
+    lines += [*([""] if lines[-1] else []), treat] if (treat := facts["treat_words"]) else []
     lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
     lines += [""] if facts["flags"] else []
     lines += flag_lines(facts["flags"], "")
     lines += ["", care_text(facts["care"], known)] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
-        lines += [_target(facts["target"], facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
+        lines += [_target(facts, facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
@@ -145,9 +146,21 @@ def _head(facts: AnswerJson, numbers: bool) -> str:
     return f"{words}{colour}{where}, {facts['state']}"
 
 
-def _target(target: AxesJson, shade: str) -> str:
-    command = f'swatchcam shade set "{shade}" --target {target["L"]:.2f},{target["a"]:.2f},{target["b"]:.2f}'
+def _target(facts: AnswerJson, shade: str) -> str:
+    target = facts["target"]
+    lab = ",".join(f"{target[axis]:.2f}" for axis in ("L", "a", "b"))
+    command = f'swatchcam shade set "{shade}" --target {lab} --target-state "{target["state"] or facts["state"]}"'
     return f"To compare all its batches with this colour: {command}"
+
+
+def _then(facts: AnswerJson) -> str:
+    dry = next((choice["when_dry"] for choice in facts["choices"] if choice["recommended"]), None)
+    if dry is None:
+        return "Then make a strip, let it dry, and measure it before you print."
+    return (
+        f"Then make a strip and let it dry. Dry, it must look like this: {dry['srgb_approx']} ({_lab(dry)}), give or"
+        f" take {dry['interval95_ciede2000']:.1f}. What counts is the colour once it is {facts['state']}."
+    )
 
 
 def _lab(facts: AxesJson) -> str:

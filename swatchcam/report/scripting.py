@@ -7,7 +7,7 @@ These are the names that `import swatchcam` offers. Every result (`results`) has
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +22,7 @@ from .results import CheckResult, Measurement, Recommendation
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
     from ..library.library import Library
+    from ..library.records import State
     from ..mixing.requests import PrintConditions
     from ..mixing.target import TargetRequest
 
@@ -144,11 +145,14 @@ def recommend(
     pigments: Sequence[str] = (),
     max_pigments: int | None = None,
     cloth: str = "",
-    state: str = "air-dried",
+    state: str = "",
     ink: str = "",
     card: str | None = None,
 ) -> Recommendation:
     """Recipes for a new pot of so many grams, from the strips whose recipe the library knows.
+
+    `state` is what was done to the cloth that has the target colour, such as "heat-set"; by default what the library
+    says of it.
 
     Raises
     ------
@@ -161,7 +165,8 @@ def recommend(
     from ..mixing.order import Order
 
     order = Order(grams, scale_g, tuple(pigments), max_pigments)
-    return Recommendation(new_recipe(library, _request(target, card), order, _conditions(cloth, state, ink)), order)
+    request = replace(_request(target, card), state=_state(state))
+    return Recommendation(new_recipe(library, request, order, _conditions(cloth, "", ink)), order)
 
 
 def correct(
@@ -177,7 +182,8 @@ def correct(
     keep: bool = False,
     scale_g: float = SCALE_G,
     cloth: str = "",
-    state: str = "air-dried",
+    state: str = "",
+    target_state: str = "",
     ink: str = "",
     card: str | None = None,
 ) -> Recommendation:
@@ -190,6 +196,8 @@ def correct(
     strip : of the pot, or several, each a film of its own; by default today's, in the right window
     target, target_strip : by default the shade's target; a strip in the same photo is the surest
     keep : keep the pot's strip in the library, as the command does; without it nothing is written
+    state : of the pot's strips, by default air-dried
+    target_state : what was done to the cloth that has the target colour; by default what the library says of it
 
     Raises
     ------
@@ -203,7 +211,7 @@ def correct(
     from ..mixing.pot_in_hand import correct_and_keep, correct_sitting
     from ..mixing.requests import CorrectionRequest, Hand
 
-    asked = _request(target or Target(shade=shade), card, shade)
+    asked = replace(_request(target or Target(shade=shade), card, shade), state=_state(target_state))
     first, others = (strip, ()) if strip is None or isinstance(strip, str) else (strip[0], tuple(strip[1:]))
     loose = any_loose(first, *others, target_strip)
     order, hand = Order(grams, scale_g), Hand(batch, first, target_strip, others=others)
@@ -213,10 +221,15 @@ def correct(
 
 
 def _conditions(cloth: str, state: str, ink: str) -> PrintConditions:
-    from ..library.records import parse_state
     from ..mixing.requests import PrintConditions
 
-    return PrintConditions(cloth, parse_state(state), ink)
+    return PrintConditions(cloth, _state(state), ink)
+
+
+def _state(typed: str) -> State | None:
+    from ..library.records import parse_state
+
+    return parse_state(typed) if typed else None
 
 
 def _request(target: Target, card: str | None, shade: str = "") -> TargetRequest:
