@@ -43,8 +43,8 @@ def _moves(start: float, end: float, moved: float, low: float, high: float, next
 def _coarse(start: float, end: float, moved: float, high: float, next: Sequence[float], **_: Any) -> str:
     return (
         f"Can't tell yet whether the colour rests: from {duration(start)} to {duration(end)} it seems to move by"
-        f" CIEDE2000 {moved:.1f}, but it may be {high:.1f}. Heat another strip for each of {_for(next)}; all strips in"
-        " one photo, or one strip heated again and again, tell more."
+        f" CIEDE2000 {moved:.1f}, but it may be {high:.1f}. Heat another strip for each of {_for(next)}, and photograph"
+        " all of them in one photo; or heat one strip again and again: that tells most."
     )
 
 
