@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..colorimetry.colour_shift import Range
 from ..colorimetry.control_chart import Chart
-from ..library.heat_shift import BeforeAfter, Range, pair
+from ..library.heat_shift import BeforeAfter, heat_series, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
+from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
+from ..recipes.safety import HEAT
 from ..text import key
 from .cautions import care_of_recipes, heat_in
+from .heat_series import heat_series_dict
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
@@ -31,6 +35,7 @@ def record_dict(record: Record) -> RecordJson:
         "batch": record.batch,
         "mark": record.mark,
         "state": str(record.state),
+        "treatment": record.state.how,
         "measured": record.measured,
         "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
@@ -90,13 +95,15 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
     found = library.shade(shade).name
     batch = batch_named(library.batches(found), found, name)
     records = library.records(batch.shade, batch.name)
+    heating = [heat_series_dict(series) for series in heat_series(records)]
     return {
         "format": FORMAT,
         "library": str(library.place),
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
-        "care": care_of_recipes([batch.recipe]),
+        "heating": heating,
+        "care": care_of_recipes([batch.recipe], {HEAT} if heating else ()),
     }
 
 
@@ -179,15 +186,23 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
 
 
 def kept_dict(
-    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
+    records: Sequence[Record],
+    pairs: Sequence[BeforeAfter],
+    place: str,
+    recipe: Recipe | None = None,
+    before: Message | None = None,
 ) -> KeptJson:
-    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them."""
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them.
+
+    `before` is of `history.treatment_before`.
+    """
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "treatment_before": None if before is None else finding_dict(before),
         "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 

@@ -149,7 +149,7 @@ def _fresh_state(form: FormData, was: State) -> str:
         raise UsageError("washed-and-not", "choose-washed-or-empty-it", state=chosen, washes=washes)
     if chosen == WASHED or washes:
         chosen = f"{WASHED} {washes or was.washes or 1}"
-    return "" if parse_state(chosen) == was else chosen
+    return "" if parse_state(chosen).like(was) else chosen
 
 
 def _fresh(form: FormData, field: str, label: str, was: str) -> str:
