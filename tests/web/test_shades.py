@@ -360,7 +360,7 @@ def test_a_let_down_strip_never_stands_for_its_shade(two):
     assert "To the target: let-down strip." in page.text
     assert "72.0 g/m² of wet ink" in two.get("/record/3").text
     nearest = two.get("/shades?record=3").text
-    assert "record 3 (Brick, batch 1, let down 1:10)" in nearest
+    assert "record 3 (Brick, batch 1, let down 1:10, air-dried)" in nearest
     assert "air-dried, 1" not in nearest
     assert two.library.latest()["Brick"].number == 1
 

@@ -20,7 +20,7 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words
 from ...library.library import Library
-from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, light_of, of_the_ink
+from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...recipes.safety import care_lines
@@ -70,6 +70,7 @@ def wall(request: Request) -> Response:
         request,
         "wall.html.jinja",
         shades=[(facts, shade_tile(facts)) for facts in fit],
+        targets={shade.name: shade.target_state for shade in library.shades()},
         tags=sorted({tag for shade in library.shades() for tag in shade.tags}),
         tag=tag,
         text=typed,
@@ -98,7 +99,7 @@ def _of_record(record: Record) -> NearestTo:
             illuminant=record.colour.illuminant,
             observer=record.colour.observer,
         )
-    words = f"record {record.number} ({record.shade}, {record.batch_words})"
+    words = f"record {record.number} ({record.shade}, {record.batch_words}, {record.state})"
     return NearestTo(record.colour.lab, words, absolute=record.colour.absolute)
 
 
@@ -128,7 +129,7 @@ def _near(request: Request, library: Library, asked: NearestTo) -> Response:
 
 
 def shade(request: Request) -> Response:
-    """One shade: how its last strip is, what it is mixed of, how it held, and what can be done with it."""
+    """One shade: its finished colour, what it is mixed of, how it held, and what can be done with it."""
     library = studio_of(request).opened()
     one, shown = library.shade(request.query_params.get("name", "")), AT_ONCE
     batches, records = library.batches(one.name), library.records(one.name)
@@ -140,10 +141,12 @@ def shade(request: Request) -> Response:
     return page(
         request,
         "shade.html.jinja",
-        facts=shade_dict(one, batches, own[-1] if own else None),
+        facts=shade_dict(one, batches, finished(own)),
         done=done(library, request),
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
-        last=found.latest and _last(found.latest),
+        last=found.finished and _last(found.finished),
+        newer=found.latest if found.latest is not found.finished else None,
+        aim=one.target_state,
         tolerance=found.tolerance,
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
