@@ -1,4 +1,4 @@
-"""The shades nearest to a colour: of each its nearest record."""
+"""What is found again: the shades nearest to a colour, and the last strip that was treated in a way."""
 
 from __future__ import annotations
 
@@ -6,8 +6,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..colorimetry.nearest_index import Index
+from ..text import key
+from . import schema
 from .library import Library
 from .records import Record
+from .row_mapping import records_in_use
 
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
 
@@ -28,3 +31,24 @@ def nearest_shades(library: Library, lab: ArrayLike, count: int) -> list[tuple[R
         asked *= MORE
     nearest = sorted(best.values(), key=lambda found: (found[1], found[0]))[:count]
     return [(library.record(number), apart) for number, apart in nearest]
+
+
+def last_treated(library: Library, state: str, shade: str = "") -> Record | None:
+    """The record kept last, of a shade or of all, in the state of that name, of which somebody said how it was done.
+
+    A number of washes says it too. None where there is no such record.
+    """
+    row = schema.record.c
+    query = (
+        records_in_use()
+        .with_only_columns(row.id)
+        .where(row.stage == state, row.how.is_not(None) | (row.washes > 0))
+        .order_by(None)
+        .order_by(row.id.desc())
+        .limit(1)
+    )
+    if shade:
+        query = query.where(schema.shade.c.key == key(shade))
+    with library.reading() as connection:
+        number = connection.execute(query).scalar()
+    return None if number is None else library.record(number)

@@ -15,7 +15,7 @@ from ...errors import UsageError
 from ...library.amend import amend_batch, amend_record, judge_shade, note_shade, tag_shade, target_meant
 from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
 from ...library.library import Library
-from ...library.records import STATES, WASHED, State, parse_state
+from ...library.records import MOST_WASHES, STATES, WASHED, State
 from ...measurement.pot_verdict import POT, STRIPS
 from ...recipes.recipe import parse_recipe
 from ...text import key
@@ -24,6 +24,7 @@ from ..forms import SHOWN, WEIGHTS, choice, number_or_none, text, texts, weights
 from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
+from .state_fields import TREATMENTS, WASHES, treatment_said
 
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
@@ -141,15 +142,19 @@ def record(request: Request, form: FormData) -> Response:
 
 
 def _fresh_state(form: FormData, was: State) -> str:
-    """What the strip was, if that was changed; a number of washes alone says that it was washed."""
+    """What was done to the strip, if that was changed; a number of washes alone says that it was washed."""
     chosen = choice(form, "state", STATES, default=was.name, label="The strip was")
-    typed = whole_or_none(form, "washes", most=999, label="If washed, how often")
+    typed = whole_or_none(form, WASHES[0], most=MOST_WASHES, label=WASHES[1])
     washes = None if typed == was.washes else typed
     if washes and chosen not in (WASHED, was.name):
         raise UsageError("washed-and-not", "choose-washed-or-empty-it", state=chosen, washes=washes)
-    if chosen == WASHED or washes:
-        chosen = f"{WASHED} {washes or was.washes or 1}"
-    return "" if parse_state(chosen) == was else chosen
+    chosen = WASHED if washes else chosen
+    count = (washes or was.washes or 1) if chosen == WASHED else 0
+    # A phone's form of an earlier version has no field for how it was done: then that stays.
+    asked = chosen in TREATMENTS and TREATMENTS[chosen][0] in form
+    how = treatment_said(form, chosen) if asked else was.how if chosen == was.name else ""
+    fresh = State(chosen, count, how)
+    return "" if fresh == was else str(fresh)
 
 
 def _fresh(form: FormData, field: str, label: str, was: str) -> str:
