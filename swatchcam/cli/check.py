@@ -148,19 +148,20 @@ def check(
     weighed = [parse_coat(text) for text in coats]
     if not wanted.anything:
         found = check_photo(first, card, strips=strips, target=target, against=against, tolerance=tolerance, **how)
-        from_library, own = None, STRIPS
+        from_library, states, own = None, None, STRIPS
     elif target or against:
         raise UsageError("two-references", "name-one-of-the-two")
     else:
         from ..library.library import open_library
-        from ..report.library_records import recalled_dict
+        from ..report.recalled import recalled_dict, states_dict
 
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strips=strips, tolerance=tolerance, coats=weighed, **how
         )
         found = Check(recalled.verdict, sample, pots=recalled.pots)
-        from_library, own = recalled_dict(recalled), recalled.shade.judge if recalled.shade else STRIPS
-    facts = check_dict(found, from_library, judge or own)
+        from_library, states = recalled_dict(recalled), states_dict(recalled)
+        own = recalled.shade.judge if recalled.shade else STRIPS
+    facts = check_dict(found, from_library, judge or own, states)
     tell(facts, partial(check_text, numbers=numbers), as_json)
     draw_picture(found.sample, picture)
     exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}

@@ -106,7 +106,7 @@ def _of_photo(
 def _of_records(
     place: str | None, records: tuple[int, int], bare_records: tuple[int, int] | None, criterion: float
 ) -> Found:
-    from ..library.compare import record_words
+    from ..library.labels import record_words
     from ..library.library import open_library
     from ..mixing.opacity import opacity_of_records
 

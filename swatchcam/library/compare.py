@@ -1,6 +1,6 @@
 """Today's strip against what the library holds: the last batch of a shade, its target, or any record.
 
-A dry strip can also be judged before it is heat-set, by the colour that it is going to have.
+What is in another state than the strip is compared with it as one of both is going to be: see `carry_over`.
 """
 
 from __future__ import annotations
@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ..colorimetry.cielab import Lab
-from ..colorimetry.error_covariance import Measured
-from ..errors import UsageError
+from ..errors import LibraryError, UsageError
 from ..measurement.check import Photos
 from ..measurement.measure import Measurement
 from ..measurement.pot_verdict import PotStrip, PotVerdict, judge_pots
@@ -20,28 +19,19 @@ from ..measurement.verdict import (
     DEFAULT_TOLERANCE,
     Difference,
     Verdict,
-    against_target,
+    between_means,
     between_pots,
     judge,
     mean_against_target,
 )
 from ..messages.message import Flag, flag
 from ..recipes.film_weight import Coat
-from ..text import counted, listed
-from .heat_prediction import HeatPrediction, heat_model
+from ..text import listed
+from .carry_over import REFERENCE, STRIP, Carried, States, shift_model
+from .heat_prediction import HeatPrediction
+from .labels import pot_words
 from .pots import cloth_of, strip_of_record, strips_of_pot, studio_films, unused_coats
-from .records import (
-    AIR_DRIED,
-    DRY,
-    HEAT_SET,
-    USUAL_LIGHT,
-    WASHED,
-    Record,
-    Shade,
-    State,
-    batch_named,
-    light_of,
-)
+from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, Record, Shade, State, batch_named, light_of
 
 if TYPE_CHECKING:
     from .library import Library
@@ -72,7 +62,8 @@ class Recalled:
     verdict: Verdict
     record: Record | None  # None against a target
     shade: Shade | None
-    predicted: HeatPrediction | None
+    states: States
+    predicted: HeatPrediction | None  # what was carried over to the other's state, as it is going to be
     notes: tuple[Flag, ...]
     pots: PotVerdict | None = None  # of the pots behind the strips; None against a target
     others: tuple[Record, ...] = ()  # the other strips of the record's pot that it stands with
@@ -115,34 +106,59 @@ def check_kept(
     Raises
     ------
     UsageError
-        No such shade, batch or record, a shade without a target, a record of this very strip, another light, or
-        several strips whose colour after heat setting is asked for.
+        No such shade, batch or record, a shade without a target, a record of this very strip, or another light.
     LibraryError
-        Too few pairs to predict the colour after heat setting.
+        The states differ, and there are too few pairs to carry one over to the other.
     """
     colour = strips[0].colour
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
     _refuse_other_light(colour, shade, record)
-    limit = _limit(tolerance, shade)
-    if wanted.after_heat:
-        if strips[1:]:
-            raise UsageError("after-heat-of-several-strips", "predict-one-strip", strips=len(strips))
-        predicted = _predict(library, colour, shade, record)
-        difference = _difference([predicted], [record] if record else _target(shade))
-        return Recalled(judge(difference, limit), record, shade, predicted, _notes(colour, wanted, record, predicted))
+    limit = next(one for one in (tolerance, shade.tolerance, DEFAULT_TOLERANCE) if one is not None)
     known = [one for one in library.records(record.shade) if not _same_photo(one, colour)] if record else []
     others = strips_of_pot(record, known) if record else []
-    difference = _difference([strip.colour for strip in strips], others or _target(shade))
+    samples, target = [strip.colour for strip in strips], None if record else _target(shade)
+    states = _states(wanted, shade, record)
+    carried = _carried(library, states, shade, samples, others) if states.side else None
     return Recalled(
-        judge(difference, limit),
+        judge(_difference(samples, others, target, states, carried), limit),
         record,
         shade,
-        None,
-        (*_notes(colour, wanted, record, None), *unused_coats(strips, others)),
-        _pots(library, others, strips, limit) if others else None,
+        states,
+        carried.predicted if carried else None,
+        (*_notes(colour, shade, record, states, carried), *unused_coats(strips, others)),
+        _pots(library, others, strips, limit) if others and not carried else None,
         tuple(others[1:]),
     )
+
+
+def _states(wanted: ReferenceRequest, shade: Shade, record: Record | None) -> States:
+    reference = record.state if record else shade.target_state
+    if wanted.after_heat and reference and reference.order < State(HEAT_SET).order:
+        raise UsageError(
+            "reference-not-heat-set",
+            "choose-what-is-heat-set",
+            record=record.number if record else None,
+            shade=shade.name,
+            state=reference,
+        )
+    return States.of(wanted.state, reference, after_heat=wanted.after_heat)
+
+
+def _carried(
+    library: Library, states: States, shade: Shade, samples: Sequence[Kept], others: Sequence[Record]
+) -> Carried:
+    """The side that comes first as it is going to be, by the ink and cloth of the record, else of the shade's last."""
+    said = {"strip": str(states.strip), "reference": str(states.reference) if states.reference else None}
+    model_of = next(iter((*others, *reversed(library.records(shade.name)))), None)
+    if model_of is None:
+        raise LibraryError("shade-without-record", "keep-a-strip-of-it", shade=shade.name, **said)
+    ink = {batch.name: batch.ink for batch in library.batches(shade.name)}[model_of.batch]
+    light = samples[0].illuminant, samples[0].observer
+    model = shift_model(library, states.start, states.end, ink, model_of.cloth, light, **said)
+    if states.side == STRIP:
+        return model.carry(samples)
+    return model.carry([one.colour for one in others] if others else _target(shade))
 
 
 def _pots(library: Library, others: Sequence[Record], strips: Sequence[PotStrip], limit: float) -> PotVerdict:
@@ -150,28 +166,22 @@ def _pots(library: Library, others: Sequence[Record], strips: Sequence[PotStrip]
     return judge_pots([strip_of_record(one) for one in others], strips, limit, studio_films(library), cloth)
 
 
-def _difference(samples: Sequence[Measured], reference: Sequence[Record] | Lab) -> Difference:
-    names = listed([sample.name for sample in samples])
-    records = [one for one in reference if isinstance(one, Record)]
-    if not records:
-        target: Any = reference
-        return mean_against_target(samples, target, names) if samples[1:] else against_target(samples[0], target)
-    words = record_words(records[0])
-    if records[1:]:
-        words = f"{words} and {counted(len(records) - 1, 'other strip')} of that pot"
-    return between_pots(samples, [record.colour for record in records], (names, words))
-
-
-def _limit(tolerance: float | None, shade: Shade) -> float:
-    """The tolerance that was asked for, else the shade's own, else the usual one."""
-    own = DEFAULT_TOLERANCE if shade.tolerance is None else shade.tolerance
-    return own if tolerance is None else tolerance
-
-
-def record_words(record: Record) -> str:
-    """A record in half a line."""
-    mark = f", strip {record.mark}" if record.mark else ""
-    return f"record {record.number} ({record.shade}, {record.batch_words}{mark}, {record.state}, {record.measured})"
+def _difference(
+    samples: Sequence[Kept], others: Sequence[Record], target: Lab | None, states: States, carried: Carried | None
+) -> Difference:
+    """Between strips and records, or a target; both in one state."""
+    references, doubt = [record.colour for record in others], carried.doubt if carried else 0.0
+    names = (
+        states.words(listed([sample.name for sample in samples]), STRIP),
+        states.words(pot_words(others) or "target", REFERENCE),
+    )
+    if carried and states.side == STRIP:
+        samples = carried.moved(samples)
+    elif carried:
+        references, target = carried.moved(references), target and carried.predicted.lab
+    if target is not None:
+        return mean_against_target(samples, target, *names, doubt)
+    return between_means(samples, references, names, doubt) if carried else between_pots(samples, references, names)
 
 
 def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> Record | None:
@@ -192,8 +202,6 @@ def _wanted_record(library: Library, colour: Kept, wanted: ReferenceRequest) -> 
             let_down=wanted.let_down,
             there=[record.let_down],
         )
-    if wanted.after_heat and record.state.name != HEAT_SET:
-        raise UsageError("record-not-heat-set", "choose-a-heat-set-record", record=record.number, state=record.state)
     return record
 
 
@@ -274,22 +282,12 @@ def _refuse_other_light(colour: Kept, shade: Shade, record: Record | None) -> No
         )
 
 
-def _predict(library: Library, colour: Kept, shade: Shade, record: Record | None) -> HeatPrediction:
-    """By the ink and cloth of the record it is judged against, else of the shade's last one."""
-    model_of = record or next(iter(reversed(library.records(shade.name))), None)
-    if model_of is None:
-        raise UsageError("shade-without-record", "keep-a-strip-of-it", shade=shade.name)
-    batches = {batch.name: batch for batch in library.batches(shade.name)}
-    model = heat_model(library, batches[model_of.batch].ink, model_of.cloth, (colour.illuminant, colour.observer))
-    return model.predict(colour)
-
-
 def _notes(
-    colour: Kept, wanted: ReferenceRequest, record: Record | None, predicted: HeatPrediction | None
+    colour: Kept, shade: Shade, record: Record | None, states: States, carried: Carried | None
 ) -> tuple[Flag, ...]:
     notes: list[Flag] = []
     if not (colour.absolute and (record is None or record.colour.absolute)):
         notes.append(flag("card-unmeasured-between-photos"))
-    if wanted.against_target and not wanted.after_heat and wanted.state.name not in (HEAT_SET, WASHED):
-        notes.append(flag("not-heat-set-yet"))
-    return (*notes, *(predicted.flags if predicted else ()))
+    if states.reference is None:
+        notes.append(flag("target-without-state", shade=shade.name))
+    return (*notes, *states.flags, *(carried.predicted.flags if carried else ()))

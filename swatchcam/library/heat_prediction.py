@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,11 +21,7 @@ from ..colorimetry.intervals import radius_of_lab
 from ..errors import LibraryError
 from ..messages.message import Flag, flag
 from ..text import key
-from .heat_shift import BeforeAfter, pair
-from .records import HEAT_SET, USUAL_LIGHT, ViewingLight, light_of
-
-if TYPE_CHECKING:
-    from .library import Library
+from .heat_shift import BeforeAfter
 
 LEAST, ENOUGH = 3, 8  # pairs: fewer than the first are refused, fewer than the second flagged
 BEYOND = 5.0  # CIELAB; so far outside the pairs' colours a prediction is not yet stretched
@@ -129,32 +124,6 @@ def learn(pairs: Sequence[BeforeAfter]) -> Model:
     centre = features.mean(axis=0)
     lightness, a, b = (_line(_row(features, centre), shifts[:, axis], noise[:, axis]) for axis in range(3))
     return Model((lightness, a, b), centre, features.min(axis=0), features.max(axis=0), len(pairs))
-
-
-def heat_model(library: Library, ink: str, cloth: str, light: ViewingLight = USUAL_LIGHT) -> Model:
-    """What heat setting does to this ink on this cloth in this light, from all pairs of it in the library.
-
-    Let-down strips are among them: as paler ink of the same family they teach what it does to a paler colour.
-
-    Raises
-    ------
-    LibraryError
-        There are too few.
-    """
-    inks = {(batch.shade, batch.name): key(batch.ink) for batch in library.batches()}
-    pairs = [
-        found
-        for found in pair(library.records())
-        if found.after.state.name == HEAT_SET
-        and key(found.before.cloth) == key(cloth)
-        and inks.get((found.before.shade, found.before.batch)) == key(ink)
-        and light_of(found.before) == light
-    ]
-    try:
-        return learn(pairs)
-    except LibraryError as error:
-        error.at("with-ink-and-cloth", ink=ink, cloth=cloth)
-        raise
 
 
 def _check(pairs: Sequence[BeforeAfter]) -> None:

@@ -16,7 +16,7 @@ from ..colorimetry.error_covariance import Measured, covariance_of_difference, i
 from ..colorimetry.grey_scale import grade, grades_within, grey_scale_difference
 from ..colorimetry.intervals import interval_of_difference, quantile, scatter
 from .labels import in_order
-from .records import AIR_DRIED, HEAT_SET, WASHED, Record, light_of
+from .records import AIR_DRIED, HEAT_SET, WASHED, Record, State, light_of
 
 BEYOND_CHANCE = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
 TAILS = 0.025, 0.975
@@ -72,6 +72,39 @@ def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     for record in records:
         strips.setdefault(_strip(record), []).append(record)
     return [found for strip in strips.values() for found in _pairs_of(strip)]
+
+
+def pairs_between(records: Sequence[Record], start: State, end: State) -> list[BeforeAfter]:
+    """Of each strip that was measured in both states its records in them; what is the same strip, `pair` says.
+
+    Of several records of a state the latest counts, among those that were not treated clearly unlike what `start` and
+    `end` say, where there are any; none before is younger than the one after.
+    """
+    strips: dict[tuple[object, ...], list[Record]] = {}
+    for record in in_order(records):
+        strips.setdefault(_strip(record), []).append(record)
+    found = (_pair_between(strip, start, end) for strip in strips.values())
+    return [one for one in found if one]
+
+
+def unpaired(records: Sequence[Record], state: State, pairs: Sequence[BeforeAfter]) -> list[Record]:
+    """The last record in a state of each strip that no pair is of, the oldest first."""
+    paired = {_strip(one.before) for one in pairs}
+    last = {_strip(record): record for record in in_order(records) if record.state.like(state)}
+    return list(in_order(record for strip, record in last.items() if strip not in paired))
+
+
+def _pair_between(by_date: Sequence[Record], start: State, end: State) -> BeforeAfter | None:
+    for after in _fittest_first(by_date, end):
+        for before in _fittest_first(by_date, start):
+            if before.measured <= after.measured:
+                return BeforeAfter(before, after)
+    return None
+
+
+def _fittest_first(by_date: Sequence[Record], state: State) -> list[Record]:
+    latest = [record for record in reversed(by_date) if record.state.like(state)]
+    return sorted(latest, key=lambda record: record.state.treated_unlike(state))
 
 
 def _strip(record: Record) -> tuple[object, ...]:

@@ -10,8 +10,8 @@ import numpy as np
 
 from ..colorimetry.cielab import Lab
 from ..colorimetry.colour_difference import delta_e_2000, delta_lch
+from ..colorimetry.control_chart import Chart, chart
 from ..colorimetry.error_covariance import interval, interval_to
-from .control_chart import Chart, chart
 from .labels import in_order
 from .records import USUAL_LIGHT, Record, State, light_of, of_the_ink
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import floor, log10
 
 from ..colorimetry.cielab import Lab
 from ..recipes.recipe import GRAMS, Part, Recipe, as_given
-from ..text import let_down_words, tidy
+from ..text import counted, let_down_words, tidy
 from .records import Batch, Record
 
 SCALES = 3  # decimals of the finest scales
@@ -20,6 +20,20 @@ def record_label(record: Record) -> str:
     mark = f"strip {record.mark}" if record.mark else ""
     parts = (record.shade, record.batch, let_down_words(record.let_down), mark, str(record.state))
     return tidy(" / ".join(part for part in parts if part))
+
+
+def record_words(record: Record) -> str:
+    """A record in half a line."""
+    mark = f", strip {record.mark}" if record.mark else ""
+    return f"record {record.number} ({record.shade}, {record.batch_words}{mark}, {record.state}, {record.measured})"
+
+
+def pot_words(records: Sequence[Record]) -> str:
+    """A record, and how many others of its pot stand with it; "" for none."""
+    if not records:
+        return ""
+    further = f" and {counted(len(records) - 1, 'other strip')} of that pot" if records[1:] else ""
+    return record_words(records[0]) + further
 
 
 def lab_words(lab: Lab) -> str:

@@ -56,7 +56,14 @@ def studio_films(library: Library) -> FilmScatter:
     """How unlike the films of two strips are in this studio, from the pots of which several strips were kept."""
     pots: dict[tuple[object, ...], dict[str, Record]] = {}
     for record in library.marked(MOST_STRIPS):
-        alike = (key(record.shade), key(record.batch), key(record.cloth), record.state, record.let_down, record.card)
+        alike = (
+            key(record.shade),
+            key(record.batch),
+            key(record.cloth),
+            record.state.kind,
+            record.let_down,
+            record.card,
+        )
         pots.setdefault((*alike, light_of(record)), {})[key(record.mark)] = record
     several = [list(marks.values()) for marks in pots.values() if len(marks) > 1]
     return film_scatter(films for pot in several if (films := _films(pot)))
@@ -72,11 +79,7 @@ def _films(pot: Sequence[Record]) -> list[float]:
 
 def _made_alike(one: Record, record: Record) -> bool:
     """Whether two records are of one pot, on one cloth, in one state, let down alike, and for one light."""
-    same = (one.batch, one.shade, one.state, one.let_down) == (
-        record.batch,
-        record.shade,
-        record.state,
-        record.let_down,
-    )
+    same = (one.batch, one.shade, one.let_down) == (record.batch, record.shade, record.let_down)
+    same = same and one.state.like(record.state) and not one.state.treated_unlike(record.state)
     scale = one.colour.absolute == record.colour.absolute and (one.colour.absolute or one.card == record.card)
     return same and scale and key(one.cloth) == key(record.cloth) and light_of(one) == light_of(record)

@@ -15,7 +15,7 @@ from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
-from ..recipes.treatment import celsius_in, seconds_in, tidy_treatment, tool_in
+from ..recipes.treatment import celsius_in, clearly_unlike, seconds_in, tidy_treatment, tool_in
 from ..text import key, let_down_words
 
 WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED = "wet", "air-dried", "heat-set", "washed", "rubbed"
@@ -55,6 +55,10 @@ class State:
     def like(self, other: State) -> bool:
         """Whether strips in the two can be compared."""
         return self.kind == other.kind
+
+    def treated_unlike(self, other: State) -> bool:
+        """Whether strips of one kind were heated, washed or rubbed so unlike that it may show."""
+        return self.like(other) and clearly_unlike(self.how, other.how)
 
     @property
     def celsius(self) -> float | None:

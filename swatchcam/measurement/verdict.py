@@ -64,13 +64,18 @@ def between_pots(samples: Sequence[Measured], references: Sequence[Measured], na
     return between_means(samples, references, names)
 
 
-def between_means(samples: Sequence[Measured], references: Sequence[Measured], names: tuple[str, str]) -> Difference:
-    """The difference between the mean colours of several strips of two pots; `names` of the samples and the others."""
+def between_means(
+    samples: Sequence[Measured], references: Sequence[Measured], names: tuple[str, str], doubt: Array | float = 0.0
+) -> Difference:
+    """The difference between the mean colours of several strips of two pots; `names` of the samples and the others.
+
+    `doubt` is the (3, 3) covariance of Lab of what is not known of all strips of one pot alike.
+    """
     weights = np.array([1 / len(samples)] * len(samples) + [-1 / len(references)] * len(references))
     strips = [*samples, *references]
     covariance = np.einsum("i,j,ijkl->kl", weights, weights, shared_errors(strips, strips))
     lab, other = (np.mean([strip.lab for strip in pot], axis=0) for pot in (samples, references))
-    low, high = interval_of_difference(lab, other, (covariance + covariance.T) / 2)
+    low, high = interval_of_difference(lab, other, (covariance + covariance.T) / 2 + doubt)
     return _difference(names[0], lab, other, names[1], low, high)
 
 
@@ -80,11 +85,20 @@ def against_target(sample: Measured, target: tuple[float, float, float]) -> Diff
     return _difference(sample.name, np.array(sample.lab), np.array(target), "target", low, high)
 
 
-def mean_against_target(samples: Sequence[Measured], target: tuple[float, float, float], name: str) -> Difference:
-    """The difference between the mean colour of several strips of one pot and a target given as CIELAB."""
+def mean_against_target(
+    samples: Sequence[Measured],
+    target: tuple[float, float, float],
+    name: str,
+    target_name: str = "target",
+    doubt: Array | float = 0.0,
+) -> Difference:
+    """The difference between the mean colour of several strips of one pot and a target given as CIELAB.
+
+    `doubt` is as of `between_means`; that of the target counts alike.
+    """
     lab, covariance = mean_colour(samples)
-    low, high = interval_of_difference(lab, np.array(target), covariance)
-    return _difference(name, lab, np.array(target), "target", low, high)
+    low, high = interval_of_difference(lab, np.array(target), covariance + doubt)
+    return _difference(name, lab, np.array(target), target_name, low, high)
 
 
 def mean_colour(strips: Sequence[Measured]) -> tuple[Array, Array]:

@@ -51,10 +51,6 @@ def _other_light(record: int | None, shade: str, wanted: Sequence[Any], measured
     return f"{what} is for {wanted[0]}/{wanted[1]}°, this measurement for {measured[0]}/{measured[1]}°."
 
 
-def _ink_and_cloth(ink: str, cloth: str, **_: Any) -> str:
-    return f"{f'Ink {ink!r}' if ink else 'Without an ink'}{f' on cloth {cloth!r}' if cloth else ', without a cloth'}"
-
-
 def _free_name(free: str | None, **_: Any) -> str:
     return f"Choose another name, such as '{free}'." if free else "Choose another name."
 
@@ -120,14 +116,11 @@ PROBLEMS: Catalogue = {
     "record-for-no-target": "Record {record} is for {illuminant}/{observer}°, but targets are for D65/10°.",
     "record-of-unmeasured-card": "The card of record {record} was never measured, so its numbers can't be a target.",
     "record-is-this-strip": "Record {record} is this very strip, so there is nothing to compare.",
-    "record-not-heat-set": "Record {record} is {state}, so a colour after heat setting can't be compared with it.",
     "record-and-more-named": "You named a record, and also a shade, a batch or a target.",
     "nothing-to-compare-with": "You haven't said what to compare with.",
     "batch-and-target-named": "You named both a batch and the target.",
     "strip-not-air-dried": "Only the colour of an air-dried strip can be predicted after heat setting; this one is"
     " {state}.",
-    "after-heat-of-several-strips": "The colour after heat setting is predicted for one strip at a time, not for"
-    " {strips}.",
     "no-other-record": _no_other_record,
     "no-record-in-that-state": _no_record_in_state,
     "shade-without-target": "Shade '{shade}' has no target.",
@@ -233,10 +226,6 @@ REMEDIES: Catalogue = {
     "choose-another-record": On(
         "Choose another one: 'swatchcam shade show \"{shade}\"' lists them.", "Choose another record."
     ),
-    "choose-a-heat-set-record": On(
-        "Choose a record that is heat-set, or leave out --after-heat.",
-        "Choose a record that is heat-set, or untick 'as it will be once heat-set'.",
-    ),
     "choose-shade-or-record": On("Name a --shade or a --record.", "Choose a shade or a record."),
     "leave-out-batch-or-target": On("Leave out --batch or --against-target.", "Choose one of the two."),
     "name-the-folder": On(
@@ -245,10 +234,6 @@ REMEDIES: Catalogue = {
     ),
     "leave-out-after-heat": On(
         "Leave out --after-heat or --state.", "Untick 'as it will be once heat-set', or correct the state."
-    ),
-    "predict-one-strip": On(
-        "Name only one strip, or leave out --after-heat.",
-        "Untick the other strips, or untick 'as it will be once heat-set'.",
     ),
     "keep-a-strip-of-it": On(
         'Keep one first: swatchcam keep PHOTO --shade "{shade}"', "Keep one first, on the page 'Photo'."
@@ -282,5 +267,4 @@ REMEDIES: Catalogue = {
 }
 PLACES: Catalogue = {
     "in-the-name": "In the name of '{name}'",
-    "with-ink-and-cloth": _ink_and_cloth,
 }

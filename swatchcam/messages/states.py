@@ -2,7 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
+from ..text import counted, listed
 from .surface import Catalogue, On
+
+# Name of a state -> what is done to a strip so that it is in it.
+ACTIONS = {"heat-set": "heat-set", "washed": "wash", "rubbed": "rub"}
+
+
+def _states_differ(start: str, end: str, pairs: int, least: int, ink: str, cloth: str, **_: Any) -> str:
+    of = f"{f'Ink {ink!r}' if ink else 'Without an ink'}{f' on cloth {cloth!r}' if cloth else ', without a cloth'}"
+    there = f"only {counted(pairs, 'strip')}" if pairs else "no strip"
+    was = "were" if pairs > 1 else "was"
+    return f"One side is {start}, the other {end}. {of}: {there} {was} measured in both states, and {least} are needed."
+
+
+def _compare_alike(end: str, action: str, more: int, next: Sequence[int], **_: Any) -> str:
+    do = ACTIONS.get(action, "keep")
+    done = "" if action == end else f" {end.removeprefix(action).strip()}"
+    which = f": {'record' if len(next) == 1 else 'records'} {listed([str(one) for one in next])} would teach most"
+    return (
+        f"Compare with a strip or a target in the same state, or {do} {counted(more, 'more strip')}{done}"
+        f" and keep {'it' if more == 1 else 'them'} again{which if next else ''}."
+    )
+
+
+def _reference_not_heat_set(record: int | None, shade: str, state: str, **_: Any) -> str:
+    what = f"The target of shade '{shade}'" if record is None else f"Record {record}"
+    return f"{what} is {state}, so a colour after heat setting can't be compared with it."
+
+
+def _carried_over(side: str, start: str, end: str, **_: Any) -> str:
+    whose = {"strip": "the strip", "reference": "what you compare with"}[side]
+    return f"{whose} is {start}: its colour once {end} is predicted"
+
+
+def _treated_otherwise(others: int, pairs: int, states: Sequence[str], **_: Any) -> str:
+    was = "was" if others == 1 else "were"
+    return f"{others} of the {pairs} strips behind this {was} treated differently, not {', then '.join(states)}"
+
 
 PROBLEMS: Catalogue = {
     "state-unknown": "There is no state '{typed}'.",
@@ -10,6 +50,9 @@ PROBLEMS: Catalogue = {
     "temperature-impossible": "'{typed}' can't be right: between {low:g} and {high:g} °C is possible.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
     "state-without-target": "Shade '{shade}' has no target.",
+    "states-differ": _states_differ,
+    "wet-not-carried-over": "One side is {start}, the other {end}, and nobody can tell a dry colour from a wet one.",
+    "reference-not-heat-set": _reference_not_heat_set,
 }
 
 REMEDIES: Catalogue = {
@@ -17,5 +60,23 @@ REMEDIES: Catalogue = {
     "write-the-treatment": On(
         "Write it like this: 'heat-set 150 C 4 min press', 'washed 3 times 40 C' or 'rubbed wet'.",
         "Write it like this: '150 C 4 min press' for heat setting, '40 C' for washing, 'wet' for rubbing.",
+    ),
+    "compare-alike-or-pair-more": _compare_alike,
+    "let-it-dry": "Let it dry, and measure it again.",
+    "choose-what-is-heat-set": On(
+        "Choose what is heat-set, or leave out --after-heat.",
+        "Choose what is heat-set, or untick 'as it will be once heat-set'.",
+    ),
+}
+
+FLAGS: Catalogue = {
+    "carried-over": _carried_over,
+    "pairs-treated-otherwise": _treated_otherwise,
+    "treated-differently": "{state} differently: {hows[0]} and {hows[1]}",
+    "target-without-state": On(
+        "the target doesn't say whether it is for dry or heat-set ink, so it was compared as it is: swatchcam shade set"
+        ' "{shade}" --target-state heat-set',
+        "the target doesn't say whether it is for dry or heat-set ink, so it was compared as it is: say so on the page"
+        " of {shade}",
     ),
 }

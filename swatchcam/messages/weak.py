@@ -5,9 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..text import counted
-from .surface import Catalogue, On
-
-LATER = "heat setting may still move the colour"
+from .surface import Catalogue
 
 
 def _stained(patches: list[str], off: list[float], **_: Any) -> str:
@@ -60,11 +58,7 @@ FLAGS: Catalogue = {
     "photo-left-out": "left out, because it disagrees with the other photos",
     "card-unmeasured-between-photos": "a card that was never measured says little from one photo to another: lay both"
     " strips in one photo",
-    "not-heat-set-yet": On(
-        f"{LATER}: --after-heat compares the colour it will have",
-        f"{LATER}: tick 'as it will be once heat-set' to compare that",
-    ),
-    "few-heat-set": "only {pairs} earlier strips were heat-set; with {enough} or more this is surer",
+    "few-heat-set": "only {pairs} strips were measured in both states; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
     "coat-not-used": "your weight of ink isn't used, for the strips you compare with were not all weighed",
     # Why a difference can't be split into shade, and strength or film.

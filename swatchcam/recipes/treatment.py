@@ -17,7 +17,10 @@ STROKES = re.compile(r"(?P<number>\d{1,4}) ?(?:strokes?|rubs?)\b", re.ASCII)
 TOOL = re.compile(r"\b(?:(?:heat|hot|hand|steam|tunnel|flash|hair) )?(?P<tool>iron|press|dryer|drier|oven)\b")
 DAMP = re.compile(r"\b(?P<word>dry|wet)\b")
 BETWEEN = re.compile(r"\b(?:at|for|in|on|with|and|an?|the|under|by|of)\b|[(),;]|(?<!\d)\.|\.(?!\d)")
+TOUCH = 1e-6  # °C or s that rounding may leave
 SECONDS = {"s": 1.0, "m": 60.0, "h": 3600.0}
+# What makes two treatments unlike: so many °C, or so many times as long; no source.
+UNLIKE_DEGREES, UNLIKE_TIMES = 10.0, 1.5
 KEPT = re.compile(r"(?P<number>[\d.]+) (?P<unit>°C|°F|h|min|s)(?=,|$)")
 # What can be meant, °C and s: an iron's lowest setting to a press that scorches, a cold wash to a boil; no source.
 HEAT, WASH, LONGEST = (60.0, 260.0), (5.0, 100.0), 24 * 3600.0
@@ -78,6 +81,20 @@ def tool_in(kept: str) -> str:
     """ "iron", "press", "dryer" or "oven", where a tidied treatment says it; else ""."""
     match = TOOL.search(kept)
     return match["tool"] if match else ""
+
+
+def clearly_unlike(one: str, other: str) -> bool:
+    """Whether two tidied treatments say that they clearly differ: in temperature, in time, or one wet and one dry."""
+    degrees = _told(celsius_in(one), celsius_in(other))
+    times = _told(seconds_in(one), seconds_in(other))
+    damp = {match["word"] for kept in (one, other) if (match := DAMP.search(kept))}
+    hotter = degrees[1] - degrees[0] > UNLIKE_DEGREES + TOUCH
+    return hotter or times[1] > UNLIKE_TIMES * times[0] + TOUCH or len(damp) > 1
+
+
+def _told(one: float | None, other: float | None) -> tuple[float, float]:
+    """Two numbers, the smaller first; as if they were the same where one is not known."""
+    return (0.0, 0.0) if one is None or other is None else (min(one, other), max(one, other))
 
 
 def _tidy_number(typed: str) -> str:

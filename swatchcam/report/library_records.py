@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from ..colorimetry.control_chart import Chart
 from ..library.backup import Count
 from ..library.batch_import import Filled
 from ..library.changes import Change, log
-from ..library.compare import Recalled
-from ..library.control_chart import Chart
-from ..library.heat_prediction import HeatPrediction
 from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
@@ -23,7 +21,6 @@ from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJs
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
 from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
-from .json_types.measuring import PredictedHeatJson, RecalledJson
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import change_dict, finding_dict, flag_dicts, refusal_dict
@@ -163,24 +160,6 @@ def pair_dict(pair: BeforeAfter) -> PairJson:
 
 def _range(value: Range) -> NumberJson:
     return {"value": round(value.value, 2), "interval95": [round(value.low, 2), round(value.high, 2)]}
-
-
-def recalled_dict(recalled: Recalled) -> RecalledJson:
-    """What a strip was judged against, for `report.measurement.check_dict`."""
-    record, shade = recalled.record, recalled.shade
-    return {
-        "record": None if record is None else record_dict(record),
-        "shade": shade.name if shade else "",
-        "target": None if record is not None or shade is None else list(shade.target or ()),
-        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
-        "notes": flag_dicts(recalled.notes),
-    }
-
-
-def predicted_dict(predicted: HeatPrediction) -> PredictedHeatJson:
-    """The colour that a dry strip is going to have."""
-    radius = round(predicted.radius, 2)
-    return {**_rounded(predicted.lab), "interval95_ciede2000": radius, "pairs": predicted.pairs}
 
 
 def _rounded(lab: Sequence[float]) -> AxesJson:

@@ -23,6 +23,7 @@ from .json_types.measuring import (
     QualityJson,
     RecalledJson,
     SeenJson,
+    StatesJson,
     StripJson,
     UsedRowJson,
 )
@@ -181,14 +182,17 @@ def _seen_dict(seen: DifferenceUnder) -> SeenJson:
     }
 
 
-def check_dict(check: Check, recalled: RecalledJson | None = None, judge: str = STRIPS) -> CheckJson:
+def check_dict(
+    check: Check, recalled: RecalledJson | None = None, judge: str = STRIPS, states: StatesJson | None = None
+) -> CheckJson:
     """A check as one object: the verdict first, then all it rests on.
 
-    `recalled` is what the library gave to it, `judge` whether the strips' verdict counts or the pot's.
+    `recalled` and `states` are what the library gave to it, `judge` whether the strips' verdict counts or the pot's.
     """
     metamers = metamerism(*check.pair) if check.pair else None
     other = measurement_dict(check.reference) if check.reference else None
-    return verdict_dict(check.verdict, metamers, measurement_dict(check.sample), other, recalled, check.pots, judge)
+    sample = measurement_dict(check.sample)
+    return verdict_dict(check.verdict, metamers, sample, other, recalled, check.pots, judge, states)
 
 
 def verdict_dict(
@@ -199,6 +203,7 @@ def verdict_dict(
     recalled: RecalledJson | None = None,
     pots: PotVerdict | None = None,
     judge: str = STRIPS,
+    states: StatesJson | None = None,
 ) -> CheckJson:
     """The same of photos that were measured before, each a `measurement_dict`."""
     return {
@@ -213,6 +218,7 @@ def verdict_dict(
         "sample_photo": sample_photo,
         "reference_photo": reference_photo,
         "recalled": recalled,
+        "states": states,
     }
 
 

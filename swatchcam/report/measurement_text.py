@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from .json_types.measuring import CheckJson, DifferenceJson, MeasurementJson, RecalledJson, StripJson, UsedRowJson
+from .json_types.measuring import (
+    CheckJson,
+    DifferenceJson,
+    MeasurementJson,
+    RecalledJson,
+    StatesJson,
+    StripJson,
+    UsedRowJson,
+)
 from .measurement import GRADE_WORDS
 from .pots import films_sentence
 from .said import flag_lines
@@ -26,18 +34,28 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
     lines = [
         *_first_lines(result),
         "",
-        f"  {difference['sample']} compared with {difference['reference']}:"
-        f" CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
+        f"  {_sides(result)}: CIEDE2000 {difference['ciede2000']:.2f}  (95 % interval {low:.2f} to {high:.2f})",
         f"  {f'the sample is {words}' if words else 'no clear direction'}{_deltas(difference) if numbers else ''}",
         *([f"  CMC(2:1) {difference['cmc_2_1']:.2f}"] if numbers else []),
         *_pot_lines(result, numbers),
         *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
-        *(f"  {line}" for line in _recalled_lines(result["recalled"], numbers)),
+        *(f"  {line}" for line in _recalled_lines(result["recalled"], result["states"], numbers)),
     ]
     for part in (result["sample_photo"], result["reference_photo"]):
         if part is not None:
             lines += ["", measurement_text(part)] if numbers else _weaknesses(part)
     return "\n".join(lines)
+
+
+def _sides(result: CheckJson) -> str:
+    """What is compared with what, and in which states where the library is asked; a record's words say its own."""
+    sample, reference, states = result["difference"]["sample"], result["difference"]["reference"], result["states"]
+    if states and states["carried_over"] != "strip":
+        sample += f" ({states['strip']})"
+    target = result["recalled"] and result["recalled"]["target"]
+    if states and states["reference"] and target and states["carried_over"] != "reference":
+        reference += f" ({states['reference']})"
+    return f"{sample} compared with {reference}"
 
 
 def _first_lines(result: CheckJson) -> list[str]:
@@ -78,16 +96,16 @@ def _weaknesses(result: MeasurementJson) -> list[str]:
     return [*own, *flag_lines(result["flags"])]
 
 
-def _recalled_lines(recalled: RecalledJson | None, numbers: bool) -> list[str]:
+def _recalled_lines(recalled: RecalledJson | None, states: StatesJson | None, numbers: bool) -> list[str]:
     """What came out of the library besides the reference."""
     if recalled is None:
         return []
     after, notes = recalled["predicted"], flag_lines(recalled["notes"], "")
-    if after is None or not numbers:
+    if after is None or not numbers or states is None:
         return notes
     colour = f"L* {after['L']:.2f}  a* {after['a']:.2f}  b* {after['b']:.2f}"
     doubt = f"±{after['interval95_ciede2000']:.2f} CIEDE2000, from {after['pairs']} strips"
-    return [f"predicted after heat setting: {colour}   {doubt}", *notes]
+    return [f"predicted once {states['compared_in']}: {colour}   {doubt}", *notes]
 
 
 def _conditions_line(result: MeasurementJson) -> str:

@@ -114,9 +114,11 @@ class CheckResult:
 
     def as_dict(self) -> CheckJson:
         """The JSON of `swatchcam check`."""
-        from .library_records import recalled_dict
+        from .recalled import recalled_dict, states_dict
 
-        return check_dict(self.found, recalled_dict(self.recalled) if self.recalled else None)
+        if self.recalled is None:
+            return check_dict(self.found)
+        return check_dict(self.found, recalled_dict(self.recalled), states=states_dict(self.recalled))
 
     def rows(self) -> list[CheckRow]:
         """One flat dict: the verdict, the difference and its interval."""

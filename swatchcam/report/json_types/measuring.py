@@ -158,11 +158,23 @@ class MetamerismJson(TypedDict):
     ]
 
 
-class PredictedHeatJson(AxesJson):
-    """The colour that a dry strip is going to have once it is heat-set."""
+class PredictedJson(AxesJson):
+    """A colour as it is going to be in a later state."""
 
     interval95_ciede2000: Annotated[float, "the true colour lies within this distance in 95 of 100 cases"]
     pairs: Annotated[int, "how many strips, measured before and after, it rests on"]
+
+
+class StatesJson(TypedDict):
+    """The states of both sides of a comparison."""
+
+    strip: Annotated[str, "what was done to the strip, such as `air-dried` or `heat-set, 150 °C, 4 min, press`"]
+    reference: Annotated[str | None, "the same of the record or target; null for a target whose state nobody said"]
+    carried_over: Annotated[
+        Literal["strip", "reference"] | None, "the side whose later colour is predicted; null if neither is"
+    ]
+    compared_in: Annotated[str | None, "the state in which both are compared; null where nobody knows"]
+    pairs: Annotated[int | None, "how many strips, measured in both states, the prediction rests on; or null"]
 
 
 class RecalledJson(TypedDict):
@@ -171,7 +183,7 @@ class RecalledJson(TypedDict):
     record: Annotated[RecordJson | None, "the record that was judged against, as `record` prints it; null for a target"]
     shade: Annotated[str, "the shade, or empty"]
     target: Annotated[list[float] | None, "[L, a, b] of the target that was judged against; null for a record"]
-    predicted: Annotated[PredictedHeatJson | None, "the strip's colour once it is heat-set; null if nobody asked"]
+    predicted: Annotated[PredictedJson | None, "the later colour of the side that was carried over; or null"]
     notes: Annotated[list[FlagJson], "weaknesses of the comparison"]
 
 
@@ -239,3 +251,4 @@ class CheckJson(HeadJson):
     sample_photo: Annotated[MeasurementJson, "the photo, as `measure` prints it"]
     reference_photo: Annotated[MeasurementJson | None, "the other photo, as `measure` prints it, or null"]
     recalled: Annotated[RecalledJson | None, "what the library gave; null without it"]
+    states: Annotated[StatesJson | None, "the states of both sides; null without the library"]

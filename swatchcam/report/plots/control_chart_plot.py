@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ...colorimetry.cielab import Lab
-from ...library.control_chart import Chart
+from ...colorimetry.control_chart import Chart
 from ...library.history import history, states
 from ...library.labels import in_order
 from ...library.records import Record

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ...colorimetry.cielab import Lab
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.compare import ReferenceRequest, check_kept
@@ -24,8 +25,8 @@ from ...measurement.verdict import (
 from ...recipes.let_down import parse_let_down
 from ...recipes.numbers import parse_amount
 from ...report.json_types import CheckJson, MeasurementJson
-from ...report.library_records import recalled_dict
 from ...report.measurement import verdict_dict
+from ...report.recalled import recalled_dict, states_dict
 from ...text import let_down_words, listed, the_strip
 from ..context import Studio
 from ..forms import SHOWN
@@ -109,8 +110,10 @@ def judged(studio: Studio, sitting: Sitting, facts: MeasurementJson, question: Q
     if question.to in (SHADE, TARGET, RECORD):
         recalled = check_kept(studio.opened(), strips, _wanted(question), tolerance)
         judge_by = recalled.shade.judge if recalled.shade else STRIPS
-        known = recalled_dict(recalled)
-        return verdict_dict(recalled.verdict, None, facts, recalled=known, pots=recalled.pots, judge=judge_by)
+        known, states = recalled_dict(recalled), states_dict(recalled)
+        return verdict_dict(
+            recalled.verdict, None, facts, recalled=known, pots=recalled.pots, judge=judge_by, states=states
+        )
     limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
     if question.to == NUMBERS:
         wanted, words = parse_lab(question.numbers), listed([strip.colour.name for strip in strips])
@@ -130,8 +133,21 @@ def _difference(strips: Sequence[PotStrip], other: PotStrip) -> Difference:
     return between_pots(colours, [other.colour], (listed([colour.name for colour in colours]), other.colour.name))
 
 
-def reference_lab(sitting: Sitting, question: Question, found: CheckJson) -> tuple[float, float, float]:
+def strip_lab(sitting: Sitting, question: Question, found: CheckJson) -> Lab:
+    """CIELAB of the strip as it was compared."""
+    return _predicted(found, "strip") or sitting.strip_named(question.strip).lab
+
+
+def _predicted(found: CheckJson, side: str) -> Lab | None:
+    after = found["recalled"] and found["recalled"]["predicted"]
+    carried = after and found["states"] and found["states"]["carried_over"] == side
+    return (after["L"], after["a"], after["b"]) if after and carried else None
+
+
+def reference_lab(sitting: Sitting, question: Question, found: CheckJson) -> Lab:
     """CIELAB of what was judged against, to be shown beside the strip."""
+    if predicted := _predicted(found, "reference"):
+        return predicted
     if question.to == STRIP:
         return sitting.strip_named(question.other).lab
     if question.to == NUMBERS:
@@ -155,11 +171,19 @@ def reference_words(question: Question, found: CheckJson) -> str:
     recalled = found["recalled"]
     if recalled is None:
         return the_strip(question.other) if question.to == STRIP else "the numbers"
-    record = recalled["record"]
+    record, states = recalled["record"], found["states"]
+    once = once_words(found, "reference")
     if record is None:
-        return f"the target of {recalled['shade']}"
-    what = ", ".join(filter(None, (let_down_words(record["let_down"]), record["state"])))
-    return f"batch {record['batch']} of {record['shade']} ({what})"
+        state = f" ({states['reference']})" if states and states["reference"] and not once else ""
+        return f"the target of {recalled['shade']}{state}{once}"
+    what = ", ".join(filter(None, (let_down_words(record["let_down"]), "" if once else record["state"])))
+    return f"batch {record['batch']} of {record['shade']}{f' ({what})' if what else ''}{once}"
+
+
+def once_words(found: CheckJson, side: str) -> str:
+    """What is said behind the name of the side whose later colour is predicted; "" behind that of the other."""
+    states = found["states"]
+    return f" once {states['compared_in']}" if states and states["carried_over"] == side else ""
 
 
 def _wanted(question: Question) -> ReferenceRequest:

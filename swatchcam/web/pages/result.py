@@ -32,9 +32,11 @@ from .comparison import (
     STRIP,
     Question,
     judged,
+    once_words,
     question_of,
     reference_lab,
     reference_words,
+    strip_lab,
 )
 from .result_words import advice, lead
 
@@ -123,7 +125,8 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
     """What the page says of a check of photos with these flags; nothing where there was nothing to judge against."""
     if found is None:
         return {"found": None, "add_first": False}
-    sample, reference = the_strip(question.strip), reference_words(question, found)
+    sample = the_strip(question.strip) + once_words(found, "strip")
+    reference = reference_words(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
     outcome, headline = _judged(found)
@@ -140,7 +143,7 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
         "reference": reference,
         "pair": _as_they_lie(
             sitting,
-            (question.strip, sample, filled(sitting.strip_named(question.strip).lab, sample, size=LARGE)),
+            (question.strip, sample, filled(strip_lab(sitting, question, found), sample, size=LARGE)),
             (question.other, reference, filled(lab, reference, size=LARGE)),
         ),
         "bar": Markup(bar),

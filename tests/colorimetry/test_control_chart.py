@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from swatchcam.colorimetry.control_chart import D2, D3, D4, LEAST, SETTLED, TO_LIMIT, chart
 from swatchcam.errors import UsageError
-from swatchcam.library.control_chart import D2, D3, D4, LEAST, SETTLED, TO_LIMIT, chart
 from swatchcam.messages.message import Message
 from swatchcam.messages.surface import TERMINAL
 
