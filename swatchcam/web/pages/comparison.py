@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
+
+from starlette.datastructures import FormData
 
 from ...colorimetry.cielab import Lab
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.compare import ReferenceRequest, check_kept
-from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
+from ...library.records import AIR_DRIED, STATES, State, parse_state
 from ...measurement.pot_verdict import STRIPS, PotStrip, judge_pots
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
@@ -30,6 +33,8 @@ from ...report.recalled import recalled_dict, states_dict
 from ...text import let_down_words, listed, the_strip
 from ..context import Studio
 from ..forms import SHOWN
+from .state_fields import FIELDS as OF_THE_STATE
+from .state_fields import state_said
 
 STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
 SIGNS = {Outcome.SAME: "=", Outcome.DIFFERENT: "≠", Outcome.TOO_CLOSE: "?"}
@@ -39,7 +44,6 @@ SHAPES = {
     Outcome.TOO_CLOSE: "close",
 }  # of the frame around the sign
 NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state", "let_down")
-JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 
 
 @dataclass(frozen=True)
@@ -54,10 +58,27 @@ class Question:
     record: str = ""
     numbers: str = ""  # L,a,b
     tolerance: str = ""
-    state: str = AIR_DRIED
+    state: str = ""  # what was said to be done to the strip; "" where nobody said
     after_heat: bool = False
     same: tuple[str, ...] = ()  # further strips of the same pot in the photo
     let_down: str = ""  # parts of clear base to one part of ink, of a let-down strip
+
+    @property
+    def taken(self) -> State:
+        """The state that the strip is taken to be in.
+
+        Raises
+        ------
+        UsageError
+            What was said is no state.
+        """
+        return parse_state(self.state or AIR_DRIED)
+
+    def address(self, **otherwise: str) -> str:
+        """Where the same is asked, or something else instead."""
+        said = {name: getattr(self, name) for name in NAMES} | {"strip": self.strip}
+        said |= {"after_heat": "yes" if self.after_heat else ""} | {f"same-{name}": "yes" for name in self.same}
+        return "?" + urlencode({name: value for name, value in (said | otherwise).items() if value})
 
 
 def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, Any]) -> Question:
@@ -71,6 +92,8 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
         There is no strip of that name.
     """
     found = {name: said[name].strip() for name in NAMES if said.get(name, "").strip()}
+    if said.get("state") in STATES and any(name in said for name in OF_THE_STATE[1:]):
+        found["state"] = str(state_said(FormData(said), "What was done to the strip") or "")
     strip = sitting.strip_named(said.get("strip") or None).name
     others = [kept.name for kept in sitting.strips if kept.name != strip]
     if "to" not in found:
@@ -180,6 +203,23 @@ def reference_words(question: Question, found: CheckJson) -> str:
     return f"batch {record['batch']} of {record['shade']}{f' ({what})' if what else ''}{once}"
 
 
+def strip_words(question: Question, found: CheckJson) -> str:
+    """The strip in a few words: its state where it was judged against what the library holds."""
+    states, once = found["states"], once_words(found, "strip")
+    return the_strip(question.strip) + (once or (f" ({states['strip']})" if states else ""))
+
+
+def told_below(found: CheckJson) -> tuple[str, str]:
+    """What stands below the names of the strip and of what it was compared with, so that both states are named."""
+    states = found["states"]
+    if states is None:
+        return "", ""
+    now = {side: f"predicted: it is {states[side]} now" for side in ("strip", "reference")}
+    unsaid = "nobody said whether it is dry or heat-set" if states["reference"] is None else ""
+    carried = states["carried_over"]
+    return now["strip"] if carried == "strip" else "", now["reference"] if carried == "reference" else unsaid
+
+
 def once_words(found: CheckJson, side: str) -> str:
     """What is said behind the name of the side whose later colour is predicted; "" behind that of the other."""
     states = found["states"]
@@ -188,7 +228,7 @@ def once_words(found: CheckJson, side: str) -> str:
 
 def _wanted(question: Question) -> ReferenceRequest:
     how: dict[str, Any] = {
-        "state": parse_state(question.state),
+        "state": question.taken,
         "after_heat": question.after_heat,
         "let_down": parse_let_down(question.let_down),
     }

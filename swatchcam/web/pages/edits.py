@@ -24,7 +24,7 @@ from ..forms import SHOWN, WEIGHTS, choice, number_or_none, text, texts, weights
 from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
-from .state_fields import TREATMENTS, WASHES, treatment_said
+from .state_fields import FOR_STATE, TREATMENTS, WASHES, state_said, treatment_said
 
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
@@ -44,15 +44,17 @@ LARGEST = 100.0  # CIEDE2000 of a tolerance: black is as far from white
 
 
 def target(request: Request, form: FormData) -> Response:
-    """The colour that a shade shall have, as numbers or by a record, and its tolerance."""
+    """The colour that a shade shall have, as numbers or by a record, the state it is for, and its tolerance."""
     library, name = studio_of(request).opened(), _shade(form)
     typed, record = text(form, "lab", label="L*, a*, b*"), whole_or_none(form, "record", most=LAST)
     tolerance = number_or_none(form, "tolerance", "", least=0.01, most=LARGEST)
     if typed and record is not None:
         raise UsageError("numbers-and-record", "give-only-one")
-    if not typed and record is None and tolerance is None:
+    said = state_said(form, FOR_STATE) if record is None else None  # a record's own state is the target's
+    said = None if said == library.shade(name).target_state else said
+    if not typed and record is None and tolerance is None and said is None:
         raise _nothing()
-    wanted, state = target_meant(library, parse_lab(typed) if typed else None, record, None, tolerance)
+    wanted, state = target_meant(library, parse_lab(typed) if typed else None, record, said, tolerance)
     return led(set_target(library, name, wanted, tolerance, state), "/shade", {"name": name})
 
 

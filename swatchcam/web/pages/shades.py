@@ -20,7 +20,7 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words
 from ...library.library import Library
-from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink
+from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink, parse_state
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...recipes.safety import care_lines
@@ -38,6 +38,7 @@ from .changes import done, number_in
 from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
 from .result_words import lead
+from .state_fields import FOR_STATE, TAPS, asked_state
 
 NEAREST = 8  # shades that are shown beside a colour
 AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
@@ -158,6 +159,7 @@ def shade(request: Request) -> Response:
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, of_the_ink(line.record for chapter in newest for line in chapter.lines)),
         **_choices(library, one, found.records),
+        **_target_state(library, one),
     )
 
 
@@ -240,6 +242,14 @@ def _choices(library: Library, one: Shade, records: Iterable[Record]) -> dict[st
         "aims": [one for one in of_the_ink(records) if one.colour.absolute and light_of(one) == USUAL_LIGHT],
         "others": [other.name for other in library.shades() if other.number != one.number],
     }
+
+
+def _target_state(library: Library, one: Shade) -> dict[str, Any]:
+    """The fields that ask what the target is for, and buttons of which each says it in one tap."""
+    asked = asked_state(library, one.name, one.target_state)
+    taps = TAPS | {str(last.record.state): f"{last.record.state}, as last time" for last in asked["last"].values()}
+    in_order = sorted(taps, key=lambda said: (parse_state(said).order[0], not parse_state(said).how))
+    return {"for_state": FOR_STATE, "state_asked": asked, "taps": {said: taps[said] for said in in_order}}
 
 
 routes = [Route("/shades", wall), Route("/shade", shade), Route("/shade/merge", merging)]

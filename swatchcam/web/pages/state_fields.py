@@ -20,6 +20,9 @@ from ...recipes.treatment import tidy_treatment
 from ..forms import choice, text, whole
 
 WORDS = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", WASHED: "washed", RUBBED: "rubbed", WET: "still wet"}
+# Whole states that one tap says.
+TAPS = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", RUBBED: "rubbed", WET: "still wet"}
+FOR_STATE = "What was done to the cloth that has this colour?"
 WASHES = "washes", "How often it was washed"
 # Of each state the field that says how it was done, and what the page calls it.
 TREATMENTS = {
