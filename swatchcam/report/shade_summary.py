@@ -147,18 +147,24 @@ def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Recor
 
 
 def _to_target(record: Record, shade: Shade, light: ViewingLight, tolerance: float, finished: bool) -> ShadeVerdict:
-    """Where the shade has heat-set records (`finished`) the target is for those: a dry strip gets no verdict."""
     if shade.target is None:
         return ShadeVerdict(None, "no target")
+    why_not = _unlike_target(record, shade, light, finished)
+    return ShadeVerdict(None if why_not else judge(against_target(record.colour, shade.target), tolerance), why_not)
+
+
+def _unlike_target(record: Record, shade: Shade, light: ViewingLight, finished: bool) -> str:
+    """Why a record is not held to the target: it is for one state, or, where nobody said it, for that of `finished`."""
     if light_of(record) != light:
-        return ShadeVerdict(None, f"the target is for {light[0]}, {light[1]}°")
+        return f"the target is for {light[0]}, {light[1]}°"
     if record.let_down:
-        return ShadeVerdict(None, "let-down strip")
+        return "let-down strip"
     if not record.colour.absolute:
-        return ShadeVerdict(None, "not told by a nominal card")
-    if finished and record.state.name in (WET, AIR_DRIED):
-        return ShadeVerdict(None, "not heat-set yet")
-    return ShadeVerdict(judge(against_target(record.colour, shade.target), tolerance))
+        return "not told by a nominal card"
+    if shade.target_state and not record.state.like(shade.target_state):
+        return f"the target is {shade.target_state.short}, the strip {record.state.short}"
+    dry = record.state.name in (WET, AIR_DRIED)
+    return "not heat-set yet" if finished and dry and not shade.target_state else ""
 
 
 def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> ShadeVerdict:

@@ -12,9 +12,9 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.library.amend import target_meant
+from swatchcam.library.carry_over import shift_model
 from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.compare import ReferenceRequest, check_kept
-from swatchcam.library.carry_over import shift_model
 from swatchcam.library.labels import record_words
 from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, State, parse_state

@@ -163,3 +163,149 @@ def test_the_last_strip_of_which_somebody_said_how_it_was_heated(two):  # noqa: 
     assert last_treated(two.library, "heat-set").state == State("heat-set", how="160 °C")
     assert last_treated(two.library, "heat-set", "no such") is None
     assert last_treated(two.library, "washed") is None
+
+
+# --- what a target is for ----------------------------------------------------------------------------------------
+
+
+TARGET = {"name": "Brick", "lab": "40, 41, 25"}
+
+
+def taps(page):
+    return {attrs["value"]: words for attrs, words in page.all("button") if attrs.get("name") == "state"}
+
+
+def test_an_old_target_asks_once_what_it_is_for_and_that_can_be_undone(two):  # noqa: F811
+    assert not taps(two.get("/shade?name=Brick"))  # no target, nothing to ask
+    page = two.sent("/shade/target", **TARGET)
+    assert [*taps(page)] == ["air-dried", "heat-set", "washed 1", "rubbed", "wet"]
+    page = two.sent("/shade/target", name="Brick", state="heat-set")
+    assert not taps(page)
+    assert two.library.shade("Brick").target_state == State("heat-set")
+    assert two.library.shade("Brick").target == (40.0, 41.0, 25.0)
+    (undo,) = [attrs["action"] for attrs, _ in page.all("form") if attrs["action"].startswith("/changes/")]
+    assert taps(two.sent(undo, shade="Brick"))
+    assert two.library.shade("Brick").target_state is None
+
+
+def test_the_last_treatment_is_one_tap_too(two):  # noqa: F811
+    two.taken = 2
+    two.keep("Brick", BLUE, batch="1", state="heat-set 150 C 4 min press")
+    tapped = taps(two.sent("/shade/target", **TARGET))
+    assert [*tapped][:3] == ["air-dried", "heat-set, 150 °C, 4 min, press", "heat-set"]
+    assert tapped["heat-set, 150 °C, 4 min, press"] == "heat-set, 150 °C, 4 min, press, as last time"
+    page = two.sent("/shade/target", name="Brick", state="heat-set, 150 °C, 4 min, press")
+    assert two.library.shade("Brick").target_state == State("heat-set", how="150 °C, 4 min, press")
+    assert "target heat-set, 150 °C, 4 min, press" in page.text
+
+
+def test_numbers_and_their_state_are_set_in_one_form(two):  # noqa: F811
+    two.sent("/shade/target", **TARGET, state="washed", washes="3", wash_how="40")
+    assert str(two.library.shade("Brick").target_state) == "washed 3 times, 40 °C"
+    form = filled(two.get("/shade?name=Brick"))
+    assert (form["state"], form["washes"], form["wash_how"]) == ("washed", "3", "40 °C")
+    two.sent("/shade/target", name="Brick", tolerance="1.2", **{key: form[key] for key in ("state", "washes")})
+    assert two.library.shade("Brick").tolerance == 1.2
+
+
+def test_a_record_s_state_is_the_target_s_whatever_is_tapped(two):  # noqa: F811
+    two.taken = 2
+    two.keep("Brick", BLUE, batch="1", state="heat-set 150 C")
+    two.sent("/shade/target", name="Brick", record="3", state="air-dried")
+    assert str(two.library.shade("Brick").target_state) == "heat-set, 150 °C"
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [({"state": "burnt"}, "not one of the choices"), ({"state": "heat-set", "heat_how": "hot"}, "I can't read 'hot'")],
+)
+def test_a_target_s_state_that_cannot_be_read_changes_nothing(two, fields, words):  # noqa: F811
+    answered = two.post("/shade/target", **TARGET, **fields)
+    assert (answered.status_code, words in Page(answered.text).text) == (422, True)
+    assert two.library.shade("Brick").target is None
+
+
+def test_a_state_without_a_target_is_refused(two):  # noqa: F811
+    assert "has no target" in Page(two.post("/shade/target", name="Brick", state="wet").text).text
+
+
+# --- compared across states --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def compared(phone):  # noqa: F811
+    """Brick has a heat-set target, and a strip of another day that is heat-set."""
+    assert phone.post(f"{phone.place}/keep", **STRIP, state="heat-set").status_code == 303
+    phone.typed("shade", "set", "Brick", "--target", "50,30,20", "--target-state", "heat-set 150 C")
+    phone.later = later(phone, "f", shade="")
+    return phone
+
+
+def links(visit, address):
+    page = Page(visit.client.get(address).text)
+    return page, {words: unescape(href) for href, words in page.links.items()}
+
+
+def test_both_states_stand_beside_the_colours(compared):
+    page, _ = links(compared, f"{compared.later}?to=target&shade=Brick&state=heat-set+140+C")
+    assert "the right strip heat-set, 140 °C" in page.text
+    assert "the target of Brick heat-set, 150 °C" in page.text
+    assert "The strip is heat-set, 140 °C." in page.text
+
+
+def test_what_nobody_said_is_taken_to_be_dry_and_said(compared):
+    compared.typed("shade", "set", "Brick", "--target-state", "air-dried")
+    page, _ = links(compared, f"{compared.later}?to=target&shade=Brick")
+    assert "The strip is taken to be air-dried." in page.text
+    assert "state" not in form_of(compared, compared.later)[0]
+
+
+def test_a_refusal_across_states_offers_what_can_be_compared(compared):
+    page, there = links(compared, f"{compared.later}?to=target&shade=Brick&state=air-dried")
+    assert "One side is air-dried, the other heat-set." in page.text
+    assert "This strip is heat-set" in there
+    page, _ = links(compared, compared.later + there["This strip is heat-set"])
+    assert "the right strip heat-set" in page.text
+
+
+def test_a_dry_strip_of_a_shade_of_heat_set_ones_is_led_to_the_last_of_them(compared):
+    page, there = links(compared, f"{compared.later}?to=shade&shade=Brick&state=air-dried")
+    assert "no other record that is air-dried" in page.text
+    way = there["Compare with the last heat-set strip, as this one will be"]
+    assert "after_heat=yes" in way
+    page, there = links(compared, compared.later + way)
+    assert "no strip was measured in both states" in page.text
+    assert "Compare with the last heat-set strip, as this one will be" not in there  # it leads here
+
+
+def test_a_result_with_a_target_whose_state_nobody_said_leads_to_where_it_is_said(phone):  # noqa: F811
+    assert phone.post(f"{phone.place}/keep", **STRIP, state="heat-set").status_code == 303
+    phone.typed("shade", "set", "Brick", "--target", "50,30,20")
+    page, there = links(phone, f"{phone.place}?to=target&shade=Brick")
+    assert "nobody said what was done to it" in page.text
+    assert there["Say what the target is for"] == "/shade?name=Brick#target-state"
+    assert "target-state" in [
+        attrs.get("id") for attrs, _ in Page(phone.client.get("/shade?name=Brick").text).all("div")
+    ]
+
+
+def test_a_question_keeps_its_state_in_every_field(compared):
+    said = "state=washed&washes=2&wash_how=40&heat_how=150+C"
+    page, _ = links(compared, f"{compared.later}?to=target&shade=Brick&{said}")
+    form = filled(page)
+    assert (form["state"], form["washes"], form["wash_how"]) == ("washed", "2", "40 °C")
+
+
+# --- the wall ----------------------------------------------------------------------------------------------------
+
+
+def test_the_wall_shows_the_finished_colour_and_names_its_state(two):  # noqa: F811
+    two.taken = 2
+    two.keep("Brick", BLUE, batch="1", state="heat-set 150 C", measured="2026-02-01")
+    two.keep("Brick", batch="2", state="washed 3", measured="2026-02-02")
+    page = two.get("/shades")
+    assert "Brick 2 batches heat-set, 150 °C 2026-02-01" in page.text
+    assert re.search(r"Blue 1 batch air-dried \S+", page.text)
+    page = two.get("/shade?name=Brick")
+    assert "The last strip, heat-set, 150 °C" in page.text
+    assert re.search(r"Newer than that: record \d, batch 1, air-dried", page.text)

@@ -43,6 +43,7 @@ SHAPES = {
     Outcome.DIFFERENT: "different",
     Outcome.TOO_CLOSE: "close",
 }  # of the frame around the sign
+Caption = tuple[str, str]  # a name, and what stands below it
 NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state", "let_down")
 
 
@@ -197,33 +198,38 @@ def reference_words(question: Question, found: CheckJson) -> str:
     record, states = recalled["record"], found["states"]
     once = once_words(found, "reference")
     if record is None:
-        state = f" ({states['reference']})" if states and states["reference"] and not once else ""
+        state = f" ({_short(states['reference'])})" if states and states["reference"] and not once else ""
         return f"the target of {recalled['shade']}{state}{once}"
-    what = ", ".join(filter(None, (let_down_words(record["let_down"]), "" if once else record["state"])))
+    what = ", ".join(filter(None, (let_down_words(record["let_down"]), "" if once else _short(record["state"]))))
     return f"batch {record['batch']} of {record['shade']}{f' ({what})' if what else ''}{once}"
 
 
-def strip_words(question: Question, found: CheckJson) -> str:
-    """The strip in a few words: its state where it was judged against what the library holds."""
-    states, once = found["states"], once_words(found, "strip")
-    return the_strip(question.strip) + (once or (f" ({states['strip']})" if states else ""))
-
-
-def told_below(found: CheckJson) -> tuple[str, str]:
-    """What stands below the names of the strip and of what it was compared with, so that both states are named."""
-    states = found["states"]
-    if states is None:
-        return "", ""
-    now = {side: f"predicted: it is {states[side]} now" for side in ("strip", "reference")}
-    unsaid = "nobody said whether it is dry or heat-set" if states["reference"] is None else ""
-    carried = states["carried_over"]
-    return now["strip"] if carried == "strip" else "", now["reference"] if carried == "reference" else unsaid
+def captions(question: Question, found: CheckJson) -> tuple[Caption, Caption]:
+    """What stands below the strip and below what it was compared with: a name, and on a line of its own the state."""
+    recalled, states = found["recalled"], found["states"]
+    if recalled is None or states is None:
+        return (the_strip(question.strip), ""), (reference_words(question, found), "")
+    record = recalled["record"]
+    name = f"batch {record['batch']} of {record['shade']}" if record else f"the target of {recalled['shade']}"
+    below = []
+    for side in ("strip", "reference"):
+        state = states[side] or "nobody said what was done to it"
+        carried = states["carried_over"] == side
+        below.append(f"predicted once {states['compared_in']}; now {state}" if carried else state)
+    if record and record["let_down"]:
+        below[1] = f"{let_down_words(record['let_down'])}, {below[1]}"
+    return (the_strip(question.strip), below[0]), (name, below[1])
 
 
 def once_words(found: CheckJson, side: str) -> str:
     """What is said behind the name of the side whose later colour is predicted; "" behind that of the other."""
     states = found["states"]
     return f" once {states['compared_in']}" if states and states["carried_over"] == side else ""
+
+
+def _short(state: str) -> str:
+    """A state without how it was done: that stands below the colour."""
+    return parse_state(state).short
 
 
 def _wanted(question: Question) -> ReferenceRequest:

@@ -30,14 +30,13 @@ from .comparison import (
     SIGNS,
     STRIP,
     Question,
+    captions,
     judged,
     once_words,
     question_of,
     reference_lab,
     reference_words,
     strip_lab,
-    strip_words,
-    told_below,
 )
 from .result_words import advice, lead
 from .state_fields import TAPS, asked_state, state_typed
@@ -130,7 +129,7 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
     if found is None:
         return {"found": None, "add_first": False}
     sample = the_strip(question.strip) + once_words(found, "strip")
-    named, reference, below = strip_words(question, found), reference_words(question, found), told_below(found)
+    reference, (own, other) = reference_words(question, found), captions(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
     outcome, headline = _judged(found)
@@ -147,8 +146,8 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
         "reference": reference,
         "pair": _as_they_lie(
             sitting,
-            (question.strip, named, below[0], filled(strip_lab(sitting, question, found), named, size=LARGE)),
-            (question.other, reference, below[1], filled(lab, reference, size=LARGE)),
+            (question.strip, *own, filled(strip_lab(sitting, question, found), sample, size=LARGE)),
+            (question.other, *other, filled(lab, reference, size=LARGE)),
         ),
         "bar": Markup(bar),
     }

@@ -38,7 +38,7 @@ from .changes import done, number_in
 from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
 from .result_words import lead
-from .state_fields import FOR_STATE, TAPS, asked_state
+from .state_fields import FOR_STATE, TAPS, WORDS, asked_state
 
 NEAREST = 8  # shades that are shown beside a colour
 AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
@@ -248,7 +248,7 @@ def _target_state(library: Library, one: Shade) -> dict[str, Any]:
     """The fields that ask what the target is for, and buttons of which each says it in one tap."""
     asked = asked_state(library, one.name, one.target_state)
     taps = TAPS | {str(last.record.state): f"{last.record.state}, as last time" for last in asked["last"].values()}
-    in_order = sorted(taps, key=lambda said: (parse_state(said).order[0], not parse_state(said).how))
+    in_order = sorted(taps, key=lambda said: ([*WORDS].index(parse_state(said).name), not parse_state(said).how))
     return {"for_state": FOR_STATE, "state_asked": asked, "taps": {said: taps[said] for said in in_order}}
 
 

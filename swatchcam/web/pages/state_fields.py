@@ -43,7 +43,7 @@ class LastTime:
     @property
     def words(self) -> str:
         """Which strip that was."""
-        return f"{self.record.shade}, batch {self.record.batch}, {self.record.measured}"
+        return f"{self.record.shade}, batch {self.record.batch}"
 
 
 def state_said(form: FormData, label: str) -> State | None:
