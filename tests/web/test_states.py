@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from html import unescape
 
 import pytest
+from click.testing import CliRunner
 
+from swatchcam.cli import main
 from swatchcam.library.library import open_library
 from swatchcam.library.records import State
 from swatchcam.library.search import last_treated
+from tests.web.browser import CARD, DESK, PHONE, SAMPLES, served, watched
 from tests.web.test_photos import FILE, answer, phone, words  # noqa: F401 - fixtures
 from tests.web.test_shades import BLUE, Page, filled, two, two_shades  # noqa: F401 - fixtures
 
@@ -309,3 +313,82 @@ def test_the_wall_shows_the_finished_colour_and_names_its_state(two):  # noqa: F
     page = two.get("/shade?name=Brick")
     assert "The last strip, heat-set, 150 °C" in page.text
     assert re.search(r"Newer than that: record \d, batch 1, air-dried", page.text)
+
+
+# --- looked at by a browser --------------------------------------------------------------------------------------
+
+# Words that are torn apart: a word without its hyphens lies on one line.
+TORN = """() => {
+  const torn = [], walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  for (let node = walk.nextNode(); node; node = walk.nextNode()) {
+    const around = node.parentElement;
+    if (!around.checkVisibility() || around.closest("svg, option, textarea")) continue;
+    for (const word of node.data.matchAll(/[^\\s-]+/g)) {
+      if (/[0-9_]|\\w[.]\\w/.test(word[0])) continue;  // names of files, digests
+      const range = document.createRange();
+      range.setStart(node, word.index);
+      range.setEnd(node, word.index + word[0].length);
+      const boxes = [...range.getClientRects()].filter(each => each.width > 0);
+      const lines = new Set(boxes.map(each => Math.round(each.top)));
+      if (lines.size > 1) torn.push(word[0]);
+    }
+  }
+  return torn;
+}"""
+TWICE = "addEventListener('DOMContentLoaded', () => document.documentElement.style.fontSize = '200%')"
+
+
+def checked(eye, path=""):
+    """The page is in order for everyone, and no word of it is torn."""
+    if path:
+        eye.go(path)
+    assert eye.check().page.evaluate(TORN) == []
+    return eye
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory):
+    """A studio whose Brick was dry and heat-set, with a target that says nothing of its state."""
+    folder = tmp_path_factory.mktemp("season")
+    library = str(folder / "halm.sqlite")
+    for photo, state in (("before_heat", "air-dried"), ("after_heat", "heat-set 150 C 4 min press")):
+        words = [str(SAMPLES / f"{photo}.jpg"), "--card", CARD, "--shade", "Brick", "--batch", "1", "--state", state]
+        assert CliRunner().invoke(main, ["keep", *words, "--library", library]).exit_code == 0
+    words = ["shade", "set", "Brick", "--target", "50,30,20", "--library", library]
+    assert CliRunner().invoke(main, words).exit_code == 0
+    return folder / "halm.sqlite"
+
+
+@pytest.mark.parametrize("look", ["phone", "large letters", "desk"])
+def test_pages_of_states_are_open_to_everyone(chromium, season, tmp_path, look):
+    library = tmp_path / "halm.sqlite"
+    shutil.copytree(season.parent, tmp_path, dirs_exist_ok=True)
+    settings = DESK | {"color_scheme": "dark"} if look == "desk" else PHONE
+    with served(library) as shop, watched(chromium, shop, **settings) as eye:
+        if look == "large letters":
+            eye.page.add_init_script(TWICE)
+        for path in ("/shades", "/shade?name=Brick", "/record/2", "/shades?record=2", "/?shade=Brick"):
+            checked(eye, path)
+        told = eye.page.get_by_label("How it was heat-set")
+        assert not told.is_visible()
+        eye.page.get_by_label("heat-set", exact=True).check()
+        assert told.input_value() == "150 °C, 4 min, press"
+        checked(eye).send("one_more")
+        assert "heat-set, 150 °C, 4 min, press" in checked(eye).text()
+        place = eye.page.url.partition("?")[0].removeprefix(eye.base)
+        checked(eye, f"{place}?to=target&shade=Brick").press("Say what the target is for")
+        eye.press("heat-set, 150 °C, 4 min, press, as last time")
+        assert "target\nheat-set, 150 °C, 4 min, press" in checked(eye).text()
+        checked(eye, place).press("Keep the right strip")
+        assert eye.page.get_by_label("heat-set", exact=True).is_checked()
+        for state in ("washed", "rubbed", "heat-set"):
+            eye.page.get_by_label(state, exact=True).check()
+            checked(eye)
+        eye.page.fill("#batch", "2")
+        assert "heat-set, 150 °C, 4 min, press" in checked(eye.press("Keep it")).text()
+        eye.go(f"{place}?to=target&shade=Brick&state=air-dried")
+        eye.faults.clear()  # the browser tells of a refusal by its status
+        checked(eye)
+        assert "One side is air-dried, the other heat-set." in eye.text()
+        eye.press("Compare with the last air-dried strip of Brick")
+        assert "batch 1 of Brick\nair-dried" in checked(eye).text()
