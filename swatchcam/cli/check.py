@@ -46,19 +46,20 @@ from .written import check_picture, draw_picture
 )
 @click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: compare with this batch, not the last one.")
-@click.option("--against-target", is_flag=True, help="With --shade: compare with its target.")
+@click.option("--against-target", is_flag=True, help="With --shade: compare with its target, in its state.")
 @click.option("--record", type=NUMBER, metavar="N", help="Compare with this record of the library.")
 @click.option(
     "--state",
     default="air-dried",
     show_default=True,
-    help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'. With --shade it is compared with a"
-    " strip in the same state.",
+    help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3' or rubbed. With --shade"
+    " it is compared with a strip in the same state; for a record or a target in another state, what comes first is"
+    " predicted in the later state.",
 )
 @click.option(
     "--after-heat",
     is_flag=True,
-    help="With --shade or --record: compare the colour that this dry strip will have once it is heat-set.",
+    help="With --shade: compare with its last heat-set strip, by the colour that this dry strip will have then.",
 )
 @LET_DOWN(
     help="The strip is let down with so many parts of clear base to one part of ink: 10, or 1:10. With --shade or"

@@ -110,7 +110,7 @@ def remove(
     from ..library.changes import remove_record, remove_shade
     from ..library.library import open_library
     from ..library.proposal_store import remove_pigment, remove_proposal
-    from ..report.library_records import done_dict
+    from ..report.library_care import done_dict
     from ..report.library_text import done_text
 
     if sum(each is not None for each in (record, shade, proposal, pigment)) != 1:
@@ -138,7 +138,7 @@ def undo(number: int | None, library: str | None, as_json: bool) -> None:
     """
     from ..library.changes import undo as undone
     from ..library.library import open_library
-    from ..report.library_records import log_dict
+    from ..report.library_care import log_dict
     from ..report.library_text import log_text
 
     opened = open_library(library)

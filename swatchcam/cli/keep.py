@@ -62,6 +62,7 @@ def keep(
     from ..library.heat_shift import pair
     from ..library.library import open_library
     from ..library.save import prepare_strips, put_strips
+    from ..library.search import handled
     from ..measurement.measure import measure as measure_photo
     from ..measurement.strip_names import any_loose
     from ..measurement.summary import sitting_of
@@ -84,11 +85,12 @@ def keep(
     sitting = sitting_of(result)
     prepared = prepare_strips(sitting, strips or (sitting.usual,), said_of)
     opened = open_library(library, create=True)
+    known = frozenset(handled(opened))
     records = put_strips(opened, prepared)
     numbers_kept = {record.number for record in records}
     pairs = [found for found in pair(opened.records(records[0].shade)) if found.after.number in numbers_kept]
-    facts = kept_dict(records, pairs, str(opened.place))
-    tell(facts, partial(kept_text, numbers=numbers), as_json)
+    facts = kept_dict(records, pairs, str(opened.place), said_of[0].recipe)
+    tell(facts, partial(kept_text, numbers=numbers, known=known), as_json)
     draw_picture(result, picture)
 
 

@@ -23,7 +23,7 @@ def where(library: str | None, as_json: bool) -> None:
       swatchcam library where
     """
     from ..library.library import open_library
-    from ..report.library_records import where_dict
+    from ..report.library_care import where_dict
     from ..report.library_text import where_text
 
     tell(where_dict(open_library(library)), where_text, as_json)
@@ -64,7 +64,7 @@ def backup(file: Path, replace: bool, library: str | None, as_json: bool) -> Non
     """
     from ..library.backup import back_up
     from ..library.library import open_library
-    from ..report.library_records import count_dict
+    from ..report.library_care import count_dict
     from ..report.library_text import count_text
 
     check_free(file, replace, "FILE.zip", "swatchcam library backup")
@@ -83,7 +83,7 @@ def restore(file: Path, library: str | None, as_json: bool) -> None:
     """
     from ..library.backup import restore
     from ..library.library import open_library
-    from ..report.library_records import count_dict
+    from ..report.library_care import count_dict
     from ..report.library_text import count_text
 
     if file.name.isdecimal() and not file.exists():
@@ -107,7 +107,7 @@ def verify(remeasure: bool, library: str | None, as_json: bool) -> None:
     """
     from ..library.library import open_library
     from ..library.verify import verify as look
-    from ..report.library_records import verify_dict
+    from ..report.library_care import verify_dict
     from ..report.library_text import verify_text
 
     opened = open_library(library)

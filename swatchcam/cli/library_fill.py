@@ -49,7 +49,7 @@ def fill(
     from ..library.batch_import import scenes_by_list, scenes_by_name
     from ..library.entry import Entry
     from ..library.library import open_library
-    from ..report.library_records import fill_dict
+    from ..report.library_care import fill_dict
     from ..report.library_text import fill_text
 
     common = Entry("", cloth=cloth, ink=ink, take_over=False)

@@ -30,6 +30,12 @@ from .written import check_page, page_options, write_page
 _WANTED: tuple[Callable[..., Any], ...] = (
     click.option("--target", default="", metavar="L,a,b|PHOTO[:STRIP]", help="The colour that is wanted."),
     click.option("--record", type=NUMBER, metavar="N", help="The colour of this record is wanted."),
+    click.option(
+        "--target-state",
+        metavar="STATE",
+        help="What was done to the cloth that has this colour: air-dried, heat-set, 'washed 3'. [default: what the"
+        " library says of it]",
+    ),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
     scale_option,
@@ -50,7 +56,6 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the only one]"),
-    click.option("--state", default="air-dried", show_default=True, help="What was done to the strips."),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
@@ -93,7 +98,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     \b
     Examples:
       swatchcam mix recipe --shade "river blue" --grams 500 --scale 0.01 --keep
-      swatchcam mix recipe --target wanted.jpg:left --grams 250 --pigments blue,black,white
+      swatchcam mix recipe --target wanted.jpg:left --target-state heat-set --grams 250 --pigments blue,black,white
     """
     from ..library.library import open_library
     from ..mixing.fresh_pot import new_recipe
@@ -123,6 +128,9 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     default=None,
     metavar="STRIP",
     help="The strip in the same photo that is the target, such as left: the surest way.",
+)
+@click.option(
+    "--state", metavar="STATE", help="What was done to the strips of the pot: air-dried, heat-set. [default: air-dried]"
 )
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @click.option(
@@ -231,14 +239,20 @@ def _asked(rest: dict[str, Any]) -> Any:
     from ..mixing.target import TargetRequest
 
     how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
-    return TargetRequest(rest["target"], rest["record"], rest["shade"], rest["card"], how)
+    state = _state(rest["target_state"])
+    return TargetRequest(rest["target"], rest["record"], rest["shade"], rest["card"], how, state)
 
 
 def _place(rest: dict[str, Any]) -> Any:
-    from ..library.records import parse_state
     from ..mixing.requests import PrintConditions
 
-    return PrintConditions(rest["cloth"], parse_state(rest["state"]), rest["ink"])
+    return PrintConditions(rest["cloth"], _state(rest.get("state")), rest["ink"])
+
+
+def _state(typed: str | None) -> Any:
+    from ..library.records import parse_state
+
+    return None if typed is None else parse_state(typed)
 
 
 def _order(grams: float, rest: dict[str, Any]) -> Any:
@@ -249,7 +263,9 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
 
 
 def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
+    from ..library.search import handled
     from ..mixing.keep_choice import choice_of, keep_choice
+    from ..recipes.safety import HEAT
     from ..report.mixing import answer_dict
     from ..report.mixing_text import answer_text
 
@@ -262,4 +278,5 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
         from ..report.mixing_page import mix_page
 
         write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
-    tell(facts, partial(answer_text, numbers=rest["numbers"]), rest["as_json"])
+    known = {HEAT} & {*handled(library)}  # what is weighed is taken care of in full every time
+    tell(facts, partial(answer_text, numbers=rest["numbers"], known=known), rest["as_json"])

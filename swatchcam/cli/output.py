@@ -32,7 +32,7 @@ def tell_done(done: str, as_json: bool) -> None:
 
 def tell_change(done: Change, as_json: bool) -> None:
     """Say what a change did to the library."""
-    from ..report.library_records import done_dict
+    from ..report.library_care import done_dict
     from ..report.library_text import done_text
 
     tell(done_dict(done), done_text, as_json)
@@ -40,7 +40,7 @@ def tell_change(done: Change, as_json: bool) -> None:
 
 def tell_changes(done: Sequence[Change], as_json: bool) -> None:
     """Say what several changes did, one a line."""
-    from ..report.library_records import done_dict
+    from ..report.library_care import done_dict
     from ..report.library_text import done_text
 
     facts: ChangesJson = {"changes": [done_dict(each) for each in done]}

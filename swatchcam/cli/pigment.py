@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -86,6 +87,7 @@ def series(
     """
     from ..library.entry import entry_of
     from ..library.library import open_library
+    from ..library.search import handled
     from ..measurement.measure import measure
     from ..mixing.test_series import ALONE, keep_series, parse_loads
     from ..report.mixing import series_dict
@@ -98,8 +100,9 @@ def series(
     lights = [str(photo) for photo in other_light]
     measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
     opened = open_library(library, create=True)
+    known = frozenset(handled(opened))
     kept = keep_series(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)
-    tell(series_dict(kept, str(opened.place)), series_text, as_json)
+    tell(series_dict(kept, str(opened.place), name), partial(series_text, known=known), as_json)
 
 
 @pigment.command("list")

@@ -146,6 +146,12 @@ def square(blocks: Array) -> Array:
     return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(3 * n, 3 * m))
 
 
+def blocks_of(square: Array) -> Array:
+    """(3 n, 3 m) -> (n, m, 3, 3)."""
+    n, m = square.shape[0] // 3, square.shape[1] // 3
+    return np.asarray(square.reshape(n, 3, m, 3).transpose(0, 2, 1, 3))
+
+
 def equal_pairs(ones: Sequence[Hashable], others: Sequence[Hashable]) -> Mask:
     """(n, m) which of these are the same."""
     numbers = {each: number for number, each in enumerate(dict.fromkeys([*ones, *others]))}

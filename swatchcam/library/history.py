@@ -12,7 +12,7 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.colour_difference import delta_e_2000, delta_lch
 from ..colorimetry.control_chart import Chart, chart
 from ..colorimetry.error_covariance import interval, interval_to
-from .labels import in_order
+from .labels import in_order, target_words
 from .records import USUAL_LIGHT, Record, State, light_of, of_the_ink
 
 CHARTED = ("ΔL*", "ΔC*", "ΔH*")
@@ -54,26 +54,28 @@ class History:
     charts: dict[str, Chart]  # of each of CHARTED; empty where there is no record
 
 
-def history(target: Lab | None, records: Sequence[Record], state: State) -> History:
+def history(target: Lab | None, records: Sequence[Record], state: State, target_state: State | None = None) -> History:
     """A shade's records in a state, the last one of each batch and strip, against its target, else the first one.
 
-    Records of a card that was never measured are left out, those for another light than the reference, and let-down
-    strips.
+    A target that is for another state does not count. Records of a card that was never measured are left out, those
+    for another light than the reference, and let-down strips.
     """
+    if target_state and not target_state.like(state):
+        target = None
     fit = [record for record in in_order(of_the_ink(records)) if record.state.like(state) and record.colour.absolute]
     light = USUAL_LIGHT if target or not fit else light_of(fit[0])
     counted = _last_of_each(record for record in fit if light_of(record) == light)
     reference = target or next(iter(counted), None)
     points = tuple(_point(record, reference) for record in counted) if reference else ()
-    named = f"record {reference.number}" if isinstance(reference, Record) else "the target" if reference else ""
+    named = f"record {reference.number}" if isinstance(reference, Record) else target_words(target_state)
     columns = zip(*((point.delta_l, point.delta_c, point.delta_h) for point in points), strict=True)
     charts = {name: chart(values) for name, values in zip(CHARTED, columns, strict=False)}
-    return History(state, named, points, charts)
+    return History(state, named if reference else "", points, charts)
 
 
 def states(records: Sequence[Record]) -> list[State]:
     """The states that there are records of the ink itself of, in the order in which a strip goes through them."""
-    return sorted({record.state for record in of_the_ink(records)}, key=lambda state: state.order)
+    return sorted({record.state.kind for record in of_the_ink(records)}, key=lambda state: state.order)
 
 
 def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:

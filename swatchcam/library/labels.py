@@ -9,7 +9,7 @@ from math import floor, log10
 from ..colorimetry.cielab import Lab
 from ..recipes.recipe import GRAMS, Part, Recipe, as_given
 from ..text import counted, let_down_words, tidy
-from .records import Batch, Record
+from .records import Batch, Record, State
 
 SCALES = 3  # decimals of the finest scales
 NOT_ABSOLUTE = "for comparison only"  # what a nominal card's numbers are marked with
@@ -34,6 +34,11 @@ def pot_words(records: Sequence[Record]) -> str:
         return ""
     further = f" and {counted(len(records) - 1, 'other strip')} of that pot" if records[1:] else ""
     return record_words(records[0]) + further
+
+
+def target_words(state: State | None) -> str:
+    """What a target of that state is called where something is compared with it."""
+    return "the target" if state else "the target (state not said)"
 
 
 def lab_words(lab: Lab) -> str:

@@ -1,15 +1,19 @@
-"""What is found again: the shades nearest to a colour, and the last strip that was treated in a way."""
+"""What the whole library is asked: the nearest shades, the last strip of a treatment, and what was ever handled."""
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 from numpy.typing import ArrayLike
+from sqlalchemy import func, select
 
 from ..colorimetry.nearest_index import Index
+from ..recipes.safety import HEAT, INK, named_in
 from ..text import key
 from . import schema
 from .library import Library
-from .records import Record
+from .records import HEAT_SET, Record
 from .row_mapping import records_in_use
 
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
@@ -52,3 +56,19 @@ def last_treated(library: Library, state: str, shade: str = "") -> Record | None
     with library.reading() as connection:
         number = connection.execute(query).scalar()
     return None if number is None else library.record(number)
+
+
+def handled(library: Library) -> Counter[str]:
+    """How often, by subject of `recipes.safety`; what was removed later was handled too.
+
+    HEAT counts heat-set strips, INK recipes and corrections that were kept, FIXER and POWDER batches with such a part.
+    """
+    heated = select(func.count()).select_from(schema.record).where(schema.record.c.stage == HEAT_SET)
+    mixed = select(func.count()).select_from(schema.proposal)
+    recipes = select(schema.batch.c.recipe).where(schema.batch.c.recipe != "")
+    with library.reading() as connection:
+        found = Counter({HEAT: connection.execute(heated).scalar_one(), INK: connection.execute(mixed).scalar_one()})
+        # As it is stored, a recipe holds little but the names of its parts: it is looked through faster than read.
+        for (recipe,) in connection.execute(recipes):
+            found.update(named_in([recipe]))
+    return +found

@@ -44,6 +44,13 @@ def _treated_otherwise(others: int, pairs: int, states: Sequence[str], **_: Any)
     return f"{others} of the {pairs} strips behind this {was} treated differently, not {', then '.join(states)}"
 
 
+def _few(count: int, enough: int, state: str, **_: Any) -> str:
+    if not count:
+        return f"no strip of known recipe is {state} yet, so this colour is hardly more than a guess"
+    was = "was" if count == 1 else "were"
+    return f"only {counted(count, 'strip')} of known recipe {was} {state}; with {enough} or more this is surer"
+
+
 PROBLEMS: Catalogue = {
     "state-unknown": "There is no state '{typed}'.",
     "treatment-unreadable": "I can't read '{left}' in '{typed}'.",
@@ -53,6 +60,8 @@ PROBLEMS: Catalogue = {
     "states-differ": _states_differ,
     "wet-not-carried-over": "One side is {start}, the other {end}, and nobody can tell a dry colour from a wet one.",
     "reference-not-heat-set": _reference_not_heat_set,
+    "target-in-other-state": "You said that the target is {said}, but it is kept as {known}.",
+    "third-state": "The target is {target}, but the pot's strip is {strip}.",
 }
 
 REMEDIES: Catalogue = {
@@ -62,7 +71,12 @@ REMEDIES: Catalogue = {
         "Write it like this: '150 C 4 min press' for heat setting, '40 C' for washing, 'wet' for rubbing.",
     ),
     "compare-alike-or-pair-more": _compare_alike,
-    "let-it-dry": "Let it dry, and measure it again.",
+    "leave-out-the-state": On(
+        "Leave out --target-state, or correct the state where it is kept.",
+        "Leave the target's state empty, or correct it where it is kept.",
+    ),
+    "photograph-it-dry": "Photograph a strip of the pot that is air-dried, or in the target's state.",
+    "dry-it-first": "Let it dry, and measure it again.",
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",
         "Choose what is heat-set, or untick 'as it will be once heat-set'.",
@@ -70,6 +84,12 @@ REMEDIES: Catalogue = {
 }
 
 FLAGS: Catalogue = {
+    "few-in-state": _few,
+    "target-state-unsaid": On(
+        "you haven't said what was done to the cloth with this colour, so this is for {aimed} ink: say so with"
+        " --target-state",
+        "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
+    ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,
     "treated-differently": "{state} differently: {hows[0]} and {hows[1]}",

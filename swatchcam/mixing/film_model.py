@@ -2,7 +2,9 @@
 
 What is not known is one vector of numbers, so that it can be estimated together: of each pigment the logarithm of its
 absorption at NODES wavelengths, of its scatter, and of the share at which it has lost half its strength by crowding;
-of the studio the binder's scatter, the surface's two terms, and the cloth.
+of the studio the binder's scatter, the surface's two terms, and the cloth. Where strips are seen in two states, such as
+air-dried and heat-set, what the later one adds to each of these numbers is not known either: the vector is twice as
+long.
 """
 
 from __future__ import annotations
@@ -39,11 +41,22 @@ class Layer:
     pigments: tuple[str, ...]
     kind: str  # FILM over the cloth, or DYED: one with it
     cloth: Array  # (81,) the cloth as it is thought to be, within the layer; read-only
+    two_states: bool = False  # whether strips are seen in a later state, too
+
+    @property
+    def of_one_state(self) -> int:
+        """How many numbers describe one state."""
+        return len(self.pigments) * (NODES + 2) + NODES + 3
 
     @property
     def unknowns(self) -> int:
         """How many numbers are not known."""
-        return len(self.pigments) * (NODES + 2) + NODES + 3
+        return self.of_one_state * (1 + self.two_states)
+
+    def at(self, theta: Array, later: bool = False) -> Array:
+        """(of_one_state,) the numbers of the earlier state, or of the later one."""
+        own = theta[: self.of_one_state]
+        return own + theta[self.of_one_state :] if later and self.two_states else own
 
     def absorption_of(self, pigment: int) -> slice:
         """Where the logarithms of a pigment's absorption stand, at NODES, for 1 % in a film of thickness 1."""
@@ -75,17 +88,24 @@ class Layer:
         nodes = np.linspace(grid[0], grid[-1], NODES)
         return np.array([np.interp(grid, nodes, unit) for unit in np.eye(NODES)]).T
 
-    def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0) -> Array:
+    def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0, later: bool = False) -> Array:
         """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
+        theta = self.at(theta, later)
         k, s, _ = self._coefficients(theta, shares)
         thick = np.reshape(strength, (-1, 1))
         surface = Surface(*theta[self.binder + 1 :])
         return surface.outside(self.inner(thick * k, thick * s, self._cloth(theta)))
 
     def slopes(
-        self, theta: Array, shares: Array, strength: Array | float = 1.0, through: Array | None = None
+        self,
+        theta: Array,
+        shares: Array,
+        strength: Array | float = 1.0,
+        through: Array | None = None,
+        later: bool = False,
     ) -> Slopes:
         """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`: faster than afterwards."""
+        theta = self.at(theta, later)
         k, s, each = self._coefficients(theta, shares)
         way = np.broadcast_to(np.eye(len(self.cloth)), (len(k), *2 * k.shape[1:])) if through is None else through
         thick = np.reshape(strength, (-1, 1))
@@ -113,6 +133,8 @@ class Layer:
         for place, term in ((1, (STEP, 0.0)), (2, (0.0, STEP))):
             more, less = (Surface(surface.k1 + sign * term[0], surface.k2 + sign * term[1]) for sign in (1, -1))
             slope[:, :, self.binder + place] = seen((more.outside(inner) - less.outside(inner)) / (2 * STEP))
+        if self.two_states and later:  # what the later state adds counts there as much as what was before
+            slope[:, :, self.of_one_state :] = slope[:, :, : self.of_one_state]
         return Slopes(slope, seen(by_k * k + by_s * s), in_shares)
 
     def _coefficients(self, theta: Array, shares: Array) -> tuple[Array, Array, list[tuple[Array, Array, float]]]:

@@ -12,16 +12,16 @@ from .pot_lookup import best_pot, left_over, recipe_in
 from .recommend import again, recipe_for
 from .requests import Answer, PrintConditions
 from .search import Target
-from .target import TargetRequest, target_of
-from .workbench import set_up
+from .target import TargetRequest, in_state, target_of
+from .workbench import bench_for
 
 
 def new_recipe(
     library: Library, asked: TargetRequest, order: Order, place: PrintConditions, wanted: Target | None = None
 ) -> Answer:
     """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
-    target, shade = (wanted, None) if wanted else target_of(library, asked, place.state)
-    bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab])
+    target, shade = (in_state(wanted, asked.state), None) if wanted else target_of(library, asked)
+    bench = bench_for(library, target, place.cloth, place.ink)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
@@ -30,9 +30,9 @@ def repeated(
 ) -> Answer:
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
-    target, _ = target_of(library, asked, place.state)
-    bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab])
-    best = best_pot(library, shade, target, place.state)
+    target, _ = target_of(library, asked)
+    bench = bench_for(library, target, place.cloth, place.ink)
+    best = best_pot(library, shade, target, bench.state)
     old: dict[str, tuple[Batch, float]] = {}
     for text in rests:
         batch, grams = left_over(library, shade, text)

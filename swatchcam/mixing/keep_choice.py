@@ -62,6 +62,7 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
         reflectance=tuple(round(float(value), 5) for value in predicted.reflectance),
         cloth=answer.bench.cloth,
         state=answer.bench.state,
+        target_state=proposed.target.state,
         facts={
             "expected": round(choice.mix.expected, 3),
             "tints": len(answer.bench.known_strips),

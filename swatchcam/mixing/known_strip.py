@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import hypot
 from statistics import median
 
+import numpy as np
+
+from ..arrays import Array
+from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
 from ..library.proposals import Pigment
-from ..library.records import Batch, Record
+from ..library.records import Batch, Record, State
 from ..measurement.stored_colour import Kept
 from ..recipes.film_weight import EVENNESS
 from ..recipes.recipe import Recipe
@@ -18,6 +22,12 @@ LEAST_WEIGHED = 3  # strips on a cloth, before the weight of one says how thick 
 # Of a pigment's share in a pot against what was written, relative: a weak lot, ink left on a spatula, a slip of the
 # scale, water gone. Common sense, no source; checked on build studios.
 POT_STD = 0.06
+
+
+# What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
+# from build studios: without this, targets of unknown pigments come out surer than they are.
+UNLIKE, OTHER_PHOTO = 0.85, 0.5
+LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 
 
 @dataclass(frozen=True)
@@ -31,6 +41,7 @@ class KnownStrip:
     record: int | None = None  # its number in the library; None of a pot whose strip is not kept
     film: float = 1.0  # its thickness against the studio's usual film, as a weight tells it; 1 where nobody weighed
     film_std: float | None = None  # of that film's natural logarithm; None: as the studio's films vary
+    later: bool = False  # whether it is in the later one of the two states that are mixed for
 
     @property
     def pot(self) -> str:
@@ -97,16 +108,36 @@ def pot_of_strip(strip: str) -> str:
 
 
 def known_strips_of(
-    records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment]
+    records: Iterable[Record], batches: Iterable[Batch], shelf: Mapping[str, Pigment], later: State | None = None
 ) -> list[KnownStrip]:
-    """What all these records, which are on one cloth, teach; those of pots without a recipe teach nothing here."""
+    """What all these records, which are on one cloth, teach; those of pots without a recipe teach nothing here.
+
+    They are air-dried or in a `later` state, such as heat-set.
+    """
     records = list(records)
     pots, usual = {(key(batch.shade), key(batch.name)): batch for batch in batches}, usual_coat_of(records)
-    found = (known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf, usual) for record in records)
-    return [known_strip for known_strip in found if known_strip]
+    found = [
+        (record.state, known_strip_of(record, pots[key(record.shade), key(record.batch)], shelf, usual))
+        for record in records
+    ]
+    return [replace(one, later=bool(later and state.like(later))) for state, one in found if one]
 
 
 def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:
     """Each pigment's share, % of the whole, and its standard deviation, by the pigment's name in small letters."""
     found = {key(name): share for name, share in recipe.shares().items()}
     return {name: share.percent for name, share in found.items()}, {name: share.std for name, share in found.items()}
+
+
+def errors_of(known_strips: Sequence[KnownStrip]) -> Array:
+    """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
+    colours = [known_strip.colour for known_strip in known_strips]
+    kinds = [frozenset(known_strip.shares) for known_strip in known_strips]
+    kin = np.where(equal_pairs(kinds, kinds), 1.0, UNLIKE)
+    errors = square(shared_errors(colours, colours, kin, OTHER_PHOTO))
+    try:
+        np.linalg.cholesky(errors - LEAST_TOLD * np.eye(len(errors)))
+    except np.linalg.LinAlgError:
+        # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
+        return positive(errors, LEAST_TOLD)
+    return errors

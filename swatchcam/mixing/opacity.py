@@ -19,13 +19,13 @@ from ..colorimetry.cielab import lab_to_xyz
 from ..colorimetry.error_covariance import Errors
 from ..colorimetry.intervals import quantile
 from ..colorimetry.spectra import xyz_weights
+from ..colorimetry.two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 from ..errors import UsageError
 from ..library.records import WET, Record, light_of
 from ..measurement.measure import Measurement
 from ..measurement.stored_colour import Kept, keep
 from ..messages.message import Flag, flag
 from ..text import key
-from .two_ground_film import FAINTEST, GLOSS, ratios_of_passes, surface_of
 
 CRITERION = 0.98  # ASTM D2805, from memory
 MORE = 2, 3  # passes that are predicted; no source

@@ -97,6 +97,7 @@ class Proposed:
     unsure: float = np.inf  # CIEDE2000 that would be come to by what is not sure enough to be proposed
     helps: tuple[Help, ...] = ()  # what would make it so
     strips: int = 0  # of the pot in hand, on which this rests
+    treat_next: tuple[int, ...] = ()  # records of dry strips that would tell most of the target's state, best first
     right: float = 0.0  # chance that the pot in hand is right and only its strips look off, by their films
 
     @property

@@ -24,13 +24,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays import Array, Mask
-from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
+from ..colorimetry.error_covariance import equal_pairs
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import DYED, FILM, Layer, lab_slopes
-from .known_strip import KnownStrip
-from .pigment_model import MISFIT, OTHER_PHOTO, UNLIKE, Palette, Told
+from .known_strip import KnownStrip, errors_of
+from .pigment_model import Palette, Told
 from .prior import FILM_SCATTER, OFF, UNSEEN_CLOTH, Unlike, alike, cloth_of, first_guess, place
+from .state_shift import USUAL, StateShift, judge_shift, with_shift
 
 ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
 ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
@@ -38,15 +39,14 @@ ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logar
 # studios: after fifteen rounds predictions are within 0.01 CIEDE2000 of where they come to rest.
 BACK, FASTER, SAME_WAY, MOST_OF_IT = 0.7, 1.3, 0.5, 2.0
 STILL, NEARLY = 0.01, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
-LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
-MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
 
 
-def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None) -> Palette:
+def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None, *, two_states: bool = False) -> Palette:
     """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
 
-    `before` is what nearly the same strips taught: with its theory and its numbers one begins.
+    `before` is what nearly the same strips taught: with its theory and its numbers one begins. The palette of
+    `two_states` tells the later one, even where no strip shows it: then it hardly knows.
 
     Raises
     ------
@@ -59,12 +59,12 @@ def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None) -> 
     cloth = cloth_of(known_strips)
     ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
     given = _Given.of(known_strips, pigments)
-    if before is not None and before.pigments == pigments:
-        return _learn(Layer(pigments, before.layer.kind, ground), given, before)
+    if before is not None and before.pigments == pigments and before.layer.two_states == two_states:
+        return _learn(Layer(pigments, before.layer.kind, ground, two_states), given, before)
     # Where there are many, some of them tell nearly as well, and at a fraction of the cost, which theory it is.
     step = -(-len(known_strips) // ENOUGH)
     still = STILL if step == 1 else NEARLY
-    found = [_learn(Layer(pigments, kind, ground), given.some(step), still=still) for kind in (FILM, DYED)]
+    found = [_learn(Layer(pigments, kind, ground, two_states), given.some(step), still=still) for kind in (FILM, DYED)]
     likeliest = max(found, key=lambda palette: palette.evidence)
     if step == 1:
         return likeliest
@@ -84,6 +84,7 @@ class _Given:
     film_std: Array  # (n,) of that; NaN: as the studio's films vary
     same_strip: Mask  # (n, n) photos of one strip have one film
     same_pot: Mask  # (n, n) strips of one pot share what its recipe is off
+    later: Mask  # (n,) which are in the later state
 
     @classmethod
     def of(cls, strips: Sequence[KnownStrip], pigments: Sequence[str]) -> _Given:
@@ -91,12 +92,14 @@ class _Given:
         film_std = [np.nan if strip.film_std is None else strip.film_std for strip in strips]
         return cls(
             tuple(strips),
-            _errors(strips),
+            errors_of(strips),
             np.array([[strip.shares.get(name, 0.0) for name in pigments] for strip in strips]),
             np.array([[strip.shares_std.get(name, 0.0) for name in pigments] for strip in strips]),
             np.log([strip.film for strip in strips]),
             np.array(film_std),
-            *(equal_pairs(names, names) for names in ([one.strip for one in strips], [one.pot for one in strips])),
+            equal_pairs(*2 * ([strip.strip for strip in strips],)),
+            equal_pairs(*2 * ([strip.pot for strip in strips],)),
+            np.array([strip.later for strip in strips]),
         )
 
     def some(self, step: int) -> _Given:
@@ -113,6 +116,7 @@ class _Given:
             film_std=self.film_std[own],
             same_strip=self.same_strip[own, own],
             same_pot=self.same_pot[own, own],
+            later=self.later[own],
         )
 
     def film_var(self, scatter: float) -> Array:
@@ -140,32 +144,23 @@ class _Thought:
         return _Thought(*(here + part * (there - here) for here, there in pairs))
 
 
-def _errors(known_strips: Sequence[KnownStrip]) -> Array:
-    """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
-    colours = [known_strip.colour for known_strip in known_strips]
-    kinds = [frozenset(known_strip.shares) for known_strip in known_strips]
-    kin = np.where(equal_pairs(kinds, kinds), 1.0, UNLIKE)
-    errors = square(shared_errors(colours, colours, kin, OTHER_PHOTO))
-    try:
-        np.linalg.cholesky(errors - LEAST_TOLD * np.eye(len(errors)))
-    except np.linalg.LinAlgError:
-        # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
-        return positive(errors, LEAST_TOLD)
-    return errors
-
-
 def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: float = STILL) -> Palette:
     """Gauss-Newton rounds: about the likeliest numbers, films and shares all is taken as linear, and weighed anew.
 
     `before` is what nearly the same strips taught.
     """
-    mean, doubt = first_guess(layer, given.strips)
+    first, thought = first_guess(layer, given.strips)
+    mean = np.concatenate([first, np.zeros(layer.unknowns - len(first))])
     here = _start(given, mean, before)
-    scatter = before.scatter.std if before else FILM_SCATTER
+    scatter, shift = (before.scatter.std, before.shift) if before else (FILM_SCATTER, USUAL)
     part, last, weighs, nearly = 1.0, np.zeros_like(mean), before is None, False
     for left in range(ROUNDS, 0, -1):
         strips = _linear(layer, given, here)
-        off, base = _off(given, strips, here, mean), _before(given, strips, doubt)
+        off = _off(given, strips, here, mean)
+        if given.later.any() and (weighs or left == 1):
+            shift = _shift(layer, given, strips, off, thought, scatter)
+        doubt = with_shift(layer, thought, shift.size)
+        base = _before(given, strips, doubt, shift)
         if weighs or left == 1:
             unlike = Unlike.of(off, base, _by_film(given, strips))
             found, gain = unlike.scatter()
@@ -185,13 +180,18 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
         nearly = nearly or moved < NEARLY
     evidence = gain - (np.linalg.slogdet(base)[1] + off @ unlike.inverse @ off) / 2
     weight = unlike.weight(scatter)
-    return Palette(layer, given.strips, here.theta, doubt, float(evidence), strips, told, weight, found, unlike)
+    return Palette(layer, given.strips, here.theta, doubt, float(evidence), strips, told, weight, found, unlike, shift)
 
 
 def _told(given: _Given, strips: Told, off: Array, base: Array, scatter: float) -> Array:
     """(3 n,) what the strips are off, weighed by how much it tells where films are so unlike."""
+    return np.asarray(np.linalg.solve(base + _films(given, strips, scatter), off))
+
+
+def _films(given: _Given, strips: Told, scatter: float) -> Array:
+    """(3 n, 3 n) covariance of films that nobody weighed, where they are so unlike."""
     films = strips.by_film * np.repeat(np.isnan(given.film_std), 3) * scatter
-    return np.asarray(np.linalg.solve(base + np.outer(films, films) * _each_by_three(given.same_strip), off))
+    return np.asarray(np.outer(films, films) * _each_by_three(given.same_strip))
 
 
 def _start(given: _Given, mean: Array, before: Palette | None) -> _Thought:
@@ -223,17 +223,34 @@ def _off(given: _Given, strips: Told, here: _Thought, mean: Array) -> Array:
     return np.asarray(strips.off + strips.slope @ (here.theta - mean) + moved.ravel())
 
 
-def _before(given: _Given, strips: Told, doubt: Array) -> Array:
+def _before(given: _Given, strips: Told, doubt: Array, shift: StateShift) -> Array:
     """(3 n, 3 n) covariance of that, but for the films that nobody weighed."""
     slipped = (strips.by_shares * given.shares_std[:, None]).reshape(len(strips.off), -1)
     weighed = strips.by_film * np.repeat(np.nan_to_num(given.film_std), 3)
-    theory = OFF * strips.axes.reshape(len(strips.off), 3)
+    theory = strips.axes.reshape(len(strips.off), 3)
+    near = alike(strips.features, strips.features)
+    apart = OFF**2 * near + np.outer(given.later, given.later) * (
+        shift.off**2 * near + shift.uneven**2 * given.same_strip
+    )
     found = strips.slope @ doubt @ strips.slope.T + given.errors
     found += (slipped @ slipped.T) * _each_by_three(given.same_pot)
-    found += (theory @ theory.T) * _each_by_three(alike(strips.features, strips.features))
+    found += (theory @ theory.T) * _each_by_three(apart)
     if weighed.any():
         found += np.outer(weighed, weighed) * _each_by_three(given.same_strip)
     return found
+
+
+def _shift(layer: Layer, given: _Given, strips: Told, off: Array, thought: Array, scatter: float) -> StateShift:
+    """How much there is of what the later state does, judging from what the strips are off."""
+    none, both = with_shift(layer, thought, 0.0), np.outer(given.later, given.later)
+    axes = strips.axes.reshape(len(off), 3)
+    parts = (
+        strips.slope @ (with_shift(layer, thought, 1.0) - none) @ strips.slope.T,
+        (axes @ axes.T) * _each_by_three(both * alike(strips.features, strips.features)),
+        (axes @ axes.T) * _each_by_three(both & given.same_strip),
+    )
+    base = _before(given, strips, none, StateShift(0.0, 0.0, 0.0, 0)) + _films(given, strips, scatter)
+    return judge_shift(off, base, parts, given.later)
 
 
 def _by_film(given: _Given, strips: Told) -> Array:
@@ -251,47 +268,30 @@ def _likely(given: _Given, strips: Told, told: Array, scatter: float, theta: Arr
 
 def _linear(layer: Layer, given: _Given, here: _Thought) -> Told:
     """The known strips about the likeliest numbers so far."""
-    theta, film, shares = here.theta, here.film, here.shares
-    reflectance = layer.reflectance(theta, shares, np.exp(film))
-    slopes = layer.slopes(theta, shares, np.exp(film), lab_slopes(reflectance))
+    rows = [np.flatnonzero(given.later == later).tolist() for later in (False, True)]
+    parts = [_seen(layer, here, where, later) for where, later in zip(rows, (False, True), strict=True) if where]
+    back = np.argsort(rows[0] + rows[1])
+    reflectance, theta, strength, shares = (np.concatenate(each)[back] for each in zip(*parts, strict=True))
     seen = np.array([known_strip.colour.lab for known_strip in given.strips])
     return Told(
+        here.shares,
+        here.film,
+        theta.reshape(-1, layer.unknowns),
+        strength.ravel(),
         shares,
-        film,
-        slopes.theta.reshape(-1, layer.unknowns),
-        slopes.strength.ravel(),
-        slopes.shares,
         *place(reflectance),
         (seen - reflectance_to_lab(reflectance)).ravel(),
     )
 
 
+def _seen(layer: Layer, here: _Thought, where: list[int], later: bool) -> tuple[Array, Array, Array, Array]:
+    """Reflectance and slopes of the strips at some places, all in one state."""
+    shares, film = here.shares[where], np.exp(here.film[where])
+    reflectance = layer.reflectance(here.theta, shares, film, later)
+    slopes = layer.slopes(here.theta, shares, film, lab_slopes(reflectance), later)
+    return reflectance, slopes.theta, slopes.strength, slopes.shares
+
+
 def _each_by_three(pairs: Array | Mask) -> Array:
     """(n, n) -> (3 n, 3 n): the same for all three numbers of a colour."""
     return np.asarray(np.repeat(np.repeat(pairs, 3, axis=0), 3, axis=1))
-
-
-def misfits(palette: Palette) -> list[KnownStrip]:
-    """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
-
-    One that is wrong makes its neighbours look wrong too: where there are several, look at the first. It makes all
-    films look unlike as well: so of those that would be odd if films were as like as they may be, each is left out
-    in turn, and judged by the scatter that the others tell.
-
-    Source
-    ------
-    Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
-    """
-    sizes = _misfit_sizes(palette.unlike, palette.scatter.low)
-    odd = [at for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
-    found: list[tuple[float, KnownStrip]] = []
-    for at in odd:
-        others = palette.unlike.without(int(at)).scatter()[0]
-        found.append((float(_misfit_sizes(palette.unlike, others.std)[at]), palette.known_strips[at]))
-    return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
-
-
-def _misfit_sizes(unlike: Unlike, scatter: float) -> Array:
-    """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that film scatter."""
-    told = unlike.told(scatter).reshape(-1, 3)
-    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(unlike.blocks(scatter)), told))

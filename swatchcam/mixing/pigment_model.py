@@ -15,17 +15,15 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array, triple
-from ..colorimetry.error_covariance import Measured, positive, shared_errors, square
+from ..colorimetry.error_covariance import Measured, blocks_of, positive, shared_errors, square
 from ..colorimetry.intervals import radius_of_lab
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
 from .film_model import Layer, lab_slopes
-from .known_strip import KnownStrip
+from .known_strip import OTHER_PHOTO, UNLIKE, KnownStrip
 from .prior import OFF, FilmScatter, Unlike, alike, place
+from .state_shift import USUAL, StateShift
 
-# What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
-# from build studios: without this, targets of unknown pigments come out surer than they are.
-UNLIKE, OTHER_PHOTO = 0.85, 0.5
 BESIDE = 0.95  # of a target in the photo of the pot's strip, whose pigments nobody knows; from build studios
 POINTS = ((-1, 1 / 6), (0, 2 / 3), (1, 1 / 6))  # of the quadrature: places, in steps, and weights
 Z95 = 1.96  # 97.5 % of the normal distribution
@@ -96,6 +94,18 @@ class Palette:
     weight: Array  # (3 known strips, 3 known strips) inverse of their covariance beforehand
     scatter: FilmScatter  # how unlike the studio's films are
     unlike: Unlike  # what their Lab is off what was thought beforehand, about the likeliest numbers
+    shift: StateShift = USUAL  # how much a later state moves colours
+    of_later: bool = True  # where two states are told, it predicts the later one
+
+    @property
+    def later(self) -> bool:
+        """Whether it predicts the later of two states."""
+        return self.layer.two_states and self.of_later
+
+    @property
+    def of_earlier(self) -> Palette:
+        """The same, predicting the earlier state."""
+        return replace(self, of_later=False)
 
     @property
     def pigments(self) -> tuple[str, ...]:
@@ -141,11 +151,11 @@ class Palette:
 
     def labs(self, shares: Array) -> Array:
         """(m, 3) CIELAB of mixes (m, pigments), %: theory, and what it is off in their neighbourhood."""
-        reflectance = self.layer.reflectance(self.theta, shares)
+        reflectance = self.layer.reflectance(self.theta, shares, later=self.later)
         features, axes = place(reflectance)
-        near = alike(features, self.strips.features)
+        near = self._off_alike(features)
         off = near @ np.einsum("nji,nj->ni", self.strips.axes, self.told.reshape(-1, 3))
-        return reflectance_to_lab(reflectance) + OFF**2 * np.einsum("mij,mj->mi", axes, off)
+        return reflectance_to_lab(reflectance) + np.einsum("mij,mj->mi", axes, off)
 
     def predict(
         self, shares: Mapping[str, float], target: Measured | None = None, std: Mapping[str, float] | None = None
@@ -154,7 +164,7 @@ class Palette:
         return self.predict_all([Content(shares, std or {})], target).each[0]
 
     def predict_all(self, contents: Sequence[Content], target: Measured | None = None) -> Joint:
-        """What several mixes will look like, and how sure that is of all of them together.
+        """The same of several mixes, and how sure that is of all of them together.
 
         `target` is a measured colour that they shall have; what its error shares with the known strips cancels.
 
@@ -164,9 +174,10 @@ class Palette:
             A pigment is not known.
         """
         count, shares = len(contents), np.array([self.vector(content.shares) for content in contents])
-        reflectance = self.layer.reflectance(self.theta, shares)
-        slopes = self.layer.slopes(self.theta, shares, through=lab_slopes(reflectance))
-        before, cross = self._about(contents, slopes.theta, slopes.shares, place(reflectance))
+        reflectance = self.layer.reflectance(self.theta, shares, later=self.later)
+        slopes = self.layer.slopes(self.theta, shares, through=lab_slopes(reflectance), later=self.later)
+        features, axes = place(reflectance)
+        before, cross = self._about(contents, slopes.theta, slopes.shares, (features, axes))
         labs, miss = self.labs(shares), np.zeros((count, 3))
         ink = before - cross @ self.weight @ cross.T
         against = ink
@@ -177,6 +188,8 @@ class Palette:
             miss = labs - np.array(target.lab) + shared @ self.told
         against, ink = blocks_of(against), blocks_of(ink)
         film = self.scatter.std**2 * slopes.strength[:, :, None] * slopes.strength[:, None]
+        if self.later:  # the next strip comes out of the heat a little otherwise, too
+            film = film + self.shift.uneven**2 * (axes @ np.swapaxes(axes, 1, 2))
         each = tuple(
             Prediction(
                 triple(labs[m]),
@@ -191,7 +204,7 @@ class Palette:
         return Joint(each, against)
 
     def doubt_of_pigments(self, contents: Sequence[Content]) -> Array:
-        """(m, m, 3, 3) the part of the covariance of mixes' inks that is what pigments, binder and cloth do."""
+        """(m, m, 3, 3) the part of the covariance of mixes' inks that is what pigments do when dry."""
         shares = np.array([self.vector(content.shares) for content in contents])
         to_lab = lab_slopes(self.layer.reflectance(self.theta, shares))
         slopes = self.layer.slopes(self.theta, shares, through=to_lab)
@@ -207,10 +220,10 @@ class Palette:
         """
         (features, axes), strips = where, self.strips
         flat = slope.reshape(-1, self.layer.unknowns)
-        near, far = (alike(features, others) for others in (features, strips.features))
+        near = (OFF**2 + self.later * self.shift.off**2) * alike(features, features)
         between, cross = (
-            OFF**2 * near_by[:, :, None, None] * (axes[:, None] @ np.swapaxes(those, 1, 2)[None])
-            for near_by, those in ((near, axes), (far, strips.axes))
+            near_by[:, :, None, None] * (axes[:, None] @ np.swapaxes(those, 1, 2)[None])
+            for near_by, those in ((near, axes), (self._off_alike(features), strips.axes))
         )
         std = np.array([self.vector(content.std) for content in contents])
         between[range(len(own)), range(len(own))] += np.einsum("mip,mjp->mij", own * std[:, None] ** 2, own)
@@ -223,6 +236,11 @@ class Palette:
             cross[:, at] += np.einsum("mip,njp,p->mnij", slipped, strips.by_shares[at], spread)
         doubt = flat @ self.doubt
         return square(between) + doubt @ flat.T, square(cross) + doubt @ strips.slope.T
+
+    def _off_alike(self, features: Array) -> Array:
+        """(m, n) how much what the theory is off at places (m, 6) is that of the known strips, CIEDE2000 squared."""
+        later = np.array([known_strip.later for known_strip in self.known_strips])
+        return np.asarray(alike(features, self.strips.features) * (OFF**2 + self.later * self.shift.off**2 * later))
 
     @cached_property
     def by_scatter(self) -> tuple[tuple[float, Palette], ...]:
@@ -276,9 +294,3 @@ class Palette:
     def _shared_so_far(self) -> dict[int, tuple[Measured, Array]]:
         """Targets, by id, and what their errors share with those of the known strips: asked for again and again."""
         return {}
-
-
-def blocks_of(square: Array) -> Array:
-    """(3 n, 3 m) -> (n, m, 3, 3)."""
-    n, m = square.shape[0] // 3, square.shape[1] // 3
-    return np.asarray(square.reshape(n, 3, m, 3).transpose(0, 2, 1, 3))

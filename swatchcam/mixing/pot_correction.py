@@ -21,9 +21,9 @@ import numpy as np
 from ..arrays import Array
 from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
-from ..colorimetry.error_covariance import positive, square
+from ..colorimetry.error_covariance import blocks_of, positive, square
 from ..colorimetry.intervals import unit_metric
-from .pigment_model import Content, Palette, blocks_of
+from .pigment_model import Content, Palette
 from .search import (
     STRONG,
     USUAL_LIMITS,
@@ -231,7 +231,8 @@ def helps_for(palette: Palette, target: Target, now: Mix, then: Sequence[Mix]) -
     contents = [now.content, *(mix.content for mix in then)]
     known = _known(palette, target, contents)
     found = [Help(Means.WHOLE_COLOUR)] if is_cut_off(palette, target, now) else []
-    seen = [palette.known_strips[at].colour.lab for at in palette.of_pot(now.content.pot)]
+    own = [palette.known_strips[at] for at in palette.of_pot(now.content.pot)]
+    seen = [one.colour.lab for one in own if one.later == palette.later]  # in the state of the target
     for count in MORE_STRIPS:
         if _any_good([_with_strips(one, target, seen, count) for one in known]):
             found.append(Help(Means.MORE_STRIPS, count))

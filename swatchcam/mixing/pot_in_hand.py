@@ -14,7 +14,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.entry import Entry
 from ..library.library import Library
-from ..library.records import Batch, Record, Shade
+from ..library.records import DRY, Batch, Record, Shade, State
 from ..library.save import marks_for, origin_of, prepare, put
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
@@ -24,14 +24,14 @@ from ..messages.message import Flag, flag
 from ..text import key
 from .known_strip import KnownStrip, pot_of_strip, strip_of
 from .order import Proposed, check_target
-from .pigment_model import MISFIT
+from .pigment_model import MISFIT, Palette
 from .pot_lookup import cloth_of_pot, pot_of, recipe_in, refuse_let_down
 from .recommend import UNKNOWN_POT, correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target
 from .target import TargetRequest, of_shade, of_strip, target_of
 from .thinning_choices import thinning_for
-from .workbench import Bench, set_up
+from .workbench import Bench, bench_for
 
 ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip is hardly of that pot; no source
 
@@ -68,10 +68,11 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     asked, hand, place = request.asked, request.hand, request.place
     colours = _strips(sitting, request)
     if hand.unknown:
-        target = _wanted(library, request, sitting, None)
-        bench = set_up(library, place.cloth, place.state, place.ink, [target.measured or target.lab, *colours])
+        strips = place.state or DRY
+        target = _wanted(library, request, sitting, None, strips)
+        bench = bench_for(library, target, place.cloth, place.ink, strips, colours)
         shade = library.shade(asked.shade) if asked.shade else None
-        return _of_unknown_pot(bench, shade, target, colours, request)
+        return _of_unknown_pot(bench, shade, target, colours, request, strips)
     if not asked.shade:
         raise UsageError("no-shade-for-pot", "name-the-shade-of-pot")
     shade = library.shade(asked.shade)
@@ -79,15 +80,16 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     kept = [record for record in found.values() if record]
     pot = pot_of(library, shade, kept[0].batch if kept else hand.batch)
     cloth = kept[0].cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
-    target, own = _wanted(library, request, sitting, pot), pot_of_strip(strip_of(shade.name, pot.name))
-    bench = set_up(library, cloth, place.state, place.ink, [target.measured or target.lab, *colours], own)
+    strips = kept[0].state if kept else place.state or DRY
+    target, own = _wanted(library, request, sitting, pot, strips), pot_of_strip(strip_of(shade.name, pot.name))
+    bench = bench_for(library, target, cloth, place.ink, strips, colours, own)
     new = [colour for colour in colours if not found[colour.name]]
     said = dict(zip([colour.name for colour in colours], hand.marks, strict=False))
     marked = [said.get(colour.name, "") for colour in new]
     marks = marks_for(library, pot.shade, pot.name, marked, several=len(colours) > 1)
-    learned = _with_strips(bench, new, marks, pot)
+    learned = _with_strips(bench, new, marks, pot, strips)
     proposed = _done(learned, target, pot, request)
-    entries = [Entry(shade.name, pot.name, place.state, mark=mark, cloth=bench.cloth) for mark in marks]
+    entries = [Entry(shade.name, pot.name, strips, mark=mark, cloth=bench.cloth) for mark in marks]
     names = [colour.name for colour in new]
     return Answer(proposed, learned, shade, pot, tuple(kept), entries=tuple(zip(names, entries, strict=True)))
 
@@ -109,15 +111,15 @@ def _strips(sitting: Sitting, request: CorrectionRequest) -> list[Kept]:
     return colours
 
 
-def _with_strips(bench: Bench, colours: Sequence[Kept], marks: Sequence[str], pot: Batch) -> Bench:
-    """The bench with new strips of a pot, and a flag where one is not what the recipe predicts."""
+def _with_strips(bench: Bench, colours: Sequence[Kept], marks: Sequence[str], pot: Batch, state: State) -> Bench:
+    """The bench with new strips of a pot in that state, and a flag where one is not what the recipe predicts."""
     doubts: list[Flag] = []
     more = bench
     for colour, mark in zip(colours, marks, strict=True):
         check_target(bench, Target(colour.lab, "the pot", colour))
         name = strip_of(pot.shade, pot.name, mark)
-        known_strip = known_strip_for(bench, recipe_in(pot), colour, name, pot.mixed)
-        doubts += _doubt(bench, known_strip, pot)
+        known_strip = known_strip_for(bench, recipe_in(pot), colour, name, pot.mixed, state)
+        doubts += _doubt(bench.palette_of(state), known_strip, pot)
         more = more.with_known_strip(known_strip)
     return replace(more, flags=(*bench.flags, *doubts[:1]))
 
@@ -139,39 +141,43 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     if asked.target or asked.record is not None:
         target = target_of(library, asked, record.state)[0]
     else:
-        target = of_shade(library, shade, record.state, record.batch)
-    about = [target.measured or target.lab, record.colour]
+        target = of_shade(library, shade, asked.state, record.state, record.batch)
     own = pot_of_strip(strip_of(shade.name, record.batch))
-    bench = set_up(library, record.cloth, record.state, request.place.ink, about, own)
+    bench = bench_for(library, target, record.cloth, request.place.ink, record.state, [record.colour], own)
     if hand.unknown:
-        return _of_unknown_pot(bench, shade, target, [record.colour], request)
+        return _of_unknown_pot(bench, shade, target, [record.colour], request, record.state)
     check_target(bench, itself)
     pot = pot_of(library, shade, record.batch)
     return Answer(_done(bench, target, pot, request), bench, shade, pot, (record,))
 
 
-def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, pot: Batch | None) -> Target:
-    """The target of a correction."""
-    asked, beside, state = request.asked, request.hand.beside, request.place.state
+def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, pot: Batch | None, strips: State) -> Target:
+    """The target of a correction; one in the photo of the pot's strips is in their state, unless another is said."""
+    asked, beside = request.asked, request.hand.beside
     if beside:
-        return of_strip(sitting, beside)
+        return of_strip(sitting, beside, asked.state or strips)
     if asked.target or asked.record is not None or pot is None:
-        return target_of(library, asked, state)[0]
-    return of_shade(library, library.shade(asked.shade), state, pot.name)
+        return target_of(library, asked, strips)[0]
+    return of_shade(library, library.shade(asked.shade), asked.state, strips, pot.name)
 
 
 def _of_unknown_pot(
-    bench: Bench, shade: Shade | None, target: Target, colours: Sequence[Kept], request: CorrectionRequest
+    bench: Bench,
+    shade: Shade | None,
+    target: Target,
+    colours: Sequence[Kept],
+    request: CorrectionRequest,
+    strips: State,
 ) -> Answer:
     order = request.order
-    bench, recipe = stand_in(bench, colours[0], order.grams, order, colours[1:])
+    bench, recipe = stand_in(bench, colours[0], order.grams, order, colours[1:], strips)
     if request.thinner_g is None:
         return Answer(correction_for(bench, target, recipe, order, strips=UNKNOWN_POT), bench, shade)
     proposed = thinning_for(bench, target, recipe, order, request.thinner_g, strips=UNKNOWN_POT)
     return Answer(proposed, bench, shade)
 
 
-def _doubt(bench: Bench, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...]:
+def _doubt(palette: Palette, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...]:
     """A flag where a strip is not what the pot's recipe predicts.
 
     Raises
@@ -179,7 +185,7 @@ def _doubt(bench: Bench, known_strip: KnownStrip, pot: Batch) -> tuple[Flag, ...
     UsageError
         It is so far off that it is hardly of this pot.
     """
-    predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
+    predicted = palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
     miss = np.array(predicted.miss)
     apart = float(delta_e_2000(np.array(predicted.lab) - miss, predicted.lab))
     if miss @ np.linalg.solve(predicted.ink + predicted.film, miss) <= MISFIT:
@@ -214,7 +220,7 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
         "shade": (shade.name, record.shade),
         "batch": (request.hand.batch, record.batch),
         "cloth": (request.place.cloth, record.cloth),
-        "state": (str(request.place.state), str(record.state)),
+        "state": _states(request.place.state, record.state),
     }
     for what, (now, then) in said.items():
         if now and key(now) != key(then):
@@ -226,6 +232,10 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
                 then=then,
                 now=now,
             )
+
+
+def _states(now: State | None, then: State) -> tuple[str, str]:
+    return ("", "") if now is None or now.like(then) else (str(now), str(then))
 
 
 def _done(bench: Bench, target: Target, pot: Batch, request: CorrectionRequest) -> Proposed:

@@ -108,6 +108,8 @@ def _fits(proposal: Proposal, record: Record) -> bool:
 
 def _checked(proposal: Proposal, record: Record) -> CheckedPrediction:
     colour, target = record.colour, proposal.target
+    if proposal.target_state and not proposal.target_state.like(record.state):
+        target = None  # it is for another state than the pot was measured in
     return CheckedPrediction(
         proposal,
         record,

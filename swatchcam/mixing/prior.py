@@ -7,7 +7,7 @@ the known strips and where none tells anything, absorption is taken to be smooth
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,10 +15,10 @@ import numpy as np
 from ..arrays import Array
 from ..colorimetry.kubelka_munk import log_absorption
 from ..colorimetry.spectra import reflectance_to_lab, tables
+from ..colorimetry.two_ground_film import SMOOTH
 from ..measurement.colour_matrix import hue_axes
 from .film_model import FILM, NODES, Layer
 from .known_strip import KnownStrip
-from .two_ground_film import SMOOTH
 
 # All but READ is common sense without a source: wide, so that what the strips tell decides, and what they do not tell
 # stays as it is.
@@ -142,16 +142,23 @@ class Unlike:
 
 def cloth_of(known_strips: Sequence[KnownStrip]) -> Array | None:
     """(81,) reflectance within the layer of the cloth under binder alone: the mean of such strips; None without one."""
-    bare = [np.array(known_strip.colour.reflectance) for known_strip in known_strips if not known_strip.shares]
+    own = earlier(known_strip for known_strip in known_strips if not known_strip.shares)
+    bare = [np.array(known_strip.colour.reflectance) for known_strip in own]
     # Black cloth may reflect less than the surface of a film would.
     return np.maximum(SURFACE.inside(np.mean(bare, axis=0)), DARKEST) if bare else None
 
 
+def earlier(known_strips: Iterable[KnownStrip]) -> list[KnownStrip]:
+    """Those in the earlier of two states; all where there are none."""
+    every = list(known_strips)
+    return [known_strip for known_strip in every if not known_strip.later] or every
+
+
 def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array, Array]:
-    """(unknowns,) mean and (unknowns, unknowns) covariance of what is not known of a layer."""
-    mean, covariance = np.zeros(layer.unknowns), np.zeros((layer.unknowns, layer.unknowns))
+    """(of_one_state,) mean and (of_one_state, of_one_state) covariance of what is not known of a layer."""
+    mean, covariance = np.zeros(layer.of_one_state), np.zeros((layer.of_one_state, layer.of_one_state))
     for p, name in enumerate(layer.pigments):
-        own = [known_strip for known_strip in known_strips if set(known_strip.shares) == {name}]
+        own = earlier(known_strip for known_strip in known_strips if set(known_strip.shares) == {name})
         place = layer.absorption_of(p)
         mean[place], covariance[place, place] = _absorption(layer, own)
         for at, (usual, std) in ((layer.scatter_of(p), SCATTER), (layer.crowding_of(p), CROWDING)):
@@ -159,7 +166,7 @@ def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array
     std = CLOTH_STD if any(not known_strip.shares for known_strip in known_strips) else UNSEEN_STD
     covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)
     mean[layer.binder :] = BINDER[0], SURFACE.k1, SURFACE.k2
-    covariance[range(layer.binder, layer.unknowns), range(layer.binder, layer.unknowns)] = (
+    covariance[range(layer.binder, layer.of_one_state), range(layer.binder, layer.of_one_state)] = (
         np.array([BINDER[1], *SURFACE_STD]) ** 2
     )
     return mean, covariance

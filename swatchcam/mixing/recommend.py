@@ -7,8 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..colorimetry.intervals import unit_metric
 from ..errors import UsageError
+from ..library.heat_prediction import ENOUGH
 from ..library.proposals import AGAIN, CORRECTION, RECIPE
+from ..library.records import DRY, State
 from ..measurement.stored_colour import Kept
 from ..recipes.arithmetic import filled_up, part_of, together
 from ..recipes.arithmetic import weighed as on_the_scale
@@ -27,7 +30,18 @@ from .order import (
     shares_in,
     weighable,
 )
-from .pot_correction import BEYOND, PARTS, WORTH_A_BOTTLE, Addition, correct, helps_for, knocks_back, may_be_right
+from .pigment_model import Content
+from .pot_correction import (
+    BEYOND,
+    PARTS,
+    STRIP_NOISE,
+    WORTH_A_BOTTLE,
+    Addition,
+    correct,
+    helps_for,
+    knocks_back,
+    may_be_right,
+)
 from .rounding import dispensed
 from .search import (
     THINGS,
@@ -50,6 +64,7 @@ A_LITTLE = 0.2  # g in 100 g of the pot that may be added drop by drop; no sourc
 UNKNOWN_STD = 0.25  # relative, of the shares in a pot that was only measured; common sense, no source
 TOO_STRONG = 0.3  # CIEDE2000 that thinning must come nearer than any addition; from build studios
 INSTEAD = 1.2  # of the pigment before that a thinner pot may hold, some of it in place of others; no source
+TREATED, MOST_ASKED = 3, 60  # strips that are named to be heat-set next, of so many of the newest; no source
 UNKNOWN_POT = pot_of_strip(strip_of("", "the pot"))  # what a pot of unknown recipe is known by; no shade is called so
 STANDS_IN = 1.5  # CIEDE2000 within which a mix may stand in for a pot of unknown recipe; no source
 
@@ -109,6 +124,7 @@ def correction_for(
         unsure=min((mix.distance for mix in unsure), default=np.inf),
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
+        treat_next=strips_to_treat(bench, found.now),
         right=may_be_right(bench.palette, target, found.now),
     )
 
@@ -177,7 +193,28 @@ def _filled(
     reach = reach_of(bench.palette, target, vessel, limits, nearest)
     found = weighable(bench, target, vessel, choices(possible, worth), order, limits)
     flags = (*bench.warnings, *coarse(nearest, found[0], order))
-    return Proposed(kind, target, None, tuple(map(choice_of, found)), reach, flags, nearest.distance)
+    made, treat = tuple(map(choice_of, found)), strips_to_treat(bench, found[0])
+    return Proposed(kind, target, None, made, reach, flags, nearest.distance, treat_next=treat)
+
+
+def strips_to_treat(bench: Bench, mix: Mix) -> tuple[int, ...]:
+    """Records of dry strips that would tell most of a mix's later state, were they heat-set or washed too, best first.
+
+    None where the mix is for dry cloth, or enough strips show that state.
+    """
+    seen = {one.strip for one in bench.known_strips if one.later}
+    if not bench.palette.later or len(seen) >= ENOUGH:
+        return ()
+    dry = {one.strip: one for one in bench.known_strips if one.record and one.strip not in seen}
+    strips = list(dry.values())[-MOST_ASKED:]
+    joint = bench.palette.predict_all([mix.content, *(Content(one.shares) for one in strips)])
+    metric, noise = unit_metric(np.array(mix.predicted.lab)), STRIP_NOISE * np.eye(3)
+    gains = []
+    for place, one in enumerate(strips, start=1):
+        cross = metric @ joint.covariance[0, place]
+        gains.append((float(np.trace(cross @ np.linalg.solve(joint.covariance[place, place] + noise, cross.T))), one))
+    best = sorted(gains, key=lambda each: -each[0])[:TREATED]
+    return tuple(one.record for _, one in best if one.record)
 
 
 def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Recipe, float, str]]) -> dict[str, float]:
@@ -191,9 +228,9 @@ def _mean_shares(bench: Bench, left: Sequence[Recipe], rests: Sequence[tuple[Rec
 
 
 def stand_in(
-    bench: Bench, colour: Kept, grams: float, order: Order, others: Sequence[Kept] = ()
+    bench: Bench, colour: Kept, grams: float, order: Order, others: Sequence[Kept] = (), state: State = DRY
 ) -> tuple[Bench, Recipe]:
-    """A pot of unknown recipe, known by its strips alone: a recipe that looks like the first stands in for it.
+    """A pot of unknown recipe, known by its strips in that state alone: a recipe that looks like the first stands in.
 
     Raises
     ------
@@ -202,7 +239,8 @@ def stand_in(
     """
     target = Target(colour.lab, "the pot", colour, colour.reflectance)
     limits = bench.limits(order.at_most(), order.most)
-    found = choices(mixes(bench.palette, target, new_pot(bench.palette, bench.strengths(order.pigments)), limits))
+    palette = bench.palette_of(state)
+    found = choices(mixes(palette, target, new_pot(palette, bench.strengths(order.pigments)), limits))
     refuse_no_room(found)
     best = found[0]
     if best.distance > STANDS_IN:
@@ -212,14 +250,18 @@ def stand_in(
     recipe = filled_up(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
     for number, strip in enumerate((colour, *others)):
-        bench = bench.with_known_strip(KnownStrip(dict(best.shares), std, strip, f"{UNKNOWN_POT}\n{number}"))
+        name = f"{UNKNOWN_POT}\n{number}"
+        own = KnownStrip(dict(best.shares), std, strip, name, later=bench.is_later(state))
+        bench = bench.with_known_strip(own)
     return bench, recipe
 
 
-def known_strip_for(bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "") -> KnownStrip:
+def known_strip_for(
+    bench: Bench, pot: Recipe, colour: Kept, strip: str, mixed: str = "", state: State = DRY
+) -> KnownStrip:
     """A pot's strip as a known strip of the bench; `mixed` is the ISO day from which its lots of pigment are."""
     shares, std = shares_in(bench, pot, mixed)
-    return KnownStrip(shares, slipped(shares, std), colour, strip)
+    return KnownStrip(shares, slipped(shares, std), colour, strip, later=bench.is_later(state))
 
 
 def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:

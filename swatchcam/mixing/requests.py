@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..library.entry import Entry
-from ..library.records import DRY, Batch, Record, Shade, State
+from ..library.records import Batch, Record, Shade, State
 from .order import Order, Proposed
 from .target import TargetRequest
 from .workbench import Bench
@@ -16,7 +16,7 @@ class PrintConditions:
     """What is mixed for."""
 
     cloth: str = ""  # by default the only one
-    state: State = DRY
+    state: State | None = None  # of the strips of a pot in hand; None as they were kept, else air-dried
     ink: str = ""  # the ink's family; by default all
 
 

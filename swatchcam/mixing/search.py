@@ -17,6 +17,7 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.intervals import scatter
 from ..errors import UsageError
+from ..library.records import State
 from ..measurement.stored_colour import Kept
 from .descent import seek
 from .pigment_model import Content, Palette, Prediction
@@ -48,6 +49,7 @@ class Target:
     words: str
     measured: Kept | None = None  # a strip; None if only the numbers are known
     reflectance: tuple[float, ...] | None = None  # (81,) where there is one
+    state: State | None = None  # what was done to the cloth that has this colour; None if nobody said
 
 
 @dataclass(frozen=True)

@@ -59,12 +59,15 @@ def _take(ranked: Iterator[int], taken: set[int], kin: Sequence[Sequence[int]], 
 
 
 def _by_photo(known_strips: Sequence[KnownStrip]) -> list[list[int]]:
-    """Of each strip those that lie in the same photo, itself among them; itself alone where they are very many."""
+    """Of each strip those in its photo, unless they are very many, and itself in both states."""
     found: dict[tuple[str, ...], list[int]] = {}
+    same: dict[str, dict[bool, int]] = {}
     for place, known_strip in enumerate(known_strips):
         found.setdefault(known_strip.colour.errors.photos, []).append(place)
+        same.setdefault(known_strip.strip, {})[known_strip.later] = place
     beside = (found[known_strip.colour.errors.photos] for known_strip in known_strips)
-    return [those if len(those) <= IN_PHOTO else [place] for place, those in enumerate(beside)]
+    kin = [those if len(those) <= IN_PHOTO else [place] for place, those in enumerate(beside)]
+    return [[*those, *same[one.strip].values()] for those, one in zip(kin, known_strips, strict=True)]
 
 
 def _own(known_strips: Sequence[KnownStrip], about: Sequence[Kept | Lab], pot: str, most: int) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ..colorimetry.lab_text import is_lab, parse_lab
@@ -11,7 +11,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.proposals import RECIPE
-from ..library.records import DRY, USUAL_LIGHT, Record, Shade, State, light_of, of_the_ink
+from ..library.records import DRY, HEAT_SET, USUAL_LIGHT, Record, Shade, State, light_of, of_the_ink
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
 from ..measurement.strip_names import is_loose
@@ -29,15 +29,16 @@ class TargetRequest:
     shade: str = ""
     card: str | None = None  # of the target's photo
     how: dict[str, Any] = field(default_factory=dict)  # whatever else `measure` takes; for the pot's photo too
+    state: State | None = None  # what was done to the cloth that has this colour, where the library does not say
 
 
-def target_of(library: Library, asked: TargetRequest, state: State = DRY) -> tuple[Target, Shade | None]:
-    """The colour that is asked for, and the shade it is of.
+def target_of(library: Library, asked: TargetRequest, strips: State | None = None) -> tuple[Target, Shade | None]:
+    """The colour that is asked for, and the shade it is of; `strips` as in `of_shade`.
 
     Raises
     ------
     UsageError
-        Nothing was named, more than one thing, or it has no colour.
+        Nothing was named, more than one thing, it has no colour, or the library knows it in another state.
     SwatchcamError
         Whatever `measure` refuses.
     """
@@ -45,12 +46,19 @@ def target_of(library: Library, asked: TargetRequest, state: State = DRY) -> tup
     if asked.target and asked.record is not None:
         raise UsageError("target-and-record", "name-one-of-the-two")
     if asked.record is not None:
-        return _of_record(library.record(asked.record)), None
+        return in_state(_of_record(library.record(asked.record)), asked.state), None
     if asked.target:
-        return _of_text(asked), None
+        return in_state(_of_text(asked), asked.state), None
     if shade is None:
         raise UsageError("no-target-named", "name-a-target")
-    return of_shade(library, shade, state), shade
+    return of_shade(library, shade, asked.state, strips), shade
+
+
+def in_state(target: Target, said: State | None) -> Target:
+    """The target with its state; raises UsageError where another one is said than is known of it."""
+    if said and target.state and not said.like(target.state):
+        raise UsageError("target-in-other-state", "leave-out-the-state", said=said, known=target.state)
+    return target if target.state else replace(target, state=said)
 
 
 def _of_text(asked: TargetRequest) -> Target:
@@ -64,38 +72,42 @@ def _of_text(asked: TargetRequest) -> Target:
     return of_strip(sitting_of(measured), strip)
 
 
-def of_strip(sitting: Sitting, strip: str | None) -> Target:
+def of_strip(sitting: Sitting, strip: str | None, state: State | None = None) -> Target:
     """A strip that was measured as target; today's strip if none is named."""
     colour = sitting.strip_named(strip)
-    return Target(colour.lab, f"{sitting.photos[0][1].name}:{colour.name}", colour, colour.reflectance)
+    return Target(colour.lab, f"{sitting.photos[0][1].name}:{colour.name}", colour, colour.reflectance, state)
 
 
 def _of_record(record: Record) -> Target:
     if light_of(record) != USUAL_LIGHT:
         raise UsageError("record-for-other-light", "name-other-record", number=record.number)
     words = f"record {record.number} ({record.shade}, {record.batch_words}, {record.state})"
-    return Target(record.colour.lab, words, record.colour, record.colour.reflectance)
+    return Target(record.colour.lab, words, record.colour, record.colour.reflectance, record.state)
 
 
-def of_shade(library: Library, shade: Shade, state: State, but: str = "") -> Target:
+def of_shade(
+    library: Library, shade: Shade, state: State | None = None, strips: State | None = None, but: str = ""
+) -> Target:
     """What a shade shall be: its target, what it was first made for, or its last record, not of the batch `but`.
+
+    A record is taken in the `state` that is asked for. Where none is, it is one in the state of the `strips` of the pot
+    in hand, of which a difference is surest, else the finished colour: heat-set, and only if there is none air-dried.
 
     Raises
     ------
     UsageError
-        It has none of these.
+        It has none of these, or in another state.
     """
     if shade.target is not None:
-        return Target(shade.target, f"the target of {shade.name}")
+        return in_state(Target(shade.target, f"the target of {shade.name}", state=shade.target_state), state)
     proposed = [one for one in proposals(library, shade.name) if one.kind == RECIPE and one.target]
     if proposed and proposed[0].target:
         # The colour it was made for, not the last pot: or each repeat would copy the last miss.
-        return Target(proposed[0].target, f"the colour that {shade.name} was made for")
-    records = [
-        record
-        for record in of_the_ink(library.records(shade.name, state=state.name))
-        if record.state.like(state) and key(record.batch) != key(but)
-    ]
-    if not records:
-        raise UsageError("nothing-to-mix-towards", "give-it-a-target", shade=shade.name, state=state)
-    return _of_record(records[-1])
+        words = f"the colour that {shade.name} was made for"
+        return in_state(Target(proposed[0].target, words, state=proposed[0].target_state), state)
+    records = [record for record in of_the_ink(library.records(shade.name)) if key(record.batch) != key(but)]
+    for wanted in [state] if state else [strips, State(HEAT_SET), DRY]:
+        found = [record for record in records if wanted and record.state.like(wanted)]
+        if found:
+            return _of_record(found[-1])
+    raise UsageError("nothing-to-mix-towards", "give-it-a-target", shade=shade.name, state=state or strips or DRY)

@@ -137,9 +137,9 @@ def half_strength(palette: Palette, pigment: str) -> tuple[float, float, float]:
 def tinting_strength(palette: Palette) -> dict[str, float]:
     """Pigment -> CIEDE2000-like change of the cloth by a very little of it, for 1 %: which is the strongest."""
     bare = np.zeros((1, len(palette.pigments)))
-    start = reflectance_to_lab(palette.layer.reflectance(palette.theta, bare))[0]
+    start = reflectance_to_lab(palette.layer.reflectance(palette.theta, bare, later=palette.later))[0]
     little = VERY_LITTLE * np.eye(len(palette.pigments))
-    moved = reflectance_to_lab(palette.layer.reflectance(palette.theta, little))
+    moved = reflectance_to_lab(palette.layer.reflectance(palette.theta, little, later=palette.later))
     return dict(zip(palette.pigments, (np.linalg.norm(moved - start, axis=1) / VERY_LITTLE).tolist(), strict=True))
 
 

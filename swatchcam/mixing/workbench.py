@@ -8,8 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
+import numpy as np
+
+from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, UsageError
+from ..library.heat_prediction import ENOUGH
+from ..library.labels import in_order
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
@@ -17,12 +22,14 @@ from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, usual_coat_of
-from .pigment_learning import learn, misfits
-from .pigment_model import Palette
-from .search import MOST, THINGS, Limits
+from .known_strip import KnownStrip, known_strips_of, strip_of, usual_coat_of
+from .pigment_learning import learn
+from .pigment_model import MISFIT, Palette
+from .prior import Unlike
+from .search import MOST, THINGS, Limits, Target
 from .strip_choice import choose
 
+MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 
 
@@ -40,11 +47,24 @@ class Bench:
     every: tuple[KnownStrip, ...] = ()  # all that the library has, where these are not all
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
+    later: State | None = None  # that strips are seen in beside air-dried; None if in no other
 
     @cached_property
     def palette(self) -> Palette:
-        """What the known strips teach."""
-        return learn(self.known_strips, self.before)
+        """What the known strips teach of the state that is mixed for."""
+        return self.palette_of(self.state)
+
+    def palette_of(self, state: State) -> Palette:
+        """What they teach of a state: the one that is mixed for, or that of a strip."""
+        return self._learned if self.is_later(state) else self._learned.of_earlier
+
+    @cached_property
+    def _learned(self) -> Palette:
+        return learn(self.known_strips, self.before, two_states=self.later is not None)
+
+    def is_later(self, state: State) -> bool:
+        """Whether a strip in this state is in the later one of the two."""
+        return self.later is not None and state.like(self.later)
 
     @property
     def all_known(self) -> tuple[KnownStrip, ...]:
@@ -61,7 +81,7 @@ class Bench:
 
     def with_known_strip(self, known_strip: KnownStrip) -> Bench:
         """The same with one strip more."""
-        return replace(self, known_strips=(*self.known_strips, known_strip), before=vars(self).get("palette"))
+        return replace(self, known_strips=(*self.known_strips, known_strip), before=vars(self).get("_learned"))
 
     def strengths(self, only: Collection[str] = (), day: str = "") -> dict[str, float]:
         """Pigments that may be used, by default all that are known -> strength of the lot in use on an ISO day.
@@ -112,6 +132,50 @@ class Bench:
         return total
 
 
+def misfits(palette: Palette) -> list[KnownStrip]:
+    """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
+
+    One that is wrong makes its neighbours look wrong too: where there are several, look at the first. It makes all
+    films look unlike as well: so of those that would be odd if films were as like as they may be, each is left out
+    in turn, and judged by the scatter that the others tell.
+
+    Source
+    ------
+    Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
+    """
+    sizes = _misfit_sizes(palette.unlike, palette.scatter.low)
+    odd = [at for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
+    found: list[tuple[float, KnownStrip]] = []
+    for at in odd:
+        others = palette.unlike.without(int(at)).scatter()[0]
+        found.append((float(_misfit_sizes(palette.unlike, others.std)[at]), palette.known_strips[at]))
+    return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
+
+
+def _misfit_sizes(unlike: Unlike, scatter: float) -> Array:
+    """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that film scatter."""
+    told = unlike.told(scatter).reshape(-1, 3)
+    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(unlike.blocks(scatter)), told))
+
+
+def bench_for(
+    library: Library,
+    target: Target,
+    cloth: str = "",
+    ink: str = "",
+    strips: State | None = None,
+    about: Sequence[Kept | Lab] = (),
+    pot: str = "",
+) -> Bench:
+    """The bench on which is mixed for a target: for its state or, where nobody said one, for that of the pot's strips.
+
+    Raises as `set_up`.
+    """
+    aimed = target.state or strips or DRY
+    bench = set_up(library, cloth, aimed, ink, [target.measured or target.lab, *about], pot, strips)
+    return bench if target.state else replace(bench, flags=(flag("target-state-unsaid", aimed=aimed), *bench.flags))
+
+
 def set_up(
     library: Library,
     cloth: str = "",
@@ -119,40 +183,82 @@ def set_up(
     ink: str = "",
     about: Sequence[Kept | Lab] = (),
     pot: str = "",
+    strips: State | None = None,
 ) -> Bench:
     """The bench for a cloth and a state; `cloth` may be left open where only one was ever used.
 
+    Beside strips in that state it has air-dried ones, and those in the state of a pot's `strips` that are measured now.
     Where there are very many known strips it is learned from those that tell most of the colours `about` which is
     asked and of the pot that is in hand (`strip_choice.choose`).
 
     Raises
     ------
     UsageError
-        Several cloths, and none was named.
+        Several cloths, and none was named; or strips in a third state.
     LibraryError
         No strip in the library has a recipe, on this cloth, in this state.
     """
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
     known = {(key(batch.shade), key(batch.name)) for batch in batches}
+    later = _later(state, strips or state)
     records = [
         record
-        for record in library.records(state=state.name)
-        if record.state.like(state)
-        and light_of(record) == USUAL_LIGHT
-        and (key(record.shade), key(record.batch)) in known
+        for record in _in_states(library, {DRY, later or DRY})
+        if light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
     ]
     cloth = _one_cloth(records, cloth)
-    records = [record for record in records if key(record.cloth) == key(cloth)]
+    records, others = _treated_alike([record for record in records if key(record.cloth) == key(cloth)], state)
     if not records:
         raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
     absolute = any(record.colour.absolute for record in records)
     alike = _of_one_scale(records, absolute)
     left_out = len(records) - len(alike)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    every = tuple(known_strips_of(alike, batches, shelf))
-    flags = _flags(every, absolute, left_out)
+    every = tuple(known_strips_of(alike, batches, shelf, later))
+    flags = (*_flags(every, absolute, left_out), *_few(every, state, others))
     names = _names(batches, shelf)
-    return Bench(cloth, state, choose(every, about, pot), shelf, names, absolute, flags, every, usual_coat_of(alike))
+    chosen, coat = choose(every, about, pot), usual_coat_of(alike)
+    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later)
+
+
+def _later(aimed: State, strips: State) -> State | None:
+    """The state beside air-dried that is mixed for, or that a pot's strips are in."""
+    found = [state.kind for state in (aimed, strips) if not state.like(DRY)]
+    if found[1:] and found[0] != found[1]:
+        raise UsageError("third-state", "photograph-it-dry", target=aimed, strip=strips)
+    return found[0] if found else None
+
+
+def _in_states(library: Library, states: Collection[State]) -> list[Record]:
+    """The records in these states, oldest first."""
+    found = [one for state in states for one in library.records(state=state.name) if one.state.like(state)]
+    return list(in_order(found))
+
+
+def _treated_alike(records: Sequence[Record], state: State) -> tuple[list[Record], int]:
+    """The records without those that were heated, washed or rubbed clearly otherwise, where enough others are there.
+
+    Else how many such strips are among them is told.
+    """
+    alike = [record for record in records if not record.state.treated_unlike(state)]
+    if len(_strips_in(alike, state)) >= ENOUGH:
+        return alike, 0
+    return list(records), len(_strips_in(records, state)) - len(_strips_in(alike, state))
+
+
+def _strips_in(records: Sequence[Record], state: State) -> set[str]:
+    """What the strips in a state are known by."""
+    return {
+        strip_of(one.shade, one.batch, one.mark, one.let_down) for one in records if one.state.like(state)
+    }
+
+
+def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple[Flag, ...]:
+    """Flags where few strips show the state that is mixed for, or `others` that were treated otherwise."""
+    count = len({known_strip.strip for known_strip in known_strips if known_strip.later})
+    few = () if state.like(DRY) or count >= ENOUGH else (flag("few-in-state", count=count, enough=ENOUGH, state=state.short),)
+    unlike = (flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]),) if others else ()
+    return (*few, *unlike)
 
 
 def _one_cloth(records: Sequence[Record], cloth: str) -> str:

@@ -144,9 +144,11 @@ def _target(shade: Shade | None, place: int) -> float | None:
 def _to_target(record: Record, shade: Shade | None) -> float | None:
     """Nothing for a nominal card: its numbers say how far two strips are apart, not how far from a target.
 
-    Nor for a let-down strip: the target is for the ink itself.
+    Nor for a let-down strip or one in another state than the target's: the target is not for these.
     """
     if shade is None or shade.target is None or not record.colour.absolute or record.let_down:
+        return None
+    if shade.target_state and not shade.target_state.like(record.state):
         return None
     return float(delta_e_2000(record.colour.lab, shade.target))
 

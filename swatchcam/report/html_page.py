@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
-from ..library.records import HEAT_SET, Record, Shade
+from ..library.records import Record, Shade
 from ..messages.surface import TERMINAL
 from ..text import let_down_words
+from .cautions import care_heading, care_of_recipes, heat_in
 from .library_text import shift_text
 from .plots.colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
 from .plots.control_chart_plot import history_chart
@@ -83,14 +84,20 @@ def _templates() -> Environment:
         "light_of": lambda record: (record.colour.illuminant, record.colour.observer),
         "flagged": lambda found: [record for record in found.records if record.flags],
         "pictured": lambda found, photos: [(r, p) for r in found.records for p in r.photos if p.digest in photos],
-        "heated": lambda found: any(pair.after.state.name == HEAT_SET for pair in found.pairs),
+        "care_of": _care_of,
         "KEEP_TOGETHER": KEEP_TOGETHER,
         "OUT_OF_GAMUT": OUT_OF_GAMUT,
         "NOT_ABSOLUTE": NOT_ABSOLUTE,
     }
     templates.filters |= {"terminal_flag": TERMINAL.flag, "finding": TERMINAL.finding, "shift": shift_text}
     templates.filters |= {"lab": lab_words, "recipe": recipe_words, "verdict": _verdict_words}
+    templates.filters["care_heading"] = care_heading
     return templates
+
+
+def _care_of(found: Dossier) -> list[str]:
+    recipes = [chapter.batch.recipe for chapter in found.chapters]
+    return care_of_recipes(recipes, heat_in(pair.after.state for pair in found.pairs))
 
 
 def _seen(value: Any) -> Any:

@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from ..colorimetry.control_chart import Chart
-from ..library.backup import Count
-from ..library.batch_import import Filled
-from ..library.changes import Change, log
 from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, finished, of_the_ink
-from ..library.verify import Finding
 from ..recipes.film_weight import Coat
+from ..recipes.recipe import Recipe
 from ..text import key
+from .cautions import care_of_recipes, heat_in
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
-from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .library_text import shift_text
 from .measurement import lab_dict
-from .said import change_dict, finding_dict, flag_dicts, refusal_dict
+from .said import finding_dict, flag_dicts
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -68,6 +64,7 @@ def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> S
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
+        "target_state": str(shade.target_state) if shade.target_state else None,
         "tolerance_ciede2000": shade.tolerance,
         "judge": shade.judge,
         "tags": list(shade.tags),
@@ -99,6 +96,7 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
+        "care": care_of_recipes([batch.recipe]),
     }
 
 
@@ -171,45 +169,6 @@ def _axes(lab: Sequence[float]) -> AxesJson:
     return {"L": lightness, "a": a, "b": b}
 
 
-def verify_dict(count: Count, findings: Sequence[Finding]) -> VerifyJson:
-    """What was looked at, and what is not as it was."""
-    return {
-        "format": FORMAT,
-        "records": count.records,
-        "photos": count.photos,
-        "broken": any(not finding.harmless for finding in findings),
-        "findings": [{"harmless": finding.harmless, **finding_dict(finding.what)} for finding in findings],
-    }
-
-
-def log_dict(library: Library) -> LogJson:
-    """The changes, the newest first."""
-    return {"format": FORMAT, "library": str(library.place), "changes": [done_dict(change) for change in log(library)]}
-
-
-def done_dict(change: Change) -> ChangeJson:
-    """One change."""
-    return {"number": change.number, "made": change.made, "undone": change.undone, **change_dict(change.what)}
-
-
-def where_dict(library: Library) -> WhereJson:
-    """Where the library lies, and how much is in it."""
-    shades, batches, records = library.counts()
-    return {
-        "format": FORMAT,
-        "library": str(library.place),
-        "photos": str(library.place.photos),
-        "shades": shades,
-        "batches": batches,
-        "records": records,
-    }
-
-
-def count_dict(count: Count, verb: str, file: Path) -> CountJson:
-    """What was saved or brought back."""
-    return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
-
-
 def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> NearJson:
     """The nearest shades: each shade's nearest record, and how far it is."""
     return {
@@ -219,14 +178,17 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
     }
 
 
-def kept_dict(records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str) -> KeptJson:
-    """What `keep` prints: the records, and what heat setting or washing did to their strips."""
+def kept_dict(
+    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
+) -> KeptJson:
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them."""
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 
 
@@ -257,22 +219,14 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     """Everything about a shade: batches, history in each state, heat setting and washing."""
     shade = library.shade(name)
     records = library.records(shade.name)
-    pasts, own = [history(shade.target, records, state) for state in states(records)], of_the_ink(records)
+    pasts, own = (
+        [history(shade.target, records, state, shade.target_state) for state in states(records)],
+        of_the_ink(records),
+    )
     return {
         "format": FORMAT,
         "library": str(library.place),
         **shade_dict(shade, library.batches(shade.name), finished(own)),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
-    }
-
-
-def fill_dict(filled: Filled, place: str) -> FillJson:
-    """What became of the photos of a folder."""
-    return {
-        "format": FORMAT,
-        "library": place,
-        "kept": [{"photo": str(photo), "record": number} for photo, number in filled.kept],
-        "in_already": [str(photo) for photo in filled.there],
-        "refused": [{"photo": str(each.photo), **refusal_dict(each.error)} for each in filled.refused],
     }

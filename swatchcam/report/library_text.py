@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
 from ..library.records import HEAT_SET, WASHED
+from ..recipes.safety import FIXER, POWDER
 from ..text import counted, let_down_words, listed
+from .cautions import NOBODY, care_text
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
 from .json_types.colours import NumberJson
 from .json_types.library import BatchJson, HistoryJson, ShadeJson
@@ -78,7 +80,7 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     target, tolerance = facts["target"], facts["tolerance_ciede2000"]
     lines = [facts["shade"] + (f"  [{', '.join(facts['tags'])}]" if facts["tags"] else "")]
     colour = f" L* {target['L']:.2f}  a* {target['a']:.2f}  b* {target['b']:.2f}" if target and numbers else " set"
-    lines += [f"target{colour}" if target else "no target"]
+    lines += [f"target{colour} ({facts['target_state'] or 'state not said'})" if target else "no target"]
     lines += [f"tolerance {tolerance:g} CIEDE2000"] if tolerance else []
     lines += ["judged by the pot, not by single strips"] if facts["judge"] == "pot" else []
     lines += [facts["notes"]] if facts["notes"] else []
@@ -106,7 +108,8 @@ def batch_text(facts: BatchAccountJson, numbers: bool = True) -> str:
     lines = [f"{facts['shade']}, {_batch_line(facts)}"]
     lines += [] if facts["recipe"] else ["no recipe kept"]
     lines += [facts["notes"]] if facts["notes"] else []
-    return "\n".join(lines + [record_text(record, numbers) for record in facts["records"]])
+    lines += [record_text(record, numbers) for record in facts["records"]]
+    return "\n".join(lines + ([care_text(facts["care"], (FIXER, POWDER))] if facts["care"] else []))
 
 
 def _history_lines(past: HistoryJson, numbers: bool) -> list[str]:
@@ -197,11 +200,11 @@ def near_text(facts: NearJson, numbers: bool = True) -> str:
     )
 
 
-def kept_text(facts: KeptJson, numbers: bool = True) -> str:
-    """The same for a person."""
+def kept_text(facts: KeptJson, numbers: bool = True, known: Collection[str] = NOBODY) -> str:
+    """The same for a person; what to take care of in short where it is `known`."""
     lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
     lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
-    return "\n".join(lines)
+    return "\n".join(lines + ([care_text(facts["care"], known)] if facts["care"] else []))
 
 
 def _kept_lines(record: RecordJson, numbers: bool) -> list[str]:

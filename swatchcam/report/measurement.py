@@ -6,6 +6,7 @@ import numpy as np
 
 from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.srgb import lab_to_srgb
+from ..library.records import HEAT_SET
 from ..measurement.check import Check
 from ..measurement.combine_photos import combine
 from ..measurement.error_budget import Colour
@@ -14,6 +15,7 @@ from ..measurement.metamerism import TESTS, DifferenceUnder, Metamerism, metamer
 from ..measurement.pot_verdict import POT, STRIPS, PotVerdict
 from ..measurement.single_photo import Look
 from ..measurement.verdict import Difference, Outcome, Verdict
+from ..recipes.safety import HEAT, care_lines
 from .json_types.colours import FORMAT, LabJson
 from .json_types.measuring import (
     CheckJson,
@@ -219,7 +221,13 @@ def verdict_dict(
         "reference_photo": reference_photo,
         "recalled": recalled,
         "states": states,
+        "care": list(care_lines([HEAT])) if _predicts_heat(states) else [],
     }
+
+
+def _predicts_heat(states: StatesJson | None) -> bool:
+    """Whether the strip is yet to be heat-set."""
+    return states is not None and (states["carried_over"], states["compared_in"]) == ("strip", HEAT_SET)
 
 
 def verdict_words(verdict: Verdict) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from ..recipes.safety import HEAT
+from .cautions import care_text
 from .json_types.measuring import (
     CheckJson,
     DifferenceJson,
@@ -44,6 +46,8 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
     for part in (result["sample_photo"], result["reference_photo"]):
         if part is not None:
             lines += ["", measurement_text(part)] if numbers else _weaknesses(part)
+    # Only a studio that has heat-set strips before is told what heat will do.
+    lines += ["", care_text(result["care"], (HEAT,))] if result["care"] else []
     return "\n".join(lines)
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from ..library.proposals import CORRECTION, THINNING, Pigment, Proposal
-from ..library.records import Record
+from ..library.proposals import Pigment, Proposal
+from ..library.records import HEAT_SET, WASHED, Record
 from ..mixing.order import Choice, Order
 from ..mixing.prediction_check import PredictionRate
 from ..mixing.requests import Answer
@@ -13,7 +14,7 @@ from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_c
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
 from ..recipes.recipe import BINDER
-from ..recipes.safety import care_lines
+from ..recipes.safety import DISPOSAL, HEAT, INK, WHITE, care_lines, named_in
 from ..recipes.weighing_list import weighing_list
 from ..text import key
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
@@ -35,11 +36,12 @@ from .mixing_sentences import (
     leave_words,
     need_dict,
     prediction_check_words,
+    treat_words,
 )
 from .quantities import weighing_dict
 from .said import flag_dicts
 
-WHITE = "white"  # a pigment of which the name says that it is white
+WHITES = "white"  # a pigment of which the name says that it is white
 
 
 def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, number: int = 1) -> AnswerJson:
@@ -49,7 +51,11 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
     return {
         "format": FORMAT,
         "kind": proposed.kind,
-        "target": {"words": proposed.target.words, **colour_dict(proposed.target.lab)},
+        "target": {
+            "words": proposed.target.words,
+            "state": None if proposed.target.state is None else str(proposed.target.state),
+            **colour_dict(proposed.target.lab),
+        },
         "cloth": bench.cloth,
         "state": str(bench.state),
         "known_strips": len(bench.known_strips),
@@ -71,11 +77,13 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "leave_why": leave_words(proposed),
         "helps": [help_dict(one, bench) for one in proposed.helps],
         "film": film_dict(bench.palette.scatter),
+        "treat_next": list(proposed.treat_next),
+        "treat_words": treat_words(bench.state, proposed.treat_next),
         "choices": [
             choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
         "weighing": [_weighing(answer, choice, order) for choice in chosen],
-        "care": list(_care(bench, chosen, proposed.kind)),
+        "care": list(_care(answer, chosen)),
         "flags": flag_dicts(proposed.flags),
         "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},
     }
@@ -149,8 +157,8 @@ def pigment_dict(bench: Bench, pigment: str) -> PigmentJson:
     }
 
 
-def series_dict(records: Sequence[Record], place: str) -> SeriesJson:
-    """The series strips that were kept."""
+def series_dict(records: Sequence[Record], place: str, pigment: str = "") -> SeriesJson:
+    """The series strips of a pigment that were kept."""
     return {
         "format": FORMAT,
         "library": place,
@@ -165,6 +173,7 @@ def series_dict(records: Sequence[Record], place: str) -> SeriesJson:
             }
             for record in records
         ],
+        "care": list(care_lines(named_in([pigment]))),
     }
 
 
@@ -224,12 +233,17 @@ def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
     return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
 
 
-def _care(bench: Bench, chosen: Sequence[Choice], kind: str) -> tuple[str, ...]:
-    over = [
-        bench.names.get(name, name)
-        for choice in chosen
-        for name, share in choice.mix.shares.items()
-        if name in bench.shelf and bench.shelf[name].most is not None and share > (bench.shelf[name].most or 0)
-    ]
-    white = any(WHITE in name for choice in chosen for name in choice.mix.shares)
-    return care_lines(over_limit=over, white=white, disposal=kind in (CORRECTION, THINNING))
+def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:
+    """What to take care of when these are weighed, the strip made, and what is left over thrown away."""
+    shelf, names = answer.bench.shelf, answer.bench.names
+    shares = [(name, share) for choice in chosen for name, share in choice.mix.shares.items()]
+    over = [names.get(name, name) for name, share in shares if name in shelf and share > (shelf[name].most or math.inf)]
+    heat = {HEAT} if answer.bench.state.name in (HEAT_SET, WASHED) else set()
+    white = {WHITE} if any(WHITES in name for name, _ in shares) else set()
+    return care_lines({INK, DISPOSAL} | heat | white | named_in(_parts(answer, shares)), over)
+
+
+def _parts(answer: Answer, shares: Sequence[tuple[str, float]]) -> list[str]:
+    """The names of all that is in the new pot: what is weighed, and what old pots bring along."""
+    pots = [batch.recipe for batch in (answer.pot, *(batch for batch, _ in answer.rests)) if batch and batch.recipe]
+    return [name for name, _ in shares] + [part.what for recipe in pots for part in recipe.parts]

@@ -51,7 +51,7 @@ def pot_dict(answer: Answer, order: Order) -> PotJson | None:
         "strips": answer.proposed.strips,
         "right_probability": round(answer.proposed.right, 3),
         "grams": order.grams,
-        **mix_dict(now, answer.proposed.target),
+        **mix_dict(answer.bench, now, answer.proposed.target),
     }
 
 
@@ -65,7 +65,7 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
         "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
         "pigment_grams": round(_pigment(choice.added), 4),
         "price": None if choice.price is None else round(choice.price, 2),
-        **mix_dict(choice.mix, target),
+        **mix_dict(bench, choice.mix, target),
         "part_of_the_way": choice.part,
         "overshoot_probability": round(choice.overshoot, 2),
         "nearer_probability": None if choice.chances is None else round(choice.chances.nearer, 3),
@@ -82,13 +82,15 @@ def _pigment(recipe: Recipe) -> float:
     return sum(part.grams for part in recipe.parts if part.what != BINDER)
 
 
-def mix_dict(mix: Mix, target: Target) -> MixJson:
+def mix_dict(bench: Bench, mix: Mix, target: Target) -> MixJson:
     """What a mix is predicted to be."""
     predicted = mix.predicted
+    dry = bench.palette.of_earlier.predict_all([mix.content]).each[0] if bench.palette.later else None
     lab = np.array(predicted.lab)
     low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
     return {
         "predicted": sure_colour(predicted.lab, predicted.radius),
+        "when_dry": None if dry is None else sure_colour(dry.lab, dry.radius),
         "ciede2000_from_target": round(mix.distance, 2),
         "interval95": [round(low, 2), round(high, 2)],
         "expected_ciede2000": round(mix.expected, 2),

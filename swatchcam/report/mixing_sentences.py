@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
+from ..library.records import HEAT_SET, RUBBED, WASHED, State
 from ..messages.mixing import better_left, odds_words
 from ..mixing.gamut import Means, Need
 from ..mixing.known_strip import KnownStrip
@@ -76,6 +77,15 @@ def advice_words(thinning: Thinning) -> str:
 def opposite_words(pigment: str) -> str:
     """Of a pigment that knocks the colour back."""
     return f"A little {pigment} lies opposite this colour and makes it greyer: add it drop by drop."
+
+
+def treat_words(state: State, records: Sequence[int]) -> str:
+    """Which dry strips to heat-set, wash or rub next; "" for none."""
+    if not records:
+        return ""
+    do = {HEAT_SET: "Heat-set", WASHED: "Wash", RUBBED: "Rub"}[state.name]
+    which = f"record {records[0]}" if len(records) == 1 else f"records {listed([str(one) for one in records])}"
+    return f"{do} {'this dry strip' if len(records) == 1 else 'these dry strips'} next; it would teach most: {which}."
 
 
 def chances_words(choice: Choice) -> list[str]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
 from ..text import counted, listed
+from .cautions import NOBODY, care_text
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .json_types.colours import AxesJson
 from .json_types.mixing import (
@@ -17,7 +20,7 @@ from .json_types.mixing import (
     ShelfJson,
     WaitingProposalJson,
 )
-from .quantities import care_text, weighing_text
+from .quantities import weighing_text
 from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
@@ -32,8 +35,8 @@ KINDS = {
 }
 
 
-def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
-    """What was proposed: the pot as it is, the choices, what to weigh, what to look out for."""
+def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] = NOBODY) -> str:
+    """What was proposed: the pot as it is, the choices, what to weigh, what to look out for, in short where `known`."""
     lines = [_head(facts, numbers), ""]
     if facts["pot"]:
         lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
@@ -46,14 +49,15 @@ def answer_text(facts: AnswerJson, numbers: bool = True) -> str:
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
         lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
-        lines += ["", "Then make a strip, let it dry, and measure it before you print."]
+        lines += ["", _then(facts)]
+    lines += [*([""] if lines[-1] else []), treat] if (treat := facts["treat_words"]) else []
     lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
     lines += [""] if facts["flags"] else []
     lines += flag_lines(facts["flags"], "")
-    lines += ["", "Take care:", care_text(facts["care"])] if facts["choices"] and not facts["leave_it"] else []
+    lines += ["", care_text(facts["care"], known)] if facts["choices"] and not facts["leave_it"] else []
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
-        lines += [_target(facts["target"], facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
+        lines += [_target(facts, facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
     return "\n".join(lines)
 
 
@@ -104,8 +108,8 @@ def flattening(facts: PigmentJson) -> str:
     return f"Half of its strength is lost at about {half:.0f} % (95 % interval {low:.0f} to {high:.0f} %)."
 
 
-def series_text(facts: SeriesJson) -> str:
-    """One line for each series strip that was kept."""
+def series_text(facts: SeriesJson, known: Collection[str] = NOBODY) -> str:
+    """One line for each series strip that was kept, then what to take care of, in short where it is `known`."""
     lines = []
     for strip in facts["series"]:
         lines.append(
@@ -113,7 +117,7 @@ def series_text(facts: SeriesJson) -> str:
             f"  ±{strip['interval95_ciede2000']:.2f} CIEDE2000   {strip['srgb_approx']}"
         )
         lines += flag_lines(strip["flags"])
-    return "\n".join(lines)
+    return "\n".join([*lines, *([care_text(facts["care"], known)] if facts["care"] else [])])
 
 
 def prediction_check_text(facts: PredictionsJson) -> str:
@@ -142,9 +146,21 @@ def _head(facts: AnswerJson, numbers: bool) -> str:
     return f"{words}{colour}{where}, {facts['state']}"
 
 
-def _target(target: AxesJson, shade: str) -> str:
-    command = f'swatchcam shade set "{shade}" --target {target["L"]:.2f},{target["a"]:.2f},{target["b"]:.2f}'
+def _target(facts: AnswerJson, shade: str) -> str:
+    target = facts["target"]
+    lab = ",".join(f"{target[axis]:.2f}" for axis in ("L", "a", "b"))  # type: ignore[literal-required]
+    command = f'swatchcam shade set "{shade}" --target {lab} --target-state "{target["state"] or facts["state"]}"'
     return f"To compare all its batches with this colour: {command}"
+
+
+def _then(facts: AnswerJson) -> str:
+    dry = next((choice["when_dry"] for choice in facts["choices"] if choice["recommended"]), None)
+    if dry is None:
+        return "Then make a strip, let it dry, and measure it before you print."
+    return (
+        f"Then make a strip and let it dry. Dry, it must look like this: {dry['srgb_approx']} ({_lab(dry)}), give or"
+        f" take {dry['interval95_ciede2000']:.1f}. What counts is the colour once it is {facts['state']}."
+    )
 
 
 def _lab(facts: AxesJson) -> str:

@@ -9,9 +9,10 @@ from ..measurement.stored_colour import Kept
 from ..mixing.opacity import Contrast, Opacity
 from ..recipes.ink_quantity import Amount
 from ..recipes.recipe import CLEAR_BASE, called
-from ..recipes.safety import care_lines
+from ..recipes.safety import DISPOSAL, INK, care_lines
 from ..recipes.weighing_list import WeighingList
 from ..text import counted
+from .cautions import care_text
 from .json_types.colours import FORMAT
 from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, WeighingJson
 from .measurement import lab_dict
@@ -41,7 +42,7 @@ def amount_dict(amount: Amount) -> AmountJson:
             for grams, line in zip(adding_up([line.grams for line in amount.lines], 1), amount.lines, strict=True)
         ],
         "flags": flag_dicts(amount.flags),
-        "care": list(care_lines(disposal=True)),
+        "care": list(care_lines({INK, DISPOSAL})),
     }
 
 
@@ -62,7 +63,7 @@ def amount_text(facts: AmountJson) -> str:
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]
-    return "\n".join([*lines, *flag_lines(facts["flags"]), "", "Take care:", care_text(facts["care"])])
+    return "\n".join([*lines, *flag_lines(facts["flags"]), "", care_text(facts["care"])])
 
 
 def weighing_dict(found: WeighingList) -> WeighingJson:
@@ -138,11 +139,6 @@ def opacity_text(facts: OpacityJson) -> str:
             f"   ±{colour['interval95_ciede2000']:.2f} CIEDE2000   {colour['what']}"
         )
     return "\n".join([*lines, *flag_lines(facts["flags"])])
-
-
-def care_text(lines: Sequence[str]) -> str:
-    """The lines of `recipes.safety.care_lines`, as they stand below an amount."""
-    return "\n".join(f"  - {line}" for line in lines)
 
 
 def adding_up(values: Sequence[float], digits: int) -> list[float]:

@@ -102,8 +102,9 @@ def check(
     strip : "left", "right" or "beside-1" ...; several are of one pot
     tolerance : largest CIEDE2000 that counts as the same; by default the shade's own, else 2
     library : that knows the shade or the record of the target
-    state : of the strip, such as "heat-set": with a shade it is judged against one in the same state
-    after_heat : judge the colour that a dry strip is going to have once it is heat-set
+    state : of the strip, such as "heat-set": with a shade it is judged against one in the same state; with a record in
+        another state what comes first is predicted in the later one
+    after_heat : with a shade, judge a dry strip against the last heat-set one, by the colour that it is going to have
     let_down : of a let-down strip, the parts of clear base to one part of ink; it is judged against one let down as far
 
     Raises
@@ -143,11 +144,14 @@ def recommend(
     pigments: Sequence[str] = (),
     max_pigments: int | None = None,
     cloth: str = "",
-    state: str = "air-dried",
+    state: str = "",
     ink: str = "",
     card: str | None = None,
 ) -> Recommendation:
     """Recipes for a new pot of so many grams, from the strips whose recipe the library knows.
+
+    `state` is what was done to the cloth that has the target colour, such as "heat-set"; by default what the library
+    says of it.
 
     Raises
     ------
@@ -160,7 +164,8 @@ def recommend(
     from ..mixing.order import Order
 
     order = Order(grams, scale_g, tuple(pigments), max_pigments)
-    return Recommendation(new_recipe(library, _request(target, card), order, _conditions(cloth, state, ink)), order)
+    request = replace(_request(target, card), state=_state(state))
+    return Recommendation(new_recipe(library, request, order, _conditions(cloth, "", ink)), order)
 
 
 def correct(
@@ -176,7 +181,8 @@ def correct(
     keep: bool = False,
     scale_g: float = SCALE_G,
     cloth: str = "",
-    state: str = "air-dried",
+    state: str = "",
+    target_state: str = "",
     ink: str = "",
     card: str | None = None,
 ) -> Recommendation:
@@ -189,6 +195,8 @@ def correct(
     strip : of the pot, or several, each a film of its own; by default today's, in the right window
     target, target_strip : by default the shade's target; a strip in the same photo is the surest
     keep : keep the pot's strip in the library, as the command does; without it nothing is written
+    state : of the pot's strips, by default air-dried
+    target_state : what was done to the cloth that has the target colour; by default what the library says of it
 
     Raises
     ------
@@ -202,7 +210,7 @@ def correct(
     from ..mixing.pot_in_hand import correct_and_keep, correct_sitting
     from ..mixing.requests import CorrectionRequest, Hand
 
-    asked = _request(target or Target(shade=shade), card, shade)
+    asked = replace(_request(target or Target(shade=shade), card, shade), state=_state(target_state))
     first, others = (strip, ()) if strip is None or isinstance(strip, str) else (strip[0], tuple(strip[1:]))
     loose = any_loose(first, *others, target_strip)
     order, hand = Order(grams, scale_g), Hand(batch, first, target_strip, others=others)
@@ -212,10 +220,15 @@ def correct(
 
 
 def _conditions(cloth: str, state: str, ink: str) -> PrintConditions:
-    from ..library.records import parse_state
     from ..mixing.requests import PrintConditions
 
-    return PrintConditions(cloth, parse_state(state), ink)
+    return PrintConditions(cloth, _state(state), ink)
+
+
+def _state(typed: str) -> State | None:
+    from ..library.records import parse_state
+
+    return parse_state(typed) if typed else None
 
 
 def _request(target: Target, card: str | None, shade: str = "") -> TargetRequest:

@@ -136,7 +136,9 @@ def dossier(
         ]
         chapters.append(Chapter(batch, tuple(lines)))
     told = [record for record in own if light_of(record) == light]
-    return Dossier(shade, light, limit, tuple(chapters), tuple(pair(own)), series(told, shade.target))
+    return Dossier(
+        shade, light, limit, tuple(chapters), tuple(pair(own)), series(told, shade.target, shade.target_state)
+    )
 
 
 def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Record]) -> list[Batch]:
@@ -149,22 +151,25 @@ def _with_strays(shade: Shade, batches: Sequence[Batch], records: Sequence[Recor
 def _to_target(record: Record, shade: Shade, light: ViewingLight, tolerance: float, finished: bool) -> ShadeVerdict:
     if shade.target is None:
         return ShadeVerdict(None, "no target")
-    why_not = _unlike_target(record, shade, light, finished)
-    return ShadeVerdict(None if why_not else judge(against_target(record.colour, shade.target), tolerance), why_not)
-
-
-def _unlike_target(record: Record, shade: Shade, light: ViewingLight, finished: bool) -> str:
-    """Why a record is not held to the target: it is for one state, or, where nobody said it, for that of `finished`."""
     if light_of(record) != light:
-        return f"the target is for {light[0]}, {light[1]}°"
+        return ShadeVerdict(None, f"the target is for {light[0]}, {light[1]}°")
     if record.let_down:
-        return "let-down strip"
+        return ShadeVerdict(None, "let-down strip")
     if not record.colour.absolute:
-        return "not told by a nominal card"
-    if shade.target_state and not record.state.like(shade.target_state):
-        return f"the target is {shade.target_state.short}, the strip {record.state.short}"
-    dry = record.state.name in (WET, AIR_DRIED)
-    return "not heat-set yet" if finished and dry and not shade.target_state else ""
+        return ShadeVerdict(None, "not told by a nominal card")
+    if why_not := _other_state(record, shade, finished):
+        return ShadeVerdict(None, why_not)
+    return ShadeVerdict(judge(against_target(record.colour, shade.target), tolerance))
+
+
+def _other_state(record: Record, shade: Shade, finished: bool) -> str:
+    """Why a record in this state is not judged by the target; "" if it can be.
+
+    Where nobody said what the target is for, but the shade has heat-set records (`finished`), it is not for a dry one.
+    """
+    if shade.target_state:
+        return "" if shade.target_state.like(record.state) else f"the target is for {shade.target_state.short} ink"
+    return "not heat-set yet" if finished and record.state.name in (WET, AIR_DRIED) else ""
 
 
 def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> ShadeVerdict:
@@ -181,11 +186,11 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
 
 
 def _comparable(one: Record, other: Record) -> bool:
-    same = _conditions(one) == _conditions(other)
+    same = _conditions(one) == _conditions(other) and not one.state.treated_unlike(other.state)
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     absolute = one.colour.absolute, other.colour.absolute
     return same and (all(absolute) or (not any(absolute) and one.card == other.card))
 
 
 def _conditions(record: Record) -> tuple[object, ...]:
-    return record.state, record.let_down, record.cloth, light_of(record)
+    return record.state.kind, record.let_down, record.cloth, light_of(record)

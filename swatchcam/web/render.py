@@ -99,6 +99,7 @@ def changed(change: Any) -> str:
 def _templates() -> Environment:
     from jinja2 import PackageLoader
 
+    from ..report.cautions import care_heading
     from ..report.html_page import environment
 
     templates = environment()
@@ -110,5 +111,6 @@ def _templates() -> Environment:
     templates.filters["flagged"] = flagged
     templates.filters["finding"] = PAGE.finding
     templates.filters["changed"] = changed
+    templates.filters["care_heading"] = care_heading
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

@@ -241,6 +241,29 @@ def test_a_record_is_corrected_by_weight_and_let_down(desk, library):
     assert library.record(3).let_down == 0
 
 
+def test_check_refuses_to_compare_across_states_without_pairs_and_says_both(desk):
+    answer("shade set brick --from-record 2")
+    words = "check new.jpg --strip left --shade brick --against-target"
+    problem, remedy = refused(words, REFUSED)
+    assert problem == (
+        "One side is air-dried, the other heat-set. Ink 'halm base' on cloth 'cotton': only 1 strip was measured in"
+        " both states, and 3 are needed."
+    )
+    assert remedy == (
+        "Compare with a strip or a target in the same state, or heat-set 2 more strips and keep them again:"
+        " records 4 and 3 would teach most."
+    )
+    told = answer(words, REFUSED)["refused"]
+    assert (told["code"], told["facts"]["strip"], told["facts"]["reference"]) == (
+        "states-differ",
+        "air-dried",
+        "heat-set",
+    )
+    assert answer("check new.jpg --strip left --record 2", REFUSED)["refused"]["code"] == "states-differ"
+    wet = answer("check new.jpg --strip left --record 2 --state wet", REFUSED)["refused"]
+    assert (wet["code"], wet["facts"]["strip"]) == ("wet-not-carried-over", "wet")
+
+
 def test_check_compares_no_let_down_strip_with_one_of_the_ink(desk):
     (desk / "next.jpg").write_text("drawn next")
     told = type_in("check next.jpg --shade brick --let-down 10 --strip left")
@@ -288,7 +311,11 @@ def test_a_target_and_a_tolerance_are_kept_apart(desk):
     facts = answer("shade show brick")
     assert facts["target"] == {"L": 50, "a": 30, "b": 30}
     assert facts["tolerance_ciede2000"] == 0.8
-    assert facts["history"][0]["reference"] == "the target"
+    assert (facts["target_state"], facts["history"][0]["reference"]) == (None, "the target (state not said)")
+    answer("shade set brick --target-state 'heat-set 150 C'")
+    facts = answer("shade show brick")
+    assert facts["target_state"] == "heat-set, 150 °C"
+    assert facts["history"][0]["reference"] == f"record {facts['history'][0]['points'][0]['record']}"  # that is dry
     assert "tolerance 0.8 CIEDE2000" in type_in("shade show brick").stdout
 
 

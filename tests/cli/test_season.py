@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.cli.keyboard import answer
+from tests.cli.keyboard import answer, type_in
 from tests.worlds.sample_photos import FOLDER, read_truth
 from tests.worlds.spectra import difference
 
@@ -83,11 +83,49 @@ def september(studio):
 def before_heat_setting(studio):
     """Before it is heat-set: will it match then? The prediction rests on four strips only, and says so."""
     ahead = studio(f"check {AT}_3_dry.jpg --shade rust --after-heat {CARD}", TOO_CLOSE)
+    assert ahead["states"] == {
+        "strip": "air-dried",
+        "reference": "heat-set",
+        "carried_over": "strip",
+        "compared_in": "heat-set",
+        "pairs": 4,
+    }
+    # The target is the heat-set strip of March: it is the same question, and is answered unasked.
+    target = studio(f"check {AT}_3_dry.jpg --shade rust --against-target {CARD}", TOO_CLOSE)
+    assert target["recalled"]["predicted"] == ahead["recalled"]["predicted"]
+    assert target["difference"]["ciede2000"] == pytest.approx(ahead["difference"]["ciede2000"], abs=0.02)
     assert ahead["recalled"]["predicted"]["pairs"] == 4
     assert ("few-heat-set", 4) in [(note["code"], note["facts"].get("pairs")) for note in ahead["recalled"]["notes"]]
     assert holds(ahead["difference"], apart(("season_3_set", "right"), ("season_1_set", "right")))
     true, told = TRUTH["season_3_set"]["right"], ahead["recalled"]["predicted"]
     assert float(difference((told["L"], told["a"], told["b"]), true)) < told["interval95_ciede2000"]
+
+
+def the_states_of_both_sides(studio):
+    """The line of the answer names them, and a target that is for no state yet says so until somebody tells."""
+    dry = type_in(f"check {AT}_3_dry.jpg --shade rust {CARD}").stdout
+    assert "right (air-dried) compared with record 2 (rust, batch 1, air-dried, 2026-03-03): CIEDE2000" in dry
+    ahead = type_in(f"check {AT}_3_dry.jpg --shade rust --against-target {CARD}").stdout
+    assert "right once heat-set (predicted) compared with target (heat-set): CIEDE2000" in ahead
+    assert "! the strip is air-dried: its colour once heat-set is predicted" in ahead
+    back = type_in(f"check {AT}_3_set.jpg --record 2 --state 'heat-set 150 C' {CARD}").stdout
+    assert (
+        "right (heat-set, 150 °C) compared with record 2 (rust, batch 1, air-dried, 2026-03-03) once heat-set" in back
+    )
+    studio("shade set sage --target 50,-10,20")
+    asked = f"check {AT}_3_dry.jpg --shade sage --against-target {CARD}"
+    assert studio(asked, DIFFERENT)["states"] == {
+        "strip": "air-dried",
+        "reference": None,
+        "carried_over": None,
+        "compared_in": None,
+        "pairs": None,
+    }
+    assert 'swatchcam shade set "sage" --target-state heat-set' in type_in(asked).stdout
+    studio("shade set sage --target-state air-dried")
+    assert "right (air-dried) compared with target (air-dried): CIEDE2000" in type_in(asked).stdout
+    assert studio(asked, DIFFERENT)["recalled"]["notes"] == []
+    assert studio(f"{asked} --state wet", REFUSED)["refused"]["facts"]["reference"] == "air-dried"
 
 
 def after_heat_setting(studio):
@@ -156,6 +194,7 @@ def test_a_season(studio, tmp_path):
     the_target(studio)
     september(studio)
     before_heat_setting(studio)
+    the_states_of_both_sides(studio)
     after_heat_setting(studio)
     three_washes_later(studio)
     nearest(studio)

@@ -92,6 +92,19 @@ def test_a_target_is_never_compared_with_another_light_but_such_records_among_th
     assert numbers(history(None, records, DRY)) == [1, 2]
 
 
+def test_a_target_for_another_state_does_not_count():
+    records = [
+        batch(1),
+        batch(2, moved(1)),
+        batch(3, moved(3), state=HEAT_SET),
+        batch(4, state=State("heat-set", how="150 °C")),
+    ]
+    dry, heat_set = (history(BRICK, records, state, HEAT_SET) for state in states(records))
+    assert (dry.reference, heat_set.reference) == ("record 1", "the target")
+    assert numbers(heat_set) == [3, 4]  # however they were heated
+    assert history(BRICK, records, DRY).reference == "the target (state not said)"
+
+
 def test_where_there_is_nothing_there_is_an_empty_history():
     for target in (BRICK, None):
         past = history(target, [batch(1)], HEAT_SET)
@@ -103,7 +116,7 @@ def test_where_there_is_nothing_there_is_an_empty_history():
 
 def test_against_a_target_a_point_is_what_a_check_says():
     one = batch(1, moved(-2, 1, 3))
-    past = history(BRICK, [one], DRY)
+    past = history(BRICK, [one], DRY, DRY)
     (point,) = past.points
     said = against_target(one.colour, BRICK)
     assert past.reference == "the target"

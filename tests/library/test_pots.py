@@ -17,7 +17,7 @@ from swatchcam.library.compare import ReferenceRequest, check_kept
 from swatchcam.library.entry import Entry
 from swatchcam.library.library import open_library
 from swatchcam.library.pots import cloth_of, strip_of_record, strips_of_pot, studio_films
-from swatchcam.library.records import State
+from swatchcam.library.records import DRY, State
 from swatchcam.measurement.pot_verdict import POT, STRIPS, PotOutcome, PotStrip
 from swatchcam.measurement.verdict import Outcome
 from swatchcam.messages.message import Flag
@@ -265,11 +265,15 @@ def test_against_a_target_there_is_no_pot(studio):
     assert found.verdict.difference.delta_e < 1
 
 
-def test_after_heat_is_predicted_for_one_strip_at_a_time(studio):
-    studio.keep(state=HEAT_SET)
-    with pytest.raises(UsageError, match="predicted for one strip at a time, not for 2") as refusal:
-        studio.check(studio.strip(), studio.strip(), shade="mauve", after_heat=True)
-    assert refusal.value.remedy == "predict-one-strip"
+def test_after_heat_several_strips_stand_for_their_pot_but_it_is_not_split(quick):
+    for number in range(3):
+        for state, day in ((DRY, "2026-03-01"), (HEAT_SET, "2026-03-02")):
+            quick.keep(shade=f"pair {number}", state=state, measured=day)
+    quick.keep(state=HEAT_SET)
+    found = quick.check(quick.strip(), quick.strip(), shade="mauve", after_heat=True)
+    assert found.pots is None
+    assert found.verdict.difference.sample == "left and left once heat-set (predicted)"
+    assert found.predicted.pairs == 3
 
 
 def test_whose_verdict_counts_is_said_of_the_shade_and_undone(studio):

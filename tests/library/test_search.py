@@ -14,10 +14,13 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.errors import UsageError
 from swatchcam.library.changes import merge_shades, remove_record, remove_shade
+from swatchcam.library.entry import entry_of
 from swatchcam.library.library import open_library
+from swatchcam.library.proposal_store import keep_proposal
 from swatchcam.library.save import Entry, keep_record
-from swatchcam.library.search import nearest_shades
-from tests.worlds.cheap_measurements import measurement
+from swatchcam.library.search import handled, nearest_shades
+from swatchcam.recipes.safety import FIXER, HEAT, INK, POWDER
+from tests.worlds.cheap_measurements import measurement, proposal
 
 GREY = (50.0, 0.0, 0.0)
 
@@ -137,3 +140,24 @@ def test_shades_that_became_one_are_found_once(library):
 def test_what_is_no_colour_is_refused(library, lab):
     with pytest.raises(UsageError, match="not colours"):
         nearest_shades(library, lab, 3)
+
+
+# --- what was handled before --------------------------------------------------------------------------------
+
+
+def test_what_was_handled_is_counted_even_if_it_was_removed(place, tmp_path):
+    library = open_library(place, create=True)
+    assert handled(library) == {}
+    said = [
+        ("air-dried", "clear base 500 g, red 6 g"),
+        ("heat-set, 150 °C, 4 min, press", "clear base 500 g, dry red 6 g, Härter 5 g"),
+        ("heat-set", "clear base 500 g, red 6 g, cross-linker 5 g"),
+        ("washed 3", ""),
+    ]
+    for number, (state, recipe) in enumerate(said, start=1):
+        entry = entry_of("Brick", state, batch=str(number), recipe=recipe)
+        keep_record(library, measurement(tmp_path, number, GREY), "left", entry)
+    assert handled(library) == {HEAT: 2, FIXER: 2, POWDER: 1}
+    remove_record(library, 2)
+    keep_proposal(library, proposal())
+    assert handled(library) == {HEAT: 2, FIXER: 2, POWDER: 1, INK: 1}

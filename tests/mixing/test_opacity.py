@@ -13,12 +13,12 @@ from numpy.testing import assert_allclose
 
 from swatchcam.colorimetry.kubelka_munk import Surface, film_reflectance
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables, xyz_weights
+from swatchcam.colorimetry.two_ground_film import SMOOTH, film_of
 from swatchcam.errors import UsageError
 from swatchcam.library.records import HEAT_SET, WET, State
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.opacity import Outcome, opacity, opacity_of_records
-from swatchcam.mixing.two_ground_film import SMOOTH, film_of
 from swatchcam.report.mixing_sentences import opacity_words
 from tests.worlds.picture_files import reference
 from tests.worlds.studio_records import kept as studio_kept

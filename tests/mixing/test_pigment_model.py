@@ -15,9 +15,10 @@ from numpy.testing import assert_allclose
 from swatchcam.colorimetry.spectra import reflectance_to_lab
 from swatchcam.errors import UsageError
 from swatchcam.mixing.film_model import DYED, FILM, lab_slopes
-from swatchcam.mixing.pigment_learning import learn, misfits
+from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pigment_model import Content
 from swatchcam.mixing.prior import OFF, Unlike, alike, place, scatters
+from swatchcam.mixing.workbench import misfits
 from tests.worlds.inkworld import PRIMARIES, axes, dyed_world, film_world, hidden_world, kept_of, off, usual
 from tests.worlds.spectra import reflectance_lab
 

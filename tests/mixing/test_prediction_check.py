@@ -84,6 +84,14 @@ def test_a_hit_says_how_far_the_pot_is_from_prediction_and_target():
     assert one_checked().miss == 0
 
 
+def test_a_pot_is_as_far_from_its_target_as_says_a_strip_in_the_targets_state_only():
+    told = (
+        one_checked(proposed(target=TARGET, target_state=state))
+        for state in (None, State("heat-set"), State("air-dried"))
+    )
+    assert [one.to_target is None for one in told] == [False, True, False]
+
+
 def test_the_region_is_that_of_chi_square():
     """Pearson 1900; scipy's own algorithm, to the digits printed."""
     assert_allclose(REGION, chi2.ppf(0.95, 3), rtol=0, atol=5e-4)

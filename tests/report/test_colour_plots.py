@@ -185,9 +185,10 @@ def test_names_cannot_break_out_of_a_drawing(name):
 
 
 def test_a_history_follows_the_state_with_most_records_of_measured_cards():
-    for found, way in zip(series(RECORDS, TARGET), ("ΔL*", "ΔC*", "ΔH*"), strict=True):
+    for found, way in zip(series(RECORDS, TARGET, State("heat-set")), ("ΔL*", "ΔC*", "ΔH*"), strict=True):
         assert found.name == f"{way} from the target, heat-set"  # of two states with as many records the later
         assert found.labels == ("3", "6")
+    assert series(RECORDS, TARGET)[0].name == "ΔL* from the target (state not said), heat-set"
     lightness = series(RECORDS, TARGET)[0].chart.values
     assert_allclose(lightness, [RECORDS[i].colour.lab[0] - TARGET[0] for i in (2, 5)])
 

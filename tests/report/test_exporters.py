@@ -14,7 +14,7 @@ from swatchcam.cards.instrument_columns import is_header
 from swatchcam.cards.instrument_import import read_readings
 from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
-from swatchcam.library.records import WASHED
+from swatchcam.library.records import HEAT_SET, WASHED, State
 from swatchcam.measurement.stored_colour import errors_from_text
 from swatchcam.recipes.film_weight import Coat
 from swatchcam.report.exporters import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv
@@ -72,6 +72,13 @@ def test_a_nominal_card_gets_no_distance_from_the_target():
     assert (nominal["absolute"], nominal["to_target_ciede2000"]) == ("no", "")
     assert all(float(row["to_target_ciede2000"]) >= 0 for row in others)
     assert float(rows_of(library_csv([studio.shade()], BATCHES, RECORDS[:1]))[0]["to_target_ciede2000"]) == 0
+
+
+def test_a_strip_in_another_state_gets_no_distance_from_the_target():
+    rows = rows_of(library_csv([studio.shade(target_state=State(HEAT_SET))], BATCHES, RECORDS))
+    told = [row["state"] for row in rows if row["to_target_ciede2000"]]
+    assert told == [HEAT_SET] * len(told)
+    assert told
 
 
 def test_csv_says_what_was_weighed_and_let_down_and_a_let_down_strip_has_no_target():

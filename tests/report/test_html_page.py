@@ -13,6 +13,8 @@ import pytest
 from swatchcam.colorimetry.srgb import decode_srgb
 from swatchcam.errors import UsageError
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, State
+from swatchcam.recipes.recipe import parse_recipe
+from swatchcam.recipes.safety import FIXER, HEAT, LINES, POWDER
 from swatchcam.report.html_page import library_page, shade_page
 from swatchcam.report.library_text import shift_text
 from swatchcam.report.shade_summary import dossier
@@ -145,6 +147,15 @@ def test_a_dry_strip_gets_no_verdict_against_a_target_for_heat_set_ones():
     assert dossier(studio.shade(), BATCHES, dry).chapters[1].lines[0].to_target.verdict
 
 
+def test_only_a_strip_in_the_state_of_the_target_is_judged_by_it():
+    of = studio.shade(target_state=State(HEAT_SET, how="150 °C"))
+    for chapter in dossier(of, BATCHES, RECORDS).chapters[:2]:  # the third is of a card that was never measured
+        for line in chapter.lines:
+            judged = line.record.state.name == HEAT_SET
+            assert (line.to_target.verdict is not None) == judged
+            assert line.to_target.why_not == ("" if judged else "the target is for heat-set ink")
+
+
 def test_a_let_down_strip_is_listed_as_what_it_is_and_never_stands_for_the_shade():
     pale = studio.record(99, studio.kept(0.1, 0.03), measured="2027-01-01", batch="B3", let_down=10.0)
     found = dossier(studio.shade(), BATCHES, [*RECORDS, pale])
@@ -172,9 +183,18 @@ def test_a_nominal_card_is_marked_and_its_distance_from_the_target_is_not_told()
 def test_heat_setting_is_told_in_words_with_a_caution():
     text = Read(PAGES["full"]).text
     assert shift_text(FULL.pairs[0]) in text
-    assert "Caution, heat." in text
+    assert "Caution: heat" in text
+    assert all(line in text for line in LINES[HEAT])
     cold = [record for record in RECORDS if record.state == State(AIR_DRIED)]
     assert "Caution" not in Read(shade_page(dossier(studio.shade(), BATCHES, cold), MADE)).text
+
+
+def test_a_printed_recipe_with_fixer_or_powder_has_its_cautions():
+    made = parse_recipe("clear base 500 g, dry red 6 g, fixer 10 g")
+    page = Read(shade_page(dossier(studio.shade(), [replace(batch, recipe=made) for batch in BATCHES], ()), MADE))
+    assert "Caution: fixer and powder" in page.text
+    assert all(line in page.text for line in (*LINES[FIXER], *LINES[POWDER]))
+    assert page.all("details") == []  # what is printed is not folded
 
 
 def test_out_of_gamut_is_told_in_words_beside_the_chip():

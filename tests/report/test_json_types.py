@@ -22,16 +22,9 @@ from swatchcam.messages.message import Flag, finding
 from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
 from swatchcam.report import json_types
 from swatchcam.report.json_types import JSON_OBJECTS, LibraryJson, colours, library, measuring, mixing
+from swatchcam.report.library_care import verify_dict
 from swatchcam.report.library_json import library_json
-from swatchcam.report.library_records import (
-    history_dict,
-    kept_dict,
-    near_dict,
-    pair_dict,
-    record_dict,
-    shade_dict,
-    verify_dict,
-)
+from swatchcam.report.library_records import history_dict, kept_dict, near_dict, pair_dict, record_dict, shade_dict
 from swatchcam.report.measurement import check_dict
 from swatchcam.report.mixing import palette_dict, series_dict
 from swatchcam.report.quantities import opacity_dict

@@ -12,7 +12,7 @@ import pytest
 
 from swatchcam.errors import UsageError
 from swatchcam.library.proposals import Lot, Pigment
-from swatchcam.library.records import DRY
+from swatchcam.library.records import DRY, parse_state
 from swatchcam.messages.message import SAID_BEFORE, Flag, flag
 from swatchcam.messages.mixing import film_words, odds, odds_words
 from swatchcam.messages.surface import TERMINAL
@@ -24,9 +24,11 @@ from swatchcam.mixing.requests import Answer
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
+from swatchcam.recipes.safety import DISPOSAL, FIXER, HEAT, INK, LINES, POWDER, WHITE, subjects_of
 from swatchcam.report import mixing, mixing_text
 from swatchcam.report.said import flag_dicts
 from swatchcam.text import key
+from tests.worlds import studio_records
 from tests.worlds.inkworld import made_by
 from tests.worlds.mixing_library import CLOTH, INKS, pot_of, studio
 from tests.worlds.studio_records import HOSTILE, batch, record
@@ -169,22 +171,66 @@ def test_the_choice_that_was_asked_for_is_weighed(answers):
 
 def test_what_the_maker_allows_and_the_care_that_is_asked_for(bench, answers):
     correction, recipe = facts_of(answers, "correction"), facts_of(answers, "recipe")
-    assert any("left-over ink" in line.casefold() for line in correction["care"])
-    assert not any("left-over ink" in line.casefold() for line in recipe["care"])
+    assert subjects_of(correction["care"]) == subjects_of(recipe["care"]) == (INK, DISPOSAL)
     assert not any("beyond the most" in line for line in recipe["care"])
     strict = replace(bench, shelf={"red": replace(RED, most=0.2)})
     over = mixing.answer_dict(replace(answers["recipe"], bench=strict), ORDER)
     assert any(line.startswith("Red is beyond the most") for line in over["care"])
 
 
-def test_white_settles(answers):
-    """Nobody here has a white: it is known by its name."""
-    best = answers["recipe"].proposed.choices[0]
-    content = replace(best.mix.content, shares=best.mix.shares | {"cover white": 1.0})
-    mix = replace(best.mix, content=content)
-    proposed = replace(answers["recipe"].proposed, choices=(replace(best, mix=mix),))
-    facts = mixing.answer_dict(replace(answers["recipe"], proposed=proposed), ORDER)
-    assert any(line.startswith("White settles") for line in facts["care"])
+def with_part(answer, name):
+    """The same, with 1 % of something else in the recommended choice."""
+    best = answer.proposed.choices[0]
+    mix = replace(best.mix, content=replace(best.mix.content, shares=best.mix.shares | {name: 1.0}))
+    return replace(answer, proposed=replace(answer.proposed, choices=(replace(best, mix=mix),)))
+
+
+@pytest.mark.parametrize(
+    ("name", "subject"),
+    [
+        ("cover white", WHITE),
+        ("Fixer", FIXER),
+        ("cross-linker x", FIXER),
+        ("red powder", POWDER),
+        ("dry black", POWDER),
+    ],
+)
+def test_white_fixer_and_powder_are_known_by_their_names(answers, name, subject):
+    """Nobody here has one of them."""
+    assert subject not in subjects_of(mixing.answer_dict(answers["recipe"], ORDER)["care"])
+    assert subject in subjects_of(mixing.answer_dict(with_part(answers["recipe"], name), ORDER)["care"])
+
+
+@pytest.mark.parametrize("kind", ["correction", "thinning", "again"])
+def test_what_an_old_pot_brings_along_counts_too(answers, kind):
+    fixed = replace(answers[kind].pot, recipe=pot_of(ORANGE | {"fixer": 2.0}))
+    rests = tuple((fixed, grams) for _, grams in answers[kind].rests)
+    with_it = replace(answers[kind], pot=fixed, rests=rests)
+    assert FIXER not in subjects_of(facts_of(answers, kind)["care"])
+    assert FIXER in subjects_of(mixing.answer_dict(with_it, ORDER)["care"])
+
+
+@pytest.mark.parametrize(
+    ("state", "target", "hot"),
+    [
+        ("air-dried", None, False),
+        ("heat-set, 150 °C, 4 min, press", None, True),
+        ("washed 3 times, 40 °C", None, True),
+        ("air-dried", "heat-set", True),
+        ("air-dried", "wet", False),
+    ],
+)
+def test_heat_comes_in_where_the_finished_colour_is_aimed_at(answers, state, target, hot):
+    """At the bench or by the shade's target; in the terminal in one line once somebody has kept a heat-set strip."""
+    answer = answers["recipe"]
+    aim = studio_records.shade(target_state=parse_state(target)) if target else None
+    facts = mixing.answer_dict(replace(answer, bench=replace(answer.bench, state=parse_state(state)), shade=aim), ORDER)
+    assert (HEAT in subjects_of(facts["care"])) == hot
+    first, later = mixing_text.answer_text(facts), mixing_text.answer_text(facts, known={HEAT})
+    assert all((line in first) == hot for line in LINES[HEAT])
+    assert not any(line in later for line in LINES[HEAT])
+    assert ("Take care with heat: swatchcam handbook heat" in later) == hot
+    assert all(line in later for line in (*LINES[INK], *LINES[DISPOSAL]))
 
 
 def test_prices_are_those_of_the_shelf(bench, answers):

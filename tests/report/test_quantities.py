@@ -16,14 +16,13 @@ from swatchcam.recipes.ink_deposit import laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount
 from swatchcam.recipes.print_run import Run, Weighing
 from swatchcam.recipes.recipe import BINDER, CLEAR_BASE, GRAMS, Part, Recipe
-from swatchcam.recipes.safety import care_lines
+from swatchcam.recipes.safety import DISPOSAL, INK, subjects_of
 from swatchcam.recipes.weighing_list import weighing_list
 from swatchcam.report.measurement import FORMAT
 from swatchcam.report.quantities import (
     adding_up,
     amount_dict,
     amount_text,
-    care_text,
     opacity_dict,
     opacity_text,
     weighing_dict,
@@ -155,9 +154,7 @@ def test_without_the_bare_cloths_only_what_was_measured_is_told():
     assert "predicted" not in opacity_text(facts)
 
 
-# --- words of care ------------------------------------------------------------------------------------------
-
-
-def test_each_word_of_care_has_its_line():
-    lines = care_lines(white=True)
-    assert care_text(lines).splitlines() == [f"  - {line}" for line in lines]
+def test_an_amount_comes_with_its_cautions_on_ink_and_on_what_is_left_over():
+    facts = amount_dict(amount(RUN, LAID))
+    assert subjects_of(facts["care"]) == (INK, DISPOSAL)
+    assert amount_text(facts).endswith("\n".join(["Take care:", *(f"  - {line}" for line in facts["care"])]))

@@ -12,8 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from swatchcam.cli import main
+from swatchcam.library.entry import entry_of
 from swatchcam.library.library import open_library
+from swatchcam.library.save import keep_record
 from swatchcam.recipes.film_weight import parse_coat
+from swatchcam.recipes.safety import HEAT, LINES
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import comparison
@@ -21,6 +24,7 @@ from swatchcam.web.pages.result_words import advice, lead
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.browser import CARD, SAMPLES
 from tests.web.visitor import studio_in, visitor
+from tests.worlds.cheap_measurements import measurement
 
 PHOTO = SAMPLES / "before_heat.jpg"
 FILE = {"photos": ("IMG 1.jpg", PHOTO.read_bytes(), "image/jpeg")}
@@ -107,6 +111,19 @@ def test_it_is_judged_as_the_command_line_does(kept, asked, said):
     assert f"Tolerance {facts['tolerance']:g}" in page
 
 
+def test_a_strip_that_is_judged_as_it_will_be_once_heat_set_has_the_cautions_folded(kept, tmp_path):
+    library = kept.studio.opened()
+    for number in range(1, 4):
+        for state, lab in (("air-dried", (50, 30, 20)), ("heat-set", (48, 29, 19))):
+            said = entry_of("Brick", state, batch=f"B{number}")
+            keep_record(library, measurement(tmp_path, 2 * number + (state == "heat-set"), lab), "left", said)
+    asked = f"{kept.place}?to=shade&shade=Brick&batch=B3"
+    assert 'class="care"' not in kept.client.get(asked).text
+    page = kept.client.get(f"{asked}&after_heat=1").text
+    assert '<details class="care">\n<summary>Caution: heat</summary>' in page
+    assert all(line in words(page) for line in LINES[HEAT])
+
+
 @pytest.mark.parametrize("text", SPELLINGS)
 def test_every_spelling_of_a_colour_is_taken(kept, monkeypatch, text):
     judged = Mock(wraps=comparison.mean_against_target)
@@ -139,6 +156,8 @@ def check(*said):
         ("?to=numbers&numbers=50,30,20&after_heat=1", "To compare a strip as it will be once heat-set"),
         ("?to=target&shade=Brick&after_heat=1", "strips"),
         ("?to=shade&shade=Brick&let_down=10", "has no other record to compare with"),
+        ("?to=record&record=1&state=heat-set", "One side is air-dried, the other heat-set."),
+        ("?to=record&record=1&state=wet", "One side is wet, the other air-dried"),
         ("?to=record&record=1&let_down=10", "Record 1 is of the ink itself, but your strip is let down 1:10."),
         ("?to=target&shade=Brick&let_down=10", "your strip is let down"),
         ("?to=shade&shade=Brick&let_down=a+lot", "'a lot' does not say how far the ink was let down"),

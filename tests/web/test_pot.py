@@ -579,6 +579,18 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     assert first["weighing"] != second["weighing"]
 
 
+def test_cautions_are_folded_once_another_recipe_was_kept(phone, recipe):
+    item, _ = recipe
+    fold = '<details class="care"{}>\n<summary>Caution</summary>'
+    assert fold.format(" open") in phone.go(f"/mix/{item.id}")
+    phone.send(f"/mix/{item.id}", f"/mix/{item.id}/keep", shade="brick")
+    assert fold.format(" open") in phone.go(f"/mix/{item.id}")  # its own does not count
+    other = phone.asked("/pot/recipe", numbers="55, 20, 10", grams="480", scale="0.01")
+    page = phone.go(f"/mix/{other.id}")
+    assert fold.format("") in page
+    assert all(line in plain(page) for line in other.answer["answers"][0]["care"])
+
+
 def test_a_choice_that_is_none_shows_the_recommended_one(phone, recipe):
     for choice in ("0", "9", "x", "-1", "²", "1e9"):
         assert "Choice 1, recommended" in phone.go(f"/mix/{recipe[0].id}?choice={choice}")
@@ -748,6 +760,14 @@ def test_the_amount_is_the_command_line_s(phone):
         assert " ".join(line) in page
     for line in (*map(PAGE.flag, map(flag_from_json, facts["flags"])), *facts["care"]):
         assert line in page
+
+
+def test_the_cautions_of_an_amount_are_folded_once_a_recipe_was_kept(phone, recipe):
+    said = {"width": "30", "height": "40", "coverage": "35", "pieces": "60", "mesh": "77-48"}
+    assert '<details class="care" open>' in phone.send("/pot/amount", status=200, **said)
+    item, _ = recipe
+    phone.send(f"/mix/{item.id}", f"/mix/{item.id}/keep", shade="brick")
+    assert '<details class="care">' in phone.send("/pot/amount", status=200, **said)
 
 
 def test_an_amount_leads_to_a_recipe_for_so_much(phone):

@@ -26,7 +26,7 @@ from swatchcam.library.save import keep_record
 from swatchcam.library.search import nearest_shades
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import PAGE
-from swatchcam.recipes.safety import HEAT
+from swatchcam.recipes.safety import FIXER, HEAT, LINES
 from swatchcam.report.library_records import near_dict, pair_dict, shade_account, shades_dict
 from swatchcam.report.shade_summary import dossier
 from swatchcam.web.inbox import Tray
@@ -270,7 +270,7 @@ def test_a_shade_tells_the_verdict_of_its_last_strip(season, brick):
     line = dossier(library.shade("Brick"), library.batches("Brick"), library.records("Brick")).latest
     to_target, to_before = line.to_target.verdict, line.to_before.verdict
     assert (to_target.outcome, to_before.outcome) == ("different", "different")
-    assert "Different. The last strip is lighter and more vivid than the target." in brick.text
+    assert "Different. The last strip is lighter and more vivid than the target (state not said)." in brick.text
     assert f"Against {to_before.difference.reference}: different." in brick.text
     (bar,) = [attrs["aria-label"] for attrs, _ in brick.all("svg") if "(CIEDE2000)" in attrs["aria-label"]]
     low, high = to_target.difference.low, to_target.difference.high
@@ -317,8 +317,41 @@ def test_a_shade_shows_its_latest_batches_unless_all_are_asked_for(season, monke
 def test_what_heat_setting_did_is_told_with_its_cautions(season, brick):
     for found in pair(season.library.records("Brick")):
         assert pair_dict(found)["sentence"] in brick.text
-    assert all(line in brick.text for line in HEAT)
-    assert HEAT[0] not in season.get("/shade?name=River+blue").text
+    assert all(line in brick.text for line in LINES[HEAT])
+    assert LINES[HEAT][0] not in season.get("/shade?name=River+blue").text
+
+
+def cautions(page):
+    """What is said on the page under each heading of a caution, and whether it is open."""
+    folds = [(attrs, words) for attrs, words in page.all("details") if attrs.get("class") == "care"]
+    return [(words, "open" in attrs) for attrs, words in folds]
+
+
+def test_cautions_on_heat_are_open_for_the_first_heat_set_strip_and_folded_from_then_on(halm):
+    halm.keep("Brick", BRICK, batch="1", measured="2026-02-01")
+    assert cautions(halm.get("/record/1")) == []
+    first = halm.keep("Brick", BRICK, batch="1", state="heat-set", measured="2026-02-02")
+    for path in ("/record/1", f"/record/{first.number}?kept=1", "/shade?name=Brick"):
+        ((words, is_open),) = cautions(halm.get(path))
+        assert words.startswith("Caution: heat")
+        assert all(line in words for line in LINES[HEAT])
+        assert is_open
+    second = halm.keep("Moss", MOSS, batch="1", state="heat-set, 150 °C, 4 min, press", measured="2026-02-03")
+    for path in ("/record/1", f"/record/{second.number}?kept=1", "/shade?name=Brick"):
+        ((words, is_open),) = cautions(halm.get(path))
+        assert all(line in words for line in LINES[HEAT])
+        assert not is_open
+
+
+def test_a_recipe_with_fixer_has_its_cautions_at_its_record_and_its_shade(halm):
+    halm.keep("Brick", BRICK, batch="1", recipe="clear base 500 g, red 6 g, Fixer 10 g")
+    for path in ("/record/1", "/shade?name=Brick"):
+        ((words, is_open),) = cautions(halm.get(path))
+        assert words.startswith("Caution: fixer")
+        assert all(line in words for line in LINES[FIXER])
+        assert is_open
+    halm.keep("Brick", BRICK, batch="2", recipe="clear base 500 g, red 6 g, hardener 10 g")
+    assert [is_open for _, is_open in cautions(halm.get("/shade?name=Brick"))] == [False]
 
 
 def test_a_shade_leads_to_what_can_be_done_with_it(season, brick):
@@ -346,7 +379,7 @@ def test_a_record_tells_all_that_was_said_of_it(season):
     record = season.library.record(7)
     assert "CIELAB L* {:.2f}, a* {:.2f}, b* {:.2f}".format(*record.colour.lab) in page.text
     assert "record 6 to 7: Heat setting made it darker" in page.text
-    assert HEAT[0] in page.text
+    assert LINES[HEAT][0] in page.text
 
 
 def test_a_let_down_strip_never_stands_for_its_shade(two):

@@ -1,7 +1,8 @@
 """Hidden studios: inks that do not behave as the film model says, weighed, drawn down and photographed.
 
 The truth is a film after Kubelka and Munk with departures: pigments crowd at high loads, disturb each other in mixes,
-sink into the cloth; surface and binder are the studio's own, no film is as thick as the next. All of it is invented.
+sink into the cloth; surface and binder are the studio's own, no film is as thick as the next. What heat setting does
+to a strip is in `heat`. All of it is invented.
 `python -m tests.worlds.hidden_studios --split build --studios 12 --steps 4 --folder DIR` photographs test series ahead
 of a benchmark.
 """
@@ -24,6 +25,7 @@ import numpy as np
 from swatchcam.errors import SwatchcamError
 from swatchcam.measurement.stored_colour import Kept
 from tests.benchmarks.heat_setting import records
+from tests.worlds.heat import BINDER_YELLOW, YELLOW, Baked, Habits, random_habits
 from tests.worlds.inks import Pigment, cloth, film_reflectance, random_recipe, saunderson
 from tests.worlds.random_scenes import WORLDS, drawn, fair_pose, random_scene, reshoot
 from tests.worlds.scene import SERIES, Ink, Loose, Scene
@@ -55,6 +57,7 @@ class Strip:
     shares: Shares
     thickness: float
     seed: int
+    baked: Baked | None = None  # None is dry, not heated
 
 
 @dataclass(frozen=True)
@@ -97,16 +100,32 @@ class Studio:
     uneven: float  # the same within a strip
     scene: Scene  # what its photos have in common
     card_seed: int  # of the instrument that read its card
+    habits: Habits | None = None  # what heat does; None where nothing is ever heated
+    yellow: float = 0.0  # K/S at 400 nm that heat has added to cloth
 
-    def reflectance(self, shares: Shares, thickness: float = 1.0) -> Array:
+    def reflectance(self, shares: Shares, thickness: float = 1.0, baked: Baked | None = None) -> Array:
         """(81,) of an even strip, `thickness` times as thick as the studio's mean; {} is binder alone."""
+        if baked is not None:
+            return self.heated(baked).reflectance(shares, thickness)
         loads = {name: crowded(load, self.crowding.get(name, np.inf)) for name, load in shares.items()}
         zero = np.zeros_like(WAVELENGTHS)
         k = sum((load * self.pigment(name).absorption for name, load in loads.items()), zero)
         s = sum((load * self.pigment(name).scatter for name, load in loads.items()), zero + self.binder_scatter)
-        k, mm, under = k * (1 + self.disturbance(loads)), thickness * self.film, cloth(self.ground)
-        film = saunderson(film_reflectance(k, s, mm, under), *self.surface)
+        k, mm, under = k * (1 + self.disturbance(loads)), thickness * self.film, self.bare()
+        film = saunderson(film_reflectance(k + self.yellow * BINDER_YELLOW * YELLOW, s, mm, under), *self.surface)
         return (1 - self.sunk) * film + self.sunk * dyed(k * mm, under)
+
+    def heated(self, baked: Baked) -> Studio:
+        """The studio with inks and cloth as this heat made them."""
+        if self.habits is None:
+            raise ValueError("nothing is known of what heat does in this studio")
+        return self.habits.heated(self, baked)
+
+    def bare(self, baked: Baked | None = None) -> Array:
+        """(81,) reflectance of its cloth."""
+        if baked is not None:
+            return self.heated(baked).bare()
+        return dyed(self.yellow * YELLOW, cloth(self.ground)) if self.yellow else cloth(self.ground)
 
     def disturbance(self, loads: Shares) -> Array:
         """(81,) relative change of a mix's absorption: none of one pigment alone, that of `discord` in equal parts."""
@@ -120,15 +139,15 @@ class Studio:
         """Its own, or one of the split that it does not have."""
         return self.pigments.get(name) or WORLDS[self.split].pigments[name]
 
-    def lab(self, shares: Shares) -> Array:
-        """(3,) CIELAB of an even strip of the mean thickness, D65 and 10 degrees."""
-        return reflectance_lab(self.reflectance(shares))
+    def lab(self, shares: Shares, thickness: float = 1.0, baked: Baked | None = None) -> Array:
+        """(3,) CIELAB of an even strip, by default of the mean thickness and dry; D65 and 10 degrees."""
+        return reflectance_lab(self.reflectance(shares, thickness, baked))
 
     def strip_lab(self, strip: Strip) -> Array:
         """(3,) CIELAB of the mean reflectance of a strip, its unevenness included."""
         nodes, chances = np.polynomial.hermite_e.hermegauss(7)
         films = strip.thickness * np.exp(self.uneven * nodes - self.uneven**2 / 2)
-        spectra = np.array([self.reflectance(strip.shares, film) for film in films])
+        spectra = np.array([self.reflectance(strip.shares, film, strip.baked) for film in films])
         return reflectance_lab(chances @ spectra / chances.sum())
 
     def target(self, rng: Rng) -> Shares:
@@ -205,14 +224,23 @@ class Studio:
             scene,
             windows={window: self.ink(strip) for window, strip in strips.items() if window in WINDOWS},
             loose=loose,
+            cloth=self.around(strips),
             pose=replace(fair_pose(rng, *ROOM) if loose else fair_pose(rng), focal=lens.focal, k1=lens.k1, k2=lens.k2),
             slope_angle=rng.uniform(0, 360),
             seed=int(seed[0]),
         )
 
+    def around(self, strips: dict[str, Strip]) -> Array:
+        """(81,) of the cloth between the strips, which was heated with them; strips baked apart meet half-way."""
+        if all(strip.baked is None for strip in strips.values()):
+            return self.scene.cloth
+        return np.mean([self.bare(strip.baked) for strip in strips.values()], axis=0)
+
     def ink(self, strip: Strip) -> Ink:
         """A strip as it is drawn."""
-        table = np.array([self.reflectance(strip.shares, strip.thickness * relative) for relative in SERIES])
+        table = np.array(
+            [self.reflectance(strip.shares, strip.thickness * relative, strip.baked) for relative in SERIES]
+        )
         outline = drawn(np.random.default_rng(strip.seed), {}, self.film, self.ground)
         return replace(outline, reflectance=table, uneven=self.uneven)
 
@@ -356,6 +384,9 @@ def hidden_studio(split: str, number: int, spread: float | None = None) -> Studi
     """Studio `number` of a split; six to eight pigments. Its films vary by `spread`, by default by its own."""
     rng = np.random.default_rng([2026, 5, CODES[split], number])
     studio = random_studio(rng, split, int(rng.integers(6, 9)))
+    # Heat has its own chance: what studios are without it does not depend on it.
+    heat = np.random.default_rng([2026, 16, CODES[split], number])
+    studio = replace(studio, habits=random_habits(heat, studio.pigments, split))
     return studio if spread is None else replace(studio, spread=spread)
 
 

@@ -52,13 +52,16 @@ LEARNED: dict[tuple[object, ...], Palette] = {}
 def remember_palettes(patch: pytest.MonkeyPatch) -> None:
     """Learn what the same known strips teach only once: strips of the same number are the same."""
 
-    def learned(known_strips: Sequence[KnownStrip], _before: Palette | None = None) -> Palette:
-        asked = tuple(
-            (str(strip.shares), str(strip.shares_std), strip.colour.lab, strip.strip, strip.film, strip.film_std)
-            for strip in known_strips
+    def learned(
+        known_strips: Sequence[KnownStrip], _before: Palette | None = None, *, two_states: bool = False
+    ) -> Palette:
+        details = "shares", "shares_std", "strip", "film", "film_std", "later"
+        asked = (
+            two_states,
+            *((strip.colour.lab, *(str(getattr(strip, name)) for name in details)) for strip in known_strips),
         )
         if asked not in LEARNED:
-            LEARNED[asked] = learn(known_strips)
+            LEARNED[asked] = learn(known_strips, two_states=two_states)
         return LEARNED[asked]
 
     patch.setattr(workbench, "learn", learned)
@@ -79,6 +82,7 @@ def put_kept(library: Library, folder: Path, kept: Kept, entry: Entry, card: str
         "strip": entry.mark,
         "stage": entry.state.name,
         "washes": entry.state.washes,
+        "how": entry.state.how or None,
         "measured": entry.measured or DAY,
         "card": card,
         "grade": "measured" if kept.absolute else "nominal",

@@ -75,6 +75,7 @@ class BatchAccountJson(OfShadeJson, BatchJson):
     """What `swatchcam batch --json` prints: a batch with its recipe and records."""
 
     records: Annotated[list[RecordJson], "its records, each as `record` prints it"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class ShadeJson(TypedDict):
@@ -82,6 +83,7 @@ class ShadeJson(TypedDict):
 
     shade: Annotated[str, "the shade"]
     target: Annotated[AxesJson | None, "the colour wanted, D65 and 10 degrees; null if it has none"]
+    target_state: Annotated[str | None, "what the target is for, such as `heat-set, 150 °C`; null if nobody said"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
     judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
@@ -170,6 +172,7 @@ class KeptJson(InLibraryJson):
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
     further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
     heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class NearestJson(TypedDict):

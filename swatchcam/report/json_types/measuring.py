@@ -252,3 +252,4 @@ class CheckJson(HeadJson):
     reference_photo: Annotated[MeasurementJson | None, "the other photo, as `measure` prints it, or null"]
     recalled: Annotated[RecalledJson | None, "what the library gave; null without it"]
     states: Annotated[StatesJson | None, "the states of both sides; null without the library"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]

@@ -13,12 +13,14 @@ class TargetJson(ColourJson):
     """The colour that is wanted."""
 
     words: Annotated[str, "what it is"]
+    state: Annotated[str | None, "what was done to the cloth that has it; null if nobody said"]
 
 
 class MixJson(TypedDict):
     """What a mix is predicted to be."""
 
     predicted: Annotated[SureColourJson, "the colour predicted for the next strip, D65 and 10 degrees"]
+    when_dry: Annotated[SureColourJson | None, "the same while that strip is air-dried; null where that is the aim"]
     ciede2000_from_target: Annotated[float, "how far it will be from the target"]
     interval95: Annotated[Interval, "[low, high] of that distance"]
     expected_ciede2000: Annotated[
@@ -142,7 +144,7 @@ class AnswerJson(HeadJson):
     kind: Annotated[str, "`recipe`, `correction`, `thinning` or `again`"]
     target: Annotated[TargetJson, "the colour wanted, D65 and 10 degrees"]
     cloth: Annotated[str, "the cloth it holds for, or empty"]
-    state: Annotated[str, "the state it holds for"]
+    state: Annotated[str, "the state it aims at: all colours and distances are for that"]
     known_strips: Annotated[int, "how many strips of known recipe it rests on"]
     layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
     pot: Annotated[PotJson | None, "the pot in hand as it is now, or null"]
@@ -155,6 +157,8 @@ class AnswerJson(HeadJson):
     leave_why: Annotated[str, "why, in words, or empty"]
     helps: Annotated[list[HelpJson], "what would make an addition sure enough, where none is"]
     film: Annotated[FilmJson, "how unlike the films of your strips are"]
+    treat_next: Annotated[list[int], "records of dry strips that would tell most if they were heat-set or washed too"]
+    treat_words: Annotated[str, "the same in words, or empty"]
     choices: Annotated[list[ChoiceJson], "the best first"]
     weighing: Annotated[list[WeighingJson], "the list to weigh for the choice that was taken"]
     care: Annotated[list[str], "cautions, in words"]
@@ -246,6 +250,7 @@ class SeriesJson(InLibraryJson):
     """What `swatchcam pigment series --json` prints: the strips that were kept."""
 
     series: Annotated[list[SeriesStripJson], "each strip"]
+    care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
 class ProposalJson(TypedDict):

@@ -9,7 +9,7 @@ from ...colorimetry.cielab import Lab
 from ...colorimetry.control_chart import Chart
 from ...library.history import history, states
 from ...library.labels import in_order
-from ...library.records import Record
+from ...library.records import Record, State
 from ...messages.surface import TERMINAL
 from .svg import GREY, INK, SIZE, Frame, Labels, Point, axes, circle, drawing, line_style, path, shown, ticks, words
 
@@ -28,13 +28,13 @@ class Series:
     chart: Chart
 
 
-def series(records: Sequence[Record], target: Lab | None) -> tuple[Series, ...]:
+def series(records: Sequence[Record], target: Lab | None, target_state: State | None = None) -> tuple[Series, ...]:
     """ΔL*, ΔC*, ΔH* from the target, or else from the first record, of the state with most records.
 
     CIEDE2000 itself has no sign, and a chart of it no lower half. No series from fewer than two records;
     of two states with as many the later one.
     """
-    pasts = [history(target, in_order(records), state) for state in states(records)]
+    pasts = [history(target, in_order(records), state, target_state) for state in states(records)]
     past = max(reversed(pasts), key=lambda past: len(past.points), default=None)
     if past is None or len(past.points) < FEWEST:
         return ()

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from ...library.entry import Entry
     from ...library.library import Library
     from ...library.proposals import Proposal
+    from ...library.records import State
     from ...mixing.order import Order
     from ...mixing.requests import Answer, Hand, PrintConditions
     from ...mixing.target import TargetRequest
@@ -70,6 +71,7 @@ def proposal_from(facts: Facts) -> Proposal:
     covariance = tuple(tuple(row) for row in facts["covariance"])
     tuples = {name: tuple(facts[name]) for name in ("target", "lab", "reflectance")} | {"covariance": covariance}
     read = {"recipe": recipe_from_json(facts["recipe"]), "state": parse_state(facts["state"])}
+    read["target_state"] = _state(facts["target_state"])
     return Proposal(**dict(facts) | tuples | read)
 
 
@@ -110,20 +112,26 @@ def _hand(said: Facts) -> Hand:
 def _asked(question: Facts) -> TargetRequest:
     from ...mixing.target import TargetRequest
 
-    return TargetRequest(**question["asked"])
+    return TargetRequest(**question["asked"] | {"state": _state(question["asked"].get("state"))})
 
 
 def _place(question: Facts) -> PrintConditions:
-    from ...library.records import parse_state
     from ...mixing.requests import PrintConditions
 
-    return PrintConditions(**question["place"] | {"state": parse_state(question["place"]["state"])})
+    return PrintConditions(**question["place"] | {"state": _state(question["place"]["state"])})
+
+
+def _state(typed: str | None) -> State | None:
+    from ...library.records import parse_state
+
+    return parse_state(typed) if typed else None
 
 
 def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     from ...recipes.recipe import recipe_json
 
-    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "state": str(proposal.state)}
+    states = {name: str(state) if (state := getattr(proposal, name)) else "" for name in ("state", "target_state")}
+    return vars(proposal) | {"recipe": recipe_json(proposal.recipe)} | states
 
 
 def _entry_dict(entry: Entry) -> dict[str, Any]:

@@ -13,8 +13,10 @@ from ...errors import SwatchcamError, UsageError
 from ...recipes.ink_deposit import DENSITY, laid_meant
 from ...recipes.ink_quantity import RESERVE, REST_IN_POT, SETUP_LOSS_G, amount, losses_of
 from ...recipes.print_run import Run, area_meant, coverage_of
+from ...report.cautions import first_time
 from ...report.json_types import AmountJson
 from ...report.quantities import MUCH, adding_up, amount_dict
+from ..context import studio_of
 from ..forms import number_or_none, text, whole, whole_or_none
 from ..render import REFUSAL, page
 from ..request_checks import posted
@@ -48,9 +50,8 @@ def reckon(request: Request, form: FormData) -> Response:
     except SwatchcamError as error:
         problem = error
     status, said = REFUSAL if problem else 200, FormData(typed(form))
-    return page(
-        request, "amount.html.jinja", status, said=said, problem=problem, facts=facts, **(_read(facts) if facts else {})
-    )
+    read = _read(facts) | {"care_open": first_time(studio_of(request).found(), facts["care"])} if facts else {}
+    return page(request, "amount.html.jinja", status, said=said, problem=problem, facts=facts, **read)
 
 
 def _reckoned(form: FormData) -> AmountJson:

@@ -18,7 +18,7 @@ from ...library.changes import Change
 from ...library.changes import undo as undo_change
 from ...library.library import Library
 from ...report.json_types import ChangeJson
-from ...report.library_records import log_dict
+from ...report.library_care import log_dict
 from ..context import studio_of
 from ..forms import text, whole_or_none
 from ..render import page

@@ -11,7 +11,7 @@ from ...colorimetry.lab_text import parse_lab, plain_lab
 from ...errors import UsageError
 from ...library.library import Library
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ...library.records import AIR_DRIED, Batch, parse_state
+from ...library.records import Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
@@ -55,7 +55,8 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
         "place": _place(form),
         "typed": typed(form),
     }
-    return plain | OPEN | asks[kind](studio, library, form, kind)
+    found = plain | OPEN | asks[kind](studio, library, form, kind)
+    return found | {"asked": found["asked"] | {"state": _state(form, "target_state")}}
 
 
 def typed(form: FormData) -> TypedFields:
@@ -123,7 +124,7 @@ def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> 
         else None,
     }
     if pot.record:
-        found["place"] = _place(form) | {"state": str(pot.record.state)} | ({} if unknown else {"cloth": ""})
+        found["place"] = _place(form) | {"state": ""} | ({} if unknown else {"cloth": ""})
         found["record"] = pot.record.number
     if pot.sitting:
         found["sitting"] = sitting_dict(pot.sitting)
@@ -183,8 +184,13 @@ def _order(form: FormData, kind: str) -> Order:
 
 def _place(form: FormData, cloth: str = "") -> dict[str, str]:
     """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
-    state = parse_state(text(form, "state") or AIR_DRIED)
-    return {"cloth": text(form, "cloth") or cloth, "state": str(state), "ink": text(form, "ink")}
+    return {"cloth": text(form, "cloth") or cloth, "state": _state(form, "state"), "ink": text(form, "ink")}
+
+
+def _state(form: FormData, name: str) -> str:
+    """A state that was chosen, of the pot's strips or of the target; "" for none."""
+    typed = text(form, name)
+    return str(parse_state(typed)) if typed else ""
 
 
 def _place_for(library: Library, form: FormData, shade: str) -> dict[str, str]:

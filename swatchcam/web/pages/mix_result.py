@@ -23,6 +23,7 @@ from ...library.records import Record
 from ...library.save import prepare, put
 from ...measurement.summary import Sitting, sitting_from
 from ...recipes.scale_resolution import shown
+from ...report.cautions import first_time
 from ...report.mixing_text import LIGHTS, OLD_POT, age_words
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
 from ...text import key
@@ -174,6 +175,7 @@ def _answer(
         shades=[one.name for one in library.shades()] if library else [],
         problem=error or problem,
         kept=kept,
+        care_open=first_time(library, facts["care"], own=1 if kept else 0),
         aim=_aim(library, item, kept),
         record=record,
         back=_back(item),

@@ -12,10 +12,10 @@ from starlette.routing import Route
 from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
-from ...library.records import HEAT_SET, USUAL_LIGHT, Batch, batch_named, light_of
+from ...library.records import USUAL_LIGHT, Batch, batch_named, light_of
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
-from ...recipes.safety import care_lines
+from ...report.cautions import care_of_recipes, first_time, heat_in
 from ...report.library_records import batch_dict, record_dict
 from ...report.library_text import coat_words
 from ...report.measurement import GRADE_WORDS
@@ -35,12 +35,14 @@ def record(request: Request) -> Response:
     library = studio_of(request).opened()
     found = library.record(number_of(request, "number"))
     pairs = [one for one in pair(library.records(found.shade)) if found.number in (one.before.number, one.after.number)]
+    batch = batch_of(library, found.shade, found.batch)
+    care = care_of_recipes([batch.recipe], heat_in([found.state, *(one.after.state for one in pairs)]))
     return page(
         request,
         "record.html.jinja",
         facts=record_dict(found),
         coat=coat_words(record_dict(found)),
-        batch=batch_dict(batch_of(library, found.shade, found.batch)),
+        batch=batch_dict(batch),
         done=done(library, request),
         kept="kept" in request.query_params,
         chip=record_chip(found),
@@ -48,7 +50,8 @@ def record(request: Request) -> Response:
         grade=GRADE_WORDS.get(found.grade, found.grade),
         photos=[photo for photo in found.photos if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
-        care=care_lines(heat=True) if any(one.after.state.name == HEAT_SET for one in pairs) else (),
+        care=care,
+        care_open=first_time(library, care, own=1),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
         states=WORDS,
         said=dict.fromkeys(FIELDS, "") | fields_of_state(found.state),

@@ -18,12 +18,12 @@ from ...colorimetry.lab_text import parse_lab
 from ...colorimetry.srgb import srgb_to_lab
 from ...errors import UsageError
 from ...library.history import CHARTED, history, states
-from ...library.labels import lab_words
+from ...library.labels import lab_words, target_words
 from ...library.library import Library
-from ...library.records import HEAT_SET, USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink, parse_state
+from ...library.records import USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink, parse_state
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
-from ...recipes.safety import care_lines
+from ...report.cautions import care_of_recipes, first_time, heat_in
 from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
 from ...report.measurement import difference_dict
 from ...report.plots.colour_plots import ab_plot, interval_bar, lc_plot
@@ -71,7 +71,6 @@ def wall(request: Request) -> Response:
         request,
         "wall.html.jinja",
         shades=[(facts, shade_tile(facts)) for facts in fit],
-        targets={shade.name: shade.target_state for shade in library.shades()},
         tags=sorted({tag for shade in library.shades() for tag in shade.tags}),
         tag=tag,
         text=typed,
@@ -139,23 +138,26 @@ def shade(request: Request) -> Response:
         shown = len(batches)
     found = dossier(one, batches, records)
     newest = [*reversed(found.chapters)][:shown]
+    care = care_of_recipes([batch.recipe for batch in batches], heat_in(pair.after.state for pair in found.pairs))
     return page(
         request,
         "shade.html.jinja",
         facts=shade_dict(one, batches, finished(own)),
         done=done(library, request),
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
-        last=found.finished and _last(found.finished),
+        last=found.finished and _last(found.finished, target_words(one.target_state)),
         newer=found.latest if found.latest is not found.finished else None,
-        aim=one.target_state,
         tolerance=found.tolerance,
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
         mixed=any(chapter.batch.recipe for chapter in found.chapters),
-        pasts=[past for state in states(records) if (past := history(one.target, records, state)).points],
+        pasts=[
+            past for state in states(records) if (past := history(one.target, records, state, one.target_state)).points
+        ],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
         ways=WAYS,
-        care=care_lines(heat=True) if any(pair.after.state.name == HEAT_SET for pair in found.pairs) else (),
+        care=care,
+        care_open=first_time(library, care, own=1),
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, of_the_ink(line.record for chapter in newest for line in chapter.lines)),
         **_choices(library, one, found.records),
@@ -194,12 +196,12 @@ def _apart(record: Record | None, beside: Record | None, one: Shade, other: Shad
     return _told(ShadeVerdict(verdict), f"the last strip of {one.name}", other.name)
 
 
-def _last(line: RecordLine) -> dict[str, Any]:
+def _last(line: RecordLine, target: str) -> dict[str, Any]:
     record = line.record
     return {
         "facts": record_dict(record),
         "chip": record_chip(record, HALF),
-        "to_target": _told(line.to_target, LAST, "the target"),
+        "to_target": _told(line.to_target, LAST, target),
         "to_before": _told(line.to_before, LAST, "the batch before"),
     }
 

@@ -173,3 +173,7 @@ for (const form of document.querySelectorAll("form[data-ticks]")) {
 for (const button of document.querySelectorAll("[data-print]")) {
   button.addEventListener("click", () => print());
 }
+// The style sheet opens what is folded for print; browsers from before 2025 need this for the cautions.
+const folded = document.querySelectorAll("details.care:not([open])");
+addEventListener("beforeprint", () => folded.forEach((each) => { each.open = true; }));
+addEventListener("afterprint", () => folded.forEach((each) => { each.open = false; }));

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..arrays import Array
-from ..colorimetry.kubelka_munk import Surface, film_reflectance
+from .kubelka_munk import Surface, film_reflectance
 
 FAINTEST, BRIGHTEST = 1e-4, 0.9999  # reflectances beyond have no film that makes them
 OPAQUE = 1 - 1e-9  # tanh of b S X, at which a film is thick enough for any purpose
