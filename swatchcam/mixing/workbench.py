@@ -248,15 +248,17 @@ def _treated_alike(records: Sequence[Record], state: State) -> tuple[list[Record
 
 def _strips_in(records: Sequence[Record], state: State) -> set[str]:
     """What the strips in a state are known by."""
-    return {
-        strip_of(one.shade, one.batch, one.mark, one.let_down) for one in records if one.state.like(state)
-    }
+    return {strip_of(one.shade, one.batch, one.mark, one.let_down) for one in records if one.state.like(state)}
 
 
 def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple[Flag, ...]:
     """Flags where few strips show the state that is mixed for, or `others` that were treated otherwise."""
     count = len({known_strip.strip for known_strip in known_strips if known_strip.later})
-    few = () if state.like(DRY) or count >= ENOUGH else (flag("few-in-state", count=count, enough=ENOUGH, state=state.short),)
+    few = (
+        ()
+        if state.like(DRY) or count >= ENOUGH
+        else (flag("few-in-state", count=count, enough=ENOUGH, state=state.short),)
+    )
     unlike = (flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]),) if others else ()
     return (*few, *unlike)
 
