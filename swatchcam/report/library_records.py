@@ -24,6 +24,7 @@ from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, His
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import finding_dict, flag_dicts
+from .staining import kept_staining_dict, stained_records
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -52,6 +53,7 @@ def record_dict(record: Record) -> RecordJson:
         "phone": record.phone,
         "light": record.light,
         "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
+        "staining": kept_staining_dict(record.staining),
         "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
@@ -244,4 +246,5 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
         **shade_dict(shade, library.batches(shade.name), finished(own)),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
+        "staining": stained_records(records),
     }
