@@ -255,7 +255,7 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
 
 
 def recalled_dict(recalled: Recalled) -> RecalledJson:
-    """What a strip was judged against, for `report.measurement.check_dict`."""
+    """What a strip was judged against."""
     record, shade = recalled.record, recalled.shade
     return {
         "record": None if record is None else record_dict(record),
