@@ -327,6 +327,8 @@ def test_several_strips_are_carried_over_together(season):
     found, alone = check_kept(season.library, strips, wanted), check_kept(season.library, strips[:1], wanted)
     assert found.verdict.difference.sample == "left and left once heat-set (predicted)"
     assert found.predicted.pairs == 4
+    weighed = [replace(one, coat=(70.0, 0.05)) for one in strips]
+    assert "coat-not-used" in codes(check_kept(season.library, weighed, wanted).notes)
     # Two strips measure the pot better, but what heat will do to it is as unsure as before.
     own, both = ((one.predicted.covariance[0, 0]) for one in (alone, found))
     assert own - both == pytest.approx(NOISE**2 / 2)
