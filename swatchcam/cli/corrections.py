@@ -48,10 +48,15 @@ def batch(
 
 
 @click.command(
-    epilog="\b\nExamples:\n  swatchcam record 12\n  swatchcam record 12 --state heat-set --cloth linen",
+    epilog="\b\nExamples:\n  swatchcam record 12\n"
+    "  swatchcam record 12 --state 'heat-set 150 C 4 min press' --cloth linen",
 )
 @click.argument("number", type=NUMBER)
-@click.option("--state", default="", help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option(
+    "--state",
+    default="",
+    help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3', rubbed.",
+)
 @click.option("--mark", default="", help="What you wrote on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..colorimetry.colour_shift import Range
 from ..colorimetry.control_chart import Chart
-from ..library.heat_shift import BeforeAfter, Range, pair
+from ..library.heat_shift import BeforeAfter, heat_series, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
-from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
+from ..library.records import Batch, Record, Shade, batch_named, finished, of_the_ink
+from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
+from ..recipes.safety import HEAT
 from ..text import key
 from .cautions import care_of_recipes, heat_in
+from .heat_series import heat_series_dict
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
@@ -31,6 +35,7 @@ def record_dict(record: Record) -> RecordJson:
         "batch": record.batch,
         "mark": record.mark,
         "state": str(record.state),
+        "treatment": record.state.how,
         "measured": record.measured,
         "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
@@ -60,7 +65,7 @@ def coat_dict(coat: Coat | None) -> CoatJson | None:
 
 
 def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> ShadeJson:
-    """A shade with its batches and its last record of the ink itself."""
+    """A shade with its batches and the record of its finished colour."""
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
@@ -90,13 +95,15 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
     found = library.shade(shade).name
     batch = batch_named(library.batches(found), found, name)
     records = library.records(batch.shade, batch.name)
+    heating = [heat_series_dict(series) for series in heat_series(records)]
     return {
         "format": FORMAT,
         "library": str(library.place),
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
-        "care": care_of_recipes([batch.recipe]),
+        "heating": heating,
+        "care": care_of_recipes([batch.recipe], {HEAT} if heating else ()),
     }
 
 
@@ -179,21 +186,29 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
 
 
 def kept_dict(
-    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
+    records: Sequence[Record],
+    pairs: Sequence[BeforeAfter],
+    place: str,
+    recipe: Recipe | None = None,
+    before: Message | None = None,
 ) -> KeptJson:
-    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them."""
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them.
+
+    `before` is of `history.treatment_before`.
+    """
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "treatment_before": None if before is None else finding_dict(before),
         "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 
 
 def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> ShadesJson:
-    """The shades with that tag and that text in what was said of them, each with its batches and last record."""
+    """The shades with that tag and that text in what was said of them, each with its batches and finished colour."""
     last, batches = library.latest(), dict[str, list[Batch]]()
     for batch in library.batches():
         batches.setdefault(batch.shade, []).append(batch)
@@ -226,7 +241,7 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     return {
         "format": FORMAT,
         "library": str(library.place),
-        **shade_dict(shade, library.batches(shade.name), own[-1] if own else None),
+        **shade_dict(shade, library.batches(shade.name), finished(own)),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
     }

@@ -7,9 +7,10 @@ from collections.abc import Collection, Mapping, Sequence
 from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
 from ..library.records import HEAT_SET, WASHED
-from ..recipes.safety import FIXER, POWDER
+from ..recipes.safety import FIXER, HEAT, POWDER
 from ..text import counted, let_down_words, listed
 from .cautions import NOBODY, care_text
+from .heat_series import heat_series_lines
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
 from .json_types.colours import NumberJson
 from .json_types.library import BatchJson, HistoryJson, ShadeJson
@@ -109,7 +110,8 @@ def batch_text(facts: BatchAccountJson, numbers: bool = True) -> str:
     lines += [] if facts["recipe"] else ["no recipe kept"]
     lines += [facts["notes"]] if facts["notes"] else []
     lines += [record_text(record, numbers) for record in facts["records"]]
-    return "\n".join(lines + ([care_text(facts["care"], (FIXER, POWDER))] if facts["care"] else []))
+    lines += [line for series in facts["heating"] for line in ["", *heat_series_lines(series)]]
+    return "\n".join(lines + ([care_text(facts["care"], (FIXER, POWDER, HEAT))] if facts["care"] else []))
 
 
 def _history_lines(past: HistoryJson, numbers: bool) -> list[str]:
@@ -204,6 +206,7 @@ def kept_text(facts: KeptJson, numbers: bool = True, known: Collection[str] = NO
     """The same for a person; what to take care of in short where it is `known`."""
     lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
     lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
+    lines += [facts["treatment_before"]["sentence"]] if facts["treatment_before"] else []
     return "\n".join(lines + ([care_text(facts["care"], known)] if facts["care"] else []))
 
 

@@ -27,7 +27,7 @@ from swatchcam.library.search import nearest_shades
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import PAGE
 from swatchcam.recipes.safety import FIXER, HEAT, LINES
-from swatchcam.report.library_records import near_dict, pair_dict, shade_account, shades_dict
+from swatchcam.report.library_records import batch_account, near_dict, pair_dict, shade_account, shades_dict
 from swatchcam.report.shade_summary import dossier
 from swatchcam.web.inbox import Tray
 from swatchcam.web.pages import changes, edits, records, shades
@@ -321,6 +321,23 @@ def test_what_heat_setting_did_is_told_with_its_cautions(season, brick):
     assert LINES[HEAT][0] not in season.get("/shade?name=River+blue").text
 
 
+def test_a_batch_says_when_heat_no_longer_moves_its_colour_in_the_command_s_words(halm):
+    set_brick = BRICK[0] - 3.0, BRICK[1] + 3.0, BRICK[2] + 1.0
+    halm.keep("Brick", batch="1", mark="A", measured="2026-01-01")
+    assert "no longer" not in halm.get("/batch?shade=Brick&batch=1").text
+    for day, time in enumerate(("1 min", "2 min", "4 min", "8 min"), start=2):
+        said = {"state": f"heat-set 150 C {time} press", "mark": "A", "measured": f"2026-01-0{day}"}
+        halm.keep("Brick", set_brick, batch="1", **said)
+    page = halm.get("/batch?shade=Brick&batch=1")
+    assert "When does heat no longer move the colour?" in page.text
+    (series,) = batch_account(halm.library, "Brick", "1")["heating"]
+    assert [time["records"] for time in series["times"]] == [[2], [3], [4], [5]]
+    for words in (series["heated"], series["sentence"], series["caution"]["sentence"]):
+        assert words in page.text
+    assert [attrs["aria-label"] for attrs, _ in page.all("svg")] == ["Colour by time of heating, at 150 °C, press"]
+    assert cautions(page)
+
+
 def cautions(page):
     """What is said on the page under each heading of a caution, and whether it is open."""
     folds = [(attrs, words) for attrs, words in page.all("details") if attrs.get("class") == "care"]
@@ -393,7 +410,7 @@ def test_a_let_down_strip_never_stands_for_its_shade(two):
     assert "To the target: let-down strip." in page.text
     assert "72.0 g/m² of wet ink" in two.get("/record/3").text
     nearest = two.get("/shades?record=3").text
-    assert "record 3 (Brick, batch 1, let down 1:10)" in nearest
+    assert "record 3 (Brick, batch 1, let down 1:10, air-dried)" in nearest
     assert "air-dried, 1" not in nearest
     assert two.library.latest()["Brick"].number == 1
 
@@ -553,10 +570,9 @@ def test_the_amended_batch_and_record_are_what_was_typed(two):
 
 def filled(page):
     """What the fields of a page's last form are filled with, as a browser sends it."""
-    said = {attrs["name"]: attrs.get("value", "") for attrs, _ in page.all("input") if "name" in attrs}
-    said |= {attrs["name"]: words for attrs, words in page.all("textarea")}
-    states = [words for attrs, words in page.all("option") if "selected" in attrs]
-    return said | ({"state": states[0]} if states else {})
+    sent = [attrs for attrs, _ in page.all("input") if "name" in attrs]
+    said = {one["name"]: one.get("value", "") for one in sent if one.get("type") != "radio" or "checked" in one}
+    return said | {attrs["name"]: words for attrs, words in page.all("textarea")}
 
 
 def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
@@ -752,7 +768,7 @@ def test_pages_are_in_order_for_those_who_hear_them_and_need_no_script(season, p
     assert len(ids) == len(set(ids))
     labelled = {attrs["for"] for attrs, _ in page.all("label") if "for" in attrs}
     for tag, attrs, _ in page.elements:
-        if tag in ("input", "select", "textarea") and attrs.get("type") not in ("hidden", "checkbox"):
+        if tag in ("input", "select", "textarea") and attrs.get("type") not in ("hidden", "checkbox", "radio"):
             assert attrs["id"] in labelled
         assert not [name for name in attrs if name == "style" or name.startswith("on")]
         assert attrs.get("aria-describedby", ids[0]) in ids

@@ -3,7 +3,16 @@
 from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
 from .export import LibraryJson
 from .handbook import ChapterJson, ContentsJson
-from .library import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
+from .library import (
+    BatchAccountJson,
+    HeatSeriesJson,
+    KeptJson,
+    NearJson,
+    PairJson,
+    RecordJson,
+    ShadeAccountJson,
+    ShadesJson,
+)
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson
 from .messages import FlagJson, RefusedJson
@@ -28,6 +37,7 @@ JSON_OBJECTS: tuple[type, ...] = (
     ShadesJson,
     ShadeAccountJson,
     BatchAccountJson,
+    HeatSeriesJson,
     ChangeJson,
     ChangesJson,
     LogJson,

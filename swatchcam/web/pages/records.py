@@ -4,26 +4,31 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from ...errors import SwatchcamError
-from ...library.heat_shift import pair
+from ...library.heat_shift import heat_series, pair
 from ...library.library import Library
-from ...library.records import STATES, USUAL_LIGHT, Batch, batch_named, light_of
+from ...library.records import USUAL_LIGHT, Batch, batch_named, light_of
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
+from ...recipes.safety import HEAT
 from ...report.cautions import care_of_recipes, first_time, heat_in
+from ...report.heat_series import heat_series_dict
 from ...report.library_records import batch_dict, record_dict
 from ...report.library_text import coat_words
 from ...report.measurement import GRADE_WORDS
+from ...report.plots.heat_plot import heat_plot
 from ...text import the_strip
 from ..context import Studio, studio_of
 from ..render import page
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
+from .state_fields import FIELDS, WORDS, fields_of_state
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -42,7 +47,6 @@ def record(request: Request) -> Response:
         facts=record_dict(found),
         coat=coat_words(record_dict(found)),
         batch=batch_dict(batch),
-        state=found.state,
         done=done(library, request),
         kept="kept" in request.query_params,
         chip=record_chip(found),
@@ -53,7 +57,8 @@ def record(request: Request) -> Response:
         care=care,
         care_open=first_time(library, care, own=1),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
-        states=STATES,
+        states=WORDS,
+        said=dict.fromkeys(FIELDS, "") | fields_of_state(found.state),
     )
 
 
@@ -77,7 +82,17 @@ def batch(request: Request) -> Response:
     library = studio_of(request).opened()
     asked = request.query_params
     found = batch_of(library, asked.get("shade", ""), asked.get("batch", ""))
-    return page(request, "batch.html.jinja", shade=found.shade, facts=batch_dict(found), fields=fields_of(found))
+    heating = [heat_series_dict(series) for series in heat_series(library.records(found.shade, found.name))]
+    return page(
+        request,
+        "batch.html.jinja",
+        shade=found.shade,
+        facts=batch_dict(found),
+        fields=fields_of(found),
+        heating=[(facts, Markup(heat_plot(facts))) for facts in heating],
+        care=(care := care_of_recipes([found.recipe], {HEAT} if heating else ())),
+        care_open=first_time(library, care),
+    )
 
 
 def batch_of(library: Library, shade: str, name: str) -> Batch:
