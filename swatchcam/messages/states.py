@@ -114,6 +114,7 @@ PROBLEMS: Catalogue = {
     "moves-with-longer-heat": _later,
     "resting-is-not-fast": "A colour that rests is not yet fast ink: wash one strip and rub one. Your ink maker's data"
     " come first.",
+    "staining-of-other-state": "Record {record} is of a strip that is {state}, and neither rubbed nor washed.",
     "state-without-target": "Shade '{shade}' has no target.",
     "states-differ": _states_differ,
     "wet-not-carried-over": "One side is {start}, the other {end}, and nobody can tell a dry colour from a wet one.",
@@ -124,6 +125,11 @@ PROBLEMS: Catalogue = {
 
 REMEDIES: Catalogue = {
     "choose-a-state": "Choose {states:comma} or 'washed 3'.",
+    "correct-the-state-first": On(
+        "Keep the strip again once it is rubbed or washed, or correct its state:"
+        " swatchcam record {record} --state rubbed",
+        "Keep the strip again once it is rubbed or washed, or correct its state on its page.",
+    ),
     "write-the-treatment": On(
         "Write it like this: 'heat-set 150 C 4 min press', 'washed 3 times 40 C' or 'rubbed wet'.",
         "Write it like this: '150 C 4 min press' for heat setting, '40 C' for washing, 'wet' for rubbing.",

@@ -23,6 +23,7 @@ from .json_types.export import (
 )
 from .library_records import coat_dict
 from .said import flag_dicts
+from .staining import kept_staining_dict
 
 FORMAT: Final = "swatchcam-library-2"
 
@@ -135,6 +136,7 @@ def _record_dict(record: Record) -> ExportedRecordJson:
         "squeegee": record.squeegee,
         "coat": coat_dict(record.coat),
         "let_down": record.let_down,
+        "staining": kept_staining_dict(record.staining),
         "card": record.card,
         "grade": record.grade,
         "phone": record.phone,

@@ -13,7 +13,7 @@ from .cautions import NOBODY, care_text
 from .heat_series import heat_series_lines
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
 from .json_types.colours import NumberJson
-from .json_types.library import BatchJson, HistoryJson, ShadeJson
+from .json_types.library import BatchJson, HistoryJson, ShadeJson, StainedRecordJson
 from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .said import flag_lines
 
@@ -33,7 +33,7 @@ def record_text(facts: RecordJson, numbers: bool = True) -> str:
     )
 
 
-def batch_words(facts: RecordJson | PairJson) -> str:
+def batch_words(facts: RecordJson | PairJson | StainedRecordJson) -> str:
     """The batch, and how far the ink of this strip was let down if it was."""
     return ", ".join(filter(None, (f"batch {facts['batch']}", let_down_words(facts["let_down"]))))
 
@@ -55,7 +55,10 @@ def details_text(facts: RecordJson, numbers: bool = True) -> str:
     lines = [record_text(facts, numbers), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
     lines += [f"  coat: {words}"] if (words := coat_words(facts)) else []
-    lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
+    lines += [f"  {name}: {value}" for name, value in said.items()]
+    if stained := facts["staining"]:
+        lines += [f"  {stained['sentence']} ({', '.join(photo['name'] for photo in stained['photos'])})"]
+    lines += flag_lines(facts["flags"])
     return "\n".join(lines)
 
 
@@ -94,6 +97,9 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     for pair in facts["heat_and_wash"]:
         lines += [f"{batch_words(pair)}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair, numbers)]
+    for cloth in facts["staining"]:
+        lines += ["", f"{batch_words(cloth)}, record {cloth['record']} ({cloth['state']}), white cloth:"]
+        lines += [f"  {cloth['sentence']}"]
     return "\n".join(lines)
 
 

@@ -14,7 +14,7 @@ from .library import (
     ShadesJson,
 )
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
-from .measuring import CheckJson, MeasurementJson
+from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
 from .mixing import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .weighing import AmountJson, OpacityJson, WeighingJson
@@ -22,6 +22,7 @@ from .weighing import AmountJson, OpacityJson, WeighingJson
 # In reading order. The keys of one that stands here are described once, also where another object holds it.
 JSON_OBJECTS: tuple[type, ...] = (
     CheckJson,
+    StainingJson,
     MeasurementJson,
     FlagJson,
     RefusedJson,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypedDict
 
-from .library import CoatJson, KeptPhotoJson
+from .library import CoatJson, KeptPhotoJson, KeptStainingJson
 from .messages import FlagJson
 
 
@@ -82,6 +82,7 @@ class ExportedRecordJson(TypedDict):
     grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
     phone: Annotated[str, "what the photo says of the phone, or empty"]
     light: Annotated[str, "the light, as you said it, or empty"]
+    staining: Annotated[KeptStainingJson | None, "of a white cloth that was rubbed or washed with it, or null"]
     photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
     flags: Annotated[list[FlagJson], "weaknesses"]
     notes: Annotated[str, "anything else you said, or empty"]

@@ -23,6 +23,23 @@ class CoatJson(TypedDict):
     relative_standard_uncertainty: Annotated[float, "one standard deviation of that, as a part of it"]
 
 
+class StainedJson(TypedDict):
+    """How much of a print came off on white cloth."""
+
+    grade: Annotated[str, "grey scale grade for staining (ISO 105-A04), 5 (none) down to 1"]
+    grades_possible: Annotated[list[str], "grades that it may be, the best first"]
+    sentence: Annotated[str, "the same in words"]
+    difference: Annotated[float, "dE_GS of ISO 105-A04, CIELAB units"]
+    interval95: Annotated[Interval, "[low, high] of the true dE_GS"]
+
+
+class KeptStainingJson(StainedJson):
+    """The staining that is kept with a record."""
+
+    measured: Annotated[str, "day of the photo"]
+    photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
+
+
 class RecordNameJson(TypedDict):
     """Which record."""
 
@@ -54,6 +71,9 @@ class RecordJson(RecordNameJson, LabJson):
     phone: Annotated[str, "what the photo says of the phone, or empty"]
     light: Annotated[str, "the light, as you said it, or empty"]
     photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
+    staining: Annotated[
+        KeptStainingJson | None, "of a white cloth that was rubbed or washed with it; null if none was graded"
+    ]
     flags: Annotated[list[FlagJson], "weaknesses"]
     notes: Annotated[str, "anything else you said, or empty"]
 
@@ -196,11 +216,21 @@ class PairJson(TypedDict):
     sentence: Annotated[str, "the same in words"]
 
 
+class StainedRecordJson(KeptStainingJson):
+    """A white cloth that was rubbed or washed with a strip of the shade."""
+
+    record: Annotated[int, "number of the strip's record"]
+    batch: Annotated[str, "its batch"]
+    let_down: Annotated[float, "parts of clear base to one part of ink in a let-down strip; 0 for the ink itself"]
+    state: Annotated[str, "its state"]
+
+
 class ShadeAccountJson(InLibraryJson, ShadeJson):
     """What `swatchcam shade show --json` prints: everything about a shade."""
 
     history: Annotated[list[HistoryJson], "how well it was matched, one for each state"]
     heat_and_wash: Annotated[list[PairJson], "what heat setting and washing did"]
+    staining: Annotated[list[StainedRecordJson], "how much came off on white cloth, by record"]
 
 
 class KeptJson(InLibraryJson):
