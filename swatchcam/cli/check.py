@@ -177,7 +177,7 @@ def check(
         raise UsageError("two-references", "name-one-of-the-two")
     else:
         from ..library.library import open_library
-        from ..report.recalled import recalled_dict, states_dict
+        from ..report.library_records import recalled_dict, states_dict
 
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strips=strips, tolerance=tolerance, coats=weighed, **how

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 
 from ..colorimetry.colour_shift import Range
 from ..colorimetry.control_chart import Chart
+from ..library.carry_over import STRIP
+from ..library.compare import Recalled
+from ..library.heat_prediction import HeatPrediction
 from ..library.heat_shift import BeforeAfter, heat_series, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
@@ -21,6 +24,7 @@ from .heat_series import heat_series_dict
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
+from .json_types.measuring import PredictedJson, RecalledJson, StatesJson
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import finding_dict, flag_dicts
@@ -248,3 +252,34 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
         "staining": stained_records(records),
     }
+
+
+def recalled_dict(recalled: Recalled) -> RecalledJson:
+    """What a strip was judged against."""
+    record, shade = recalled.record, recalled.shade
+    return {
+        "record": None if record is None else record_dict(record),
+        "shade": shade.name if shade else "",
+        "target": None if record is not None or shade is None else list(shade.target or ()),
+        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
+        "notes": flag_dicts(recalled.notes),
+    }
+
+
+def states_dict(recalled: Recalled) -> StatesJson:
+    """The states of both sides, and whether one was carried over to the other's."""
+    states, predicted = recalled.states, recalled.predicted
+    return {
+        "strip": str(states.strip),
+        "reference": str(states.reference) if states.reference else None,
+        "carried_over": None if predicted is None else "strip" if states.side == STRIP else "reference",
+        "compared_in": states.end.short if predicted or states.reference else None,
+        "pairs": predicted.pairs if predicted else None,
+    }
+
+
+def predicted_dict(predicted: HeatPrediction) -> PredictedJson:
+    """A colour as it is going to be."""
+    lightness, a, b = (round(float(value), 2) for value in predicted.lab)
+    radius = round(predicted.radius, 2)
+    return {"L": lightness, "a": a, "b": b, "interval95_ciede2000": radius, "pairs": predicted.pairs}
