@@ -179,7 +179,7 @@ def merging(request: Request) -> Response:
         names=(one.name, other.name),
         chips=[record and record_chip(record, HALF) for record in both],
         records=both,
-        states={str(record.state) for record in both if record},
+        states={record.state.short for record in both if record},
         told=_apart(both[0], both[1], one, other),
     )
 
