@@ -1,9 +1,9 @@
 """What a strip will look like after heat setting, from its dry colour and what earlier strips did.
 
-The shift of each of L*, a*, b* is a straight line in the dry colour, its slopes shrunk towards none: with few pairs
-that is the plain mean shift. How much to shrink, and how far pairs scatter about the line, is weighed by how likely
-each makes the pairs (marginal likelihood), and all of it is averaged. So few pairs give a wide prediction, as Student's
-distribution does.
+The shift is a straight line in the dry colour, counted from the bare cloth: a pale strip moves less than a deep one, as
+heat works on little ink there. Beforehand the likeliest is that colours move towards the cloth or away from it, as if
+there were less or more ink, so few pairs teach a good deal. How steep the line may be, and how far strips scatter about
+it, is weighed by how likely each makes the pairs (marginal likelihood), and all of it is averaged.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Errors, Measured, covariance_of_difference
 from ..colorimetry.intervals import radius_of_lab
+from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import LibraryError
 from ..messages.message import Flag, flag
 from ..text import key
@@ -27,12 +28,21 @@ LEAST, ENOUGH = 3, 8  # pairs: fewer than the first are refused, fewer than the 
 BEYOND = 5.0  # CIELAB; so far outside the pairs' colours a prediction is not yet stretched
 NAMES = ("L*", "C*", "a*", "b*")
 UNITS = np.array([20.0, 30.0, 40.0, 40.0])  # CIELAB; over these a slope of 1 moves the shift by 1
-WIDE = 30.0  # CIELAB; nothing is known beforehand of the mean shift
-# What is tried, CIELAB. Pairs of one studio never scatter less than the first: strips are not equally thick.
-SCATTERS = np.geomspace(0.15, 8, 14)
-SLOPES = np.array([0.01, 0.5, 1.0, 2.0, 4.0])
-LIKELY = np.array([0.5, 0.125, 0.125, 0.125, 0.125])  # beforehand: a slope there is or there is not
-USUAL, UNUSUAL = 0.7, 0.7  # CIELAB: a usual scatter, and how far its natural logarithm varies; common sense, no source
+# What is likely beforehand, CIELAB; all of it common sense, no source.
+WHITE = 93.0, 0.0, 3.0  # of cloth, where no photo showed it
+BARE = 1.5  # what heat does to bare cloth, one standard deviation
+AXES = np.array([0.75, 1.0, 1.2])  # L* moves least and b*, whose range is the widest, most
+WAY = 0.1  # with a slope of 1 a colour comes so much of its way nearer to the cloth, or farther from it
+SLOPES = np.array([0.1, 0.5, 1.0, 2.0])  # what is tried, each as likely
+SCATTERS = np.geomspace(0.2, 5, 10)  # what is tried, of a strip in the middle between pale and deep
+USUAL, UNUSUAL = 1.0, 0.5  # a usual scatter, and how far its natural logarithm varies
+PALE, DEEP = 0.5, 60.0  # times that scatter on bare cloth, and how far from the cloth it is once more that
+# Most of what a photo's colour errs by it errs by before and after alike. Of the variance that two photos state for a
+# shift, drawn ones show about a quarter; to believe all of it would leave too little for the strips themselves.
+SEEN = 0.25
+# Of other pigments a strip may move quite otherwise: three axes of Student's distribution with six degrees of freedom
+# hold 95 % in a region that is so much wider than that of a normal distribution with the same variance.
+TAILS = 1.1
 
 
 @dataclass(frozen=True)
@@ -57,21 +67,14 @@ class HeatPrediction:
 
 
 @dataclass(frozen=True)
-class ShiftLine:
-    """The shift of one of L*, a*, b* by the dry colour."""
-
-    coefficients: Array  # (5,) of 1 and the four features
-    covariance: Array  # (5, 5)
-    scatter: float  # variance of a pair about the line, CIELAB squared
-
-
-@dataclass(frozen=True)
 class Model:
     """What pairs of one ink family on one cloth teach."""
 
-    lines: tuple[ShiftLine, ShiftLine, ShiftLine]
-    centre: Array  # (4,) mean features of the pairs
-    low: Array  # (4,) least and greatest features
+    cloth: Array  # (3,) CIELAB of the bare cloth
+    coefficients: Array  # (3, 5) of the shift of L*, a*, b* by 1 and the four features
+    covariance: Array  # (15, 15)
+    scatter: float  # variance of a strip in the middle about the line, CIELAB squared
+    low: Array  # (4,) least and greatest features of the pairs
     high: Array
     pairs: int
 
@@ -82,10 +85,10 @@ class Model:
         difference from a heat-set record is surer than either colour by itself.
         """
         dry, features = np.array(colour.lab), _features(colour.lab)
-        row = _row(features, self.centre)
-        after = dry + [row @ line.coefficients for line in self.lines]
-        own = np.diag([row @ line.covariance @ row + line.scatter for line in self.lines])
-        noise = colour.errors.parts["noise"] + own
+        row = _row(dry, self.cloth)
+        after, rows = dry + self.coefficients @ row, np.kron(np.eye(3), row)
+        strip = self.scatter * np.diag(AXES * _depth(dry, self.cloth)) ** 2
+        noise = colour.errors.parts["noise"] + TAILS**2 * (rows @ self.covariance @ rows.T + strip)
         noise.setflags(write=False)
         errors = replace(colour.errors, parts=colour.errors.parts | {"noise": noise})
         return HeatPrediction(
@@ -118,12 +121,12 @@ def learn(pairs: Sequence[BeforeAfter]) -> Model:
     MacKay 1992, doi:10.1162/neco.1992.4.3.415 (the evidence for a strength of shrinkage).
     """
     _check(pairs)
-    features = np.array([_features(pair.before.colour.lab) for pair in pairs])
-    shifts = np.array([np.subtract(pair.after.colour.lab, pair.before.colour.lab) for pair in pairs])
-    noise = np.array([np.diag(covariance_of_difference(pair.after.colour, pair.before.colour)) for pair in pairs])
-    centre = features.mean(axis=0)
-    lightness, a, b = (_line(_row(features, centre), shifts[:, axis], noise[:, axis]) for axis in range(3))
-    return Model((lightness, a, b), centre, features.min(axis=0), features.max(axis=0), len(pairs))
+    dry = np.array([pair.before.colour.lab for pair in pairs])
+    shifts = np.array([pair.after.colour.lab for pair in pairs]) - dry
+    noise = np.array([covariance_of_difference(pair.after.colour, pair.before.colour) for pair in pairs])
+    cloth, features = _bare(pairs), _features(dry)
+    line = _line(_row(dry, cloth), shifts, SEEN * noise, _depth(dry, cloth))
+    return Model(cloth, *line, features.min(axis=0), features.max(axis=0), len(pairs))
 
 
 def _check(pairs: Sequence[BeforeAfter]) -> None:
@@ -134,35 +137,59 @@ def _check(pairs: Sequence[BeforeAfter]) -> None:
         raise LibraryError("pairs-on-several-cloths", "predict-for-one-cloth", cloths=cloths)
 
 
+def _bare(pairs: Sequence[BeforeAfter]) -> Array:
+    """(3,) CIELAB of the bare cloth, as the photos of the dry strips show it."""
+    dry = [pair.before.colour for pair in pairs]
+    seen = [reflectance_to_lab(one.cloth, one.illuminant, one.observer) for one in dry if one.cloth is not None]
+    return np.mean(seen or [np.array(WHITE)], axis=0)
+
+
 def _features(lab: ArrayLike) -> Array:
-    """(3,) CIELAB -> (4,): L*, C*, and C* times cosine and sine of the hue, which are a* and b*."""
-    lightness, a, b = np.asarray(lab, dtype=float)
-    return np.array([lightness, np.hypot(a, b), a, b])
+    """(..., 3) CIELAB -> (..., 4): L*, C*, and C* times cosine and sine of the hue, which are a* and b*."""
+    lightness, a, b = np.moveaxis(np.asarray(lab, dtype=float), -1, 0)
+    return np.stack([lightness, np.hypot(a, b), a, b], axis=-1)
 
 
-def _row(features: Array, centre: Array) -> Array:
-    """(..., 4) -> (..., 5): what the coefficients of a line are multiplied with."""
-    return np.concatenate([np.ones_like(features[..., :1]), (features - centre) / UNITS], axis=-1)
+def _row(lab: Array, cloth: Array) -> Array:
+    """(..., 3) -> (..., 5): what the coefficients of a line are multiplied with."""
+    return np.concatenate([np.ones_like(lab[..., :1]), (_features(lab) - _features(cloth)) / UNITS], axis=-1)
 
 
-def _line(rows: Array, shift: Array, noise: Array) -> ShiftLine:
+def _depth(lab: Array, cloth: Array) -> Array:
+    """(..., 1) how much strips of this colour scatter, where one in the middle between pale and deep does by 1."""
+    return PALE + np.linalg.norm(lab - cloth, axis=-1, keepdims=True) / DEEP
+
+
+def _before(slope: float) -> Array:
+    """(15, 15) covariance of the coefficients beforehand, row by row of (3, 5)."""
+    variances = np.repeat((slope * AXES[:, None]) ** 2, 5, axis=1)
+    variances[:, 0] = BARE**2
+    way = np.zeros((3, 5))
+    way[[0, 1, 2], [1, 3, 4]] = WAY * slope * UNITS[[0, 2, 3]]
+    return np.diag(variances.ravel()) + np.outer(way, way)
+
+
+def _line(rows: Array, shifts: Array, noise: Array, depth: Array) -> tuple[Array, Array, float]:
     """The average of the lines for every scatter and slope on the grid, each as likely as it makes the pairs.
 
-    rows (n, 5), shift (n,), noise (n,) variances. Errors of L*, a*, b* of a pair are taken one by one: together they
-    would weigh the pairs a little better, for thrice the unknowns at once.
+    rows (n, 5), shifts (n, 3), noise (n, 3, 3), depth (n, 1); coefficients (3, 5), their covariance (15, 15), scatter.
     """
     scatter, slope = (grid.ravel() for grid in np.meshgrid(SCATTERS, SLOPES, indexing="ij"))
-    weight = 1 / (noise + scatter[:, None] ** 2)
-    before = np.stack([np.full_like(slope, WIDE), slope, slope, slope, slope], axis=-1) ** -2
-    precision = np.einsum("gn,ni,nj->gij", weight, rows, rows) + before[:, :, None] * np.eye(5)
+    strips = (scatter[:, None, None] * depth * AXES) ** 2
+    weight = np.linalg.inv(noise + strips[..., None] * np.eye(3))
+    before = np.array([_before(each) for each in slope])
+    facts = np.einsum("gnij,nk,nl->gikjl", weight, rows, rows, optimize=True).reshape(before.shape)
+    precision = facts + np.linalg.inv(before)
     covariance = np.linalg.inv(precision)
-    means = np.einsum("gij,nj,gn,n->gi", covariance, rows, weight, shift)
-    misfit = weight @ shift**2 - np.einsum("gi,gij,gj->g", means, precision, means)
-    evidence = np.log(weight).sum(axis=1) + np.log(before).sum(axis=1) - np.linalg.slogdet(precision)[1] - misfit
-    evidence += 2 * np.tile(np.log(LIKELY), len(SCATTERS)) - (np.log(scatter / USUAL) / UNUSUAL) ** 2
+    pull = np.einsum("gnij,nj,nk->gik", weight, shifts, rows, optimize=True).reshape(len(scatter), -1)
+    means = np.einsum("gij,gj->gi", covariance, pull)
+    evidence = np.linalg.slogdet(weight)[1].sum(axis=1)
+    evidence -= np.linalg.slogdet(before)[1] + np.linalg.slogdet(precision)[1]
+    evidence -= np.einsum("gnij,ni,nj->g", weight, shifts, shifts, optimize=True) - (pull * means).sum(axis=1)
+    evidence -= (np.log(scatter / USUAL) / UNUSUAL) ** 2
     share = np.exp((evidence - evidence.max()) / 2)
     share /= share.sum()
     mean = share @ means
     apart = means - mean
     spread = np.einsum("g,gij->ij", share, covariance) + np.einsum("g,gi,gj->ij", share, apart, apart)
-    return ShiftLine(mean, spread, float(share @ scatter**2))
+    return mean.reshape(3, 5), spread, float(share @ scatter**2)

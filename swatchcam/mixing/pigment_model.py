@@ -28,7 +28,6 @@ BESIDE = 0.95  # of a target in the photo of the pot's strip, whose pigments nob
 POINTS = ((-1, 1 / 6), (0, 2 / 3), (1, 1 / 6))  # of the quadrature: places, in steps, and weights
 Z95 = 1.96  # 97.5 % of the normal distribution
 LEAST = 0.02  # CIELAB squared: no variance is less, whatever cancels; no source
-MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,9 @@ from ..messages.message import Flag, flag
 from ..text import key
 from .known_strip import KnownStrip, pot_of_strip, strip_of
 from .order import Proposed, check_target
-from .pigment_model import MISFIT, Palette
+from .pigment_model import Palette
 from .pot_lookup import cloth_of_pot, pot_of, recipe_in, refuse_let_down
+from .prior import MISFIT
 from .recommend import UNKNOWN_POT, correction_for, known_strip_for, stand_in
 from .requests import Answer, CorrectionRequest
 from .search import Target

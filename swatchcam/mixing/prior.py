@@ -49,6 +49,8 @@ FAINTEST, DEEPEST = 1e-4, 300.0  # absorption of 1 % in such a film: no pigment'
 # Natural logarithm of absorption, the whole of it, that such a strip's film leaves open; no source: wide, so that how
 # strong a pigment is stands in the colours of its strips alone, and no thick film counts twice.
 FILM_OPEN = 0.5
+MISFIT = 11.345  # 99 % of chi-square with three degrees of freedom (Pearson 1900)
+MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 NUDGE = 0.01  # of the logarithm of absorption: step of its slope
 
 
@@ -125,6 +127,27 @@ class Unlike:
         size, axes = np.linalg.eigh(np.diag(self.size) - lost @ np.linalg.solve(self.inverse[own, own], lost.T))
         ways = axes.T @ (self.ways - lost @ np.linalg.solve(self.inverse[own, own], there.T))
         return Unlike(self.off, inverse, ways, np.maximum(size, 0.0))
+
+    def misfits(self, least: float) -> list[int]:
+        """Which strips do not look like what all the others say of their recipe, at 99 %, the worst first.
+
+        One that is wrong makes its neighbours look wrong too: where there are several, look at the first. It makes all
+        films look unlike as well: so of those that would be odd if films were as like as they may be, `least`, each is
+        left out in turn, and judged by the scatter that the others tell.
+
+        Source
+        ------
+        Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
+        """
+        sizes = self.sizes(least)
+        odd = [int(at) for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
+        found = {at: float(self.sizes(self.without(at).scatter()[0].std)[at]) for at in odd}
+        return [at for at in sorted(found, key=lambda each: -found[each]) if found[at] > MISFIT]
+
+    def sizes(self, std: float) -> Array:
+        """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that scatter."""
+        told = self.told(std).reshape(-1, 3)
+        return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(self.blocks(std)), told))
 
     def scatter(self) -> tuple[FilmScatter, float]:
         """How unlike films are, judging from what strips are off; the logarithm by which that makes it likelier.

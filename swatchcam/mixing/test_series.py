@@ -26,7 +26,8 @@ from ..recipes.numbers import check_number, parse_number
 from ..recipes.recipe import Recipe, is_clear_base
 from ..text import key
 from .known_strip import KnownStrip, known_strip_of
-from .pigment_model import MISFIT, Palette
+from .pigment_model import Palette
+from .prior import MISFIT
 from .workbench import Bench, set_up
 
 ALONE = "binder alone"  # the shade of strips without pigment

@@ -8,9 +8,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
-import numpy as np
-
-from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, UsageError
 from ..library.heat_prediction import ENOUGH
@@ -24,12 +21,10 @@ from ..messages.message import Flag, flag
 from ..text import key
 from .known_strip import KnownStrip, known_strips_of, strip_of, usual_coat_of
 from .pigment_learning import learn
-from .pigment_model import MISFIT, Palette
-from .prior import Unlike
+from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
 from .strip_choice import choose
 
-MOST_ODD = 5  # strips that are looked at one by one for whether they fit their recipe; no source
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 
 
@@ -133,29 +128,8 @@ class Bench:
 
 
 def misfits(palette: Palette) -> list[KnownStrip]:
-    """Known strips that do not look like what all the others say of their recipe, at 99 %, the worst first.
-
-    One that is wrong makes its neighbours look wrong too: where there are several, look at the first. It makes all
-    films look unlike as well: so of those that would be odd if films were as like as they may be, each is left out
-    in turn, and judged by the scatter that the others tell.
-
-    Source
-    ------
-    Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 5.4.2, for a known strip left out.
-    """
-    sizes = _misfit_sizes(palette.unlike, palette.scatter.low)
-    odd = [at for at in np.argsort(-sizes)[:MOST_ODD] if sizes[at] > MISFIT]
-    found: list[tuple[float, KnownStrip]] = []
-    for at in odd:
-        others = palette.unlike.without(int(at)).scatter()[0]
-        found.append((float(_misfit_sizes(palette.unlike, others.std)[at]), palette.known_strips[at]))
-    return [known_strip for size, known_strip in sorted(found, key=lambda each: -each[0]) if size > MISFIT]
-
-
-def _misfit_sizes(unlike: Unlike, scatter: float) -> Array:
-    """(n,) how far each strip is off what the others say of it (Mahalanobis 1936), squared, with that film scatter."""
-    told = unlike.told(scatter).reshape(-1, 3)
-    return np.asarray(np.einsum("ni,nij,nj->n", told, np.linalg.inv(unlike.blocks(scatter)), told))
+    """Known strips that do not look like what all the others say of their recipe, the worst first."""
+    return [palette.known_strips[at] for at in palette.unlike.misfits(palette.scatter.low)]
 
 
 def bench_for(
@@ -206,7 +180,7 @@ def set_up(
         for record in _in_states(library, {DRY, later or DRY})
         if light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
     ]
-    cloth = _one_cloth(records, cloth)
+    cloth = _one_cloth([record for record in records if record.state.like(state)] or records, cloth)
     records, others = _treated_alike([record for record in records if key(record.cloth) == key(cloth)], state)
     if not records:
         raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
@@ -254,13 +228,12 @@ def _strips_in(records: Sequence[Record], state: State) -> set[str]:
 def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple[Flag, ...]:
     """Flags where few strips show the state that is mixed for, or `others` that were treated otherwise."""
     count = len({known_strip.strip for known_strip in known_strips if known_strip.later})
-    few = (
-        ()
-        if state.like(DRY) or count >= ENOUGH
-        else (flag("few-in-state", count=count, enough=ENOUGH, state=state.short),)
-    )
-    unlike = (flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]),) if others else ()
-    return (*few, *unlike)
+    found = []
+    if not state.like(DRY) and count < ENOUGH:
+        found.append(flag("few-in-state", count=count, enough=ENOUGH, state=state.short))
+    if others:
+        found.append(flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]))
+    return tuple(found)
 
 
 def _one_cloth(records: Sequence[Record], cloth: str) -> str:

@@ -148,7 +148,7 @@ def _head(facts: AnswerJson, numbers: bool) -> str:
 
 def _target(facts: AnswerJson, shade: str) -> str:
     target = facts["target"]
-    lab = ",".join(f"{target[axis]:.2f}" for axis in ("L", "a", "b"))  # type: ignore[literal-required]
+    lab = ",".join(f"{target[axis]:.2f}" for axis in ("L", "a", "b"))
     command = f'swatchcam shade set "{shade}" --target {lab} --target-state "{target["state"] or facts["state"]}"'
     return f"To compare all its batches with this colour: {command}"
 

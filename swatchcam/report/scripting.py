@@ -7,7 +7,7 @@ These are the names that `import swatchcam` offers. Every result (`results`) has
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +22,7 @@ from .results import CheckResult, Measurement, Recommendation
 
 if TYPE_CHECKING:  # the database and the mixing table are loaded where they are used
     from ..library.library import Library
+    from ..library.records import State
     from ..mixing.requests import PrintConditions
     from ..mixing.target import TargetRequest
 

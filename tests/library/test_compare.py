@@ -302,6 +302,9 @@ def test_a_card_that_was_never_measured_is_named_whoever_used_it(studio, then, n
 # --- before heat setting ------------------------------------------------------------------------------------
 
 
+LEAN = 0.5  # CIELAB by which a prediction from few pairs may lean towards what is likely beforehand
+
+
 @pytest.fixture(scope="module")
 def heated(tmp_path_factory):
     """Four strips of the usual ink, five of another, three of the usual one on linen; each test adds its own shades."""
@@ -319,7 +322,7 @@ def test_after_heat_is_predicted_from_the_same_ink_on_the_same_cloth(heated):
     found = studio.check(photo, shade="brick", after_heat=True)
     assert found.record.number == last.number
     assert found.predicted.pairs == 4
-    assert_allclose(found.predicted.lab, moved(BRICK, HEAT), atol=0.01)
+    assert_allclose(found.predicted.lab, moved(BRICK, HEAT), atol=LEAN)
     assert found.verdict.difference.delta_e < 0.5
     assert flag("few-heat-set", pairs=4, enough=8) in found.notes
     # As it is, dry, it is another colour: so it is carried over to a record that is heat-set even if nobody asks.
@@ -339,7 +342,7 @@ def test_the_prediction_of_another_ink_or_cloth_is_another(heated):
         studio.keep(studio.shoot(SLATE), "heat-set", shade=shade, ink=ink, cloth=cloth)
         found = studio.check(studio.shoot((50.0, 26.0, 8.0)), shade=shade, after_heat=True).predicted
         assert found.pairs == pairs
-        assert_allclose(found.lab, moved((50.0, 26.0, 8.0), heat), atol=0.01)
+        assert_allclose(found.lab, moved((50.0, 26.0, 8.0), heat), atol=LEAN)
 
 
 def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):

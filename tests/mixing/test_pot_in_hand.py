@@ -164,7 +164,7 @@ def test_what_is_no_colour_is_refused(shop, asked, words):
 
 
 def test_a_shade_without_a_record_at_that_state_is_no_target(shop):
-    told = refused(lambda: target_of(shop.library, TargetRequest(shade="orange"), State("heat-set")))
+    told = refused(lambda: target_of(shop.library, TargetRequest(shade="orange", state=State("heat-set"))))
     assert told.code == "nothing-to-mix-towards"
     assert told.facts == {"shade": "orange", "state": "heat-set"}
     assert 'shade set "orange" --target' in TERMINAL.remedy(told)

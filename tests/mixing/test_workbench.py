@@ -68,9 +68,12 @@ def test_strips_by_weight_are_told_apart_by_thickness_also_once_they_are_heat_se
         mark = f"{grams:g}"
         shop.keep({"blue": 1.0}, "blue", mark=mark, coat=Coat(grams, 0.015))
         shop.keep({"blue": 1.0}, "blue", mark=mark, state=State("heat-set"), measured="2026-03-02")
-    for state in (DRY, State("heat-set")):
-        films = [one.film for one in set_up(shop.library, state=state).known_strips]
-        assert_allclose(films, [0.8, 1.0, 1.2], rtol=1e-12)
+    for state, states in ((DRY, {False}), (State("heat-set"), {False, True})):
+        bench = set_up(shop.library, state=state)
+        assert {one.later for one in bench.known_strips} == states
+        for later in states:
+            films = [one.film for one in bench.known_strips if one.later == later]
+            assert_allclose(films, [0.8, 1.0, 1.2], rtol=1e-12)
 
 
 # --- which strips ---------------------------------------------------------------------------------------
@@ -97,8 +100,42 @@ def test_only_the_cloth_and_the_state_that_are_asked_for(shop):
     assert loads(set_up(shop.library, "WHITE  cotton")) == [{"red": pytest.approx(1.0)}]
     assert loads(set_up(shop.library, "linen")) == [{"red": pytest.approx(2.0)}]
     assert set_up(shop.library, "linen").cloth == "Linen"
-    assert loads(set_up(shop.library, state=State("heat-set"))) == [{"red": pytest.approx(3.0)}]
-    assert loads(set_up(shop.library, state=State("washed", 2))) == [{"red": pytest.approx(5.0)}]
+    dry, heat_set, washed = (
+        [(one.shares["red"], one.later) for one in set_up(shop.library, CLOTH, state).known_strips]
+        for state in (DRY, State("heat-set", how="150 °C"), State("washed", 2))
+    )
+    assert dry == [(pytest.approx(1.0), False)]
+    # Beside strips in that state those that are dry tell what the pigments do; no others do.
+    assert heat_set == [(pytest.approx(1.0), False), (pytest.approx(3.0), True)]
+    assert washed == [(pytest.approx(1.0), False), (pytest.approx(5.0), True)]
+
+
+def test_strips_that_were_heated_clearly_otherwise_count_only_where_others_are_few(shop):
+    usual, hot = State("heat-set", how="150 °C, 4 min"), State("heat-set", how="180 °C, 4 min")
+    shop.keep({"red": 1.0}, "brick")
+    for number in range(7):
+        shop.keep({"red": 1.0}, "brick", f"u{number}", state=usual)
+    shop.keep({"red": 1.0}, "brick", "hot", state=hot)
+    bench = set_up(shop.library, state=usual)
+    assert sum(one.later for one in bench.known_strips) == 8
+    assert [one.facts["others"] for one in bench.flags if one.code == "pairs-treated-otherwise"] == [1]
+    assert "few-in-state" not in {one.code for one in bench.flags}
+    shop.keep({"red": 1.0}, "brick", "u7", state=usual)
+    assert sum(one.later for one in set_up(shop.library, state=usual).known_strips) == 8
+    assert "pairs-treated-otherwise" not in {one.code for one in set_up(shop.library, state=usual).flags}
+
+
+def test_too_few_strips_in_the_state_of_the_target_are_told(shop):
+    shop.keep({"red": 1.0}, "brick")
+    assert [one.facts for one in set_up(shop.library, state=State("heat-set")).flags if one.code == "few-in-state"] == [
+        {"count": 0, "enough": 8, "state": "heat-set"}
+    ]
+
+
+def test_a_pot_s_strip_in_a_third_state_is_refused(shop):
+    shop.keep({"red": 1.0}, "brick")
+    told = refused(lambda: set_up(shop.library, state=State("heat-set"), strips=State("washed", 1)))
+    assert (told.code, told.facts["target"], told.facts["strip"]) == ("third-state", "heat-set", "washed once")
 
 
 def test_a_colour_for_another_light_teaches_nothing(shop, monkeypatch):

@@ -36,7 +36,7 @@ def offered(library: Library, known: Known) -> Facts:
     cloths = cloths_of(known)
     records, used = [record for record, _ in known], [batch for _, batch in known]
     whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
-    states = sorted({record.state for record in records} | {DRY}, key=lambda state: state.order)
+    states = sorted({record.state.kind for record in records} | {DRY}, key=lambda state: state.order)
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
