@@ -22,7 +22,7 @@ from uuid import uuid4
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Engine, func, inspect, select, text
+from sqlalchemy import Connection, Engine, case, func, inspect, select, text
 from sqlalchemy.exc import DBAPIError, OperationalError
 
 from ..arrays import Array
@@ -33,7 +33,7 @@ from . import schema
 from .causes import AWAY, BUSY, cause_of
 from .connection import LibraryPlace, connect, explained, find_place, reading_options
 from .photo_store import PhotoStore
-from .records import Batch, Record, Shade, by_name
+from .records import FINISHED_FIRST, Batch, Record, Shade, by_name
 from .row_mapping import DamagedRow, batch_of, decoding, records_in_use, records_of, rows_of, shade_of
 
 Found = TypeVar("Found")
@@ -181,12 +181,12 @@ class Library:
             return records_of(connection, records_in_use().where(row.id.in_(last)))
 
     def latest(self) -> dict[str, Record]:
-        """Of each shade that has a record of the ink itself the last one, by the shade's name."""
-        by_age = (schema.record.c.measured.desc(), schema.record.c.id.desc())
-        place = func.row_number().over(partition_by=schema.batch.c.shade_id, order_by=by_age).label("place")
-        ranked = (
-            records_in_use().where(_OF_THE_INK).with_only_columns(schema.record.c.id, place).order_by(None).subquery()
-        )
+        """Of each shade its finished colour, by its name: of the records of the ink itself the last heat-set one ..."""
+        row = schema.record.c
+        finish = case({state: place for place, state in enumerate(FINISHED_FIRST)}, value=row.stage)
+        best_first = (finish, row.measured.desc(), row.id.desc())
+        place = func.row_number().over(partition_by=schema.batch.c.shade_id, order_by=best_first).label("place")
+        ranked = records_in_use().where(_OF_THE_INK).with_only_columns(row.id, place).order_by(None).subquery()
         last = select(ranked.c.id).where(ranked.c.place == 1)
         with self.reading() as connection:
             found = records_of(connection, records_in_use().where(schema.record.c.id.in_(last)))

@@ -20,6 +20,8 @@ from ..text import key, let_down_words
 
 WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED = "wet", "air-dried", "heat-set", "washed", "rubbed"
 STATES = (WET, AIR_DRIED, HEAT_SET, WASHED, RUBBED)
+# The colour as it leaves the studio first: a washed or rubbed strip is a test, a dry one not there yet.
+FINISHED_FIRST = (HEAT_SET, WASHED, AIR_DRIED, RUBBED, WET)
 NOT_WASHED = (WET, AIR_DRIED, HEAT_SET, RUBBED)
 LONGEST = 120  # letters of a name; no source
 MOST_WASHES = 999  # no source
@@ -147,6 +149,15 @@ class Record:
 def of_the_ink(records: Iterable[Record]) -> list[Record]:
     """The records of the ink itself: a let-down strip is never the colour of its pot or shade."""
     return [record for record in records if not record.let_down]
+
+
+def finished(records: Iterable[Record]) -> Record | None:
+    """Of a shade's records of the ink itself that of its finished colour: the last one in the first state there is."""
+    return min(
+        sorted(records, key=lambda one: (one.measured, one.number), reverse=True),
+        key=lambda one: FINISHED_FIRST.index(one.state.name),
+        default=None,
+    )
 
 
 def light_of(record: Record) -> ViewingLight:

@@ -1,4 +1,4 @@
-"""What the whole library is asked: the shades nearest to a colour, and what was ever handled in this studio."""
+"""What the whole library is asked: the nearest shades, the last strip of a treatment, and what was ever handled."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from sqlalchemy import func, select
 
 from ..colorimetry.nearest_index import Index
 from ..recipes.safety import HEAT, INK, named_in
+from ..text import key
 from . import schema
 from .library import Library
 from .records import HEAT_SET, Record
+from .row_mapping import records_in_use
 
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
 
@@ -33,6 +35,27 @@ def nearest_shades(library: Library, lab: ArrayLike, count: int) -> list[tuple[R
         asked *= MORE
     nearest = sorted(best.values(), key=lambda found: (found[1], found[0]))[:count]
     return [(library.record(number), apart) for number, apart in nearest]
+
+
+def last_treated(library: Library, state: str, shade: str = "") -> Record | None:
+    """The record kept last, of a shade or of all, in the state of that name, of which somebody said how it was done.
+
+    A number of washes says it too. None where there is no such record.
+    """
+    row = schema.record.c
+    query = (
+        records_in_use()
+        .with_only_columns(row.id)
+        .where(row.stage == state, row.how.is_not(None) | (row.washes > 0))
+        .order_by(None)
+        .order_by(row.id.desc())
+        .limit(1)
+    )
+    if shade:
+        query = query.where(schema.shade.c.key == key(shade))
+    with library.reading() as connection:
+        number = connection.execute(query).scalar()
+    return None if number is None else library.record(number)
 
 
 def handled(library: Library) -> Counter[str]:

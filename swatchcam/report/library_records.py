@@ -9,7 +9,7 @@ from ..library.heat_shift import BeforeAfter, Range, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
-from ..library.records import Batch, Record, Shade, batch_named, of_the_ink
+from ..library.records import Batch, Record, Shade, batch_named, finished, of_the_ink
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
 from ..text import key
@@ -60,7 +60,7 @@ def coat_dict(coat: Coat | None) -> CoatJson | None:
 
 
 def shade_dict(shade: Shade, batches: Sequence[Batch], last: Record | None) -> ShadeJson:
-    """A shade with its batches and its last record of the ink itself."""
+    """A shade with its batches and the record of its finished colour."""
     return {
         "shade": shade.name,
         "target": None if shade.target is None else _axes(shade.target),
@@ -193,7 +193,7 @@ def kept_dict(
 
 
 def shades_dict(library: Library, tag: str | None = None, text: str | None = None) -> ShadesJson:
-    """The shades with that tag and that text in what was said of them, each with its batches and last record."""
+    """The shades with that tag and that text in what was said of them, each with its batches and finished colour."""
     last, batches = library.latest(), dict[str, list[Batch]]()
     for batch in library.batches():
         batches.setdefault(batch.shade, []).append(batch)
@@ -226,7 +226,7 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
     return {
         "format": FORMAT,
         "library": str(library.place),
-        **shade_dict(shade, library.batches(shade.name), own[-1] if own else None),
+        **shade_dict(shade, library.batches(shade.name), finished(own)),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
     }

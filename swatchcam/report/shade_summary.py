@@ -17,6 +17,7 @@ from ..library.records import (
     Record,
     Shade,
     ViewingLight,
+    finished,
     light_of,
     of_the_ink,
 )
@@ -84,8 +85,17 @@ class Dossier:
     @property
     def latest(self) -> RecordLine | None:
         """The line of the record of the ink itself that was measured last."""
-        lines = [line for chapter in self.chapters for line in chapter.lines if not line.record.let_down]
-        return max(lines, key=lambda line: (line.record.measured, line.record.number), default=None)
+        return max(self._ink_lines, key=lambda line: (line.record.measured, line.record.number), default=None)
+
+    @property
+    def finished(self) -> RecordLine | None:
+        """The line of the shade's finished colour, as `Library.latest` has it: of the last heat-set strip, if any."""
+        found = finished(line.record for line in self._ink_lines)
+        return next((line for line in self._ink_lines if line.record is found), None)
+
+    @property
+    def _ink_lines(self) -> list[RecordLine]:
+        return [line for chapter in self.chapters for line in chapter.lines if not line.record.let_down]
 
 
 def dossier(

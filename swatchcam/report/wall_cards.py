@@ -75,14 +75,18 @@ def _draw_card(pen: Pen, found: Dossier) -> None:
     pen.outline(STRIP, rgb=FAINT, width=0.2)
     pen.text(STRIP.centre[0], STRIP.centre[1] - 0.7, "glue the strip here,", 2.0, align=0.5)
     pen.text(STRIP.centre[0], STRIP.centre[1] + 2.1, f"{STRIP.w:g} mm", 2.0, align=0.5)
+    below = STRIP.y + STRIP.h
+    for line in _parted(strip_state(found)):
+        below += LEADING * WORDS
+        pen.text(STRIP.x + STRIP.w, below, line, WORDS, align=1, room=STRIP.x + STRIP.w - CHIP.x - CHIP.w - 2)
     y = _draw_words(pen, CHIP.y + CHIP.h + 0.8, found.shade.name, NAME, NAME_LINES, bold=True)
     for fact, most in zip(facts(found), FACT_LINES, strict=False):
         y = _draw_words(pen, y, fact, WORDS, most)
 
 
 def facts(found: Dossier) -> list[str]:
-    """What a card says below the name: the latest colour, the target, the batch, its recipe, cloth and mesh."""
-    latest, target = found.latest, found.shade.target
+    """What a card says below the name: the finished colour, the target, the batch, its recipe, cloth and mesh."""
+    latest, target = found.finished, found.shade.target
     aim = f"Target {lab_words(target)}, tolerance {found.tolerance:g}" if target else "No target"
     if latest is None:
         return ["No record yet", aim]
@@ -91,7 +95,7 @@ def facts(found: Dossier) -> list[str]:
     doubt = "" if record.colour.absolute else f", {NOT_ABSOLUTE}"
     ground = ", ".join(part for part in (record.cloth, record.mesh) if part)
     return [
-        f"Latest {lab_words(record.colour.lab)}, ± {record.colour.radius:.1f}{doubt}",
+        f"{_first(record.state.short)} {lab_words(record.colour.lab)}, ± {record.colour.radius:.1f}{doubt}",
         aim,
         f"batch {record.batch}, {record.state}, {record.measured}",
         recipe_words(batch.recipe),
@@ -100,13 +104,20 @@ def facts(found: Dossier) -> list[str]:
 
 
 def shown_colour(found: Dossier) -> tuple[Lab, tuple[str, int], str] | None:
-    """The colour of the big chip, its light, and what it is: the target or, without one, the latest record."""
+    """The colour of the big chip, its light, and what it is: the target or, without one, the finished colour."""
     if found.shade.target is not None:
         return found.shade.target, found.light, "target"
-    if found.latest is None:
+    if found.finished is None:
         return None
-    colour = found.latest.record.colour
-    return colour.lab, (colour.illuminant, colour.observer), "latest record"
+    colour = found.finished.record.colour
+    return colour.lab, (colour.illuminant, colour.observer), "last strip"
+
+
+def strip_state(found: Dossier) -> str:
+    """What has been done to the strip that belongs on the card: what the target is for, else what is shown."""
+    if found.shade.target is not None:
+        return str(found.shade.target_state or "")
+    return str(found.finished.record.state) if found.finished else ""
 
 
 def _draw_chip(pen: Pen, found: Dossier) -> None:
@@ -168,6 +179,16 @@ def _broken(words: str, size: float, bold: bool) -> list[str]:
                 lines.append("")
             lines[-1] += letter
     return lines
+
+
+def _parted(state: str) -> list[str]:
+    """A state on up to three lines: what was done, how hot and how long, with what."""
+    done, *how = printable(state).split(", ")
+    return list(filter(None, (done, ", ".join(how[:2]), ", ".join(how[2:]))))
+
+
+def _first(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _width(words: str, size: float, bold: bool) -> float:

@@ -217,6 +217,35 @@ def test_the_last_record_of_each_shade(library, photos):
     assert {shade: record.number for shade, record in library.latest().items()} == {"Brick": 1, "Sage": 3}
 
 
+def test_a_shade_s_finished_colour_is_its_last_heat_set_strip_else_what_comes_nearest_to_it(library, photos):
+    def finished():
+        found = library.latest()["Brick"]
+        assert found.number == best_of_all(library.records("Brick")).number
+        return str(found.state), found.number
+
+    put(library, photos, 1, "Brick", state=State("wet"), measured="2026-02-09")
+    assert finished() == ("wet", 1)
+    put(library, photos, 2, "Brick", state=State("air-dried"), measured="2026-02-02")
+    assert finished() == ("air-dried", 2)
+    put(library, photos, 3, "Brick", state=State("washed", 3), measured="2026-02-01")
+    assert finished() == ("washed 3 times", 3)
+    put(library, photos, 4, "Brick", state=State("heat-set", how="150 °C"), measured="2026-01-01")
+    put(library, photos, 5, "Brick", state=State("heat-set"), measured="2026-01-02")
+    put(library, photos, 6, "Brick", state=State("rubbed", how="wet"), measured="2026-02-10")
+    put(library, photos, 7, "Brick", state=State("heat-set"), measured="2026-03-01", let_down=10.0)
+    assert finished() == ("heat-set", 5)
+    remove_record(library, 5)
+    assert finished() == ("heat-set, 150 °C", 4)
+
+
+def best_of_all(records):
+    """The same by a plain walk: first the states, then the days."""
+    for state in ("heat-set", "washed", "air-dried", "rubbed", "wet"):
+        if there := [one for one in records if one.state.name == state and not one.let_down]:
+            return there[-1]
+    return None
+
+
 def test_records_are_found_by_shade_batch_state_and_number(library, photos):
     put(library, photos, 1, "Brick", batch="1", state=State("wet"), measured="2026-02-03")
     put(library, photos, 2, "Brick", batch="2", measured="2026-02-01")

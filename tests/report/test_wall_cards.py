@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 from swatchcam.cards.paper import MM, SIZES, lay_out
 from swatchcam.errors import UsageError
+from swatchcam.library.records import parse_state
 from swatchcam.report.plots.colour_plots import screen_colour
 from swatchcam.report.shade_summary import dossier
 from swatchcam.report.wall_cards import (
@@ -56,9 +58,9 @@ def test_a_card_says_what_hangs_on_the_wall():
     text = text_of(wall_cards([FULL]))
     for words in (
         "Mohnrot",
-        "Latest L* 54.1 a* 46.8 b* 51.0, ± 1.0, for comparison only",
+        "Heat-set L* 49.9 a* 52.1 b* 44.9, ± 1.1",
         "Target L* 51.8 a* 50.7 b* 43.8, tolerance 1.5",
-        "B3, air-dried, 2026-03-07",
+        "B2, heat-set, 2026-03-06",
         "clear base 500 g, red (maker R 12) 6 g, yellow 40 drops",
         "cotton, white, 43T",
         "glue the strip here, 20 mm",
@@ -101,8 +103,14 @@ def test_a_let_down_strip_is_never_the_colour_of_a_card():
     assert "no colour yet" in only
 
 
-def test_without_a_target_the_latest_record_is_shown_and_without_that_nothing():
-    assert "chip: latest record" in text_of(wall_cards([replace(FULL, shade=studio.shade(target=None))]))
+def test_under_the_strip_stands_what_was_done_to_it():
+    state = parse_state("heat-set 150 C 4 min press")
+    text = text_of(wall_cards([replace(FULL, shade=replace(FULL.shade, target_state=state))]))
+    assert re.search(r"20 mm\s+heat-set\s+150 °C, 4 min\s+press\s+Mohnrot", text)
+
+
+def test_without_a_target_the_finished_colour_is_shown_and_without_that_nothing():
+    assert "chip: last strip" in text_of(wall_cards([replace(FULL, shade=studio.shade(target=None))]))
     empty = text_of(wall_cards([dossier(studio.shade(target=None), [], [])]))
     assert "no colour yet" in empty
     assert "No target" in empty

@@ -255,7 +255,7 @@ def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept)
         ({"shade": "Brick", "state": "washed", "washes": "often"}, "not a whole number"),
         ({"shade": "Brick", "mixed": "yesterday"}, "'yesterday' is not a date"),
         ({"shade": "Brick", "measured": "2999-12-31"}, "is in the future"),
-        ({"shade": "Brick", "state": "washed"}, "The field 'If washed, how often' is empty"),
+        ({"shade": "Brick", "state": "washed"}, "The field 'How often it was washed' is empty"),
         ({"shade": "Brick", "scale": "0", "recipe": "binder 500 g"}, "The scale’s step"),
         ({"shade": "Brick", "scale": "fine", "recipe": "binder 500 g"}, "The scale’s step: 'fine'"),
         ({"shade": "Bri\0ck"}, "a character in it that can't be stored"),

@@ -393,7 +393,7 @@ def test_a_let_down_strip_never_stands_for_its_shade(two):
     assert "To the target: let-down strip." in page.text
     assert "72.0 g/m² of wet ink" in two.get("/record/3").text
     nearest = two.get("/shades?record=3").text
-    assert "record 3 (Brick, batch 1, let down 1:10)" in nearest
+    assert "record 3 (Brick, batch 1, let down 1:10, air-dried)" in nearest
     assert "air-dried, 1" not in nearest
     assert two.library.latest()["Brick"].number == 1
 
@@ -553,10 +553,9 @@ def test_the_amended_batch_and_record_are_what_was_typed(two):
 
 def filled(page):
     """What the fields of a page's last form are filled with, as a browser sends it."""
-    said = {attrs["name"]: attrs.get("value", "") for attrs, _ in page.all("input") if "name" in attrs}
-    said |= {attrs["name"]: words for attrs, words in page.all("textarea")}
-    states = [words for attrs, words in page.all("option") if "selected" in attrs]
-    return said | ({"state": states[0]} if states else {})
+    sent = [attrs for attrs, _ in page.all("input") if "name" in attrs]
+    said = {one["name"]: one.get("value", "") for one in sent if one.get("type") != "radio" or "checked" in one}
+    return said | {attrs["name"]: words for attrs, words in page.all("textarea")}
 
 
 def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
@@ -752,7 +751,7 @@ def test_pages_are_in_order_for_those_who_hear_them_and_need_no_script(season, p
     assert len(ids) == len(set(ids))
     labelled = {attrs["for"] for attrs, _ in page.all("label") if "for" in attrs}
     for tag, attrs, _ in page.elements:
-        if tag in ("input", "select", "textarea") and attrs.get("type") not in ("hidden", "checkbox"):
+        if tag in ("input", "select", "textarea") and attrs.get("type") not in ("hidden", "checkbox", "radio"):
             assert attrs["id"] in labelled
         assert not [name for name in attrs if name == "style" or name.startswith("on")]
         assert attrs.get("aria-describedby", ids[0]) in ids

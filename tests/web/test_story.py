@@ -118,6 +118,8 @@ def test_what_is_kept_is_judged_against_the_day_after(phone, shop, tmp_path):
     phone.go("/").send("before_heat").press("Keep the right strip").check()
     phone.page.fill("#shade", "Brick")
     phone.page.fill("#batch", "1")
+    assert phone.press("Keep it").page.url.endswith("let_down=")  # nothing is kept before its state is tapped
+    phone.page.get_by_label("air-dried", exact=True).check()
     phone.press("Keep it").check()
     kept = told("keep", sample("before_heat"), "--card", CARD, "--shade", "Brick", "--batch", "1", "--library", library)
     assert "Kept as record 1" in phone.text()
@@ -125,7 +127,8 @@ def test_what_is_kept_is_judged_against_the_day_after(phone, shop, tmp_path):
     phone.go("/shades").check()
     phone.page.get_by_role("link", name=re.compile("Brick")).first.click()
     phone.page.wait_for_load_state()
-    phone.check().press("Compare a photo with this shade")
+    phone.check().press("Compare a photo with this shade").check()
+    phone.page.get_by_label("air-dried", exact=True).check()
     phone.send("after_heat")
     words = ["check", sample("after_heat"), "--card", CARD, "--shade", "Brick", "--library", library]
     same_numbers(phone, told(*words))
@@ -133,7 +136,8 @@ def test_what_is_kept_is_judged_against_the_day_after(phone, shop, tmp_path):
     phone.press("Keep the right strip")
     phone.page.fill("#shade", "Brick")
     phone.page.fill("#batch", "1")
-    phone.page.get_by_label("heat-set").check()
+    assert "Last kept of Brick, batch 1: air-dried" in phone.text()
+    phone.page.get_by_label("heat-set", exact=True).check()
     phone.press("Keep it").check()
     words = ["keep", sample("after_heat"), "--card", CARD, "--shade", "Brick", "--batch", "1", "--state", "heat-set"]
     shift = told(*words, "--library", library)["heat_and_wash"][0]

@@ -89,11 +89,14 @@ class ShadeJson(TypedDict):
     tags: Annotated[list[str], "its tags"]
     notes: Annotated[str, "anything else you said, or empty"]
     batches: Annotated[list[BatchJson], "its batches"]
-    last: Annotated[RecordJson | None, "its last record, let-down strips left out, as `record` prints it; or null"]
+    last: Annotated[
+        RecordJson | None,
+        "the record of its finished colour, the last heat-set one if there is any, as `record` prints it; or null",
+    ]
 
 
 class ShadesJson(InLibraryJson):
-    """What `swatchcam shade list --json` prints: the shades, each with its last record."""
+    """What `swatchcam shade list --json` prints: the shades, each with its finished colour."""
 
     shades: Annotated[list[ShadeJson], "each shade that fits"]
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
+
+from starlette.datastructures import FormData
 
 from ...colorimetry.cielab import Lab
 from ...colorimetry.lab_text import parse_lab
 from ...errors import UsageError
 from ...library.compare import ReferenceRequest, check_kept
-from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, parse_state
+from ...library.records import AIR_DRIED, STATES, State, parse_state
 from ...measurement.pot_verdict import STRIPS, PotStrip, judge_pots
 from ...measurement.stored_colour import Kept
 from ...measurement.summary import Sitting
@@ -30,6 +33,8 @@ from ...report.recalled import recalled_dict, states_dict
 from ...text import let_down_words, listed, the_strip
 from ..context import Studio
 from ..forms import SHOWN
+from .state_fields import FIELDS as OF_THE_STATE
+from .state_fields import state_said
 
 STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
 SIGNS = {Outcome.SAME: "=", Outcome.DIFFERENT: "≠", Outcome.TOO_CLOSE: "?"}
@@ -38,8 +43,8 @@ SHAPES = {
     Outcome.DIFFERENT: "different",
     Outcome.TOO_CLOSE: "close",
 }  # of the frame around the sign
+Caption = tuple[str, str]  # a name, and what stands below it
 NAMES = ("to", "other", "shade", "batch", "record", "numbers", "tolerance", "state", "let_down")
-JUDGED_STATES = {AIR_DRIED: "air-dried", HEAT_SET: "heat-set", f"{WASHED} 1": "washed once", WET: "still wet"}
 
 
 @dataclass(frozen=True)
@@ -54,10 +59,27 @@ class Question:
     record: str = ""
     numbers: str = ""  # L,a,b
     tolerance: str = ""
-    state: str = AIR_DRIED
+    state: str = ""  # what was said to be done to the strip; "" where nobody said
     after_heat: bool = False
     same: tuple[str, ...] = ()  # further strips of the same pot in the photo
     let_down: str = ""  # parts of clear base to one part of ink, of a let-down strip
+
+    @property
+    def taken(self) -> State:
+        """The state that the strip is taken to be in.
+
+        Raises
+        ------
+        UsageError
+            What was said is no state.
+        """
+        return parse_state(self.state or AIR_DRIED)
+
+    def address(self, **otherwise: str) -> str:
+        """Where the same is asked, or something else instead."""
+        said = {name: getattr(self, name) for name in NAMES} | {"strip": self.strip}
+        said |= {"after_heat": "yes" if self.after_heat else ""} | {f"same-{name}": "yes" for name in self.same}
+        return "?" + urlencode({name: value for name, value in (said | otherwise).items() if value})
 
 
 def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, Any]) -> Question:
@@ -71,6 +93,8 @@ def question_of(said: Mapping[str, str], sitting: Sitting, asked: Mapping[str, A
         There is no strip of that name.
     """
     found = {name: said[name].strip() for name in NAMES if said.get(name, "").strip()}
+    if said.get("state") in STATES and any(name in said for name in OF_THE_STATE[1:]):
+        found["state"] = str(state_said(FormData(said), "What was done to the strip") or "")
     strip = sitting.strip_named(said.get("strip") or None).name
     others = [kept.name for kept in sitting.strips if kept.name != strip]
     if "to" not in found:
@@ -174,10 +198,27 @@ def reference_words(question: Question, found: CheckJson) -> str:
     record, states = recalled["record"], found["states"]
     once = once_words(found, "reference")
     if record is None:
-        state = f" ({states['reference']})" if states and states["reference"] and not once else ""
+        state = f" ({_short(states['reference'])})" if states and states["reference"] and not once else ""
         return f"the target of {recalled['shade']}{state}{once}"
-    what = ", ".join(filter(None, (let_down_words(record["let_down"]), "" if once else record["state"])))
+    what = ", ".join(filter(None, (let_down_words(record["let_down"]), "" if once else _short(record["state"]))))
     return f"batch {record['batch']} of {record['shade']}{f' ({what})' if what else ''}{once}"
+
+
+def captions(question: Question, found: CheckJson) -> tuple[Caption, Caption]:
+    """What stands below the strip and below what it was compared with: a name, and on a line of its own the state."""
+    recalled, states = found["recalled"], found["states"]
+    if recalled is None or states is None:
+        return (the_strip(question.strip), ""), (reference_words(question, found), "")
+    record = recalled["record"]
+    name = f"batch {record['batch']} of {record['shade']}" if record else f"the target of {recalled['shade']}"
+    below = []
+    for side in ("strip", "reference"):
+        state = states[side] or "nobody said what was done to it"
+        carried = states["carried_over"] == side
+        below.append(f"predicted once {states['compared_in']}; now {state}" if carried else state)
+    if record and record["let_down"]:
+        below[1] = f"{let_down_words(record['let_down'])}, {below[1]}"
+    return (the_strip(question.strip), below[0]), (name, below[1])
 
 
 def once_words(found: CheckJson, side: str) -> str:
@@ -186,9 +227,14 @@ def once_words(found: CheckJson, side: str) -> str:
     return f" once {states['compared_in']}" if states and states["carried_over"] == side else ""
 
 
+def _short(state: str) -> str:
+    """A state without how it was done: that stands below the colour."""
+    return parse_state(state).short
+
+
 def _wanted(question: Question) -> ReferenceRequest:
     how: dict[str, Any] = {
-        "state": parse_state(question.state),
+        "state": question.taken,
         "after_heat": question.after_heat,
         "let_down": parse_let_down(question.let_down),
     }

@@ -15,7 +15,7 @@ from ...errors import UsageError
 from ...library.amend import amend_batch, amend_record, judge_shade, note_shade, tag_shade, target_meant
 from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
 from ...library.library import Library
-from ...library.records import STATES, WASHED, State, parse_state
+from ...library.records import MOST_WASHES, STATES, WASHED, State
 from ...measurement.pot_verdict import POT, STRIPS
 from ...recipes.recipe import parse_recipe
 from ...text import key
@@ -24,6 +24,7 @@ from ..forms import SHOWN, WEIGHTS, choice, number_or_none, text, texts, weights
 from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
+from .state_fields import FOR_STATE, TREATMENTS, WASHES, state_said, treatment_said
 
 LONG = 2000  # letters of notes and recipes
 # Fields of the form -> what the page calls them, and what `amend_record` does.
@@ -43,15 +44,17 @@ LARGEST = 100.0  # CIEDE2000 of a tolerance: black is as far from white
 
 
 def target(request: Request, form: FormData) -> Response:
-    """The colour that a shade shall have, as numbers or by a record, and its tolerance."""
+    """The colour that a shade shall have, as numbers or by a record, the state it is for, and its tolerance."""
     library, name = studio_of(request).opened(), _shade(form)
     typed, record = text(form, "lab", label="L*, a*, b*"), whole_or_none(form, "record", most=LAST)
     tolerance = number_or_none(form, "tolerance", "", least=0.01, most=LARGEST)
     if typed and record is not None:
         raise UsageError("numbers-and-record", "give-only-one")
-    if not typed and record is None and tolerance is None:
+    said = state_said(form, FOR_STATE) if record is None else None  # a record's own state is the target's
+    said = None if said == library.shade(name).target_state else said
+    if not typed and record is None and tolerance is None and said is None:
         raise _nothing()
-    wanted, state = target_meant(library, parse_lab(typed) if typed else None, record, None, tolerance)
+    wanted, state = target_meant(library, parse_lab(typed) if typed else None, record, said, tolerance)
     return led(set_target(library, name, wanted, tolerance, state), "/shade", {"name": name})
 
 
@@ -141,15 +144,19 @@ def record(request: Request, form: FormData) -> Response:
 
 
 def _fresh_state(form: FormData, was: State) -> str:
-    """What the strip was, if that was changed; a number of washes alone says that it was washed."""
+    """What was done to the strip, if that was changed; a number of washes alone says that it was washed."""
     chosen = choice(form, "state", STATES, default=was.name, label="The strip was")
-    typed = whole_or_none(form, "washes", most=999, label="If washed, how often")
+    typed = whole_or_none(form, WASHES[0], most=MOST_WASHES, label=WASHES[1])
     washes = None if typed == was.washes else typed
     if washes and chosen not in (WASHED, was.name):
         raise UsageError("washed-and-not", "choose-washed-or-empty-it", state=chosen, washes=washes)
-    if chosen == WASHED or washes:
-        chosen = f"{WASHED} {washes or was.washes or 1}"
-    return "" if parse_state(chosen) == was else chosen
+    chosen = WASHED if washes else chosen
+    count = (washes or was.washes or 1) if chosen == WASHED else 0
+    # A phone's form of an earlier version has no field for how it was done: then that stays.
+    asked = chosen in TREATMENTS and TREATMENTS[chosen][0] in form
+    how = treatment_said(form, chosen) if asked else was.how if chosen == was.name else ""
+    fresh = State(chosen, count, how)
+    return "" if fresh == was else str(fresh)
 
 
 def _fresh(form: FormData, field: str, label: str, was: str) -> str:

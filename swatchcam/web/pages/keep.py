@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import replace
 from threading import Lock
 from typing import Any
@@ -16,28 +15,24 @@ from starlette.routing import Route
 from ...errors import SwatchcamError, UsageError
 from ...library.entry import Entry, day_of, entry_of
 from ...library.library import Library
-from ...library.records import AIR_DRIED, HEAT_SET, WASHED, WET, Record, parse_state
+from ...library.records import DRY, Record
 from ...library.save import prepare_strips, put_strips
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
 from ...report.plots.colour_plots import chip
 from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
-from ..forms import FINEST, WEIGHTS, choice, number_or_none, text, weights, whole
+from ..forms import FINEST, WEIGHTS, number_or_none, text, weights
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .result import PHOTO, pot_of, records_on, sitting_on
+from .state_fields import FIELDS as OF_THE_STATE
+from .state_fields import asked_state, last_kept, state_said, state_typed
 
 WORDS = ("mark", "cloth", "mesh", "squeegee", "light", "ink")  # short things that may be said of a strip
 DAYS = ("mixed", "measured")
-KEPT_STATES = {
-    AIR_DRIED: "air-dried",
-    HEAT_SET: "heat-set",
-    WASHED: "washed",
-    WET: "still wet",
-}
 OF_THE_FILM = ("coat", "let_down")
-FIELDS = ("shade", "batch", "state", "washes", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS, *OF_THE_FILM)
+FIELDS = ("shade", "batch", "recipe", "scale", "drop", "tip", "notes", *WORDS, *DAYS, *OF_THE_FILM)
 NOTES = 2000  # letters
 _WRITING = Lock()  # what is there already is looked up and then written: a button may be pressed twice
 
@@ -45,18 +40,11 @@ _WRITING = Lock()  # what is there already is looked up and then written: a butt
 def ask(request: Request) -> Response:
     """What is to be said of the strip; what it was judged as, it is kept as."""
     asked, library = item_of(request, PHOTO).asked, studio_of(request).found()
-    state = _state_in(request.query_params.get("state") or asked.get("state", ""))
     pot = pot_of(library, asked) if library else None
     said = {"shade": pot.shade, "batch": pot.batch} if pot else {"shade": asked.get("shade", "")}
-    return _form(request, said | state | {"let_down": request.query_params.get("let_down", "")})
-
-
-def _state_in(typed: str) -> dict[str, str]:
-    """How the form shows a state, in whichever way it was typed; as good as empty where it is none."""
-    with suppress(UsageError):
-        state = parse_state(typed)
-        return {"state": state.name, "washes": str(state.washes or "")}
-    return {}
+    state = state_typed(request.query_params.get("state") or asked.get("state", ""))
+    filled = asked_state(library, said["shade"], state)["said"]
+    return _form(request, said | filled | {"let_down": request.query_params.get("let_down", "")})
 
 
 def keep(request: Request, form: FormData) -> Response:
@@ -86,13 +74,11 @@ def _put(library: Library, sitting: Sitting, strips: list[str], entry: Entry) ->
 
 
 def _entry(studio: Studio, form: FormData) -> Entry:
-    state = choice(form, "state", tuple(KEPT_STATES), default=AIR_DRIED)
-    if state == WASHED:
-        state = f"{WASHED} {whole(form, 'washes', most=999, label='If washed, how often')}"
+    state = state_said(form, "The strip is") or DRY
     said: dict[str, Any] = {name: text(form, name, longest=NOTES) for name in (*WORDS, *DAYS, *OF_THE_FILM)}
     scale = number_or_none(form, "scale", "g", least=FINEST, label=WEIGHTS[0][1])
     notes = text(form, "notes", longest=NOTES, lines=True)
-    entry = entry_of(text(form, "shade", needed=True), state, batch=text(form, "batch"), scale=scale, **said)
+    entry = entry_of(text(form, "shade", needed=True), str(state), batch=text(form, "batch"), scale=scale, **said)
     _refuse_days_to_come(studio, entry)
     return replace(entry, recipe=_recipe(form), notes=notes)
 
@@ -142,13 +128,22 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "name": the_strip(strip),
         "others": _others(library, sitting, strip),
         "drawn": Markup(chip(sitting.strip_named(strip).lab, the_strip(strip), size=(400, 160))),
-        "said": dict.fromkeys(FIELDS, "") | said,
+        **asked_state(library, said.get("shade", ""), None),
+        "said": dict.fromkeys((*FIELDS, *OF_THE_STATE), "") | said,
+        "last_kept": _last_kept(library, sitting, said),
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
         "batches": last,
-        "states": KEPT_STATES,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
+
+
+def _last_kept(library: Library | None, sitting: Sitting, said: dict[str, str]) -> Record | None:
+    """The last strip of the shade, or of the batch where it is known: this one may be the same, one state further."""
+    if library is None or not said.get("shade"):
+        return None
+    records = library.records(said["shade"], said.get("batch") or None)
+    return last_kept(records, (ref.digest for _, ref in sitting.photos))
 
 
 def _others(library: Library | None, sitting: Sitting, strip: str) -> dict[str, str]:

@@ -28,8 +28,8 @@ from ..inbox import TrayItem
 from ..inbox_files import refusing
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
-from .comparison import JUDGED_STATES
 from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
+from .state_fields import asked_state, state_said
 
 RECENT = 12  # photos on the first page
 DOING = "Measuring the photo …"
@@ -66,7 +66,7 @@ def send(request: Request, form: FormData) -> Response:
     asked = {
         **_how(studio, form),
         "shade": text(form, "shade"),
-        "state": choice(form, "state", tuple(JUDGED_STATES), default=""),
+        "state": str(state_said(form, "Today’s strip is") or ""),
         "aim": text(form, "aim"),
         "mix": text(form, "mix"),
     }
@@ -153,11 +153,12 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
         mix = studio.tray.item(said.get("mix", ""))
         if mix.answer and "answers" in mix.answer:
             target, mixed = mix.answer["answers"][0]["target"], mix.id
+    shade = names.get(key(said.get("shade", "")), "")
     return {
-        "shade": names.get(key(said.get("shade", "")), ""),
+        "shade": shade,
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
         "mix": mixed,
-        "states": JUDGED_STATES,
+        **asked_state(library, shade, None),
     }
 
 

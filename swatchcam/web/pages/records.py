@@ -12,7 +12,7 @@ from starlette.routing import Route
 from ...errors import SwatchcamError
 from ...library.heat_shift import pair
 from ...library.library import Library
-from ...library.records import STATES, USUAL_LIGHT, Batch, batch_named, light_of
+from ...library.records import USUAL_LIGHT, Batch, batch_named, light_of
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
 from ...report.cautions import care_of_recipes, first_time, heat_in
@@ -24,6 +24,7 @@ from ..context import Studio, studio_of
 from ..render import page
 from .changes import done, number_of
 from .chips import heat_pairs, record_chip
+from .state_fields import FIELDS, WORDS, fields_of_state
 
 SMALL = "small"  # the task, and the folder of the tray that its pictures lie in
 LASTING = "private, max-age=31536000, immutable"  # a photo is known by its digest: it never changes
@@ -42,7 +43,6 @@ def record(request: Request) -> Response:
         facts=record_dict(found),
         coat=coat_words(record_dict(found)),
         batch=batch_dict(batch),
-        state=found.state,
         done=done(library, request),
         kept="kept" in request.query_params,
         chip=record_chip(found),
@@ -53,7 +53,8 @@ def record(request: Request) -> Response:
         care=care,
         care_open=first_time(library, care, own=1),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
-        states=STATES,
+        states=WORDS,
+        said=dict.fromkeys(FIELDS, "") | fields_of_state(found.state),
     )
 
 

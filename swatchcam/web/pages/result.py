@@ -13,7 +13,7 @@ from ...errors import SwatchcamError, UsageError
 from ...library.library import Library
 from ...library.proposal_store import proposals
 from ...library.proposals import Proposal
-from ...library.records import Record
+from ...library.records import DRY, Record, parse_state
 from ...measurement.pot_verdict import STRIPS, PotOutcome, as_outcome
 from ...measurement.summary import Sitting, sitting_from
 from ...measurement.verdict import Outcome, between, judge
@@ -26,11 +26,11 @@ from ..inbox import TrayItem
 from ..render import REFUSAL, page
 from .chips import filled
 from .comparison import (
-    JUDGED_STATES,
     SHAPES,
     SIGNS,
     STRIP,
     Question,
+    captions,
     judged,
     once_words,
     question_of,
@@ -39,8 +39,10 @@ from .comparison import (
     strip_lab,
 )
 from .result_words import advice, lead
+from .state_fields import TAPS, asked_state, state_typed
+from .ways_out import ways_out
 
-ShownStrip = tuple[str, str, Markup]  # a strip's name, its words, its chip
+ShownStrip = tuple[str, str, str, Markup]  # a strip's name, its words, what is told below them, its chip
 
 PHOTO = "photo"  # the kind of item
 LARGE = (400, 320)  # px of a chip; the page fits it in
@@ -69,7 +71,8 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
         strips={kept.name: the_strip(kept.name) for kept in sitting.strips},
         chips=_chips(sitting),
         weak=weak,
-        states=JUDGED_STATES,
+        **_states(library, question),
+        ways=ways_out(library, sitting, question, problem) if library and problem else [],
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
         **again,
@@ -126,7 +129,7 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
     if found is None:
         return {"found": None, "add_first": False}
     sample = the_strip(question.strip) + once_words(found, "strip")
-    reference = reference_words(question, found)
+    reference, (own, other) = reference_words(question, found), captions(question, found)
     difference, lab = found["difference"], reference_lab(sitting, question, found)
     low, high = difference["interval95"]
     outcome, headline = _judged(found)
@@ -143,8 +146,8 @@ def _verdict(sitting: Sitting, question: Question, found: CheckJson | None, weak
         "reference": reference,
         "pair": _as_they_lie(
             sitting,
-            (question.strip, sample, filled(strip_lab(sitting, question, found), sample, size=LARGE)),
-            (question.other, reference, filled(lab, reference, size=LARGE)),
+            (question.strip, *own, filled(strip_lab(sitting, question, found), sample, size=LARGE)),
+            (question.other, *other, filled(lab, reference, size=LARGE)),
         ),
         "bar": Markup(bar),
     }
@@ -172,11 +175,23 @@ def _of_first_light(sitting: Sitting, flags: list[Flag]) -> list[Flag]:
     return [flag for flag in flags if flag.photo not in other]
 
 
-def _as_they_lie(sitting: Sitting, sample: ShownStrip, reference: ShownStrip) -> list[tuple[str, Markup]]:
+def _as_they_lie(sitting: Sitting, sample: ShownStrip, reference: ShownStrip) -> list[tuple[str, str, Markup]]:
     """Two strips of one photo in their order in it; what the library held goes left, where an old strip lies."""
     order = [kept.name for kept in sitting.strips]
     turned = reference[0] not in order or order.index(reference[0]) < order.index(sample[0])
-    return [(words, drawn) for _, words, drawn in ((reference, sample) if turned else (sample, reference))]
+    return [shown[1:] for shown in ((reference, sample) if turned else (sample, reference))]
+
+
+def _states(library: Library | None, question: Question) -> dict[str, Any]:
+    """The fields of the state for another comparison, and addresses of the same one with the strip in another state."""
+    said = state_typed(question.state)
+    taken = said or DRY
+    others = {state: words for state, words in TAPS.items() if not parse_state(state).like(taken)}
+    return {
+        "state_fields": asked_state(library, question.shade, said),
+        "taken": taken,
+        "other_states": {question.address(state=state, after_heat=""): words for state, words in others.items()},
+    }
 
 
 def _chips(sitting: Sitting) -> list[tuple[str, Markup]]:

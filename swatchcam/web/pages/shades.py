@@ -20,7 +20,7 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words, target_words
 from ...library.library import Library
-from ...library.records import USUAL_LIGHT, Record, Shade, light_of, of_the_ink
+from ...library.records import USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink, parse_state
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...report.cautions import care_of_recipes, first_time, heat_in
@@ -38,6 +38,7 @@ from .changes import done, number_in
 from .chips import HALF, TILE, filled, heat_pairs, record_chip, shade_tile
 from .comparison import SHAPES, SIGNS
 from .result_words import lead
+from .state_fields import FOR_STATE, TAPS, WORDS, asked_state
 
 NEAREST = 8  # shades that are shown beside a colour
 AT_ONCE = 12  # batches on a shade's page, and strips that were heated, unless all are asked for
@@ -98,7 +99,7 @@ def _of_record(record: Record) -> NearestTo:
             illuminant=record.colour.illuminant,
             observer=record.colour.observer,
         )
-    words = f"record {record.number} ({record.shade}, {record.batch_words})"
+    words = f"record {record.number} ({record.shade}, {record.batch_words}, {record.state})"
     return NearestTo(record.colour.lab, words, absolute=record.colour.absolute)
 
 
@@ -128,7 +129,7 @@ def _near(request: Request, library: Library, asked: NearestTo) -> Response:
 
 
 def shade(request: Request) -> Response:
-    """One shade: how its last strip is, what it is mixed of, how it held, and what can be done with it."""
+    """One shade: its finished colour, what it is mixed of, how it held, and what can be done with it."""
     library = studio_of(request).opened()
     one, shown = library.shade(request.query_params.get("name", "")), AT_ONCE
     batches, records = library.batches(one.name), library.records(one.name)
@@ -141,10 +142,11 @@ def shade(request: Request) -> Response:
     return page(
         request,
         "shade.html.jinja",
-        facts=shade_dict(one, batches, own[-1] if own else None),
+        facts=shade_dict(one, batches, finished(own)),
         done=done(library, request),
         target=filled(one.target, f"the target of {one.name}", found.light, HALF) if one.target else None,
-        last=found.latest and _last(found.latest, target_words(one.target_state)),
+        last=found.finished and _last(found.finished, target_words(one.target_state)),
+        newer=found.latest if found.latest is not found.finished else None,
         tolerance=found.tolerance,
         batches=[_batch(chapter) for chapter in newest],
         shown=shown,
@@ -159,6 +161,7 @@ def shade(request: Request) -> Response:
         charts=[(series.name, Markup(history_chart(series))) for series in found.series],
         planes=_planes(found, of_the_ink(line.record for chapter in newest for line in chapter.lines)),
         **_choices(library, one, found.records),
+        **_target_state(library, one),
     )
 
 
@@ -241,6 +244,14 @@ def _choices(library: Library, one: Shade, records: Iterable[Record]) -> dict[st
         "aims": [one for one in of_the_ink(records) if one.colour.absolute and light_of(one) == USUAL_LIGHT],
         "others": [other.name for other in library.shades() if other.number != one.number],
     }
+
+
+def _target_state(library: Library, one: Shade) -> dict[str, Any]:
+    """The fields that ask what the target is for, and buttons of which each says it in one tap."""
+    asked = asked_state(library, one.name, one.target_state)
+    taps = TAPS | {str(last.record.state): f"{last.record.state}, as last time" for last in asked["last"].values()}
+    in_order = sorted(taps, key=lambda said: ([*WORDS].index(parse_state(said).name), not parse_state(said).how))
+    return {"for_state": FOR_STATE, "state_asked": asked, "taps": {said: taps[said] for said in in_order}}
 
 
 routes = [Route("/shades", wall), Route("/shade", shade), Route("/shade/merge", merging)]
