@@ -76,6 +76,7 @@ def _proposal_dict(proposal: Proposal) -> ExportedProposalJson:
         "facts": proposal.facts,
         "covariance": [list(row) for row in proposal.covariance],
         "state": str(proposal.state),
+        "target_state": None if proposal.target_state is None else str(proposal.target_state),
         "recipe": _recipe_list(proposal.recipe),
     }
 

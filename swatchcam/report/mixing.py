@@ -214,6 +214,8 @@ def _proposal_dict(made: Proposal) -> ProposalJson:
         "shade": made.shade,
         "batch": made.batch,
         "predicted": sure_colour(made.lab, made.radius),
+        "state": str(made.state),
+        "target_state": None if made.target_state is None else str(made.target_state),
     }
 
 

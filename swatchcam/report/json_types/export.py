@@ -104,6 +104,7 @@ class ExportedProposalJson(TypedDict):
     facts: Annotated[dict[str, Any], "what else was weighed"]
     covariance: Annotated[list[list[float]], "of L, a and b"]
     state: Annotated[str, "the state it holds for"]
+    target_state: Annotated[str | None, "what was done to the cloth that has the colour wanted; null if nobody said"]
     recipe: Annotated[list[RecipePartJson], "all that is in the pot then"]
 
 

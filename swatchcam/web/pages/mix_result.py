@@ -181,9 +181,10 @@ def _answer(
         back=_back(item),
         target=filled(lab_of(facts["target"]), "the target"),
         chips=_chips(facts, number),
+        when_dry=_when_dry(facts, number),
         plot=Markup(prediction_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
-        by_shade=list(item.asked["asked"]) == ["shade"] and not item.asked["hand"].get("beside"),
+        by_shade=not {*item.asked["asked"]} - {"shade", "state"} and not item.asked["hand"].get("beside"),
         lights=LIGHTS,
         shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
         old_pot=OLD_POT,
@@ -275,6 +276,15 @@ def _chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
     choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
     seen += [("predicted", choice["predicted"]) for choice in choices]
     return [(name, filled(lab_of(colour), name)) for name, colour in seen]
+
+
+def _when_dry(facts: Mapping[str, Any], number: int) -> dict[str, Any] | None:
+    """Of the choice to weigh its finished colour and that of its dry strip; None where dry is what is aimed at."""
+    for choice in [] if facts["leave_it"] else facts["choices"][number - 1 : number]:
+        if dry := choice.get("when_dry"):  # an earlier version did not tell it
+            finished = filled(lab_of(choice["predicted"]), "the finished colour")
+            return {"finished": finished, "chip": filled(lab_of(dry), "when dry"), "facts": dry}
+    return None
 
 
 def _back(item: TrayItem) -> str:
