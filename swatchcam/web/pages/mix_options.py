@@ -96,7 +96,7 @@ def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> t
         "likely": _likely(studio, pots, said),
         "of_the_strip": OF_THE_STRIP,
         "strip_asked": None if pot.record else _strip_asked(studio, library, said),
-        "aims": [target for target in pot.targets if target.startswith(RECORD) or _is_known(library, pot, target)],
+        "aims": _aims(library, pot),
     }
 
 
@@ -127,12 +127,13 @@ def _of_a_shade(library: Library, name: str, known: Known) -> Facts:
     return found
 
 
-def _is_known(library: Library, pot: InHand, target: str) -> bool:
-    """Whether the library says what was done to the cloth that has the colour of the pot's shade."""
+def _aims(library: Library, pot: InHand) -> dict[str, str]:
+    """Those of a pot's targets of which the library knows what was done to their cloth -> that, in words."""
+    found = {f"{RECORD}:{one.number}": one.state for one in pot.beside}
     with suppress(SwatchcamError):
-        if target == SHADE and pot.record:
-            return of_shade(library, library.shade(pot.record.shade), but=pot.record.batch).state is not None
-    return False
+        aim = of_shade(library, library.shade(pot.record.shade), but=pot.record.batch) if pot.record else None
+        found |= {SHADE: aim.state} if aim and aim.state else {}
+    return {target: str(state) for target, state in found.items() if target in pot.targets}
 
 
 def _state_of(studio: Studio, library: Library, photo: str, strip: str) -> State | None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from threading import Lock
 from typing import Any
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -182,6 +183,7 @@ def _answer(
         target=filled(lab_of(facts["target"]), "the target"),
         chips=_chips(facts, number),
         when_dry=_when_dry(facts, number),
+        linked=_linked,
         plot=Markup(prediction_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
         by_shade=not {*item.asked["asked"]} - {"shade", "state"} and not item.asked["hand"].get("beside"),
@@ -285,6 +287,14 @@ def _when_dry(facts: Mapping[str, Any], number: int) -> dict[str, Any] | None:
             finished = filled(lab_of(choice["predicted"]), "the finished colour")
             return {"finished": finished, "chip": filled(lab_of(dry), "when dry"), "facts": dry}
     return None
+
+
+def _linked(sentence: str, records: Sequence[int]) -> Markup:
+    """A sentence in which the numbers of these records lead to them."""
+    found = str(escape(sentence))
+    for number in records:
+        found = re.sub(rf"\b{number}\b", f'<a href="/record/{number}">{number}</a>', found, count=1)
+    return Markup(found)
 
 
 def _back(item: TrayItem) -> str:
