@@ -44,6 +44,12 @@ def the_strip(name: str) -> str:
     return words if name.startswith(LOOSE) else f"the {words}"
 
 
+def duration(seconds: float) -> str:
+    """ "45 s", "4 min", "1 min 30 s"."""
+    minutes, rest = divmod(seconds, 60)
+    return " ".join([f"{minutes:g} min"] * (minutes > 0) + [f"{rest:g} s"] * (rest > 0 or not minutes))
+
+
 def let_down_words(parts: float) -> str:
     """How far ink was thinned with clear base: "let down 1:10"; "" for the ink itself."""
     return f"let down 1:{parts:g}" if parts else ""

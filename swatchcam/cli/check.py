@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..errors import UsageError
 from .options import DECIMAL, LET_DOWN, NUMBER, judge_option, library_option, measuring_options, numbers_option
-from .output import tell
+from .output import said_options, tell
 from .written import check_picture, draw_picture
+
+if TYPE_CHECKING:
+    from ..report.json_types.measuring import StainingJson
+
+# What only a strip of ink has; the formula of the grade is for D65 and 10 degrees.
+NOT_OF_STAINING = (
+    *("target", "shade", "batch", "against_target", "record", "state", "after_heat", "let_down", "coats", "judge"),
+    *("tolerance", "illuminant", "observer", "loose"),
+)
 
 
 @click.command(
@@ -23,9 +33,11 @@ from .written import check_picture, draw_picture
     '  swatchcam check today.jpg --shade "river blue"\n'
     '  swatchcam check today.jpg --shade "river blue" --after-heat\n'
     '  swatchcam check thinned.jpg --shade "river blue" --let-down 10\n'
-    "  swatchcam check today.jpg --strip right --strip second.jpg:right --against left --judge pot\n\n"
+    "  swatchcam check today.jpg --strip right --strip second.jpg:right --against left --judge pot\n"
+    "  swatchcam check stained.jpg --staining\n\n"
     "\b\nExit code: 0 same, 4 different, 5 too close to call, 3 refused, 2 wrong use.\n"
-    "Of a pot: 0 same ink, 4 different shade or strength, 5 same proportions or too close to call.",
+    "Of a pot: 0 same ink, 4 different shade or strength, 5 same proportions or too close to call.\n"
+    "Of a staining: 0 graded, whatever the grade.",
 )
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
@@ -73,6 +85,12 @@ from .written import check_picture, draw_picture
     help="With --shade or --record: wet ink on the strip by weight, such as '0.72 g on 10x10 cm'; once for each"
     " --strip.",
 )
+@click.option(
+    "--staining",
+    is_flag=True,
+    help="The windows hold white cloth, the left one clean, the right one rubbed on or washed with a print: grade how"
+    " much colour came off.",
+)
 @judge_option("What the first line and the exit code are about")
 @click.option(
     "--tolerance",
@@ -96,6 +114,7 @@ def check(
     after_heat: bool,
     let_down: str,
     coats: tuple[str, ...],
+    staining: bool,
     judge: str | None,
     tolerance: float | None,
     card: str | None,
@@ -126,6 +145,7 @@ def check(
     from ..recipes.let_down import parse_let_down
     from ..report.measurement import check_dict
     from ..report.measurement_text import check_text
+    from ..report.staining import staining_text
 
     check_picture(picture, replace, (*photos, *other_light))
     first, *again = (str(photo) for photo in photos)
@@ -137,6 +157,9 @@ def check(
         "observer": int(observer),
         "beside": loose,
     }
+    if staining:
+        _grade(first, card, strips, against, how, picture, partial(staining_text, numbers=numbers), as_json)
+        return
     wanted = ReferenceRequest(
         shade, batch, record, against_target, parse_state(state), after_heat, parse_let_down(let_down)
     )
@@ -154,7 +177,7 @@ def check(
         raise UsageError("two-references", "name-one-of-the-two")
     else:
         from ..library.library import open_library
-        from ..report.recalled import recalled_dict, states_dict
+        from ..report.library_records import recalled_dict, states_dict
 
         recalled, sample = check_recalled(
             open_library(library), first, card, wanted, strips=strips, tolerance=tolerance, coats=weighed, **how
@@ -167,3 +190,32 @@ def check(
     draw_picture(found.sample, picture)
     exit_codes = {Outcome.SAME: 0, Outcome.DIFFERENT: 4, Outcome.TOO_CLOSE: 5}
     click.get_current_context().exit(exit_codes[found.outcome(judge or own)])
+
+
+def _grade(
+    photo: str,
+    card: str | None,
+    strips: tuple[str, ...],
+    against: tuple[str, ...],
+    how: dict[str, Any],
+    picture: Path | None,
+    text: Callable[[StainingJson], str],
+    as_json: bool,
+) -> None:
+    """Grade a stained cloth, and refuse what else was asked of the photo.
+
+    Raises
+    ------
+    UsageError
+        An option was given that a stained cloth has no use for.
+    """
+    from ..measurement.staining import check_staining
+    from ..report.staining import staining_dict
+
+    context = click.get_current_context()
+    if others := [name for name in NOT_OF_STAINING if said_options(context, [name])]:
+        spelt = [param.opts[0] for param in context.command.params if param.name in others]
+        raise UsageError("staining-with-others", "grade-staining-alone", options=spelt)
+    found = check_staining(photo, card, strips=strips, against=against, **how)
+    tell(staining_dict(found), text, as_json)
+    draw_picture(found.sample, picture)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import click
@@ -48,10 +49,16 @@ def batch(
 
 
 @click.command(
-    epilog="\b\nExamples:\n  swatchcam record 12\n  swatchcam record 12 --state heat-set --cloth linen",
+    epilog="\b\nExamples:\n  swatchcam record 12\n"
+    "  swatchcam record 12 --state 'heat-set 150 C 4 min press' --cloth linen\n"
+    "  swatchcam record 12 --staining sample_images/stained.jpg",
 )
 @click.argument("number", type=NUMBER)
-@click.option("--state", default="", help="What was done to the strip: wet, air-dried, heat-set, or 'washed 3'.")
+@click.option(
+    "--state",
+    default="",
+    help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3', rubbed.",
+)
 @click.option("--mark", default="", help="What you wrote on the strip.")
 @click.option("--cloth", default="", help="The cloth.")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
@@ -61,21 +68,46 @@ def batch(
 @click.option("--light", default="", help="The light, such as 'north window'.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
 @click.option("--notes", default="", help="Anything else about this strip.")
+@click.option(
+    "--staining",
+    type=click.Path(path_type=Path),
+    metavar="PHOTO",
+    help="Keep the grade of a white cloth that was rubbed or washed with this strip: clean cloth in the left window,"
+    " the stained one in the right.",
+)
+@click.option("--card", metavar="NAME", help="With --staining: the values of the card in that photo.")
 @numbers_option
 @library_options
 @click.pass_context
-def record(context: click.Context, number: int, numbers: bool, library: str | None, as_json: bool, **said: Any) -> None:
+def record(
+    context: click.Context,
+    number: int,
+    staining: Path | None,
+    card: str | None,
+    numbers: bool,
+    library: str | None,
+    as_json: bool,
+    **said: Any,
+) -> None:
     """Show a record with all its details. With options, correct these; its colour stays as it was measured.
 
     A correction can be undone: swatchcam undo.
     """
-    from ..library.amend import amend_record
+    from ..library.amend import amend_record, keep_staining
     from ..library.library import open_library
+    from ..measurement.measure import measure
+    from ..measurement.summary import sitting_of
     from ..report.library_records import record_dict
     from ..report.library_text import details_text
 
+    corrected = said_options(context, said)
+    if (staining and corrected) or (card and not staining):
+        raise UsageError("staining-with-corrections", "name-photo-and-card")
     opened = open_library(library)
-    if said_options(context, said):
+    if staining:
+        sitting = sitting_of(measure(str(staining), card, staining=True))
+        tell_change(keep_staining(opened, number, sitting), as_json)
+    elif corrected:
         tell_change(amend_record(opened, number, **said), as_json)
     else:
         tell(record_dict(opened.record(number)), partial(details_text, numbers=numbers), as_json)

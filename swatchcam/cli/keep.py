@@ -60,6 +60,7 @@ def keep(
     """
     from ..library.entry import entry_of
     from ..library.heat_shift import pair
+    from ..library.history import treatment_before
     from ..library.library import open_library
     from ..library.save import prepare_strips, put_strips
     from ..library.search import handled
@@ -88,8 +89,11 @@ def keep(
     known = frozenset(handled(opened))
     records = put_strips(opened, prepared)
     numbers_kept = {record.number for record in records}
-    pairs = [found for found in pair(opened.records(records[0].shade)) if found.after.number in numbers_kept]
-    facts = kept_dict(records, pairs, str(opened.place), said_of[0].recipe)
+    of_shade = opened.records(records[0].shade)
+    pairs = [found for found in pair(of_shade) if found.after.number in numbers_kept]
+    facts = kept_dict(
+        records, pairs, str(opened.place), said_of[0].recipe, before=treatment_before(of_shade, records[0])
+    )
     tell(facts, partial(kept_text, numbers=numbers, known=known), as_json)
     draw_picture(result, picture)
 

@@ -36,9 +36,9 @@ def fill(
 
     A photo's name says what it shows: 'SHADE, BATCH, STATE.jpg', such as 'river blue, 3, heat-set.jpg'; all but the
     shade may be left out, and 'left' or 'mark B' may follow. Or write a list: a CSV table with the columns photo and
-    shade, and any of strip, batch, mark, state, cloth, mesh, squeegee, coat, let_down, ink, measured, mixed, recipe,
-    notes, again, other_light. A photo whose name can't be read is named and left out. Stop when you like: what is in
-    the library already is not measured again.
+    shade, and any of strip, batch, mark, state, washes, treatment, cloth, mesh, squeegee, coat, let_down, ink,
+    measured, mixed, recipe, notes, again, other_light. A photo whose name can't be read is named and left out. Stop
+    when you like: what is in the library already is not measured again.
 
     \b
     Examples:

@@ -32,7 +32,7 @@ def shade() -> None:
 @numbers_option
 @library_options
 def list_shades(tag: str | None, text: str | None, numbers: bool, library: str | None, as_json: bool) -> None:
-    """List the shades of the library, each with its last record.
+    """List the shades of the library, each in its finished colour: that of its last heat-set strip, if there is one.
 
     \b
     Examples:

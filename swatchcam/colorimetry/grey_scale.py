@@ -7,6 +7,7 @@ memory, and each limit is the middle between two neighbouring steps of A02.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,12 +24,15 @@ HALVING = 3.4  # dE_F of grade 3: from here a grade less for every doubling
 
 @dataclass(frozen=True)
 class GreyGrade:
-    """One grade: the CIELAB difference of its pair of greys, and from which dE_F on it is given."""
+    """One grade of a grey scale: the CIELAB difference of its pair of greys, and from which difference on it is given.
+
+    The difference is dE_F for change in colour, dE_GS for staining (`colorimetry.staining`).
+    """
 
     grade: str
-    nominal: float  # CIELAB, ISO 105-A02
+    nominal: float  # CIELAB, ISO 105-A02 or A03
     tolerance: float  # CIELAB, how far a printed scale may be off
-    start: float  # dE_F, inclusive, ISO 105-A05; it ends where the next one starts
+    start: float  # inclusive; it ends where the next one starts
 
 
 A02_STEPS = (
@@ -93,8 +97,8 @@ def grey_scale_rating(difference: ArrayLike) -> Array:
     return np.maximum(np.where(difference <= HALVING, small, large), 1)
 
 
-def grade(difference: float) -> str:
-    """dE_F -> "5", "4-5", "4" ... "1".
+def grade(difference: float, steps: Sequence[GreyGrade] = A02_STEPS) -> str:
+    """A difference -> "5", "4-5", "4" ... "1"; dE_F, unless the steps are those of another scale.
 
     Raises
     ------
@@ -103,11 +107,11 @@ def grade(difference: float) -> str:
     """
     if not difference >= 0:
         raise UsageError("difference-without-grade", "give-a-difference", difference=difference)
-    return next(step.grade for step in reversed(A02_STEPS) if difference >= step.start)
+    return next(step.grade for step in reversed(steps) if difference >= step.start)
 
 
-def grades_within(low: float, high: float) -> tuple[str, ...]:
-    """The grades that a dE_F known to lie between `low` and `high` may have, the best first.
+def grades_within(low: float, high: float, steps: Sequence[GreyGrade] = A02_STEPS) -> tuple[str, ...]:
+    """The grades that a difference known to lie between `low` and `high` may have, the best first; as of `grade`.
 
     Near a limit between two grades the printed one is a matter of chance: this says which others are as good.
 
@@ -116,7 +120,7 @@ def grades_within(low: float, high: float) -> tuple[str, ...]:
     UsageError
         The ends are no numbers, below 0, or the wrong way round.
     """
-    best, worst = GRADES.index(grade(low)), GRADES.index(grade(high))
+    best, worst = GRADES.index(grade(low, steps)), GRADES.index(grade(high, steps))
     if low > high:
         raise UsageError("nothing-between", "smaller-number-first", low=low, high=high)
     return GRADES[best : worst + 1]

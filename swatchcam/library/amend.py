@@ -7,10 +7,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
+
+from sqlalchemy import Connection
 
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
+from ..measurement.staining import kept_staining, staining_as_text
+from ..measurement.summary import Sitting
 from ..measurement.verdict import check_tolerance
 from ..messages.message import change
 from ..recipes.film_weight import parse_coat
@@ -20,9 +25,10 @@ from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
-from .records import USUAL_LIGHT, State, batch_named, clean_name, light_of, parse_state
-from .save import coat_values
+from .records import RUBBED, USUAL_LIGHT, WASHED, Record, State, batch_named, clean_name, light_of, parse_state
+from .save import coat_values, copy_in, day_taken, note_photo
 
+STAINING_STATES = RUBBED, WASHED  # of strips that may have stained a cloth
 # What a person says -> the column that holds it.
 COLUMNS = {"mark": "strip", "state": "stage", "coat": "coat_g_m2", "let-down": "let_down"}
 
@@ -70,6 +76,47 @@ def amend_record(
         return done, [("record", number, values)]
 
     return carry_out(library, plan)
+
+
+def keep_staining(library: Library, number: int, sitting: Sitting, stained: str = "") -> Change:
+    """Keep the grade of a white cloth, and its photos, with the strip that was rubbed or washed with it.
+
+    `stained` is the window with the stained cloth, by default the last. An earlier grade is replaced.
+
+    Returns
+    -------
+    what was done
+
+    Raises
+    ------
+    UsageError
+        No such record, or its strip was neither rubbed nor washed.
+    SwatchcamError
+        As `kept_staining`, or the photos cannot be written.
+    """
+    _refuse_other_states(library.record(number))
+    kept = kept_staining(sitting, day_taken(sitting) or date.today().isoformat(), stained)
+    for path, photo in sitting.photos:
+        copy_in(library, path, photo.digest)
+
+    def plan(there: Library) -> Plan:
+        record = there.record(number)
+        _refuse_other_states(record)
+        done = change("staining-kept", record=number, shade=record.shade, batch=record.batch, grade=kept.grade)
+        return done, [("record", number, {"staining": staining_as_text(kept)})]
+
+    def note(connection: Connection, _number: int) -> None:
+        for photo in kept.photos:
+            note_photo(connection, photo)
+
+    return carry_out(library, plan, note)
+
+
+def _refuse_other_states(record: Record) -> None:
+    if record.state.name not in STAINING_STATES:
+        raise UsageError(
+            "staining-of-other-state", "correct-the-state-first", record=record.number, state=str(record.state)
+        )
 
 
 def amend_batch(

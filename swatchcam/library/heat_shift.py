@@ -1,51 +1,24 @@
-"""What heat setting, or washing, did to a colour: pairs of records of one strip, and the shift between them."""
+"""What heat setting, or washing, did to a colour: pairs of records of one strip, and strips heated for rising times."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import Array
-from ..colorimetry.cielab import Lab
-from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
-from ..colorimetry.error_covariance import Measured, covariance_of_difference, interval
-from ..colorimetry.grey_scale import grade, grades_within, grey_scale_difference
-from ..colorimetry.intervals import interval_of_difference, quantile, scatter
+from ..colorimetry.colour_shift import Shift, shift
+from ..colorimetry.coming_to_rest import Course
+from ..colorimetry.error_covariance import positive, shared_errors, square
+from ..recipes.treatment import settings_in
 from .labels import in_order
-from .records import AIR_DRIED, HEAT_SET, WASHED, Record, State, light_of
+from .records import AIR_DRIED, HEAT_SET, RUBBED, WASHED, Record, State, light_of
 
-BEYOND_CHANCE = 7.815  # 95 % of chi-square with three degrees of freedom (Pearson 1900)
-TAILS = 0.025, 0.975
-DRAWS = 2000  # pairs of colours before and after; no source
-
-
-@dataclass(frozen=True)
-class Range:
-    """A number and the 95 % interval of the true one."""
-
-    value: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Shift:
-    """How one colour moved; after minus before."""
-
-    before: Lab
-    after: Lab
-    covariance: Array  # (3, 3) of the shift of Lab, read-only
-    lightness: Range  # ΔL*
-    chroma: Range  # ΔC*
-    hue: Range | None  # degrees, above 0 if the hue angle rises; None where a colour is too near grey to have a hue
-    ciede2000: Range
-    real: bool  # more than chance explains, at 95 %
-    grade: str  # grey scale for change in colour, ISO 105-A05
-    grades: tuple[str, ...]  # those that it may be, the best first
+ALIKE = 10.0  # °C: about one temperature; an iron swings by as much; no source
+UNLIKE = 0.08  # of its shift: the same where a strip is thinner, or was heated less than was typed; no source
+SCATTER = 0.15  # CIELAB: strips of one ink never move quite alike, as in `heat_prediction`; no source
 
 
 @dataclass(frozen=True)
@@ -70,7 +43,7 @@ def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
     for record in records:
-        strips.setdefault(_strip(record), []).append(record)
+        strips.setdefault(strip_of(record), []).append(record)
     return [found for strip in strips.values() for found in _pairs_of(strip)]
 
 
@@ -82,15 +55,15 @@ def pairs_between(records: Sequence[Record], start: State, end: State) -> list[B
     """
     strips: dict[tuple[object, ...], list[Record]] = {}
     for record in in_order(records):
-        strips.setdefault(_strip(record), []).append(record)
+        strips.setdefault(strip_of(record), []).append(record)
     found = (_pair_between(strip, start, end) for strip in strips.values())
     return [one for one in found if one]
 
 
 def unpaired(records: Sequence[Record], state: State, pairs: Sequence[BeforeAfter]) -> list[Record]:
     """The last record in a state of each strip that no pair is of, the oldest first."""
-    paired = {_strip(one.before) for one in pairs}
-    last = {_strip(record): record for record in in_order(records) if record.state.like(state)}
+    paired = {strip_of(one.before) for one in pairs}
+    last = {strip_of(record): record for record in in_order(records) if record.state.like(state)}
     return list(in_order(record for strip, record in last.items() if strip not in paired))
 
 
@@ -107,7 +80,8 @@ def _fittest_first(by_date: Sequence[Record], state: State) -> list[Record]:
     return sorted(latest, key=lambda record: record.state.treated_unlike(state))
 
 
-def _strip(record: Record) -> tuple[object, ...]:
+def strip_of(record: Record) -> tuple[object, ...]:
+    """What is the same of all records of one strip: shade, batch and so on, with its mark, for one light and card."""
     colour = record.colour
     # What is wrong with a nominal card cancels between two of its own measurements, and nowhere else.
     card = "" if colour.absolute else record.card
@@ -126,60 +100,118 @@ def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
     return found
 
 
-def shift(before: Measured, after: Measured) -> Shift:
-    """How a colour moved from one measurement to another, and how sure that is."""
-    covariance = covariance_of_difference(after, before)
+# --- strips heated for rising times
+
+
+@dataclass(frozen=True)
+class HeatedFor:
+    """The strips that were heated for one time."""
+
+    seconds: float
+    pairs: tuple[BeforeAfter, ...]  # dry and heat-set
+    tested: tuple[BeforeAfter, ...]  # heat-set and then washed or rubbed
+    shift: Shift  # from dry; mean of its strips
+
+
+@dataclass(frozen=True)
+class HeatSeries:
+    """Strips of one ink on one cloth, heated for rising times at about one temperature with one tool."""
+
+    celsius: tuple[float, float] | None  # lowest and highest; None if nobody said
+    settings: str  # tool and setting: "2 dots, iron"; "" if nobody said
+    times: tuple[HeatedFor, ...]  # the shortest first
+    course: Course  # each time stands for the mean shift of its strips, each from its own dry colour: films cancel
+
+
+def heat_series(records: Sequence[Record]) -> list[HeatSeries]:
+    """The series among records of one batch or ink: of each that was heated for at least two times.
+
+    A series is of one shade, batch, let-down, cloth, light and card, as a pair is, of one tool, and of about one
+    temperature; what nobody said is a group of its own. A strip counts if it was measured dry before. A strip that
+    was heated again and again says its whole time each time.
+    """
+    runs: dict[tuple[object, ...], list[BeforeAfter]] = {}
+    for one in _dry_and_heated(records):
+        made = strip_of(one.after)
+        runs.setdefault((*made[:2], *made[3:], settings_in(one.after.state.how)), []).append(one)
+    alike = [group for run in runs.values() for group in _at_one_temperature(run)]
+    tested = [one for one in pair(records) if one.after.state.name in (WASHED, RUBBED)]
+    return [_series(group, tested) for group in alike if len({one.after.state.seconds for one in group}) > 1]
+
+
+def _dry_and_heated(records: Sequence[Record]) -> list[BeforeAfter]:
+    """Each strip dry and after each time; of several records of one time the latest counts."""
+    found: dict[tuple[object, ...], BeforeAfter] = {}
+    dry: dict[tuple[object, ...], list[Record]] = {}
+    by_date = in_order(records)
+    for record in by_date:
+        if record.state.name == AIR_DRIED:
+            dry.setdefault(strip_of(record), []).append(record)
+    for record in by_date:
+        before = [one for one in dry.get(strip_of(record), []) if one.measured <= record.measured]
+        if record.state.name == HEAT_SET and record.state.seconds and before:
+            where = *strip_of(record), settings_in(record.state.how), record.state.celsius, record.state.seconds
+            found[where] = BeforeAfter(before[-1], record)
+    return list(found.values())
+
+
+def _at_one_temperature(run: Sequence[BeforeAfter]) -> Iterator[list[BeforeAfter]]:
+    unsaid = [one for one in run if one.after.state.celsius is None]
+    group: list[BeforeAfter] = []
+    lowest = 0.0
+    for celsius, one in sorted(
+        ((one.after.state.celsius, one) for one in run if one.after.state.celsius is not None),
+        key=lambda each: each[0],
+    ):
+        if group and celsius - lowest > ALIKE:
+            yield group
+            group = []
+        lowest = lowest if group else celsius
+        group.append(one)
+    yield from (each for each in (group, unsaid) if each)
+
+
+def _series(group: Sequence[BeforeAfter], tested: Sequence[BeforeAfter]) -> HeatSeries:
+    seconds = sorted({one.after.state.seconds or 0.0 for one in group})
+    strips = [[one for one in group if one.after.state.seconds == time] for time in seconds]
+    shifts, covariance = _shifts(strips)
+    lightness, a, b = (float(value) for value in np.mean([one.before.colour.lab for one in group], axis=0))
+    course = Course(tuple(seconds), (lightness, a, b), shifts, covariance)
+    celsius = [one.after.state.celsius for one in group if one.after.state.celsius is not None]
+    times = [
+        HeatedFor(
+            time,
+            tuple(pairs),
+            tuple(each for each in tested if each.before.number in {one.after.number for one in pairs}),
+            course.from_dry(i),
+        )
+        for i, (time, pairs) in enumerate(zip(seconds, strips, strict=True))
+    ]
+    settings = settings_in(group[0].after.state.how)
+    return HeatSeries((min(celsius), max(celsius)) if celsius else None, settings, tuple(times), course)
+
+
+def _shifts(strips: Sequence[Sequence[BeforeAfter]]) -> tuple[Array, Array]:
+    """(n, 3) the mean shift of the strips of each of n times, and (3 n, 3 n) its covariance, read-only.
+
+    What their photos share cancels between times as it does between before and after.
+    """
+    known = {record.number: record for pairs in strips for one in pairs for record in (one.before, one.after)}
+    place = {number: i for i, number in enumerate(known)}
+    marks = {mark: i for i, mark in enumerate(dict.fromkeys(strip_of(one.after) for each in strips for one in each))}
+    weights, shares = np.zeros((len(strips), len(known))), np.zeros((len(strips), len(marks)))
+    for row, pairs in enumerate(strips):
+        for one in pairs:
+            weights[row, place[one.after.number]] += 1 / len(pairs)
+            weights[row, place[one.before.number]] -= 1 / len(pairs)
+            shares[row, marks[strip_of(one.after)]] += 1 / len(pairs)
+    colours = [record.colour for record in known.values()]
+    wide = np.kron(weights, np.eye(3))
+    covariance = wide @ square(shared_errors(colours, colours)) @ wide.T
+    shifts = weights @ np.array([colour.lab for colour in colours])
+    own, flat = shares @ shares.T, shifts.ravel()
+    covariance += np.kron(own, SCATTER**2 * np.eye(3))
+    covariance += np.kron(own, np.ones((3, 3))) * np.outer(flat, flat) * UNLIKE**2
+    covariance = positive(covariance, 0.0)
     covariance.setflags(write=False)
-    start, end = np.array(before.lab), np.array(after.lab)
-    ends = end + scatter(covariance, DRAWS)
-    low, high = interval(after, before)
-    distance = Range(float(delta_e_2000(end, start)), low, high)
-    best, worst = interval_of_difference(end, start, covariance, formula=_faded)
-    return Shift(
-        before=before.lab,
-        after=after.lab,
-        covariance=covariance,
-        lightness=_range(end[0] - start[0], ends[:, 0] - start[0]),
-        chroma=_range(_chroma(end) - _chroma(start), _chroma(ends) - _chroma(start)),
-        hue=_turn(start, end, ends),
-        ciede2000=distance,
-        real=_stands_out(end - start, covariance),
-        grade=grade(float(_faded(end, start))),
-        grades=grades_within(best, worst),
-    )
-
-
-def _range(value: float | Array, draws: Array) -> Range:
-    low, high = (quantile(draws, tail) for tail in TAILS)
-    return Range(float(value), low, high)
-
-
-def _chroma(lab: Array) -> Array:
-    return np.asarray(np.hypot(lab[..., 1], lab[..., 2]))
-
-
-def _turn(start: Array, end: Array, ends: Array) -> Range | None:
-    """Degrees from one hue to the other, the short way round."""
-    if min(_chroma(start), _chroma(end)) < NEAR_NEUTRAL:
-        return None
-    way = _plane(end) * _plane(start).conj()
-    angle = float(np.degrees(np.angle(way)))
-    # Draws are told from the measured angle, so that none is torn off at 180 degrees.
-    return _range(angle, angle + np.degrees(np.angle(_plane(ends) * _plane(start).conj() * way.conj())))
-
-
-def _plane(lab: Array) -> NDArray[np.complex128]:
-    return np.asarray(lab[..., 1] + 1j * lab[..., 2])
-
-
-def _stands_out(delta: Array, covariance: Array) -> bool:
-    """Whether no shift at all lies outside the 95 % ellipsoid of the shift."""
-    variances, axes = np.linalg.eigh(covariance)
-    along = axes.T @ delta
-    # Without any noise the smallest shift is real, and none is not.
-    return bool((along**2 / np.maximum(variances, 1e-12)).sum() > BEYOND_CHANCE)
-
-
-def _faded(after: ArrayLike, before: ArrayLike) -> Array:
-    """dE_F of ISO 105-A05, its arguments in the order of the other formulas."""
-    return grey_scale_difference(before, after)
+    return shifts, covariance

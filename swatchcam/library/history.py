@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +12,7 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.colour_difference import delta_e_2000, delta_lch
 from ..colorimetry.control_chart import Chart, chart
 from ..colorimetry.error_covariance import interval, interval_to
+from ..messages.message import Message, finding
 from .labels import in_order, target_words
 from .records import USUAL_LIGHT, Record, State, light_of, of_the_ink
 
@@ -76,6 +77,21 @@ def history(target: Lab | None, records: Sequence[Record], state: State, target_
 def states(records: Sequence[Record]) -> list[State]:
     """The states that there are records of the ink itself of, in the order in which a strip goes through them."""
     return sorted({record.state.kind for record in of_the_ink(records)}, key=lambda state: state.order)
+
+
+def treatment_before(records: Sequence[Record], record: Record) -> Message | None:
+    """How the last strip before in its state was treated, where nobody said it of this one; None where none is known.
+
+    Never taken over: it is told, to be said.
+    """
+    if record.state.how:
+        return None
+    alike = (one for one in in_order(records) if one.state.name == record.state.name and one.state.how)
+    last = [one for one in alike if one.measured <= record.measured and one.number != record.number][-1:]
+    if not last:
+        return None
+    state = replace(record.state, how=last[0].state.how)
+    return finding("treatment-before", record=record.number, last=last[0].number, how=state.how, state=state)
 
 
 def _last_of_each(records: Iterable[Record]) -> tuple[Record, ...]:

@@ -26,7 +26,8 @@ from .records import State, clean_name, parse_state
 
 NEEDED = ("photo", "shade")
 NAMES = ("strip", "batch", "mark", "cloth", "mesh", "squeegee", "ink")
-COLUMNS = (*NEEDED, *NAMES, "state", "measured", "mixed", "recipe", "coat", "let_down", "notes", "again", "other_light")
+STATE = ("state", "washes", "treatment")  # as an export has them; the first alone may say it all
+COLUMNS = (*NEEDED, *NAMES, *STATE, "measured", "mixed", "recipe", "coat", "let_down", "notes", "again", "other_light")
 # Headings of older lists; "strip" was what is written on it, and "window" which of them is meant.
 FORMER = {"window": "strip", "drawdown": "strip", "label": "mark", "stage": "state", "other_lamp": "other_light"}
 ABOUT_THE_BATCH = ("ink", "mixed", "recipe")
@@ -155,7 +156,7 @@ def _row(
         return None
     said: dict[str, Any] = {}
     wrong = []
-    for column, cell in zip(columns, cells, strict=False):
+    for column, cell in _with_the_whole_state(columns, cells):
         try:
             if column in readers and (cell or column in NEEDED):
                 said[column] = readers[column](cell)
@@ -163,6 +164,15 @@ def _row(
             wrong.append(finding("cell-unusable", line=line, column=column, error=error.as_json()))
     problems += wrong
     return None if wrong or not all(name in said for name in NEEDED) else Listed(line, **said)
+
+
+def _with_the_whole_state(columns: list[str], cells: list[str]) -> Iterator[tuple[str, str]]:
+    """The cells by column, those of the state in one: "washed", "3" and "40 C" are "washed 3 times, 40 C"."""
+    said = dict(zip(columns, cells, strict=False))
+    state, washes, treatment = (said.get(name, "") for name in STATE)
+    times = f"{washes} times" if washes.strip("0") else ""
+    whole = ", ".join(filter(None, (" ".join(filter(None, (state, times))), treatment)))
+    yield from {("state" if name in STATE else name): whole if name in STATE else said[name] for name in said}.items()
 
 
 # --- the cells

@@ -11,6 +11,7 @@ from typing import Protocol, TypeVar
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..measurement.pot_verdict import STRIPS
+from ..measurement.staining import KeptStaining
 from ..measurement.stored_colour import Kept, PhotoRef
 from ..messages.message import Flag
 from ..recipes.film_weight import Coat
@@ -139,6 +140,7 @@ class Record:
     notes: str
     coat: Coat | None = None  # wet ink on it by weight; None if nobody weighed it
     let_down: float = 0.0  # parts of clear base to one part of the pot's ink; 0 for the ink itself
+    staining: KeptStaining | None = None  # of white cloth rubbed or washed with it; None if nobody graded any
 
     @property
     def batch_words(self) -> str:

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 from ..colorimetry.cielab import Lab
 from ..errors import LibraryError, SwatchcamError
 from ..measurement.pot_verdict import STRIPS
+from ..measurement.staining import staining_from_text
 from ..measurement.stored_colour import POINTS, Kept, PhotoRef, errors_from_text
 from ..messages.message import Message, finding, flag_from_json
 from ..recipes.film_weight import Coat
@@ -203,6 +204,7 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
     errors, reflectance, cloth = errors_from_text(row.errors)
     with decoding():
         flags = tuple(map(flag_from_json, json.loads(row.flags or "[]")))
+        staining = staining_from_text(row.staining) if row.staining else None
     lab = (row.l, row.a, row.b)
     colour = Kept(row.drawdown, lab, row.illuminant, row.observer, row.radius, row.absolute, errors, reflectance, cloth)
     return Record(
@@ -225,4 +227,5 @@ def _record(row: Row[Any], photos: tuple[PhotoRef, ...]) -> Record:
         notes=row.notes,
         coat=None if row.coat_g_m2 is None else Coat(row.coat_g_m2, row.coat_std or 0.0),
         let_down=row.let_down or 0.0,
+        staining=staining,
     )

@@ -67,7 +67,7 @@ def prepare(sitting: Sitting, strip: str, entry: Entry) -> Prepared:
 def put(library: Library, prepared: Prepared) -> Record:
     """Copy its photos in and write the record; raises as `keep_record`."""
     for path, photo in prepared.photos:
-        _copy_in(library, path, photo.digest)
+        copy_in(library, path, photo.digest)
     made = schema.now()
 
     def work(connection: Connection) -> Record:
@@ -128,7 +128,8 @@ def origin_of(digest: str, strip: str) -> str:
     return f"{digest}:{strip}"
 
 
-def _copy_in(library: Library, path: str, digest: str) -> None:
+def copy_in(library: Library, path: str, digest: str) -> None:
+    """Copy a photo of that digest in; raises LibraryError."""
     copied, _ = library.photos.add(path)
     if copied != digest:
         raise LibraryError("photo-changed-meanwhile", "measure-it-again", path=path)
@@ -138,7 +139,7 @@ def _tidy(entry: Entry, sitting: Sitting) -> Entry:
     for name, said in vars(entry).items():
         if isinstance(said, str) and "\0" in said:
             raise UsageError("letter-unwritable", "type-it-again", what=name.replace("_", " "))
-    measured = day_of(entry.measured, "measured") or _taken(sitting) or date.today().isoformat()
+    measured = day_of(entry.measured, "measured") or day_taken(sitting) or date.today().isoformat()
     facts = {field: value for field, value in vars(entry).items()} | {
         "shade": clean_name(entry.shade, "shade"),
         "batch": clean_name(entry.batch or measured, "batch"),
@@ -148,7 +149,7 @@ def _tidy(entry: Entry, sitting: Sitting) -> Entry:
     return Entry(**facts)
 
 
-def _taken(sitting: Sitting) -> str:
+def day_taken(sitting: Sitting) -> str:
     """The day the camera says; Exif writes 2026:01:31 12:00:00."""
     day = sitting.taken[:10].replace(":", "-")
     try:
@@ -170,7 +171,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     last = _last_of(connection, shade_id) if entry.take_over else {}
     batch_id = _batch(connection, shade_id, entry, last)
     for _, photo in prepared.photos:
-        _photo(connection, photo)
+        note_photo(connection, photo)
     values = prepared.values | {
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
@@ -244,7 +245,8 @@ def _batch(connection: Connection, shade_id: int, entry: Entry, last: dict[str, 
     return batch_id
 
 
-def _photo(connection: Connection, photo: PhotoRef) -> None:
+def note_photo(connection: Connection, photo: PhotoRef) -> None:
+    """A row for a photo, if there is none yet."""
     known = select(schema.photo.c.digest).where(schema.photo.c.digest == photo.digest)
     if not connection.execute(known).first():
         connection.execute(schema.photo.insert().values(digest=photo.digest, name=photo.name, made=schema.now()))

@@ -90,6 +90,7 @@ def measure(
     again: Sequence[str] = (),
     other_light: Sequence[str] = (),
     row: str | None = None,
+    staining: bool = False,
 ) -> Measurement:
     """Measure the strips in a photo of the card, or in several photos of the same scene.
 
@@ -102,6 +103,7 @@ def measure(
     again : further photos of the same scene under the same light
     other_light : photos of the same scene under another light
     row : name of the row with the studio's own pigments
+    staining : the windows hold white cloth, clean or stained: the middle of each is measured
 
     Raises
     ------
@@ -110,7 +112,10 @@ def measure(
     """
     own = load_row(row) if row else None
     lights = [
-        [take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside) for photo in photos]
+        [
+            take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside, staining=staining)
+            for photo in photos
+        ]
         for photos in ((path, *again), tuple(other_light))
     ]
     return from_looks(lights, own)

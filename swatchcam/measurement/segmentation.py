@@ -27,6 +27,7 @@ SHOWN = 0.99  # of a point of the plane, that the photo must show
 EDGE_MARGIN = 1.5  # mm kept clear of the boundary between ink and cloth
 SMALLEST_SHARE = 0.01  # of a window, below which another colour is lint
 PURE_MIDDLE = 0.85  # of the middle must be of one colour
+STAIN_REACH = 6.0  # mm: the finger that rubs is 16 mm across (ISO 105-X12); 2 mm of its rim are left out
 SHARP_BOUNDARY, BOUNDARY_REACH = 0.6, 1.5  # of ink's difference from cloth, within so many mm of their boundary
 FEWEST_POINTS = 8  # of a region beside a boundary, whose median can be told
 CENTRE = 0.3  # the part of a window, each way, that the ink must own
@@ -35,6 +36,7 @@ ENDS = 2, 98  # percentiles of the points that count as the ends of their main d
 ROUNDS = 12  # in which the two colours are found, at most
 RMS_OF_MEDIAN = 1.12  # rms distance over median distance, in three equal normal channels: sqrt(3 / 2.37) = 1.13
 APART, APART_SPREADS = 5.0, 5.5  # from where on two colours are two: steps of lightness, and so many rms spreads
+SIDES_APART = 0.7  # of that reach, between the centres of both sides: two halves of a disc are 0.85 apart
 # Loose strips.
 CARD_EDGE, RING = 3.0, 30.0  # mm from the card: what lies nearer is not looked at; the ground is told up to the other
 FEWEST_OF_GROUND = 400  # points of the ring, 1 cm²
@@ -143,6 +145,38 @@ def ink_in_window(name: str, plane: CardPiece, where: Where = "window") -> Mask:
     biggest = np.bincount(inside.ravel(), minlength=2)
     biggest[0] = 0
     return _shrunk(parts == int(biggest.argmax()))
+
+
+def stain_in_window(name: str, plane: CardPiece) -> Mask:
+    """Mask of the middle of a window of white cloth: what a rubbing finger stains, less its rim.
+
+    A faint stain can't be told from the clean cloth round it, and one that fades towards its rim has no edge. So the
+    same disc in the middle is taken of a clean cloth, of a rubbed one and of one that was washed and is stained all
+    over; where the stain lies is up to the person.
+
+    Raises
+    ------
+    StripError
+        The edge of a clear stain goes through the disc.
+    """
+    tone = cv2.medianBlur(lightness(plane.light), 3)
+    height, width = tone.shape[:2]
+    rows, columns = np.ogrid[:height, :width]
+    mask = np.hypot(rows - (height - 1) / 2, columns - (width - 1) / 2) <= STAIN_REACH * SMALL
+    two, centres, spread = _two_colours(tone[mask])
+    if (
+        _clearly_two(centres, spread, two)
+        and 1 - PURE_MIDDLE < two.mean() < PURE_MIDDLE
+        and _one_sided(np.argwhere(mask), two)
+    ):
+        raise StripError("stain-off-middle", "move-the-stain", strip=name)
+    return np.asarray(mask)
+
+
+def _one_sided(places: NDArray[np.intp], two: Mask) -> bool:
+    """Whether two colours lie on either side of a disc and not in patches: the edge of a stain, no uneven one."""
+    way = places[two].mean(axis=0) - places[~two].mean(axis=0)
+    return float(np.hypot(*way)) > SIDES_APART * STAIN_REACH * SMALL
 
 
 def _boundary_step(tone: NDArray[np.float32], mask: Mask) -> float:

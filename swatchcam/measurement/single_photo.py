@@ -19,7 +19,7 @@ from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
-from .strip_sample import StripSample, sample_beside, sample_windows, windows_of
+from .strip_sample import StripSample, sample_beside, sample_stains, sample_windows, windows_of
 
 
 @dataclass(frozen=True, eq=False)  # two looks are equal only if they are one: arrays cannot say so
@@ -47,8 +47,9 @@ def take_look(
     illuminant: str = "D65",
     observer: int = 10,
     beside: bool = False,
+    staining: bool = False,
 ) -> Look:
-    """Everything that one photo shows.
+    """Everything that one photo shows; with `staining` its windows hold white cloth, clean or stained, and no ink.
 
     Raises
     ------
@@ -60,8 +61,8 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
-    pieces = windows_of(flat, light)
-    windows = sample_windows(flat, light, pieces)
+    pieces = windows_of(flat, light, staining)
+    windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
     strips = windows + (sample_beside(photo, flat, light) if beside else ())
     anchors = sample_row(row, photo, flat, light) if row else ()
     flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
@@ -74,7 +75,7 @@ def take_look(
         fitted,
         response,
         strips,
-        bare_cloth(pieces, windows, light.field),
+        None if staining else bare_cloth(pieces, windows, light.field),
         anchors,
         flags,
     )

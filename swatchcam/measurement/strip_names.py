@@ -11,8 +11,9 @@ from typing import Literal
 from ..errors import UsageError
 from ..text import LOOSE
 
-# Where a strip's ink lies: in a window of the card, beside the card, or at a place of a pigment row.
-Where = Literal["window", "loose", "row"]
+# Where a strip's ink lies: in a window of the card, beside the card, or at a place of a pigment row. In "stain" there
+# is no ink: the window shows white cloth, clean or stained.
+Where = Literal["window", "loose", "row", "stain"]
 
 
 def loose_name(number: int) -> str:

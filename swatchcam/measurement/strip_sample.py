@@ -21,7 +21,17 @@ from ..illumination.solve import Light
 from ..messages.message import Flag, flag
 from ..photo.photo import Photo
 from .blank_check import bare_flags, cloth_around
-from .segmentation import SMALL, CardPiece, ink_in_window, lightness, loose_strips, make_plane, reading_order, shown
+from .segmentation import (
+    SMALL,
+    CardPiece,
+    ink_in_window,
+    lightness,
+    loose_strips,
+    make_plane,
+    reading_order,
+    shown,
+    stain_in_window,
+)
 from .specular import mirrored_light
 from .strip_names import Where, loose_name
 
@@ -60,15 +70,15 @@ class StripSample:
     flags: tuple[Flag, ...]
 
 
-def windows_of(card: FlatCard, light: Light) -> list[tuple[CardPiece, Mask]]:
-    """Each window of the card, and where the ink is in it.
+def windows_of(card: FlatCard, light: Light, staining: bool = False) -> list[tuple[CardPiece, Mask]]:
+    """Each window of the card, and where the ink is in it, or the stain if it shows white cloth.
 
     Raises
     ------
     StripError
-        The middle of a window is not one ink.
+        The middle of a window is not one ink, or part of a stain.
     """
-    pieces = []
+    pieces, found = [], stain_in_window if staining else ink_in_window
     for window in card.pose.design.windows:
         rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
         area = Box(
@@ -79,8 +89,20 @@ def windows_of(card: FlatCard, light: Light) -> list[tuple[CardPiece, Mask]]:
         )
         coded = np.ascontiguousarray(card.pixels[rows, columns])
         plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
-        pieces.append((plane, ink_in_window(window.name, plane)))
+        pieces.append((plane, found(window.name, plane)))
     return pieces
+
+
+def sample_stains(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
+    """The white cloth in each window of the card, in the middle that `windows_of` took.
+
+    Raises
+    ------
+    StripError
+        The cloth is overexposed.
+    """
+    windows = zip(card.pose.design.windows, pieces, strict=True)
+    return tuple(_summarise(window.name, "stain", plane, mask, light.field) for window, (plane, mask) in windows)
 
 
 def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
@@ -150,23 +172,23 @@ def _summarise(name: str, where: Where, plane: CardPiece, mask: Mask, field: Fie
     mean = values.mean(axis=0)
     places, blocks = _block_means(plane.light, clean, BLOCK)
     covariance, uneven = _block_spread(plane.light, clean, mean, blocks)
-    veil = mirrored_light(places, blocks)
+    veil = 0.0 if where == "stain" else mirrored_light(places, blocks)  # cloth has no gloss
     # The darkest place may be veiled as well: the veil found is taken as one standard deviation, in all channels.
     covariance = covariance + np.diag(plane.rounding**2 + (field.tint * mean) ** 2) + veil**2
     too_light = _in_lightness(veil, mean)
     if too_light > MAX_MIRRORED:
         raise StripError("strip-shines", "let-it-dry", strip=name, where=where, too_light=too_light)
-    if uneven > MAX_UNEVEN:
+    if uneven > MAX_UNEVEN and where != "stain":
         raise StripError("strip-too-uneven", "make-an-even-strip", strip=name, where=where, uneven=uneven)
     rows, columns = np.nonzero(clean)
     centre = np.array([plane.area.x + (columns.mean() + 0.5) / SMALL, plane.area.y + (rows.mean() + 0.5) / SMALL])
     flags = []
     if veil:
         flags.append(flag("looks-wet", too_light=too_light))
-    if area < SMALL_AREA:
+    if area < SMALL_AREA and where != "stain":
         flags.append(flag("strip-small", area=area))
     if uneven > UNEVEN_WARNING:
-        flags.append(flag("strip-uneven", uneven=uneven))
+        flags.append(flag("stain-uneven" if where == "stain" else "strip-uneven", uneven=uneven))
     if clean.sum() < (1 - LEFT_OUT) * mask.sum():
         flags.append(flag("threads-left-out"))
     if cut.max() > MAX_NEAR_BLACK:

@@ -50,6 +50,7 @@ CHANGES: Catalogue = {
     "shade-removed": "removed shade '{shade}' with its batches and records",
     "batch-corrected": "corrected batch '{batch}' of shade '{shade}': {details:comma}",
     "record-corrected": "corrected record {record} of shade '{shade}', batch '{batch}': {details:comma}",
+    "staining-kept": "kept staining grade {grade} with record {record} of shade '{shade}', batch '{batch}'",
     "record-removed": "removed record {record} of shade '{shade}', batch '{batch}'",
     "proposal-removed": "removed proposal {number} for shade '{shade}', batch '{batch}'",
     "pigment-added": _added,

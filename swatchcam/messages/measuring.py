@@ -13,7 +13,7 @@ def _ink(strip: str, where: str) -> str:
     """Where the ink lies, as a person points at it."""
     if where == "loose":
         return strip_words(strip)
-    return f"the {strip} window" if where == "window" else f"the strip '{strip}'"
+    return f"the {strip} window" if where in ("window", "stain") else f"the strip '{strip}'"
 
 
 def _first(words: str) -> str:
@@ -77,6 +77,14 @@ PROBLEMS: Catalogue = {
     "no-loose-strip": "No loose strip can be made out beside the card.",
     "strip-not-there": "{photo} has no strip called '{strip}'.",
     "stored-error-unreadable": "The library's note of a colour's error can't be read ({cause}).",
+    # White cloth that was stained.
+    "stain-off-middle": "The middle of the {strip} window is part stained, part clean.",
+    "cloth-not-white": "The cloth that should be clean and white ({strip:strip}) is not white (L* {lightness:.0f}).",
+    "several-stains": "Several cloths were named, but staining is graded for one at a time.",
+    "staining-with-others": On(
+        terminal="--staining can't be used together with {options:listed}.",
+        page="Staining is graded by itself: a stained cloth has no shade, target or pot.",
+    ),
     # The card's fit.
     "too-few-patches": "Only {usable} of the card's {count} patches can be used.",
     "paper-not-white": "The card's values say that its paper is not white.",
@@ -128,6 +136,19 @@ REMEDIES: Catalogue = {
     "let-it-dry": "Let the ink dry, turn the card or move the lamp until nothing shines in the ink, and take the photo"
     " again.",
     "make-an-even-strip": "Make a more even strip, and take care that no lamp is mirrored in it.",
+    "move-the-stain": "Lay the cloth so that the stained patch fills the middle of the window, at least 15 mm across,"
+    " and take the photo again.",
+    "lay-clean-cloth-left": "Lay the clean white cloth in the left window and the stained one in the right, without"
+    " any print in either, and take the photo again.",
+    "show-both-cloths": "Lay clean white cloth in one window, the stained one in the other, and take another photo.",
+    "grade-one-by-one": On(
+        terminal="Name one stained cloth with --strip and one clean one with --against.",
+        page="Choose one stained cloth.",
+    ),
+    "grade-staining-alone": On(
+        terminal="Leave the others out: staining is graded against the clean cloth only.",
+        page="Compare it with the clean cloth only.",
+    ),
     "step-back": "Step back a little, and take the photo again.",
     "lay-loose-strips-flat": "Lay it flat within 6 cm of the card, on plain cloth of another colour, and take the photo"
     " again.",

@@ -51,6 +51,9 @@ FLAGS: Catalogue = {
     "looks-wet": "looks wet or glossy: light is mirrored in the ink (about {too_light:.1f} L* too light)",
     "strip-small": "small strip ({area:.0f} mm²)",
     "strip-uneven": "uneven strip (±{uneven:.1f} L* from place to place)",
+    "stain-uneven": "uneven stain (±{uneven:.1f} L* from place to place): its mean is graded",
+    "stained-cloth-whiter": "the cloth that should be stained is whiter than the clean one: are they the wrong way"
+    " round?",
     "threads-left-out": "threads, lint or glare left out",
     "too-vivid": "too vivid for the photo's colour space: trust differences, not these Lab values",
     # The photos together, and what the library holds.

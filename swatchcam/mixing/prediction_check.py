@@ -11,7 +11,7 @@ from statistics import mean, median
 import numpy as np
 
 from ..colorimetry.colour_difference import delta_e_2000
-from ..library.heat_shift import BEYOND_CHANCE
+from ..colorimetry.colour_shift import BEYOND_CHANCE
 from ..library.labels import in_order
 from ..library.proposals import KINDS, Proposal
 from ..library.records import USUAL_LIGHT, Record, light_of, of_the_ink

@@ -83,6 +83,11 @@ def tool_in(kept: str) -> str:
     return match["tool"] if match else ""
 
 
+def settings_in(kept: str) -> str:
+    """What a tidied treatment says beside temperature and time: "2 dots, iron"."""
+    return ", ".join(part for part in kept.split(", ") if not KEPT.fullmatch(part))
+
+
 def clearly_unlike(one: str, other: str) -> bool:
     """Whether two tidied treatments say that they clearly differ: in temperature, in time, or one wet and one dry."""
     degrees = _told(celsius_in(one), celsius_in(other))

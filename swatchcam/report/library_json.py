@@ -23,6 +23,7 @@ from .json_types.export import (
 )
 from .library_records import coat_dict
 from .said import flag_dicts
+from .staining import kept_staining_dict
 
 FORMAT: Final = "swatchcam-library-2"
 
@@ -51,6 +52,7 @@ def _shade_dict(shade: Shade) -> ExportedShadeJson:
         "number": shade.number,
         "name": shade.name,
         "target_lab": None if shade.target is None else list(shade.target),
+        "target_state": None if shade.target_state is None else str(shade.target_state),
         "tolerance_ciede2000": shade.tolerance,
         "judge": shade.judge,
         "tags": list(shade.tags),
@@ -134,6 +136,7 @@ def _record_dict(record: Record) -> ExportedRecordJson:
         "squeegee": record.squeegee,
         "coat": coat_dict(record.coat),
         "let_down": record.let_down,
+        "staining": kept_staining_dict(record.staining),
         "card": record.card,
         "grade": record.grade,
         "phone": record.phone,
@@ -141,6 +144,7 @@ def _record_dict(record: Record) -> ExportedRecordJson:
         "notes": record.notes,
         "state": record.state.name,
         "washes": record.state.washes,
+        "treatment": record.state.how,
         "measured_date": record.measured,
         "place_in_photo": colour.name,
         "illuminant": colour.illuminant,

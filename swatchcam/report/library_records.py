@@ -4,22 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..colorimetry.colour_shift import Range
 from ..colorimetry.control_chart import Chart
-from ..library.heat_shift import BeforeAfter, Range, pair
+from ..library.carry_over import STRIP
+from ..library.compare import Recalled
+from ..library.heat_prediction import HeatPrediction
+from ..library.heat_shift import BeforeAfter, heat_series, pair
 from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, finished, of_the_ink
+from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
+from ..recipes.safety import HEAT
 from ..text import key
 from .cautions import care_of_recipes, heat_in
+from .heat_series import heat_series_dict
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
 from .json_types.colours import FORMAT, AxesJson, NumberJson
 from .json_types.library import BatchJson, ChartJson, CoatJson, HistoryJson, HistoryPointJson, ShadeJson
+from .json_types.measuring import PredictedJson, RecalledJson, StatesJson
 from .library_text import shift_text
 from .measurement import lab_dict
 from .said import finding_dict, flag_dicts
+from .staining import kept_staining_dict, stained_records
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -31,6 +40,7 @@ def record_dict(record: Record) -> RecordJson:
         "batch": record.batch,
         "mark": record.mark,
         "state": str(record.state),
+        "treatment": record.state.how,
         "measured": record.measured,
         "strip": colour.name,
         **lab_dict(colour.lab, colour.illuminant, colour.observer, colour.radius),
@@ -47,6 +57,7 @@ def record_dict(record: Record) -> RecordJson:
         "phone": record.phone,
         "light": record.light,
         "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
+        "staining": kept_staining_dict(record.staining),
         "flags": flag_dicts(record.flags),
         "notes": record.notes,
     }
@@ -90,13 +101,15 @@ def batch_account(library: Library, shade: str, name: str) -> BatchAccountJson:
     found = library.shade(shade).name
     batch = batch_named(library.batches(found), found, name)
     records = library.records(batch.shade, batch.name)
+    heating = [heat_series_dict(series) for series in heat_series(records)]
     return {
         "format": FORMAT,
         "library": str(library.place),
         "shade": batch.shade,
         **batch_dict(batch),
         "records": [record_dict(record) for record in records],
-        "care": care_of_recipes([batch.recipe]),
+        "heating": heating,
+        "care": care_of_recipes([batch.recipe], {HEAT} if heating else ()),
     }
 
 
@@ -179,15 +192,23 @@ def near_dict(found: Sequence[tuple[Record, float]], lab: Sequence[float]) -> Ne
 
 
 def kept_dict(
-    records: Sequence[Record], pairs: Sequence[BeforeAfter], place: str, recipe: Recipe | None = None
+    records: Sequence[Record],
+    pairs: Sequence[BeforeAfter],
+    place: str,
+    recipe: Recipe | None = None,
+    before: Message | None = None,
 ) -> KeptJson:
-    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them."""
+    """What `keep` prints: records of a pot of this `recipe`, and what heat setting or washing did to them.
+
+    `before` is of `history.treatment_before`.
+    """
     return {
         "format": FORMAT,
         "library": place,
         "record": record_dict(records[0]),
         "further_records": [record_dict(record) for record in records[1:]],
         "heat_and_wash": [pair_dict(pair) for pair in pairs],
+        "treatment_before": None if before is None else finding_dict(before),
         "care": care_of_recipes([recipe], heat_in(record.state for record in records)),
     }
 
@@ -229,4 +250,36 @@ def shade_account(library: Library, name: str) -> ShadeAccountJson:
         **shade_dict(shade, library.batches(shade.name), finished(own)),
         "history": [history_dict(past) for past in pasts if past.points],
         "heat_and_wash": [pair_dict(found) for found in pair(records)],
+        "staining": stained_records(records),
     }
+
+
+def recalled_dict(recalled: Recalled) -> RecalledJson:
+    """What a strip was judged against."""
+    record, shade = recalled.record, recalled.shade
+    return {
+        "record": None if record is None else record_dict(record),
+        "shade": shade.name if shade else "",
+        "target": None if record is not None or shade is None else list(shade.target or ()),
+        "predicted": None if recalled.predicted is None else predicted_dict(recalled.predicted),
+        "notes": flag_dicts(recalled.notes),
+    }
+
+
+def states_dict(recalled: Recalled) -> StatesJson:
+    """The states of both sides, and whether one was carried over to the other's."""
+    states, predicted = recalled.states, recalled.predicted
+    return {
+        "strip": str(states.strip),
+        "reference": str(states.reference) if states.reference else None,
+        "carried_over": None if predicted is None else "strip" if states.side == STRIP else "reference",
+        "compared_in": states.end.short if predicted or states.reference else None,
+        "pairs": predicted.pairs if predicted else None,
+    }
+
+
+def predicted_dict(predicted: HeatPrediction) -> PredictedJson:
+    """A colour as it is going to be."""
+    lightness, a, b = (round(float(value), 2) for value in predicted.lab)
+    radius = round(predicted.radius, 2)
+    return {"L": lightness, "a": a, "b": b, "interval95_ciede2000": radius, "pairs": predicted.pairs}

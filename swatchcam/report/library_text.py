@@ -7,12 +7,13 @@ from collections.abc import Collection, Mapping, Sequence
 from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
 from ..library.records import HEAT_SET, WASHED
-from ..recipes.safety import FIXER, POWDER
+from ..recipes.safety import FIXER, HEAT, POWDER
 from ..text import counted, let_down_words, listed
 from .cautions import NOBODY, care_text
+from .heat_series import heat_series_lines
 from .json_types import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson
 from .json_types.colours import NumberJson
-from .json_types.library import BatchJson, HistoryJson, ShadeJson
+from .json_types.library import BatchJson, HistoryJson, ShadeJson, StainedRecordJson
 from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .said import flag_lines
 
@@ -32,7 +33,7 @@ def record_text(facts: RecordJson, numbers: bool = True) -> str:
     )
 
 
-def batch_words(facts: RecordJson | PairJson) -> str:
+def batch_words(facts: RecordJson | PairJson | StainedRecordJson) -> str:
     """The batch, and how far the ink of this strip was let down if it was."""
     return ", ".join(filter(None, (f"batch {facts['batch']}", let_down_words(facts["let_down"]))))
 
@@ -54,7 +55,10 @@ def details_text(facts: RecordJson, numbers: bool = True) -> str:
     lines = [record_text(facts, numbers), f"  {facts['strip']} strip; card {facts['card']} ({facts['card_grade']})"]
     lines += [f"  {facts['illuminant']}, {facts['observer_deg']}° observer; photos: {photos}"]
     lines += [f"  coat: {words}"] if (words := coat_words(facts)) else []
-    lines += [f"  {name}: {value}" for name, value in said.items()] + flag_lines(facts["flags"])
+    lines += [f"  {name}: {value}" for name, value in said.items()]
+    if stained := facts["staining"]:
+        lines += [f"  {stained['sentence']} ({', '.join(photo['name'] for photo in stained['photos'])})"]
+    lines += flag_lines(facts["flags"])
     return "\n".join(lines)
 
 
@@ -93,6 +97,9 @@ def shade_text(facts: ShadeAccountJson, numbers: bool = True) -> str:
     for pair in facts["heat_and_wash"]:
         lines += [f"{batch_words(pair)}, record {pair['before']} to {pair['after']} ({pair['state']}):"]
         lines += [f"  {line}" for line in _pair_lines(pair, numbers)]
+    for cloth in facts["staining"]:
+        lines += ["", f"{batch_words(cloth)}, record {cloth['record']} ({cloth['state']}), white cloth:"]
+        lines += [f"  {cloth['sentence']}"]
     return "\n".join(lines)
 
 
@@ -109,7 +116,8 @@ def batch_text(facts: BatchAccountJson, numbers: bool = True) -> str:
     lines += [] if facts["recipe"] else ["no recipe kept"]
     lines += [facts["notes"]] if facts["notes"] else []
     lines += [record_text(record, numbers) for record in facts["records"]]
-    return "\n".join(lines + ([care_text(facts["care"], (FIXER, POWDER))] if facts["care"] else []))
+    lines += [line for series in facts["heating"] for line in ["", *heat_series_lines(series)]]
+    return "\n".join(lines + ([care_text(facts["care"], (FIXER, POWDER, HEAT))] if facts["care"] else []))
 
 
 def _history_lines(past: HistoryJson, numbers: bool) -> list[str]:
@@ -204,6 +212,7 @@ def kept_text(facts: KeptJson, numbers: bool = True, known: Collection[str] = NO
     """The same for a person; what to take care of in short where it is `known`."""
     lines = [line for record in (facts["record"], *facts["further_records"]) for line in _kept_lines(record, numbers)]
     lines += [line for pair in facts["heat_and_wash"] for line in _pair_lines(pair, numbers)]
+    lines += [facts["treatment_before"]["sentence"]] if facts["treatment_before"] else []
     return "\n".join(lines + ([care_text(facts["care"], known)] if facts["care"] else []))
 
 

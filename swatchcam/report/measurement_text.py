@@ -45,7 +45,7 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
     ]
     for part in (result["sample_photo"], result["reference_photo"]):
         if part is not None:
-            lines += ["", measurement_text(part)] if numbers else _weaknesses(part)
+            lines += ["", measurement_text(part)] if numbers else weak_lines(part)
     # Only a studio that has heat-set strips before is told what heat will do.
     lines += ["", care_text(result["care"], (HEAT,))] if result["care"] else []
     return "\n".join(lines)
@@ -94,7 +94,7 @@ def _deltas(difference: DifferenceJson) -> str:
     return f"   (ΔL* {difference['delta_L']:+.2f}, ΔC* {difference['delta_C']:+.2f}, ΔH* {difference['delta_H']:+.2f})"
 
 
-def _weaknesses(result: MeasurementJson) -> list[str]:
+def weak_lines(result: MeasurementJson) -> list[str]:
     """The flags of the photos and of each strip, the strip named."""
     own = [f"{line} ({colour['name']})" for colour in result["strips"] for line in flag_lines(colour["flags"])]
     return [*own, *flag_lines(result["flags"])]

@@ -114,7 +114,7 @@ class CheckResult:
 
     def as_dict(self) -> CheckJson:
         """The JSON of `swatchcam check`."""
-        from .recalled import recalled_dict, states_dict
+        from .library_records import recalled_dict, states_dict
 
         if self.recalled is None:
             return check_dict(self.found)

@@ -181,7 +181,7 @@ def _to_before(record: Record, earlier: Sequence[Chapter], tolerance: float) -> 
         if alike:
             name = f"batch {chapter.batch.name}, record {alike[-1].number}"
             return ShadeVerdict(judge(between(record.colour, alike[-1].colour, name), tolerance))
-    such = ", ".join(filter(None, (str(record.state), let_down_words(record.let_down))))
+    such = ", ".join(filter(None, (record.state.short, let_down_words(record.let_down))))
     return ShadeVerdict(None, f"no earlier batch {such} on this cloth, with such a card")
 
 

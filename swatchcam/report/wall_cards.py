@@ -25,6 +25,7 @@ SMALLEST = 1.7  # mm; smaller cannot be read on a wall
 NAME_LINES = 2
 FACT_LINES = (1, 1, 2, 2, 1)  # at most, of each of `facts`; with the name they just fit
 LEADING = 1.3  # of the letters' size
+UNITS = ("°C", "°F", "h", "min", "s")  # of how hot and how long
 ROOM = SIZE[0] - 2 * EDGE  # mm, of a line
 
 
@@ -184,7 +185,9 @@ def _broken(words: str, size: float, bold: bool) -> list[str]:
 def _parted(state: str) -> list[str]:
     """A state on up to three lines: what was done, how hot and how long, with what."""
     done, *how = printable(state).split(", ")
-    return list(filter(None, (done, ", ".join(how[:2]), ", ".join(how[2:]))))
+    measured = [part for part in how if part.split()[-1] in UNITS]
+    rest = [part for part in how if part not in measured]
+    return list(filter(None, (done, ", ".join(measured), ", ".join(rest))))
 
 
 def _first(words: str) -> str:

@@ -26,7 +26,7 @@ from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
 from .context import Studio
-from .pages import amount, changes, edits, keep, mix_form, mix_result, phones, photos, records, shades
+from .pages import amount, changes, edits, keep, mix_form, mix_result, phones, photos, records, shades, staining
 from .render import refusal, refused
 from .request_checks import STATIC, Gate
 
@@ -40,6 +40,7 @@ def create_app(studio: Studio) -> Starlette:
             *phones.routes,
             *photos.routes,
             *keep.routes,
+            *staining.routes,
             *shades.routes,
             *records.routes,
             *edits.routes,

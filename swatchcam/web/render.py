@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from ..errors import SwatchcamError, UsageError
 from ..messages.message import Flag, flag_from_json, message_from_json
 from ..messages.surface import PAGE
+from ..text import duration
 from .request_checks import FILE, FILES, REQUEST, STATIC, form_token, wants_json
 
 if TYPE_CHECKING:
@@ -112,5 +113,6 @@ def _templates() -> Environment:
     templates.filters["finding"] = PAGE.finding
     templates.filters["changed"] = changed
     templates.filters["care_heading"] = care_heading
+    templates.filters["duration"] = duration
     templates.filters["stem"] = lambda name: Path(name).stem
     return templates

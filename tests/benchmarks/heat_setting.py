@@ -16,9 +16,9 @@ from pathlib import Path
 
 import numpy as np
 
+from swatchcam.colorimetry.colour_shift import shift
 from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
 from swatchcam.errors import SwatchcamError
-from swatchcam.library.heat_shift import shift
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.stored_colour import errors_as_text, errors_from_text, keep
 from tests.worlds.random_scenes import WORLDS, random_scene, reshoot

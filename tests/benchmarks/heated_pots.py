@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from swatchcam.errors import SwatchcamError
-from swatchcam.library.records import HEAT_SET, State
+from swatchcam.library.records import DRY, HEAT_SET, State
 from swatchcam.mixing.known_strip import KnownStrip, shares_of, slipped, strip_of
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.recommend import correction_for, known_strip_for
@@ -51,7 +51,7 @@ def known(split, number, steps, scale, folder, spread, pairs):
             KnownStrip(shares, slipped(shares, std), seen.kept, name, later=later)
             for seen, later in ((pair.dry, False), (pair.set, True))
         ]
-    return studio, Bench("cloth", State(HEAT_SET), tuple(strips), {}, {}, absolute=True)
+    return studio, Bench("cloth", State(HEAT_SET), tuple(strips), {}, {}, absolute=True, later=State(HEAT_SET))
 
 
 def one_pot(job, split, steps, scale, folder, spread, seed, pairs, heated):
@@ -88,8 +88,9 @@ def corrected(studio, bench, pot, shot, heated, rng, scale):
     target, photos = shot
     written = weighed(pot.written, scale)
     for seen, later in zip(photos[: 1 + heated], (False, True), strict=False):
-        own = known_strip_for(bench, written, seen["right"].kept, strip_of("hidden", "pot"))
-        bench = bench.with_known_strip(replace(own, later=later))
+        state = State(HEAT_SET) if later else DRY
+        own = known_strip_for(bench, written, seen["right"].kept, strip_of("hidden", "pot"), state=state)
+        bench = bench.with_known_strip(own)
     wanted = target_of(photos[0]["left"].kept)
     proposed = correction_for(bench, wanted, written, Order(written.grams, scale), strips=own.pot)
     before = away(studio, target, pot.real)

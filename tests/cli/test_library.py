@@ -280,6 +280,33 @@ def test_keep_tells_what_heat_setting_did(desk):
     assert moved["sentence"].startswith("Washing changed it by no more than the likely measurement error")
 
 
+def test_how_a_strip_was_treated_is_said_shown_and_never_guessed(desk, library):
+    said = type_in("record 2 --state 'heat-set 150 C 4 min press'").stdout
+    assert "Corrected record 2 of shade 'brick', batch 'B1': state." in said
+    told = "heat-set, 150 °C, 4 min, press"
+    for words in ("record 2", "batch brick B1", "shade show brick"):
+        assert told in type_in(words).stdout
+    shown = answer("record 2")
+    assert (shown["state"], shown["treatment"]) == (told, "150 °C, 4 min, press")
+    again = type_in("keep new.jpg --shade brick --batch B2 --state heat-set").stdout
+    assert again.splitlines()[-2] == (
+        "Record 2 was treated like this: 150 °C, 4 min, press. If this one was too, say so:"
+        f" swatchcam record 6 --state '{told}'"
+    )
+    assert library.record(6).state == HEAT_SET
+    # What is proposed can be typed.
+    assert type_in(f"record 6 --state '{told}'").exit_code == DONE
+    assert str(library.record(6).state) == told
+    (desk / "later.jpg").write_text("drawn later")
+    facts = answer("keep later.jpg --shade brick --batch B2 --state 'heat-set 2 min' --mark B --strip left")
+    assert (facts["treatment_before"], facts["record"]["treatment"]) == (None, "2 min")
+    (desk / "dry.jpg").write_text("drawn dry")
+    assert answer("keep dry.jpg --shade brick --batch B3")["treatment_before"] is None
+    # One history holds them all: like is compared with like, however long it was heated.
+    histories = answer("shade show brick")["history"]
+    assert [past["state"] for past in histories] == ["air-dried", "heat-set"]
+
+
 def test_changes_are_logged_and_undone_from_the_command_line(desk, library):
     answer("shade set brick --rename 'deep brick'")
     answer("shade set slat --merge-into slate")

@@ -10,11 +10,12 @@ from sqlalchemy import text
 
 from swatchcam.errors import LibraryError
 from swatchcam.library import schema
-from swatchcam.library.amend import tag_shade
+from swatchcam.library.amend import amend_record, tag_shade
 from swatchcam.library.backup import Count, back_up, restore
-from swatchcam.library.changes import log, merge_shades, remove_record, undo
+from swatchcam.library.changes import log, merge_shades, remove_record, set_target, undo
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import add_lot, keep_proposal, pigments, proposals, set_pigment
+from swatchcam.library.records import DRY, parse_state
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.library.verify import verify
 from swatchcam.measurement.measure import measure
@@ -98,6 +99,23 @@ def test_a_backup_brings_proposals_and_pigments_back(whole, backup, empty):
     assert (proposals(empty), pigments(empty)) == (proposals(whole), pigments(whole))
     undo(empty, log(empty)[0].number)
     assert pigments(empty)[0].lots == ()
+
+
+def test_a_backup_brings_back_how_strips_were_treated_and_what_targets_are_for(library, empty, tmp_path):
+    pressed, washed = parse_state("heat-set 150 C 4 min press"), parse_state("washed 3 times at 40 C")
+    amend_record(library, 1, state="heat-set 150 C 4 min press")
+    put(library, tmp_path / "shots", 4, "Brick", batch="1", state=washed)
+    set_target(library, "Brick", (50.0, 30.0, 30.0), state=pressed)
+    keep_proposal(library, proposal(kind="correction", from_batch="1", state=pressed, target_state=pressed))
+    back_up(library, tmp_path / "treated.zip")
+    restore(tmp_path / "treated.zip", empty)
+    assert tables(empty) == tables(library)
+    assert [empty.record(number).state for number in (1, 4)] == [pressed, washed]
+    assert [(one.state, one.target_state) for one in proposals(empty)][-1] == (pressed, pressed)
+    undo(empty, log(empty)[0].number)
+    assert (empty.shade("Brick").target, empty.shade("Brick").target_state) == (None, None)
+    undo(empty, log(empty)[2].number)
+    assert empty.record(1).state == DRY
 
 
 def test_a_backup_of_a_library_of_the_first_step_is_unpacked(whole, backup, empty, tmp_path):

@@ -10,8 +10,9 @@ import pytest
 
 from swatchcam.colorimetry.cielab import lab_to_lch
 from swatchcam.colorimetry.colour_difference import delta_e_2000
+from swatchcam.colorimetry.colour_shift import shift
 from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
-from swatchcam.library.heat_shift import pair, shift
+from swatchcam.library.heat_shift import pair
 from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, State
 from swatchcam.measurement.verdict import between
 from swatchcam.report.library_text import shift_text

@@ -169,10 +169,10 @@ def problems(read):
 def test_a_list_says_everything_of_each_strip(read, folder):
     found = read(
         f"{','.join(COLUMNS)}\n"
-        "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed 3,2026-02-07,2026-01-31,"
+        "a.jpg,river  blue,left,3,A,cotton,77 T,65 shore,Halm 2,washed,3,40 C,2026-02-07,2026-01-31,"
         '"binder 500 g, blue 2 drops","0,72 g on 10x10 cm",1:10,"a note, long",b.jpg; c.jpg ,lamp/e\u0301.jpg\n'
         "\n"
-        "d.jpg,brick,,,,,,,,,,,,,,,,\n"
+        "d.jpg,brick,,,,,,,,,,,,,,,,,,\n"
     )
     assert found == (
         Listed(
@@ -182,7 +182,7 @@ def test_a_list_says_everything_of_each_strip(read, folder):
             strip="left",
             batch="3",
             mark="A",
-            state=State("washed", 3),
+            state=State("washed", 3, "40 °C"),
             cloth="cotton",
             mesh="77 T",
             squeegee="65 shore",
@@ -198,6 +198,43 @@ def test_a_list_says_everything_of_each_strip(read, folder):
         ),
         Listed(4, folder / "d.jpg", "brick"),
     )
+
+
+@pytest.mark.parametrize(
+    ("cells", "state"),
+    [
+        ("heat-set 150 C 4 min press,,", State("heat-set", how="150 °C, 4 min, press")),
+        ('heat-set,0,"150 °C, 4 min, press"', State("heat-set", how="150 °C, 4 min, press")),
+        ("heat-set press,,150 C", State("heat-set", how="150 °C, press")),
+        ("washed,1,", State("washed", 1)),
+        ("washed,12,60C 30 min", State("washed", 12, "60 °C, 30 min")),
+        ("rubbed,0,wet", State("rubbed", how="wet")),
+        ("air-dried,0,", State("air-dried")),
+        (",,", None),
+        (",0,", None),
+    ],
+)
+def test_a_state_may_stand_in_one_column_or_in_those_of_an_export(read, cells, state):
+    (row,) = read(f"photo,shade,state,washes,treatment\na.jpg,brick,{cells}\n")
+    assert row.state == state
+
+
+@pytest.mark.parametrize(
+    ("cells", "told"),
+    [
+        ("heat-set,3,", "I can't read '3 times'"),
+        ("washed,three,", "I can't read 'three times'"),
+        ("washed 2,3,", "I can't read '3 times'"),
+        ("heat-set,,gently", "I can't read 'gently'"),
+        ("heat-set,,400 C", "'400 °C' can't be right"),
+        ("air-dried,,150 C", "There is no state 'air-dried, 150 C'."),
+        (",,150 C", "There is no state '150 C'."),
+        (",2,", "There is no state '2 times'."),
+    ],
+)
+def test_a_state_that_cannot_be_is_told_with_its_line(problems, cells, told):
+    (line,) = problems(f"photo,shade,state,washes,treatment\na.jpg,brick,{cells}\n")
+    assert line.startswith(f"line 2, state: {told}")
 
 
 @pytest.mark.parametrize(

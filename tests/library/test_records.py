@@ -97,3 +97,27 @@ def test_what_is_written_is_read_back(state):
     assert parse_state(str(state).upper()) == state
     assert parse_state(str(state.kind)) == state.kind
     assert state.kind.order == state.order
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "unlike"),
+    [
+        ("heat-set 150 C", "heat-set 160 C", False),
+        ("heat-set 150 C", "heat-set 161 C", True),
+        ("heat-set 150 C", "heat-set 302 F", False),  # the same: (302 - 32) / 1.8
+        ("heat-set 4 min", "heat-set 6 min", False),  # half as long again
+        ("heat-set 6 min 10 s", "heat-set 4 min", True),
+        ("heat-set 240 s", "heat-set 4 min iron", False),
+        ("heat-set 150 C", "heat-set 10 min", False),  # nothing that both say
+        ("heat-set", "heat-set 200 C 10 min", False),
+        ("washed 3 times 40 C", "washed 3 times 60 C", True),
+        ("rubbed dry", "rubbed wet", True),
+        ("rubbed wet", "rubbed wet 20 strokes", False),
+        ("heat-set 150 C dryer", "heat-set 150 C", False),
+        ("air-dried", "heat-set 150 C", False),  # of another kind
+    ],
+)
+def test_strips_of_one_kind_may_be_treated_unlike(one, other, unlike):
+    """More than 10 °C apart, more than half as long again, or one wet and one dry: limits without a source."""
+    first, second = parse_state(one), parse_state(other)
+    assert first.treated_unlike(second) == second.treated_unlike(first) == unlike

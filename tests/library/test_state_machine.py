@@ -20,6 +20,7 @@ from swatchcam.library import schema
 from swatchcam.library.amend import amend_record, tag_shade
 from swatchcam.library.changes import log, merge_shades, remove_record, remove_shade, rename_shade, set_target, undo
 from swatchcam.library.library import open_library
+from swatchcam.library.records import parse_state
 from swatchcam.library.verify import verify
 from swatchcam.text import key
 from tests.worlds.cheap_measurements import put
@@ -27,6 +28,17 @@ from tests.worlds.cheap_measurements import put
 NAMES = st.sampled_from(["Brick", "brick ", "Sage", "Slate", "River  blue"])
 BATCHES = st.sampled_from(["1", "2", "B"])
 TAGS = st.sampled_from(["old", "linen"])
+STATES = st.sampled_from(
+    [
+        "air-dried",
+        "heat-set",
+        "heat-set 150 C 4 min press",
+        "heat-set 320 F iron",
+        "washed 3",
+        "washed 3, 40 C",
+        "rubbed wet",
+    ]
+)
 
 
 class Studio(RuleBasedStateMachine):
@@ -51,13 +63,16 @@ class Studio(RuleBasedStateMachine):
 
     # --- deeds
 
-    @rule(name=NAMES, batch=BATCHES)
-    def keep(self, name, batch):
+    @rule(name=NAMES, batch=BATCHES, state=STATES)
+    def keep(self, name, batch, state):
         self.photos += 1
-        record = put(self.library, Path(self.folder.name) / "shots", self.photos, name, batch=batch)
-        fresh = {"name": " ".join(name.split()), "tags": [], "target": None, "records": {}}
+        record = put(
+            self.library, Path(self.folder.name) / "shots", self.photos, name, batch=batch, state=parse_state(state)
+        )
+        fresh = {"name": " ".join(name.split()), "tags": [], "target": None, "records": {}, "states": {}}
         shade = self.shades.setdefault(key(name), fresh)
         shade["records"][record.number] = ""
+        shade["states"][record.number] = parse_state(state)
 
     @rule(target=changes, name=NAMES, new=NAMES)
     def rename(self, name, new):
@@ -71,7 +86,9 @@ class Studio(RuleBasedStateMachine):
     @rule(target=changes, name=NAMES, into=NAMES)
     def merge(self, name, into):
         def change():
-            self.shades[key(into)]["records"] |= self.shades.pop(key(name))["records"]
+            gone = self.shades.pop(key(name))
+            for what in ("records", "states"):
+                self.shades[key(into)][what] |= gone[what]
 
         allowed = key(name) in self.shades and key(into) in self.shades and key(name) != key(into)
         return self._does(lambda: merge_shades(self.library, name, into), change, allowed)
@@ -84,19 +101,31 @@ class Studio(RuleBasedStateMachine):
 
         return self._does(lambda: tag_shade(self.library, name, [tag], remove=off), change, key(name) in self.shades)
 
-    @rule(target=changes, name=NAMES, lightness=st.sampled_from([40.0, 50.0]))
-    def aim(self, name, lightness):
-        def change():
-            self.shades[key(name)]["target"] = (lightness, 10.0, 10.0)
+    @rule(target=changes, name=NAMES, lightness=st.sampled_from([40.0, 50.0]), state=st.none() | STATES)
+    def aim(self, name, lightness, state):
+        """Without a state the one that was said before stays."""
+        wanted, meant = (lightness, 10.0, 10.0), state and parse_state(state)
 
-        wanted = (lightness, 10.0, 10.0)
-        return self._does(lambda: set_target(self.library, name, wanted), change, key(name) in self.shades)
+        def change():
+            shade = self.shades[key(name)]
+            shade["target"], shade["for"] = wanted, meant or shade.get("for")
+
+        return self._does(lambda: set_target(self.library, name, wanted, state=meant), change, key(name) in self.shades)
 
     @rule(target=changes, name=NAMES)
     def remove(self, name):
         return self._does(
             lambda: remove_shade(self.library, name), lambda: self.shades.pop(key(name)), key(name) in self.shades
         )
+
+    @rule(target=changes, number=st.integers(1, 12), state=STATES)
+    def say_how_it_was_treated(self, number, state):
+        owners = [shade for shade in self.shades.values() if number in shade["records"]]
+
+        def change():
+            owners[0]["states"][number] = parse_state(state)
+
+        return self._does(lambda: amend_record(self.library, number, state=state), change, bool(owners))
 
     @rule(target=changes, number=st.integers(1, 12), cloth=st.sampled_from(["", "linen", "jute"]))
     def change_a_record(self, number, cloth):
@@ -107,7 +136,7 @@ class Studio(RuleBasedStateMachine):
             if cloth:
                 owners[0]["records"][number] = cloth
             else:
-                del owners[0]["records"][number]
+                del owners[0]["records"][number], owners[0]["states"][number]
 
         def deed():
             return amend_record(self.library, number, cloth=cloth) if cloth else remove_record(self.library, number)
@@ -133,9 +162,12 @@ class Studio(RuleBasedStateMachine):
             name: shade["name"] for name, shade in self.shades.items()
         }
         for name, shade in self.shades.items():
-            assert (list(told[name].tags), told[name].target) == (shade["tags"], shade["target"])
+            said = list(told[name].tags), told[name].target, told[name].target_state
+            assert said == (shade["tags"], shade["target"], shade.get("for"))
             # Cloth is taken over from the shade's last record where nobody says it: only what was said is compared.
-            found = {record.number: record.cloth for record in self.library.records(told[name].name)}
+            records = self.library.records(told[name].name)
+            assert {record.number: record.state for record in records} == shade["states"]
+            found = {record.number: record.cloth for record in records}
             assert set(found) == set(shade["records"])
             assert all(found[number] == cloth for number, cloth in shade["records"].items() if cloth)
 

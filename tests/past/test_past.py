@@ -143,6 +143,14 @@ def test_the_library_reads_as_it_was_written(either):
     assert still_there(was, either.exported()) == []
 
 
+def test_old_records_keep_what_they_say_and_no_treatment_is_invented(either):
+    either.run("library", "upgrade")
+    found, was = either.exported(), kept_export("export-after.json")
+    assert {one["state"] for one in found["records"]} == {one["state"] for one in was["records"]}
+    assert {one["treatment"] for one in found["records"]} == {""}
+    assert {one["target_state"] for one in (*found["shades"], *found["proposals"])} == {None}
+
+
 def test_a_backup_comes_back_into_either_kind_of_library(desk, place):
     desk.library = place
     assert desk.run("library", "restore", str(PAST / "backup.zip"))["records"] == 29

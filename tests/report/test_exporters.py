@@ -14,12 +14,14 @@ from swatchcam.cards.instrument_columns import is_header
 from swatchcam.cards.instrument_import import read_readings
 from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
-from swatchcam.library.records import HEAT_SET, WASHED, State
+from swatchcam.library.photo_table import read_list
+from swatchcam.library.records import HEAT_SET, WASHED, State, parse_state
 from swatchcam.measurement.stored_colour import errors_from_text
 from swatchcam.recipes.film_weight import Coat
 from swatchcam.report.exporters import COLUMNS, FORMULA_SIGNS, defused, library_cgats, library_csv
 from swatchcam.report.library_json import library_json
 from tests.worlds import studio_records as studio
+from tests.worlds.cheap_measurements import proposal
 
 HALF_OF_LAST_DIGIT = 5.1e-6
 BATCHES, RECORDS = studio.three_batches()
@@ -65,6 +67,31 @@ def test_csv_says_what_a_record_rests_on():
     colour = RECORDS[3].colour
     assert_allclose(float(row["standard_uncertainty_a"]), colour.covariance[1, 1] ** 0.5, atol=HALF_OF_LAST_DIGIT)
     assert_allclose(float(row["interval95_ciede2000"]), colour.radius, atol=HALF_OF_LAST_DIGIT)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["wet", "air-dried", "heat-set 150 C 4 min press", "heat-set", "washed once", "washed 12, 60 C", "rubbed wet"],
+)
+def test_a_state_and_its_treatment_are_read_back_by_a_list_of_photos(tmp_path, text):
+    (tmp_path / "a.jpg").write_bytes(b"drawn")
+    record, state = replace(RECORDS[0], state=parse_state(text)), parse_state(text)
+    exported = rows_of(library_csv([studio.shade()], BATCHES, [record]))[0]
+    table = io.StringIO(newline="")
+    writer = csv.DictWriter(table, ["photo", "shade", "state", "washes", "treatment"], extrasaction="ignore")
+    writer.writeheader()
+    writer.writerow(exported | {"photo": "a.jpg"})
+    (row,) = read_list(written(tmp_path, "photos.csv", table.getvalue()), tmp_path)
+    assert row.state == state
+
+
+def test_what_a_target_is_for_goes_with_it():
+    pressed = parse_state("heat-set 150 C 4 min press")
+    for state, told in ((pressed, "heat-set, 150 °C, 4 min, press"), (None, "")):
+        shade = studio.shade(target_state=state)
+        assert rows_of(library_csv([shade], BATCHES, RECORDS))[0]["target_state"] == told
+        found = json.loads(library_json([shade], BATCHES, RECORDS, [proposal(number=1, target_state=state)]))
+        assert [each["target_state"] for each in (*found["shades"], *found["proposals"])] == [told or None] * 2
 
 
 def test_a_nominal_card_gets_no_distance_from_the_target():

@@ -77,7 +77,7 @@ def _tuples(found: Any, path: str) -> Iterator[str]:
 
 
 PRINTED: dict[str, tuple[type, ...]] = {
-    "check": (json_types.CheckJson,),
+    "check": (json_types.CheckJson, json_types.StainingJson),
     "measure": (json_types.MeasurementJson,),
     "opacity": (json_types.OpacityJson,),
     "near": (json_types.NearJson,),

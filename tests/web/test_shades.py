@@ -27,7 +27,7 @@ from swatchcam.library.search import nearest_shades
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import PAGE
 from swatchcam.recipes.safety import FIXER, HEAT, LINES
-from swatchcam.report.library_records import near_dict, pair_dict, shade_account, shades_dict
+from swatchcam.report.library_records import batch_account, near_dict, pair_dict, shade_account, shades_dict
 from swatchcam.report.shade_summary import dossier
 from swatchcam.web.inbox import Tray
 from swatchcam.web.pages import changes, edits, records, shades
@@ -319,6 +319,23 @@ def test_what_heat_setting_did_is_told_with_its_cautions(season, brick):
         assert pair_dict(found)["sentence"] in brick.text
     assert all(line in brick.text for line in LINES[HEAT])
     assert LINES[HEAT][0] not in season.get("/shade?name=River+blue").text
+
+
+def test_a_batch_says_when_heat_no_longer_moves_its_colour_in_the_command_s_words(halm):
+    set_brick = BRICK[0] - 3.0, BRICK[1] + 3.0, BRICK[2] + 1.0
+    halm.keep("Brick", batch="1", mark="A", measured="2026-01-01")
+    assert "no longer" not in halm.get("/batch?shade=Brick&batch=1").text
+    for day, time in enumerate(("1 min", "2 min", "4 min", "8 min"), start=2):
+        said = {"state": f"heat-set 150 C {time} press", "mark": "A", "measured": f"2026-01-0{day}"}
+        halm.keep("Brick", set_brick, batch="1", **said)
+    page = halm.get("/batch?shade=Brick&batch=1")
+    assert "When does heat no longer move the colour?" in page.text
+    (series,) = batch_account(halm.library, "Brick", "1")["heating"]
+    assert [time["records"] for time in series["times"]] == [[2], [3], [4], [5]]
+    for words in (series["heated"], series["sentence"], series["caution"]["sentence"]):
+        assert words in page.text
+    assert [attrs["aria-label"] for attrs, _ in page.all("svg")] == ["Colour by time of heating, at 150 °C, press"]
+    assert cautions(page)
 
 
 def cautions(page):

@@ -156,3 +156,27 @@ def test_on_a_desk_the_same_pages_stand(chromium, shop, phone):
         same_numbers(desk, told("check", sample("differs"), "--card", CARD))
         for path in ("/shades", "/shade?name=Rose", f"/record/{number}", "/phones", "/pot"):
             desk.go(path).check()
+
+
+def test_a_cloth_that_was_rubbed_with_a_strip_is_graded_and_kept_with_it(phone, shop):
+    words = ["keep", sample("season_3_set"), "--card", CARD, "--shade", "Rust", "--batch", "1", "--state", "rubbed wet"]
+    number = told(*words, "--library", shop.library)["record"]["number"]
+    phone.go(f"/record/{number}").check().press("Grade the white cloth that was rubbed with it").check()
+    phone.send("stained").check()
+    facts = told("check", sample("stained"), "--staining", "--card", CARD)
+    low, high = facts["interval95"]
+    assert phone.text("h1") == facts["sentence"]
+    text = phone.open_all().text()
+    assert f"{facts['difference']:.1f}, in 95 of 100 cases {low:.1f} to {high:.1f}" in text
+    assert facts["caution"] in text
+    phone.press("Keep the grade with it").check()
+    assert facts["sentence"] in phone.text()
+    kept = told("record", str(number), "--library", shop.library)["staining"]
+    assert (kept["grade"], kept["difference"], kept["interval95"]) == (facts["grade"], facts["difference"], [low, high])
+    phone.go("/shade?name=Rust").check()
+    assert facts["sentence"] in phone.text()
+    before = phone.go("/").send("stained").page.url  # the clean window is seen to hold no ink: one tap
+    phone.press("See how much colour came off").page.wait_for_url(lambda url: url != before)
+    phone.page.wait_for_selector("h1:has-text('Staining grade')")
+    phone.check()
+    assert phone.text("h1") == facts["sentence"]

@@ -20,10 +20,13 @@ from swatchcam.cards.values_file import Sheet, sheet_text
 from swatchcam.measurement.pigment_row import ROW, Places
 from swatchcam.measurement.pigment_row_sheet import lay_row, places_text
 from tests.paths import HOME
+from tests.worlds.hidden_studios import dyed
+from tests.worlds.inks import PIGMENTS as PIGMENT_TABLE
 from tests.worlds.inks import Recipe, cloth, strip_reflectance
 from tests.worlds.lens import Pose
 from tests.worlds.phone import Phone, matrix_profile
 from tests.worlds.printers import AS_READ, READ_AT, PrintedCard, print_card
+from tests.worlds.scene import SERIES as SERIES_OF_FILMS
 from tests.worlds.scene import Cover, Glare, Ink, Loose, Scene, Shot, ink, render, write_jpeg
 from tests.worlds.spectra import (
     BUILD_BAD_LIGHTS,
@@ -266,6 +269,16 @@ def pot(number: int, right: Recipe, thickness: float = FILM) -> Scene:
     return table_top(strip(TERRACOTTA), strip(right, thickness), pose=pose, seed=70, shot=number)
 
 
+def stained() -> Scene:
+    """White cloth, clean left; right the same kind of cloth, rubbed with a red print that was not heated enough."""
+    white = cloth("white")
+    depth = 0.0045 * PIGMENT_TABLE["red"].absorption
+    rubbed = Ink(np.array([dyed(share * depth, white) for share in SERIES_OF_FILMS]), 0.08)
+    patch = replace(rubbed, extent=(0.35, 0.31, 0.65, 0.68), ragged=0.8)
+    pose = Pose(rotation=-2, tilt_x=4, tilt_y=6, fraction=0.85)
+    return table_top(Ink(white), patch, cloth=white, pose=pose, seed=90)
+
+
 def bad_glare() -> Scene:
     return replace(good_pair(), glare=Glare((168, 36), 16, 0.4))
 
@@ -302,6 +315,7 @@ SAMPLES: dict[str, Sample] = {
     "tilted": Sample("the strips of good_pair, upside down and at a slant of 25 degrees", tilted),
     "before_heat": Sample("a kept strip left, a fresh print right, before heat setting", before_heat),
     "after_heat": Sample("the same two strips after the right one was heat-set", after_heat),
+    "stained": Sample("white cloth, clean left; right rubbed with a print that was not heated enough", stained, TINY),
     "test_series_1": Sample("brown pigment, 0.1 % and 0.2 % of the paste", lambda: test_series(0)),
     "test_series_2": Sample("brown pigment, 0.4 % and 0.8 %", lambda: test_series(2)),
     "test_series_3": Sample("brown pigment, 1.6 % and 3.2 %", lambda: test_series(4)),

@@ -3,9 +3,18 @@
 from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
 from .export import LibraryJson
 from .handbook import ChapterJson, ContentsJson
-from .library import BatchAccountJson, KeptJson, NearJson, PairJson, RecordJson, ShadeAccountJson, ShadesJson
+from .library import (
+    BatchAccountJson,
+    HeatSeriesJson,
+    KeptJson,
+    NearJson,
+    PairJson,
+    RecordJson,
+    ShadeAccountJson,
+    ShadesJson,
+)
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
-from .measuring import CheckJson, MeasurementJson
+from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
 from .mixing import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .weighing import AmountJson, OpacityJson, WeighingJson
@@ -13,6 +22,7 @@ from .weighing import AmountJson, OpacityJson, WeighingJson
 # In reading order. The keys of one that stands here are described once, also where another object holds it.
 JSON_OBJECTS: tuple[type, ...] = (
     CheckJson,
+    StainingJson,
     MeasurementJson,
     FlagJson,
     RefusedJson,
@@ -28,6 +38,7 @@ JSON_OBJECTS: tuple[type, ...] = (
     ShadesJson,
     ShadeAccountJson,
     BatchAccountJson,
+    HeatSeriesJson,
     ChangeJson,
     ChangesJson,
     LogJson,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypedDict
 
-from .library import CoatJson, KeptPhotoJson
+from .library import CoatJson, KeptPhotoJson, KeptStainingJson
 from .messages import FlagJson
 
 
@@ -14,6 +14,7 @@ class ExportedShadeJson(TypedDict):
     number: Annotated[int, "number of the shade"]
     name: Annotated[str, "the shade"]
     target_lab: Annotated[list[float] | None, "[L, a, b] of the colour wanted, D65 and 10 degrees, or null"]
+    target_state: Annotated[str | None, "what the target is for: `heat-set, 150 °C, 4 min, press`; null if nobody said"]
     tolerance_ciede2000: Annotated[float | None, "the shade's own tolerance; null for the usual one"]
     judge: Annotated[str, "`strips` or `pot`: whose verdict counts when it is checked"]
     tags: Annotated[list[str], "its tags"]
@@ -60,8 +61,9 @@ class ExportedRecordJson(TypedDict):
     shade: Annotated[str, "its shade"]
     batch: Annotated[str, "its batch"]
     mark: Annotated[str, "what is written on the strip, or empty"]
-    state: Annotated[str, "`wet`, `air-dried`, `heat-set` or `washed`"]
+    state: Annotated[str, "`wet`, `air-dried`, `heat-set`, `washed` or `rubbed`"]
     washes: Annotated[int, "how often it was washed"]
+    treatment: Annotated[str, "how it was heated, washed or rubbed: `150 °C, 4 min, press`; empty if nobody said"]
     measured_date: Annotated[str, "day of the photo"]
     place_in_photo: Annotated[str, "where the strip lies: `left`, `right`, or `beside-` and a number"]
     illuminant: Annotated[str, "the light the numbers are for"]
@@ -80,6 +82,7 @@ class ExportedRecordJson(TypedDict):
     grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
     phone: Annotated[str, "what the photo says of the phone, or empty"]
     light: Annotated[str, "the light, as you said it, or empty"]
+    staining: Annotated[KeptStainingJson | None, "of a white cloth that was rubbed or washed with it, or null"]
     photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
     flags: Annotated[list[FlagJson], "weaknesses"]
     notes: Annotated[str, "anything else you said, or empty"]
@@ -104,7 +107,7 @@ class ExportedProposalJson(TypedDict):
     facts: Annotated[dict[str, Any], "what else was weighed"]
     covariance: Annotated[list[list[float]], "of L, a and b"]
     state: Annotated[str, "the state it holds for"]
-    target_state: Annotated[str | None, "what was done to the cloth that has the colour wanted; null if nobody said"]
+    target_state: Annotated[str | None, "the state that the target is for; null if nobody said"]
     recipe: Annotated[list[RecipePartJson], "all that is in the pot then"]
 
 

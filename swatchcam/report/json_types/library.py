@@ -23,6 +23,23 @@ class CoatJson(TypedDict):
     relative_standard_uncertainty: Annotated[float, "one standard deviation of that, as a part of it"]
 
 
+class StainedJson(TypedDict):
+    """How much of a print came off on white cloth."""
+
+    grade: Annotated[str, "grey scale grade for staining (ISO 105-A04), 5 (none) down to 1"]
+    grades_possible: Annotated[list[str], "grades that it may be, the best first"]
+    sentence: Annotated[str, "the same in words"]
+    difference: Annotated[float, "dE_GS of ISO 105-A04, CIELAB units"]
+    interval95: Annotated[Interval, "[low, high] of the true dE_GS"]
+
+
+class KeptStainingJson(StainedJson):
+    """The staining that is kept with a record."""
+
+    measured: Annotated[str, "day of the photo"]
+    photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
+
+
 class RecordNameJson(TypedDict):
     """Which record."""
 
@@ -30,7 +47,10 @@ class RecordNameJson(TypedDict):
     shade: Annotated[str, "its shade"]
     batch: Annotated[str, "its batch"]
     mark: Annotated[str, "what is written on the strip, or empty"]
-    state: Annotated[str, "what was done to the strip: `wet`, `air-dried`, `heat-set`, `washed 3 times` ..."]
+    state: Annotated[
+        str, "what was done to the strip: `air-dried`, `heat-set, 150 °C, 4 min, press`, `washed 3 times` ..."
+    ]
+    treatment: Annotated[str, "of that, how: `150 °C, 4 min, press`; empty if nobody said"]
     measured: Annotated[str, "day of the photo"]
     strip: Annotated[str, "where the strip lies in the photo: `left`, `right`, or `beside-` and a number"]
 
@@ -51,6 +71,9 @@ class RecordJson(RecordNameJson, LabJson):
     phone: Annotated[str, "what the photo says of the phone, or empty"]
     light: Annotated[str, "the light, as you said it, or empty"]
     photos: Annotated[list[KeptPhotoJson], "the photos it rests on"]
+    staining: Annotated[
+        KeptStainingJson | None, "of a white cloth that was rubbed or washed with it; null if none was graded"
+    ]
     flags: Annotated[list[FlagJson], "weaknesses"]
     notes: Annotated[str, "anything else you said, or empty"]
 
@@ -71,10 +94,44 @@ class OfShadeJson(InLibraryJson):
     shade: Annotated[str, "the shade"]
 
 
+class HeatTestJson(TypedDict):
+    """A strip that was washed or rubbed after it was heated for this time."""
+
+    record: Annotated[int, "number of the record after"]
+    state: Annotated[str, "what was done: `washed 3 times`, `rubbed, wet` ..."]
+    grey_scale_grade: Annotated[str, "grey scale grade for change in colour (ISO 105-A05), 1 to 5"]
+    grey_scale_grades_possible: Annotated[list[str], "grades that it may be, the best first"]
+    staining: Annotated[str | None, "grade of the white cloth it was washed or rubbed with; null if nobody measured it"]
+
+
+class HeatTimeJson(TypedDict):
+    """The strips that were heated for one time."""
+
+    seconds: Annotated[float, "how long, s"]
+    records: Annotated[list[int], "numbers of the records after heating"]
+    ciede2000: Annotated[NumberJson, "how far the colour is from the dry one; mean of its strips"]
+    tested: Annotated[list[HeatTestJson], "those that were washed or rubbed then"]
+
+
+class HeatSeriesJson(FindingJson):
+    """When heat no longer moves the colour: in `heating` of what `batch` prints. Its sentence is the answer."""
+
+    heated: Annotated[str, "temperature and tool in words, as far as they were said"]
+    celsius: Annotated[list[float] | None, "[lowest, highest] temperature, °C; null if nobody said"]
+    settings: Annotated[str, "tool and setting, such as `2 dots, iron`; empty if nobody said"]
+    times: Annotated[list[HeatTimeJson], "each time, the shortest first"]
+    rests_from_s: Annotated[float | None, "from here on the colour rests, s; null where it does not or nobody can tell"]
+    rests_to_s: Annotated[float | None, "up to here it was seen to rest, s; or null"]
+    later: Annotated[FindingJson | None, "how longer heat moves it, if by more than the likely measurement error"]
+    next_s: Annotated[list[float], "how long to heat further strips, s; empty if nothing is missing"]
+    caution: Annotated[FindingJson, "what a colour that rests does not say"]
+
+
 class BatchAccountJson(OfShadeJson, BatchJson):
     """What `swatchcam batch --json` prints: a batch with its recipe and records."""
 
     records: Annotated[list[RecordJson], "its records, each as `record` prints it"]
+    heating: Annotated[list[HeatSeriesJson], "where strips were heated for several times: when the colour rests"]
     care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 
@@ -159,11 +216,21 @@ class PairJson(TypedDict):
     sentence: Annotated[str, "the same in words"]
 
 
+class StainedRecordJson(KeptStainingJson):
+    """A white cloth that was rubbed or washed with a strip of the shade."""
+
+    record: Annotated[int, "number of the strip's record"]
+    batch: Annotated[str, "its batch"]
+    let_down: Annotated[float, "parts of clear base to one part of ink in a let-down strip; 0 for the ink itself"]
+    state: Annotated[str, "its state"]
+
+
 class ShadeAccountJson(InLibraryJson, ShadeJson):
     """What `swatchcam shade show --json` prints: everything about a shade."""
 
     history: Annotated[list[HistoryJson], "how well it was matched, one for each state"]
     heat_and_wash: Annotated[list[PairJson], "what heat setting and washing did"]
+    staining: Annotated[list[StainedRecordJson], "how much came off on white cloth, by record"]
 
 
 class KeptJson(InLibraryJson):
@@ -172,6 +239,9 @@ class KeptJson(InLibraryJson):
     record: Annotated[RecordJson, "what was kept, as `record` prints it"]
     further_records: Annotated[list[RecordJson], "the other strips of the pot that were kept with it"]
     heat_and_wash: Annotated[list[PairJson], "what heat setting or washing did to these strips"]
+    treatment_before: Annotated[
+        FindingJson | None, "how earlier strips of the shade were treated, if you did not say it of this one; or null"
+    ]
     care: Annotated[list[str], "cautions, in words; empty where there are none"]
 
 

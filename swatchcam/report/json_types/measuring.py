@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal, TypedDict
 
 from .colours import AxesJson, HeadJson, Interval, LabJson
-from .library import RecordJson
+from .library import RecordJson, StainedJson
 from .messages import FlagJson
 
 
@@ -236,6 +236,17 @@ class PotsJson(TypedDict):
     odd_strips: Annotated[list[str], "strips that do not fit the others of their pot"]
     more_strips: Annotated[int | None, "further strips that would tell strength from film; null if none would"]
     films: Annotated[FilmScatterJson, "how unlike the films of two strips are"]
+
+
+class StainingJson(HeadJson, StainedJson):
+    """What `swatchcam check --staining --json` prints: the grade first, then all it rests on."""
+
+    unstained: Annotated[str, "the clean cloth"]
+    stained: Annotated[str, "the stained one"]
+    flags: Annotated[list[FlagJson], "weaknesses of the grade"]
+    caution: Annotated[str, "what the grade is not"]
+    sample_photo: Annotated[MeasurementJson, "the photo, as `measure` prints it"]
+    reference_photo: Annotated[MeasurementJson | None, "the photo of the clean cloth, if that is another one, or null"]
 
 
 class CheckJson(HeadJson):

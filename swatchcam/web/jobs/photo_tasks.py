@@ -104,7 +104,9 @@ def _look(path: str, asked: Job, row: Any, count: int) -> Look:
     from ...photo.header import damaged
 
     try:
-        return take_look(path, asked.get("card"), row, beside=bool(asked.get("beside")))
+        return take_look(
+            path, asked.get("card"), row, beside=bool(asked.get("beside")), staining=bool(asked.get("staining"))
+        )
     except PhotoError as error:
         if error.code == damaged().code and not _fits(path):
             raise MemoryError from error

@@ -28,8 +28,8 @@ from ...measurement.verdict import (
 from ...recipes.let_down import parse_let_down
 from ...recipes.numbers import parse_amount
 from ...report.json_types import CheckJson, MeasurementJson
+from ...report.library_records import recalled_dict, states_dict
 from ...report.measurement import verdict_dict
-from ...report.recalled import recalled_dict, states_dict
 from ...text import let_down_words, listed, the_strip
 from ..context import Studio
 from ..forms import SHOWN

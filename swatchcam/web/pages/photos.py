@@ -28,7 +28,9 @@ from ..inbox import TrayItem
 from ..inbox_files import refusing
 from ..render import REFUSAL, page
 from ..request_checks import FILES, posted
-from .result import PHOTO, answer_page, outcome_of, records_on, sitting_on
+from .changes import number_in
+from .result import PHOTO, answer_page, outcome_of, records_on, shows_cloth, sitting_on
+from .staining import outcome_of_cloth, staining_page
 from .state_fields import asked_state, state_said
 
 RECENT = 12  # photos on the first page
@@ -69,6 +71,7 @@ def send(request: Request, form: FormData) -> Response:
         "state": str(state_said(form, "Today’s strip is") or ""),
         "aim": text(form, "aim"),
         "mix": text(form, "mix"),
+        "record": text(form, "record"),
     }
     lights = [light for light, sent in enumerate(under, start=1) for _ in sent]
     with _unpacked(studio, [*under[0], *under[1]]) as sent:
@@ -112,10 +115,11 @@ def show(request: Request) -> Response:
     if item.state == "refused":
         return page(request, "again.html.jinja", item=item, told=item.refusal, **_again(studio))
     try:
-        sitting = sitting_on(item)
+        sitting = sitting_on(item, cloth=True)
     except UsageError as error:  # an earlier version measured it
         return page(request, "again.html.jinja", status=REFUSAL, item=item, told=error, **_again(studio))
-    return answer_page(request, studio, item, sitting, _again(studio))
+    shown = staining_page if shows_cloth(item) else answer_page
+    return shown(request, studio, item, sitting, _again(studio))
 
 
 def state(request: Request) -> Response:
@@ -145,7 +149,10 @@ def _again(studio: Studio) -> dict[str, Any]:
 
 
 def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
-    """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`)."""
+    """What the next photo is for: a shade that it is judged against, or what a pot was to become (`mix`),
+
+    or the record whose strip has stained a white cloth (`staining`).
+    """
     library = studio.found()
     names = {key(shade.name): shade.name for shade in library.shades()} if library else {}
     target, mixed = None, ""
@@ -159,6 +166,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
         "aim": ",".join(f"{target[axis]:.2f}" for axis in "Lab") if target else "",
         "mix": mixed,
         **asked_state(library, shade, None),
+        "stained": said.get("staining", "") if number_in(said.get("staining", "")) else "",
     }
 
 
@@ -168,6 +176,7 @@ def _how(studio: Studio, form: FormData) -> dict[str, Any]:
         "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
         "row": choice(form, "row", _with(known_rows(), studio.row), default="") or None,
         "beside": ticked(form, "beside"),
+        "staining": ticked(form, "staining"),
     }
 
 
@@ -182,8 +191,8 @@ def _told(studio: Studio, items: list[TrayItem]) -> dict[str, Any]:
     words, kept = dict.fromkeys(ids, ""), {id: list[str]() for id in ids}
     for item in items:
         with suppress(UsageError):
-            sitting = sitting_on(item)
-            words[item.id] = outcome_of(sitting)
+            sitting = sitting_on(item, cloth=True)
+            words[item.id] = (outcome_of_cloth if shows_cloth(item) else outcome_of)(sitting)
             records = records_on(library, sitting) if library else {}
             kept[item.id] = [f"{record.shade}, batch {record.batch}" for record in records.values()]
     return {"words": words, "kept": kept}

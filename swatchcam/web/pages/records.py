@@ -4,21 +4,27 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from ...errors import SwatchcamError
-from ...library.heat_shift import pair
+from ...library.amend import STAINING_STATES
+from ...library.heat_shift import heat_series, pair
 from ...library.library import Library
-from ...library.records import USUAL_LIGHT, Batch, batch_named, light_of
+from ...library.records import USUAL_LIGHT, Batch, Record, batch_named, light_of
+from ...measurement.stored_colour import PhotoRef
 from ...recipes.parser import DROPS, TIPS
 from ...recipes.recipe import as_given
+from ...recipes.safety import HEAT
 from ...report.cautions import care_of_recipes, first_time, heat_in
+from ...report.heat_series import heat_series_dict
 from ...report.library_records import batch_dict, record_dict
 from ...report.library_text import coat_words
 from ...report.measurement import GRADE_WORDS
+from ...report.plots.heat_plot import heat_plot
 from ...text import the_strip
 from ..context import Studio, studio_of
 from ..render import page
@@ -48,13 +54,14 @@ def record(request: Request) -> Response:
         chip=record_chip(found),
         strip=the_strip(found.colour.name),
         grade=GRADE_WORDS.get(found.grade, found.grade),
-        photos=[photo for photo in found.photos if _lies(library, photo.digest)],
+        photos=[photo for photo in _photos_of(found) if _lies(library, photo.digest)],
         pairs=heat_pairs(reversed(pairs)),
         care=care,
         care_open=first_time(library, care, own=1),
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
         states=WORDS,
         said=dict.fromkeys(FIELDS, "") | fields_of_state(found.state),
+        may_stain=found.state.name in STAINING_STATES,
     )
 
 
@@ -62,7 +69,7 @@ def photo(request: Request) -> Response:
     """A small picture of a photo that a record rests on; what cannot be shown is not there."""
     studio = studio_of(request)
     library = studio.opened()
-    digests = {one.digest for one in library.record(number_of(request, "number")).photos}
+    digests = {one.digest for one in _photos_of(library.record(number_of(request, "number")))}
     digest = request.path_params["digest"]
     if digest not in digests:
         raise HTTPException(404)
@@ -78,7 +85,17 @@ def batch(request: Request) -> Response:
     library = studio_of(request).opened()
     asked = request.query_params
     found = batch_of(library, asked.get("shade", ""), asked.get("batch", ""))
-    return page(request, "batch.html.jinja", shade=found.shade, facts=batch_dict(found), fields=fields_of(found))
+    heating = [heat_series_dict(series) for series in heat_series(library.records(found.shade, found.name))]
+    return page(
+        request,
+        "batch.html.jinja",
+        shade=found.shade,
+        facts=batch_dict(found),
+        fields=fields_of(found),
+        heating=[(facts, Markup(heat_plot(facts))) for facts in heating],
+        care=(care := care_of_recipes([found.recipe], {HEAT} if heating else ())),
+        care_open=first_time(library, care),
+    )
 
 
 def batch_of(library: Library, shade: str, name: str) -> Batch:
@@ -106,6 +123,11 @@ def fields_of(batch: Batch) -> dict[str, str]:
         "new_name": batch.name,
         "notes": batch.notes,
     }
+
+
+def _photos_of(record: Record) -> tuple[PhotoRef, ...]:
+    """Those of the strip, then those of the cloth that it stained."""
+    return (*record.photos, *(record.staining.photos if record.staining else ()))
 
 
 def _lies(library: Library, digest: str) -> bool:

@@ -45,6 +45,7 @@ from .ways_out import ways_out
 ShownStrip = tuple[str, str, str, Markup]  # a strip's name, its words, what is told below them, its chip
 
 PHOTO = "photo"  # the kind of item
+NO_INK = "bare-cloth", "bare-white"  # flags of a window: it may be white cloth, clean beside a stained one
 LARGE = (400, 320)  # px of a chip; the page fits it in
 
 
@@ -73,6 +74,7 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
         weak=weak,
         **_states(library, question),
         ways=ways_out(library, sitting, question, problem) if library and problem else [],
+        cloth_seen=any(flag.code in NO_INK for flags in sitting.flags.values() for flag in flags),
         records=records_on(library, sitting) if library else {},
         shades=[shade.name for shade in library.shades()] if library else [],
         **again,
@@ -80,14 +82,21 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
     )
 
 
-def sitting_on(item: TrayItem) -> Sitting:
-    """What the photos of an item gave.
+def shows_cloth(item: TrayItem) -> bool:
+    """Whether the photos of an item were sent as ones of stained white cloth: there is no ink in them."""
+    return bool(item.asked.get("staining"))
+
+
+def sitting_on(item: TrayItem, *, cloth: bool = False) -> Sitting:
+    """What the photos of an item gave; of stained white cloth only if `cloth` is asked for.
 
     Raises
     ------
     UsageError
-        They are not measured, or were refused, or by another version of the program.
+        They are not measured, or were refused, or by another version of the program, or show no ink.
     """
+    if shows_cloth(item) and not cloth:
+        raise UsageError("photo-of-cloth", "measure-it-as-strips")
     if item.kind != PHOTO or item.state != "done" or item.answer is None:
         raise UsageError("photo-without-colours", "take-another-photo")
     try:

@@ -29,6 +29,7 @@ from ...report.measurement import difference_dict
 from ...report.plots.colour_plots import ab_plot, interval_bar, lc_plot
 from ...report.plots.control_chart_plot import history_chart
 from ...report.shade_summary import Chapter, Dossier, RecordLine, ShadeVerdict, dossier
+from ...report.staining import stained_records
 from ...text import counted
 from ...text import listed as joined
 from ..context import studio_of
@@ -155,6 +156,7 @@ def shade(request: Request) -> Response:
             past for state in states(records) if (past := history(one.target, records, state, one.target_state)).points
         ],
         pairs=heat_pairs([*reversed(found.pairs)][:shown]),
+        stained=stained_records(records),
         ways=WAYS,
         care=care,
         care_open=first_time(library, care, own=1),
@@ -179,7 +181,7 @@ def merging(request: Request) -> Response:
         names=(one.name, other.name),
         chips=[record and record_chip(record, HALF) for record in both],
         records=both,
-        states={str(record.state) for record in both if record},
+        states={record.state.short for record in both if record},
         told=_apart(both[0], both[1], one, other),
     )
 
