@@ -214,6 +214,8 @@ def _proposal_dict(made: Proposal) -> ProposalJson:
         "shade": made.shade,
         "batch": made.batch,
         "predicted": sure_colour(made.lab, made.radius),
+        "state": str(made.state),
+        "target_state": None if made.target_state is None else str(made.target_state),
     }
 
 
@@ -238,7 +240,9 @@ def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:
     shelf, names = answer.bench.shelf, answer.bench.names
     shares = [(name, share) for choice in chosen for name, share in choice.mix.shares.items()]
     over = [names.get(name, name) for name, share in shares if name in shelf and share > (shelf[name].most or math.inf)]
-    heat = {HEAT} if answer.bench.state.name in (HEAT_SET, WASHED) else set()
+    finished = answer.shade.target_state if answer.shade else None
+    aims = [state.name for state in (answer.bench.state, finished) if state]
+    heat = {HEAT} if {HEAT_SET, WASHED} & {*aims} else set()
     white = {WHITE} if any(WHITES in name for name, _ in shares) else set()
     return care_lines({INK, DISPOSAL} | heat | white | named_in(_parts(answer, shares)), over)
 

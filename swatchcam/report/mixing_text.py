@@ -128,7 +128,7 @@ def prediction_check_text(facts: PredictionsJson) -> str:
         tail = "" if target is None else f", {target:.1f} from the target"
         outside = "" if each["held"] else "  (outside its interval)"
         lines.append(
-            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']}:"
+            f"  {each['kind']:<10} {each['shade']}, batch {each['batch']}, record {each['record']} ({each['state']}):"
             f" {each['miss_ciede2000']:.1f} CIEDE2000 from what was predicted{tail}{outside}"
         )
     return "\n".join([*lines, *map(_waiting_line, facts["waiting"])])
@@ -136,7 +136,8 @@ def prediction_check_text(facts: PredictionsJson) -> str:
 
 def _waiting_line(made: WaitingProposalJson) -> str:
     pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in made["pot"])
-    return f"  not measured yet: proposal {made['proposal']}, {made['shade']}, batch {made['batch']}: {pot}"
+    strip = f"{made['shade']}, batch {made['batch']} ({made['state']})"
+    return f"  not measured yet: proposal {made['proposal']}, {strip}: {pot}"
 
 
 def _head(facts: AnswerJson, numbers: bool) -> str:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, TypeVar
 
+from ..library.proposals import AGAIN, RECIPE
+from ..library.records import AIR_DRIED
 from ..messages.message import SAID_BEFORE
 
+Typed = TypeVar("Typed")
+
 WORDS = "words"  # the key under which a file says in which words it is written
-TODAY = 2
+TODAY = 3
 RENAMED = {
     "drawdown": "strip",
     "drawdowns": "strips",
@@ -32,9 +37,32 @@ def marked(facts: dict[str, Any]) -> dict[str, Any]:
 
 def in_todays_words(stored: dict[str, Any]) -> dict[str, Any]:
     """What was stored, however old, without the mark of its words."""
-    if stored.get(WORDS) == TODAY:
-        return {name: value for name, value in stored.items() if name != WORDS}
-    return _keys_renamed(stored)
+    then = stored.get(WORDS, 1)
+    facts = {name: value for name, value in stored.items() if name != WORDS}
+    facts = facts if then > 1 else _keys_renamed(facts)
+    return facts if then == TODAY else _of_a_target(facts)
+
+
+def fields_today(kind: str, typed: Iterable[tuple[str, Typed]]) -> list[tuple[str, Typed]]:
+    """Fields of a form of the mixing table by today's names; what no one chose is left out.
+
+    A form for a fresh pot once asked for a `state`, air-dried unless another was chosen: that of the target, as it is
+    called now.
+    """
+    if kind not in (RECIPE, AGAIN):
+        return list(typed)
+    said = [(name, value) for name, value in typed if (name, value) != ("state", AIR_DRIED)]
+    return [("target_state" if name == "state" else name, value) for name, value in said]
+
+
+def _of_a_target(facts: dict[str, Any]) -> dict[str, Any]:
+    """A question for a fresh pot, of before a target had a state, with what was chosen as the target's."""
+    if facts.get("kind") not in (RECIPE, AGAIN) or "typed" not in facts or "place" not in facts:
+        return facts
+    typed = fields_today(facts["kind"], [(name, value) for name, value in facts["typed"]])
+    state = dict(typed).get("target_state", "")
+    place = facts["place"] | {"state": ""}
+    return facts | {"typed": [list(each) for each in typed], "place": place, "asked": facts["asked"] | {"state": state}}
 
 
 def _renamed(found: Any) -> Any:

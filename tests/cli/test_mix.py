@@ -207,7 +207,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
         ("mix recipe --target 50,0,0 --grams nan", "'nan' can't be read as a number"),
         ("mix recipe --target 50,0,0 --grams 300 --scale 0", "Smallest step of the scale: 0 g can't be right."),
         ("mix recipe --target 50,0,0 --grams 300 --max-load inf", "'inf' can't be read as a number"),
-        ("mix recipe --target 50,0,0 --grams 300 --state boiled", "no state"),
+        ("mix recipe --target 50,0,0 --grams 300 --target-state boiled", "no state"),
         (f"mix recipe --shade plum --grams 300 {FEW}", "'plum'"),
         (f"{RECIPE} --keep", "You haven't said which shade to keep this under"),
         (f"{RECIPE} --keep --shade x --choice 9", "no choice 9"),

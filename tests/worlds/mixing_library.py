@@ -13,7 +13,7 @@ import pytest
 
 from swatchcam.library.entry import Entry
 from swatchcam.library.library import Library, open_library
-from swatchcam.library.records import Record
+from swatchcam.library.records import HEAT_SET, Record, State
 from swatchcam.library.save import Prepared, put
 from swatchcam.measurement import measure, summary
 from swatchcam.measurement.error_budget import Colour
@@ -29,13 +29,14 @@ from swatchcam.mixing.test_series import ALONE
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe
 from tests.worlds.cheap_measurements import of_file
-from tests.worlds.inkworld import World, film_world
+from tests.worlds.inkworld import World, film_world, heat_set
 
 CLOTH = "white cotton"
 DAY = "2026-03-01"  # of every record for which no other is said
 LOADS = (0.2, 0.8, 3.2)  # % of each strip, geometric as those of `World.series`
 ORANGE, WANTED = {"red": 1.0, "yellow": 1.0}, {"red": 1.6, "yellow": 2.2}  # % in a pot
 INKS = "black", "blue", "red", "yellow"
+FINISHED = State(HEAT_SET, how="150 °C, 4 min, press")
 
 
 @cache
@@ -108,18 +109,22 @@ class Shop:
     folder: Path
     world: World = field(default_factory=lambda: studio()[0])
     drawn: int = 1000  # far from the numbers of the all_series
+    heats: bool = False  # whether heat setting changes what a strip looks like, or nobody would see it
 
     def keep(self, shares: Mapping[str, float], shade: str, batch: str = "1", **said: object) -> Record:
         """A strip of a pot of known recipe.
 
         Beside what an `Entry` holds one may say what is really in the pot (`true`), that its card was never measured
-        (`nominal`), the card, and the number of the strip.
+        (`nominal`), the card, the number of the strip, and that of its photo, where the strip was in another before.
         """
         self.drawn += 1
         true, nominal, number = said.pop("true", shares), said.pop("nominal", False), said.pop("number", self.drawn)
+        photo = said.pop("photo", number)
         card = str(said.pop("card", "halm-1"))
         entry = {"cloth": CLOTH, "recipe": pot_of(shares), "measured": DAY, "take_over": False} | said
-        kept = replace(self.world.kept(true, number), absolute=not nominal)  # type: ignore[arg-type]
+        hot = self.heats and getattr(said.get("state"), "name", "") == HEAT_SET
+        world = heat_set(self.world) if hot else self.world
+        kept = replace(world.kept(true, number, photo), absolute=not nominal)  # type: ignore[arg-type]
         return put_kept(self.library, self.folder, kept, Entry(shade, batch, **entry), card)  # type: ignore[arg-type]
 
     def all_series(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
@@ -129,6 +134,19 @@ class Shop:
         series = [(name, load) for name in self.world.pigments for load in loads]
         for number, (name, load) in enumerate(series, start=first + 1):
             self.keep({name: load}, f"series {name}", f"{load:g} %", number=number)
+
+
+def finished_shop(address: str, folder: Path, pairs: int = 8) -> Shop:
+    """A studio that heat-sets: test series, so many of their strips heat-set too, and a dry pot of orange."""
+    shop = Shop(open_library(address, create=True), folder / "shots", heats=True)
+    shop.all_series()
+    series = [(name, load) for load in LOADS for name in shop.world.pigments]
+    numbers = {strip: at for at, strip in enumerate(((n, x) for n in shop.world.pigments for x in LOADS), start=1)}
+    for name, load in series[:pairs]:
+        at, how = numbers[name, load], {"state": FINISHED, "measured": "2026-03-02"}
+        shop.keep({name: load}, f"series {name}", f"{load:g} %", number=at, photo=5000 + at, **how)
+    shop.keep(ORANGE, "orange", measured="2026-03-03", mixed="2026-03-03")
+    return shop
 
 
 class Camera:

@@ -261,6 +261,8 @@ class ProposalJson(TypedDict):
     shade: Annotated[str, "its shade"]
     batch: Annotated[str, "its batch"]
     predicted: Annotated[SureColourJson, "the colour that was predicted"]
+    state: Annotated[str, "what is done to the strip that it was predicted for"]
+    target_state: Annotated[str | None, "what was done to the cloth that has the colour wanted; null if nobody said"]
 
 
 class MeasuredProposalJson(ProposalJson):

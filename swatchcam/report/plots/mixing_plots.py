@@ -62,14 +62,15 @@ REGION = "Thin outlines, dotted for the other choices, show how far off the ink 
 
 
 def chip_row(facts: AnswerJson, number: int = 1) -> str:
-    """SVG of target, pot now and pot as predicted, edge to edge on neutral grey, of `report.mixing.answer_dict`."""
+    """SVG of target, pot now, pot as predicted and its dry strip, edge to edge on grey, of `report.mixing.answer_dict`.
+
+    The dry strip is left out where dry is what is aimed at.
+    """
     seen: list[tuple[str, ColourJson]] = [("target", facts["target"])]
     seen += [("pot now", facts["pot"]["predicted"])] if facts["pot"] else []
-    seen += (
-        []
-        if facts["leave_it"]
-        else [("predicted", choice["predicted"]) for choice in facts["choices"][number - 1 : number]]
-    )
+    for choice in [] if facts["leave_it"] else facts["choices"][number - 1 : number]:
+        seen.append(("predicted", choice["predicted"]))
+        seen += [("when dry", choice["when_dry"])] if choice["when_dry"] else []
     return _chips(seen)
 
 

@@ -71,7 +71,7 @@ def proposal_from(facts: Facts) -> Proposal:
     covariance = tuple(tuple(row) for row in facts["covariance"])
     tuples = {name: tuple(facts[name]) for name in ("target", "lab", "reflectance")} | {"covariance": covariance}
     read = {"recipe": recipe_from_json(facts["recipe"]), "state": parse_state(facts["state"])}
-    read["target_state"] = _state(facts["target_state"])
+    read["target_state"] = _state(facts.get("target_state"))
     return Proposal(**dict(facts) | tuples | read)
 
 

@@ -32,6 +32,7 @@ from ...report.plots.prediction_plots import prediction_check_plot
 from ..context import Studio, studio_of
 from ..forms import text, whole
 from ..inbox import TrayItem
+from ..older_words import fields_today
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .chips import lab_of
@@ -68,7 +69,7 @@ def ask(kind: str) -> Any:
 
     def view(request: Request) -> Response:
         studio = studio_of(request)
-        return _form(request, kind, _filled(studio, request.query_params))
+        return _form(request, kind, _filled(studio, kind, request.query_params))
 
     return view
 
@@ -77,7 +78,7 @@ def send(kind: str) -> Any:
     """The view that takes this form: what is asked goes to work; what is refused stands in the form as it was."""
 
     def view(request: Request, form: FormData) -> Response:
-        studio = studio_of(request)
+        studio, form = studio_of(request), FormData(fields_today(kind, form.multi_items()))
         try:
             item = _to_work(studio, question(kind, studio, _library(studio), form), form)
         except SwatchcamError as error:
@@ -159,7 +160,7 @@ def _library(studio: Studio) -> Library:
     return library
 
 
-def _filled(studio: Studio, said: QueryParams) -> FormData:
+def _filled(studio: Studio, kind: str, said: QueryParams) -> FormData:
     """What stands in a form at first: what the address says, else what was asked with the mix that it names."""
     with suppress(UsageError):  # it may have been cleared away
         before = studio.tray.item(said.get("like_mix", ""))
@@ -170,7 +171,7 @@ def _filled(studio: Studio, said: QueryParams) -> FormData:
     like = f"record:{said['record']}" if said.get("record") else strip
     if like:
         words_of(studio, _library(studio), like)  # refused here, and not shown as an empty form
-    return FormData([("scale", scale), ("like", like), *said.multi_items()])
+    return FormData([("scale", scale), ("like", like), *fields_today(kind, said.multi_items())])
 
 
 def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | None = None) -> Response:

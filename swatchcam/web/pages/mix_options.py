@@ -12,7 +12,7 @@ from starlette.datastructures import FormData
 from ...colorimetry.cielab import Lab
 from ...errors import SwatchcamError
 from ...library.library import Library
-from ...library.records import DRY, Batch, Record, of_the_ink
+from ...library.records import DRY, HEAT_SET, STATES, WET, Batch, Record, State, of_the_ink
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.plots.colour_plots import chip
@@ -20,8 +20,10 @@ from ...text import key, the_strip
 from ..context import Studio
 from ..render import moment
 from .chips import filled
-from .pot_strip import RECENT, cloth_of, cloths_of, in_hand, measured, record_of
-from .result import pot_of
+from .mix_question import OF_THE_STRIP
+from .pot_strip import RECENT, RECORD, SHADE, InHand, cloth_of, cloths_of, in_hand, measured, record_of
+from .result import pot_of, records_on, sitting_on
+from .state_fields import FIELDS, FOR_STATE, asked_state, state_typed
 
 SMALL = (80, 64)  # px
 Facts = dict[str, Any]
@@ -29,21 +31,22 @@ Known = Sequence[tuple[Record, Batch]]  # of `with_recipe`, read once for a page
 
 
 def offered(library: Library, known: Known) -> Facts:
-    """For each form: shades, and pigments, cloths, states and inks of the strips whose recipe is `known`.
+    """For each form: shades, states of a target, and pigments, cloths and inks of the strips whose recipe is `known`.
 
     What the pigments do is not learned for that: it takes too long for a page.
     """
     cloths = cloths_of(known)
     records, used = [record for record, _ in known], [batch for _, batch in known]
     whats = [part.what for batch in used if batch.recipe for part in batch.recipe.parts if part.what != BINDER]
-    states = sorted({record.state.kind for record in records} | {DRY}, key=lambda state: state.order)
+    kinds = {record.state.kind for record in records if record.state.name != WET} | {DRY, State(HEAT_SET)}
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
         "cloths": [cloth for cloth in cloths if cloth],
         "several": len(cloths) > 1,
         "nameless": "" in cloths,  # the bench has no word for those
-        "states": [str(state) for state in states],
+        "for_state": FOR_STATE,
+        "target_states": [str(kind) for kind in sorted(kinds, key=lambda kind: kind.order)],
         "inks": _once([batch.ink for batch in used]),
     }
 
@@ -59,9 +62,16 @@ def for_recipe(studio: Studio, library: Library, said: FormData, known: Known) -
     if like and like not in strips:
         with suppress(SwatchcamError):  # it may have gone while the form was filled in
             strips = {like: words_of(studio, library, like)} | strips
-    shade = str(said.get("shade", ""))
-    own = {"cloth_of_it": cloth_of(library, shade, cloths_of(known)), "taken": _taken(library, shade)}
-    return "recipe.html.jinja", {"strips": strips} | own
+    shade, (kind, _, rest) = str(said.get("shade", "")), like.partition(":")
+    own = _of_a_shade(library, shade, known)
+    # What stands in the list beside a name; of the other shades it would take too long to look up.
+    aims = {one.name: one.target_state.short for one in library.shades() if one.target_state}
+    aims |= {library.shade(shade).name: own["aim_state"]} if own["aim_state"] else {}
+    if kind == "record" and like in strips:
+        aims[like] = record_of(library, rest).state.short
+    photo, _, name = rest.partition(":")
+    tapped = _state_of(studio, library, photo, name) if kind == "photo" else None
+    return "recipe.html.jinja", {"strips": strips, "aims": aims, "tapped": tapped.short if tapped else ""} | own
 
 
 def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
@@ -84,6 +94,9 @@ def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> t
         "drawn": filled(pot.colour.lab, pot.words),
         "pots": pots,
         "likely": _likely(studio, pots, said),
+        "of_the_strip": OF_THE_STRIP,
+        "strip_asked": None if pot.record else _strip_asked(studio, library, said),
+        "aims": _aims(library, pot),
     }
 
 
@@ -95,16 +108,51 @@ def for_again(_studio: Studio, library: Library, said: FormData, known: Known) -
         return "which_shade.html.jinja", {"mixed": list(mixed)}
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
-    own = {"cloth_of_it": cloth_of(library, shade.name, cloths_of(known)), "taken": _taken(library, shade.name)}
+    own = _of_a_shade(library, shade.name, known)
     return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]} | own
 
 
-def _taken(library: Library, name: str) -> str:
-    """What is taken for the target of a shade that has none, in words; "" where it has one, or there is nothing."""
+def _of_a_shade(library: Library, name: str, known: Known) -> Facts:
+    """What a fresh pot of a shade would be mixed for, as far as it is known; "" where it is not.
+
+    That is its cloth, in words what is taken for its target where it has none, and what was done to the cloth that has
+    that colour, as it was typed and short.
+    """
+    found = {"cloth_of_it": cloth_of(library, name, cloths_of(known)), "taken": "", "aim": "", "aim_state": ""}
     with suppress(SwatchcamError):
         shade = library.shade(name)
-        return "" if shade.target else of_shade(library, shade, DRY).words
-    return ""
+        aim = of_shade(library, shade)
+        found["taken"] = "" if shade.target else aim.words
+        found |= {"aim": str(aim.state), "aim_state": aim.state.short} if aim.state else {}
+    return found
+
+
+def _aims(library: Library, pot: InHand) -> dict[str, str]:
+    """Those of a pot's targets of which the library knows what was done to their cloth -> that, in words."""
+    found = {f"{RECORD}:{one.number}": one.state for one in pot.beside}
+    with suppress(SwatchcamError):
+        aim = of_shade(library, library.shade(pot.record.shade), but=pot.record.batch) if pot.record else None
+        found |= {SHADE: aim.state} if aim and aim.state else {}
+    return {target: str(state) for target, state in found.items() if target in pot.targets}
+
+
+def _state_of(studio: Studio, library: Library, photo: str, strip: str) -> State | None:
+    """What was done to a strip on the tray, as it is kept, or as was said when its photo was sent."""
+    with suppress(SwatchcamError):
+        item = studio.tray.item(photo)
+        sitting = sitting_on(item)
+        kept = records_on(library, sitting).get(sitting.strip_named(strip or None).name)
+        return kept.state if kept else state_typed(item.asked.get("state", ""))
+    return None
+
+
+def _strip_asked(studio: Studio, library: Library, said: FormData) -> Facts:
+    """What the form needs that asks what was done to the pot's strip; air-dried, unless something else was said."""
+    photo, typed = str(said.get("photo", "")), str(said.get("state", ""))
+    state = state_typed(typed) or _state_of(studio, library, photo, str(said.get("strip", ""))) or DRY
+    asked = asked_state(library, str(studio.tray.item(photo).asked.get("shade", "")), state)
+    own = {name: str(said[name]) for name in FIELDS[1:] if name in said}
+    return asked | {"said": asked["said"] | own | ({"state": typed} if typed in STATES else {})}
 
 
 def small_chip(lab: Lab, name: str) -> Markup:

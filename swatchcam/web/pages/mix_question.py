@@ -20,6 +20,7 @@ from ..context import Studio
 from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of, with_recipe
 from .result import sitting_on
+from .state_fields import FOR_STATE, state_said
 
 TypedFields = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
 
@@ -38,6 +39,7 @@ OPEN: dict[str, Any] = {
     "rests": [],
 }
 UNKNOWN = "a pot that nobody knows"
+OF_THE_STRIP = "What was done to the pot’s strip?"
 
 
 def question(kind: str, studio: Studio, library: Library, form: FormData) -> dict[str, Any]:
@@ -56,7 +58,7 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
         "typed": typed(form),
     }
     found = plain | OPEN | asks[kind](studio, library, form, kind)
-    return found | {"asked": found["asked"] | {"state": _state(form, "target_state")}}
+    return found | {"asked": {"state": _target_state(form)} | found["asked"]}
 
 
 def typed(form: FormData) -> TypedFields:
@@ -155,7 +157,8 @@ def _target(
     if kind == STRIP:
         return target, the_strip(name), {}
     record = record_of(library, name)
-    return target, f"record {record.number}, {record.shade}", {"record": record.number}
+    # A record says its own state; what was tapped for another target is not of it.
+    return target, f"record {record.number}, {record.shade}", {"record": record.number, "state": ""}
 
 
 def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
@@ -184,13 +187,18 @@ def _order(form: FormData, kind: str) -> Order:
 
 def _place(form: FormData, cloth: str = "") -> dict[str, str]:
     """Where it is mixed for; `cloth` is that of what is asked for, where none was chosen."""
-    return {"cloth": text(form, "cloth") or cloth, "state": _state(form, "state"), "ink": text(form, "ink")}
+    strips = state_said(form, OF_THE_STRIP)  # of a pot in hand; no other form asks it
+    return {"cloth": text(form, "cloth") or cloth, "state": str(strips or ""), "ink": text(form, "ink")}
 
 
-def _state(form: FormData, name: str) -> str:
-    """A state that was chosen, of the pot's strips or of the target; "" for none."""
-    typed = text(form, name)
-    return str(parse_state(typed)) if typed else ""
+def _target_state(form: FormData) -> str:
+    """What was said to be done to the cloth that has the colour wanted; "" where nothing was."""
+    typed = text(form, "target_state", label=FOR_STATE)
+    try:
+        return str(parse_state(typed)) if typed else ""
+    except UsageError as error:
+        error.at("in-field", field=FOR_STATE)
+        raise
 
 
 def _place_for(library: Library, form: FormData, shade: str) -> dict[str, str]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from threading import Lock
 from typing import Any
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -181,9 +182,11 @@ def _answer(
         back=_back(item),
         target=filled(lab_of(facts["target"]), "the target"),
         chips=_chips(facts, number),
+        when_dry=_when_dry(facts, number),
+        linked=_linked,
         plot=Markup(prediction_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
-        by_shade=list(item.asked["asked"]) == ["shade"] and not item.asked["hand"].get("beside"),
+        by_shade=not {*item.asked["asked"]} - {"shade", "state"} and not item.asked["hand"].get("beside"),
         lights=LIGHTS,
         shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
         old_pot=OLD_POT,
@@ -275,6 +278,23 @@ def _chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
     choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
     seen += [("predicted", choice["predicted"]) for choice in choices]
     return [(name, filled(lab_of(colour), name)) for name, colour in seen]
+
+
+def _when_dry(facts: Mapping[str, Any], number: int) -> dict[str, Any] | None:
+    """Of the choice to weigh its finished colour and that of its dry strip; None where dry is what is aimed at."""
+    for choice in [] if facts["leave_it"] else facts["choices"][number - 1 : number]:
+        if dry := choice.get("when_dry"):  # an earlier version did not tell it
+            finished = filled(lab_of(choice["predicted"]), "the finished colour")
+            return {"finished": finished, "chip": filled(lab_of(dry), "when dry"), "facts": dry}
+    return None
+
+
+def _linked(sentence: str, records: Sequence[int]) -> Markup:
+    """A sentence in which the numbers of these records lead to them."""
+    found = str(escape(sentence))
+    for number in records:
+        found = re.sub(rf"\b{number}\b", f'<a href="/record/{number}">{number}</a>', found, count=1)
+    return Markup(found)
 
 
 def _back(item: TrayItem) -> str:
