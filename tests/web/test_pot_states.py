@@ -19,7 +19,9 @@ from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest
 from swatchcam.web.inbox import Tray
 from swatchcam.web.older_words import WORDS, in_todays_words
+from tests.web.browser import DESK, PHONE, served, watched
 from tests.web.test_pot import AtOnce, Phone, form_in, plain, told
+from tests.web.test_states import TWICE, checked
 from tests.web.visitor import studio_in
 from tests.worlds.mixing_library import FINISHED, ORANGE, WANTED, Camera, Shop, finished_shop
 
@@ -288,3 +290,33 @@ def test_a_question_that_waited_since_an_earlier_version_is_answered(phone, chos
     assert asked["typed"] == [["numbers", NUMBERS], *([["target_state", now]] if now else [])]
     of_a_pot = {"kind": "correction", "place": place, "typed": typed, "asked": {}, WORDS: 2}
     assert in_todays_words(of_a_pot) == {name: value for name, value in of_a_pot.items() if name != WORDS}
+
+
+# --- looked at by a browser --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("look", ["phone", "large letters", "desk"])
+def test_the_pages_of_the_pot_are_open_to_everyone(chromium, stocked, tmp_path, look):
+    shutil.copytree(stocked, tmp_path / "shop")
+    place = tmp_path / "shop" / "halm.sqlite"
+    set_target(open_library(str(place)), "orange", (50.0, 45.0, 40.0), state=FINISHED)
+    settings = DESK | {"color_scheme": "dark"} if look == "desk" else PHONE
+    with served(place) as shop, watched(chromium, shop, **settings) as eye:
+        if look == "large letters":
+            eye.page.add_init_script(TWICE)
+        asked = eye.page.locator("fieldset.unsaid")
+        checked(eye, "/pot/correct?record=22")
+        assert not asked.is_visible()  # the shade's target says it
+        eye.page.get_by_label("numbers", exact=True).check()
+        assert asked.is_visible()
+        checked(eye, "/pot/again?shade=orange")
+        checked(eye, "/pot/recipe")
+        assert asked.is_visible()
+        eye.page.select_option("#shade", value="orange")
+        assert not asked.is_visible()
+        eye.page.fill("#grams", "300")
+        checked(eye.press("Work it out").wait())
+        assert "When dry it must look like the right-hand colour" in eye.text()
+        eye.page.fill("#batch", "2")
+        eye.press("Keep choice 1")
+        assert "not measured yet" in checked(eye, "/pot/predictions").text().lower()
