@@ -126,7 +126,7 @@ def check_kept(
         shade,
         states,
         carried.predicted if carried else None,
-        (*_notes(colour, shade, record, states, carried), *unused_coats(strips, others)),
+        (*_notes(colour, shade, record, states, carried), *unused_coats(strips, [] if carried else others)),
         _pots(library, others, strips, limit) if others and not carried else None,
         tuple(others[1:]),
     )

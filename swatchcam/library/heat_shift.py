@@ -35,7 +35,8 @@ class BeforeAfter:
 
 
 def pair(records: Sequence[Record]) -> list[BeforeAfter]:
-    """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes.
+    """Air-dried records with the heat-set one of the same strip, heat-set ones with each number of washes
+    and with the rubbed one.
 
     The same strip is the same shade, batch, strip, let-down and cloth, seen under the same illuminant by the same
     observer, and with measured cards or one and the same nominal one. Of several records of a state the latest counts;
@@ -94,7 +95,7 @@ def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
     latest = {record.state.kind: record for record in by_date}
     found = []
     for state, after in sorted(latest.items(), key=lambda item: item[0].order):
-        start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET}.get(state.name)
+        start = {HEAT_SET: AIR_DRIED, WASHED: HEAT_SET, RUBBED: HEAT_SET}.get(state.name)
         earlier = [record for record in by_date if record.state.name == start and record.measured <= after.measured]
         found += [BeforeAfter(earlier[-1], after)] if earlier else []
     return found

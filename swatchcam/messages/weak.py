@@ -63,7 +63,7 @@ FLAGS: Catalogue = {
     " strips in one photo",
     "few-heat-set": "only {pairs} strips were measured in both states; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
-    "coat-not-used": "your weight of ink isn't used, for the strips you compare with were not all weighed",
+    "coat-not-used": "your weight of ink isn't used: it counts only between strips in one state that were all weighed",
     # Why a difference can't be split into shade, and strength or film.
     "cloth-not-seen": "leave some bare cloth beside the ink: then shade can be told from strength or film",
     "split-of-cut-off-colour": "too vivid for this photo to tell shade from strength or film: save photos as Display P3"

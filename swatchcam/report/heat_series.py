@@ -58,15 +58,20 @@ def _test_dict(one: BeforeAfter) -> HeatTestJson:
         "state": str(one.after.state),
         "grey_scale_grade": one.shift.grade,
         "grey_scale_grades_possible": list(one.shift.grades),
-        "staining": None,
+        "staining": one.after.staining.grade if one.after.staining else None,
     }
 
 
 def _time_line(time: HeatTimeJson, width: int) -> str:
     low, high = time["ciede2000"]["interval95"]
     moved = f"CIEDE2000 {time['ciede2000']['value']:5.2f} ({low:.2f} to {high:.2f}) from dry"
-    tested = [f"; {test['state']}: grade {test['grey_scale_grade']}" for test in time["tested"]]
+    tested = [f"; {_test_words(test)}" for test in time["tested"]]
     return f"{duration(time['seconds']):>{width}}  {moved}{''.join(tested)}"
+
+
+def _test_words(test: HeatTestJson) -> str:
+    stained = f", white cloth {test['staining']}" if test["staining"] else ""
+    return f"{test['state']}: grade {test['grey_scale_grade']}{stained}"
 
 
 def _number(value: Range) -> NumberJson:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from ..colorimetry.colour_difference import describe_difference
 from ..library.heat_shift import BeforeAfter
-from ..library.records import HEAT_SET, WASHED
+from ..library.records import HEAT_SET, RUBBED, WASHED
 from ..recipes.safety import FIXER, HEAT, POWDER
 from ..text import counted, let_down_words, listed
 from .cautions import NOBODY, care_text
@@ -17,7 +17,7 @@ from .json_types.library import BatchJson, HistoryJson, ShadeJson, StainedRecord
 from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .said import flag_lines
 
-CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing"}
+CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing", RUBBED: "Rubbing"}
 
 
 def record_text(facts: RecordJson, numbers: bool = True) -> str:

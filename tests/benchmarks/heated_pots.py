@@ -54,33 +54,35 @@ def known(split, number, steps, scale, folder, spread, pairs):
     return studio, Bench("cloth", State(HEAT_SET), tuple(strips), {}, {}, absolute=True, later=State(HEAT_SET))
 
 
-def one_pot(job, split, steps, scale, folder, spread, seed, pairs, heated):
+def one_pot(job, split, steps, scale, folder, spread, seed, pairs, heated, only_photos):
     """What became of one pot, for each number of pairs, with and without its heat-set strip; or in words: refused."""
     number, studios = job
-    kind = KINDS[number // studios % len(KINDS)]  # each studio has all kinds
-    rng = np.random.default_rng([2026, 78, seed, pots.CODES[split], number])
     studio = pots.hidden_studio(split, number % studios, spread)
-    told = []
+    kind = KINDS[number // studios % len(KINDS)]  # each studio has all kinds
+    path = folder / f"pot-{split}-{spread:g}-{scale:g}-{seed}-{studios}-{number}.pickle"
     try:
-        pot = pot_off(studio, kind, POT, scale, rng)
-        shot = photographed(studio, pot, rng, folder)
-        for count, way in product(pairs, heated):
+        pot, shot = heat_pairs.kept_in(path, partial(photographed, studio, kind, scale, seed, split, number, folder))
+        told = []
+        for count, way in () if only_photos else product(pairs, heated):
             _, bench = known(split, number % studios, steps, scale, folder, spread, count)
-            chance = np.random.default_rng([2026, 79, seed, pots.CODES[split], number])
-            found = corrected(studio, bench, pot, shot, way, chance, scale)
-            told.append(found | {"studio": number % studios, "number": number, "pairs": count, "heated": way})
-            told[-1]["kind"] = kind
+            rng = np.random.default_rng([2026, 79, seed, pots.CODES[split], number])
+            found = corrected(studio, bench, pot, shot, way, rng, scale)
+            told.append(
+                found | {"studio": number % studios, "number": number, "pairs": count, "heated": way, "kind": kind}
+            )
     except (SwatchcamError, LookupError) as error:
         return str(error)
     return told
 
 
-def photographed(studio, pot, rng, folder):
-    """The target, heat-set, and beside it the pot's strip, dry and then heat-set: two photos."""
+def photographed(studio, kind, scale, seed, split, number, folder):
+    """A pot, and its target, heat-set; and beside that its strip, dry and then heat-set: two photos."""
+    rng = np.random.default_rng([2026, 78, seed, pots.CODES[split], number])
+    pot = pot_off(studio, kind, POT, scale, rng)
     target = heat_pairs.heated(studio, pot.target, rng)
     strip = studio.draw_down(pots.shares_of(pot.real), rng)
     laid = strip, heat_pairs.heated(studio, strip, rng)
-    return target, [studio.photograph({"left": target, "right": one}, rng, folder) for one in laid]
+    return pot, (target, [studio.photograph({"left": target, "right": one}, rng, folder) for one in laid])
 
 
 def corrected(studio, bench, pot, shot, heated, rng, scale):
@@ -155,13 +157,17 @@ def main():
     parser.add_argument("--split", default="build", choices=sorted(pots.CODES))
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--folder", type=Path, default=Path(tempfile.gettempdir()) / "heatphotos", help="of the photos")
+    parser.add_argument("--only-photos", action="store_true", help="take what photos are missing, and print nothing")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--facts", type=Path, help="file for what became of each pot, a line of JSON each")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
     numbers = sorted(range(asked.targets), key=lambda number: number % asked.studios)
     jobs = [(number, asked.studios) for number in numbers]
-    own = {name: getattr(asked, name) for name in ("split", "steps", "scale", "folder", "seed", "pairs", "heated")}
+    own = {
+        name: getattr(asked, name)
+        for name in ("split", "steps", "scale", "folder", "seed", "pairs", "heated", "only_photos")
+    }
     found = list(results(partial(one_pot, spread=asked.film_scatter, **own), jobs, asked.processes))
     refused = [each for each in found if isinstance(each, str)]
     for words in sorted(set(refused)):
@@ -169,7 +175,8 @@ def main():
     told = [each for those in found if not isinstance(those, str) for each in those]
     if asked.facts:
         asked.facts.write_text("".join(f"{json.dumps(each)}\n" for each in told))
-    report(told, asked)
+    if not asked.only_photos:
+        report(told, asked)
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ come from the spectra by the formula of ISO 105-A04 as `tests/reference/staining
 the package. "Within" is the told grade or its neighbour, "alone" a single grade told, "held" the true one among those
 told, "interval" the true dE_GS in its interval.
 
-    python -m tests.benchmarks.staining                                # six minutes
+    python -m tests.benchmarks.staining                                # two to three minutes
     python -m tests.benchmarks.staining --split build --scenes 45      # a quick look, while building
 """
 

@@ -10,6 +10,7 @@ import pytest
 from swatchcam.colorimetry.coming_to_rest import RESTS
 from swatchcam.library.heat_shift import heat_series
 from swatchcam.library.records import DRY, State
+from swatchcam.measurement.staining import KeptStaining
 from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.report.heat_series import heat_series_dict, heat_series_lines
 from swatchcam.report.json_types import HeatSeriesJson
@@ -190,18 +191,22 @@ def test_without_the_dry_colour_or_the_time_a_strip_does_not_count():
     assert heat_series(later) == []
 
 
-def test_what_was_washed_stands_beside_the_time():
+def test_what_was_washed_or_rubbed_stands_beside_the_time():
     records = strips(exponential(1, 2, 4, rest=0.3))
     pale = replace(records[5].colour, lab=tuple(map(float, np.array(records[5].colour.lab) + FADED)))
     washed = replace(records[5], number=50, state=State("washed", 3, "40 °C"), measured="2026-03-04", colour=pale)
-    facts = heat_series_dict(heat_series([*records, washed])[0])
-    assert [len(time["tested"]) for time in facts["times"]] == [0, 0, 1]
-    (test,) = facts["times"][2]["tested"]
-    assert (test["record"], test["state"], test["staining"]) == (50, "washed 3 times, 40 °C", None)
-    assert test["grey_scale_grade"] in ("2", "2-3", "3")
-    assert any(
-        f"; washed 3 times, 40 °C: grade {test['grey_scale_grade']}" in line for line in heat_series_lines(facts)
-    )
+    cloth = KeptStaining(4.3, 3.9, 4.7, (), "2026-03-05")
+    rubbed = replace(records[3], number=51, state=State("rubbed", how="wet"), measured="2026-03-05", staining=cloth)
+    facts = heat_series_dict(heat_series([*records, washed, rubbed])[0])
+    assert [[test["record"] for test in time["tested"]] for time in facts["times"]] == [[], [51], [50]]
+    (rub,), (wash,) = facts["times"][1]["tested"], facts["times"][2]["tested"]
+    assert (wash["state"], wash["staining"]) == ("washed 3 times, 40 °C", None)
+    assert wash["grey_scale_grade"] in ("2", "2-3", "3")
+    assert (rub["state"], rub["grey_scale_grade"], rub["staining"]) == ("rubbed, wet", "5", cloth.grade)
+    assert faults(facts, HeatSeriesJson) == []
+    lines = heat_series_lines(facts)
+    assert any(line.endswith(f"; washed 3 times, 40 °C: grade {wash['grey_scale_grade']}") for line in lines)
+    assert any(line.endswith(f"; rubbed, wet: grade 5, white cloth {cloth.grade}") for line in lines)
 
 
 # --- how it is said -----------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.colorimetry.colour_shift import shift
 from swatchcam.colorimetry.grey_scale import grade, grey_scale_difference
 from swatchcam.library.heat_shift import pair
-from swatchcam.library.records import AIR_DRIED, HEAT_SET, WASHED, WET, State
+from swatchcam.library.records import AIR_DRIED, HEAT_SET, RUBBED, WASHED, WET, State
 from swatchcam.measurement.verdict import between
 from swatchcam.report.library_text import shift_text
 from tests.worlds.studio_records import kept, record
@@ -44,6 +44,12 @@ def test_dried_goes_with_heat_set_and_heat_set_with_every_wash():
     rows = (State(WET), "2026-01-01"), (State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03")
     washes = (State(WASHED, 10), "2026-01-05"), (State(WASHED, 1), "2026-01-04")
     assert numbers(states(*rows, *washes)) == [(2, 3), (3, 5), (3, 4)]
+
+
+def test_a_rubbed_strip_goes_with_what_it_was_when_heat_set():
+    rows = (State(AIR_DRIED), "2026-01-02"), (State(HEAT_SET), "2026-01-03"), (State(RUBBED, how="wet"), "2026-01-04")
+    assert numbers(states(*rows)) == [(1, 2), (2, 3)]
+    assert numbers(states(rows[0], rows[2])) == []
 
 
 def test_a_let_down_strip_goes_with_one_let_down_as_far():

@@ -29,8 +29,9 @@ from swatchcam.library.changes import (
 from swatchcam.library.connection import find_place
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
-from swatchcam.library.records import State
+from swatchcam.library.records import State, parse_state
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.search import last_treated
 from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import PhotoRef, keep
 from swatchcam.messages.surface import TERMINAL
@@ -244,6 +245,17 @@ def best_of_all(records):
         if there := [one for one in records if one.state.name == state and not one.let_down]:
             return there[-1]
     return None
+
+
+def test_the_last_strip_of_a_treatment(library, photos):
+    assert last_treated(library, "heat-set") is None
+    treated = (("ash", "heat-set 150 C"), ("ash", "heat-set"), ("lead", "heat-set 160 C"), ("ash", "washed 2"))
+    for number, (shade, state) in enumerate(treated, start=1):
+        put(library, photos, number, shade, state=parse_state(state))
+    assert str(last_treated(library, "heat-set", "ASH").state) == "heat-set, 150 °C"
+    assert str(last_treated(library, "heat-set").state) == "heat-set, 160 °C"
+    assert str(last_treated(library, "washed").state) == "washed 2 times"
+    assert last_treated(library, "heat-set", "stone") is None
 
 
 def test_records_are_found_by_shade_batch_state_and_number(library, photos):

@@ -119,7 +119,7 @@ def test_a_plot_says_what_it_shows(plot):
 
 @pytest.mark.parametrize("plot", [ab_plot, lc_plot])
 def test_every_state_and_the_target_are_in_the_legend(plot):
-    found = texts(plot(RECORDS, TARGET, 1.5))
+    found = texts(plot([*RECORDS, replace(RECORDS[0], number=8, state=State("rubbed"))], TARGET, 1.5))
     assert set(STATES) <= set(found)
     assert any(text.startswith("target") for text in found)
     assert {str(record.number) for record in RECORDS} <= set(found)

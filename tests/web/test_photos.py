@@ -132,6 +132,24 @@ def test_every_spelling_of_a_colour_is_taken(kept, monkeypatch, text):
     assert judged.call_args.args[1] == LAB
 
 
+def test_the_side_that_is_predicted_is_called_and_drawn_as_it_will_be():
+    after = {"L": 47.0, "a": 31.0, "b": 28.0, "interval95_ciede2000": 1.0, "pairs": 4}
+    recalled = {"record": None, "shade": "Brick", "target": [50.0, 30.0, 30.0], "predicted": after}
+    states = {"strip": "air-dried", "reference": "heat-set", "compared_in": "heat-set", "pairs": 4}
+    question = comparison.Question("left", comparison.TARGET, shade="Brick")
+
+    found = {"recalled": recalled, "states": states | {"carried_over": "strip"}}
+    assert comparison.once_words(found, "strip") == " once heat-set"
+    assert comparison.reference_words(question, found) == "the target of Brick (heat-set)"
+    assert comparison.strip_lab(None, question, found) == (47.0, 31.0, 28.0)
+    assert comparison.reference_lab(None, question, found) == (50.0, 30.0, 30.0)
+
+    found = {"recalled": recalled, "states": states | {"carried_over": "reference", "reference": "air-dried"}}
+    assert comparison.once_words(found, "strip") == ""
+    assert comparison.reference_words(question, found) == "the target of Brick once heat-set"
+    assert comparison.reference_lab(None, question, found) == (47.0, 31.0, 28.0)
+
+
 def check(*said):
     done = CliRunner().invoke(main, ["check", str(PHOTO), "--card", CARD, *said, "--json"])
     return json.loads(done.stdout)

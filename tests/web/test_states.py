@@ -11,12 +11,15 @@ import pytest
 from click.testing import CliRunner
 
 from swatchcam.cli import main
+from swatchcam.library.entry import entry_of
 from swatchcam.library.library import open_library
 from swatchcam.library.records import State
+from swatchcam.library.save import keep_record
 from swatchcam.library.search import last_treated
 from tests.web.browser import CARD, DESK, PHONE, SAMPLES, served, watched
-from tests.web.test_photos import FILE, answer, phone, words  # noqa: F401 - fixtures
+from tests.web.test_photos import FILE, PHOTO, answer, phone, words  # noqa: F401 - fixtures
 from tests.web.test_shades import BLUE, Page, filled, two, two_shades  # noqa: F401 - fixtures
+from tests.worlds.cheap_measurements import measurement
 
 STRIP = {"strip": "left", "shade": "Brick", "batch": "1"}
 
@@ -255,6 +258,22 @@ def test_both_states_stand_beside_the_colours(compared):
     assert "the right strip heat-set, 140 °C" in page.text
     assert "the target of Brick heat-set, 150 °C" in page.text
     assert "The strip is heat-set, 140 °C." in page.text
+
+
+def test_across_states_the_page_tells_the_command_s_numbers_and_that_they_are_predicted(compared, tmp_path):
+    library = open_library(compared.library)
+    for number, lab in enumerate(((41, 42, 25), (52, 30, 34), (60, 10, 50)), start=1):
+        for state, day, colour in (("air-dried", 1, lab), ("heat-set 150 C", 2, (lab[0] - 3, lab[1] + 1, lab[2]))):
+            said = entry_of("Test", state, batch=str(number), measured=f"2026-03-0{day}")
+            keep_record(library, measurement(tmp_path / "pairs", 10 * number + day, colour), "left", said)
+    page, _ = links(compared, f"{compared.later}?to=target&shade=Brick&state=air-dried")
+    words = ["--card", CARD, "--shade", "Brick", "--against-target", "--state", "air-dried"]
+    facts = compared.typed("check", str(PHOTO), *words)
+    low, high = facts["difference"]["interval95"]
+    assert facts["states"]["carried_over"] == "strip"
+    assert f"CIEDE2000 {facts['difference']['ciede2000']:.2f}, in 95 of 100 cases {low:.2f} to {high:.2f}" in page.text
+    assert "the right strip predicted once heat-set; now air-dried" in page.text
+    assert "The right strip once heat-set is" in page.text
 
 
 def test_what_nobody_said_is_taken_to_be_dry_and_said(compared):

@@ -109,7 +109,7 @@ def cached_pairs(
     """
     assert count <= MADE
     make = partial(_made, pairs, split, number, MADE, scale, folder, spread)
-    return _kept_in(folder / f"heat-{_name(split, number, scale, spread)}.pickle", make)[:count]
+    return kept_in(folder / f"heat-{_name(split, number, scale, spread)}.pickle", make)[:count]
 
 
 def cached_dry(
@@ -117,7 +117,7 @@ def cached_dry(
 ) -> list[DryStrip]:
     """So many other strips of the studio, photographed only dry."""
     make = partial(_made, dry_strips, split, number, count, scale, folder, spread)
-    return _kept_in(folder / f"dry-{count}-{_name(split, number, scale, spread)}.pickle", make)
+    return kept_in(folder / f"dry-{count}-{_name(split, number, scale, spread)}.pickle", make)
 
 
 def _made(
@@ -141,7 +141,8 @@ def _name(split: str, number: int, scale: float, spread: float | None) -> str:
     return f"{split}-{number}-{scale:g}{films}"
 
 
-def _kept_in(path: Path, make: Callable[[], list[Made]]) -> list[Made]:
+def kept_in(path: Path, make: Callable[[], Made]) -> Made:
+    """What is made, or was made before and lies in that file."""
     if not path.exists():
         made = make()
         # Whoever looks meanwhile must not find half a file.

@@ -101,7 +101,9 @@ class HeatTestJson(TypedDict):
     state: Annotated[str, "what was done: `washed 3 times`, `rubbed, wet` ..."]
     grey_scale_grade: Annotated[str, "grey scale grade for change in colour (ISO 105-A05), 1 to 5"]
     grey_scale_grades_possible: Annotated[list[str], "grades that it may be, the best first"]
-    staining: Annotated[str | None, "grade of the white cloth it was washed or rubbed with; null if nobody measured it"]
+    staining: Annotated[
+        str | None, "grade of the white cloth it was washed or rubbed with (ISO 105-A04); null if nobody graded it"
+    ]
 
 
 class HeatTimeJson(TypedDict):

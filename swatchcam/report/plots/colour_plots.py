@@ -23,7 +23,7 @@ from ...colorimetry.tolerance_outline import (
     uncertainty_in_lc,
 )
 from ...library.labels import lab_words
-from ...library.records import HEAT_SET, STATES, WASHED, WET, Record
+from ...library.records import HEAT_SET, RUBBED, STATES, WASHED, WET, Record
 from .svg import (
     FAINT,
     GREY,
@@ -197,6 +197,8 @@ def _mark(state: str, at: Point) -> str:
         return path([(x - 4, y - 4), (x + 4, y - 4), (x + 4, y + 4), (x - 4, y + 4)], closed=True, style=FILLED)
     if state == WASHED:
         return path([(x, y - R), (x + R, y), (x, y + R), (x - R, y)], closed=True, style=OPEN)
+    if state == RUBBED:
+        return path([(x, y + R), (x + R, y - R + 1), (x - R, y - R + 1)], closed=True, style=OPEN)
     return path([(x, y - R), (x + R, y + R - 1), (x - R, y + R - 1)], closed=True, style=FILLED)
 
 

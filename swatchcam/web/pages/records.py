@@ -61,7 +61,7 @@ def record(request: Request) -> Response:
         may_be_aim=found.colour.absolute and light_of(found) == USUAL_LIGHT and not found.let_down,
         states=WORDS,
         said=dict.fromkeys(FIELDS, "") | fields_of_state(found.state),
-        may_stain=found.state.name in STAINING_STATES,
+        stained_by=found.state.name if found.state.name in STAINING_STATES else "",
     )
 
 
