@@ -64,8 +64,8 @@ def said_of_strips(library: Library) -> dict[str, list[str]]:
     query = records_in_use().with_only_columns(*columns).order_by(None).distinct()
     found: dict[str, list[str]] = {}
     with library.reading() as connection:
-        for shade, cloth, notes in rows_of(connection, query):
-            found.setdefault(shade, []).extend((cloth, notes))
+        for row in rows_of(connection, query):
+            found.setdefault(row.name, []).extend((row.cloth, row.notes))
     return found
 
 
