@@ -93,7 +93,8 @@ def shared_errors(
     kin : (n, m) or a number, 0..1: how much of the ink error two colours share that are of unlike pigments
     between_photos : 0..1: how much of what one photo shares with another is believed
     """
-    a, b = (_stacked(colours) for colours in (ones, others))
+    longest = max(colour.errors.shared.shape[1] for colour in (*ones, *others))  # several photos share more than one
+    a, b = (_stacked(colours, longest) for colours in (ones, others))
     way = a.lab[:, None] - b.lab[None]
     alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
     together = equal_pairs([one.errors.photos for one in ones], [other.errors.photos for other in others])
@@ -123,10 +124,10 @@ class _Stacked:
     shared: Array  # (n, 3, longest); what a colour has less of is 0
 
 
-def _stacked(colours: Sequence[Measured]) -> _Stacked:
+def _stacked(colours: Sequence[Measured], longest: int) -> _Stacked:
     errors = [colour.errors for colour in colours]
     parts = {name: np.array([each.parts[name] for each in errors]) for name in errors[0].parts}
-    shared = np.zeros((len(errors), 3, max(each.shared.shape[1] for each in errors)))
+    shared = np.zeros((len(errors), 3, longest))
     for place, each in enumerate(errors):
         shared[place, :, : each.shared.shape[1]] = each.shared
     whole = np.sum(list(parts.values()), axis=0)

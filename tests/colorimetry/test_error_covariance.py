@@ -96,3 +96,11 @@ def test_a_colour_that_was_read_from_the_library_twice_is_still_itself():
     first = kept()
     again = replace(first, errors=errors_from_text(errors_as_text(first))[0])
     assert_allclose(shared_errors([first], [again])[0, 0], first.covariance, atol=1e-4)
+
+
+def test_a_colour_from_more_photos_shares_with_one_from_fewer_as_any_other(colours):
+    wider = Errors(colours[0].errors.parts, np.random.default_rng(6).normal(size=(3, 14)), {}, ("photo 8", "photo 9"))
+    twice = replace(colours[0], errors=wider)
+    for few, many in (([twice], colours), (colours, [twice])):
+        whole = shared_errors([*few, *many], [*few, *many])
+        assert_allclose(shared_errors(few, many), whole[: len(few), len(few) :], atol=1e-12)
