@@ -129,9 +129,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     metavar="STRIP",
     help="The strip in the same photo that is the target, such as left: the surest way.",
 )
-@click.option(
-    "--state", metavar="STATE", help="What was done to the strips of the pot: air-dried, heat-set. [default: air-dried]"
-)
+@click.option("--state", help="What was done to the strips of the pot: air-dried, heat-set. [default: air-dried]")
 @click.option("--unknown", is_flag=True, help="Nobody knows what is in the pot: go by its colour alone.")
 @click.option(
     "--thin",

@@ -14,7 +14,7 @@ from ..text import key
 from . import schema
 from .library import Library
 from .records import HEAT_SET, Record
-from .row_mapping import records_in_use
+from .row_mapping import records_in_use, rows_of
 
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
 
@@ -56,6 +56,17 @@ def last_treated(library: Library, state: str, shade: str = "") -> Record | None
     with library.reading() as connection:
         number = connection.execute(query).scalar()
     return None if number is None else library.record(number)
+
+
+def said_of_strips(library: Library) -> dict[str, list[str]]:
+    """Shade -> cloths and notes of all its records, each once."""
+    columns = schema.shade.c.name, schema.record.c.cloth, schema.record.c.notes
+    query = records_in_use().with_only_columns(*columns).order_by(None).distinct()
+    found: dict[str, list[str]] = {}
+    with library.reading() as connection:
+        for row in rows_of(connection, query):
+            found.setdefault(row.name, []).extend((row.cloth, row.notes))
+    return found
 
 
 def handled(library: Library) -> Counter[str]:

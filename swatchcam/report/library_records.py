@@ -14,6 +14,7 @@ from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, finished, of_the_ink
+from ..library.search import said_of_strips
 from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
@@ -223,14 +224,14 @@ def shades_dict(library: Library, tag: str | None = None, text: str | None = Non
         for shade in library.shades()
         if tag is None or key(tag) in shade.tags
     ]
-    fit = [facts for facts in found if text is None or text.casefold() in _said(facts)]
+    said = said_of_strips(library) if text else {}
+    fit = [facts for facts in found if not text or text.casefold() in _said(facts, said.get(facts["shade"], []))]
     return {"format": FORMAT, "library": str(library.place), "shades": fit}
 
 
-def _said(facts: ShadeJson) -> str:
-    """Everything that was said of a shade, in small letters."""
-    last = facts["last"]
-    words = [facts["shade"], facts["notes"], *facts["tags"], *((last["cloth"], last["notes"]) if last else ())]
+def _said(facts: ShadeJson, of_strips: Sequence[str]) -> str:
+    """Everything that was said of a shade and its strips, in small letters."""
+    words = [facts["shade"], facts["notes"], *facts["tags"], *of_strips]
     for batch in facts["batches"]:
         words += [batch["batch"], batch["ink"], batch["recipe"], batch["notes"]]
     return "\n".join(words).casefold()

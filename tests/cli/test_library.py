@@ -216,12 +216,12 @@ def test_keep_notes_what_was_weighed_and_let_down(desk, library):
     assert facts["let_down"] == 10.0
     assert "72.0 g/m²" in type_in("record 6").stdout
     assert answer("record 1")["coat"] is None
-    # The shade's last record is still that of the ink, and the let-down strip stands in its batch as what it is.
+    # The shade's colour is still that of the ink, and the let-down strip stands in its batch as what it is.
     shown = answer("shade show brick")
-    assert shown["last"]["number"] == 3
+    assert shown["last"]["number"] == 2  # the finished colour, heat-set; a newer dry strip does not replace it
     assert 6 not in [point["record"] for past in shown["history"] for point in past["points"]]
     assert "record 6: brick, batch B1, let down 1:10, air-dried" in type_in("batch brick B1").stdout
-    assert answer("shade list")["shades"][0]["last"]["number"] == 3
+    assert answer("shade list")["shades"][0]["last"]["number"] == 2
     assert "let-down strip" in refused("shade set brick --from-record 6")[0]
 
 

@@ -47,6 +47,23 @@ def lab_of(facts: Mapping[str, Any]) -> Lab:
     return facts["L"], facts["a"], facts["b"]
 
 
+def mix_chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
+    """Pot as it is and pot as predicted, as far as they are there: each to be laid beside the target."""
+    seen = [("pot now", facts["pot"]["predicted"])] if facts["pot"] else []
+    choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
+    seen += [("predicted", choice["predicted"]) for choice in choices]
+    return [(name, filled(lab_of(colour), name)) for name, colour in seen]
+
+
+def dry_and_finished(facts: Mapping[str, Any], number: int) -> dict[str, Any] | None:
+    """Of the choice to weigh its finished colour and that of its dry strip; None where dry is what is aimed at."""
+    for choice in [] if facts["leave_it"] else facts["choices"][number - 1 : number]:
+        if dry := choice.get("when_dry"):  # an earlier version did not tell it
+            finished = filled(lab_of(choice["predicted"]), "the finished colour")
+            return {"finished": finished, "chip": filled(lab_of(dry), "when dry"), "facts": dry}
+    return None
+
+
 def heat_pairs(pairs: Iterable[BeforeAfter]) -> list[dict[str, Any]]:
     """What heat setting or washing did to strips: `report.library_records.pair_dict`, each with its two chips."""
     return [pair_dict(found) | {"chips": _halves(found)} for found in pairs]

@@ -34,7 +34,7 @@ from ..inbox import TrayItem
 from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
 from ..request_checks import posted, wants_json
-from .chips import filled, lab_of
+from .chips import dry_and_finished, filled, lab_of, mix_chips
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
 
@@ -181,8 +181,8 @@ def _answer(
         record=record,
         back=_back(item),
         target=filled(lab_of(facts["target"]), "the target"),
-        chips=_chips(facts, number),
-        when_dry=_when_dry(facts, number),
+        chips=mix_chips(facts, number),
+        when_dry=dry_and_finished(facts, number),
         linked=_linked,
         plot=Markup(prediction_plot(facts, number=number)),
         bar=lambda mix: Markup(distance_bar(mix)),
@@ -270,23 +270,6 @@ def _choices(item: TrayItem) -> list[dict[str, Any]]:
     if not found:
         raise UsageError("nothing-to-keep", "ask-for-a-mix-first")
     return found
-
-
-def _chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
-    """Pot as it is and pot as predicted, as far as they are there: each to be laid beside the target."""
-    seen = [("pot now", facts["pot"]["predicted"])] if facts["pot"] else []
-    choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
-    seen += [("predicted", choice["predicted"]) for choice in choices]
-    return [(name, filled(lab_of(colour), name)) for name, colour in seen]
-
-
-def _when_dry(facts: Mapping[str, Any], number: int) -> dict[str, Any] | None:
-    """Of the choice to weigh its finished colour and that of its dry strip; None where dry is what is aimed at."""
-    for choice in [] if facts["leave_it"] else facts["choices"][number - 1 : number]:
-        if dry := choice.get("when_dry"):  # an earlier version did not tell it
-            finished = filled(lab_of(choice["predicted"]), "the finished colour")
-            return {"finished": finished, "chip": filled(lab_of(dry), "when dry"), "facts": dry}
-    return None
 
 
 def _linked(sentence: str, records: Sequence[int]) -> Markup:
