@@ -9,6 +9,10 @@ from ..text import counted, duration, listed
 from .surface import Catalogue, On
 
 
+def _unreadable(left: str, typed: str, **_: Any) -> str:
+    return f"I can't read '{left}'." if left == typed else f"I can't read '{left}' in '{typed}'."
+
+
 def _for(seconds: Sequence[float]) -> str:
     return listed([duration(each) for each in seconds])
 
@@ -98,7 +102,7 @@ def _few(count: int, enough: int, state: str, **_: Any) -> str:
 
 PROBLEMS: Catalogue = {
     "state-unknown": "There is no state '{typed}'.",
-    "treatment-unreadable": "I can't read '{left}' in '{typed}'.",
+    "treatment-unreadable": _unreadable,
     "temperature-impossible": "'{typed}' can't be right: between {low:g} and {high:g} °C is possible.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
     "treatment-before": On(
@@ -153,6 +157,12 @@ FLAGS: Catalogue = {
         "you haven't said what was done to the cloth with this colour, so this is for {aimed} ink: say so with"
         " --target-state",
         "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
+    ),
+    "target-taken-like-the-pot": On(
+        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: say with"
+        " --target-state what was done to it",
+        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: go back and say"
+        " what was done to it",
     ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,
