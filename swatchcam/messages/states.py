@@ -62,7 +62,7 @@ ACTIONS = {"heat-set": "heat-set", "washed": "wash", "rubbed": "rub"}
 
 
 def _states_differ(start: str, end: str, pairs: int, least: int, ink: str, cloth: str, **_: Any) -> str:
-    of = f"{f'Ink {ink!r}' if ink else 'Without an ink'}{f' on cloth {cloth!r}' if cloth else ', without a cloth'}"
+    of = f"{f'Ink {ink!r}' if ink else 'No ink noted'}{f' on cloth {cloth!r}' if cloth else ', no cloth noted'}"
     there = f"only {counted(pairs, 'strip')}" if pairs else "no strip"
     was = "were" if pairs > 1 else "was"
     return f"One side is {start}, the other {end}. {of}: {there} {was} measured in both states, and {least} are needed."
@@ -76,6 +76,12 @@ def _compare_alike(end: str, action: str, more: int, next: Sequence[int], **_: A
         f"Compare with a strip or a target in the same state, or {do} {counted(more, 'more strip')}{done}"
         f" and keep {'it' if more == 1 else 'them'} again{which if next else ''}."
     )
+
+
+def _dry_it(reference: str = "", **_: Any) -> str:
+    if reference == "wet":
+        return "What you compare with is wet: choose a dry strip or a dry target instead."
+    return "Let it dry, and measure it again."
 
 
 def _reference_not_heat_set(record: int | None, shade: str, state: str, **_: Any) -> str:
@@ -144,7 +150,7 @@ REMEDIES: Catalogue = {
         "Leave the target's state empty, or correct it where it is kept.",
     ),
     "photograph-it-dry": "Photograph a strip of the pot that is air-dried, or in the target's state.",
-    "dry-it-first": "Let it dry, and measure it again.",
+    "dry-it-first": _dry_it,
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",
         "Choose what is heat-set, or untick 'as it will be once heat-set'.",

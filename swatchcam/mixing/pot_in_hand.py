@@ -167,7 +167,7 @@ def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, pot:
 def _taken_like_the_pot(
     library: Library, shade: Shade, pot: Batch, request: CorrectionRequest, strips: State
 ) -> tuple[Flag, ...]:
-    """A flag where a target beside the pot's strips counts as done like them, and the shade's own is in another state."""
+    """A flag where a target beside the pot's strips counts as done like them, and the shade is to be in another."""
     if request.hand.beside is None or request.asked.state:
         return ()
     with suppress(UsageError):  # nobody said what the shade shall be

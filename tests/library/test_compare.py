@@ -358,7 +358,7 @@ def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):
     said = "One side is air-dried, the other heat-set. Ink 'third base' on cloth 'silk': no strip was measured in both"
     assert TERMINAL.problem(caught.value).startswith(said)
     studio.keep(studio.shoot(SLATE), "heat-set", shade="bare", ink="", cloth="")
-    assert "Without an ink, without a cloth: no strip was" in refused(studio, shade="bare", after_heat=True)[0]
+    assert "No ink noted, no cloth noted: no strip was" in refused(studio, shade="bare", after_heat=True)[0]
 
 
 def test_pairs_seen_under_another_light_do_not_count(heated):
