@@ -9,6 +9,10 @@ from ..text import counted, duration, listed
 from .surface import Catalogue, On
 
 
+def _unreadable(left: str, typed: str, **_: Any) -> str:
+    return f"I can't read '{left}'." if left == typed else f"I can't read '{left}' in '{typed}'."
+
+
 def _for(seconds: Sequence[float]) -> str:
     return listed([duration(each) for each in seconds])
 
@@ -58,7 +62,7 @@ ACTIONS = {"heat-set": "heat-set", "washed": "wash", "rubbed": "rub"}
 
 
 def _states_differ(start: str, end: str, pairs: int, least: int, ink: str, cloth: str, **_: Any) -> str:
-    of = f"{f'Ink {ink!r}' if ink else 'Without an ink'}{f' on cloth {cloth!r}' if cloth else ', without a cloth'}"
+    of = f"{f'Ink {ink!r}' if ink else 'No ink noted'}{f' on cloth {cloth!r}' if cloth else ', no cloth noted'}"
     there = f"only {counted(pairs, 'strip')}" if pairs else "no strip"
     was = "were" if pairs > 1 else "was"
     return f"One side is {start}, the other {end}. {of}: {there} {was} measured in both states, and {least} are needed."
@@ -72,6 +76,12 @@ def _compare_alike(end: str, action: str, more: int, next: Sequence[int], **_: A
         f"Compare with a strip or a target in the same state, or {do} {counted(more, 'more strip')}{done}"
         f" and keep {'it' if more == 1 else 'them'} again{which if next else ''}."
     )
+
+
+def _dry_it(reference: str = "", **_: Any) -> str:
+    if reference == "wet":
+        return "What you compare with is wet: choose a dry strip or a dry target instead."
+    return "Let it dry, and measure it again."
 
 
 def _reference_not_heat_set(record: int | None, shade: str, state: str, **_: Any) -> str:
@@ -98,7 +108,7 @@ def _few(count: int, enough: int, state: str, **_: Any) -> str:
 
 PROBLEMS: Catalogue = {
     "state-unknown": "There is no state '{typed}'.",
-    "treatment-unreadable": "I can't read '{left}' in '{typed}'.",
+    "treatment-unreadable": _unreadable,
     "temperature-impossible": "'{typed}' can't be right: between {low:g} and {high:g} °C is possible.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
     "treatment-before": On(
@@ -140,7 +150,7 @@ REMEDIES: Catalogue = {
         "Leave the target's state empty, or correct it where it is kept.",
     ),
     "photograph-it-dry": "Photograph a strip of the pot that is air-dried, or in the target's state.",
-    "dry-it-first": "Let it dry, and measure it again.",
+    "dry-it-first": _dry_it,
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",
         "Choose what is heat-set, or untick 'as it will be once heat-set'.",
@@ -153,6 +163,12 @@ FLAGS: Catalogue = {
         "you haven't said what was done to the cloth with this colour, so this is for {aimed} ink: say so with"
         " --target-state",
         "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
+    ),
+    "target-taken-like-the-pot": On(
+        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: say with"
+        " --target-state what was done to it",
+        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: go back and say"
+        " what was done to it",
     ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,

@@ -233,6 +233,10 @@ def test_a_target_comes_from_numbers_or_a_record(studio):
     assert target_meant(studio.library, SLATE, None, None, None) == (SLATE, None)
     assert target_meant(studio.library, None, record.number, None, 1.0) == (BRICK, record.state)
     assert target_meant(studio.library, None, None, None, 1.0) == (None, None)
+    assert target_meant(studio.library, None, record.number, record.state, None) == (BRICK, record.state)
+    with pytest.raises(UsageError) as refusal:
+        target_meant(studio.library, None, record.number, State("washed", 2), None)
+    assert refusal.value.code == "target-in-other-state"
 
 
 def test_a_target_that_would_mislead_is_refused(studio):
@@ -354,7 +358,7 @@ def test_too_few_pairs_are_refused_and_their_ink_and_cloth_named(heated):
     said = "One side is air-dried, the other heat-set. Ink 'third base' on cloth 'silk': no strip was measured in both"
     assert TERMINAL.problem(caught.value).startswith(said)
     studio.keep(studio.shoot(SLATE), "heat-set", shade="bare", ink="", cloth="")
-    assert "Without an ink, without a cloth: no strip was" in refused(studio, shade="bare", after_heat=True)[0]
+    assert "No ink noted, no cloth noted: no strip was" in refused(studio, shade="bare", after_heat=True)[0]
 
 
 def test_pairs_seen_under_another_light_do_not_count(heated):
