@@ -51,7 +51,7 @@ def batch(
 @click.command(
     epilog="\b\nExamples:\n  swatchcam record 12\n"
     "  swatchcam record 12 --state 'heat-set 150 C 4 min press' --cloth linen\n"
-    "  swatchcam record 12 --staining sample_images/stained.jpg",
+    "  swatchcam record 12 --stained sample_images/stained.jpg",
 )
 @click.argument("number", type=NUMBER)
 @click.option(
@@ -69,20 +69,20 @@ def batch(
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo.")
 @click.option("--notes", default="", help="Anything else about this strip.")
 @click.option(
-    "--staining",
+    "--stained",
     type=click.Path(path_type=Path),
     metavar="PHOTO",
     help="Keep the grade of a white cloth that was rubbed or washed with this strip: clean cloth in the left window,"
     " the stained one in the right.",
 )
-@click.option("--card", metavar="NAME", help="With --staining: the values of the card in that photo.")
+@click.option("--card", metavar="NAME", help="With --stained: the values of the card in that photo.")
 @numbers_option
 @library_options
 @click.pass_context
 def record(
     context: click.Context,
     number: int,
-    staining: Path | None,
+    stained: Path | None,
     card: str | None,
     numbers: bool,
     library: str | None,
@@ -101,11 +101,11 @@ def record(
     from ..report.library_text import details_text
 
     corrected = said_options(context, said)
-    if (staining and corrected) or (card and not staining):
+    if (stained and corrected) or (card and not stained):
         raise UsageError("staining-with-corrections", "name-photo-and-card")
     opened = open_library(library)
-    if staining:
-        sitting = sitting_of(measure(str(staining), card, staining=True))
+    if stained:
+        sitting = sitting_of(measure(str(stained), card, staining=True))
         tell_change(keep_staining(opened, number, sitting), as_json)
     elif corrected:
         tell_change(amend_record(opened, number, **said), as_json)

@@ -97,7 +97,8 @@ def set_target(
             if target is None and shade.target is None:
                 raise UsageError("state-without-target", "give-it-a-target", shade=shade.name)
             values["target_state"] = str(state)
-        done = change("target-set", shade=shade.name, target=target, tolerance=tolerance, state=state)
+        kept = shade.target_state if target is not None else None  # what the target before was for
+        done = change("target-set", shade=shade.name, target=target, tolerance=tolerance, state=state or kept)
         return done, [("shade", shade.number, values)]
 
     return carry_out(library, plan)

@@ -60,7 +60,7 @@ REMEDIES: Catalogue = {
     "name-tag-once": "Name the tag once.",
     "name-the-lot": On("Give its name with --lot.", "Give its name."),
     "name-photo-and-card": On(
-        "Give only --staining PHOTO, with --card if it is needed.", "Correct the record afterwards."
+        "Give only --stained PHOTO, with --card if it is needed.", "Correct the record afterwards."
     ),
     "undo-or-name-a-backup": On(
         "To undo change {number}: swatchcam undo {number}. To bring back a backup, give its file, such as"

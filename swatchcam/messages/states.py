@@ -51,7 +51,7 @@ def _coarse(start: float, end: float, moved: float, high: float, next: Sequence[
 def _later(seconds: float, ways: Sequence[str], moved: float, low: float, high: float, **_: Any) -> str:
     way = listed(ways) if ways else "another colour"
     size = f"CIEDE2000 {moved:.1f} ({low:.1f} to {high:.1f})"
-    return f"Longer heat moves it again: after {duration(seconds)} it is {way}, by {size}."
+    return f"Longer heat moves it: after {duration(seconds)} it is {way}, by {size}."
 
 
 # Name of a state -> what is done to a strip so that it is in it.

@@ -28,7 +28,7 @@ CLOTH, CLOTH_LENGTH = 0.02, 80.0  # nm
 # What is tried of a shift: how much of the above; CIEDE2000 that the theory is off; that strips differ. And what is
 # thought of each beforehand: the middle; a factor of two either way is one standard deviation. No source.
 SIZES, OFFS, UNEVENS = np.geomspace(0.35, 2.8, 5), np.geomspace(0.15, 1.6, 4), np.geomspace(0.1, 2.4, 6)
-MIDDLES, FACTOR = (1.0, 0.4, 0.5), 2.0
+MIDDLES, FACTOR = (0.9, 0.3, 0.3), 2.0
 MOST = 40  # strips from which it is judged; more tell it hardly better; no source
 
 

@@ -33,7 +33,7 @@ CAUTIONS = (
 )
 FAST_ENOUGH = ("5", "4-5", "4")  # no source: from here on a studio seldom sees it; what is asked depends on the use
 NEXT = "See how long and how hot the ink maker wants it heated, heat a new strip that way, and test it again."
-KEEPING = "Keep the grade with the strip that was rubbed or washed: swatchcam record NUMBER --staining PHOTO"
+KEEPING = "Keep the grade with the strip that was rubbed or washed: swatchcam record NUMBER --stained PHOTO"
 
 
 def staining_dict(check: StainingCheck) -> StainingJson:

@@ -103,7 +103,7 @@ def told(*words):
 
 
 def test_a_kept_grade_is_shown_wherever_its_strip_is(studio, tmp_path):
-    done = typed("record", 1, "--staining", PHOTO, "--card", VALUES)
+    done = typed("record", 1, "--stained", PHOTO, "--card", VALUES)
     assert done.stdout == "Kept staining grade 3 with record 1 of shade 'Brick', batch '1'.\n"
     assert "Staining grade 3: colour clearly came off. (stained.jpg)" in typed("record", 1).stdout
     assert "batch 1, record 1 (rubbed, wet), white cloth:" in typed("shade", "show", "Brick").stdout
@@ -127,10 +127,10 @@ def test_a_kept_grade_is_shown_wherever_its_strip_is(studio, tmp_path):
 @pytest.mark.parametrize(
     ("words", "code"),
     [
-        (("2", "--staining", PHOTO, "--card", str(VALUES)), "staining-of-other-state"),
-        (("1", "--staining", PHOTO, "--notes", "wet rub"), "staining-with-corrections"),
+        (("2", "--stained", PHOTO, "--card", str(VALUES)), "staining-of-other-state"),
+        (("1", "--stained", PHOTO, "--notes", "wet rub"), "staining-with-corrections"),
         (("1", "--card", "sample-card"), "staining-with-corrections"),
-        (("1", "--staining", str(path_of("good_pair")), "--card", str(VALUES)), "cloth-not-white"),
+        (("1", "--stained", str(path_of("good_pair")), "--card", str(VALUES)), "cloth-not-white"),
     ],
 )
 def test_what_cannot_be_kept_is_refused(studio, words, code):

@@ -138,7 +138,7 @@ def test_yellowing_after_it_rests_is_named():
     assert much.course.rest == (0, 2)
     assert TERMINAL.finding(much.course.answer).startswith("From 1 min on the colour rests: up to 4 min")
     told = TERMINAL.finding(much.course.later)
-    assert told.startswith("Longer heat moves it again: after 32 min it is ")
+    assert told.startswith("Longer heat moves it: after 32 min it is ")
     assert "yellower" in told
     (never,) = heat_series(strips(exponential(2, 4, 8, 16, rest=0.4)))
     assert never.course.later is None

@@ -1,12 +1,13 @@
-"""What a shade shall be is never taken from a let-down strip; a record that is named is what it is."""
+"""What a shade shall be is never taken from a let-down strip; a record that is named is what it is, in its state."""
 
 from __future__ import annotations
 
 import pytest
 
 from swatchcam.errors import UsageError
+from swatchcam.library.changes import set_target
 from swatchcam.library.library import open_library
-from swatchcam.library.records import DRY
+from swatchcam.library.records import DRY, State
 from swatchcam.mixing.target import TargetRequest, of_shade, target_of
 from tests.worlds.cheap_measurements import put
 
@@ -30,3 +31,17 @@ def test_a_shade_with_let_down_strips_alone_has_no_colour(library, tmp_path):
     with pytest.raises(UsageError) as refusal:
         of_shade(library, library.shade("brick"), DRY)
     assert refusal.value.code == "nothing-to-mix-towards"
+
+
+def test_a_target_is_in_the_state_that_the_library_keeps_with_it(library, tmp_path):
+    finished = State("heat-set", how="150 °C, 4 min, press")
+    put(library, tmp_path, 1, "Brick", measured="2026-03-02")
+    put(library, tmp_path, 2, "Brick", measured="2026-03-01", state=finished)
+    brick = library.shade("brick")
+    assert of_shade(library, brick).state == finished  # not the last strip: that is not finished yet
+    assert of_shade(library, brick, strips=DRY).state == DRY  # of strips in one state a difference is surest
+    set_target(library, "brick", (50.0, 30.0, 20.0), state=finished)
+    assert of_shade(library, library.shade("brick"), strips=DRY).state == finished
+    with pytest.raises(UsageError) as refusal:
+        of_shade(library, library.shade("brick"), DRY)
+    assert (refusal.value.code, refusal.value.facts["known"]) == ("target-in-other-state", str(finished))

@@ -172,6 +172,7 @@ def test_a_dry_strip_of_the_pot_is_held_against_the_finished_colour(phone, today
     phone.go(f"/mix/{item.id}")
     (kept,) = phone.library.records(digest=sitting.digest)
     assert kept.state == DRY
+    assert "pot now, finished" in read(phone.go(f"/mix/{item.id}"))
 
 
 def test_the_wanted_strip_may_be_finished_while_the_pots_is_dry(phone, today):
