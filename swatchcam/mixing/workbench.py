@@ -15,7 +15,7 @@ from ..library.labels import in_order
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
-from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
+from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key
@@ -63,7 +63,7 @@ class Bench:
 
     @property
     def all_known(self) -> tuple[KnownStrip, ...]:
-        """All known strips of the library, oldest first; where there are many, the tool learns from only some of them."""
+        """All known strips of the library, oldest first; the tool may learn from only some of them."""
         return self.every or self.known_strips
 
     @property
@@ -168,10 +168,12 @@ def set_up(
     Raises
     ------
     UsageError
-        Several cloths, and none was named; or strips in a third state.
+        Wet ink is to be matched; several cloths, and none was named; or strips in a third state.
     LibraryError
         No strip in the library has a recipe, on this cloth, in this state.
     """
+    if WET in (state.name, (strips or state).name):
+        raise UsageError("wet-not-matched", "dry-it-first")
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
     known = {(key(batch.shade), key(batch.name)) for batch in batches}
     later = _later(state, strips or state)
