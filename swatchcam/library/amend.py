@@ -203,13 +203,13 @@ def target_meant(
 ) -> tuple[Lab | None, State | None]:
     """The target that a person gave, as numbers or by a record, and its state; None for what is not to change.
 
-    A record's target is for the record's state, unless another is said.
+    A record's target is for the record's state; it may be said again, with more of how it was done.
 
     Raises
     ------
     UsageError
         Both were given, or nothing at all, or the record is of a card that was never measured, for another light or of
-        a let-down strip; or the tolerance is not a number above zero.
+        a let-down strip, or in another state than was said; or the tolerance is not a number above zero.
     """
     if lab is not None and number is not None:
         raise UsageError("colour-and-record-given", "give-only-one")
@@ -229,6 +229,8 @@ def target_meant(
         raise UsageError("record-let-down-no-target", "choose-a-record-of-the-ink", record=number, shade=record.shade)
     if not record.colour.absolute:
         raise UsageError("record-of-unmeasured-card", "compare-with-the-record", record=number)
+    if state and not state.like(record.state):
+        raise UsageError("target-in-other-state", "leave-out-the-state", said=state, known=record.state)
     return record.colour.lab, state or record.state
 
 

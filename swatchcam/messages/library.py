@@ -198,8 +198,8 @@ REMEDIES: Catalogue = {
     ),
     "choose-two-shades": "Choose two different shades.",
     "choose-another-strip": On(
-        "Choose another strip with --strip, or remove that record first: swatchcam remove --record {record}",
-        "Choose another strip, or remove that record on its page first.",
+        "Choose another strip with --strip. If its details are wrong, correct them: swatchcam record {record} --help",
+        "Choose another strip. If its details are wrong, correct them on its page.",
     ),
     "look-at-the-changes": On("'swatchcam undo' lists them.", "The page 'Changes' lists them."),
     "look-at-that-change": On(

@@ -9,6 +9,10 @@ from ..text import counted, duration, listed
 from .surface import Catalogue, On
 
 
+def _unreadable(left: str, typed: str, **_: Any) -> str:
+    return f"I can't read '{left}'." if left == typed else f"I can't read '{left}' in '{typed}'."
+
+
 def _for(seconds: Sequence[float]) -> str:
     return listed([duration(each) for each in seconds])
 
@@ -79,6 +83,12 @@ def _compare_alike(start: str, end: str, action: str, more: int, next: Sequence[
     )
 
 
+def _dry_it(reference: str = "", **_: Any) -> str:
+    if reference == "wet":
+        return "What you compare with is wet: choose a dry strip or a dry target instead."
+    return "Let it dry, and measure it again."
+
+
 def _reference_not_heat_set(record: int | None, shade: str, state: str, **_: Any) -> str:
     what = f"The target of shade '{shade}'" if record is None else f"Record {record}"
     return f"{what} is {state}, so a colour after heat setting can't be compared with it."
@@ -106,7 +116,7 @@ def _few(count: int, enough: int, state: str, **_: Any) -> str:
 
 PROBLEMS: Catalogue = {
     "state-unknown": "There is no state '{typed}'.",
-    "treatment-unreadable": "I can't read '{left}' in '{typed}'.",
+    "treatment-unreadable": _unreadable,
     "temperature-impossible": "'{typed}' can't be right: it must be between {low:g} and {high:g} °C.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
     "treatment-before": On(
@@ -149,7 +159,7 @@ REMEDIES: Catalogue = {
         "Leave the target's state empty, or correct it where it is kept.",
     ),
     "photograph-it-dry": "Photograph a strip of the pot that is air-dried or in the same state as the target.",
-    "dry-it-first": "Let it dry, and measure it again.",
+    "dry-it-first": _dry_it,
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",
         "Choose what is heat-set, or untick 'as it will be once heat-set'.",
@@ -162,6 +172,12 @@ FLAGS: Catalogue = {
         "you haven't said what was done to the cloth with this colour, so this is for {aimed} ink: say it"
         " with --target-state",
         "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
+    ),
+    "target-taken-like-the-pot": On(
+        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: say with"
+        " --target-state what was done to it",
+        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: go back and say"
+        " what was done to it",
     ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,

@@ -6,6 +6,7 @@ What to add to it is decided in `pot_correction`.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -84,6 +85,7 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     strips = kept[0].state if kept else place.state or DRY
     target, own = _wanted(library, request, sitting, pot, strips), pot_of_strip(strip_of(shade.name, pot.name))
     bench = bench_for(library, target, cloth, place.ink, strips, colours, own)
+    bench = replace(bench, flags=(*bench.flags, *_taken_like_the_pot(library, shade, pot, request, strips)))
     new = [colour for colour in colours if not found[colour.name]]
     said = dict(zip([colour.name for colour in colours], hand.marks, strict=False))
     marked = [said.get(colour.name, "") for colour in new]
@@ -160,6 +162,19 @@ def _wanted(library: Library, request: CorrectionRequest, sitting: Sitting, pot:
     if asked.target or asked.record is not None or pot is None:
         return target_of(library, asked, strips)[0]
     return of_shade(library, library.shade(asked.shade), asked.state, strips, pot.name)
+
+
+def _taken_like_the_pot(
+    library: Library, shade: Shade, pot: Batch, request: CorrectionRequest, strips: State
+) -> tuple[Flag, ...]:
+    """A flag where a target beside the pot's strips counts as done like them, and the shade is to be in another."""
+    if request.hand.beside is None or request.asked.state:
+        return ()
+    with suppress(UsageError):  # nobody said what the shade shall be
+        known = of_shade(library, shade, None, strips, pot.name).state
+        if known and not known.like(strips):
+            return (flag("target-taken-like-the-pot", taken=strips, shade=shade.name, known=known),)
+    return ()
 
 
 def _of_unknown_pot(

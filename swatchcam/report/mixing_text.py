@@ -150,7 +150,8 @@ def _head(facts: AnswerJson, numbers: bool) -> str:
 def _target(facts: AnswerJson, shade: str) -> str:
     target = facts["target"]
     lab = ",".join(f"{target[axis]:.2f}" for axis in ("L", "a", "b"))
-    command = f'swatchcam shade set "{shade}" --target {lab} --target-state "{target["state"] or facts["state"]}"'
+    state = f' --target-state "{target["state"]}"' if target["state"] else ""  # nobody's state is guessed
+    command = f'swatchcam shade set "{shade}" --target {lab}{state}'
     return f"To compare all its batches with this colour: {command}"
 
 

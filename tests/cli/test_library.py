@@ -262,6 +262,9 @@ def test_check_refuses_to_compare_across_states_without_pairs_and_says_both(desk
     assert answer("check new.jpg --strip left --record 2", REFUSED)["refused"]["code"] == "states-differ"
     wet = answer("check new.jpg --strip left --record 2 --state wet", REFUSED)["refused"]
     assert (wet["code"], wet["facts"]["strip"]) == ("wet-not-carried-over", "wet")
+    assert wet["next"] == "Let it dry, and measure it again."
+    answer("shade set brick --target 50,30,30 --target-state wet")
+    assert "choose a dry strip or a dry target" in refused(words, REFUSED)[1]
 
 
 def test_check_compares_no_let_down_strip_with_one_of_the_ink(desk):
@@ -494,7 +497,7 @@ WRONG = {
     "keep new.jpg --shade brick --strip middle": ("no strip called 'middle'", "Choose one of: left, right"),
     "keep 'photo 1.jpg' --shade brick --strip left": (
         "already kept, as record 1 of 'brick'",
-        "swatchcam remove --record 1",
+        "swatchcam record 1",
     ),
     "near 1,2,3,4": ("'1,2,3,4' is not three numbers", "L,a,b"),
     "near 500,0,0": ("not a colour that a surface can have", "between 0 and 100"),

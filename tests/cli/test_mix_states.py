@@ -89,6 +89,25 @@ def test_a_state_of_the_pots_strip_and_one_of_the_target(desk):
     assert desk.record(facts["pot"]["record"]).state.name == "heat-set"
 
 
+def test_a_strip_beside_the_pots_that_counts_like_it_is_told_where_the_shade_is_to_be_heat_set(desk):
+    def flags(words):
+        return [one for one in answer(words)["flags"] if one["code"] == "target-taken-like-the-pot"]
+
+    assert not flags(f"{CORRECT} --target-strip left")
+    set_target(desk, "orange", (50.0, 45.0, 40.0), state=FINISHED)
+    (told,) = flags(f"{CORRECT} --target-strip left")
+    assert told["facts"] == {"taken": "air-dried", "shade": "orange", "known": HEAT_SET}
+    for said in ("--target-strip left --target-state air-dried", "--target-strip left --target-state heat-set", ""):
+        assert not flags(f"{CORRECT} {said}")
+
+
+def test_a_state_that_nobody_said_is_in_no_command_to_copy(desk):
+    for said, copied in (("", False), ("--target-state air-dried", True)):
+        kept = type_in(f"{RECIPE} {said} --shade plum{copied} --keep").stdout
+        (line,) = [line for line in kept.splitlines() if "swatchcam shade set" in line]
+        assert ("--target-state" in line) == copied
+
+
 def test_what_contradicts_the_library_or_is_a_third_state_is_refused(desk):
     set_target(desk, "orange", (50.0, 45.0, 40.0), state=FINISHED)
     before = desk.counts()

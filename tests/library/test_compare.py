@@ -233,6 +233,10 @@ def test_a_target_comes_from_numbers_or_a_record(studio):
     assert target_meant(studio.library, SLATE, None, None, None) == (SLATE, None)
     assert target_meant(studio.library, None, record.number, None, 1.0) == (BRICK, record.state)
     assert target_meant(studio.library, None, None, None, 1.0) == (None, None)
+    assert target_meant(studio.library, None, record.number, record.state, None) == (BRICK, record.state)
+    with pytest.raises(UsageError) as refusal:
+        target_meant(studio.library, None, record.number, State("washed", 2), None)
+    assert refusal.value.code == "target-in-other-state"
 
 
 def test_a_target_that_would_mislead_is_refused(studio):
