@@ -174,10 +174,10 @@ FLAGS: Catalogue = {
         "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
     ),
     "target-taken-like-the-pot": On(
-        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: say with"
-        " --target-state what was done to it",
-        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: go back and say"
-        " what was done to it",
+        "the strip you want to match is taken to be {taken}, like the pot's, but {shade} is meant to be {known}: add"
+        " --target-state to say what was done to it",
+        "the strip you want to match is taken to be {taken}, like the pot's, but {shade} is meant to be {known}: go"
+        " back and say what was done to it",
     ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,
