@@ -1,4 +1,4 @@
-"""From when on a colour rests that was heated for rising times, and what still longer heat does to it."""
+"""From what heating time on a colour no longer moves (it rests), and what still longer heat does to it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .colour_shift import Shift, shift_between, stands_out
 from .error_covariance import positive
 from .intervals import interval_of_difference, unit_metric
 
-RESTS = 1.0  # CIEDE2000: a colour that certainly moves by less rests, for it is about what an eye sees; no source
+RESTS = 1.0  # CIEDE2000: a colour rests if it certainly moves by less, about what an eye can see; no source
 LEAST = 3  # times
 SPAN = 2.0  # times: a colour rests if it does so from one time to at least so many times that; no source
 LEAST_RUN = 3  # times at which it rests, where it moves again later; no source
@@ -34,9 +34,9 @@ class Course:
 
     @cached_property
     def rest(self) -> tuple[int, int] | None:
-        """Places of the first and the last time between which the colour rests; None where none can be told.
+        """Places of the first and last time between which the colour rests; None if that can't be told.
 
-        It rests where every later shift differs from that of the first by certainly less than RESTS.
+        It rests from the first time on if the colour certainly moves by less than RESTS to every later one.
         """
         last = len(self.seconds) - 1
         for first in range(last if len(self.seconds) >= LEAST else 0):
@@ -95,7 +95,7 @@ class Course:
         return lightness, a, b
 
     def from_dry(self, place: int) -> Shift:
-        """How it moved until then."""
+        """How far it has moved from dry by then."""
         return shift_between(self.dry, self.lab(place), self._own(place))
 
     def _own(self, place: int) -> Array:

@@ -46,8 +46,8 @@ def staining_difference(lab_unstained: ArrayLike, lab_stained: ArrayLike) -> Arr
 
     Returns
     -------
-    (...) array, CIELAB units; the same the other way round. A grey stain counts whole, and of one that changes
-    nothing but chroma and hue 60 % count.
+    (...) array, CIELAB units; the same the other way round. A grey stain counts in full; one that changes
+    only chroma and hue counts 60 %.
 
     Source
     ------
@@ -60,7 +60,7 @@ def staining_difference(lab_unstained: ArrayLike, lab_stained: ArrayLike) -> Arr
 
 
 def staining_rating(difference: ArrayLike) -> Array:
-    """dE_GS -> SSR, the grade as a number between the steps, 5 down to 1 and below: it has no end of its own.
+    """dE_GS -> SSR, the grade as a number between the steps, 5 down to 1; it isn't limited, so it can fall below 1.
 
     Source
     ------

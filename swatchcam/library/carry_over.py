@@ -1,6 +1,7 @@
-"""A colour carried over from one state to a later one, by what the studio's own strips did that were measured in both.
+"""Predicts a colour in a later state, such as heat-set, from the studio's own strips that were measured in both states.
 
-Nothing is compared across states as it is: what comes first is carried over, or the comparison is refused.
+Colours in two states are never compared as they are: the earlier one is carried over, that is, predicted in the later
+state; or the comparison is refused.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ class States:
 
     @classmethod
     def of(cls, strip: State, reference: State | None, *, after_heat: bool = False) -> States:
-        """What must be carried over, so that both sides are in one state: the one that comes first."""
+        """Which side must be carried over so that both are in the same state: the earlier one."""
         if reference is None:
             return cls(strip, None, STRIP if after_heat else "")
         if strip.like(reference):
@@ -75,14 +76,14 @@ class States:
 
 @dataclass(frozen=True)
 class Carried:
-    """Colours of one pot, or a target, as they are going to be."""
+    """Colours of one pot, or a target, as predicted in the later state."""
 
     predicted: HeatPrediction  # their mean
     shift: Array  # (3,) of Lab, of each
     doubt: Array  # (3, 3) of Lab: what is not known of the shift, which is one for all
 
     def moved(self, colours: Sequence[Kept]) -> list[Kept]:
-        """The same colours in the later state; their own errors are as they were."""
+        """The same colours in the later state; their own errors stay the same."""
         return [replace(colour, lab=_lab(colour.lab + self.shift)) for colour in colours]
 
 
@@ -129,7 +130,7 @@ def shift_model(
     """What becomes of this ink on this cloth in this light from one state to another, from all pairs in the library.
 
     Let-down strips are among them: as paler ink of the same family they teach what becomes of a paler colour. Strips
-    that were heated, washed or rubbed clearly otherwise than `start` and `end` say count only where others are few.
+    that were heated, washed or rubbed in clearly another way than `start` and `end` say count only if others are few.
 
     Parameters
     ----------

@@ -20,7 +20,7 @@ def _target(
         colour = ", ".join(f"{value:g}" for value in target)
         return f"set the target of shade '{shade}' to {colour}{f' ({state})' if state else ''}{within}"
     if state is not None:
-        return f"set the target of shade '{shade}' for cloth that is {state}{within}"
+        return f"noted that the target of shade '{shade}' is {state}{within}"
     return f"set the tolerance of shade '{shade}' to {tolerance:g}"
 
 

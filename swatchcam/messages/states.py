@@ -71,8 +71,10 @@ def _states_differ(start: str, end: str, pairs: int, least: int, ink: str, cloth
     )
 
 
-def _compare_alike(end: str, action: str, more: int, next: Sequence[int], **_: Any) -> str:
+def _compare_alike(start: str, end: str, action: str, more: int, next: Sequence[int], **_: Any) -> str:
     do = ACTIONS.get(action, "keep")
+    if (start, action) in (("air-dried", "washed"), ("air-dried", "rubbed")):
+        do = f"heat-set and {do}"  # ink that is only dry would come off
     done = "" if action == end else f" {end.removeprefix(action).strip()}"
     which = f": {'record' if len(next) == 1 else 'records'} {listed([str(one) for one in next])} would help most"
     return (
@@ -134,6 +136,7 @@ PROBLEMS: Catalogue = {
     "state-without-target": "Shade '{shade}' has no target.",
     "states-differ": _states_differ,
     "wet-not-carried-over": "One colour is {start}, the other {end}, and no one can predict a dry colour from wet ink.",
+    "wet-not-matched": "Wet ink changes colour as it dries, so a pot can't be mixed to match it.",
     "reference-not-heat-set": _reference_not_heat_set,
     "target-in-other-state": "You said that the target is {said}, but it is kept as {known}.",
     "third-state": "The target is {target}, but the pot's strip is {strip}.",
@@ -171,10 +174,10 @@ FLAGS: Catalogue = {
         "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
     ),
     "target-taken-like-the-pot": On(
-        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: say with"
-        " --target-state what was done to it",
-        "the strip that you want counts as {taken}, like that of the pot, but {shade} is to be {known}: go back and say"
-        " what was done to it",
+        "the strip you want to match is taken to be {taken}, like the pot's, but {shade} is meant to be {known}: add"
+        " --target-state to say what was done to it",
+        "the strip you want to match is taken to be {taken}, like the pot's, but {shade} is meant to be {known}: go"
+        " back and say what was done to it",
     ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,

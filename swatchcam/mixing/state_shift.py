@@ -1,11 +1,12 @@
-"""What a later state, such as heat-set or washed, adds to the numbers of a layer: how much of it there is.
+"""What a later state, such as heat-set or washed, does to a layer of ink, and how large that change is.
 
-Heat clears the binder, changes the strength of pigments, each in its own way, lets ink sink in, and yellows the cloth.
-So what it does to a colour is not told as a shift of that colour, but as what it adds to the numbers of the layer
-(`film_model`): then it goes by mixture, load and cloth, and what one pair of strips teaches holds for other mixes of
-the same pigments. Where pairs say nothing of a pigment, it moves as the others do, give or take what is thought here.
-How much there is of it all, how far that theory is off, and how unlike strips come out of one iron, the strips tell:
-of all that are likely (the evidence of MacKay 1992, doi:10.1162/neco.1992.4.3.415) the mean square is taken.
+Heat clears the binder, changes the strength of each pigment in its own way, lets ink sink in, and yellows the cloth.
+So the change is not stored as a shift of one colour, but is added to the numbers that describe the layer
+(`film_model`). It then depends on mixture, load and cloth, and what one pair of strips teaches holds for other mixes of
+the same pigments too. A pigment that no pair contains is taken to move as the others do, give or take the spread below.
+Three things are judged from the strips: how large the change is, how far this theory is off, and how much strips from
+one iron differ. Each is the root mean square over all likely values, weighted by their evidence (MacKay 1992,
+doi:10.1162/neco.1992.4.3.415).
 """
 
 from __future__ import annotations

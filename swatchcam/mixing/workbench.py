@@ -15,7 +15,7 @@ from ..library.labels import in_order
 from ..library.library import Library
 from ..library.proposal_store import pigments
 from ..library.proposals import Pigment
-from ..library.records import DRY, USUAL_LIGHT, Batch, Record, State, light_of
+from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key
@@ -34,7 +34,7 @@ class Bench:
 
     cloth: str
     state: State
-    known_strips: tuple[KnownStrip, ...]  # from which is learned
+    known_strips: tuple[KnownStrip, ...]  # from which the tool learns
     shelf: Mapping[str, Pigment]  # by name in small letters
     names: Mapping[str, str]  # name in small letters -> as the studio writes it
     absolute: bool  # false if all colours are of one nominal card
@@ -42,7 +42,7 @@ class Bench:
     every: tuple[KnownStrip, ...] = ()  # all that the library has, where these are not all
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
-    later: State | None = None  # that strips are seen in beside air-dried; None if in no other
+    later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
 
     @cached_property
     def palette(self) -> Palette:
@@ -50,7 +50,7 @@ class Bench:
         return self.palette_of(self.state)
 
     def palette_of(self, state: State) -> Palette:
-        """What they teach of a state: the one that is mixed for, or that of a strip."""
+        """What they teach of a state: the one that is mixed for, or the state of a strip."""
         return self._learned if self.is_later(state) else self._learned.of_earlier
 
     @cached_property
@@ -63,7 +63,7 @@ class Bench:
 
     @property
     def all_known(self) -> tuple[KnownStrip, ...]:
-        """All known strips of the library, oldest first; of many it is learned from some only."""
+        """All known strips of the library, oldest first; the tool may learn from only some of them."""
         return self.every or self.known_strips
 
     @property
@@ -169,17 +169,19 @@ def set_up(
 ) -> Bench:
     """The bench for a cloth and a state; `cloth` may be left open where only one was ever used.
 
-    Beside strips in that state it has air-dried ones, and those in the state of a pot's `strips` that are measured now.
-    Where there are very many known strips it is learned from those that tell most of the colours `about` which is
-    asked and of the pot that is in hand (`strip_choice.choose`).
+    It holds the strips in that state, the air-dried ones, and those in the state of the pot's `strips`. If there are
+    very many known strips, the tool learns from those that tell most of the colours asked `about` and of the pot in
+    hand (`strip_choice.choose`).
 
     Raises
     ------
     UsageError
-        Several cloths, and none was named; or strips in a third state.
+        Wet ink is to be matched; several cloths, and none was named; or strips in a third state.
     LibraryError
         No strip in the library has a recipe, on this cloth, in this state.
     """
+    if WET in (state.name, (strips or state).name):
+        raise UsageError("wet-not-matched", "dry-it-first")
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
     known = {(key(batch.shade), key(batch.name)) for batch in batches}
     later = _later(state, strips or state)

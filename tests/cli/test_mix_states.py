@@ -130,3 +130,10 @@ def test_a_shade_takes_the_colour_and_the_state_it_was_made_for(desk):
     type_in(line.partition("swatchcam ")[2])
     assert str(desk.shade("rust").target_state) == HEAT_SET
     assert answer("mix again rust --grams 300")["target"]["state"] == HEAT_SET
+
+
+@pytest.mark.parametrize("words", [RECIPE, f"{CORRECT} --target 55,40,30"])
+def test_no_pot_is_mixed_to_match_wet_ink(desk, words):
+    done = type_in(f"{words} --target-state wet")
+    assert done.exit_code == 2
+    assert "changes colour as it dries" in done.stderr
