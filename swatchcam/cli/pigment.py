@@ -119,11 +119,11 @@ def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json
     """
     from ..library.library import open_library
     from ..library.records import parse_state
-    from ..mixing.workbench import set_up
+    from ..mixing.workbench import bench_of_pigments
     from ..report.mixing import palette_dict
     from ..report.mixing_text import palette_text
 
-    tell(palette_dict(set_up(open_library(library), cloth, parse_state(state), ink)), palette_text, as_json)
+    tell(palette_dict(bench_of_pigments(open_library(library), cloth, parse_state(state), ink)), palette_text, as_json)
 
 
 @pigment.command()
@@ -151,12 +151,12 @@ def show(
     """
     from ..library.library import open_library
     from ..library.records import parse_state
-    from ..mixing.workbench import set_up
+    from ..mixing.workbench import bench_of_pigments
     from ..report.mixing import pigment_dict
     from ..report.mixing_text import pigment_text
 
     check_page(page, replace)
-    facts = pigment_dict(set_up(open_library(library), cloth, parse_state(state), ink), name)
+    facts = pigment_dict(bench_of_pigments(open_library(library), cloth, parse_state(state), ink), name)
     if page:
         from ..report.mixing_page import pigment_page
 

@@ -150,6 +150,14 @@ def bench_for(
     return bench if target.state else replace(bench, flags=(flag("target-state-unsaid", aimed=aimed), *bench.flags))
 
 
+def bench_of_pigments(library: Library, cloth: str = "", state: State = DRY, ink: str = "") -> Bench:
+    """The bench on which pigments are looked at in a state; raises as `set_up`, and where no strip is in that state."""
+    bench = set_up(library, cloth, state, ink)
+    if bench.later and not any(one.later for one in bench.all_known):
+        raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=bench.cloth)
+    return bench
+
+
 def set_up(
     library: Library,
     cloth: str = "",

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, TypeVar
 
-from ..library.proposals import AGAIN, RECIPE
-from ..library.records import AIR_DRIED
 from ..messages.message import SAID_BEFORE
 
+# The words below are what earlier versions wrote: they stay, whatever today's constants are called.
 Typed = TypeVar("Typed")
 
 WORDS = "words"  # the key under which a file says in which words it is written
@@ -49,15 +48,15 @@ def fields_today(kind: str, typed: Iterable[tuple[str, Typed]]) -> list[tuple[st
     A form for a fresh pot once asked for a `state`, air-dried unless another was chosen: that of the target, as it is
     called now.
     """
-    if kind not in (RECIPE, AGAIN):
+    if kind not in ("recipe", "again"):
         return list(typed)
-    said = [(name, value) for name, value in typed if (name, value) != ("state", AIR_DRIED)]
+    said = [(name, value) for name, value in typed if (name, value) != ("state", "air-dried")]
     return [("target_state" if name == "state" else name, value) for name, value in said]
 
 
 def _of_a_target(facts: dict[str, Any]) -> dict[str, Any]:
     """A question for a fresh pot, of before a target had a state, with what was chosen as the target's."""
-    if facts.get("kind") not in (RECIPE, AGAIN) or "typed" not in facts or "place" not in facts:
+    if facts.get("kind") not in ("recipe", "again") or "typed" not in facts or "place" not in facts:
         return facts
     typed = fields_today(facts["kind"], [(name, value) for name, value in facts["typed"]])
     state = dict(typed).get("target_state", "")

@@ -28,6 +28,8 @@ PASSED_ON = (
     *("LANG", "LC_ALL", "LC_CTYPE", "TZ", "PYTHONHOME", "PYTHONUTF8"),
 )
 START = (
+    # Ctrl-C ends the server, and the server its workers, be they ready or not.
+    "import signal; signal.signal(signal.SIGINT, signal.SIG_IGN); "
     "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
     "from swatchcam.web.jobs.worker import work; work({!r}, {})"
 )

@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import signal
 import sys
 import traceback
 from collections.abc import Callable, Mapping
@@ -32,7 +31,6 @@ def work(tasks: str, megabytes: int) -> None:
 
     Answers go to what was the standard output. The C libraries' words end up on the error channel.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the server, and the server its workers
     lines: SimpleQueue[bytes] = SimpleQueue()
     with open(os.dup(1), "wb") as answers:
         os.dup2(2, 1)
