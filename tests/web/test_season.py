@@ -353,7 +353,7 @@ def dry_set_washed_rubbed(season, mended):
 def the_stained_cloth(season):
     """The white cloth that the strip was rubbed with is graded, and the grade kept with the strip."""
     number = season.record(RUBBED)
-    season.typed(f"record {number} --staining '{SAMPLES / 'stained.jpg'}' --card {CARD}")
+    season.typed(f"record {number} --stained '{SAMPLES / 'stained.jpg'}' --card {CARD}")
     kept = season.typed(f"record {number}")["staining"]
     place = season.send("stained", f"/?staining={number}")
     page = season.show(place)
