@@ -58,20 +58,21 @@ NOT_OF_STAINING = (
 )
 @click.option("--shade", default="", metavar="NAME", help="Compare with the last batch of this shade in the library.")
 @click.option("--batch", default="", metavar="NAME", help="With --shade: compare with this batch, not the last one.")
-@click.option("--against-target", is_flag=True, help="With --shade: compare with its target, in its state.")
+@click.option("--against-target", is_flag=True, help="With --shade: compare with its target, in the target's state.")
 @click.option("--record", type=NUMBER, metavar="N", help="Compare with this record of the library.")
 @click.option(
     "--state",
     default="air-dried",
     show_default=True,
     help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3' or rubbed. With --shade"
-    " it is compared with a strip in the same state; for a record or a target in another state, what comes first is"
-    " predicted in the later state.",
+    " it is compared with a strip in the same state. If a record or target is in another state, the colour of the"
+    " earlier one is predicted in the later state.",
 )
 @click.option(
     "--after-heat",
     is_flag=True,
-    help="With --shade: compare with its last heat-set strip, by the colour that this dry strip will have then.",
+    help="With --shade: predict the colour of this dry strip once it is heat-set, and compare it with the last heat-set"
+    " strip.",
 )
 @LET_DOWN(
     help="The strip is let down with so many parts of clear base to one part of ink: 10, or 1:10. With --shade or"

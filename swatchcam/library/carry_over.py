@@ -141,7 +141,7 @@ def shift_model(
         There are too few, or one of the states is wet.
     """
     if WET in (start.name, end.name):
-        raise LibraryError("wet-not-carried-over", "dry-it-first", start=start, end=end, **facts)
+        raise LibraryError("wet-not-carried-over", "dry-it-first", start=start.short, end=end.short, **facts)
     records = _records(library, (start, end), ink, cloth, light)
     pairs = pairs_between(records, start, end)
     alike = [one for one in pairs if not _treated_unlike(one, start, end)]

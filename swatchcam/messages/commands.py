@@ -34,7 +34,7 @@ PROBLEMS: Catalogue = {
     "photo-and-records": "You gave both a photo and records.",
     "picture-over-photo": "{path} is one of your photos; it is never written over.",
     "pot-named-but-not-kept": "You gave the new pot a name, but it isn't going to be kept.",
-    "staining-with-corrections": "A stained cloth is kept with a record by itself, with no correction.",
+    "staining-with-corrections": "A stained cloth can't be kept and a record corrected in one go.",
     "strips-without-a-photo": "You named strips of a photo, but gave records instead of a photo.",
     "tag-on-and-off": "The tag '{tag}' can't be added and removed at once.",
     "two-references": On(
@@ -60,7 +60,7 @@ REMEDIES: Catalogue = {
     "name-tag-once": "Name the tag once.",
     "name-the-lot": On("Give its name with --lot.", "Give its name."),
     "name-photo-and-card": On(
-        "Give --stained PHOTO, with --card if need be, and no other option.", "Correct the record afterwards."
+        "Give only --stained PHOTO, with --card if it is needed.", "Correct the record afterwards."
     ),
     "undo-or-name-a-backup": On(
         "To undo change {number}: swatchcam undo {number}. To bring back a backup, give its file, such as"

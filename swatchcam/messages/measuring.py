@@ -80,7 +80,7 @@ PROBLEMS: Catalogue = {
     # White cloth that was stained.
     "stain-off-middle": "The middle of the {strip} window is part stained, part clean.",
     "cloth-not-white": "The cloth that should be clean and white ({strip:strip}) is not white (L* {lightness:.0f}).",
-    "several-stains": "Several cloths were named, but staining is graded for one at a time.",
+    "several-stains": "You named several cloths, but staining is graded one cloth at a time.",
     "staining-with-others": On(
         terminal="--staining can't be used together with {options:listed}.",
         page="Staining is graded by itself: a stained cloth has no shade, target or pot.",

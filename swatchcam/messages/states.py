@@ -19,7 +19,7 @@ def _for(seconds: Sequence[float]) -> str:
 
 def _too_few(times: Sequence[float], least: int, next: Sequence[float], **_: Any) -> str:
     return (
-        f"{counted(len(times), 'time')} can't tell when the colour rests: it takes at least {least}."
+        f"Too few times to tell when the colour rests: {len(times)} so far, at least {least} are needed."
         f" Heat strips for {_for(next)} too."
     )
 
@@ -39,22 +39,23 @@ def _too_short(start: float, end: float, limit: float, next: Sequence[float], **
 
 def _moves(start: float, end: float, moved: float, low: float, high: float, next: Sequence[float], **_: Any) -> str:
     return (
-        f"At {duration(end)} the colour still moves: by CIEDE2000 {moved:.1f} ({low:.1f} to {high:.1f}) since"
-        f" {duration(start)}. Heat strips for {_for(next)} too."
+        f"The colour still moves: by CIEDE2000 {moved:.1f} ({low:.1f} to {high:.1f}) from {duration(start)} to"
+        f" {duration(end)}. Heat strips for {_for(next)} too."
     )
 
 
 def _coarse(start: float, end: float, moved: float, high: float, next: Sequence[float], **_: Any) -> str:
     return (
         f"Can't tell yet whether the colour rests: from {duration(start)} to {duration(end)} it seems to move by"
-        f" CIEDE2000 {moved:.1f}, but it may be {high:.1f}. Heat another strip for each of {_for(next)}, and photograph"
-        " all of them in one photo; or heat one strip again and again: that tells most."
+        f" CIEDE2000 {moved:.1f}, but it may be {high:.1f}. Heat more strips, for {_for(next)}, and photograph them all"
+        " together; or heat one strip again and again: that tells most."
     )
 
 
 def _later(seconds: float, ways: Sequence[str], moved: float, low: float, high: float, **_: Any) -> str:
     way = listed(ways) if ways else "another colour"
-    return f"Longer heat moves it: by {duration(seconds)} it is {way}, CIEDE2000 {moved:.1f} ({low:.1f} to {high:.1f})."
+    size = f"CIEDE2000 {moved:.1f} ({low:.1f} to {high:.1f})"
+    return f"Longer heat moves it: after {duration(seconds)} it is {way}, by {size}."
 
 
 # Name of a state -> what is done to a strip so that it is in it.
@@ -62,16 +63,18 @@ ACTIONS = {"heat-set": "heat-set", "washed": "wash", "rubbed": "rub"}
 
 
 def _states_differ(start: str, end: str, pairs: int, least: int, ink: str, cloth: str, **_: Any) -> str:
-    of = f"{f'Ink {ink!r}' if ink else 'No ink noted'}{f' on cloth {cloth!r}' if cloth else ', no cloth noted'}"
-    there = f"only {counted(pairs, 'strip')}" if pairs else "no strip"
+    of = f"{f'ink {ink!r}' if ink else 'no ink noted'}, {f'cloth {cloth!r}' if cloth else 'no cloth noted'}"
+    there = f"Only {counted(pairs, 'strip')}" if pairs else "No strip"
     was = "were" if pairs > 1 else "was"
-    return f"One side is {start}, the other {end}. {of}: {there} {was} measured in both states, and {least} are needed."
+    return (
+        f"One colour is {start}, the other {end}. {there} ({of}) {was} measured in both states, and {least} are needed."
+    )
 
 
 def _compare_alike(end: str, action: str, more: int, next: Sequence[int], **_: Any) -> str:
     do = ACTIONS.get(action, "keep")
     done = "" if action == end else f" {end.removeprefix(action).strip()}"
-    which = f": {'record' if len(next) == 1 else 'records'} {listed([str(one) for one in next])} would teach most"
+    which = f": {'record' if len(next) == 1 else 'records'} {listed([str(one) for one in next])} would help most"
     return (
         f"Compare with a strip or a target in the same state, or {do} {counted(more, 'more strip')}{done}"
         f" and keep {'it' if more == 1 else 'them'} again{which if next else ''}."
@@ -96,7 +99,10 @@ def _carried_over(side: str, start: str, end: str, **_: Any) -> str:
 
 def _treated_otherwise(others: int, pairs: int, states: Sequence[str], **_: Any) -> str:
     was = "was" if others == 1 else "were"
-    return f"{others} of the {pairs} strips behind this {was} treated differently, not {', then '.join(states)}"
+    return (
+        f"{others} of the {pairs} strips behind this prediction {was} not treated the same way"
+        f" ({', then '.join(states)})"
+    )
 
 
 def _few(count: int, enough: int, state: str, **_: Any) -> str:
@@ -109,7 +115,7 @@ def _few(count: int, enough: int, state: str, **_: Any) -> str:
 PROBLEMS: Catalogue = {
     "state-unknown": "There is no state '{typed}'.",
     "treatment-unreadable": _unreadable,
-    "temperature-impossible": "'{typed}' can't be right: between {low:g} and {high:g} °C is possible.",
+    "temperature-impossible": "'{typed}' can't be right: it must be between {low:g} and {high:g} °C.",
     "time-impossible": "'{typed}' can't be right: the time must be above zero and at most a day.",
     "treatment-before": On(
         "Record {last} was treated like this: {how}. If this one was too, say so:"
@@ -122,12 +128,12 @@ PROBLEMS: Catalogue = {
     "colour-still-moves": _moves,
     "heat-too-coarse": _coarse,
     "moves-with-longer-heat": _later,
-    "resting-is-not-fast": "A colour that rests is not yet fast ink: wash one strip and rub one. Your ink maker's data"
-    " come first.",
-    "staining-of-other-state": "Record {record} is of a strip that is {state}, and neither rubbed nor washed.",
+    "resting-is-not-fast": "A colour that rests doesn't mean that the ink is fast: wash one strip and rub another. Your"
+    " ink maker's data come first.",
+    "staining-of-other-state": "Record {record} is {state}, neither rubbed nor washed.",
     "state-without-target": "Shade '{shade}' has no target.",
     "states-differ": _states_differ,
-    "wet-not-carried-over": "One side is {start}, the other {end}, and nobody can tell a dry colour from a wet one.",
+    "wet-not-carried-over": "One colour is {start}, the other {end}, and no one can predict a dry colour from wet ink.",
     "reference-not-heat-set": _reference_not_heat_set,
     "target-in-other-state": "You said that the target is {said}, but it is kept as {known}.",
     "third-state": "The target is {target}, but the pot's strip is {strip}.",
@@ -149,7 +155,7 @@ REMEDIES: Catalogue = {
         "Leave out --target-state, or correct the state where it is kept.",
         "Leave the target's state empty, or correct it where it is kept.",
     ),
-    "photograph-it-dry": "Photograph a strip of the pot that is air-dried, or in the target's state.",
+    "photograph-it-dry": "Photograph a strip of the pot that is air-dried or in the same state as the target.",
     "dry-it-first": _dry_it,
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",
@@ -160,8 +166,8 @@ REMEDIES: Catalogue = {
 FLAGS: Catalogue = {
     "few-in-state": _few,
     "target-state-unsaid": On(
-        "you haven't said what was done to the cloth with this colour, so this is for {aimed} ink: say so with"
-        " --target-state",
+        "you haven't said what was done to the cloth with this colour, so this is for {aimed} ink: say it"
+        " with --target-state",
         "nobody has said what was done to the cloth with this colour, so this is for {aimed} ink",
     ),
     "target-taken-like-the-pot": On(
@@ -172,7 +178,7 @@ FLAGS: Catalogue = {
     ),
     "carried-over": _carried_over,
     "pairs-treated-otherwise": _treated_otherwise,
-    "treated-differently": "{state} differently: {hows[0]} and {hows[1]}",
+    "treated-differently": "both are {state}, but not in the same way: {hows[0]}; {hows[1]}",
     "target-without-state": On(
         "the target doesn't say whether it is for dry or heat-set ink, so it was compared as it is: swatchcam shade set"
         ' "{shade}" --target-state heat-set',

@@ -51,7 +51,7 @@ FLAGS: Catalogue = {
     "looks-wet": "looks wet or glossy: light is mirrored in the ink (about {too_light:.1f} L* too light)",
     "strip-small": "small strip ({area:.0f} mm²)",
     "strip-uneven": "uneven strip (±{uneven:.1f} L* from place to place)",
-    "stain-uneven": "uneven stain (±{uneven:.1f} L* from place to place): its mean is graded",
+    "stain-uneven": "uneven stain (±{uneven:.1f} L* from place to place): the average is graded",
     "stained-cloth-whiter": "the cloth that should be stained is whiter than the clean one: are they the wrong way"
     " round?",
     "threads-left-out": "threads, lint or glare left out",
@@ -63,7 +63,7 @@ FLAGS: Catalogue = {
     " strips in one photo",
     "few-heat-set": "only {pairs} strips were measured in both states; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
-    "coat-not-used": "your weight of ink isn't used: it counts only between strips in one state that were all weighed",
+    "coat-not-used": "your weight of ink isn't used: it counts only if all strips were weighed, in the same state",
     # Why a difference can't be split into shade, and strength or film.
     "cloth-not-seen": "leave some bare cloth beside the ink: then shade can be told from strength or film",
     "split-of-cut-off-colour": "too vivid for this photo to tell shade from strength or film: save photos as Display P3"

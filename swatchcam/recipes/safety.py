@@ -21,7 +21,7 @@ LINES: Mapping[str, tuple[str, ...]] = {
         "What has held ink never goes back to the kitchen: no jar, no spoon. Label every pot.",
     ),
     FIXER: (
-        "Fixer (cross-linker, hardener): isocyanate and aziridine can make you allergic for good, through the skin or"
+        "Fixer (cross-linker, hardener): isocyanate and aziridine can make you allergic for life, through the skin or"
         " the air. Wear gloves and safety glasses, air the room, and wear the mask that its data sheet names.",
         "Add it last, only to what you print within its pot life, and write that time on the pot. Never pour what is"
         " left back into ink without fixer.",
@@ -33,10 +33,10 @@ LINES: Mapping[str, tuple[str, ...]] = {
     ),
     HEAT: (
         "Hot press, dryer or iron: keep to the time and temperature of the ink's maker and to the machine's manual."
-        " Where a licence or training is asked for, only those who have it run it.",
+        " Where a licence or training is required, only those who have it may run it.",
         "Let the print dry before you heat it. Hot plates and steam burn: keep hands and face away.",
         "Air the room and don't lean over the print: the first fumes can carry ammonia and formaldehyde.",
-        "Keep press, iron and cables away from wet screens and washing out, and never touch them with wet hands.",
+        "Keep press, iron and cables away from wet screens and the washout, and never touch them with wet hands.",
     ),
     LOAD: (),
     WHITE: ("White settles in the pot: stir it up from the bottom before you weigh. It lies thick and dries slowly.",),

@@ -83,9 +83,9 @@ def treat_words(state: State, records: Sequence[int]) -> str:
     """Which dry strips to heat-set, wash or rub next; "" for none."""
     if not records:
         return ""
-    do = {HEAT_SET: "Heat-set", WASHED: "Wash", RUBBED: "Rub"}[state.name]
+    do = {HEAT_SET: "Heat-set", WASHED: "Heat-set and wash", RUBBED: "Heat-set and rub"}[state.name]
     which = f"record {records[0]}" if len(records) == 1 else f"records {listed([str(one) for one in records])}"
-    return f"{do} {'this dry strip' if len(records) == 1 else 'these dry strips'} next; it would teach most: {which}."
+    return f"{do} {'this dry strip' if len(records) == 1 else 'these dry strips'} next: {which}. That would help most."
 
 
 def chances_words(choice: Choice) -> list[str]:

@@ -160,8 +160,8 @@ def _then(facts: AnswerJson) -> str:
     if dry is None:
         return "Then make a strip, let it dry, and measure it before you print."
     return (
-        f"Then make a strip and let it dry. Dry, it must look like this: {dry['srgb_approx']} ({_lab(dry)}), give or"
-        f" take {dry['interval95_ciede2000']:.1f}. What counts is the colour once it is {facts['state']}."
+        f"Then make a strip and let it dry. When dry, it must look like this: {dry['srgb_approx']} ({_lab(dry)}), give"
+        f" or take {dry['interval95_ciede2000']:.1f}. What counts is the colour once it is {facts['state']}."
     )
 
 

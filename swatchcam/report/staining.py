@@ -15,20 +15,20 @@ from .said import flag_dicts, flag_lines
 
 # No source: the standards give numbers, no words.
 WORDS = {
-    "5": "no colour that a photo shows came off",
+    "5": "no colour came off that a photo can show",
     "4-5": "hardly any colour came off",
     "4": "a little colour came off",
     "3-4": "some colour came off",
     "3": "colour clearly came off",
-    "2-3": "much colour came off",
-    "2": "much colour came off",
-    "1-2": "very much colour came off",
-    "1": "very much colour came off",
+    "2-3": "a lot of colour came off",
+    "2": "a lot of colour came off",
+    "1-2": "a great deal of colour came off",
+    "1": "a great deal of colour came off",
 }
 # Force, finger and strokes as public summaries of ISO 105-X12 tell them; the standard's text was not seen.
 CAUTIONS = (
-    "A rub by hand is no laboratory's test, which presses a finger of 16 mm with 9 N and rubs 10 times to and fro, once"
-    " dry and once wet (ISO 105-X12); nor is a wash at home one (ISO 105-C06).",
+    "Rubbing by hand is not the laboratory test, which presses down a finger of 16 mm with 9 N and rubs 10 times to and"
+    " fro, once dry and once wet (ISO 105-X12). Nor is washing at home (ISO 105-C06).",
     "Compare your own prints with each other, rubbed or washed in the same way.",
 )
 FAST_ENOUGH = ("5", "4-5", "4")  # no source: from here on a studio seldom sees it; what is asked depends on the use

@@ -246,12 +246,12 @@ def test_check_refuses_to_compare_across_states_without_pairs_and_says_both(desk
     words = "check new.jpg --strip left --shade brick --against-target"
     problem, remedy = refused(words, REFUSED)
     assert problem == (
-        "One side is air-dried, the other heat-set. Ink 'halm base' on cloth 'cotton': only 1 strip was measured in"
-        " both states, and 3 are needed."
+        "One colour is air-dried, the other heat-set. Only 1 strip (ink 'halm base', cloth 'cotton') was measured"
+        " in both states, and 3 are needed."
     )
     assert remedy == (
         "Compare with a strip or a target in the same state, or heat-set 2 more strips and keep them again:"
-        " records 4 and 3 would teach most."
+        " records 4 and 3 would help most."
     )
     told = answer(words, REFUSED)["refused"]
     assert (told["code"], told["facts"]["strip"], told["facts"]["reference"]) == (

@@ -42,7 +42,7 @@ def test_a_recipe_aims_at_the_state_that_is_said(desk, typed):
 def test_how_the_dry_strip_must_look_is_said_with_its_interval(desk):
     done = type_in([*RECIPE.split(), "--target-state", HEAT_SET])
     best = answer([*RECIPE.split(), "--target-state", HEAT_SET])["choices"][0]["when_dry"]
-    assert f"Dry, it must look like this: {best['srgb_approx']}" in done.stdout
+    assert f"When dry, it must look like this: {best['srgb_approx']}" in done.stdout
     counts = f"What counts is the colour once it is {HEAT_SET}."
     assert f"give or take {best['interval95_ciede2000']:.1f}. {counts}" in done.stdout
     assert done.stdout.splitlines()[0].endswith(HEAT_SET)

@@ -98,13 +98,13 @@ def test_a_colour_that_still_moves_is_told_how_long_to_go_on():
     (series,) = heat_series(records)
     assert series.course.answer.code == "colour-still-moves"
     assert series.course.next_seconds == (16 * 60,)
-    assert said(records).startswith("At 8 min the colour still moves: by CIEDE2000 ")
-    assert said(records).endswith(" since 4 min. Heat strips for 16 min too.")
+    assert said(records).startswith("The colour still moves: by CIEDE2000 ")
+    assert said(records).endswith(" from 4 min to 8 min. Heat strips for 16 min too.")
 
 
 def test_too_few_times_are_told_which_to_add():
     assert said(strips(exponential(2, 4))) == (
-        "2 times can't tell when the colour rests: it takes at least 3. Heat strips for 8 min too."
+        "Too few times to tell when the colour rests: 2 so far, at least 3 are needed. Heat strips for 8 min too."
     )
     assert heat_series(strips(exponential(4))) == []
 
@@ -118,7 +118,7 @@ def test_a_measurement_that_is_too_coarse_says_what_to_do():
     assert told.startswith(
         "Can't tell yet whether the colour rests: from 2 min to 4 min it seems to move by CIEDE2000 "
     )
-    assert "Heat another strip for each of 2 min and 4 min" in told
+    assert "Heat more strips, for 2 min and 4 min, and photograph" in told
 
 
 def test_times_that_are_close_together_show_no_rest():
@@ -138,7 +138,7 @@ def test_yellowing_after_it_rests_is_named():
     assert much.course.rest == (0, 2)
     assert TERMINAL.finding(much.course.answer).startswith("From 1 min on the colour rests: up to 4 min")
     told = TERMINAL.finding(much.course.later)
-    assert told.startswith("Longer heat moves it: by 32 min it is ")
+    assert told.startswith("Longer heat moves it: after 32 min it is ")
     assert "yellower" in told
     (never,) = heat_series(strips(exponential(2, 4, 8, 16, rest=0.4)))
     assert never.course.later is None
@@ -228,7 +228,9 @@ def test_every_answer_has_its_keys_its_lines_and_its_plot(course):
     assert faults(facts, HeatSeriesJson) == []
     lines = heat_series_lines(facts)
     assert lines[0] == f"Heated at 150 °C, press: {facts['sentence']}"
-    assert lines[-1].startswith("A colour that rests is not yet fast ink: wash one strip and rub one.")
+    assert lines[-1].startswith(
+        "A colour that rests doesn't mean that the ink is fast: wash one strip and rub another."
+    )
     drawn = heat_plot(facts)
     assert drawn.startswith("<svg ")
     assert drawn.count("<circle") == len(course)

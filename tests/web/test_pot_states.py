@@ -218,7 +218,7 @@ def test_the_dry_colour_stands_beside_the_finished_one(phone):
     dry = answers(item)[0]["choices"][0]["when_dry"]
     page = read(html)
     assert f"For the finished colour: {FINISHED}." in page
-    assert f"When dry it must look like the right-hand colour, give or take {dry['interval95_ciede2000']:.1f}." in page
+    assert f"When dry, it must look like the right-hand colour, give or take {dry['interval95_ciede2000']:.1f}." in page
     assert html.count(dry["srgb_approx"]) >= 1
     assert "Heat-set" not in page  # enough strips show what heat does
 
@@ -317,7 +317,7 @@ def test_the_pages_of_the_pot_are_open_to_everyone(chromium, stocked, tmp_path, 
         assert not asked.is_visible()
         eye.page.fill("#grams", "300")
         checked(eye.press("Work it out").wait())
-        assert "When dry it must look like the right-hand colour" in eye.text()
+        assert "When dry, it must look like the right-hand colour" in eye.text()
         eye.page.fill("#batch", "2")
         eye.press("Keep choice 1")
         assert "not measured yet" in checked(eye, "/pot/predictions").text().lower()

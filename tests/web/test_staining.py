@@ -73,7 +73,7 @@ def test_it_says_what_the_command_line_says(visit, answers):
 
 def test_cloth_lying_the_other_way_round_is_one_tap_away(visit, answers):
     place = sent(visit, answers, staining="yes")
-    assert "The stained cloth lies left" in visit.get(place)[1]
+    assert "The stained cloth is in the left" in visit.get(place)[1]
     assert "wrong way round" in visit.get(f"{place}?strip=left")[1]
     status, page = visit.get(f"{place}?strip=middle")
     assert (status, "has no strip called 'middle'" in page) == (422, True)

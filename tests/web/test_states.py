@@ -58,7 +58,7 @@ def test_a_strip_is_kept_in_the_state_that_was_tapped_and_with_how_it_was_done(p
     ("said", "problem"),
     [
         ({"state": "heat-set", "heat_how": "until it smells"}, "How it was heat-set: I can't read"),
-        ({"state": "heat-set", "heat_how": "900 C"}, "between 60 and 260 °C is possible"),
+        ({"state": "heat-set", "heat_how": "900 C"}, "it must be between 60 and 260 °C"),
         ({"state": "washed", "washes": "3", "wash_how": "boiling"}, "How hot it was washed: I can't read 'boiling'"),
         ({"state": "rubbed", "rub_how": "hard"}, "How it was rubbed"),
     ],
@@ -285,7 +285,7 @@ def test_what_nobody_said_is_taken_to_be_dry_and_said(compared):
 
 def test_a_refusal_across_states_offers_what_can_be_compared(compared):
     page, there = links(compared, f"{compared.later}?to=target&shade=Brick&state=air-dried")
-    assert "One side is air-dried, the other heat-set." in page.text
+    assert "One colour is air-dried, the other heat-set." in page.text
     assert "This strip is heat-set" in there
     page, _ = links(compared, compared.later + there["This strip is heat-set"])
     assert "the right strip heat-set" in page.text
@@ -297,7 +297,7 @@ def test_a_dry_strip_of_a_shade_of_heat_set_ones_is_led_to_the_last_of_them(comp
     way = there["Compare with the last heat-set strip, as this one will be"]
     assert "after_heat=yes" in way
     page, there = links(compared, compared.later + way)
-    assert "no strip was measured in both states" in page.text
+    assert "was measured in both states, and 3 are needed" in page.text
     assert "Compare with the last heat-set strip, as this one will be" not in there  # it leads here
 
 
@@ -331,7 +331,7 @@ def test_the_wall_shows_the_finished_colour_and_names_its_state(two):  # noqa: F
     assert re.search(r"Blue 1 batch air-dried \S+", page.text)
     page = two.get("/shade?name=Brick")
     assert "The last strip, heat-set, 150 °C" in page.text
-    assert re.search(r"Newer than that: record \d, batch 1, air-dried", page.text)
+    assert re.search(r"Newer than this strip: record \d, batch 1, air-dried", page.text)
 
 
 # --- looked at by a browser --------------------------------------------------------------------------------------
@@ -408,6 +408,6 @@ def test_pages_of_states_are_open_to_everyone(chromium, season, tmp_path, look):
         eye.go(f"{place}?to=target&shade=Brick&state=air-dried")
         eye.faults.clear()  # the browser tells of a refusal by its status
         checked(eye)
-        assert "One side is air-dried, the other heat-set." in eye.text()
+        assert "One colour is air-dried, the other heat-set." in eye.text()
         eye.press("Compare with the last air-dried strip of Brick")
         assert "batch 1 of Brick\nair-dried" in checked(eye).text()

@@ -10,7 +10,7 @@ from ..json_types.library import HeatSeriesJson
 from .plot_marks import disc
 from .svg import FAINT, GREY, SIZE, Frame, axes, drawing, line_style, path, words
 
-WIDTH, LEFT, RIGHT, TOP, TALL = 440.0, 62.0, 16.0, 18.0, 190.0  # px
+WIDTH, LEFT, RIGHT, TOP, TALL = 330.0, 62.0, 12.0, 18.0, 190.0  # px; a phone shows all of it
 NO_TICKS = (0.25, 0.75), 1.0  # a span in which no multiple of the step lies
 
 
