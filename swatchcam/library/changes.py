@@ -126,7 +126,8 @@ def merge_shades(library: Library, name: str, into: str) -> Change:
             taken.add(key(fresh))
             touches.append(("batch", batch.number, {"shade_id": destination.number, "name": fresh, "key": key(fresh)}))
         touches.append(("shade", source.number, {"removed": schema.now()}))
-        return change("shades-merged", shade=source.name, into=destination.name), touches
+        targets = {"gone": source.target_for, "counts": destination.target_for}
+        return change("shades-merged", shade=source.name, into=destination.name, **targets), touches
 
     return carry_out(library, plan)
 

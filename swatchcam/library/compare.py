@@ -257,8 +257,8 @@ def _nothing_to_judge_by(shade: Shade, batch: str | None, state: State, known: S
         "give-the-state",
         shade=shade.name,
         batch=batch,
-        state=state,
-        there=sorted({str(record.state) for record in known}),
+        state=state.short,  # like is compared with like, however it was done
+        there=sorted({record.state.short for record in known}),
         target=shade.target is not None,
     )
 

@@ -103,6 +103,11 @@ class Shade:
     judge: str = STRIPS  # whose verdict counts: STRIPS or POT
     target_state: State | None = None  # what the target is for; None if there is none, or nobody said
 
+    @property
+    def target_for(self) -> str | None:
+        """What the target is for, in words: "" where nobody said; None where there is no target."""
+        return None if self.target is None else str(self.target_state or "")
+
 
 @dataclass(frozen=True)
 class Batch:

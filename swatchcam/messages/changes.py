@@ -24,6 +24,17 @@ def _target(
     return f"set the tolerance of shade '{shade}' to {tolerance:g}"
 
 
+def _merged(shade: str, into: str, gone: str | None = None, counts: str | None = None, **_: Any) -> str:
+    """`gone` and `counts` are the states of the targets of both, "" where nobody said one, None where there is none."""
+    done = f"merged shade '{shade}' into '{into}'"
+    if gone is None:
+        return done
+    done += f"; its target{f' ({gone})' if gone else ''} no longer counts"
+    if counts is None:
+        return f"{done}, and '{into}' has none"
+    return f"{done}, that of '{into}'{f' ({counts})' if counts else ''} does"
+
+
 def _added(pigment: str, details: Sequence[str] = (), **_: Any) -> str:
     noted = f" and noted {listed([DETAILS.get(each, f'its {each}') for each in details])}" if details else ""
     return f"put pigment '{pigment}' on the shelf{noted}"
@@ -46,7 +57,7 @@ CHANGES: Catalogue = {
     "shade-untagged": "removed tags from shade '{shade}': {tags:comma}",
     "shade-noted": "wrote notes on shade '{shade}'",
     "shade-judged": "shade '{shade}' is now judged by the {judge}",
-    "shades-merged": "merged shade '{shade}' into '{into}'",
+    "shades-merged": _merged,
     "shade-removed": "removed shade '{shade}' with its batches and records",
     "batch-corrected": "corrected batch '{batch}' of shade '{shade}': {details:comma}",
     "record-corrected": "corrected record {record} of shade '{shade}', batch '{batch}': {details:comma}",

@@ -267,6 +267,25 @@ def test_check_refuses_to_compare_across_states_without_pairs_and_says_both(desk
     assert "choose a dry strip or a dry target" in refused(words, REFUSED)[1]
 
 
+def test_shades_whose_targets_are_for_other_states_are_merged_and_it_is_said_which_counts(desk):
+    answer("shade set brick --target 60,-10,20 --target-state air-dried")
+    answer("shade set slate --target 50,0,0 --target-state 'heat-set 150 C'")
+    done = type_in("shade set brick --merge-into slate").stdout
+    assert done == (
+        "Merged shade 'brick' into 'slate'; its target (air-dried) no longer counts, that of 'slate' (heat-set, 150 °C)"
+        " does.\n"
+    )
+    assert answer("shade show slate")["target_state"] == "heat-set, 150 °C"
+    merged, given, *_ = (each["number"] for each in answer("undo")["changes"])
+    answer(f"undo {merged}")
+    assert answer("shade show brick")["target_state"] == "air-dried"
+    answer(f"undo {given}")
+    assert (
+        "its target (air-dried) no longer counts, and 'slate' has none"
+        in type_in("shade set brick --merge-into slate").stdout
+    )
+
+
 def test_check_compares_no_let_down_strip_with_one_of_the_ink(desk):
     (desk / "next.jpg").write_text("drawn next")
     told = type_in("check next.jpg --shade brick --let-down 10 --strip left")

@@ -428,7 +428,7 @@ WRONG = {
         "Leave out --batch or --against-target.",
     ),
     "no such state": (
-        {"shade": "brick", "state": "heat-set"},
+        {"shade": "brick", "state": "heat-set, 150 °C, 4 min"},
         "Shade 'brick' has no other record that is heat-set.",
         "It has: air-dried. Give the strip's state with --state.",
     ),
