@@ -13,6 +13,7 @@ BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
     "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
     " dispense; use a finer scale, or weigh from a pre-mix",
+    "state-unseen": "too few of your strips show what the target's state does to a colour",
     "not-sure-enough": "it isn't sure enough that an addition would help, and you can't undo it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
 }

@@ -60,6 +60,7 @@ class Leave(StrEnum):
     TOO_FINE = "too-fine-to-weigh"  # what would help is less than the scale can weigh
     NOT_SURE = "not-sure-enough"  # that what would help does not make it worse
     NOTHING_HELPS = "nothing-helps"  # by as much as an eye sees
+    STATE_UNSEEN = "state-unseen"  # hardly a strip shows what the target's state does to a colour
 
 
 @dataclass(frozen=True)
@@ -97,6 +98,7 @@ class Proposed:
     unsure: float = np.inf  # CIEDE2000 that would be come to by what is not sure enough to be proposed
     helps: tuple[Help, ...] = ()  # what would make it so
     strips: int = 0  # of the pot in hand, on which this rests
+    unseen: bool = False  # fewer strips show the target's state than tell anything about it
     treat_next: tuple[int, ...] = ()  # records of dry strips that would tell most of the target's state, best first
     right: float = 0.0  # chance that the pot in hand is right and only its strips look off, by their films
 
@@ -105,6 +107,8 @@ class Proposed:
         """Why the pot in hand is best left as it is; None where that is not so."""
         if self.kind != CORRECTION or self.now is None:
             return None
+        if self.unseen and not self.choices:
+            return Leave.STATE_UNSEEN
         if self.now.distance <= BEYOND:
             return Leave.NO_VISIBLE_DIFFERENCE
         if self.choices and self.now.distance - self.choices[0].mix.distance >= GAIN:

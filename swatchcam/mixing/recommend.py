@@ -9,7 +9,7 @@ import numpy as np
 
 from ..colorimetry.intervals import unit_metric
 from ..errors import UsageError
-from ..library.heat_prediction import ENOUGH
+from ..library.heat_prediction import ENOUGH, LEAST
 from ..library.proposals import AGAIN, CORRECTION, RECIPE
 from ..library.records import DRY, State
 from ..measurement.stored_colour import Kept
@@ -124,6 +124,7 @@ def correction_for(
         unsure=min((mix.distance for mix in unsure), default=np.inf),
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
+        unseen=bench.palette.later and bench.palette.shift.strips < LEAST,
         treat_next=strips_to_treat(bench, found.now),
         right=may_be_right(bench.palette, target, found.now),
     )

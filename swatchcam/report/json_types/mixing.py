@@ -152,7 +152,9 @@ class AnswerJson(HeadJson):
     reach: Annotated[ReachJson | None, "how near the pigments come to the target, or null"]
     leave_it: Annotated[bool, "true if the pot had better be left as it is"]
     leave_code: Annotated[
-        str | None, "why: `no-visible-difference`, `too-fine-to-weigh`, `not-sure-enough`, `nothing-helps`; or null"
+        str | None,
+        "why: `no-visible-difference`, `too-fine-to-weigh`, `not-sure-enough`, `nothing-helps` or `state-unseen`; or"
+        " null",
     ]
     leave_why: Annotated[str, "why, in words, or empty"]
     helps: Annotated[list[HelpJson], "what would make an addition sure enough, where none is"]
