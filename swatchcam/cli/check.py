@@ -62,8 +62,7 @@ NOT_OF_STAINING = (
 @click.option("--record", type=NUMBER, metavar="N", help="Compare with this record of the library.")
 @click.option(
     "--state",
-    default="air-dried",
-    show_default=True,
+    show_default="air-dried",
     help="What was done to the strip: wet, air-dried, 'heat-set 150 C 4 min press', 'washed 3' or rubbed. With --shade"
     " it is compared with a strip in the same state. If a record or target is in another state, the colour of the"
     " earlier one is predicted in the later state.",
@@ -111,7 +110,7 @@ def check(
     batch: str,
     against_target: bool,
     record: int | None,
-    state: str,
+    state: str | None,
     after_heat: bool,
     let_down: str,
     coats: tuple[str, ...],
@@ -162,12 +161,14 @@ def check(
         _grade(first, card, strips, against, how, picture, partial(staining_text, numbers=numbers), as_json)
         return
     wanted = ReferenceRequest(
-        shade, batch, record, against_target, parse_state(state), after_heat, parse_let_down(let_down)
+        shade, batch, record, against_target, parse_state(state or "air-dried"), after_heat, parse_let_down(let_down)
     )
     if judge == POT and (target or against_target):
         raise UsageError("pot-against-numbers", "compare-with-strips")
     if coats and not wanted.anything:
         raise UsageError("coat-without-kept-strip", "name-shade-or-record")
+    if state and not wanted.anything:
+        raise UsageError("state-without-kept-strip", "name-shade-or-record")
     if wanted.let_down and not wanted.anything:
         raise UsageError("let-down-without-kept-strip", "name-shade-or-record")
     weighed = [parse_coat(text) for text in coats]

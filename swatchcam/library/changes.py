@@ -19,7 +19,7 @@ from ..messages.message import Message, change, message_from_json
 from ..text import key
 from . import schema
 from .library import Library
-from .records import State, clean_name
+from .records import WET, State, clean_name
 from .row_mapping import decoding, rows_of
 
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
@@ -89,6 +89,8 @@ def set_target(
 
     def plan(there: Library) -> Plan:
         shade, values = there.shade(name), dict[str, Any]()
+        if state is not None and state.name == WET:
+            raise UsageError("target-wet", "choose-a-dry-state")
         if target is not None:
             values |= dict(zip(("target_l", "target_a", "target_b"), target, strict=True))
         if tolerance is not None:

@@ -31,7 +31,7 @@ from .carry_over import REFERENCE, STRIP, Carried, States, shift_model
 from .heat_prediction import HeatPrediction
 from .labels import pot_words
 from .pots import cloth_of, strip_of_record, strips_of_pot, studio_films, unused_coats
-from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, Record, Shade, State, batch_named, light_of
+from .records import AIR_DRIED, DRY, HEAT_SET, USUAL_LIGHT, WET, Record, Shade, State, batch_named, light_of
 
 if TYPE_CHECKING:
     from .library import Library
@@ -142,6 +142,8 @@ def _states(wanted: ReferenceRequest, shade: Shade, record: Record | None) -> St
             shade=shade.name,
             state=reference,
         )
+    if wanted.state.name == WET and reference is None:
+        raise UsageError("wet-against-target", "dry-it-first")
     return States.of(wanted.state, reference, after_heat=wanted.after_heat)
 
 

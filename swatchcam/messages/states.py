@@ -136,6 +136,9 @@ PROBLEMS: Catalogue = {
     "state-without-target": "Shade '{shade}' has no target.",
     "states-differ": _states_differ,
     "wet-not-carried-over": "One colour is {start}, the other {end}, and no one can predict a dry colour from wet ink.",
+    "wet-against-target": "Wet ink changes colour as it dries, so it can't be compared with a target.",
+    "target-wet": "Wet ink changes colour as it dries, so it can't be a target.",
+    "state-without-kept-strip": "What was done to the strip matters only beside a strip or a target that you kept.",
     "wet-not-matched": "Wet ink changes colour as it dries, so a pot can't be mixed to match it.",
     "reference-not-heat-set": _reference_not_heat_set,
     "target-in-other-state": "You said that the target is {said}, but it is kept as {known}.",
@@ -159,6 +162,7 @@ REMEDIES: Catalogue = {
         "Leave the target's state empty, or correct it where it is kept.",
     ),
     "photograph-it-dry": "Photograph a strip of the pot that is air-dried or in the same state as the target.",
+    "choose-a-dry-state": "Choose air-dried, heat-set, washed or rubbed.",
     "dry-it-first": _dry_it,
     "choose-what-is-heat-set": On(
         "Choose what is heat-set, or leave out --after-heat.",

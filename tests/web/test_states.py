@@ -185,7 +185,7 @@ def taps(page):
 def test_an_old_target_asks_once_what_it_is_for_and_that_can_be_undone(two):  # noqa: F811
     assert not taps(two.get("/shade?name=Brick"))  # no target, nothing to ask
     page = two.sent("/shade/target", **TARGET)
-    assert [*taps(page)] == ["air-dried", "heat-set", "washed 1", "rubbed", "wet"]
+    assert [*taps(page)] == ["air-dried", "heat-set", "washed 1", "rubbed"]  # a wet colour is no target
     page = two.sent("/shade/target", name="Brick", state="heat-set")
     assert not taps(page)
     assert two.library.shade("Brick").target_state == State("heat-set")
@@ -233,7 +233,8 @@ def test_a_target_s_state_that_cannot_be_read_changes_nothing(two, fields, words
 
 
 def test_a_state_without_a_target_is_refused(two):  # noqa: F811
-    assert "has no target" in Page(two.post("/shade/target", name="Brick", state="wet").text).text
+    assert "has no target" in Page(two.post("/shade/target", name="Brick", state="rubbed").text).text
+    assert "be a target" in Page(two.post("/shade/target", **TARGET, state="wet").text).text
 
 
 # --- compared across states --------------------------------------------------------------------------------------

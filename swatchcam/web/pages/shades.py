@@ -20,7 +20,7 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words, target_words
 from ...library.library import Library
-from ...library.records import USUAL_LIGHT, Record, Shade, finished, light_of, of_the_ink, parse_state
+from ...library.records import USUAL_LIGHT, WET, Record, Shade, finished, light_of, of_the_ink, parse_state
 from ...library.search import nearest_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...report.cautions import care_of_recipes, first_time, heat_in
@@ -253,7 +253,9 @@ def _target_state(library: Library, one: Shade) -> dict[str, Any]:
     asked = asked_state(library, one.name, one.target_state)
     taps = TAPS | {str(last.record.state): f"{last.record.state}, as last time" for last in asked["last"].values()}
     in_order = sorted(taps, key=lambda said: ([*WORDS].index(parse_state(said).name), not parse_state(said).how))
-    return {"for_state": FOR_STATE, "state_asked": asked, "taps": {said: taps[said] for said in in_order}}
+    dry = {said: taps[said] for said in in_order if parse_state(said).name != WET}  # a wet colour is no target
+    asked["states"] = {state: words for state, words in WORDS.items() if state != WET}
+    return {"for_state": FOR_STATE, "state_asked": asked, "taps": dry}
 
 
 routes = [Route("/shades", wall), Route("/shade", shade), Route("/shade/merge", merging)]
