@@ -50,14 +50,14 @@ def test_pairs_teach_what_heat_does_to_other_mixes():
     assert many[:, 0].mean() < many[:, 3].mean() + 0.4
 
 
-@pytest.mark.parametrize("pairs", [0, 3, 8, 20])
+@pytest.mark.parametrize("pairs", [3, 20])
 def test_the_finished_colour_lies_where_it_is_said_to(pairs):
     assert outcomes(pairs)[:, 2].mean() >= 0.93
 
 
 def test_fewer_pairs_leave_more_open():
     mix, radii = {"black": 0.4, "blue": 0.6}, []
-    for pairs in (0, 3, 8, 20):
+    for pairs in (0, 3, 20):
         palette = taught(0, pairs)
         shares = {name: 0.5 for name in palette.pigments[:2]} if set(mix) - set(palette.pigments) else mix
         radii.append(palette.predict(shares).radius)

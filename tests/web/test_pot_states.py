@@ -296,7 +296,7 @@ def test_a_question_that_waited_since_an_earlier_version_is_answered(phone, chos
 # --- looked at by a browser --------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("look", ["phone", "large letters", "desk"])
+@pytest.mark.parametrize("look", ["large letters", "desk"])
 def test_the_pages_of_the_pot_are_open_to_everyone(chromium, stocked, tmp_path, look):
     shutil.copytree(stocked, tmp_path / "shop")
     place = tmp_path / "shop" / "halm.sqlite"

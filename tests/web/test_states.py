@@ -379,7 +379,7 @@ def season(tmp_path_factory):
     return folder / "halm.sqlite"
 
 
-@pytest.mark.parametrize("look", ["phone", "large letters", "desk"])
+@pytest.mark.parametrize("look", ["large letters", "desk"])
 def test_pages_of_states_are_open_to_everyone(chromium, season, tmp_path, look):
     library = tmp_path / "halm.sqlite"
     shutil.copytree(season.parent, tmp_path, dirs_exist_ok=True)
