@@ -11,7 +11,7 @@ import sys
 
 import pytest
 
-from tests.paths import HOME
+from tests.paths import HOME, SAMPLES
 
 PACKAGE = HOME / "swatchcam"
 FOLDERS = sorted({path.parent for path in PACKAGE.rglob("__init__.py")})
@@ -45,6 +45,17 @@ def test_the_measuring_road_loads_no_slow_library():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+CHECKS = f"from swatchcam.cli import main; main(['check', {str(SAMPLES / 'good_pair.jpg')!r}], standalone_mode=False)"
+STARTS = {CHECKS: SLOW, "import swatchcam.web.jobs.worker": (*SLOW, "numpy", "cv2")}
+
+
+@pytest.mark.parametrize(("does", "slow"), STARTS.items(), ids=["check", "worker"])
+def test_a_check_without_a_library_and_a_worker_load_no_slow_library(does, slow):
+    code = f"import sys\ntry:\n    {does}\nfinally:\n    print([each for each in {slow!r} if each in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.stdout.splitlines()[-1] == "[]"
 
 
 def test_help_loads_neither_numpy_nor_opencv():

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
+from typing import TYPE_CHECKING
 
-from ..library.library import Library
 from ..library.records import HEAT_SET, State
-from ..library.search import handled
 from ..recipes.recipe import Recipe
 from ..recipes.safety import FIXER, HEAT, INK, LINES, POWDER, care_lines, named_in, subjects_of
 from ..text import listed
+
+if TYPE_CHECKING:
+    from ..library.library import Library
 
 CHAPTERS = {HEAT: "heat", POWDER: "pigments"}  # where the lines are; all others stand in the chapter of recipes
 NOBODY: frozenset[str] = frozenset()
@@ -30,6 +32,8 @@ def care_of_recipes(recipes: Iterable[Recipe | None], subjects: Collection[str] 
 
 def first_time(library: Library | None, lines: Iterable[str], own: int = 0) -> bool:
     """Whether the library has nothing yet of what one of these lines is about, besides this page's `own`."""
+    from ..library.search import handled  # a check that asks no library does not load the database
+
     before = handled(library) if library else Counter[str]()
     return any(before[subject] <= own for subject in subjects_of(lines) if subject in COUNTED)
 
@@ -43,9 +47,9 @@ def care_text(lines: Sequence[str], known: Collection[str] = NOBODY) -> str:
 
 
 def care_heading(lines: Sequence[str]) -> str:
-    """What a page folds the lines under: "Caution: fixer, heat"."""
-    named = [subject for subject in subjects_of(lines) if subject in NAMED]
-    return f"Caution: {listed(named)}" if named else "Caution"
+    """What a page folds the lines under: "Caution: ink, fixer and heat"."""
+    there = [subject for subject in subjects_of(lines) if subject in (INK, *NAMED)]
+    return f"Caution: {listed(there)}" if {*there} & {*NAMED} else "Caution"
 
 
 def _references(subjects: Iterable[str]) -> list[str]:
