@@ -20,7 +20,7 @@ def heat_plot(facts: HeatSeriesJson) -> str:
     xs = [math.log10(time["seconds"]) for time in times]
     top = 1.08 * max(time["ciede2000"]["interval95"][1] for time in times)
     frame = Frame(LEFT, TOP, WIDTH - LEFT - RIGHT, TALL, (xs[0] - 0.1, xs[-1] + 0.1), (0.0, max(top, 1.0)))
-    parts = axes(replace(frame, x=NO_TICKS[0]), "Time (log scale)", "CIEDE2000 from dry", NO_TICKS[1])
+    parts = axes(replace(frame, x=NO_TICKS[0]), "Heated for", "CIEDE2000 from dry", NO_TICKS[1])
     parts += [path([frame.at(x, time["ciede2000"]["value"]) for x, time in zip(xs, times, strict=True)])]
     for x, time in zip(xs, times, strict=True):
         place = frame.at(x, 0.0)
