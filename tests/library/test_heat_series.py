@@ -256,8 +256,10 @@ def outcomes(way, tool, noise, count=40, strips=1):
     return np.array(found)
 
 
-@pytest.mark.parametrize(("way", "tool"), [(AGAIN, "press"), (TOGETHER, "press"), (TOGETHER, "iron")])
-@pytest.mark.parametrize("noise", [1.0, 0.4])  # what photos are stated to have at most, and what drawn photos have
+# Noise: what photos are stated to have at most, and what drawn photos have.
+@pytest.mark.parametrize(
+    ("way", "tool", "noise"), [(AGAIN, "press", 1.0), (TOGETHER, "press", 0.4), (TOGETHER, "iron", 1.0)]
+)
 def test_a_colour_that_moves_on_is_rarely_said_to_rest(way, tool, noise):
     """Where nearly all colours come to rest within the times, most are told so, and hardly one that moves by more."""
     found = outcomes(way, tool, noise)

@@ -389,6 +389,8 @@ def test_pages_of_states_are_open_to_everyone(chromium, season, tmp_path, look):
             eye.page.add_init_script(TWICE)
         for path in ("/shades", "/shade?name=Brick", "/record/2", "/shades?record=2", "/?shade=Brick"):
             checked(eye, path)
+        if look == "desk":  # the rest is the same page in other light
+            return
         told = eye.page.get_by_label("How it was heat-set")
         assert not told.is_visible()
         eye.page.get_by_label("heat-set", exact=True).check()
