@@ -42,10 +42,7 @@ def pair(records: Sequence[Record]) -> list[BeforeAfter]:
     observer, and with measured cards or one and the same nominal one. Of several records of a state the latest counts;
     of those before, the latest that is no younger than the one after.
     """
-    strips: dict[tuple[object, ...], list[Record]] = {}
-    for record in records:
-        strips.setdefault(strip_of(record), []).append(record)
-    return [found for strip in strips.values() for found in _pairs_of(strip)]
+    return [found for strip in _by_strip(records) for found in _pairs_of(strip)]
 
 
 def pairs_between(records: Sequence[Record], start: State, end: State) -> list[BeforeAfter]:
@@ -54,10 +51,7 @@ def pairs_between(records: Sequence[Record], start: State, end: State) -> list[B
     Of several records of a state the latest counts, among those that were not treated clearly unlike what `start` and
     `end` say, where there are any; none before is younger than the one after.
     """
-    strips: dict[tuple[object, ...], list[Record]] = {}
-    for record in in_order(records):
-        strips.setdefault(strip_of(record), []).append(record)
-    found = (_pair_between(strip, start, end) for strip in strips.values())
+    found = (_pair_between(strip, start, end) for strip in _by_strip(records))
     return [one for one in found if one]
 
 
@@ -81,6 +75,14 @@ def _fittest_first(by_date: Sequence[Record], state: State) -> list[Record]:
     return sorted(latest, key=lambda record: record.state.treated_unlike(state))
 
 
+def _by_strip(records: Sequence[Record]) -> list[list[Record]]:
+    """The records of each strip, the oldest first."""
+    strips: dict[tuple[object, ...], list[Record]] = {}
+    for record in in_order(records):
+        strips.setdefault(strip_of(record), []).append(record)
+    return list(strips.values())
+
+
 def strip_of(record: Record) -> tuple[object, ...]:
     """What is the same of all records of one strip: shade, batch and so on, with its mark, for one light and card."""
     colour = record.colour
@@ -90,8 +92,7 @@ def strip_of(record: Record) -> tuple[object, ...]:
     return *made, light_of(record), colour.absolute, card
 
 
-def _pairs_of(strip: Sequence[Record]) -> list[BeforeAfter]:
-    by_date = in_order(strip)
+def _pairs_of(by_date: Sequence[Record]) -> list[BeforeAfter]:
     latest = {record.state.kind: record for record in by_date}
     found = []
     for state, after in sorted(latest.items(), key=lambda item: item[0].order):
