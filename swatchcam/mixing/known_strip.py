@@ -129,6 +129,11 @@ def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:
     return {name: share.percent for name, share in found.items()}, {name: share.std for name, share in found.items()}
 
 
+def seen_later(known_strips: Iterable[KnownStrip]) -> set[str]:
+    """What the strips that were seen in the later state are known by."""
+    return {known_strip.strip for known_strip in known_strips if known_strip.later}
+
+
 def errors_of(known_strips: Sequence[KnownStrip]) -> Array:
     """(3 n, 3 n) covariance of the errors with which n known strips were measured."""
     colours = [known_strip.colour for known_strip in known_strips]

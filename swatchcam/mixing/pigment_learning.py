@@ -31,7 +31,7 @@ from .film_model import DYED, FILM, Layer, lab_slopes
 from .known_strip import KnownStrip, errors_of
 from .pigment_model import Palette, Told
 from .prior import FILM_SCATTER, OFF, UNSEEN_CLOTH, Unlike, alike, cloth_of, first_guess, place
-from .state_shift import USUAL, StateShift, judge_shift, with_shift
+from .state_shift import USUAL, StateShift, doubt_of_shift, judge_shift, with_shift
 
 ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
 ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
@@ -151,15 +151,16 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
     """
     first, thought = first_guess(layer, given.strips)
     mean = np.concatenate([first, np.zeros(layer.unknowns - len(first))])
+    moves = doubt_of_shift(layer) if layer.two_states else None
     here = _start(given, mean, before)
     scatter, shift = (before.scatter.std, before.shift) if before else (FILM_SCATTER, USUAL)
     part, last, weighs, nearly = 1.0, np.zeros_like(mean), before is None, False
     for left in range(ROUNDS, 0, -1):
         strips = _linear(layer, given, here)
         off = _off(given, strips, here, mean)
-        if given.later.any() and (weighs or left == 1):
-            shift = _shift(layer, given, strips, off, thought, scatter)
-        doubt = with_shift(layer, thought, shift.size)
+        if moves is not None and given.later.any() and (weighs or left == 1):
+            shift = _shift(given, strips, off, thought, moves, scatter)
+        doubt = with_shift(thought, moves, shift.size)
         base = _before(given, strips, doubt, shift)
         if weighs or left == 1:
             unlike = Unlike.of(off, base, _by_film(given, strips))
@@ -240,15 +241,16 @@ def _before(given: _Given, strips: Told, doubt: Array, shift: StateShift) -> Arr
     return found
 
 
-def _shift(layer: Layer, given: _Given, strips: Told, off: Array, thought: Array, scatter: float) -> StateShift:
+def _shift(given: _Given, strips: Told, off: Array, thought: Array, moves: Array, scatter: float) -> StateShift:
     """How much there is of what the later state does, judging from what the strips are off."""
-    none, both = with_shift(layer, thought, 0.0), np.outer(given.later, given.later)
+    added, both = strips.slope[:, len(thought) :], np.outer(given.later, given.later)
     axes = strips.axes.reshape(len(off), 3)
     parts = (
-        strips.slope @ (with_shift(layer, thought, 1.0) - none) @ strips.slope.T,
+        added @ moves @ added.T,
         (axes @ axes.T) * _each_by_three(both * alike(strips.features, strips.features)),
         (axes @ axes.T) * _each_by_three(both & given.same_strip),
     )
+    none = with_shift(thought, moves, 0.0)
     base = _before(given, strips, none, StateShift(0.0, 0.0, 0.0, 0)) + _films(given, strips, scatter)
     return judge_shift(off, base, parts, given.later)
 

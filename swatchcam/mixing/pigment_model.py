@@ -101,7 +101,7 @@ class Palette:
         """Whether it predicts the later of two states."""
         return self.layer.two_states and self.of_later
 
-    @property
+    @cached_property
     def of_earlier(self) -> Palette:
         """The same, predicting the earlier state."""
         return replace(self, of_later=False)
@@ -238,8 +238,13 @@ class Palette:
 
     def _off_alike(self, features: Array) -> Array:
         """(m, n) how much what the theory is off at places (m, 6) is that of the known strips, CIEDE2000 squared."""
+        return np.asarray(alike(features, self.strips.features) * self._off_of_strips)
+
+    @cached_property
+    def _off_of_strips(self) -> Array:
+        """(n,) what the theory is off at each known strip, as far as mixes share it, CIEDE2000 squared."""
         later = np.array([known_strip.later for known_strip in self.known_strips])
-        return np.asarray(alike(features, self.strips.features) * (OFF**2 + self.later * self.shift.off**2 * later))
+        return np.asarray(OFF**2 + self.later * self.shift.off**2 * later)
 
     @cached_property
     def by_scatter(self) -> tuple[tuple[float, Palette], ...]:

@@ -17,7 +17,7 @@ from ..recipes.arithmetic import filled_up, part_of, together
 from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.recipe import Recipe
 from .gamut import reach_of
-from .known_strip import KnownStrip, pot_of_strip, slipped, strip_of
+from .known_strip import KnownStrip, pot_of_strip, seen_later, slipped, strip_of
 from .order import (
     Choice,
     Order,
@@ -124,7 +124,7 @@ def correction_for(
         unsure=min((mix.distance for mix in unsure), default=np.inf),
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
-        unseen=bench.palette.later and bench.palette.shift.strips < LEAST,
+        unseen=bench.palette.later and len(seen_later(bench.known_strips)) < LEAST,
         treat_next=strips_to_treat(bench, found.now),
         right=may_be_right(bench.palette, target, found.now),
     )
@@ -203,7 +203,7 @@ def strips_to_treat(bench: Bench, mix: Mix) -> tuple[int, ...]:
 
     None where the mix is for dry cloth, or enough strips show that state.
     """
-    seen = {one.strip for one in bench.known_strips if one.later}
+    seen = seen_later(bench.known_strips)
     if not bench.palette.later or len(seen) >= ENOUGH:
         return ()
     dry = {one.strip: one for one in bench.known_strips if one.record and one.strip not in seen}

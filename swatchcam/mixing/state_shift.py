@@ -62,12 +62,15 @@ def doubt_of_shift(layer: Layer) -> Array:
     return found
 
 
-def with_shift(layer: Layer, doubt: Array, size: float) -> Array:
-    """(unknowns, unknowns) covariance beforehand of a layer's numbers, (of_one_state, of_one_state), and its shift."""
-    if not layer.two_states:
+def with_shift(doubt: Array, moves: Array | None, size: float) -> Array:
+    """(unknowns, unknowns) covariance beforehand of a layer's numbers and of what a later state adds to them.
+
+    `doubt` and `moves` (`doubt_of_shift`) are (of_one_state, of_one_state); None where there is no later state.
+    """
+    if moves is None:
         return doubt
     none = np.zeros_like(doubt)
-    return np.block([[doubt, none], [none, size**2 * doubt_of_shift(layer)]])
+    return np.block([[doubt, none], [none, size**2 * moves]])
 
 
 def judge_shift(off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask) -> StateShift:

@@ -19,7 +19,7 @@ from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, strip_of, usual_coat_of
+from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of
 from .pigment_learning import learn
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
@@ -153,7 +153,7 @@ def bench_for(
 def bench_of_pigments(library: Library, cloth: str = "", state: State = DRY, ink: str = "") -> Bench:
     """The bench on which pigments are looked at in a state; raises as `set_up`, and where no strip is in that state."""
     bench = set_up(library, cloth, state, ink)
-    if bench.later and not any(one.later for one in bench.all_known):
+    if bench.later and not seen_later(bench.all_known):
         raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=bench.cloth)
     return bench
 
@@ -237,7 +237,7 @@ def _strips_in(records: Sequence[Record], state: State) -> set[str]:
 
 def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple[Flag, ...]:
     """Flags where few strips show the state that is mixed for, or `others` that were treated otherwise."""
-    count = len({known_strip.strip for known_strip in known_strips if known_strip.later})
+    count = len(seen_later(known_strips))
     found = []
     if not state.like(DRY) and count < ENOUGH:
         found.append(flag("few-in-state", count=count, enough=ENOUGH, state=state.short))

@@ -123,10 +123,12 @@ def test_slopes_of_the_later_state_are_those_of_its_colours(kind):
 def test_a_layer_of_one_state_has_no_shift():
     layer = Layer(("red",), FILM, np.full(81, 0.8))
     doubt = first_guess(layer, ())[1]
-    assert with_shift(layer, doubt, 1.0) is doubt
+    assert with_shift(doubt, None, 1.0) is doubt
     assert layer.unknowns == layer.of_one_state
     both = replace(layer, two_states=True)
-    assert_allclose(with_shift(both, doubt, 2.0)[layer.unknowns :, layer.unknowns :], 4 * doubt_of_shift(both))
+    moves = doubt_of_shift(both)
+    assert with_shift(doubt, moves, 2.0).shape == (both.unknowns, both.unknowns)
+    assert_allclose(with_shift(doubt, moves, 2.0)[layer.unknowns :, layer.unknowns :], 4 * moves)
 
 
 def test_how_much_there_is_of_a_shift_is_judged_from_draws_of_it():
