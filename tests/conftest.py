@@ -139,6 +139,16 @@ def remembered_palettes(monkeypatch):
 
 
 @pytest.fixture(scope="session")
+def finished_stock(tmp_path_factory):
+    """A folder with the library of a studio that knows what heat does to its inks; to be copied, not written to."""
+    from tests.worlds.mixing_library import finished_shop
+
+    folder = tmp_path_factory.mktemp("finished")
+    finished_shop(str(folder / "halm.sqlite"), folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
 def printed():
     return print_card(designs()["a5"], "inkjet", seed=3, drift=0.01)
 

@@ -17,16 +17,9 @@ CORRECT = "mix correct today.jpg --shade orange --in-pot 480 --scale 0.01"
 HEAT_SET = str(FINISHED)
 
 
-@pytest.fixture(scope="module")
-def stocked(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("finished")
-    finished_shop(str(folder / "halm.sqlite"), folder)
-    return folder
-
-
 @pytest.fixture
-def desk(stocked, tmp_path, monkeypatch):
-    camera = desk_in(stocked, tmp_path / "desk", monkeypatch)
+def desk(finished_stock, tmp_path, monkeypatch):
+    camera = desk_in(finished_stock, tmp_path / "desk", monkeypatch)
     camera.lay(Path("today.jpg"), left=WANTED, right=ORANGE)
     return open_library("halm.sqlite")
 

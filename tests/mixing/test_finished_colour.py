@@ -33,16 +33,9 @@ WASHED = State("washed", 1)
 HIDDEN = ({"red": 1.2, "yellow": 1.6}, {"blue": 1.0, "yellow": 0.5}, {"blue": 0.6, "red": 0.9})
 
 
-@pytest.fixture(scope="module")
-def stocked(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("finished")
-    finished_shop(str(folder / "halm.sqlite"), folder)
-    return folder
-
-
 @pytest.fixture
-def shop(stocked, tmp_path):
-    (tmp_path / "halm.sqlite").write_bytes((stocked / "halm.sqlite").read_bytes())
+def shop(finished_stock, tmp_path):
+    (tmp_path / "halm.sqlite").write_bytes((finished_stock / "halm.sqlite").read_bytes())
     return Shop(open_library(str(tmp_path / "halm.sqlite")), tmp_path / "shots", drawn=2000, heats=True)
 
 

@@ -201,13 +201,18 @@ def stocked(tmp_path_factory):
     return folder
 
 
-@pytest.fixture
-def phone(stocked, tmp_path):
+def phone_in(stocked, tmp_path, **shop):
+    """A phone in a copy of a stocked studio; `shop` as `Shop` takes it."""
     shutil.copytree(stocked, tmp_path / "shop")
     place = str(tmp_path / "shop" / "halm.sqlite")
     tray = Tray(tmp_path / "tray")
     studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray, place), library=place)
-    return Phone(studio, Shop(open_library(place), tmp_path / "shop" / "shots", drawn=2000))
+    return Phone(studio, Shop(open_library(place), tmp_path / "shop" / "shots", drawn=2000, **shop))
+
+
+@pytest.fixture
+def phone(stocked, tmp_path):
+    return phone_in(stocked, tmp_path)
 
 
 @pytest.fixture

@@ -20,10 +20,10 @@ from swatchcam.mixing.target import TargetRequest
 from swatchcam.web.inbox import Tray
 from swatchcam.web.older_words import WORDS, in_todays_words
 from tests.web.browser import PHONE, served, watched
-from tests.web.test_pot import AtOnce, Phone, form_in, plain, told
+from tests.web.test_pot import AtOnce, Phone, form_in, phone_in, plain, told
 from tests.web.test_states import TWICE, checked
 from tests.web.visitor import studio_in
-from tests.worlds.mixing_library import FINISHED, ORANGE, WANTED, Camera, Shop, finished_shop
+from tests.worlds.mixing_library import FINISHED, ORANGE, WANTED, Camera, finished_shop
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
 
@@ -33,20 +33,9 @@ SAID = {"grams": "480", "scale": "0.01"}
 NOBODY_SAID = "nobody has said what was done to the cloth with this colour"
 
 
-@pytest.fixture(scope="module")
-def stocked(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("finished")
-    finished_shop(str(folder / "halm.sqlite"), folder)
-    return folder
-
-
 @pytest.fixture
-def phone(stocked, tmp_path):
-    shutil.copytree(stocked, tmp_path / "shop")
-    place = str(tmp_path / "shop" / "halm.sqlite")
-    tray = Tray(tmp_path / "tray")
-    studio = studio_in(tmp_path, tray=tray, crew=AtOnce(tray, place), library=place)
-    return Phone(studio, Shop(open_library(place), tmp_path / "shop" / "shots", drawn=2000, heats=True))
+def phone(finished_stock, tmp_path):
+    return phone_in(finished_stock, tmp_path, heats=True)
 
 
 @pytest.fixture
@@ -296,8 +285,8 @@ def test_a_question_that_waited_since_an_earlier_version_is_answered(phone, chos
 # --- looked at by a browser --------------------------------------------------------------------------------------
 
 
-def test_the_pages_of_the_pot_are_open_to_everyone(chromium, stocked, tmp_path):
-    shutil.copytree(stocked, tmp_path / "shop")
+def test_the_pages_of_the_pot_are_open_to_everyone(chromium, finished_stock, tmp_path):
+    shutil.copytree(finished_stock, tmp_path / "shop")
     place = tmp_path / "shop" / "halm.sqlite"
     set_target(open_library(str(place)), "orange", (50.0, 45.0, 40.0), state=FINISHED)
     with served(place) as shop, watched(chromium, shop, **PHONE) as eye:
