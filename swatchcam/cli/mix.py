@@ -276,5 +276,5 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
         from ..report.mixing_page import mix_page
 
         write_page(rest["page"], mix_page(facts, date.today().isoformat(), rest["choice"]))
-    known = {HEAT} & {*handled(library)}  # what is weighed is taken care of in full every time
+    known = {*handled(library, [HEAT])}  # what is weighed is taken care of in full every time
     tell(facts, partial(answer_text, numbers=rest["numbers"], known=known), rest["as_json"])

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import ArrayLike
 from sqlalchemy import func, select
 
 from ..colorimetry.nearest_index import Index
-from ..recipes.safety import HEAT, INK, named_in
+from ..recipes.safety import COUNTED, FIXER, HEAT, INK, POWDER, named_in
 from ..text import key
 from . import schema
 from .library import Library
@@ -69,17 +70,22 @@ def said_of_strips(library: Library) -> dict[str, list[str]]:
     return found
 
 
-def handled(library: Library) -> Counter[str]:
+def handled(library: Library, subjects: Collection[str] = COUNTED) -> Counter[str]:
     """How often, by subject of `recipes.safety`; what was removed later was handled too.
 
-    HEAT counts heat-set strips, INK recipes and corrections that were kept, FIXER and POWDER batches with such a part.
+    HEAT counts heat-set strips, INK recipes and corrections that were kept, FIXER and POWDER batches with such a part:
+    for these two all recipes are looked through, so ask only for what is needed.
     """
     heated = select(func.count()).select_from(schema.record).where(schema.record.c.stage == HEAT_SET)
     mixed = select(func.count()).select_from(schema.proposal)
     recipes = select(schema.batch.c.recipe).where(schema.batch.c.recipe != "")
+    found = Counter[str]()
     with library.reading() as connection:
-        found = Counter({HEAT: connection.execute(heated).scalar_one(), INK: connection.execute(mixed).scalar_one()})
-        # As it is stored, a recipe holds little but the names of its parts: it is looked through faster than read.
-        for (recipe,) in connection.execute(recipes):
-            found.update(named_in([recipe]))
+        for subject, query in ((HEAT, heated), (INK, mixed)):
+            if subject in subjects:
+                found[subject] = connection.execute(query).scalar_one()
+        if {FIXER, POWDER} & {*subjects}:
+            # As it is stored, a recipe holds little but the names of its parts: it is looked through faster than read.
+            for (recipe,) in connection.execute(recipes):
+                found.update(named_in([recipe]))
     return +found

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from ..text import key, listed
 
 INK, FIXER, POWDER, HEAT, LOAD, WHITE, DISPOSAL = "ink", "fixer", "powder", "heat", "load", "white", "disposal"
+COUNTED = INK, FIXER, POWDER, HEAT  # of these a library can tell how often they were handled
 # What may hurt a person first, then what spoils the print.
 LINES: Mapping[str, tuple[str, ...]] = {
     INK: (

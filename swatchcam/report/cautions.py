@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..library.records import HEAT_SET, State
 from ..recipes.recipe import Recipe
-from ..recipes.safety import FIXER, HEAT, INK, LINES, POWDER, care_lines, named_in, subjects_of
+from ..recipes.safety import COUNTED, FIXER, HEAT, INK, LINES, POWDER, care_lines, named_in, subjects_of
 from ..text import listed
 
 if TYPE_CHECKING:
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 CHAPTERS = {HEAT: "heat", POWDER: "pigments"}  # where the lines are; all others stand in the chapter of recipes
 NOBODY: frozenset[str] = frozenset()
-COUNTED = {INK, FIXER, POWDER, HEAT}  # by `library.search`
 NAMED = (FIXER, POWDER, HEAT)  # in a heading: what comes in now and then
 
 
@@ -34,8 +33,9 @@ def first_time(library: Library | None, lines: Iterable[str], own: int = 0) -> b
     """Whether the library has nothing yet of what one of these lines is about, besides this page's `own`."""
     from ..library.search import handled  # a check that asks no library does not load the database
 
-    before = handled(library) if library else Counter[str]()
-    return any(before[subject] <= own for subject in subjects_of(lines) if subject in COUNTED)
+    asked = [subject for subject in subjects_of(lines) if subject in COUNTED]
+    before = handled(library, asked) if library and asked else Counter[str]()
+    return any(before[subject] <= own for subject in asked)
 
 
 def care_text(lines: Sequence[str], known: Collection[str] = NOBODY) -> str:

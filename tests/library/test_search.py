@@ -161,3 +161,4 @@ def test_what_was_handled_is_counted_even_if_it_was_removed(place, tmp_path):
     remove_record(library, 2)
     keep_proposal(library, proposal())
     assert handled(library) == {HEAT: 2, FIXER: 2, POWDER: 1, INK: 1}
+    assert handled(library, [HEAT]) == {HEAT: 2}  # what is not asked for is not looked for
