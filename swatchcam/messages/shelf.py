@@ -64,6 +64,9 @@ PROBLEMS: Catalogue = {
     "drops-too-few": "{drops:counted drop} weighed {grams:g} g, and on a scale with steps of {step:g} g that tells too"
     " little.",
     "drops-unreadable": "'{typed}' can't be read as drops that were weighed.",
+    "spoon-unknown": "'{entry}' is in spoons, and nobody has said what the studio's spoon holds.",
+    "spoon-unreadable": "'{typed}' can't be read as what a spoon holds.",
+    "spoons-too-few": "{spoons:counted spoon} weighed {grams:g} g: too little for this scale to tell.",
     "pre-mix-unknown": "There is no pre-mix called '{name}' on the shelf.",
 }
 
@@ -81,6 +84,13 @@ REMEDIES: Catalogue = {
         "Say what it costs with --price, or what it weighs with --density.",
         "Say what it costs on the studio's computer.",
     ),
+    "say-what-the-spoon-holds": On(
+        "Say it once with 'swatchcam studio --spoon \"10 spoons = 48 g\"', or weigh it.",
+        "Say on the studio's computer what it holds, or weigh it.",
+    ),
+    "weigh-more-spoons": "Go on until the scale shows {enough:g} g or more.",
+    "write-spoon": "Write it in millilitres, or like this: '10 spoons = 48 g' of clear base, or '10 spoons of water ="
+    " 50 g'.",
     "write-drops": "Write it like this: '200 drops = 10.2 g'.",
 }
 CHANGES: Catalogue = {
