@@ -168,7 +168,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     entry = prepared.entry
     _refuse_twice(connection, prepared.origin)
     shade_id = schema.find_or_insert(connection, schema.shade, {"name": entry.shade, "key": key(entry.shade)})
-    last = _last_of(connection, shade_id) if entry.take_over else {}
+    last = (_last_of(connection, shade_id) or _usual(connection)) if entry.take_over else {}
     batch_id = _batch(connection, shade_id, entry, last)
     for _, photo in prepared.photos:
         note_photo(connection, photo)
@@ -210,6 +210,13 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
     )
     row = connection.execute(query).first()
     return dict(row._mapping) if row else {}
+
+
+def _usual(connection: Connection) -> dict[str, str]:
+    """The cloth that the studio usually prints on: of a shade's first strip nobody need say it."""
+    table = schema.studio.c
+    found = connection.execute(select(table.value).where(table.name == "cloth", table.removed.is_(None))).scalar()
+    return {} if found is None else {"cloth": json.loads(found)}
 
 
 def coat_values(coat: Coat) -> dict[str, float]:
