@@ -120,6 +120,7 @@ def pre_mix(
       swatchcam shelf pre-mix blue --percent 10 --keep --ink 20.1 --base 180.4 --drops 400
     """
     from ..library.library import open_library
+    from ..library.shelf.pigments import pigment_meant
     from ..library.shelf.pre_mixes import pre_mixes_of
     from ..recipes.premix import makings
     from ..report.shelf.stock import pre_mix_dict, pre_mix_text
@@ -127,7 +128,8 @@ def pre_mix(
     if not keep and (ink, base, lot, mixed, drops) != (None, None, "", "", None):
         raise UsageError("pre-mix-not-kept", "keep-or-leave-out-the-weights")
     opened = open_library(library, create=keep)
-    found = makings(pigment, percent / 100, scale, grams, pre_mixes_of(opened, pigment))
+    name = pigment_meant(opened, pigment)
+    found = makings(name, percent / 100, scale, grams, pre_mixes_of(opened, name))
     done = None
     if keep:
         *first, wanted = found

@@ -8,10 +8,11 @@ from typing import Any
 from ..text import listed
 from .surface import Catalogue, On
 
+CLEAR_BASE = "clear base"
 # What was said of the studio -> how it is told.
 SAID = {
     "scale_g": "its scale has steps of {:g} g",
-    "spoon_ml": "its spoon holds {:g} ml",
+    "spoon_ml": "its spoon holds {:.3g} ml",
     "pot_g": "it usually mixes {:g} g",
     "card": "its card is '{}'",
     "cloth": "its cloth is '{}'",
@@ -37,6 +38,8 @@ def _studio(said: Mapping[str, Any], forgotten: Sequence[str], **_: Any) -> str:
 
 
 def _what(of: str, shade: str, name: str) -> str:
+    if name == CLEAR_BASE and of == "pigment":
+        return "the clear base"
     return f"batch '{name}' of '{shade}'" if of == "pot" else f"{of} '{name}'"
 
 
@@ -79,7 +82,10 @@ PROBLEMS: Catalogue = {
 def _thing_meant(near: Sequence[str], **_: Any) -> str:
     if near:
         return f"Did you mean {' or '.join(repr(each) for each in near)}?"
-    return "Write a pot as its shade and batch, such as 'river blue 3', a pre-mix as 'blue 1 %'."
+    return (
+        "Write a pot as its shade and batch, such as 'river blue 3', a pre-mix as 'blue 1 %'; a pigment must be on the"
+        " shelf first."
+    )
 
 
 def _one_of_these(names: Sequence[str], **_: Any) -> str:

@@ -17,8 +17,8 @@ from ..changes import Change
 from ..library import Library
 from ..proposals import PIGMENT, POT, PRE_MIX, Kind
 from ..row_mapping import rows_of
-from .ledger import Holding, holding, holdings
-from .pigments import pigments, set_pigment
+from .ledger import CLEAR_BASE_UNSAID, Holding, holding, holdings
+from .pigments import pigment_meant, set_pigment
 from .pre_mixes import set_pre_mix_drops
 
 _Named = tuple[Kind, int, str, str]  # kind, number of its row, shade, name
@@ -42,6 +42,8 @@ def thing_called(library: Library, typed: str) -> Holding:
     if len(meant) > 1:
         names = [spelt(*one) for one in meant[:MOST_NAMED]]
         raise UsageError("several-called-so", "name-one-of-these", typed=typed[:60], names=names)
+    if not meant and is_clear_base(typed):
+        return CLEAR_BASE_UNSAID
     found = holding(library, *meant[0][:2]) if meant else None
     if found is None:
         raise UsageError("nothing-called-so", "choose-from-the-shelf", typed=typed[:60], near=_near(there, typed))
@@ -58,11 +60,7 @@ def set_drops(library: Library, name: str, drops: Drops) -> Change:
     """
     if name.rstrip().endswith("%"):
         return set_pre_mix_drops(library, name, drops)
-    known = {key(one.name): one.name for one in pigments(library)}
-    near = get_close_matches(key(name), known, n=2, cutoff=0.7)
-    if near and key(name) not in known:
-        raise UsageError("pigment-unknown", "choose-a-pigment", name=name, near=[known[one] for one in near])
-    return set_pigment(library, name, drops=drops)
+    return set_pigment(library, pigment_meant(library, name), drops=drops)
 
 
 def spelt(of: Kind, _number: int, shade: str, name: str) -> str:
@@ -89,9 +87,10 @@ def _all(library: Library) -> list[_Named]:
 def _meant(library: Library, there: Sequence[_Named], typed: str) -> list[_Named]:
     """Those that are called so: exactly, else with other stops between shade and batch, else by the shade alone."""
     exact = [one for one in there if key(typed) == key(spelt(*one))]
-    for kind in KINDS:  # "pot river blue 3"; a shade may be called "pot" itself, and is found further down
+    for kind in KINDS:
         if not exact and key(typed).startswith(f"{kind} "):
-            exact = _alike([one for one in there if one[0] == kind], key(typed).removeprefix(f"{kind} "))
+            of_kind = [one for one in there if one[0] == kind]
+            exact = _in_other_words(library, of_kind, key(typed).removeprefix(f"{kind} "))
     return exact or _in_other_words(library, there, typed)
 
 
@@ -116,7 +115,7 @@ def _of_shade(library: Library, there: Sequence[_Named], typed: str) -> list[_Na
 
 def _plain(words: str) -> str:
     """Without what people put between a shade and its batch, and before a percent sign."""
-    return " ".join(re.sub(r"[,;:/]+(?!\d)", " ", key(words).replace("%", " % ")).split())
+    return " ".join(re.sub(r"[,;:/]+(?!\d)|(?<!\d)[,;:/]+", " ", key(words).replace("%", " % ")).split())
 
 
 def _near(there: Sequence[_Named], typed: str) -> list[str]:

@@ -77,21 +77,23 @@ def pre_mix_dict(makings: Sequence[Making], kept: Change | None) -> PreMixJson:
 
 
 def pre_mix_text(facts: PreMixJson) -> str:
-    """What `swatchcam shelf pre-mix` prints: a line for each pre-mix, the label, and what was kept."""
-    several = len(facts["makings"]) > 1
-    lines = []
-    for number, each in enumerate(facts["makings"], start=1):
-        start = f"{number}. Weigh" if several else "Weigh"
-        lines.append(
-            f"{start} {each['ink_grams']:.10g} g of {each['of']} and {each['clear_base_grams']:.10g} g of"
-            f" {CLEAR_BASE}, and stir well: {each['pre_mix']}."
-        )
+    """What `swatchcam shelf pre-mix` prints: a line for each pre-mix that is made, or what was kept; then the label."""
+    lines = [done_text(facts["kept"])] if facts["kept"] else _weighings(facts["makings"])
     last = facts["makings"][-1]
     lines.append(
         f"On its label: {last['pre_mix']}, the date, the lot. It holds {last['percent']:.3g} % of pigment, within"
         f" {2 * last['percent_std']:.1g} %."
     )
-    return "\n".join([*lines, *([done_text(facts["kept"])] if facts["kept"] else [])])
+    return "\n".join(lines)
+
+
+def _weighings(makings: Sequence[MakingJson]) -> list[str]:
+    weigh = [f"{number}. Weigh" for number in range(1, len(makings) + 1)] if len(makings) > 1 else ["Weigh"]
+    return [
+        f"{start} {each['ink_grams']:.10g} g of {each['of']} and {each['clear_base_grams']:.10g} g of {CLEAR_BASE}, and"
+        f" stir well: {each['pre_mix']}."
+        for start, each in zip(weigh, makings, strict=True)
+    ]
 
 
 def _pot(one: Holding) -> PotLeftJson:
