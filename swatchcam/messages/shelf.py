@@ -82,10 +82,12 @@ PROBLEMS: Catalogue = {
 def _thing_meant(near: Sequence[str], **_: Any) -> str:
     if near:
         return f"Did you mean {' or '.join(repr(each) for each in near)}?"
-    return (
-        "Write a pot as its shade and batch, such as 'river blue 3', a pre-mix as 'blue 1 %'; a pigment must be on the"
-        " shelf first."
-    )
+    return "Write a pot as its shade and batch, such as 'river blue 3', a pre-mix as 'blue 1 %'."
+
+
+def _thing_or_pigment(near: Sequence[str], typed: str, **_: Any) -> str:
+    more = f" If it is a pigment, put it on the shelf first: swatchcam pigment set '{typed}'"
+    return _thing_meant(near) + ("" if near or not typed.strip() else more)
 
 
 def _one_of_these(names: Sequence[str], **_: Any) -> str:
@@ -97,7 +99,7 @@ def _pre_mix_meant(near: Sequence[str], **_: Any) -> str:
 
 
 REMEDIES: Catalogue = {
-    "choose-from-the-shelf": _thing_meant,
+    "choose-from-the-shelf": On(_thing_or_pigment, _thing_meant),
     "keep-or-leave-out-the-weights": On("Add --keep, or leave it out.", "Keep it, or leave it out."),
     "make-and-keep-it-first": "Make that one first, and keep it.",
     "name-one-of-these": _one_of_these,

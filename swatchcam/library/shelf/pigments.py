@@ -91,8 +91,10 @@ def pigment_meant(library: Library, name: str) -> str:
     Raises
     ------
     UsageError
-        It is not on the shelf, and one that is spelt much alike is.
+        It is not on the shelf, and one that is spelt much alike is; or it is the clear base.
     """
+    if is_clear_base(name):
+        raise UsageError("clear-base-no-pigment", "name-a-pigment")
     known = {key(one.name): one.name for one in pigments(library)}
     near = get_close_matches(key(name), known, n=2, cutoff=ALIKE)
     if near and key(name) not in known:
