@@ -17,11 +17,6 @@ BETTER_LEFT = {
     "not-sure-enough": "it isn't sure enough that an addition would help, and you can't undo it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
 }
-TOOLS_HELP = {
-    "finer-scale": "a scale with steps of {finer:g} g",
-    "counted-drops": "to weigh what a drop of each bottle weighs",
-    "larger-pot": "to mix {larger:g} g",
-}
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 MEASURED, NOMINAL = "a measured card", "a card that was never measured"
 
@@ -98,13 +93,6 @@ def _choices(count: int, **_: Any) -> str:
 
 def _choices_by_option(count: int, **_: Any) -> str:
     return f"Choose one from 1 to {count} with --choice." if count > 1 else _choices(count)
-
-
-def _coarse_tools(cost: float, step: float, grams: float, helps: Sequence[str], **facts: Any) -> str:
-    """What scale and drops cost, and what would help."""
-    said = f"your scale and drops cost you about {cost:.1f} CIEDE2000 in {grams:g} g"
-    ways = [TOOLS_HELP[one].format(**facts) for one in helps]
-    return f"{said}. What would help: {', or '.join(ways)}" if ways else said
 
 
 PROBLEMS: Catalogue = {
