@@ -15,6 +15,7 @@ from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..recipes.dosing import Tools
@@ -208,7 +209,7 @@ def set_up(
     flags = (*_flags(every, absolute, left_out), *_few(every, state, others))
     names = _names(batches, shelf)
     chosen, coat = choose(every, about, pot), usual_coat_of(alike)
-    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later)
+    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, tools=tools_of(library))
 
 
 def _later(aimed: State, strips: State) -> State | None:
