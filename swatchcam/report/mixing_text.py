@@ -25,6 +25,7 @@ from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source
+WORTH_A_LINE = 0.1  # CIEDE2000 that the tools cost, from which on it is told; no source
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
@@ -206,6 +207,8 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
     lines = [f"{number}. {_put_in(choice)}{mark}", f"   predicted {_distance(choice)}"]
     if facts["leave_it"]:
         return lines
+    if choice["tools_ciede2000"] >= WORTH_A_LINE:
+        lines.append(f"   your scale and drops add about {choice['tools_ciede2000']:.1f} to that")
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
         lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")
