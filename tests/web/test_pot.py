@@ -758,9 +758,10 @@ def test_the_amount_is_the_command_line_s(phone):
     page = plain(phone.send("/pot/amount", status=200, others="60 g for 40 of 20x30", pot="500", **said))
     run = Run(30 * 40.5, 0.35, 60)
     laid = laid_meant(run, ["120 g for 40", "60 g for 40 of 20x30"])
-    facts = amount_dict(amount(run, laid, losses_of(50, 3, 15), pot_ml=500))
+    facts = amount_dict(amount(run, laid, losses_of(50, 3), pot_ml=500))
     first, _, *lines = [line.split() for line in amount_text(facts).splitlines()]
     assert " ".join(first[:5]) in page
+    assert " ".join(first[-14:]) in page
     for line in lines[: len(facts["lines"])]:
         assert " ".join(line) in page
     for line in (*map(PAGE.flag, map(flag_from_json, facts["flags"])), *facts["care"]):
@@ -773,6 +774,18 @@ def test_the_cautions_of_an_amount_are_folded_once_a_recipe_was_kept(phone, reci
     item, _ = recipe
     phone.send(f"/mix/{item.id}", f"/mix/{item.id}/keep", shade="brick")
     assert '<details class="care">' in phone.send("/pot/amount", status=200, **said)
+
+
+def test_grams_that_count_the_screen_are_said_so_with_a_tick(phone):
+    said = {"width": "30", "height": "40", "coverage": "35", "pieces": "60", "used_for": "40"}
+    without, ticked = (
+        phone.send("/pot/amount", status=200, **said, **used)
+        for used in ({"used": "120"}, {"used": "170", "with_screen": "yes"})
+    )
+    headline = re.compile("<h2 id=.answer.>(.*?)</h2>.*?That covers (.*?)</p>", re.S)
+    assert headline.search(without).groups() == headline.search(ticked).groups()
+    assert 'name="with_screen" value="yes" checked' in ticked
+    assert 'name="with_screen" value="yes">' in without
 
 
 def test_an_amount_leads_to_a_recipe_for_so_much(phone):
@@ -791,6 +804,7 @@ def test_an_amount_leads_to_a_recipe_for_so_much(phone):
         ({"width": "30", "height": "40", "coverage": "0,35"}, "hardly a print"),
         ({"width": "30", "height": "40", "used": "120"}, "One number of the earlier run is missing"),
         ({"width": "30", "height": "40"}, "how much ink one pull lays"),
+        ({"width": "30", "height": "40", "ink_volume": "33 %"}, "Ink volume: '33 %' can't be read"),
         ({"width": "30", "height": "40", "others": "a lot"}, "'a lot' can't be read as what a run used"),
     ],
 )
