@@ -38,35 +38,34 @@ from .workbench import Bench, bench_for
 ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip is hardly of that pot; no source
 
 
-def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
-    """What to do with the pot in hand, of which strips were photographed; they are kept.
-
-    The target is what is asked for; where only the shade is named, the strip `hand.beside` in the same photo, else the
-    shade's target, else its last record of another batch.
-
-    Raises
-    ------
-    UsageError
-        No such shade, batch or strip, a pot without a recipe, a strip that cannot be of this pot, or whatever
-        `recommend` refuses; then nothing is kept.
-    SwatchcamError
-        Whatever `measure`, `set_up` or the library refuse.
-    """
+def photographed(photos: Sequence[str], request: CorrectionRequest) -> Sitting:
+    """The strips of the pot in hand, and of its target, in photos; raises whatever `measure` refuses."""
     first, *more = photos
     beside = any_loose(request.hand.strip, request.hand.beside, *request.hand.others)
-    measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
-    return correct_and_keep(library, sitting_of(measurement), request)
+    return sitting_of(measure(first, request.asked.card, again=more, beside=beside, **request.asked.how))
 
 
-def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """The same once the photos are measured; raises as `correct_photos`."""
-    answer = correct_sitting(library, sitting, request)
+def strips_kept(library: Library, sitting: Sitting, answer: Answer) -> Answer:
+    """The answer once the pot's strips are kept, so that they teach the next one; raises whatever the library does."""
     kept = tuple(put(library, prepare(sitting, strip, entry)) for strip, entry in answer.entries)
     return replace(answer, records=(*answer.records, *kept), entries=())
 
 
 def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """Like `correct_and_keep`, but nothing is kept: the answer's `entries` say what to keep the pot's strips as."""
+    """What to do with the pot in hand, of which strips were photographed.
+
+    Nothing is kept: the answer's `entries` say what to keep the pot's strips as. The target is what is asked for; where
+    only the shade is named, the strip `hand.beside` in the same photo, else the shade's target, else its last record of
+    another batch.
+
+    Raises
+    ------
+    UsageError
+        No such shade, batch or strip, a pot without a recipe, a strip that cannot be of this pot, or whatever
+        `recommend` refuses.
+    SwatchcamError
+        Whatever `set_up` or the library refuse.
+    """
     asked, hand, place = request.asked, request.hand, request.place
     colours = _strips(sitting, request)
     if hand.unknown:
@@ -128,7 +127,7 @@ def _with_strips(bench: Bench, colours: Sequence[Kept], marks: Sequence[str], po
 
 
 def correct_record(library: Library, number: int, request: CorrectionRequest) -> Answer:
-    """As `correct_photos`, of a pot whose strip is kept already, as the record of that number.
+    """As `correct_sitting`, of a pot whose strip is kept already, as the record of that number.
 
     The target is the one that is asked for, else the shade's own, else its last record of another batch.
     """

@@ -233,7 +233,8 @@ def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
         recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
         strengths[ink] = 0.0  # right after the clear base
     into = "the pot with what was left" if answer.rests else "a clean pot"
-    return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
+    found = weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into)
+    return weighing_dict(found, choice.pot if answer.rests else None)
 
 
 def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from itertools import accumulate, pairwise
 from ..measurement.stored_colour import Kept
 from ..mixing.opacity import Contrast, Opacity
 from ..recipes.ink_quantity import Amount
-from ..recipes.recipe import CLEAR_BASE, called
+from ..recipes.recipe import CLEAR_BASE, Recipe, called
 from ..recipes.safety import DISPOSAL, INK, care_lines
 from ..recipes.weighing_list import WeighingList
 from ..text import counted
@@ -73,9 +73,9 @@ def covered(facts: AmountJson) -> str:
     return f"That covers the run, even if a pull lays {most} g/m² instead of {likely}."
 
 
-def weighing_dict(found: WeighingList) -> WeighingJson:
-    """What to weigh, in order, and what will be in the pot."""
-    recipe = found.recipe
+def weighing_dict(found: WeighingList, pot: Recipe | None = None) -> WeighingJson:
+    """What to weigh, in order, and what will be in the pot; `pot` where more is in it than what is weighed now."""
+    recipe = pot or found.recipe
     return {
         "format": FORMAT,
         "steps": [
@@ -96,10 +96,11 @@ def weighing_dict(found: WeighingList) -> WeighingJson:
     }
 
 
-def weighing_text(facts: WeighingJson) -> str:
-    """The list as it hangs beside the scale, from `weighing_dict`."""
-    width = len(str(len(facts["steps"])))
-    lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
+def weighing_text(facts: WeighingJson, first: Sequence[str] = ()) -> str:
+    """The list as it hangs beside the scale, from `weighing_dict`; `first` is done before anything is weighed."""
+    steps = [*first, *(step["words"] for step in facts["steps"])]
+    width = len(str(len(steps)))
+    lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
     whole = any(part["what"] == CLEAR_BASE for part in facts["pot"])
     lines.append(f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g.")
     return "\n".join([*lines, *(f"  ! {note}" for note in facts["notes"])])

@@ -21,7 +21,7 @@ from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.known_strip import POT_STD
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pot_in_hand import correct_photos, correct_record, correct_sitting
+from swatchcam.mixing.pot_in_hand import correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest, of_strip, target_of
@@ -30,7 +30,7 @@ from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.worlds.inkworld import off, triple
-from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
+from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, asked_and_kept, orange_shop
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
 
@@ -78,7 +78,7 @@ def recipe_of(shop, asked, order=ORDER, **place):
 
 
 def correct(shop, photo, asked, order=ORDER, place=None, thinner_g=None, **hand):
-    return correct_photos(
+    return asked_and_kept(
         shop.library, [photo], CorrectionRequest(asked, order, Hand(**hand), place or PrintConditions(), thinner_g)
     )
 

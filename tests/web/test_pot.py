@@ -25,7 +25,7 @@ from swatchcam.messages.surface import PAGE
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pot_in_hand import correct_photos, correct_sitting
+from swatchcam.mixing.pot_in_hand import correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions, prediction_rate
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest, of_strip
@@ -43,7 +43,7 @@ from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
-from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
+from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, asked_and_kept, orange_shop
 from tests.worlds.studio_records import HOSTILE
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
@@ -355,7 +355,7 @@ def test_a_pot_is_corrected_from_its_record_alone(phone):
 def test_a_record_whose_photo_is_on_the_tray_is_held_against_the_strip_beside_it(phone, camera, today, tmp_path):
     photo, sitting = today
     request = CorrectionRequest(TargetRequest(shade="orange"), ORDER, Hand("2"))
-    kept = correct_photos(phone.library, [str(tmp_path / "today.jpg")], request).record
+    kept = asked_and_kept(phone.library, [str(tmp_path / "today.jpg")], request).record
     item = phone.asked(f"/pot/correct?record={kept.number}", **SAID)
     hand = Hand("2", "right", "left")
     same = correct_sitting(phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand))
