@@ -175,6 +175,8 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     values = prepared.values | {
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
+    if not entry.cloth and entry.take_over:
+        values["cloth"] = _cloth_of(connection, shade_id, batch_id)
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
     values["let_down"] = entry.let_down or None
     values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
@@ -210,6 +212,20 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
     )
     row = connection.execute(query).first()
     return dict(row._mapping) if row else {}
+
+
+def _cloth_of(connection: Connection, shade_id: int, batch_id: int) -> str:
+    """The cloth last noted for a pot, else the one it was proposed for, else the shade's last; "" if nobody said."""
+    made, table = schema.proposal.c, schema.record.c
+    noted = select(table.cloth).join_from(schema.record, schema.batch).where(table.cloth != "", table.removed.is_(None))
+    noted = noted.order_by(table.measured.desc(), table.id.desc())
+    proposed = select(made.cloth).where(made.batch_id == batch_id, made.cloth != "", made.removed.is_(None))
+    of_batch, of_shade = (
+        noted.where(column == number)
+        for column, number in ((table.batch_id, batch_id), (schema.batch.c.shade_id, shade_id))
+    )
+    queries = (of_batch, proposed.order_by(made.id.desc()), of_shade)
+    return next((found for query in queries if (found := connection.execute(query.limit(1)).scalar())), "")
 
 
 def coat_values(coat: Coat) -> dict[str, float]:

@@ -80,7 +80,8 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     found = {colour.name: _kept_already(library, shade, sitting, colour.name, request) for colour in colours}
     kept = [record for record in found.values() if record]
     pot = pot_of(library, shade, kept[0].batch if kept else hand.batch)
-    cloth = kept[0].cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
+    noted = kept[0].cloth if kept else ""
+    cloth = noted or place.cloth or cloth_of_pot(library, shade, pot)
     strips = kept[0].state if kept else place.state or DRY
     target, own = _wanted(library, request, sitting, pot, strips), pot_of_strip(strip_of(shade.name, pot.name))
     bench = bench_for(library, target, cloth, place.ink, strips, colours, own)
@@ -145,7 +146,8 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     else:
         target = of_shade(library, shade, asked.state, record.state, record.batch)
     own = pot_of_strip(strip_of(shade.name, record.batch))
-    bench = bench_for(library, target, record.cloth, request.place.ink, record.state, [record.colour], own)
+    cloth = record.cloth or request.place.cloth
+    bench = bench_for(library, target, cloth, request.place.ink, record.state, [record.colour], own)
     if hand.unknown:
         return _of_unknown_pot(bench, shade, target, [record.colour], request, record.state)
     check_target(bench, itself)
@@ -238,7 +240,7 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
         "state": _states(request.place.state, record.state),
     }
     for what, (now, then) in said.items():
-        if now and key(now) != key(then):
+        if now and then and key(now) != key(then):
             raise UsageError(
                 "strip-kept-as-other",
                 "same-details-or-correct-record",

@@ -281,6 +281,19 @@ def test_the_cloth_is_that_for_which_the_pot_was_proposed(shop, camera, tmp_path
     assert (found.record.cloth, found.bench.cloth) == ("linen", "linen")
 
 
+def test_a_pot_whose_strip_has_no_noted_cloth_can_be_corrected(shop):
+    record = shop.keep(ORANGE, "orange", "9", cloth="")
+    asked = TargetRequest("60,40,50")
+    assert correct_record(shop.library, record.number, CorrectionRequest(asked, ORDER)).bench.cloth == CLOTH
+    shop.keep({"red": 1.0}, "series red", "linen 1", cloth="linen")
+    told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(asked, ORDER)))
+    assert told.code == "cloth-not-named"
+    named = CorrectionRequest(asked, ORDER, place=PrintConditions(CLOTH))
+    answer = correct_record(shop.library, record.number, named)
+    assert answer.bench.cloth == CLOTH
+    assert record.number in [one.record for one in answer.bench.known_strips]
+
+
 @pytest.mark.parametrize(
     ("asked", "words"),
     [

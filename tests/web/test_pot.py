@@ -534,6 +534,8 @@ def test_without_a_library_nothing_is_known_yet(tmp_path):
 def test_the_cloth_of_a_shade_is_taken_and_one_that_was_not_noted_is_no_choice(phone):
     assert "cloth" not in dict(form_in(phone.go("/pot/again?shade=orange"), "/pot/again"))
     record = phone.shop.keep(ORANGE, "peach", cloth="")
+    assert "cloth" not in dict(form_in(phone.go("/pot/again?shade=orange"), "/pot/again"))  # it counts as the only one
+    phone.shop.keep({"red": 1.0}, "rust", cloth="linen")
     for path in ("/pot/again?shade=orange", "/pot/recipe?shade=orange"):
         page = phone.go(path)
         assert dict(form_in(page, path.partition("?")[0]))["cloth"] == CLOTH
