@@ -16,6 +16,7 @@ from ..library.entry import Entry, day_of
 from ..library.library import Library
 from ..library.records import USUAL_LIGHT, Record, clean_name
 from ..library.save import prepare, put
+from ..library.search import ALONE, SERIES
 from ..library.shelf.pigments import Known, Lot, add_lot, pigments, set_pigment
 from ..measurement.measure import Measurement
 from ..measurement.metamerism import SURE
@@ -29,7 +30,6 @@ from .pigment_model import Palette
 from .prior import MISFIT
 from .workbench import Bench, set_up
 
-ALONE = "binder alone"  # the shade of strips without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
 STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the known strips'; no source
 VERY_LITTLE = 0.05  # % of a pigment, by which its tinting strength is told; no source
@@ -180,7 +180,7 @@ def differs(lot: Lot) -> bool:
 
 
 def _series_strip(name: str, load: float, recipe: Recipe) -> dict[str, object]:
-    shade = f"series {name}" if load else ALONE
+    shade = f"{SERIES}{name}" if load else ALONE
     return {"shade": shade, "batch": f"{load:g} %" if load else "", "recipe": recipe}
 
 

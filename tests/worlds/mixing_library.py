@@ -15,6 +15,7 @@ from swatchcam.library.entry import Entry
 from swatchcam.library.library import Library, open_library
 from swatchcam.library.records import HEAT_SET, Record, State
 from swatchcam.library.save import Prepared, put
+from swatchcam.library.search import ALONE
 from swatchcam.measurement import measure, summary
 from swatchcam.measurement.error_budget import Colour
 from swatchcam.measurement.measure import Measurement
@@ -26,7 +27,6 @@ from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pigment_model import Palette
 from swatchcam.mixing.requests import Answer, CorrectionRequest
-from swatchcam.mixing.test_series import ALONE
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe
 from tests.worlds.cheap_measurements import of_file
