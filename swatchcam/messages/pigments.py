@@ -13,6 +13,8 @@ PROBLEMS: Catalogue = {
     "no-loads": "You haven't said how much pigment each strip has.",
     "strip-named-twice": "The strip '{strip}' is named twice.",
     # Lots.
+    "lot-unlike-its-pots": "{pots:counted pot} mixed since {since} look as if {pigment} were {range[0]:.2g} to"
+    " {range[1]:.2g} times as strong as in the test series, not {said:g} times.",
     "lot-strength-given-twice": "A test mix and a strength were both given.",
     "pigment-not-in-test-mix": "There is no {pigment} in this test mix.",
     "test-mix-before-lot": "The test mix was made on {mixed}, before the lot was in use ({since}).",
@@ -31,6 +33,11 @@ REMEDIES: Catalogue = {
     "load-zero-for-clear-base": "Give the load 0 for a strip of clear base alone.",
     "make-its-series-first": "Make one first; known so far: {known:comma}.",
     "measure-for-d65": "Measure it for D65 and 10 degrees.",
+    "check-day-or-name-test-mix": On(
+        "Check the day (--since). If they are of this lot, have its strength worked out: leave out --strength and give"
+        " --test-mix {record}.",
+        "Check the day on the studio's computer, or have the strength worked out there from record {record}.",
+    ),
     "mix-test-again": "Check its recipe and its strip, or mix it again from clear base and the new lot alone.",
     "name-a-test-mix": "Name the record of a mix with the new lot.",
     "note-lot-when-used": "Note the lot on the day you start using it.",

@@ -14,7 +14,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import proposals
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import State
-from swatchcam.library.shelf.pigments import add_lot, pigment, set_pigment
+from swatchcam.library.shelf.pigments import add_lot, pigment, pigments, set_pigment
 from swatchcam.measurement.summary import sitting_of
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
@@ -538,6 +538,35 @@ def test_a_lots_strength_may_be_said(shop):
     said = {name: (since, strength) for name, (since, strength, _) in lots(shop).items()}
     assert said == {"R-2": (YESTERDAY, 1.1), "R-3": (TODAY.isoformat(), 1.0)}
     assert all(0.05 < std < 0.2 for _, _, std in lots(shop).values())  # nobody tested them
+
+
+def test_a_strength_that_the_pots_mixed_since_then_speak_against_is_refused(shop):
+    for batch in ("8", "9"):
+        shop.keep(ORANGE, "orange", batch, measured=YESTERDAY)
+    told = refused(lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, strength=3.0))
+    assert (told.code, told.facts["pots"]) == ("lot-unlike-its-pots", 2)
+    low, high = told.facts["range"]
+    assert low < 1 < high < 3
+    assert f"--test-mix {told.facts['record']}" in TERMINAL.remedy(told)
+    assert "red" not in {one.name for one in pigments(shop.library)}
+    assert new_lot(shop.library, "red", "R-2", TODAY.isoformat(), strength=3.0)  # no pot was mixed since then
+
+
+def test_a_said_strength_is_the_one_that_is_applied(shop):
+    asked, order = TargetRequest(record=14), Order(400, 0.01, ("red", "yellow"))
+
+    def red():
+        return added_of(recipe_of(shop, asked, order))["red"]
+
+    before = red()
+    for batch in ("8", "9"):
+        shop.keep(ORANGE, "orange", batch, measured=YESTERDAY, true=ORANGE | {"red": 1.5 * ORANGE["red"]})
+    new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.5)
+    assert before / red() == pytest.approx(1.5, rel=0.1)
+
+
+def added_of(answer):
+    return {part.what: part.grams for part in answer.proposed.choices[0].added.parts}
 
 
 def test_what_does_not_tell_of_a_lot_is_refused(shop):
