@@ -5,6 +5,7 @@ from __future__ import annotations
 from .surface import Catalogue, On
 
 PROBLEMS: Catalogue = {
+    "pigment-spelt-alike": "'{name}' is new: did you mean '{near}'?",
     "pigment-without-series": "No test series for '{pigment}' on this cloth yet.",
     # Test series.
     "load-below-scale": "{load:g} % of {cup:g} g is only {grams:g} g, and a scale with steps of {step:g} g can't weigh"
@@ -23,6 +24,10 @@ PROBLEMS: Catalogue = {
     "test-mix-without-recipe": "The test mix (batch {batch} of '{shade}') has no recipe.",
 }
 REMEDIES: Catalogue = {
+    "correct-it-or-put-it-on-the-shelf": On(
+        "Write '{near}'. If '{name}' really is new, put it on the shelf first: swatchcam pigment set \"{name}\"",
+        "A new name makes a new pigment.",
+    ),
     "give-each-load-once": "Give each load once.",
     "give-loads": On(
         "Say it with --load left=0.4 --load right=1.5", "Say it on the studio's computer, where the series is kept."

@@ -18,6 +18,7 @@ from ..library.library import Library
 from ..library.records import AIR_DRIED, USUAL_LIGHT, Batch, Record, clean_name
 from ..library.save import prepare, put
 from ..library.search import ALONE, SERIES
+from ..library.shelf.names import names_known, refuse_slips
 from ..library.shelf.pigments import Known, Lot, add_lot, pigments, set_pigment
 from ..measurement.measure import Measurement
 from ..measurement.metamerism import SURE
@@ -90,13 +91,15 @@ def keep_series(
     Raises
     ------
     UsageError
-        No strip of that name, a load that the scale cannot weigh, or a series strip that is kept already.
+        No strip of that name, a load that the scale cannot weigh, a series strip that is kept already, or a pigment
+        that may be misspelt.
     LibraryError
         They cannot be written; strips before the one that fails are kept.
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
     if is_clear_base(name):
         raise UsageError("clear-base-no-pigment", "load-zero-for-clear-base")
+    refuse_slips(names_known(library), [name] if name else [])
     check_number(cup_g, "cup-grams", 1, 1e5)
     check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
