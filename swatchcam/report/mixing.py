@@ -226,7 +226,7 @@ def _series_strip_dict(strip: SeriesStrip) -> CurveStripJson:
 
 
 def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
-    doses, recipe = choice.doses, choice.added
+    doses, recipe = choice.doses, choice.pot if answer.rests else choice.added
     if choice.roads is not None:
         fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
         poured = {BINDER: fresh.binder_g, ink: fresh.ink_g}  # the strong ink right after the clear base
