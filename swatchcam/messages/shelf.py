@@ -10,8 +10,8 @@ PROBLEMS: Catalogue = {
     "drops-unreadable": "'{typed}' can't be read as drops that were weighed.",
 }
 REMEDIES: Catalogue = {
-    "count-more-drops": "Count on until the scale shows {enough:g} g or more. You can count them into a pre-mix that"
-    " you need anyway.",
+    "count-more-drops": "Count on in fifties until the scale shows {enough:g} g or more. You can count them into a"
+    " pre-mix that you need anyway.",
     "say-its-price-or-density": On(
         "Say what it costs with --price, or what it weighs with --density.",
         "Say what it costs on the studio's computer.",
