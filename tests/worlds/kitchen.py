@@ -7,6 +7,7 @@ what has no source there is invented.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -24,7 +25,7 @@ FILLING = 0.05  # of one filling after another by the same hand
 BASE_DENSITY = 1.0, 1.05  # g/ml of clear base
 COUNTED = 50  # drops at a time, until the scale has moved far enough
 ENOUGH = 10  # of its steps
-PLAIN = 100.0  # percent of pigment in what is no pre-mix
+DRIPS = 0.75  # of the pigments come in bottles that drip; the others are too thick, or in tubs
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,7 @@ class Bottle:
 class Jar:
     """A pre-mix."""
 
+    what: str  # pigment
     share: float  # of pigment, the true one
     grams: float  # true ones that are left
     bottle: Bottle | None = None
@@ -75,7 +77,18 @@ class Put:
     what: str  # pigment, or BINDER
     amount: float  # g as the scale shows them, or how many drops
     counted: bool = False  # drops
-    percent: float = PLAIN  # of pigment in it; less is a pre-mix
+    jar: str = ""  # the label of a pre-mix of it
+
+
+@dataclass(frozen=True)
+class Make:
+    """How to make a pre-mix."""
+
+    label: str
+    what: str  # pigment
+    ink_g: float
+    binder_g: float
+    of: str = ""  # the label of a stronger pre-mix; "" is the pigment itself
 
 
 @dataclass
@@ -83,13 +96,13 @@ class Kitchen:
     """A scale, bottles, a spoon, jars of pre-mix; and the hand that uses them, which is not the same every day."""
 
     scale: Scale
-    bottles: dict[str, Bottle]  # pigment -> its own
+    bottles: dict[str, Bottle]  # pigment -> its own, if it drips
     unsteady: float  # how much a day's drops differ from the bottle's mean, one standard deviation
     spoon_ml: float  # what is in it when it looks full
     density: float  # of clear base, g/ml
     rng: Rng
     hand: float = 1.0  # today's
-    jars: dict[tuple[str, float], Jar] = field(default_factory=dict)  # (pigment, percent)
+    jars: dict[str, Jar] = field(default_factory=dict)  # label ->
 
     def new_day(self) -> None:
         """The hand is another."""
@@ -104,42 +117,42 @@ class Kitchen:
             shown = self.scale.shows(grams, start)
         return count, shown
 
-    def make(self, what: str, percent: float, ink_g: float, binder_g: float, of: float = PLAIN) -> Jar:
-        """Make a pre-mix of the pigment, or of its pre-mix of `of` percent, as the scale shows it; kept in its jar."""
+    def make(self, one: Make) -> Jar:
+        """Make a pre-mix, as the scale shows it, and keep it."""
         pot: Grams = {}
-        self.put(pot, Put(what, ink_g, percent=of))
-        self.put(pot, Put(BINDER, binder_g))
+        self.put(pot, Put(one.what, one.ink_g, jar=one.of))
+        self.put(pot, Put(BINDER, one.binder_g))
         whole = sum(pot.values())
-        self.jars[what, percent] = Jar(pot[what] / whole, whole)
-        return self.jars[what, percent]
+        self.jars[one.label] = Jar(one.what, pot[one.what] / whole, whole)
+        return self.jars[one.label]
 
     def put(self, pot: Grams, one: Put) -> None:
         """Put it into a pot, which is changed: pigment, or BINDER -> true g."""
-        jar = None if one.percent == PLAIN else self.jars[one.what, one.percent]
+        jar = self.jars[one.jar] if one.jar else None
         if one.counted:
-            bottle = jar.bottle if jar else self.bottles[one.what]
+            bottle = jar.bottle if jar else self.bottles.get(one.what)
             if bottle is None:
-                raise LookupError(f"{one.what} of {one.percent:g} % does not drip")
+                raise LookupError(f"{one.jar or one.what} does not drip")
             grams = bottle.dripped(round(one.amount), self.hand, self.rng)
         else:
             grams = self.scale.poured(one.amount, self.rng)
+        share = 1.0
         if jar:
-            jar.grams -= grams
-        share = jar.share if jar else 1.0
-        pot[one.what] = pot.get(one.what, 0.0) + share * grams
-        if share < 1:
-            pot[BINDER] = pot.get(BINDER, 0.0) + (1 - share) * grams
+            jar.grams, share = jar.grams - grams, jar.share
+        for what, part in ((one.what, share), (BINDER, 1 - share)):
+            if part:
+                pot[what] = pot.get(what, 0.0) + part * grams
 
     def spooned(self, count: int) -> float:
         """True grams of so many spoonfuls of clear base."""
         return self.spoon_ml * self.density * float(self.rng.normal(1, FILLING, count).sum())
 
 
-def random_kitchen(rng: Rng, pigments: list[str], step: float) -> Kitchen:
+def random_kitchen(rng: Rng, pigments: Iterable[str], step: float, drips: float = DRIPS) -> Kitchen:
     """One by chance, whose scale has that step."""
     gain = 1 + rng.choice([-1, 1]) * rng.uniform(*GAIN)
     scale = Scale(step, float(gain), int(rng.choice([1, 2])))
-    bottles = {name: random_bottle(rng) for name in pigments}
+    bottles = {name: random_bottle(rng) for name in pigments if rng.random() < drips}
     # Two days differ by both of their hands.
     unsteady = float(rng.uniform(*HAND)) / np.sqrt(2)
     kitchen = Kitchen(scale, bottles, unsteady, rng.uniform(*SPOON_ML), rng.uniform(*BASE_DENSITY), rng)

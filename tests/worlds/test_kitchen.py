@@ -10,7 +10,7 @@ import pytest
 
 from tests.paths import HOME
 from tests.worlds.hidden_studios import BINDER
-from tests.worlds.kitchen import Bottle, Put, Scale, random_bottle, random_kitchen
+from tests.worlds.kitchen import Bottle, Make, Put, Scale, random_bottle, random_kitchen
 
 
 def published(quantity):
@@ -50,7 +50,7 @@ def test_drops_are_as_large_and_as_unlike_as_published_ones():
 
 def test_drops_seem_too_heavy_to_who_stops_when_the_display_turns_but_not_to_who_counts_in_fifties():
     def found(at_a_time):
-        kitchens = [random_kitchen(np.random.default_rng([6, number]), ["red"], 1.0) for number in range(500)]
+        kitchens = [random_kitchen(np.random.default_rng([6, number]), ["red"], 1.0, drips=1) for number in range(500)]
         told = [(each.calibrated(each.bottles["red"], at_a_time), each) for each in kitchens]
         return np.mean([grams / count / each.bottles["red"].drop_g * each.scale.gain for (count, grams), each in told])
 
@@ -61,21 +61,21 @@ def test_drops_seem_too_heavy_to_who_stops_when_the_display_turns_but_not_to_who
 def test_spoons_hold_what_people_put_in_them():
     low, high = published("household teaspoons, 71 pieces from 25 homes (Greece)")[:2]
     rng = np.random.default_rng(4)
-    kitchens = [random_kitchen(rng, ["red"], 1.0) for _ in range(300)]
+    kitchens = [random_kitchen(rng, ["red"], 1.0, drips=1) for _ in range(300)]
     held = np.array([kitchen.spooned(4) / 4 / kitchen.density for kitchen in kitchens])
     assert ((low < held) & (held < high)).all()
     assert held.mean() < published("metric teaspoon / tablespoon")[0]
 
 
 def test_a_pre_mix_is_kept_with_its_error_and_brings_its_clear_base_along():
-    kitchen = random_kitchen(np.random.default_rng(5), ["red"], 1.0)
-    strong = kitchen.make("red", 10.0, 20.0, 180.0)
-    weak = kitchen.make("red", 1.0, 20.0, 180.0, of=10.0)
+    kitchen = random_kitchen(np.random.default_rng(5), ["red"], 1.0, drips=1)
+    strong = kitchen.make(Make("red 10 %", "red", 20.0, 180.0))
+    weak = kitchen.make(Make("red 1 %", "red", 20.0, 180.0, of="red 10 %"))
     assert strong.share == pytest.approx(0.1, rel=0.1)
     assert weak.share / strong.share == pytest.approx(0.1, rel=0.1)
     for _ in range(3):
         pot = {}
-        kitchen.put(pot, Put("red", 10.0, percent=1.0))
+        kitchen.put(pot, Put("red", 10.0, jar="red 1 %"))
         assert pot["red"] / sum(pot.values()) == pytest.approx(weak.share)
         assert set(pot) == {"red", BINDER}
     assert weak.grams == pytest.approx(170.0, abs=5)
