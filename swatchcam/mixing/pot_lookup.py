@@ -53,10 +53,10 @@ def refuse_let_down(record: Record) -> None:
 
 
 def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
-    """The cloth that the pot was proposed for, else that of the shade's last record, else the studio's; "" for none."""
-    known = [one.cloth for one in proposals(library, shade.name, pot.name)]
-    known = known or [record.cloth for record in library.records(shade.name)]
-    return (known[-1] if known else "") or studio_of(library).cloth
+    """The cloth that the pot was proposed for, else the shade's last one, else the studio's; "" if nobody said."""
+    known = [record.cloth for record in library.records(shade.name)]
+    known += [one.cloth for one in proposals(library, shade.name, pot.name)]
+    return next((cloth for cloth in reversed(known) if cloth), "") or studio_of(library).cloth
 
 
 def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Batch:

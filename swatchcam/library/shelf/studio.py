@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from ...cards.values import find_values
 from ...errors import UsageError
@@ -52,6 +52,14 @@ def studio_of(library: Library) -> Studio:
         if "state" in said:
             said["state"] = parse_state(said["state"])
         return Studio(**said)
+
+
+def usual_cloth(connection: Connection) -> str:
+    """Within a transaction: the cloth that the studio usually prints on; "" if nobody said."""
+    table = schema.studio.c
+    query = select(table.value).where(table.name == "cloth", table.removed.is_(None))
+    with decoding():
+        return str(json.loads(connection.execute(query).scalar() or '""'))
 
 
 def set_studio(
