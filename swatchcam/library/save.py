@@ -272,11 +272,7 @@ def note_photo(connection: Connection, photo: PhotoRef) -> None:
 
 
 def _values(sitting: Sitting, colour: Kept, entry: Entry) -> dict[str, Any]:
-    settings = {
-        "card": sitting.card_file,
-        "strip": sitting.row,
-        "beside": is_loose(colour.name),
-    }
+    settings = {"card": sitting.card_file, "strip": sitting.row, "beside": is_loose(colour.name)}
     return {
         "strip": entry.mark,
         "stage": entry.state.name,
