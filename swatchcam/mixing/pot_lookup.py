@@ -53,7 +53,7 @@ def refuse_let_down(record: Record) -> None:
 
 
 def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
-    """The cloth that the pot was proposed for, else the last one noted for the shade, else the studio's; "" for none."""
+    """The cloth that the pot was proposed for, else the shade's last one, else the studio's; "" for none."""
     known = [record.cloth for record in library.records(shade.name)]
     known += [one.cloth for one in proposals(library, shade.name, pot.name)]
     return next((cloth for cloth in reversed(known) if cloth), "") or studio_of(library).cloth
