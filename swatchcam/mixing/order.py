@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import UsageError
 from ..library.proposals import CORRECTION
+from ..library.records import Batch
 from ..messages.message import Flag, flag
 from ..recipes.arithmetic import DIGITS
 from ..recipes.numbers import check_number
@@ -64,6 +65,20 @@ class Leave(StrEnum):
 
 
 @dataclass(frozen=True)
+class Saved:
+    """What old ink goes into a pot, and what it saves of what a fresh pot of that colour takes."""
+
+    rests: tuple[tuple[Batch, float], ...]  # old pots that go in, g
+    base_g: float  # of clear base
+    pigment_g: float  # of pigments; below 0 where more is weighed than for a fresh pot
+
+    @property
+    def grams(self) -> float:
+        """Old ink in all."""
+        return sum(grams for _, grams in self.rests)
+
+
+@dataclass(frozen=True)
 class Choice:
     """One way to get there, as it can be weighed."""
 
@@ -77,6 +92,7 @@ class Choice:
     overshoot: float = 0.0  # probability that it ends beyond the target
     chances: Chances | None = None  # of a pot in hand, that this helps
     roads: Thinning | None = None  # where it is a thinner pot
+    saved: Saved | None = None  # where it uses up what is left of old pots
 
     @property
     def sure(self) -> bool:

@@ -172,7 +172,7 @@ def again(
     limits = bench.limits(order.at_most(max(THINGS, min(len(own), MOST_THINGS))), order.most)
 
     def choice_of(mix: Mix) -> Choice:
-        return _with_rest(bench, target, mix, left, order)
+        return with_rest(bench, target, mix, left, order)
 
     return _filled(AGAIN, bench, target, vessel, limits, order, WORTH_A_BOTTLE, choice_of)
 
@@ -277,7 +277,8 @@ def _into(bench: Bench, target: Target, mix: Mix, here: Recipe, order: Order) ->
     return Choice(mix, added, together(here, added), bench.price(pigments), lights_of(mix, target))
 
 
-def _with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
+def with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
+    """A pot of what is left of old ones, pigments, and as much clear base as makes what was ordered."""
     pigments = grams_of(bench, mix, order.grams)
     added = filled_up(pigments, order.grams - sum(rest.grams for rest in left), order.scale_g)
     return Choice(mix, added, together(*left, added), bench.price(pigments), lights_of(mix, target))
