@@ -42,7 +42,9 @@ STARTS = (0.9, 0.2)  # of the most that could go in
 A_LITTLE = 5e-4  # g of each pigment in 1 g, where the search starts
 ALL_OF_IT = 0.85  # of what is left: who takes that much takes all
 LESS = (1.0, 0.85, 0.7, 0.5, 0.35, 0.2)  # of what theory alone would put in, in turn
-ANOTHER_POT = 0.05  # of the new pot, that one more leftover must save
+# Of the new pot, that must be saved for one more leftover, and for each CIEDE2000 by which it is farther off.
+ANOTHER_POT, FARTHER = 0.05, 0.2
+TOO_LITTLE = 0.02  # of the new pot: less of a leftover is not worth opening its jar, unless that empties it
 SHOWN = 4  # choices at most
 
 
@@ -224,6 +226,7 @@ def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[
     grams = np.where(wanted >= ALL_OF_IT * left, left, np.floor(wanted / step + 1e-9) * step)
     if grams.sum() > table.order.grams:
         grams = np.floor(wanted / step + 1e-9) * step
+    grams = np.where((grams < TOO_LITTLE * table.order.grams) & (grams < left), 0.0, grams)
     return [(at, g) for at, g in zip(thought.which, grams.tolist(), strict=True) if g > 0], table.order.grams
 
 
@@ -272,6 +275,6 @@ def _worth_showing(found: Sequence[Choice]) -> tuple[Choice, ...]:
 
 
 def _worth(choice: Choice) -> float:
-    """Old ink that a pot takes, g, less what it must bring to open one more jar for it."""
-    saved = choice.saved
-    return saved.grams - ANOTHER_POT * choice.pot.grams * len(saved.rests) if saved else 0.0
+    """Old ink that a pot takes, g, less what each jar that is opened and a colour farther off must bring."""
+    jars, grams = (len(choice.saved.rests), choice.saved.grams) if choice.saved else (0, 0.0)
+    return grams - choice.pot.grams * (ANOTHER_POT * jars + FARTHER * choice.mix.expected)
