@@ -20,7 +20,8 @@ from ..measurement.verdict import check_tolerance
 from ..messages.message import change
 from ..recipes.film_weight import parse_coat
 from ..recipes.let_down import parse_let_down
-from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
+from ..recipes.measures import NONE, Measures
+from ..recipes.recipe import SCALE_G, TIP_G, recipe_json
 from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
@@ -127,8 +128,9 @@ def amend_batch(
     new_name: str = "",
     recipe: str = "",
     scale: float = SCALE_G,
-    drop: float = DROP_G,
+    drop: float | None = None,
     tip: float = TIP_G,
+    measures: Measures = NONE,
     mixed: str = "",
     **said: str,
 ) -> Change:
@@ -147,7 +149,7 @@ def amend_batch(
     if mixed:
         values["mixed"] = day_of(mixed, "mixed")
     if recipe.strip():
-        values["recipe"] = recipe_json(recipe_of(recipe, scale, drop, tip))
+        values["recipe"] = recipe_json(recipe_of(recipe, scale, drop, tip, measures=measures))
     if new_name:
         values |= {"name": clean_name(new_name, "batch"), "key": key(new_name)}
 

@@ -49,9 +49,12 @@ QUANTITIES = {
     "scale-step": ("Smallest step of the scale", "g", "for example 0.1"),
     "set-ups": ("Number of set-ups", "", "for example 1"),
     "setup-grams": ("Ink left on screen and squeegee", "g", "for example 50"),
+    "spoon-size": ("Size of the spoon", "ml", "for example 5"),
+    "stock-grams": ("Weight of the ink", "g", "for example 212"),
     "strip-side": ("Side of the strip", "mm", "such as 100 for 10 cm"),
     "thread-diameter": ("Diameter of the thread", "µm", "for example 48"),
     "tip-grams": ("Weight of one spoon tip", "g", "for example 0.1"),
+    "usual-pot": ("What you usually mix", "g", "for example 500"),
     "wanted-grams": ("Amount you want", "g", "for example 500"),
 }
 LIKE_THIS = "Write it like this: 'clear base 500 g, yellow 3.2 g, black 2 drops'."
@@ -116,7 +119,7 @@ PROBLEMS: Catalogue = {
     "ingredient-twice": "'{what}' is in the recipe twice.",
     "name-cannot-be-shown": "'{entry}' has a name that can't be shown.",
     "name-missing": "'{entry}' does not say what it is an amount of.",
-    "no-amount": "'{entry}' has no amount in g, kg, mg, drops or tips.",
+    "no-amount": "'{entry}' has no amount in g, kg, mg, ml, drops, spoons or tips.",
     "no-clear-base": "The recipe has no clear base.",
     "part-too-long": "'{entry}' is too long for one part.",
     "thousands-or-decimals": "'{number}' in '{entry}' may be {whole}{decimals}, or a little over {whole}.",
