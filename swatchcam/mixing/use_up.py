@@ -15,6 +15,7 @@ from functools import cached_property
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..errors import UsageError
@@ -24,12 +25,13 @@ from ..recipes.arithmetic import part_of
 from ..recipes.recipe import BINDER, Recipe
 from ..recipes.scale_resolution import weighed_std
 from .descent import seek
+from .dosing.choices import WORTH_ONE_MORE, choices
 from .gamut import Reach, reach_of
 from .known_strip import pot_of_strip, slipped, strip_of
-from .order import Choice, Order, Proposed, Saved, check_target, refuse_no_room, shares_in, weighable
+from .order import Choice, Order, Proposed, Rest, Saved, check_target, refuse_no_room, shares_in, weighable
 from .pot_lookup import recipe_in
 from .recommend import strips_to_treat, with_rest
-from .search import FAINTEST, Limits, Mix, Target, Vessel, aim_of, choices, mixes, new_pot, pot_with_rest
+from .search import FAINTEST, Limits, Mix, Target, Vessel, aim_of, mixes, new_pot, pot_with_rest
 from .workbench import Bench
 
 # No source for these.
@@ -142,7 +144,7 @@ def _fresh(bench: Bench, target: Target, order: Order) -> tuple[Mix, Reach, floa
     refuse_no_room(possible)
     nearest, found = min(possible, key=lambda mix: mix.distance), choices(possible)
     with suppress(UsageError):  # what is too pale to be weighed may still be made of old ink
-        found = weighable(bench, target, vessel, found, order, limits)
+        found = weighable(bench, target, vessel, possible, WORTH_ONE_MORE, order, limits)
     return found[0], reach_of(bench.palette, target, vessel, limits, nearest), nearest.distance
 
 
@@ -158,15 +160,15 @@ class _Thought:
 def _promising(table: _Table) -> Iterator[_Thought]:
     """Sets of leftovers that are worth working out."""
     least = LEAST_OF_ALL if table.all_of_it else LEAST
-    alone = _by_theory(table, np.arange(len(table.leftovers))[:, None])
+    alone = _by_theory(table, np.arange(len(table.leftovers), dtype=np.int64)[:, None])
     useful = [one for one in sorted(alone, key=lambda one: one.cost) if one.amounts.sum() >= least]
     best = sorted(one.which[0] for one in useful[:LOOKED_AT])
     for count in range(1, min(POTS, len(best)) + 1):
-        sets = _by_theory(table, np.array(list(combinations(best, count))))
+        sets = _by_theory(table, np.array([*combinations(best, count)], dtype=np.int64))
         yield from sorted(sets, key=lambda one: one.cost)[:TRIED]
 
 
-def _by_theory(table: _Table, sets: Array) -> list[_Thought]:
+def _by_theory(table: _Table, sets: NDArray[np.int64]) -> list[_Thought]:
     """How much of each set (m, r) of leftovers goes into a pot of the colour, with whatever pigments help."""
     palette, pure = table.bench.palette, new_pot(table.bench.palette, table.strengths).content
     content, most = table.content[sets], np.minimum(table.grams[sets] / table.order.grams, 1.0)
@@ -238,12 +240,12 @@ def _pot(table: _Table, rests: Sequence[tuple[int, float]], order: Order) -> Cho
     possible = mixes(bench.palette, table.target, vessel, limits)
     if not possible:
         return None
-    mix = weighable(bench, table.target, vessel, choices(possible), order, limits)[0]
+    mix = weighable(bench, table.target, vessel, possible, WORTH_ONE_MORE, order, limits)[0]
     made = with_rest(bench, table.target, mix, [part_of(one.recipe, grams) for one, grams in those], order)
     pigment = order.grams * sum(table.fresh.amounts.values())
     base_now = sum(part.grams for part in made.added.parts if part.what == BINDER)
     base, saved = order.grams - pigment - base_now, pigment - (made.added.grams - base_now)
-    return replace(made, saved=Saved(tuple((one.batch, grams) for one, grams in those), base, saved))
+    return replace(made, saved=Saved(tuple(Rest(one.batch, grams, one.grams) for one, grams in those), base, saved))
 
 
 def _holding(table: _Table, those: Sequence[tuple[Leftover, float]], order: Order) -> Vessel:
@@ -270,11 +272,11 @@ def _worth_showing(found: Sequence[Choice]) -> tuple[Choice, ...]:
     nearest = min(ranked, key=lambda choice: choice.mix.expected)
     shown: dict[frozenset[int], Choice] = {}
     for choice in (ranked[0], nearest, *ranked):
-        shown.setdefault(frozenset(batch.number for batch, _ in choice.saved.rests if choice.saved), choice)
+        shown.setdefault(frozenset(rest.batch.number for rest in choice.saved.rests), choice)
     return tuple(sorted(list(shown.values())[:SHOWN], key=_worth, reverse=True))
 
 
 def _worth(choice: Choice) -> float:
     """Old ink that a pot takes, g, less what each jar that is opened and a colour farther off must bring."""
-    jars, grams = (len(choice.saved.rests), choice.saved.grams) if choice.saved else (0, 0.0)
-    return grams - choice.pot.grams * (ANOTHER_POT * jars + FARTHER * choice.mix.expected)
+    must = ANOTHER_POT * len(choice.saved.rests) + FARTHER * choice.mix.expected
+    return choice.saved.grams - choice.pot.grams * must

@@ -112,9 +112,9 @@ def one_target(split, number, count, strips, folder, index):
     except UsageError:
         return told | {"seconds": time.process_time() - start}
     seconds, real = time.process_time() - start, poured(best.added, SCALE, rng)
-    for batch, grams in best.saved.rests:
-        for name, part in old[batch.number - 1].real.items():
-            real[name] = real.get(name, 0.0) + grams * part
+    for rest in best.saved.rests:
+        for name, part in old[rest.batch.number - 1].real.items():
+            real[name] = real.get(name, 0.0) + rest.grams * part
     miss = studio.lab(pots.shares_of(real)) - np.array(best.mix.predicted.lab)
     return told | {
         "used": True,
