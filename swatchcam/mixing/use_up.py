@@ -36,7 +36,8 @@ from .workbench import Bench
 
 # No source for these.
 POTS, PIGMENTS = 3, 2  # leftovers that go into one pot, and pigments beside them, unless more are asked for
-WORSE = 0.5  # CIEDE2000 by which the colour may be expected farther off than that of a fresh pot
+# CIEDE2000 by which a pot may be expected farther off than a fresh one, and by which its predicted colour alone may be.
+WORSE, BY_COLOUR = 0.5, 0.5
 LEAST, LEAST_OF_ALL = 0.05, 0.25  # of the new pot that must be old ink; and where it is as large as old ink makes it
 LOOKED_AT, TRIED = 12, 4  # leftovers that are tried together, and sets of one, two ... of them that are worked out
 EAGER = 2.0  # CIEDE2000 that a pot without any old ink counts as much as
@@ -215,7 +216,7 @@ def _most(table: _Table, thought: _Thought) -> Choice | None:
 
 def _near_enough(mix: Mix, fresh: Mix) -> bool:
     """Whether a pot is as good as a fresh one, or nearly: by its colour alone, and by how sure that is as well."""
-    return mix.distance <= fresh.distance + WORSE and mix.expected <= fresh.expected + WORSE
+    return mix.distance <= fresh.distance + BY_COLOUR and mix.expected <= fresh.expected + WORSE
 
 
 def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[int, float]], float]:

@@ -27,7 +27,8 @@ from swatchcam.mixing.recommend import known_strip_for, recipe_for
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.use_up import leftover_on, use_up
 from swatchcam.recipes.arithmetic import weighed
-from tests.benchmarks.mixing import REGION, known, poured
+from swatchcam.recipes.recipe import BINDER
+from tests.benchmarks.mixing import REGION, known
 from tests.worlds import hidden_studios as pots
 from tests.worlds.spectra import difference
 from tests.worlds.trial import progress
@@ -105,13 +106,13 @@ def one_target(split, number, count, strips, folder, index):
     true = studio.lab(wanted(kind, studio, old, rng))
     target, order = Target(tuple(true.tolist()), "hidden"), Order(POT, SCALE)
     fresh = recipe_for(bench, target, order).choices[0]
-    told = {"kind": kind, "count": count, "fresh": off(studio, true, poured(fresh.added, SCALE, rng)), "used": False}
+    told = {"kind": kind, "count": count, "fresh": off(studio, true, poured(fresh, rng)), "used": False}
     start = time.process_time()
     try:
         best = use_up(bench, target, [leftover_on(bench, one.batch, one.grams) for one in old], order).choices[0]
     except UsageError:
         return told | {"seconds": time.process_time() - start}
-    seconds, real = time.process_time() - start, poured(best.added, SCALE, rng)
+    seconds, real = time.process_time() - start, poured(best, rng)
     for rest in best.saved.rests:
         for name, part in old[rest.batch.number - 1].real.items():
             real[name] = real.get(name, 0.0) + rest.grams * part
@@ -126,6 +127,18 @@ def one_target(split, number, count, strips, folder, index):
         "held": float(miss @ np.linalg.solve(best.mix.predicted.ink, miss)) <= REGION,
         "expected": best.mix.expected,
     }
+
+
+def poured(choice, rng):
+    """What really goes in: a weight is the difference of two readings; a pre-mix is off by what its making is."""
+    found = {}
+    for dose in choice.doses:
+        grams = dose.grams + float(rng.uniform(-SCALE / 2, SCALE / 2, 2).sum())
+        name = pots.BINDER if dose.what == BINDER else dose.what
+        share = min(dose.share * (1 + float(rng.normal(0, dose.common))), 1.0)
+        found[name] = found.get(name, 0.0) + grams * share
+        found[pots.BINDER] = found.get(pots.BINDER, 0.0) + grams * (1 - share)
+    return found
 
 
 def off(studio, true, real):
