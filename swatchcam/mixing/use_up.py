@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array
+from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.proposals import USE_UP
 from ..library.records import Batch
@@ -49,6 +50,7 @@ LESS = (1.0, 0.85, 0.7, 0.5, 0.35, 0.2)  # of what theory alone would put in, in
 ANOTHER_POT, FARTHER = 0.05, 0.2
 TOO_LITTLE = 0.02  # of the new pot: less of a leftover is not worth opening its jar, unless that empties it
 SHOWN = 4  # choices at most
+THINNED = np.geomspace(LEAST, 1, 12)  # parts of a leftover in clear base, of which the colour is looked at
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,7 @@ def use_up(
     UsageError
         An order that makes no sense, a target that does not fit the bench, or no leftover is of use.
     """
+    order = replace(order, grams=math.fsum(one.grams for one in leftovers)) if all_of_it else order
     order.check()
     check_target(bench, target)
     # The same answer in whatever order they are named.
@@ -104,6 +107,13 @@ def use_up(
     shown = _worth_showing(found)
     treat = strips_to_treat(bench, shown[0].mix)
     return Proposed(USE_UP, target, None, shown, reach, bench.warnings, nearest, treat_next=treat)
+
+
+def nearest_thinned(bench: Bench, leftovers: Sequence[Leftover], labs: Array) -> Array:
+    """(m,) CIEDE2000 from colours (m, 3), CIELAB, to the nearest that a leftover has with more or less clear base."""
+    content = np.array([bench.palette.vector(one.shares) for one in leftovers])
+    thinned = bench.palette.labs((THINNED[:, None, None] * content).reshape(-1, content.shape[1]))
+    return np.array([delta_e_2000(thinned, lab).min() for lab in labs])
 
 
 @dataclass(frozen=True)
@@ -269,15 +279,15 @@ def _holding(table: _Table, those: Sequence[tuple[Leftover, float]], order: Orde
 
 def _worth_showing(found: Sequence[Choice]) -> tuple[Choice, ...]:
     """What saves most first, one more leftover counting against it; then the nearest, and others of other leftovers."""
-    ranked = sorted(found, key=_worth, reverse=True)
+    ranked = sorted(found, key=worth, reverse=True)
     nearest = min(ranked, key=lambda choice: choice.mix.expected)
     shown: dict[frozenset[int], Choice] = {}
     for choice in (ranked[0], nearest, *ranked):
         shown.setdefault(frozenset(rest.batch.number for rest in choice.saved.rests), choice)
-    return tuple(sorted(list(shown.values())[:SHOWN], key=_worth, reverse=True))
+    return tuple(sorted(list(shown.values())[:SHOWN], key=worth, reverse=True))
 
 
-def _worth(choice: Choice) -> float:
+def worth(choice: Choice) -> float:
     """Old ink that a pot takes, g, less what each jar that is opened and a colour farther off must bring."""
     must = ANOTHER_POT * len(choice.saved.rests) + FARTHER * choice.mix.expected
     return choice.saved.grams - choice.pot.grams * must
