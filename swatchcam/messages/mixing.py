@@ -115,8 +115,8 @@ PROBLEMS: Catalogue = {
     "more-left-than-wanted": "{left:g} g are left, but only {wanted:g} g are wanted.",
     "inks-mixed": "These leftovers are of different inks: {inks:listed}.",
     "nothing-left": "Nothing is left that could be used up.",
-    "nothing-to-use-up": "With {count:counted leftover} this colour can't be made: it would come out more than {by:g}"
-    " CIEDE2000 further off than a fresh pot.",
+    "nothing-to-use-up": "No leftover is of use for this colour, of {count} looked at: with more than a little of one"
+    " it would come out over {by:g} CIEDE2000 further off than a fresh pot.",
     "no-room-for-pigment": "The limits leave no room for any pigment.",
     "no-usable-pigment": "Nothing is known yet about any of these pigments on this cloth.",
     "too-pale-to-weigh": "In {grams:g} g, a colour this pale takes less pigment than you can weigh.",

@@ -32,7 +32,7 @@ from .known_strip import pot_of_strip, slipped, strip_of
 from .order import Choice, Order, Proposed, Rest, Saved, check_target, refuse_no_room, shares_in, weighable
 from .pot_lookup import recipe_in
 from .recommend import strips_to_treat, with_rest
-from .search import FAINTEST, Limits, Mix, Target, Vessel, aim_of, mixes, new_pot, pot_with_rest
+from .search import FAINTEST, Mix, Target, Vessel, aim_of, mixes, new_pot, pot_with_rest
 from .workbench import Bench
 
 # No source for these.
@@ -103,7 +103,7 @@ def use_up(
     table = _Table(bench, target, leftovers, order, fresh, all_of_it)
     found = [choice for thought in _promising(table) if (choice := _most(table, thought))]
     if not found:
-        raise UsageError("nothing-to-use-up", "mix-a-fresh-pot", count=len(leftovers), fresh=fresh.expected, by=WORSE)
+        raise UsageError("nothing-to-use-up", "mix-a-fresh-pot", count=len(leftovers), by=WORSE)
     shown = _worth_showing(found)
     treat = strips_to_treat(bench, shown[0].mix)
     return Proposed(USE_UP, target, None, shown, reach, bench.warnings, nearest, treat_next=treat)
@@ -128,9 +128,9 @@ class _Table:
     all_of_it: bool
 
     @property
-    def limits(self) -> Limits:
-        """What a pot may hold."""
-        return self.bench.limits(self.order.at_most(PIGMENTS), self.order.most)
+    def least(self) -> float:
+        """Part of the new pot that must be old ink."""
+        return LEAST_OF_ALL if self.all_of_it else LEAST
 
     @cached_property
     def strengths(self) -> Mapping[str, float]:
@@ -170,9 +170,8 @@ class _Thought:
 
 def _promising(table: _Table) -> Iterator[_Thought]:
     """Sets of leftovers that are worth working out."""
-    least = LEAST_OF_ALL if table.all_of_it else LEAST
     alone = _by_theory(table, np.arange(len(table.leftovers), dtype=np.int64)[:, None])
-    useful = [one for one in sorted(alone, key=lambda one: one.cost) if one.amounts.sum() >= least]
+    useful = [one for one in sorted(alone, key=lambda one: one.cost) if one.amounts.sum() >= table.least]
     best = sorted(one.which[0] for one in useful[:LOOKED_AT])
     for count in range(1, min(POTS, len(best)) + 1):
         sets = _by_theory(table, np.array([*combinations(best, count)], dtype=np.int64))
@@ -218,6 +217,8 @@ def _most(table: _Table, thought: _Thought) -> Choice | None:
         if not rests or (rests, whole) in tried:
             continue
         tried.append((rests, whole))
+        if sum(grams for _, grams in rests) < table.least * whole:
+            break
         found = _pot(table, rests, replace(table.order, grams=whole))
         if found and _near_enough(found.mix, table.fresh):
             return found
@@ -233,7 +234,9 @@ def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[
     """Leftovers and the g of each that go in, as `part` of what theory would, and the g of the pot."""
     amounts, left = part * thought.amounts, table.grams[list(thought.which)]
     if table.all_of_it:
-        return list(zip(thought.which, left.tolist(), strict=True)), float(math.ceil(left.sum() / amounts.sum()))
+        return list(zip(thought.which, left.tolist(), strict=True)), max(
+            float(round(left.sum() / amounts.sum())), math.fsum(left)
+        )
     step = max(1.0, table.order.scale_g)
     wanted = amounts * table.order.grams
     grams = np.where(wanted >= ALL_OF_IT * left, left, np.floor(wanted / step + 1e-9) * step)
@@ -245,7 +248,7 @@ def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[
 
 def _pot(table: _Table, rests: Sequence[tuple[int, float]], order: Order) -> Choice | None:
     """The pot with so many grams of these leftovers; None where the limits leave no room for them."""
-    bench, limits = table.bench, table.limits
+    bench, limits = table.bench, table.bench.limits(order.at_most(PIGMENTS), order.most)
     those = [(table.leftovers[at], grams) for at, grams in rests]
     vessel = _holding(table, those, order)
     possible = mixes(bench.palette, table.target, vessel, limits)

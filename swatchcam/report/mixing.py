@@ -81,7 +81,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "choices": [
             choice_dict(bench, proposed.target, choice, place == 0) for place, choice in enumerate(proposed.choices)
         ],
-        "weighing": [_weighing(answer, choice, order) for choice in chosen if choice.added.parts],
+        "weighing": [_weighing(answer, choice, order) for choice in chosen],
         "care": list(_care(answer, chosen)),
         "flags": flag_dicts(proposed.flags),
         "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},

@@ -33,7 +33,7 @@ KINDS = {
     "correction": "Correcting this pot towards {}",
     "thinning": "Thinning this pot towards {}",
     "again": "Another pot for {}",
-    "use-up": "Leftovers for {}",
+    "use-up": "Using up leftovers for {}",
 }
 
 

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from ...mixing.order import Order
 from ...mixing.requests import Answer
-from ..json_types import AnswerJson, LeftoversJson
+from ..json_types import LeftoversJson
 from ..json_types.colours import FORMAT
+from ..json_types.mixing import LeftoverShadeJson
 from ..mixing import answer_dict
 from ..mixing_sentences import OLD_POT, age_words
 from ..mixing_text import distance_words, put_in_words
@@ -18,7 +19,10 @@ NOTHING = "What is left is of no use for any of your shades."
 
 def leftovers_dict(answers: Sequence[Answer], order: Order) -> LeftoversJson:
     """The pots of several shades, what saves most first."""
-    return {"format": FORMAT, "shades": [answer_dict(answer, order) for answer in answers]}
+    shades: list[LeftoverShadeJson] = [
+        {"shade": answer.shade.name if answer.shade else "", **answer_dict(answer, order)} for answer in answers
+    ]
+    return {"format": FORMAT, "shades": shades}
 
 
 def leftovers_text(facts: LeftoversJson) -> str:
@@ -34,11 +38,11 @@ def leftovers_text(facts: LeftoversJson) -> str:
     return "\n".join([*lines, *flag_lines(facts["shades"][0]["flags"], "")])
 
 
-def _lines(number: int, answer: AnswerJson) -> list[str]:
+def _lines(number: int, answer: LeftoverShadeJson) -> list[str]:
     best = answer["choices"][0]
     return [
         "",
-        f"{number}. {answer['target']['words']}: {best['words'][0]}",
+        f"{number}. {answer['shade']}: {best['words'][0]}",
         f"   predicted {distance_words(best)}",
         f"   {put_in_words(best)}: {best['pot_grams']:.10g} g",
     ]
