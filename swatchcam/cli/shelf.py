@@ -122,14 +122,14 @@ def pre_mix(
     from ..library.library import open_library
     from ..library.shelf.names import pigment_meant
     from ..library.shelf.pre_mixes import pre_mixes_of
-    from ..recipes.premix import steps_to_make
+    from ..recipes.premix import makings
     from ..report.shelf.stock import pre_mix_dict, pre_mix_text
 
     if not keep and (ink, base, lot, mixed, drops) != (None, None, "", "", None):
         raise UsageError("pre-mix-not-kept", "keep-or-leave-out-the-weights")
     opened = open_library(library, create=keep)
     name = pigment_meant(opened, pigment)
-    found = steps_to_make(name, percent / 100, scale, grams, pre_mixes_of(opened, name))
+    found = makings(name, percent / 100, scale, grams, pre_mixes_of(opened, name))
     done = None
     if keep:
         *first, wanted = found

@@ -114,7 +114,7 @@ REFUSED_WORDS = {
     "shelf weigh 'orange 2' 5000000": ("Weight of the ink", "1000000"),
     "shelf weigh 'orange 7' 5": ("no pot, pre-mix or pigment called 'orange 7'", "Did you mean"),
     "shelf weigh orange 5": ("'orange' can be more than one thing", "'pot orange, 1', 'pot orange, 2'"),
-    "shelf pre-mix redd": ("'redd' is new: did you mean 'red'?", "Write 'red'"),
+    "shelf pre-mix redd": ("no pigment called 'redd'", "Did you mean red?"),
     "shelf pre-mix binder": ("Clear base is not a pigment", "Name a pigment"),
     "shelf pre-mix red --percent 60": ("60 % can't be right", "between"),
     "shelf pre-mix red --percent 0": ("can't be right", "between"),
@@ -148,7 +148,7 @@ def test_a_pre_mix_is_worked_out_made_and_used(bare):
     assert kept["kept"]["facts"]["lot"] == "B 7"
     assert pigment(open_library(), "bleu").drops == counted_drops(390, 20.0, 1.0)
     weak = said("shelf pre-mix BLEU --percent 1 --keep")
-    assert weak.startswith("Put 199 g of pre-mix 'bleu 1 %' (lot B 7) on the shelf.\nWrite on the jar: bleu 1 %")
+    assert weak.startswith("Put 199 g of pre-mix 'bleu 1 %' (lot B 7) on the shelf.\nWrite on it: bleu 1 %")
     listed = said("shelf list")
     assert re.search(r"bleu 10 %  181 g, mixed 2026-02-03, \d+ days old, lot B 7", listed)
     assert "bleu 1 %   199 g, mixed today, lot B 7" in listed

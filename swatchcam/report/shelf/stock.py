@@ -77,11 +77,11 @@ def pre_mix_dict(makings: Sequence[Making], kept: Change | None) -> PreMixJson:
 
 
 def pre_mix_text(facts: PreMixJson) -> str:
-    """What `swatchcam shelf pre-mix` prints: what to weigh, or what was kept; and what to write on the jar."""
+    """What `swatchcam shelf pre-mix` prints: a line for each pre-mix that is made, or what was kept; then the label."""
     lines = [done_text(facts["kept"])] if facts["kept"] else _weighings(facts["makings"])
     last = facts["makings"][-1]
     lines.append(
-        f"Write on the jar: {last['pre_mix']}, the date, the lot. It holds {last['percent']:.3g} % of pigment, within"
+        f"Write on it: {last['pre_mix']}, the date, the lot. It holds {last['percent']:.3g} % of pigment, within"
         f" {2 * last['percent_std']:.1g} %."
     )
     return "\n".join(lines)
