@@ -15,8 +15,10 @@ from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
+from ..recipes.dosing import Tools
 from ..text import key
 from .known_strip import KnownStrip, known_strips_of, on_one_cloth, seen_later, strip_of, usual_coat_of
 from .pigment_learning import learn
@@ -42,6 +44,7 @@ class Bench:
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
+    tools: Tools = field(default_factory=Tools)  # what the studio doses with; the scale's step is the order's
 
     @cached_property
     def palette(self) -> Palette:
@@ -112,6 +115,11 @@ class Bench:
     def least_g(self) -> dict[str, float]:
         """Pigment -> the smallest amount that can be dispensed, where somebody said."""
         return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
+
+    def tools_for(self, scale_g: float) -> Tools:
+        """What is dosed with on a scale of that step."""
+        drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
+        return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
 
     def price(self, grams: Mapping[str, float]) -> float | None:
         """What so many grams of pigments cost; None without any, or if the price of one is not known."""
@@ -203,7 +211,7 @@ def set_up(
     flags += (flag("cloth-assumed", count=on.assumed, cloth=cloth),) if on.assumed else ()
     names = _names(batches, shelf)
     chosen, coat = choose(every, about, pot), usual_coat_of(alike)
-    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later)
+    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, tools=tools_of(library))
 
 
 def _later(aimed: State, strips: State) -> State | None:
