@@ -10,7 +10,8 @@ import pytest
 
 from swatchcam.library.library import open_library
 from swatchcam.library.shelf.pigments import set_pigment
-from swatchcam.library.shelf.studio import Studio, studio_of
+from swatchcam.library.shelf.settings import Studio
+from swatchcam.library.shelf.studio import studio_of
 from tests.cli.keyboard import answer, refused, type_in
 from tests.cli.test_mix import DONE, REFUSED, WRONG_USE, laid_out
 from tests.cli.test_mix import stocked as stocked  # noqa: PLC0414 - a fixture

@@ -12,7 +12,8 @@ from swatchcam.errors import LibraryError, SwatchcamError
 from swatchcam.library.changes import log, undo
 from swatchcam.library.library import open_library
 from swatchcam.library.records import State
-from swatchcam.library.shelf.studio import FIELDS, Studio, set_studio, studio_of
+from swatchcam.library.shelf.settings import FIELDS, Studio
+from swatchcam.library.shelf.studio import set_studio, studio_of
 from swatchcam.library.verify import verify
 from swatchcam.messages.surface import PAGE, TERMINAL
 from tests.paths import HOME
