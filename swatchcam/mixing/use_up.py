@@ -36,7 +36,7 @@ from .search import FAINTEST, Mix, Target, Vessel, aim_of, mixes, new_pot, pot_w
 from .workbench import Bench
 
 # No source for these.
-POTS, PIGMENTS = 3, 2  # leftovers that go into one pot, and pigments beside them, unless more are asked for
+POTS = 3  # leftovers that go into one pot
 # CIEDE2000 by which a pot may be expected farther off than a fresh one, and by which its predicted colour alone may be.
 WORSE, BY_COLOUR = 0.5, 0.5
 LEAST, LEAST_OF_ALL = 0.05, 0.25  # of the new pot that must be old ink; and where it is as large as old ink makes it
@@ -248,7 +248,7 @@ def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[
 
 def _pot(table: _Table, rests: Sequence[tuple[int, float]], order: Order) -> Choice | None:
     """The pot with so many grams of these leftovers; None where the limits leave no room for them."""
-    bench, limits = table.bench, table.bench.limits(order.at_most(PIGMENTS), order.most)
+    bench, limits = table.bench, table.bench.limits(order.at_most(), order.most)
     those = [(table.leftovers[at], grams) for at, grams in rests]
     vessel = _holding(table, those, order)
     possible = mixes(bench.palette, table.target, vessel, limits)
