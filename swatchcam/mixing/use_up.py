@@ -219,8 +219,7 @@ def _most(table: _Table, thought: _Thought) -> Choice | None:
         tried.append((rests, whole))
         if sum(grams for _, grams in rests) < table.least * whole:
             break
-        found = _pot(table, rests, replace(table.order, grams=whole))
-        if found and _near_enough(found.mix, table.fresh):
+        if found := _pot(table, rests, replace(table.order, grams=whole)):
             return found
     return None
 
@@ -247,14 +246,16 @@ def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[
 
 
 def _pot(table: _Table, rests: Sequence[tuple[int, float]], order: Order) -> Choice | None:
-    """The pot with so many grams of these leftovers; None where the limits leave no room for them."""
+    """The pot with so many grams of these leftovers; None where it does not come near enough."""
     bench, limits = table.bench, table.bench.limits(order.at_most(), order.most)
     those = [(table.leftovers[at], grams) for at, grams in rests]
     vessel = _holding(table, those, order)
-    possible = mixes(bench.palette, table.target, vessel, limits)
-    if not possible:
+    possible = choices(mixes(bench.palette, table.target, vessel, limits))
+    if not any(_near_enough(mix, table.fresh) for mix in possible):
         return None
     mix = weighable(bench, table.target, vessel, possible, WORTH_ONE_MORE, order, limits)[0]
+    if not _near_enough(mix, table.fresh):
+        return None
     made = with_rest(bench, table.target, mix, [part_of(one.recipe, grams) for one, grams in those], order)
     pigment = order.grams * sum(table.fresh.amounts.values())
     base_now = sum(part.grams for part in made.added.parts if part.what == BINDER)
