@@ -25,6 +25,7 @@ from .options import (
     with_options,
 )
 from .output import tell
+from .studio_defaults import needed
 from .written import check_page, page_options, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
@@ -34,7 +35,7 @@ _WANTED: tuple[Callable[..., Any], ...] = (
         "--target-state",
         metavar="STATE",
         help="What was done to the cloth that has this colour: air-dried, heat-set, 'washed 3'. [default: what the"
-        " library says of it]",
+        " library says of it, else what the studio matches shades in]",
     ),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
@@ -55,8 +56,14 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
     ),
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
-    click.option("--cloth", default="", help="The cloth. [default: the only one]"),
+    click.option("--cloth", default="", help="The cloth. [default: the pot's, else the studio's, else the only one]"),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
+)
+_GRAMS = click.option(
+    "--grams",
+    type=IN_GRAMS,
+    callback=needed("pot_g"),
+    help="How much ink is wanted. [default: what the studio usually mixes]",
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
     click.option(
@@ -88,7 +95,7 @@ def mix() -> None:
 
 
 @mix.command()
-@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
+@_GRAMS
 @click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
 @mixing_options
 @photo_options
@@ -163,7 +170,7 @@ def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: 
 
 @mix.command()
 @click.argument("shade", metavar="SHADE")
-@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
+@_GRAMS
 @click.option(
     "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch; it goes in first."
 )
@@ -270,12 +277,7 @@ def order_of(grams: float, rest: dict[str, Any]) -> Any:
 
 
 def tell_answer(
-    library: Any,
-    answer: Any,
-    shade: str,
-    grams: float,
-    rest: dict[str, Any],
-    strips_kept: Callable[[Any], Any] = lambda answer: answer,
+    library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any], with_strips: Any = lambda same: same
 ) -> None:
     """Keep the choice if that is wanted, write the sheet, and say what was found."""
     from ..library.search import handled
@@ -286,8 +288,7 @@ def tell_answer(
 
     if answer.proposed.choices or rest["choice"] > 1:
         choice_of(answer, rest["choice"])
-
-    answer, kept = strips_kept(answer) if rest["keep"] else answer, None
+    answer, kept = with_strips(answer) if rest["keep"] else answer, None
     if rest["keep"] and not answer.proposed.leave:  # of a pot that had better be left the strip alone is kept
         kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"])
     facts = answer_dict(answer, order_of(grams, rest), kept, rest["choice"])

@@ -42,8 +42,12 @@ SECTIONS: dict[str, dict[str, str]] = {
         "pigment show": "Look up what one pigment does, from weak to strong",
         "pigment set": "Note a pigment's limit, price or new bottle (lot)",
         "pigment series": "Keep a test series of one pigment, from weak to strong",
+        "shelf list": "See what is left: pots, pre-mixes, pigments",
+        "shelf weigh": "Note what is left of a pot, or what was taken out",
+        "shelf pre-mix": "Work out a pre-mix, and put it on the shelf",
     },
     "Studio": {
+        "studio": "Say what the studio has: scale, spoon, drops, usual pot and cloth",
         "handbook": "Read the handbook, chapter by chapter",
         "serve": "Open the page that your phone uses",
         "library where": "See where the library is and how much is in it",

@@ -54,23 +54,22 @@ def entry_of(
 ) -> Entry:
     """What a person typed -> Entry; `recipe` may be the name of a text file.
 
-    Where nobody said the `scale`, it is SCALE_G for a recipe, and for a coat what its digits tell. `measures` are the
-    studio's bottles and spoon.
+    Where nobody said the `scale`, it is the studio's for a recipe, and for a coat what its digits tell. `measures` are
+    the studio's scale, bottles and spoon.
 
     Raises
     ------
     UsageError
         A state, a recipe, a coat or a let-down that cannot be read.
     """
+    step = next(one for one in (scale, measures.scale_g, SCALE_G) if one is not None)
     tidy: dict[str, Any] = {name: single_spaced(value) for name, value in rest.items()}
     return Entry(
         shade,
         state=parse_state(state),
         mark=single_spaced(mark),
         light=light,
-        recipe=recipe_of(recipe, SCALE_G if scale is None else scale, drop, tip, measures=measures)
-        if recipe.strip()
-        else None,
+        recipe=recipe_of(recipe, step, drop, tip, measures=measures) if recipe.strip() else None,
         coat=parse_coat(coat, scale) if coat.strip() else None,
         let_down=parse_let_down(let_down),
         **tidy,

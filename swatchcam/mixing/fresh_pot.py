@@ -13,6 +13,7 @@ from ..errors import UsageError
 from ..library.library import Library
 from ..library.records import Batch, Shade, State
 from ..library.search import series_shades
+from ..library.shelf.studio import studio_of
 from ..messages.message import Flag, flag
 from ..text import key
 from .order import Order, Proposed
@@ -20,7 +21,7 @@ from .pot_lookup import best_pot, left_over, left_over_of_any, on_the_shelf, rec
 from .recommend import again, recipe_for
 from .requests import Answer, PrintConditions
 from .search import Target
-from .target import TargetRequest, in_state, of_shade, target_of
+from .target import TargetRequest, as_usual, in_state, of_shade, target_of
 from .use_up import Leftover, leftover_on, nearest_thinned, use_up, worth
 from .workbench import Bench, bench_for, set_up
 
@@ -31,8 +32,8 @@ def new_recipe(
     library: Library, asked: TargetRequest, order: Order, place: PrintConditions, wanted: Target | None = None
 ) -> Answer:
     """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
-    target, shade = (in_state(wanted, asked.state), None) if wanted else target_of(library, asked)
-    bench = bench_for(library, target, place.cloth, place.ink)
+    target, shade = (as_usual(library, in_state(wanted, asked.state)), None) if wanted else target_of(library, asked)
+    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
@@ -42,7 +43,7 @@ def repeated(
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
     target, _ = target_of(library, asked)
-    bench = bench_for(library, target, place.cloth, place.ink)
+    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
     best = best_pot(library, shade, target, bench.state)
     old: dict[str, tuple[Batch, float]] = {}
     for text in rests:

@@ -9,6 +9,7 @@ from ..library.proposal_store import proposals
 from ..library.proposals import POT
 from ..library.records import Batch, Record, Shade, State, batch_named, of_the_ink
 from ..library.shelf.ledger import holdings
+from ..library.shelf.studio import studio_of
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key
@@ -54,10 +55,10 @@ def refuse_let_down(record: Record) -> None:
 
 
 def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
-    """The cloth that the pot was proposed for, else the last one noted for the shade; "" if nobody said."""
+    """The cloth that the pot was proposed for, else the shade's last one, else the studio's; "" for none."""
     known = [record.cloth for record in library.records(shade.name)]
     known += [one.cloth for one in proposals(library, shade.name, pot.name)]
-    return next((cloth for cloth in reversed(known) if cloth), "")
+    return next((cloth for cloth in reversed(known) if cloth), "") or studio_of(library).cloth
 
 
 def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Batch:

@@ -16,7 +16,7 @@ from .drops import DROP_SCATTER, STEPS, Drops
 from .numbers import NUMBER, check_number, number_of
 
 SPOONED = re.compile(
-    rf"(?P<count>\d+)\s*spoons?(?:\s+of\s+(?P<what>[^=\d]+?))?\s*(?:=|are|weigh)?\s*{NUMBER}\s*g", re.I
+    rf"(?P<count>\d+)\s*spoons?(?:\s+of\s+(?P<what>[^=\d]+?))?\s*(?:=|are|weighs?)?\s*{NUMBER}\s*g", re.I
 )
 WATER = "water"
 CLEAR_BASE_DENSITY = 1.015  # g/ml: textile acrylic binder 1.01 to 1.02, data sheet of a binder, avcochem.org
@@ -35,6 +35,7 @@ class Measures:
     drops: Mapping[str, Drops] = field(default_factory=dict)  # pigment -> its bottle's
     spoon_ml: float | None = None  # what the usual spoon holds
     densities: Mapping[str, float] = field(default_factory=dict)  # g/ml, as said on the shelf
+    scale_g: float | None = None  # the scale's step, where nobody says another
 
     def counted(self, what: str, count: float) -> tuple[float, float, float] | None:
         """Grams of so many drops, their standard deviation, and the part of it that the whole bottle shares; None

@@ -23,7 +23,7 @@ def tools_of(library: Library, scale_g: float | None = None, make: bool = False)
     step = scale_g if scale_g is not None else studio_of(library).scale_g
     known, jars = pigments(library), dict[str, list[PreMix]]()
     for jar in pre_mixes(library):
-        if jar.grams is None or jar.grams > 0:
+        if jar.grams != 0:
             jars.setdefault(key(jar.pigment), []).append(jar)
     return Tools(
         SCALE_G if step is None else step,
@@ -41,4 +41,5 @@ def measures_of(library: Library) -> Measures:
     if base and base.density is not None:
         densities |= dict.fromkeys((BINDER, CLEAR_BASE), base.density)
     drops = {key(one.name): one.drops for one in known if one.drops}
-    return Measures(drops, studio_of(library).spoon_ml, densities)
+    studio = studio_of(library)
+    return Measures(drops, studio.spoon_ml, densities, studio.scale_g)

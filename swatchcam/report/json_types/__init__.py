@@ -17,6 +17,7 @@ from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson
 from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
 from .mixing import AnswerJson, LeftoversJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
+from .shelf import PreMixJson, ShelfJson, StudioJson
 from .weighing import AmountJson, OpacityJson, WeighingJson
 
 # In reading order. The keys of one that stands here are described once, also where another object holds it.
@@ -50,6 +51,9 @@ JSON_OBJECTS: tuple[type, ...] = (
     PaletteJson,
     PigmentJson,
     SeriesJson,
+    ShelfJson,
+    PreMixJson,
+    StudioJson,
     ContentsJson,
     ChapterJson,
     WhereJson,

@@ -1,1 +1,1 @@
-"""What the studio has and what is left on the shelf -> dicts, text and sheets."""
+"""What the studio has, and what is left on the shelf -> one dict -> text or JSON."""
