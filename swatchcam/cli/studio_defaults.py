@@ -91,3 +91,9 @@ scale_as_usual = partial(
     callback=usual("scale_g", SCALE_G),
     help=f"The scale's resolution, g. [default: the studio's, else {SCALE_G:g}]",
 )
+grams_as_usual = partial(
+    click.option,
+    "--grams",
+    callback=needed("pot_g"),
+    help="How much ink is wanted. [default: what the studio usually mixes]",
+)

@@ -94,7 +94,10 @@ def set_studio(
             raise UsageError("nothing-to-change", "say-what-to-change")
         touches = [_touch(name, value, known.get(name)) for name, value in said.items()]
         touches += [("studio", known[name], {"removed": schema.now()}) for name in gone]
-        return change("studio-set", said=said, forgotten=gone), touches
+        told = said | (
+            {"card": Path(said["card"]).name} if "card" in said else {}
+        )  # where it lies is nobody's business
+        return change("studio-set", said=told, forgotten=gone), touches
 
     return carry_out(library, plan)
 
