@@ -16,7 +16,8 @@ from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
 from ..recipes.scale_resolution import shown
 from ..recipes.thinning import Advice, Road, Thinning
 from ..text import counted, listed
-from .json_types.mixing import NeedJson, RestJson, RoadJson, RoadsJson
+from .json_types.mixing import NeedJson, RoadJson, RoadsJson
+from .json_types.weighing import RestJson
 
 MANY_OF_KIND = {
     RECIPE: "first recipes",
