@@ -85,7 +85,7 @@ def advice_words(thinning: Thinning) -> str:
 
 def opposite_words(pigment: str) -> str:
     """Of a pigment that knocks the colour back."""
-    return f"A little {pigment} lies opposite this colour and makes it greyer: add it drop by drop."
+    return f"A little {pigment} lies opposite this colour and makes it greyer: add it bit by bit."
 
 
 def saved_words(saved: Saved) -> list[str]:
