@@ -69,6 +69,9 @@ PROBLEMS: Catalogue = {
     "pot-not-chosen": "You haven't said which pot this strip is from.",
     "pot-of-another-shade": "The pot is of {shade}, but it is to become {wanted}.",
     "pot-strip-not-chosen": "You haven't said which strip is from the pot.",
+    # What the studio has.
+    "clear-base-no-drops": "Clear base is weighed, not counted in drops.",
+    "drops-without-scale": "How sure a drop's weight is depends on the scale that it was found with.",
     # The tray.
     "disk-nearly-full": _nearly_full,
     "form-without-key": "The form came without its key.",
@@ -113,6 +116,7 @@ REMEDIES: Catalogue = {
     "correct-the-record": "Correct it on the page of record {record}, or on the page of its batch.",
     "fill-in-the-change": "Go back, and fill in what you want to change. The rest may stay empty.",
     "fill-in-the-field": f"Fill it in, and {AGAIN}.",
+    "fill-in-the-scale": "Fill in the step of your scale too.",
     "fill-in-the-share-of-ink": "Fill it in: how much of the motif is ink, such as 35.",
     "give-grams-and-pieces": "Fill in how many grams it used, and for how many pieces.",
     "go-where-the-network-is-stronger": "Go where the network is stronger, and send it again.",
@@ -136,6 +140,7 @@ REMEDIES: Catalogue = {
     "type-it-there": "Type it in that field.",
     "use-links-and-buttons": "Go back, and use the links and buttons there.",
     "wait-and-send-again": "Wait a minute, and send it again.",
+    "weigh-clear-base": "Type the pigment that is in the bottle.",
     "weigh-that-choice": "Weigh that one, or ask again for another pot.",
     "write-over-what-is-wrong": "Go back, and type over what is wrong. Leave the rest as it is.",
     "write-what-is-right": "Type what is right. It was '{was}'.",

@@ -26,7 +26,20 @@ from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
 from .context import Studio
-from .pages import amount, changes, edits, keep, mix_form, mix_result, phones, photos, records, shades, staining
+from .pages import (
+    amount,
+    changes,
+    edits,
+    keep,
+    mix_form,
+    mix_result,
+    phones,
+    photos,
+    records,
+    shades,
+    staining,
+    studio_form,
+)
 from .render import refusal, refused
 from .request_checks import STATIC, Gate
 
@@ -48,6 +61,7 @@ def create_app(studio: Studio) -> Starlette:
             *mix_form.routes,
             *mix_result.routes,
             *amount.routes,
+            *studio_form.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],
         middleware=[Middleware(Gate, studio=studio, refused=refused)],

@@ -457,7 +457,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
             "Limit for all pigments together: 0 % can't be right",
         ),
         ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "0 g can't be right"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "5"}, "not one of the choices"),
+        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "50"}, "can't be right"),
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),
         ("/pot/recipe", {"grams": "300", "like": "photo:0:left"}, "not here"),
         ("/pot/correct?record=15", {"grams": ""}, "'What is in the pot now' is empty"),

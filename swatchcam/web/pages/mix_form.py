@@ -23,23 +23,24 @@ from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
 from ...messages.surface import PAGE
 from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
-from ...recipes.recipe import CLEAR_BASE
+from ...recipes.recipe import CLEAR_BASE, SCALE_G
 from ...recipes.scale_resolution import shown
 from ...report.json_types import PredictionsJson
 from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
 from ...report.plots.prediction_plots import prediction_check_plot
 from ..context import Studio, studio_of
-from ..forms import text, whole
+from ..forms import FINEST, number_or_none, text, whole
 from ..inbox import TrayItem
 from ..older_words import fields_today
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .chips import lab_of
 from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
-from .mix_question import SCALES, USUAL_SCALE, question, typed
+from .mix_question import SCALES, question, typed
 from .pot_strip import with_recipe
 from .result import proposal_of
+from .studio_form import usual
 
 MIX = "mix"  # the kind of item
 LISTED = 12  # mixes on the first page of the pot
@@ -57,6 +58,7 @@ def first(request: Request) -> Response:
         request,
         "pot.html.jinja",
         paths=PATHS,
+        own=usual(studio),
         teaching=library is None or not any(batch.recipe for batch in library.batches()),
         mixes=[_row(item, made) for item in (items if every else items[:LISTED])],
         more=not every and len(items) > LISTED,
@@ -165,18 +167,19 @@ def _filled(studio: Studio, kind: str, said: QueryParams) -> FormData:
     with suppress(UsageError):  # it may have been cleared away
         before = studio.tray.item(said.get("like_mix", ""))
         return FormData([(name, value) for name, value in before.asked["typed"]])
-    last = next(studio.tray.newest(MIX), None)
-    scale = f"{last.asked['order']['scale_g']:g}" if last else USUAL_SCALE
+    own, last = usual(studio), next(studio.tray.newest(MIX), None)
+    scale = own.scale_g or (last.asked["order"]["scale_g"] if last else SCALE_G)
+    pot = [("grams", f"{own.pot_g:.10g}")] if own.pot_g and kind in (RECIPE, AGAIN) and "grams" not in said else []
     strip = f"photo:{said['photo']}:{said.get('strip', '')}" if said.get("photo") else ""
     like = f"record:{said['record']}" if said.get("record") else strip
     if like:
         words_of(studio, _library(studio), like)  # refused here, and not shown as an empty form
-    return FormData([("scale", scale), ("like", like), *fields_today(kind, said.multi_items())])
+    return FormData([("scale", f"{scale:g}"), ("like", like), *pot, *fields_today(kind, said.multi_items())])
 
 
 def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | None = None) -> Response:
     studio = studio_of(request)
-    library = _library(studio)
+    library, own = _library(studio), usual(studio)
     known = with_recipe(library)
     facts: dict[str, Any] = {
         "kind": kind,
@@ -184,12 +187,27 @@ def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | N
         "key": secrets.token_hex(16),
         "said": said,
         "problem": error,
-        "scales": SCALES,
+        "scales": _scales(own.scale_g, said),
+        "own": own,
+        "here_again": _here(request),
         "most": MOST,
         **offered(library, known),
     }
-    template, own = FORMS[kind](studio, library, said, known)
-    return page(request, template, status=REFUSAL if error else 200, **facts | own)
+    template, more = FORMS[kind](studio, library, said, known)
+    return page(request, template, status=REFUSAL if error else 200, **facts | more)
+
+
+def _scales(own: float | None, said: FormData) -> list[str]:
+    """The steps of a scale that one tap says: the studio's own among them, and what was said before."""
+    typed = [] if own is None else [own]
+    with suppress(UsageError):
+        typed += filter(None, [number_or_none(said, "scale", "g", least=FINEST)])
+    return [f"{step:g}" for step in sorted({*SCALES, *typed})]
+
+
+def _here(request: Request) -> str:
+    """This page, to come back to."""
+    return "?".join(filter(None, (request.url.path, request.url.query)))
 
 
 routes = [

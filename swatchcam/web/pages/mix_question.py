@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import asdict
 from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
 
 from ...colorimetry.lab_text import parse_lab, plain_lab
-from ...errors import UsageError
+from ...errors import SwatchcamError, UsageError
 from ...library.library import Library
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ...library.records import Batch, parse_state
+from ...library.records import Batch, Shade, State, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
+from ...mixing.target import of_shade
+from ...recipes.recipe import SCALE_G
 from ...text import key, the_strip
 from ..context import Studio
-from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
+from ..forms import FINEST, choice, number, number_or_none, text, texts, ticked, whole_or_none
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of, with_recipe
 from .result import sitting_on
 from .state_fields import FOR_STATE, state_said
+from .studio_form import usual
 
 TypedFields = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
 
-SCALES = ("0.01", "0.1", "1")  # g, steps of a scale
-USUAL_SCALE = "0.1"
+SCALES = (0.01, 0.1, 1.0)  # g, steps of a scale
 UNSENT = ("token", "key")  # fields that are not what a person typed
 # What a question leaves open.
 OPEN: dict[str, Any] = {
@@ -40,6 +43,7 @@ OPEN: dict[str, Any] = {
 }
 UNKNOWN = "a pot that nobody knows"
 OF_THE_STRIP = "What was done to the pot’s strip?"
+STEP = "The scale’s step"
 
 
 def question(kind: str, studio: Studio, library: Library, form: FormData) -> dict[str, Any]:
@@ -53,7 +57,7 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
     asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again}
     plain: dict[str, Any] = {
         "kind": kind,
-        "order": asdict(_order(form, kind)),
+        "order": asdict(_order(studio, form, kind)),
         "place": _place(form),
         "typed": typed(form),
     }
@@ -83,11 +87,11 @@ def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dic
     if len(said) > 1:
         raise UsageError("several-colours", "give-only-one", colours=list(said))
     if fields["a shade"]:
-        shade = library.shade(fields["a shade"]).name
-        return {"words": shade, "asked": {"shade": shade}, "place": _place_for(library, form, shade)}
+        return _of_shade(studio, library, form, library.shade(fields["a shade"]))
     if fields["numbers"]:
         numbers = lab_typed(fields["numbers"])
-        return {"words": _numbers(numbers), "asked": {"target": numbers}}
+        place = _place_for(studio, library, form, "")
+        return {"words": _numbers(numbers), "asked": {"target": numbers}, "place": place}
     return _like(studio, library, form, fields["a strip"])
 
 
@@ -99,11 +103,27 @@ def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[s
         words = f"record {record.number}, {record.shade}"
         known = {key(cloth) for cloth in cloths_of(with_recipe(library))}
         place = _place(form, record.cloth if key(record.cloth) in known else "")
-        return {"words": words, "asked": {"record": record.number}, "place": place}
+        asked = {"record": record.number} | _known_state(studio, form, record.state)
+        return {"words": words, "asked": asked, "place": place}
     photo, _, name = rest.partition(":")
     sitting = sitting_on(studio.tray.item(photo))
     strip = sitting.strip_named(name).name
-    return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip}
+    place = _place_for(studio, library, form, "")
+    return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip, "place": place}
+
+
+def _of_shade(studio: Studio, library: Library, form: FormData, shade: Shade) -> dict[str, Any]:
+    """What is asked with a shade."""
+    asked = {"shade": shade.name}
+    with suppress(SwatchcamError):
+        asked |= _known_state(studio, form, of_shade(library, shade).state)
+    return {"words": shade.name, "asked": asked, "place": _place_for(studio, library, form, shade.name)}
+
+
+def _known_state(studio: Studio, form: FormData, known: State | None) -> dict[str, str]:
+    """A colour whose state is known is not contradicted by the usual one, which the form filled in by itself."""
+    filled = usual(studio).state
+    return {"state": ""} if known and filled and form.get("target_state") == str(filled) else {}
 
 
 def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> dict[str, Any]:
@@ -162,21 +182,21 @@ def _target(
 
 
 def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
-    shade = library.shade(text(form, "shade", needed=True)).name
+    shade = library.shade(text(form, "shade", needed=True))
     rests = []
-    for batch in library.batches(shade):
+    for batch in library.batches(shade.name):
         label = f"What is left of batch {batch.name}"
         left = number_or_none(form, f"left-{batch.number}", "g", label=label)
         rests += [f"{batch.name}={left:.10g}"] if left else []
-    return {"words": shade, "asked": {"shade": shade}, "rests": rests, "place": _place_for(library, form, shade)}
+    return _of_shade(studio, library, form, shade) | {"rests": rests}
 
 
-def _order(form: FormData, kind: str) -> Order:
+def _order(studio: Studio, form: FormData, kind: str) -> Order:
     label = "What is in the pot now" if kind in (CORRECTION, THINNING) else "How much ink"
     most = number_or_none(form, "most", "%", label="Pigments together")
     order = Order(
         number(form, "grams", "g", label=label),
-        float(choice(form, "scale", SCALES, default=USUAL_SCALE)),
+        number_or_none(form, "scale", "g", least=FINEST, most=10, label=STEP) or usual(studio).scale_g or SCALE_G,
         tuple(name for name in texts(form, "pigments") if name),
         whole_or_none(form, "things", most=4, label="Maximum number of pigments"),
         MOST if most is None else most,  # not 0: the order refuses that
@@ -201,9 +221,9 @@ def _target_state(form: FormData) -> str:
         raise
 
 
-def _place_for(library: Library, form: FormData, shade: str) -> dict[str, str]:
-    """The same for a shade that is asked for."""
-    return _place(form, cloth_of(library, shade, cloths_of(with_recipe(library))))
+def _place_for(studio: Studio, library: Library, form: FormData, shade: str) -> dict[str, str]:
+    """The same for a shade that is asked for, or for a colour that is on no cloth."""
+    return _place(form, cloth_of(library, shade, cloths_of(with_recipe(library)), usual(studio).cloth))
 
 
 def _batch(library: Library, form: FormData) -> Batch:
