@@ -57,7 +57,7 @@ AMOUNTS = (
         FINEST,
         10,
         "The step of your scale, g",
-        "The smallest change it shows: 1 on most kitchen scales, 0.1 or 0.01 on finer ones.",
+        "The smallest change it shows: 1 g on most kitchen scales, 0.1 g or 0.01 g on finer ones.",
     ),
     Amount(
         "spoon",
@@ -66,9 +66,11 @@ AMOUNTS = (
         0.01,
         100,
         "Your spoon holds, ml",
-        "Level, not heaped. A teaspoon holds about 5, a tablespoon about 15.",
+        "Level, not heaped. A teaspoon holds about 5 ml, a tablespoon about 15 ml.",
     ),
-    Amount("pot", "pot_g", "g", 1, 1e6, "You usually mix, g", "Such as 300. Each recipe still lets you change it."),
+    Amount(
+        "pot", "pot_g", "g", 1, 1e6, "You usually mix, g", "Such as 300 g. You can still change it in every recipe."
+    ),
     Amount(
         "tolerance",
         "tolerance",
