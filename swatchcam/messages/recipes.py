@@ -49,9 +49,12 @@ QUANTITIES = {
     "scale-step": ("Smallest step of the scale", "g", "for example 0.1"),
     "set-ups": ("Number of set-ups", "", "for example 1"),
     "setup-grams": ("Ink left on screen and squeegee", "g", "for example 50"),
+    "spoon-size": ("Size of the spoon", "ml", "for example 5"),
+    "stock-grams": ("Weight of the ink", "g", "for example 212"),
     "strip-side": ("Side of the strip", "mm", "such as 100 for 10 cm"),
     "thread-diameter": ("Diameter of the thread", "µm", "for example 48"),
     "tip-grams": ("Weight of one spoon tip", "g", "for example 0.1"),
+    "usual-pot": ("What you usually mix", "g", "for example 500"),
     "wanted-grams": ("Amount you want", "g", "for example 500"),
 }
 LIKE_THIS = "Write it like this: 'clear base 500 g, yellow 3.2 g, black 2 drops'."

@@ -7,7 +7,8 @@ from datetime import date
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import keep_proposal
-from ..library.proposals import CORRECTION, THINNING, Proposal
+from ..library.proposals import CORRECTION, PIGMENT, POT, THINNING, Proposal, Used
+from ..recipes.recipe import CLEAR_BASE, called
 from .order import Choice
 from .requests import Answer
 
@@ -69,4 +70,29 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
             "part": choice.part,
             "made": date.today().isoformat(),
         },
+        used=used_by(answer, choice),
     )
+
+
+def used_by(answer: Answer, choice: Choice) -> tuple[Used, ...]:
+    """What a choice takes off the shelf: the pot in hand, what is left of old pots, and what is weighed in."""
+    rests = [Used(POT, batch.name, grams, batch.number, emptied=True) for batch, grams in answer.rests]
+    return (*_in_hand(answer, choice), *rests, *_weighed_in(choice))
+
+
+def _in_hand(answer: Answer, choice: Choice) -> list[Used]:
+    """The pot in hand goes into the new one; of one that is too strong perhaps only a part."""
+    pot = answer.pot
+    if pot is None or answer.proposed.kind not in (CORRECTION, THINNING):
+        return []
+    if choice.roads:
+        fresh = choice.roads.fresh
+        return [Used(POT, pot.name, fresh.ink_g, pot.number, emptied=fresh.left is None)]
+    return [Used(POT, pot.name, choice.pot.grams - choice.added.grams, pot.number, emptied=True)]
+
+
+def _weighed_in(choice: Choice) -> list[Used]:
+    """Clear base, pigments and ready-mixed inks out of their bottles."""
+    base = choice.roads.fresh.binder_g if choice.roads else 0.0
+    parts = [Used(PIGMENT, called(part.what), part.grams) for part in choice.added.parts]
+    return [*parts, *([Used(PIGMENT, CLEAR_BASE, base)] if base > 0 else [])]

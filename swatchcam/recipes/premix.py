@@ -35,8 +35,8 @@ class PreMix:
 
     @property
     def name(self) -> str:
-        """What its label says."""
-        return f"{self.pigment} {100 * self.share:g} %"
+        """What its label says: 10 % of what is 10.08 %, so that a jar filled anew keeps its name."""
+        return f"{self.pigment} {100 * self.share:.2g} %"
 
 
 @dataclass(frozen=True)
