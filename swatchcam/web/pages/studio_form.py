@@ -63,7 +63,7 @@ AMOUNTS = (
         "spoon",
         "spoon_ml",
         "ml",
-        0.01,
+        0.5,
         100,
         "Your spoon holds, ml",
         "Level, not heaped. A teaspoon holds about 5 ml, a tablespoon about 15 ml.",
@@ -135,7 +135,8 @@ def send(request: Request, form: FormData) -> Response:
 
 def _save(library: Library, filled: Filled) -> None:
     if filled.said:
-        set_studio(library, **filled.said)
+        given = {name: value for name, value in filled.said.items() if value not in (None, "")}
+        set_studio(library, **given, forget=filled.said.keys() - given.keys())
     for name, drops in filled.drops.items():
         set_pigment(library, name, drops=drops)
 
