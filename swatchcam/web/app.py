@@ -37,6 +37,7 @@ from .pages import (
     photos,
     records,
     shades,
+    shelf,
     staining,
     studio_form,
 )
@@ -62,6 +63,7 @@ def create_app(studio: Studio) -> Starlette:
             *mix_result.routes,
             *amount.routes,
             *studio_form.routes,
+            *shelf.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],
         middleware=[Middleware(Gate, studio=studio, refused=refused)],
