@@ -12,7 +12,9 @@ from starlette.datastructures import FormData
 from ...colorimetry.cielab import Lab
 from ...errors import SwatchcamError
 from ...library.library import Library
+from ...library.proposals import POT
 from ...library.records import DRY, HEAT_SET, STATES, WET, Batch, Record, State, of_the_ink
+from ...library.shelf.ledger import holdings
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.plots.colour_plots import chip
@@ -99,6 +101,7 @@ def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> t
         "of_the_strip": OF_THE_STRIP,
         "strip_asked": None if pot.record else _strip_asked(studio, library, said),
         "aims": _aims(library, pot),
+        "left": pots_left(library).get(pot.batch.number) if pot.batch else None,
     }
 
 
@@ -111,7 +114,8 @@ def for_again(studio: Studio, library: Library, said: FormData, known: Known) ->
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
     own = _of_a_shade(studio, library, shade.name, known) | {"tapped": str(usual(studio).state or "")}
-    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]} | own
+    facts = {"shade": shade.name, "batches": batches[::-1], "left": pots_left(library)}
+    return "mix_again.html.jinja", facts | own
 
 
 def _of_a_shade(studio: Studio, library: Library, name: str, known: Known) -> Facts:
@@ -156,6 +160,11 @@ def _strip_asked(studio: Studio, library: Library, said: FormData) -> Facts:
     asked = asked_state(library, str(studio.tray.item(photo).asked.get("shade", "")), state)
     own = {name: str(said[name]) for name in FIELDS[1:] if name in said}
     return asked | {"said": asked["said"] | own | ({"state": typed} if typed in STATES else {})}
+
+
+def pots_left(library: Library) -> dict[int, float | None]:
+    """Number of a batch -> g that are left of it, of the pots on the shelf."""
+    return {one.number: one.grams for one in holdings(library) if one.of == POT}
 
 
 def small_chip(lab: Lab, name: str) -> Markup:

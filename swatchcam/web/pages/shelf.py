@@ -31,9 +31,10 @@ from .changes import done, led, number_in
 KINDS: dict[str, tuple[Kind, str]] = {
     "pot": (POT, "Pots"),
     "pre-mix": (PRE_MIX, "Pre-mixes"),
-    "pigment": (PIGMENT, "Pigments"),
+    "pigment": (PIGMENT, "Pigments and clear base"),
 }
 AT_ONCE = 20  # of a kind, on one page
+FEW = 12  # things that nobody needs to search among
 LEFT, TAKEN = "left", "taken"
 MOST_G = 1e6  # as the ledger takes it
 REMEMBERED = 500  # forms that were sent last
@@ -45,7 +46,8 @@ def listed(request: Request) -> Response:
     """What is on the shelf, or what of it fits the search; of one kind, further on, where that is asked for."""
     studio, asked = studio_of(request), request.query_params
     library, typed = studio.found(), asked.get("text", "").strip()
-    fit = _fitting(holdings(library), typed) if library else []
+    every = holdings(library) if library else []
+    fit = _fitting(every, typed)
     only = asked.get("of", "")
     if only and only not in KINDS:
         raise HTTPException(404)
@@ -55,6 +57,7 @@ def listed(request: Request) -> Response:
         text=typed,
         only=only,
         found=len(fit),
+        many=len(every) > FEW,
         further=further,
         parts=[_part(studio, fit, kind, only, asked.get("after", "")) for kind in KINDS if only in ("", kind)],
     )
@@ -151,7 +154,7 @@ def _part(studio: Studio, fit: Sequence[Holding], kind: str, only: str, after: s
 def told(what: Holding, today: str) -> dict[str, str]:
     """What it is called, what is left of it, and how old it is; in words."""
     name = f"{what.shade}, batch {what.name}" if what.of == POT else what.name
-    left = "not weighed yet" if what.grams is None else f"{what.grams:.10g} g left"
+    left = "not weighed yet" if what.grams is None else f"{what.grams:.10g}\N{NO-BREAK SPACE}g left"
     if what.beyond:
         left = "weigh it: more was taken than was known to be there"
     return {"name": name, "left": left, "age": _age(what.mixed, today), "path": place_of(what)}
