@@ -182,3 +182,9 @@ def test_the_usual_cloth_is_taken_where_nothing_else_is_known(shop):
         for said in ({"numbers": "50, 20, 10"}, {"shade": "orange"})
     }
     assert cloths == {"linen", CLOTH}
+
+
+def test_the_usual_card_is_chosen_for_the_next_photo(phone):
+    assert dict(form_in(phone.go("/"), "/photo"))["card"] == ""
+    send(phone, card="sample-card")
+    assert dict(form_in(phone.go("/"), "/photo"))["card"] == "sample-card"

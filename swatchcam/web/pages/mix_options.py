@@ -74,8 +74,8 @@ def for_recipe(studio: Studio, library: Library, said: FormData, known: Known) -
         aims[like] = record_of(library, rest).state.short
     photo, _, name = rest.partition(":")
     tapped = _state_of(studio, library, photo, name) if kind == "photo" else None
-    tapped = tapped.short if tapped else str(usual(studio).state or "")
-    return "recipe.html.jinja", {"strips": strips, "aims": aims, "tapped": tapped} | own
+    state = tapped.short if tapped else str(usual(studio).state or "")
+    return "recipe.html.jinja", {"strips": strips, "aims": aims, "tapped": state} | own
 
 
 def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:

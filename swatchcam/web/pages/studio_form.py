@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from starlette.datastructures import FormData
@@ -116,6 +117,11 @@ def usual(studio: Studio) -> Said:
     return said_of(library) if library else Said()
 
 
+def usual_card(studio: Studio) -> str | None:
+    """The card of a measurement, unless another one is chosen; None for the only one."""
+    return studio.card or usual(studio).card or None
+
+
 def ask(request: Request) -> Response:
     """The form, with what was said before in it."""
     return _form(request, FormData(_fields(usual(studio_of(request)))), Filled())
@@ -145,14 +151,14 @@ def _read(form: FormData, before: Said) -> Filled:
     """What is to be saved: only what was changed in this form, for somebody else may have changed the rest."""
     filled = Filled()
     for one in AMOUNTS:
-        found = filled.read(one.name, lambda one=one: _number(form, one))
+        found = filled.read(one.name, partial(_number, form, one))
         if _changed(form, one.name):
             filled.said[one.column] = found
     for name in ("card", "cloth"):
-        found = filled.read(name, lambda name=name: _word(form, name, before))
+        found = filled.read(name, partial(_word, form, name, before))
         if _changed(form, name):
             filled.said[name] = found
-    state = filled.read("state", lambda: state_said(form, STATE))
+    state = filled.read("state", partial(state_said, form, STATE))
     if str(state or "") != form.get("was-state", ""):
         filled.said["state"] = state
     scale = filled.said.get("scale_g", before.scale_g)
@@ -161,7 +167,7 @@ def _read(form: FormData, before: Said) -> Filled:
     bottles = zip(_typed(form, "bottle"), _typed(form, "drops"), strict=False)
     for place, (bottle, typed) in enumerate(bottles, start=1):
         if bottle.strip() or typed.strip():
-            filled.read(f"drops-{place}", lambda b=bottle, t=typed: filled.drops.update(_drops(b, t, scale)))
+            filled.drops |= filled.read(f"drops-{place}", partial(_drops, bottle, typed, scale)) or {}
     return filled
 
 
@@ -196,12 +202,12 @@ def _changed(form: FormData, name: str) -> bool:
     return " ".join(str(form.get(name, "")).split()) != form.get(f"was-{name}", "")
 
 
-def _fields(said: Said) -> list[tuple[str, str]]:
+def _fields(said: Said) -> dict[str, str]:
     """What stands in the form at first."""
     numbers = [(one.name, getattr(said, one.column)) for one in AMOUNTS]
     found = [(name, "" if value is None else f"{value:.10g}") for name, value in numbers]
     found += [("card", said.card), ("cloth", said.cloth)]
-    return [*found, *((f"was-{name}", value) for name, value in found), ("was-state", str(said.state or ""))]
+    return dict(found) | {f"was-{name}": value for name, value in found} | {"was-state": str(said.state or "")}
 
 
 def _form(request: Request, said: FormData, filled: Filled) -> Response:
