@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from .surface import Catalogue, On
@@ -88,18 +87,6 @@ def _a_signed_number(unit: str, **_: Any) -> str:
     return f"Please type a number such as 2.5{_in(unit)}, with one point or one comma."
 
 
-def _weighable(what: str, times: float | None, pre_mix: Mapping[str, float] | None, **_: Any) -> str:
-    ways = [f"mix at least {times:g} times as much"] if times is not None else []
-    if pre_mix:
-        ways.append(
-            f"weigh {pre_mix['grams']:g} g of a 1:{pre_mix['parts']:.0f} pre-mix ({pre_mix['make_pigment']:g} g of"
-            f" {what} in {pre_mix['make_clear_base']:g} g of clear base) and take {pre_mix['clear_base']:g} g less"
-            " clear base"
-        )
-    words = "; or ".join([*ways, "use a finer scale"])
-    return f"{words[0].upper()}{words[1:]}."
-
-
 PROBLEMS: Catalogue = {
     # Numbers.
     "count-unreadable": "'{typed}' is not a whole number from 1 to 999999.",
@@ -128,27 +115,20 @@ PROBLEMS: Catalogue = {
     # Weighing and thinning.
     "clear-base-below-scale": "The scale can't weigh as little as {grams:.2g} g of clear base.",
     "factor-does-not-thin": "A factor of {factor:g} does not thin the pot.",
-    "part-below-scale": "{grams:.3g} g of {what} is too little to weigh (you need at least {least:g} g).",
-    "pigment-below-pre-mix": "{grams:.2g} g of pigment is too little, even for a pre-mix of {percent:g} %.",
     "pot-heavier-than-recipe": "There are {grams:g} g in the pot, but its recipe makes only {recipe_grams:g} g.",
-    "pre-mix-brings-all-clear-base": "The pre-mix alone brings {grams:.3g} g of clear base, as much as the recipe holds"
-    " or more.",
     "strong-ink-below-scale": "The scale can't weigh as little as {grams:.2g} g of the strong ink.",
 }
 REMEDIES: Catalogue = {
     "add-up-or-rename": "Add up its amounts, or give the two different names.",
     "close-the-brackets": "Close each bracket on its own line.",
     "correct-or-leave-out": "Correct the amount, or leave the part out.",
-    "fewer-from-pre-mix": "Mix a larger pot, or weigh fewer pigments from a pre-mix.",
     "give-a-factor-below-one": "Give a number above 0 and below 1, such as 0.8.",
     "give-an-amount-for-a-pot": "Give between 0.001 mg and 1000 kg.",
     "keep-decimals-alike": "Use one of them throughout.",
     "keep-names-plain": "Use at most {longest} letters, digits and spaces.",
     "keep-within-range": _within_range,
-    "larger-pot-or-finer-scale": "Mix a larger pot, or use a finer scale.",
     "leave-out-the-dash": "Leave the dash out.",
     "leave-pot-or-finer-scale": "Leave the pot as it is, or use a finer scale.",
-    "make-it-weighable": _weighable,
     "make-more-or-finer-scale": "Make at least {least:.2g} g, or use a finer scale.",
     "one-amount-a-part": "Separate the parts with ',' or ';', or put each on its own line.",
     "type-in-percent": "Type it in percent: {as_percent:g} if you mean {percent:g} of the whole, or 0.",

@@ -24,6 +24,20 @@ def _unlike_recipe(record: int | None, **_: Any) -> str:
     return f"{what} does not look like its recipe: was something weighed or noted wrong?"
 
 
+TOOLS_HELP = {
+    "finer-scale": "a scale with steps of {finer:g} g",
+    "counted-drops": "to weigh what a drop of each bottle weighs",
+    "larger-pot": "to mix {larger:g} g",
+}
+
+
+def _coarse_tools(cost: float, step: float, grams: float, helps: Sequence[str], **facts: Any) -> str:
+    """What scale and drops cost, and what would help."""
+    said = f"your scale and drops cost you about {cost:.1f} CIEDE2000 in {grams:g} g"
+    ways = [TOOLS_HELP[one].format(**facts) for one in helps]
+    return f"{said}. What would help: {', or '.join(ways)}" if ways else said
+
+
 FLAGS: Catalogue = {
     # The light and the phone.
     "light-uneven": "uneven light ({varies:.1%}): move the lamp or the card",
@@ -79,8 +93,7 @@ FLAGS: Catalogue = {
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
-    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"
-    " get to {possible:.1f} from the target",
+    "tools-coarse": _coarse_tools,
     "strip-unlike-recipe": "this strip is {apart:.1f} CIEDE2000 from what the recipe of batch {batch} gives: is it"
     " from that pot, and was everything weighed as noted?",
 }

@@ -17,6 +17,7 @@ from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light
 from ..library.shelf.pigments import Pigment, pigments
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
+from ..recipes.dosing import Tools
 from ..text import key
 from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of
 from .pigment_learning import learn
@@ -42,6 +43,7 @@ class Bench:
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
+    tools: Tools = field(default_factory=Tools)  # what the studio doses with; the scale's step is the order's
 
     @cached_property
     def palette(self) -> Palette:
@@ -112,6 +114,11 @@ class Bench:
     def least_g(self) -> dict[str, float]:
         """Pigment -> the smallest amount that can be dispensed, where somebody said."""
         return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
+
+    def tools_for(self, scale_g: float) -> Tools:
+        """What is dosed with on a scale of that step."""
+        drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
+        return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
 
     def price(self, grams: Mapping[str, float]) -> float | None:
         """What so many grams of pigments cost; None without any, or if the price of one is not known."""

@@ -222,7 +222,7 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
 
 
 def _put_in(choice: ChoiceJson) -> str:
-    parts = [f"{part['what']} {part['grams']:.10g} g" for part in choice["put_in"]]
+    parts = [f"{part['what']} {part['words']}" for part in choice["put_in"]]
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]

@@ -8,13 +8,14 @@ from itertools import accumulate, pairwise
 from ..measurement.stored_colour import Kept
 from ..mixing.opacity import Contrast, Opacity
 from ..recipes.ink_quantity import Amount
-from ..recipes.recipe import CLEAR_BASE, called
+from ..recipes.parser import DROPS
+from ..recipes.recipe import BINDER, CLEAR_BASE, called
 from ..recipes.safety import DISPOSAL, INK, care_lines
-from ..recipes.weighing_list import WeighingList
+from ..recipes.weighing_list import WeighingList, WeighingStep
 from ..text import counted
 from .cautions import care_text
 from .json_types.colours import FORMAT
-from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, WeighingJson
+from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, StepJson, WeighingJson
 from .measurement import lab_dict
 from .mixing_sentences import opacity_words
 from .said import flag_dicts, flag_lines
@@ -67,14 +68,11 @@ def amount_text(facts: AmountJson) -> str:
 
 
 def weighing_dict(found: WeighingList) -> WeighingJson:
-    """What to weigh, in order, and what will be in the pot."""
+    """What to weigh and to count, in order, and what will be in the pot."""
     recipe = found.recipe
     return {
         "format": FORMAT,
-        "steps": [
-            {"step": number, "what": called(step.what), "grams": step.grams, "drops": step.drops, "words": step.words}
-            for number, step in enumerate(found.steps, start=1)
-        ],
+        "steps": [_step_dict(number, step) for number, step in enumerate(found.steps, start=1)],
         "grams": round(recipe.grams, 4),
         "pot": [
             {
@@ -84,9 +82,26 @@ def weighing_dict(found: WeighingList) -> WeighingJson:
             }
             for part in recipe.parts
         ],
-        "rounding_percent": {what: round(100 * change, 1) + 0.0 for what, change in found.changes.items()},
-        "notes": list(found.notes),
     }
+
+
+def _step_dict(number: int, step: WeighingStep) -> StepJson:
+    dose, making = step.dose, step.making
+    counted_in = dose is not None and dose.unit == DROPS
+    return {
+        "step": number,
+        "way": str(step.way),
+        "what": called(dose.what) if dose else making.made.pigment if making else "",
+        "grams": dose.amount if dose and not counted_in else 0.0,
+        "drops": round(dose.amount) if dose and counted_in else None,
+        "pre_mix": dose.pre_mix.name if dose and dose.pre_mix else making.made.name if making else None,
+        "pigment_grams": round(dose.pigment_g, 5) if dose and dose.what != BINDER else None,
+        "make": None
+        if making is None
+        else {"of": making.of.name if making.of else making.made.pigment, "grams": making.ink_g,
+              "clear_base_grams": making.binder_g},
+        "words": step.words,
+    }  # fmt: skip
 
 
 def weighing_text(facts: WeighingJson) -> str:
@@ -94,8 +109,7 @@ def weighing_text(facts: WeighingJson) -> str:
     width = len(str(len(facts["steps"])))
     lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
     whole = any(part["what"] == CLEAR_BASE for part in facts["pot"])
-    lines.append(f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g.")
-    return "\n".join([*lines, *(f"  ! {note}" for note in facts["notes"])])
+    return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g."])
 
 
 def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> OpacityJson:

@@ -12,8 +12,11 @@ from hypothesis import strategies as st
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
+from swatchcam.recipes.dosing import counted_dose, weighed_dose
+from swatchcam.recipes.drops import Drops
 from swatchcam.recipes.ink_deposit import laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount
+from swatchcam.recipes.premix import making
 from swatchcam.recipes.print_run import Run, Weighing
 from swatchcam.recipes.recipe import BINDER, CLEAR_BASE, GRAMS, Part, Recipe
 from swatchcam.recipes.safety import DISPOSAL, INK, subjects_of
@@ -96,33 +99,46 @@ def test_rounded_lines_add_up_and_lie_next_to_what_they_round(values, digits):
 # --- the list to weigh --------------------------------------------------------------------------------------
 
 
+def doses_of(recipe):
+    return [weighed_dose(part.what, round(part.grams, 1), 0.1) for part in recipe.parts]
+
+
+def listed(recipe, scale=0.1):
+    doses = doses_of(recipe)
+    return weighing_list(doses, Recipe(tuple(dose.part() for dose in doses)), (), scale)
+
+
 def test_the_list_is_numbered_in_the_order_of_weighing():
-    facts = through_json(weighing_dict(weighing_list(POT, grow=0)))
+    facts = through_json(weighing_dict(listed(POT)))
     lines = weighing_text(facts).splitlines()
     assert lines[0] == "1. Weigh 487.3 g of clear base into a clean pot."
     assert [line[:3] for line in lines[:4]] == ["1. ", "2. ", "3. ", "4. "]
     assert lines[4] == "In the pot: 491.2 g."
-    assert [(step["what"], step["grams"]) for step in facts["steps"]] == [
-        (CLEAR_BASE, 487.3), ("red", 3.3), ("black", 0.6), ("", 0.0),
+    assert [(step["way"], step["what"], step["grams"]) for step in facts["steps"]] == [
+        ("weigh", CLEAR_BASE, 487.3), ("weigh", "red", 3.3), ("weigh", "black", 0.6), ("close", "", 0.0),
     ]  # fmt: skip
 
 
+def test_drops_and_pre_mixes_can_be_read_by_a_program():
+    strong = making("blue", 0.1, 1.0, 4.0)
+    doses = [weighed_dose("blue", 4.0, 1.0, strong.made), counted_dose("black", 6, Drops(0.05, 0.05))]
+    found = weighing_list(doses, Recipe(tuple(dose.part() for dose in doses)), [strong], 1.0)
+    make, blue, black, _ = through_json(weighing_dict(found))["steps"]
+    assert (make["way"], make["pre_mix"]) == ("make", "blue 10 %")
+    assert make["make"] == {"of": "blue", "grams": 20.0, "clear_base_grams": 180.0}
+    assert (blue["grams"], blue["pre_mix"], blue["pigment_grams"]) == (4.0, "blue 10 %", 0.4)
+    assert (black["way"], black["grams"], black["drops"], black["pigment_grams"]) == ("count", 0.0, 6, 0.3)
+
+
 def test_what_is_in_the_pot_is_told_in_grams_and_percent():
-    facts = weighing_dict(weighing_list(POT, grow=0))
+    facts = weighing_dict(listed(POT))
     assert sum(part["grams"] for part in facts["pot"]) == pytest.approx(facts["grams"])
     assert sum(part["percent"] for part in facts["pot"]) == pytest.approx(100)
-    assert facts["rounding_percent"] == {"red": 0.9, "black": 0.0}
-
-
-def test_what_rounding_costs_is_told_below_the_list():
-    few = replace(POT, parts=(POT.parts[0], replace(POT.parts[2], grams=0.14)))
-    text = weighing_text(weighing_dict(weighing_list(few, grow=0)))
-    assert "  ! The scale's steps change the share of black by -29 %" in text
 
 
 def test_numbers_of_a_long_list_stand_below_each_other():
     long = Recipe((POT.parts[0], *(replace(POT.parts[1], what=f"pigment {letter}") for letter in "abcdefghi")))
-    lines = weighing_text(weighing_dict(weighing_list(long, grow=0))).splitlines()
+    lines = weighing_text(weighing_dict(listed(long))).splitlines()
     assert (lines[0][:3], lines[9][:3], lines[10][:3]) == (" 1.", "10.", "11.")
 
 
