@@ -406,7 +406,7 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     roads = item.answer["answers"][0]["choices"][0]["roads"]
     assert roads["sentence"] in plain(page).partition("The pot now")[0]
     assert "hardly see" not in page
-    assert f"ink from the pot {roads['fresh_pot']['strong_ink_grams']:.2f} g" in page
+    assert f"Make a fresh pot: {roads['fresh_pot']['binder_grams']:.2f} g of clear base" in plain(page)
 
 
 def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):
@@ -432,7 +432,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     page = plain(phone.go(f"/mix/{item.id}"))
     assert page.index("left of batch 2: 120.5 g") < page.index("clear base:")
     first = item.answer["answers"][0]["choices"][0]["put_in"][0]
-    assert f"Weigh the 120.5 g left of batch 2, then clear base {first['grams']:.2f} g" in page
+    assert f"Weigh 120.5 g left of batch 2, {first['grams']:.2f} g of clear base" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
@@ -570,7 +570,7 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     item, _ = recipe
     first, second = item.answer["answers"][:2]
     page = plain(phone.go(f"/mix/{item.id}"))
-    sheet = plain(phone.go(f"/mix/{item.id}").partition('<div class="together">')[2].partition("Photograph")[0])
+    sheet = plain(phone.go(f"/mix/{item.id}").partition('<h2 id="weigh">')[2].partition("Keep this")[0])
     for step in first["weighing"][0]["steps"]:
         assert step["words"] in sheet
     for line in first["care"]:
@@ -653,7 +653,7 @@ def test_a_choice_is_kept_once_and_as_the_command_line_keeps_it(phone, recipe):
     assert "kept as batch A 7 of brick" in row
     facts = item.answer["answers"][1]
     assert f'fill="{facts["target"]["srgb_approx"]}"' in row
-    assert all(f"{part['what']} {part['grams']:.2f} g" in row for part in facts["choices"][1]["put_in"])
+    assert all(f"{part['grams']:.2f} g of {part['what']}" in row for part in facts["choices"][1]["put_in"])
     told = phone.post(place, [*fields, ("choice", "1")], 422, {"choice": "1", "shade": "brick"})
     assert "Choice 2 of this mix is already kept" in told
     assert len(proposals(phone.library)) == 2

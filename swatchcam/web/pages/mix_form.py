@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
+from functools import partial
 from itertools import islice
 from typing import Any
 
@@ -23,12 +24,14 @@ from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
 from ...messages.surface import PAGE
 from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
-from ...recipes.recipe import CLEAR_BASE, SCALE_G
+from ...recipes.recipe import SCALE_G
 from ...recipes.scale_resolution import shown
 from ...report.json_types import PredictionsJson
 from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
 from ...report.plots.prediction_plots import prediction_check_plot
+from ...report.shelf.sheet import doses
+from ...text import listed
 from ..context import Studio, studio_of
 from ..forms import FINEST, number_or_none, text, whole
 from ..inbox import TrayItem
@@ -119,16 +122,10 @@ def _row(item: TrayItem, made: Sequence[Proposal]) -> tuple[TrayItem, str, str, 
     if not answers:
         return item, title(item), _state(item, made), Markup(), ""
     facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
-    parts = [] if facts["leave_it"] else [each for one in facts["choices"][number - 1 : number] for each in _parts(one)]
-    words = ", ".join(f"{what} {shown(grams, item.asked['order']['scale_g'])} g" for what, grams in parts)
+    lists = [] if facts["leave_it"] else [each for one in answers[number - 1 : number] for each in one["weighing"]]
+    as_shown = partial(shown, scale_g=item.asked["order"]["scale_g"])
+    words = "".join(listed(doses(weighing["steps"], as_shown)) for weighing in lists)
     return item, title(item), _state(item, made), small_chip(lab_of(facts["target"]), "the target"), words
-
-
-def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
-    """What is put in, g."""
-    fresh = choice["roads"] and choice["roads"]["fresh_pot"]
-    thinned = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
-    return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
 
 
 def _state(item: TrayItem, made: Sequence[Proposal]) -> str:

@@ -27,6 +27,8 @@ from ...recipes.scale_resolution import shown
 from ...report.cautions import first_time
 from ...report.mixing_text import LIGHTS, OLD_POT, age_words
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
+from ...report.shelf import sheet
+from ...report.shelf.sheet import headline
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import text, texts, ticked, whole
@@ -34,7 +36,7 @@ from ..inbox import TrayItem
 from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
 from ..request_checks import posted, wants_json
-from .chips import dry_and_finished, filled, lab_of, mix_chips
+from .chips import dry_and_finished, mix_chips
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
 
@@ -156,6 +158,11 @@ def _answer(
     noted = studio.tray.noted(item.id, TICKS)
     number = _chosen(request, number, kept, noted, len(answer["answers"]))
     facts = answer["answers"][number - 1]
+    said_so = partial(shown, scale_g=item.asked["order"]["scale_g"])
+    choices = [
+        (place, choice, headline(own, choice, said_so) if own["weighing"] else "")
+        for place, (own, choice) in enumerate(zip(answer["answers"], facts["choices"], strict=False), start=1)
+    ]
     return page(
         request,
         "mix.html.jinja",
@@ -166,11 +173,9 @@ def _answer(
         number=number,
         hardly_off=facts["pot"] is not None and facts["pot"]["ciede2000_from_target"] < SEEN,
         chosen=facts["choices"][number - 1] if facts["choices"] else None,
-        others=[
-            (place, choice)
-            for place, choice in enumerate(facts["choices"], start=1)
-            if facts["leave_it"] or place != number
-        ],
+        headline=choices[number - 1][2] if choices else "",
+        others=[one for one in choices if facts["leave_it"] or one[0] != number],
+        sheet=sheet,
         ticks=noted.get("ticks", {}).get(str(number), []),
         said=said or {"shade": answer["shade"], "batch": ""},
         shades=[one.name for one in library.shades()] if library else [],
@@ -180,7 +185,6 @@ def _answer(
         aim=_aim(library, item, kept),
         record=record,
         back=_back(item),
-        target=filled(lab_of(facts["target"]), "the target"),
         chips=mix_chips(facts, number),
         when_dry=dry_and_finished(facts, number),
         linked=_linked,
@@ -188,7 +192,7 @@ def _answer(
         bar=lambda mix: Markup(distance_bar(mix)),
         by_shade=not {*item.asked["asked"]} - {"shade", "state"} and not item.asked["hand"].get("beside"),
         lights=LIGHTS,
-        shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
+        shown=said_so,
         old_pot=OLD_POT,
         age_words=age_words,
     )

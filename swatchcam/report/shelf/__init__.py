@@ -1,0 +1,1 @@
+"""What the studio has, what is on its shelf, and what to weigh -> dicts and words."""
