@@ -21,7 +21,7 @@ QUANTITIES = {
     "ingredient-grams": ("Amount of {of}", "g", "for example 3.2"),
     "ink-grams": ("Amount of ink", "g", "for example 500"),
     "ink-in-pot": ("Ink in the pot", "g", "for example 480"),
-    "ink-used": ("Ink used", "g", "such as 85 if the pot has become 85 g lighter"),
+    "ink-used": ("Ink used", "g", "such as 85 if 85 g went onto the cloth"),
     "ink-volume": ("Ink volume of the mesh", "cm³/m²", "such as 24; the maker of the mesh prints it"),
     "least-grams": ("Smallest amount you can dispense", "g", "for example 0.5"),
     "let-down": ("Parts of clear base to one part of ink", "", "for example 10"),

@@ -74,8 +74,8 @@ def _pre_mix_meant(near: Sequence[str], **_: Any) -> str:
 
 REMEDIES: Catalogue = {
     "choose-a-pre-mix": _pre_mix_meant,
-    "count-more-drops": "Count on until the scale shows {enough:g} g or more. You can count them into a pre-mix that"
-    " you need anyway.",
+    "count-more-drops": "Count on in fifties until the scale shows {enough:g} g or more. You can count them into a"
+    " pre-mix that you need anyway.",
     "name-a-pigment": "Name a pigment.",
     "say-its-price-or-density": On(
         "Say what it costs with --price, or what it weighs with --density.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ..text import counted
@@ -17,6 +18,13 @@ def _stained(patches: list[str], off: list[float], **_: Any) -> str:
 def _left_out(count: int, others: bool, **_: Any) -> str:
     card = "other cards that were never measured" if others else "a card that was never measured"
     return f"left out: {counted(count, 'strip')} measured with {card}, which can't be compared with the rest"
+
+
+def _cloth_assumed(count: int, cloth: str, **_: Any) -> str:
+    they = "they are" if count > 1 else "it is"
+    return (
+        f"no cloth is noted for {counted(count, 'strip')}: {they} taken to be on {cloth}; correct their records if not"
+    )
 
 
 def _unlike_recipe(record: int | None, **_: Any) -> str:
@@ -86,6 +94,7 @@ FLAGS: Catalogue = {
     "ink-hides-cloth": "this ink hides the cloth, so a thicker film hardly shows: take the whole difference for shade",
     "split-for-other-light": "shade is told from strength or film only for D65 and 10 degrees",
     # What is known of pigments, and the order.
+    "cloth-assumed": _cloth_assumed,
     "strips-left-out": _left_out,
     "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",

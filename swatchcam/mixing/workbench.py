@@ -15,11 +15,12 @@ from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..recipes.dosing import Tools
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of
+from .known_strip import KnownStrip, known_strips_of, on_one_cloth, seen_later, strip_of, usual_coat_of
 from .pigment_learning import learn
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
@@ -196,8 +197,9 @@ def set_up(
         for record in _in_states(library, {DRY, later or DRY})
         if light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
     ]
-    cloth = _one_cloth([record for record in records if record.state.like(state)] or records, cloth)
-    records, others = _treated_alike([record for record in records if key(record.cloth) == key(cloth)], state)
+    on = on_one_cloth(records, [record for record in records if record.state.like(state)] or records, cloth, pot)
+    cloth = on.cloth
+    records, others = _treated_alike(on.records, state)
     if not records:
         raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
     absolute = any(record.colour.absolute for record in records)
@@ -206,9 +208,10 @@ def set_up(
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
     every = tuple(known_strips_of(alike, batches, shelf, later))
     flags = (*_flags(every, absolute, left_out), *_few(every, state, others))
+    flags += (flag("cloth-assumed", count=on.assumed, cloth=cloth),) if on.assumed else ()
     names = _names(batches, shelf)
     chosen, coat = choose(every, about, pot), usual_coat_of(alike)
-    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later)
+    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, tools=tools_of(library))
 
 
 def _later(aimed: State, strips: State) -> State | None:
@@ -250,15 +253,6 @@ def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple
     if others:
         found.append(flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]))
     return tuple(found)
-
-
-def _one_cloth(records: Sequence[Record], cloth: str) -> str:
-    cloths = {key(record.cloth): record.cloth for record in records}
-    if cloth:
-        return cloths.get(key(cloth), cloth)
-    if len(cloths) > 1:
-        raise UsageError("cloth-not-named", "choose-a-cloth", cloths=sorted(cloths.values()))
-    return next(iter(cloths.values()), "")
 
 
 def _of_one_scale(records: Sequence[Record], absolute: bool) -> list[Record]:

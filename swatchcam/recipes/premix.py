@@ -11,10 +11,13 @@ from dataclasses import dataclass
 
 from .drops import Drops
 from .numbers import check_number
+from .recipe import CLEAR_BASE
 from .scale_resolution import on_scale, tidied, weighed_std
 
 STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
 BATCH_STEPS = 20  # of the scale, that the pigment fills of which a pre-mix is made; no source
+LEAST_G, MOST_G = 1e-4, 1e5  # that go into one; no source
+ROUND_FIGURE = 0.05  # as near, as a part of it, a label says 10 or 1 %; no source
 SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
 
 
@@ -34,8 +37,11 @@ class PreMix:
 
     @property
     def name(self) -> str:
-        """What its label says: 10 % of what is 10.08 %, so that a jar filled anew keeps its name."""
-        return f"{self.pigment} {100 * self.share:.2g} %"
+        """What its label says: "blue 10 %" of what is 9.93 %, so that a jar filled anew keeps its name."""
+        percent = 100 * self.share
+        round_figure = float(f"{percent:.1g}")
+        near = abs(percent / round_figure - 1) <= ROUND_FIGURE
+        return f"{self.pigment} {round_figure if near else float(f'{percent:.2g}'):g} %"
 
 
 @dataclass(frozen=True)
@@ -76,10 +82,18 @@ def making(pigment: str, share: float, scale_g: float, needed_g: float = 0.0, of
 def made_of(pigment: str, ink_g: float, binder_g: float, scale_g: float, of: PreMix | None = None) -> PreMix:
     """The pre-mix that comes of so much ink and clear base, and how sure its share is.
 
+    Raises
+    ------
+    UsageError
+        A number makes no sense.
+
     Source
     ------
     JCGM 100:2008, 5.1.2, of share = ink / (ink + clear base); both were weighed.
     """
+    check_number(scale_g, "scale-step", 1e-4, 100)
+    check_number(ink_g, "pigment-grams", LEAST_G, MOST_G)
+    check_number(binder_g, "ingredient-grams", LEAST_G, MOST_G, CLEAR_BASE)
     whole, error = ink_g + binder_g, weighed_std(scale_g)
     own = math.hypot(error / ink_g * binder_g / whole, error / whole)
     share, std = ink_g / whole * (of.share if of else 1.0), math.hypot(own, of.std if of else 0.0)

@@ -14,7 +14,7 @@ from ..text import counted
 from .dosing import Dose
 from .parser import DROPS
 from .premix import Making
-from .recipe import BINDER, SCALE_G, Recipe
+from .recipe import SCALE_G, Recipe, called
 from .scale_resolution import shown
 
 POURED = 50.0  # g, from which on nobody uses a spoon
@@ -62,31 +62,38 @@ def weighing_list(
     recipe : all that they make together
     makings : pre-mixes that are made first, in order
     scale_g : the scale's step
-    into : what the clear base goes into, in words
+    into : what the first of it goes into, in words; "" for a pot that is there
     """
-    todo = [_step(dose, place == len(doses) - 1, scale_g, into) for place, dose in enumerate(doses)]
+    last = len(doses) - 1
+    todo = [_step(dose, place == last, scale_g, "" if place else into) for place, dose in enumerate(doses)]
     close = WeighingStep(Way.CLOSE, "Close the pot with an airtight lid, and write name and date on it.")
     return WeighingList((*(_making(one, scale_g) for one in makings), *todo, close), recipe)
 
 
 def _making(making: Making, scale_g: float) -> WeighingStep:
-    name, ink = making.made.name, making.of.name if making.of else making.made.pigment
+    name, ink = making.made.name, f"the {making.of.name} pre-mix" if making.of else making.made.pigment
     words = (
-        f"First make the {name} pre-mix: {shown(making.ink_g, scale_g)} g of {ink} and"
-        f" {shown(making.binder_g, scale_g)} g of clear base. Mix until no streak is seen, and write '{name}' and the"
-        " date on it. What you don't need now stays on the shelf."
+        f"Make the {name} pre-mix: {shown(making.ink_g, scale_g)} g of {ink} and {shown(making.binder_g, scale_g)} g of"
+        f" clear base. Mix until no streak is seen, and write '{name}' and the date on it."
     )
     return WeighingStep(Way.MAKE, words, making=making)
 
 
 def _step(dose: Dose, last: bool, scale_g: float, into: str) -> WeighingStep:
-    how = "bit by bit, and mix after each bit" if last else "and mix"
-    name = f"the {dose.pre_mix.name} pre-mix" if dose.pre_mix else dose.what
+    how = "bit by bit, and mix after each bit" if last and not into else "and mix"
+    what = f"{_much(dose, scale_g)} of {_name(dose)}"
     if dose.unit == DROPS:
-        drops = counted(round(dose.amount), "drop")
-        return WeighingStep(Way.COUNT, f"Count in {drops} of {name}, {how} until no streak is seen.", dose)
-    amount = f"{shown(dose.amount, scale_g)} g"
-    if dose.what == BINDER:
-        return WeighingStep(Way.WEIGH, f"Weigh {amount} of clear base into {into}.", dose)
+        count = f"Count {what} into {into}" if into else f"Count in {what}"
+        return WeighingStep(Way.COUNT, f"{count}, {how} until no streak is seen.", dose)
+    if into:
+        return WeighingStep(Way.WEIGH, f"Weigh {what} into {into}.", dose)
     add = "Add" if dose.grams >= POURED else "With a clean spoon add"
-    return WeighingStep(Way.WEIGH, f"{add} {amount} of {name}, {how} until no streak is seen.", dose)
+    return WeighingStep(Way.WEIGH, f"{add} {what}, {how} until no streak is seen.", dose)
+
+
+def _much(dose: Dose, scale_g: float) -> str:
+    return counted(round(dose.amount), "drop") if dose.unit == DROPS else f"{shown(dose.amount, scale_g)} g"
+
+
+def _name(dose: Dose) -> str:
+    return f"the {dose.pre_mix.name} pre-mix" if dose.pre_mix else called(dose.what)

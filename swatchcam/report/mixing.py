@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ..library.proposals import Proposal
+from ..library.proposals import CORRECTION, Proposal
 from ..library.records import HEAT_SET, WASHED, Record
 from ..library.shelf.pigments import Pigment
 from ..mixing.order import Choice, Order
@@ -226,13 +226,14 @@ def _series_strip_dict(strip: SeriesStrip) -> CurveStripJson:
 
 
 def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
-    doses, recipe = choice.doses, choice.added
+    doses, recipe = choice.doses, choice.pot if answer.rests else choice.added
     if choice.roads is not None:
         fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
         poured = {BINDER: fresh.binder_g, ink: fresh.ink_g}  # the strong ink right after the clear base
         doses = (*(weighed_dose(what, grams, order.scale_g) for what, grams in poured.items()), *doses)
         recipe = together(weighed(poured, order.scale_g), choice.added)
-    into = "the pot with what was left" if answer.rests else "a clean pot"
+    in_hand = answer.proposed.kind == CORRECTION and choice.roads is None
+    into = "" if in_hand else "the pot with what was left" if answer.rests else "a clean pot"
     return weighing_dict(weighing_list(doses, recipe, choice.makings, order.scale_g, into))
 
 

@@ -29,6 +29,7 @@ def amount_dict(amount: Amount) -> AmountJson:
     return {
         "format": FORMAT,
         "grams": round(amount.grams, 1),
+        "covers_grams_per_m2": round(amount.covers, 1),
         "grams_range": [round(amount.low, 1), round(amount.high, 1)],
         "millilitres": round(amount.millilitres, 1),
         "pots": amount.pots,
@@ -50,21 +51,27 @@ def amount_dict(amount: Amount) -> AmountJson:
 def amount_text(facts: AmountJson) -> str:
     """What `swatchcam amount` prints, from `amount_dict`."""
     digits = 0 if facts["grams"] >= MUCH else 1
-    low, high = facts["grams_range"]
     grams = adding_up([line["grams"] for line in facts["lines"]], digits)
     whole = f"{sum(grams):.{digits}f}"
     pots = f", {counted(facts['pots'], 'pot')} of {facts['pot_millilitres']:g} ml" if facts["pots"] else ""
-    lines = [f"Mix {whole} g of ink ({facts['millilitres']:.{digits}f} ml{pots}).", ""]
+    lines = [f"Mix {whole} g of ink ({facts['millilitres']:.{digits}f} ml{pots}). {covered(facts)}", ""]
     lines += [
         f"  {each:{len(whole)}.{digits}f} g  {line['words']}" for each, line in zip(grams, facts["lines"], strict=True)
     ]
     lines += [
-        f"  {whole} g  in all; {low:.{digits}f} to {high:.{digits}f} g"
-        " if a pull lays down as little or as much as it can",
+        f"  {whole} g  in all",
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]
     return "\n".join([*lines, *flag_lines(facts["flags"]), "", care_text(facts["care"])])
+
+
+def covered(facts: AmountJson) -> str:
+    """What the amount of `amount_dict` covers, in words."""
+    likely, most = (f"{laid:.0f}" for laid in (facts["laid_grams_per_m2"]["value"], facts["covers_grams_per_m2"]))
+    if most == likely:
+        return f"That covers the run if a pull lays {likely} g/m², and no more."
+    return f"That covers the run, even if a pull lays {most} g/m² instead of {likely}."
 
 
 def weighing_dict(found: WeighingList) -> WeighingJson:
@@ -104,10 +111,11 @@ def _step_dict(number: int, step: WeighingStep) -> StepJson:
     }  # fmt: skip
 
 
-def weighing_text(facts: WeighingJson) -> str:
-    """The list as it hangs beside the scale, from `weighing_dict`."""
-    width = len(str(len(facts["steps"])))
-    lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
+def weighing_text(facts: WeighingJson, first: Sequence[str] = ()) -> str:
+    """The list as it hangs beside the scale, from `weighing_dict`; `first` is done before anything is weighed."""
+    steps = [*first, *(step["words"] for step in facts["steps"])]
+    width = len(str(len(steps)))
+    lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
     whole = any(part["what"] == CLEAR_BASE for part in facts["pot"])
     return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g."])
 

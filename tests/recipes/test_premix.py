@@ -14,7 +14,7 @@ from swatchcam.recipes.arithmetic import together
 from swatchcam.recipes.dosing import Tools, counted_dose, doses_near, weighed_dose
 from swatchcam.recipes.drops import HAND, STEPS, Drops, parse_drops
 from swatchcam.recipes.parser import DROPS
-from swatchcam.recipes.premix import BATCH_STEPS, making
+from swatchcam.recipes.premix import BATCH_STEPS, PreMix, made_of, making
 from swatchcam.recipes.recipe import BINDER, GRAMS, Part, Recipe, recipe_from_json, recipe_json
 from swatchcam.recipes.scale_resolution import on_scale, weighed_std
 
@@ -111,3 +111,27 @@ def test_doses_of_two_bottles_err_independently():
 def test_the_nearest_weight_of_a_scale_has_no_dust():
     assert on_scale(0.29999, 0.1) == 0.3
     assert on_scale(12.3, 0.5) == 12.5
+
+
+@pytest.mark.parametrize(
+    ("percent", "label"),
+    [
+        (9.93, "10"),
+        (10.08, "10"),
+        (1.03, "1"),
+        (0.98, "1"),
+        (12.4, "12"),
+        (25, "25"),
+        (4.9, "5"),
+        (0.5, "0.5"),
+        (50, "50"),
+    ],
+)
+def test_a_label_says_a_round_figure_where_it_is_near(percent, label):
+    assert PreMix("rosé", percent / 100, 0.02).name == f"rosé {label} %"
+
+
+@pytest.mark.parametrize(("ink", "base", "scale"), [(0.0, 9.0, 0.1), (1.0, -1.0, 0.1), (1.0, 9.0, 0.0)])
+def test_what_is_no_weight_makes_no_pre_mix(ink, base, scale):
+    with pytest.raises(UsageError, match="can't be right"):
+        made_of("blue", ink, base, scale)

@@ -32,7 +32,7 @@ def test_each_thing_has_its_line_and_the_lid_comes_last():
 
 def test_a_pre_mix_that_is_not_there_is_made_first_and_labelled():
     words = steps()[0].words
-    assert words.startswith("First make the yellow 10 % pre-mix: 20 g of yellow and 180 g of clear base.")
+    assert words.startswith("Make the yellow 10 % pre-mix: 20 g of yellow and 180 g of clear base.")
     assert "write 'yellow 10 %' and the date on it" in words
 
 

@@ -365,7 +365,7 @@ def test_what_is_out_of_reach_is_said_with_what_would_be_needed(answers):
 
 def test_old_pots_are_to_be_smelt_at(answers):
     text = mixing_text.answer_text(facts_of(answers, "again"))
-    assert "First the 150 g left of batch 3" in text
+    assert "1. Put the 150 g left of batch 3" in text
     assert "40 days old" in text
     assert "smell" in text
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -60,20 +61,23 @@ def test_an_amount_worked_out_by_hand_is_put_out_with_its_units():
     assert (facts["format"], facts["grams"], facts["millilitres"]) == (FORMAT, 172.8, 157.1)
     assert (facts["pots"], facts["pot_millilitres"]) == (2, 100)
     assert [line["grams"] for line in facts["lines"]] == [100.8, 50.0, 6.3, 15.7]
-    assert facts["grams_range"] == [172.8, 172.8]
+    assert facts["grams_range"] == [157.1, 157.1]
+    assert facts["covers_grams_per_m2"] == 46
     assert facts["laid_grams_per_m2"]["value"] == 40
     assert facts["flags"] == []
 
 
 def test_grams_come_first_and_the_lines_below():
     lines = amount_text(amount_dict(amount(RUN, LAID, Losses(50, 0.04, 0.1), density=1.1, pot_ml=100))).splitlines()
-    assert lines[0] == "Mix 173 g of ink (157 ml, 2 pots of 100 ml)."
+    assert lines[0] == (
+        "Mix 173 g of ink (157 ml, 2 pots of 100 ml). That covers the run, even if a pull lays 46 g/m² instead of 40."
+    )
     assert [line.split(" g  ")[0].strip() for line in lines[2:7]] == ["101", "50", "6", "16", "173"]
-    assert "  40 g/m² a pull, from 3 weighed runs of your own" in lines
+    assert "  40 g/m² a pull, from 3 weighed runs of your own, without what stayed on the screen" in lines
 
 
 def test_without_a_pot_none_is_named_and_every_flag_is_told():
-    whole = amount(RUN, laid_by_volume(25))
+    whole = amount(RUN, laid_by_volume(25), Losses(reserve=0.1))
     text = amount_text(amount_dict(whole))
     assert "pot of" not in text
     flags = [flag["sentence"] for flag in through_json(amount_dict(whole))["flags"]]
@@ -84,7 +88,14 @@ def test_without_a_pot_none_is_named_and_every_flag_is_told():
 
 def test_little_ink_is_told_to_a_tenth_of_a_gram():
     text = amount_text(amount_dict(amount(Run(100, 0.1, 3), LAID, Losses(1, 0, 0))))
-    assert text.startswith("Mix 1.1 g of ink")
+    assert text.startswith("Mix 1.1 g of ink (1.1 ml). That covers the run if a pull lays 40 g/m², and no more.")
+
+
+@pytest.mark.parametrize("losses", [None, Losses(reserve=0.05)])
+def test_only_one_amount_is_told_to_mix(losses):
+    text = amount_text(amount_dict(amount(RUN, laid_by_volume(25), losses)))
+    assert text.count("Mix ") == 1
+    assert len(set(re.findall(r"(?<![\d/])(\d+) g(?:  in all| of ink)", text))) == 1
 
 
 @given(st.lists(st.floats(0, 1e4), min_size=1, max_size=6), st.sampled_from([0, 1]))

@@ -21,7 +21,7 @@ from ..library import Library
 from ..proposals import PIGMENT, PRE_MIX
 from ..records import by_name, clean_name
 from ..row_mapping import rows_of
-from .ledger import LEAST_G, MIXED, MOST_G, USED, WEIGHED, left_of, row_of
+from .ledger import MIXED, USED, WEIGHED, left_of, row_of
 from .pigments import Pigment, pigment_row, pigments
 
 
@@ -76,10 +76,8 @@ def keep_pre_mix(
     Raises
     ------
     UsageError
-        A weight, a name or a day that is none, or the pre-mix that it is made of is not on the shelf.
+        A share, a name or a day that is none, or the pre-mix that it is made of is not on the shelf.
     """
-    check_number(making.ink_g, "pigment-grams", LEAST_G, MOST_G)
-    check_number(making.binder_g, "ingredient-grams", LEAST_G, MOST_G, CLEAR_BASE)
     check_number(100 * making.made.share, "pre-mix-percent", 0.01, 50)
     if is_clear_base(making.made.pigment):
         raise UsageError("clear-base-no-pigment", "name-a-pigment")

@@ -76,7 +76,10 @@ class AmountJson(HeadJson):
     """What `swatchcam amount --json` prints: how much ink to mix for a run."""
 
     grams: Annotated[float, "how much to mix, g"]
-    grams_range: Annotated[list[float], "[low, high] if a pull lays down as little or as much as it can, g"]
+    covers_grams_per_m2: Annotated[float, "what a pull may lay down, and the ink still lasts, g/m²"]
+    grams_range: Annotated[
+        list[float], "[low, high] that the run takes if a pull lays down as little or as much as it may, g"
+    ]
     millilitres: Annotated[float, "the same, ml"]
     pots: Annotated[int | None, "how many pots; null if nobody said what one holds"]
     pot_millilitres: Annotated[float | None, "what one pot holds, ml, or null"]
