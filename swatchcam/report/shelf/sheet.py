@@ -16,15 +16,13 @@ WORTH_TELLING = 0.05  # CIEDE2000 that the tools cost, which is said as 0.1
 
 COARSE = "tools-coarse"  # the flag's code
 
-UNBROKEN = "\N{NO-BREAK SPACE}"  # between a number and its unit, where lines break
-
 Shown = Callable[[float], str]  # grams -> as the scale shows them
 
 
 def headline(facts: AnswerJson, choice: ChoiceJson, shown: Shown) -> str:
     """What to weigh for the choice whose weighing list the dict holds, in one sentence without its stop."""
     (weighing,) = facts["weighing"]
-    rests = [f"{rest['grams']:.10g}{UNBROKEN}g left of batch {rest['batch']}" for rest in facts["rests"]]
+    rests = [f"{rest['grams']:.10g} g left of batch {rest['batch']}" for rest in facts["rests"]]
     told = listed([*rests, *doses(weighing["steps"], shown)])
     if choice["roads"]:
         return f"Make a fresh pot: {told}"
@@ -39,8 +37,8 @@ def doses(steps: Sequence[StepJson], shown: Shown) -> list[str]:
 def amount_of(step: StepJson, shown: Shown) -> str:
     """ "48 g" or "6 drops"; "" where nothing goes into the pot."""
     if step.get("way") == Way.COUNT and step["drops"] is not None:
-        return counted(step["drops"], "drop").replace(" ", UNBROKEN)
-    return f"{shown(step['grams'])}{UNBROKEN}g" if step["grams"] else ""
+        return counted(step["drops"], "drop")
+    return f"{shown(step['grams'])} g" if step["grams"] else ""
 
 
 def ink(step: StepJson) -> str:

@@ -154,7 +154,7 @@ def _part(studio: Studio, fit: Sequence[Holding], kind: str, only: str, after: s
 def told(what: Holding, today: str) -> dict[str, str]:
     """What it is called, what is left of it, and how old it is; in words."""
     name = f"{what.shade}, batch {what.name}" if what.of == POT else what.name
-    left = "not weighed yet" if what.grams is None else f"{what.grams:.10g}\N{NO-BREAK SPACE}g left"
+    left = "not weighed yet" if what.grams is None else f"{what.grams:.10g} g left"
     if what.beyond:
         left = "weigh it: more was taken than was known to be there"
     return {"name": name, "left": left, "age": _age(what.mixed, today), "path": place_of(what)}
