@@ -103,7 +103,7 @@ REMEDIES: Catalogue = {
     "choose-another-pot": "Choose another, or tick that nobody knows what is in it.",
     "choose-another-shade": "Go back, and choose another one.",
     "choose-from-the-first-page": f"{FIRST}, and choose from what is there.",
-    "choose-from-the-shelf": "Choose from what stands on the shelf.",
+    "choose-what-is-there": "Choose from what stands on the shelf.",
     "choose-from-the-tray": "Go back, and choose from what is there.",
     "choose-numbers-or-empty-them": "Choose 'numbers', or leave that field empty.",
     "choose-on-the-page": "Choose one of those on the page.",

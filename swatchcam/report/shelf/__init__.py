@@ -1,1 +1,1 @@
-"""What the studio has, what is on its shelf, and what to weigh -> dicts and words."""
+"""What the studio has, and what is left on the shelf -> one dict -> text or JSON."""

@@ -9,8 +9,9 @@ from ...recipes.weighing_list import Way
 from ...text import counted, listed
 from ..json_types import AnswerJson
 from ..json_types.messages import FlagJson
-from ..json_types.mixing import ChoiceJson
+from ..json_types.mixing import ChoiceJson, RestJson
 from ..json_types.weighing import StepJson
+from ..mixing_sentences import rest_words
 
 WORTH_TELLING = 0.05  # CIEDE2000 that the tools cost, which is said as 0.1
 
@@ -22,11 +23,16 @@ Shown = Callable[[float], str]  # grams -> as the scale shows them
 def headline(facts: AnswerJson, choice: ChoiceJson, shown: Shown) -> str:
     """What to weigh for the choice whose weighing list the dict holds, in one sentence without its stop."""
     (weighing,) = facts["weighing"]
-    rests = [f"{rest['grams']:.10g} g left of batch {rest['batch']}" for rest in facts["rests"]]
-    told = listed([*rests, *doses(weighing["steps"], shown)])
+    told = listed([*map(_old_ink, facts["rests"]), *doses(weighing["steps"], shown)])
     if choice["roads"]:
         return f"Make a fresh pot: {told}"
     return f"Add {told} to the pot" if facts["kind"] == CORRECTION else f"Weigh {told}"
+
+
+def _old_ink(rest: RestJson) -> str:
+    if "called" in rest:
+        return rest_words(rest)
+    return f"the {rest['grams']:.10g} g left of batch {rest['batch']}"  # an earlier version said no more
 
 
 def doses(steps: Sequence[StepJson], shown: Shown) -> list[str]:

@@ -124,7 +124,7 @@ def _holding(library: Library, request: Request) -> Holding:
         raise HTTPException(404)
     found = holding(library, KINDS[of][0], which)
     if found is None:
-        raise UsageError("not-on-the-shelf", "choose-from-the-shelf")
+        raise UsageError("not-on-the-shelf", "choose-what-is-there")
     return found
 
 
