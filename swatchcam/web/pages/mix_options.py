@@ -26,7 +26,6 @@ from .mix_question import OF_THE_STRIP
 from .pot_strip import RECENT, RECORD, SHADE, InHand, cloth_of, cloths_of, in_hand, measured, record_of
 from .result import pot_of, records_on, sitting_on
 from .state_fields import FIELDS, FOR_STATE, asked_state, state_typed
-from .studio_form import usual
 
 SMALL = (80, 64)  # px
 Facts = dict[str, Any]
@@ -66,7 +65,7 @@ def for_recipe(studio: Studio, library: Library, said: FormData, known: Known) -
         with suppress(SwatchcamError):  # it may have gone while the form was filled in
             strips = {like: words_of(studio, library, like)} | strips
     shade, (kind, _, rest) = str(said.get("shade", "")), like.partition(":")
-    own = _of_a_shade(studio, library, shade, known)
+    own = _of_a_shade(library, shade, known)
     # What stands in the list beside a name; of the other shades it would take too long to look up.
     aims = {one.name: one.target_state.short for one in library.shades() if one.target_state}
     aims |= {library.shade(shade).name: own["aim_state"]} if own["aim_state"] else {}
@@ -74,8 +73,7 @@ def for_recipe(studio: Studio, library: Library, said: FormData, known: Known) -
         aims[like] = record_of(library, rest).state.short
     photo, _, name = rest.partition(":")
     tapped = _state_of(studio, library, photo, name) if kind == "photo" else None
-    state = tapped.short if tapped else str(usual(studio).state or "")
-    return "recipe.html.jinja", {"strips": strips, "aims": aims, "tapped": state} | own
+    return "recipe.html.jinja", {"strips": strips, "aims": aims, "tapped": tapped.short if tapped else ""} | own
 
 
 def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
@@ -105,7 +103,7 @@ def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> t
     }
 
 
-def for_again(studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
+def for_again(_studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
     """The form that mixes a shade again; a list of shades where none was named."""
     name = str(said.get("shade", ""))
     if not name:
@@ -113,19 +111,18 @@ def for_again(studio: Studio, library: Library, said: FormData, known: Known) ->
         return "which_shade.html.jinja", {"mixed": list(mixed)}
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
-    own = _of_a_shade(studio, library, shade.name, known) | {"tapped": str(usual(studio).state or "")}
+    own = _of_a_shade(library, shade.name, known)
     facts = {"shade": shade.name, "batches": batches[::-1], "left": pots_left(library)}
     return "mix_again.html.jinja", facts | own
 
 
-def _of_a_shade(studio: Studio, library: Library, name: str, known: Known) -> Facts:
+def _of_a_shade(library: Library, name: str, known: Known) -> Facts:
     """What a fresh pot of a shade would be mixed for, as far as it is known; "" where it is not.
 
     That is its cloth, in words what is taken for its target where it has none, and what was done to the cloth that has
     that colour, as it was typed and short.
     """
-    cloth = cloth_of(library, name, cloths_of(known), usual(studio).cloth) if name else ""
-    found = {"cloth_of_it": cloth, "taken": "", "aim": "", "aim_state": ""}
+    found = {"cloth_of_it": cloth_of(library, name, cloths_of(known)), "taken": "", "aim": "", "aim_state": ""}
     with suppress(SwatchcamError):
         shade = library.shade(name)
         aim = of_shade(library, shade)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import asdict
 from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
 
 from ...colorimetry.lab_text import parse_lab, plain_lab
-from ...errors import SwatchcamError, UsageError
+from ...errors import UsageError
 from ...library.library import Library
 from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
-from ...library.records import Batch, Shade, State, parse_state
+from ...library.records import Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
 from ...mixing.search import MOST
-from ...mixing.target import of_shade
 from ...recipes.recipe import SCALE_G
 from ...text import key, the_strip
 from ..context import Studio
@@ -87,11 +85,10 @@ def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dic
     if len(said) > 1:
         raise UsageError("several-colours", "give-only-one", colours=list(said))
     if fields["a shade"]:
-        return _of_shade(studio, library, form, library.shade(fields["a shade"]))
+        return _of_shade(library, form, fields["a shade"])
     if fields["numbers"]:
         numbers = lab_typed(fields["numbers"])
-        place = _place_for(studio, library, form, "")
-        return {"words": _numbers(numbers), "asked": {"target": numbers}, "place": place}
+        return {"words": _numbers(numbers), "asked": {"target": numbers}}
     return _like(studio, library, form, fields["a strip"])
 
 
@@ -103,27 +100,16 @@ def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[s
         words = f"record {record.number}, {record.shade}"
         known = {key(cloth) for cloth in cloths_of(with_recipe(library))}
         place = _place(form, record.cloth if key(record.cloth) in known else "")
-        asked = {"record": record.number} | _known_state(studio, form, record.state)
-        return {"words": words, "asked": asked, "place": place}
+        return {"words": words, "asked": {"record": record.number}, "place": place}
     photo, _, name = rest.partition(":")
     sitting = sitting_on(studio.tray.item(photo))
     strip = sitting.strip_named(name).name
-    place = _place_for(studio, library, form, "")
-    return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip, "place": place}
+    return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip}
 
 
-def _of_shade(studio: Studio, library: Library, form: FormData, shade: Shade) -> dict[str, Any]:
-    """What is asked with a shade."""
-    asked = {"shade": shade.name}
-    with suppress(SwatchcamError):
-        asked |= _known_state(studio, form, of_shade(library, shade).state)
-    return {"words": shade.name, "asked": asked, "place": _place_for(studio, library, form, shade.name)}
-
-
-def _known_state(studio: Studio, form: FormData, known: State | None) -> dict[str, str]:
-    """A colour whose state is known is not contradicted by the usual one, which the form filled in by itself."""
-    filled = usual(studio).state
-    return {"state": ""} if known and filled and form.get("target_state") == str(filled) else {}
+def _of_shade(library: Library, form: FormData, named: str) -> dict[str, Any]:
+    shade = library.shade(named).name
+    return {"words": shade, "asked": {"shade": shade}, "place": _place_for(library, form, shade)}
 
 
 def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> dict[str, Any]:
@@ -182,13 +168,12 @@ def _target(
 
 
 def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
-    shade = library.shade(text(form, "shade", needed=True))
-    rests = []
-    for batch in library.batches(shade.name):
+    asked, rests = _of_shade(library, form, text(form, "shade", needed=True)), []
+    for batch in library.batches(asked["words"]):
         label = f"What is left of batch {batch.name}"
         left = number_or_none(form, f"left-{batch.number}", "g", label=label)
         rests += [f"{batch.name}={left:.10g}"] if left else []
-    return _of_shade(studio, library, form, shade) | {"rests": rests}
+    return asked | {"rests": rests}
 
 
 def _order(studio: Studio, form: FormData, kind: str) -> Order:
@@ -221,9 +206,9 @@ def _target_state(form: FormData) -> str:
         raise
 
 
-def _place_for(studio: Studio, library: Library, form: FormData, shade: str) -> dict[str, str]:
-    """The same for a shade that is asked for, or for a colour that is on no cloth."""
-    return _place(form, cloth_of(library, shade, cloths_of(with_recipe(library)), usual(studio).cloth))
+def _place_for(library: Library, form: FormData, shade: str) -> dict[str, str]:
+    """The same for a shade that is asked for."""
+    return _place(form, cloth_of(library, shade, cloths_of(with_recipe(library))))
 
 
 def _batch(library: Library, form: FormData) -> Batch:

@@ -128,17 +128,17 @@ def cloths_of(known: Iterable[tuple[Record, Batch]]) -> list[str]:
     return sorted({key(record.cloth): record.cloth for record, _ in known if record.cloth}.values(), key=key)
 
 
-def cloth_of(library: Library, shade: str, cloths: Sequence[str], usual: str = "") -> str:
-    """The cloth that a shade was last measured on, else mixed for, else the `usual` one, of those that may be chosen.
+def cloth_of(library: Library, shade: str, cloths: Sequence[str]) -> str:
+    """The cloth that a shade was last measured on, else mixed for, of those that may be chosen.
 
     It is "" where there is no choice, or nothing is known.
     """
     named = {key(cloth): cloth for cloth in cloths}
     if len(named) < 2:
         return ""
-    last = [record.cloth for record in reversed(library.records(shade))] if shade else []
-    last += [one.cloth for one in reversed(proposals(library, shade))] if shade else []
-    return next((named[key(cloth)] for cloth in [*last, usual] if cloth and key(cloth) in named), "")
+    last = [record.cloth for record in reversed(library.records(shade))]
+    last += [one.cloth for one in reversed(proposals(library, shade))]
+    return next((named[key(cloth)] for cloth in last if cloth and key(cloth) in named), "")
 
 
 def _of_record(tray: Tray, library: Library, record: Record) -> InHand:
