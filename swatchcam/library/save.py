@@ -181,8 +181,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     }
     if not entry.cloth and entry.take_over:
         values["cloth"] = _cloth_of(connection, shade_id, batch_id) or usual_cloth(connection)
-    values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
-    values["let_down"] = entry.let_down or None
+    values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made, "let_down": entry.let_down or None}
     values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
     number = schema.insert(connection, schema.record, values)
     rows = [

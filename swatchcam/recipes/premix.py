@@ -19,7 +19,7 @@ STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
 WEAK, STRONGER = 0.03, 3.0  # a share up to which a pre-mix is made of one that is so many times as strong; no source
 BATCH_STEPS = 20  # of the scale, that the pigment fills of which a pre-mix is made; no source
 LEAST_G, MOST_G = 1e-4, 1e5  # that go into one; no source
-ROUND_FIGURE = 0.05  # as near, as a part of it, a label says 10 or 1 %; no source
+ROUND_FIGURE = 0.05  # as near, as a part of it, 10 or 1 %; no source
 SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
 
 
@@ -39,7 +39,7 @@ class PreMix:
 
     @property
     def name(self) -> str:
-        """What its label says: "blue 10 %" of what is 9.93 %, so that a jar filled anew keeps its name."""
+        """What is written on it: "blue 10 %" of what is 9.93 %, so that a jar filled anew keeps its name."""
         percent = 100 * self.share
         round_figure = float(f"{percent:.1g}")
         near = abs(percent / round_figure - 1) <= ROUND_FIGURE

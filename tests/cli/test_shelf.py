@@ -148,7 +148,7 @@ def test_a_pre_mix_is_worked_out_made_and_used(bare):
     assert kept["kept"]["facts"]["lot"] == "B 7"
     assert pigment(open_library(), "bleu").drops == counted_drops(390, 20.0, 1.0)
     weak = said("shelf pre-mix BLEU --percent 1 --keep")
-    assert weak.startswith("Put 199 g of pre-mix 'bleu 1 %' (lot B 7) on the shelf.\nOn its label: bleu 1 %")
+    assert weak.startswith("Put 199 g of pre-mix 'bleu 1 %' (lot B 7) on the shelf.\nWrite on it: bleu 1 %")
     listed = said("shelf list")
     assert re.search(r"bleu 10 %  181 g, mixed 2026-02-03, \d+ days old, lot B 7", listed)
     assert "bleu 1 %   199 g, mixed today, lot B 7" in listed

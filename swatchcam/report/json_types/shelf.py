@@ -53,7 +53,7 @@ class PotLeftJson(LeftJson, AgeJson):
 class JarLeftJson(LeftJson, AgeJson):
     """A pre-mix on the shelf."""
 
-    pre_mix: Annotated[str, "what its label says"]
+    pre_mix: Annotated[str, "what is written on it"]
     pigment: Annotated[str, "the pigment"]
     percent: Annotated[float, "pigment in it, g in 100 g, as it was weighed"]
     percent_std: Annotated[float, "one standard deviation of that, g in 100 g"]
@@ -78,7 +78,7 @@ class ShelfJson(InLibraryJson):
 class MakingJson(TypedDict):
     """How a pre-mix is made."""
 
-    pre_mix: Annotated[str, "what its label says"]
+    pre_mix: Annotated[str, "what is written on it"]
     of: Annotated[str, "what goes in: the pigment, or a stronger pre-mix"]
     ink_grams: Annotated[float, "of that, g"]
     clear_base_grams: Annotated[float, "clear base, g"]

@@ -81,7 +81,7 @@ def pre_mix_text(facts: PreMixJson) -> str:
     lines = [done_text(facts["kept"])] if facts["kept"] else _weighings(facts["makings"])
     last = facts["makings"][-1]
     lines.append(
-        f"On its label: {last['pre_mix']}, the date, the lot. It holds {last['percent']:.3g} % of pigment, within"
+        f"Write on it: {last['pre_mix']}, the date, the lot. It holds {last['percent']:.3g} % of pigment, within"
         f" {2 * last['percent_std']:.1g} %."
     )
     return "\n".join(lines)
