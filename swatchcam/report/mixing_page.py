@@ -88,7 +88,7 @@ def _templates() -> Environment:
         "age_words": age_words,
         "distance_bar": lambda mix, tolerance: Markup(distance_bar(mix, tolerance)),
     }
-    templates.filters |= {
+    filters: dict[str, Any] = {
         "lab": lambda colour: lab_words(lab_of(colour)),
         "distance": _distance,
         "put_in": _put_in,
@@ -96,6 +96,7 @@ def _templates() -> Environment:
         "flattening": flattening,
         "vivid": lambda colour: not screen_colour(lab_of(colour))[1],
     }
+    templates.filters |= filters
     return templates
 
 

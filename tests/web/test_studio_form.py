@@ -149,39 +149,26 @@ def test_the_forms_of_the_pot_ask_for_it_until_it_is_said_and_begin_with_it(shop
     for path in paths[1:]:
         fields = dict(form_in(shop.go(path), path.partition("?")[0]))
         assert (fields["scale"], fields["grams"]) == ("0.5", "50")
-    assert dict(form_in(shop.go("/pot/recipe"), "/pot/recipe"))["target_state"] == "heat-set, 150 °C, 4 min"
+    assert "as usual: heat-set, 150 °C, 4 min" in shop.go("/pot/recipe")
     assert dict(form_in(shop.go("/pot/recipe?grams=326"), "/pot/recipe"))["grams"] == "326"
     shop.studio.crew.hand_over = shop.studio.crew.asked.append  # what is asked is enough
     item = shop.asked("/pot/recipe", numbers="50, 20, 10")
     assert item.asked["order"].items() >= {"scale_g": 0.5, "grams": 50}.items()
-    assert item.asked["asked"]["state"] == "heat-set, 150 °C, 4 min"
-    item = shop.asked("/pot/recipe", numbers="50, 20, 10", scale="0.01", grams="480", target_state="")
+    assert item.asked["asked"]["state"] == ""  # whoever works it out takes the usual one
+    item = shop.asked("/pot/recipe", numbers="50, 20, 10", scale="0.01", grams="480", target_state="air-dried")
     assert item.asked["order"].items() >= {"scale_g": 0.01, "grams": 480}.items()
-    assert item.asked["asked"]["state"] == ""
+    assert item.asked["asked"]["state"] == "air-dried"
     assert dict(form_in(shop.go("/pot/recipe"), "/pot/recipe"))["scale"] == "0.5"  # what was said, not the last mix
 
 
-def test_the_usual_state_does_not_contradict_a_colour_whose_state_is_known(shop):
-    send(shop, state="washed", washes="3")
-    set_target(shop.library, "orange", (50.0, 45.0, 40.0), state=FINISHED)
-    shop.studio.crew.hand_over = shop.studio.crew.asked.append
-    dry = next(one for one in shop.library.records() if one.state == DRY)
-    for said in ({"shade": "orange"}, {"like": f"record:{dry.number}"}):
-        assert shop.asked("/pot/recipe", grams="300", **said).asked["asked"]["state"] == ""
-    refused = shop.asked("/pot/recipe", grams="300", shade="orange", target_state="rubbed")  # by somebody
-    assert refused.asked["asked"]["state"] == "rubbed"
-
-
-def test_the_usual_cloth_is_taken_where_nothing_else_is_known(shop):
+def test_the_usual_cloth_and_state_are_those_of_the_answer_where_nothing_else_is_known(shop):
     shop.shop.keep(ORANGE, "peach", cloth="linen")
-    send(shop, cloth="Linen")
-    assert "that of the shade or record, else Linen" in shop.go("/pot/recipe")
-    shop.studio.crew.hand_over = shop.studio.crew.asked.append
-    cloths = {
-        shop.asked("/pot/recipe", grams="300", **said).asked["place"]["cloth"]
-        for said in ({"numbers": "50, 20, 10"}, {"shade": "orange"})
-    }
-    assert cloths == {"linen", CLOTH}
+    send(shop, cloth=CLOTH, state="heat-set", heat_how="150 °C 4 min press")
+    assert f"that of the shade or record, else {CLOTH}" in shop.go("/pot/recipe")
+    facts = shop.asked("/pot/recipe", grams="300", numbers="50, 20, 10").answer["answers"][0]
+    assert (facts["cloth"], facts["state"]) == (CLOTH, str(FINISHED))
+    set_target(shop.library, "orange", (50.0, 45.0, 40.0), state=DRY)
+    assert shop.asked("/pot/recipe", grams="300", shade="orange").answer["answers"][0]["state"] == "air-dried"
 
 
 def test_the_usual_card_is_chosen_for_the_next_photo(phone):

@@ -20,7 +20,7 @@ from ...errors import SwatchcamError, UsageError
 from ...library.labels import readable
 from ...library.library import Library
 from ...library.proposal_store import proposals, remove_proposal
-from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, USE_UP, Proposal
 from ...messages.surface import PAGE
 from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
@@ -31,7 +31,7 @@ from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
 from ...report.plots.prediction_plots import prediction_check_plot
 from ...report.shelf.sheet import doses
-from ...text import listed
+from ...text import counted, listed
 from ..context import Studio, studio_of
 from ..forms import FINEST, number_or_none, text, whole
 from ..inbox import TrayItem
@@ -39,7 +39,7 @@ from ..older_words import fields_today
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .chips import lab_of
-from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
+from .mix_options import for_again, for_pot, for_recipe, for_use_up, offered, small_chip, words_of
 from .mix_question import SCALES, question, typed
 from .pot_strip import with_recipe
 from .result import proposal_of
@@ -47,8 +47,14 @@ from .studio_form import usual
 
 MIX = "mix"  # the kind of item
 LISTED = 12  # mixes on the first page of the pot
-PATHS = {RECIPE: "/pot/recipe", CORRECTION: "/pot/correct", THINNING: "/pot/thin", AGAIN: "/pot/again"}
-FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again}
+PATHS = {
+    RECIPE: "/pot/recipe",
+    CORRECTION: "/pot/correct",
+    THINNING: "/pot/thin",
+    AGAIN: "/pot/again",
+    USE_UP: "/pot/use-up",
+}
+FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again, USE_UP: for_use_up}
 
 
 def first(request: Request) -> Response:
@@ -133,8 +139,10 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
         return "being worked out"
     if item.refusal:
         return f"refused: {PAGE.problem(item.refusal)}"
-    kept = proposal_of(made, item.id)
-    done = "leave the pot as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
+    kept, answer = proposal_of(made, item.id), item.answer or {}
+    if answer.get("leftovers"):
+        return f"{counted(len(answer['leftovers']['shades']), 'shade')} found"
+    done = "leave the pot as it is" if answer["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 

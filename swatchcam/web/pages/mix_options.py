@@ -15,6 +15,7 @@ from ...library.library import Library
 from ...library.proposals import POT
 from ...library.records import DRY, HEAT_SET, STATES, WET, Batch, Record, State, of_the_ink
 from ...library.shelf.ledger import holdings
+from ...mixing.pot_lookup import on_the_shelf
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.plots.colour_plots import chip
@@ -28,6 +29,7 @@ from .result import pot_of, records_on, sitting_on
 from .state_fields import FIELDS, FOR_STATE, asked_state, state_typed
 
 SMALL = (80, 64)  # px
+OFFERED = 40  # old pots that may be ticked
 Facts = dict[str, Any]
 Known = Sequence[tuple[Record, Batch]]  # of `with_recipe`, read once for a page
 
@@ -114,6 +116,14 @@ def for_again(_studio: Studio, library: Library, said: FormData, known: Known) -
     own = _of_a_shade(library, shade.name, known)
     facts = {"shade": shade.name, "batches": batches[::-1], "left": pots_left(library)}
     return "mix_again.html.jinja", facts | own
+
+
+def for_use_up(_studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
+    """The form that makes something of what is left of old pots; the newest first, and those that were named."""
+    there, named = on_the_shelf(library), said.getlist("pots")
+    listed = [one for at, one in enumerate(reversed(there)) if at < OFFERED or str(one[0].number) in named]
+    own = _of_a_shade(library, str(said.get("shade", "")), known)
+    return "use_up.html.jinja", {"rests": listed, "more": len(there) - len(listed)} | own
 
 
 def _of_a_shade(library: Library, name: str, known: Known) -> Facts:

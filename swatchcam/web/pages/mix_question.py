@@ -10,10 +10,11 @@ from starlette.datastructures import FormData, UploadFile
 from ...colorimetry.lab_text import parse_lab, plain_lab
 from ...errors import UsageError
 from ...library.library import Library
-from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
+from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, USE_UP
 from ...library.records import Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
+from ...mixing.pot_lookup import on_the_shelf
 from ...mixing.search import MOST
 from ...recipes.recipe import SCALE_G
 from ...text import key, the_strip
@@ -38,7 +39,11 @@ OPEN: dict[str, Any] = {
     "hand": {},
     "thinner_g": None,
     "rests": [],
+    "given": [],  # old pots to use up, "SHADE BATCH=GRAMS"; none for all on the shelf
+    "all_of_it": False,  # whether the pot becomes as large as they make it
 }
+ANY_SHADE = "any of your shades"
+ANY_G = 1.0  # an order that says how it is weighed, but not how much
 UNKNOWN = "a pot that nobody knows"
 OF_THE_STRIP = "What was done to the pot’s strip?"
 STEP = "The scale’s step"
@@ -52,7 +57,7 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
     UsageError
         A field is empty, cannot be read, or does not go with another.
     """
-    asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again}
+    asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again, USE_UP: _use_up}
     plain: dict[str, Any] = {
         "kind": kind,
         "order": asdict(_order(studio, form, kind)),
@@ -176,11 +181,31 @@ def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict
     return asked | {"rests": rests}
 
 
+def _use_up(studio: Studio, library: Library, form: FormData, kind: str) -> dict[str, Any]:
+    """What is asked of leftovers: a pot for a colour, or which shades they come nearest to."""
+    there = {str(batch.number): (batch, grams) for batch, grams in on_the_shelf(library)}
+    chosen = texts(form, "pots")
+    if not set(chosen) <= there.keys():
+        raise UsageError("pot-gone", "choose-what-is-there")
+    usual_cloth = {"words": ANY_SHADE, "place": _place(form, usual(studio).cloth)}
+    asked = usual_cloth | (_recipe(studio, library, form, kind) if text(form, "shade") or text(form, "numbers") else {})
+    given = [f"{batch.shade} {batch.name}={grams:.10g}" for batch, grams in map(there.__getitem__, chosen)]
+    return asked | {"given": given, "all_of_it": not text(form, "grams")}
+
+
+def _grams(form: FormData, kind: str) -> float:
+    """How much is wanted, or in the pot; of leftovers it may be left open."""
+    if kind == USE_UP and not text(form, "grams"):
+        return ANY_G
+    return number(
+        form, "grams", "g", label="What is in the pot now" if kind in (CORRECTION, THINNING) else "How much ink"
+    )
+
+
 def _order(studio: Studio, form: FormData, kind: str) -> Order:
-    label = "What is in the pot now" if kind in (CORRECTION, THINNING) else "How much ink"
     most = number_or_none(form, "most", "%", label="Pigments together")
     order = Order(
-        number(form, "grams", "g", label=label),
+        _grams(form, kind),
         number_or_none(form, "scale", "g", least=FINEST, most=10, label=STEP) or usual(studio).scale_g or SCALE_G,
         tuple(name for name in texts(form, "pigments") if name),
         whole_or_none(form, "things", most=4, label="Maximum number of pigments"),

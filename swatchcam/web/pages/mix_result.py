@@ -29,7 +29,6 @@ from ...report.mixing_sentences import OLD_POT, age_words
 from ...report.mixing_text import LIGHTS
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
 from ...report.shelf import sheet
-from ...report.shelf.sheet import headline
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import text, texts, ticked, whole
@@ -38,6 +37,7 @@ from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
 from ..request_checks import posted, wants_json
 from .chips import dry_and_finished, mix_chips
+from .leftovers import leftovers_page
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
 
@@ -57,7 +57,7 @@ def show(request: Request) -> Response:
         return page(request, "mixing.html.jinja", item=item, title=title(item), words=studio.progress(item, DOING))
     if item.state == "refused":
         return page(request, "mix_refused.html.jinja", title=title(item), told=item.refusal, back=_back(item))
-    return _answer(request, item)
+    return leftovers_page(request, item) if "leftovers" in (item.answer or {}) else _answer(request, item)
 
 
 def state(request: Request) -> Response:
@@ -118,6 +118,8 @@ def keep(request: Request, form: FormData) -> Response:
         with _WRITING:
             _kept(studio, item, number, **said)
     except SwatchcamError as error:
+        if not (item.answer or {}).get("answers"):
+            raise
         return _answer(request, item, number, said, error)
     return RedirectResponse(f"/mix/{item.id}", 303)
 
@@ -161,7 +163,7 @@ def _answer(
     facts = answer["answers"][number - 1]
     said_so = partial(shown, scale_g=item.asked["order"]["scale_g"])
     choices = [
-        (place, choice, headline(own, choice, said_so) if own["weighing"] else "")
+        (place, choice, sheet.headline(own, choice, said_so) if own["weighing"] else "")
         for place, (own, choice) in enumerate(zip(answer["answers"], facts["choices"], strict=False), start=1)
     ]
     return page(

@@ -159,7 +159,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
     target, mixed = None, ""
     with suppress(UsageError):  # the mix may have been cleared away
         mix = studio.tray.item(said.get("mix", ""))
-        if mix.answer and "answers" in mix.answer:
+        if mix.answer and mix.answer.get("answers"):
             target, mixed = mix.answer["answers"][0]["target"], mix.id
     shade = names.get(key(said.get("shade", "")), "")
     return {
