@@ -77,7 +77,7 @@ def _unbroken(text: str) -> Markup:
     """The same with numbers and their units on one line."""
     from markupsafe import Markup, escape
 
-    return Markup(re.sub(r"(\d) (g|drops?)\b", "\\1\N{NO-BREAK SPACE}\\2", str(escape(tidy(text)))))
+    return Markup(re.sub(r"(\d) (g|%|drops?)(?!\w)", "\\1\N{NO-BREAK SPACE}\\2", str(escape(tidy(text)))))
 
 
 @cache
