@@ -13,6 +13,7 @@ from swatchcam.library.records import DRY, parse_state
 from swatchcam.library.shelf.pigments import pigment, set_pigment
 from swatchcam.library.shelf.studio import Studio as Said
 from swatchcam.library.shelf.studio import studio_of
+from swatchcam.recipes.scale_resolution import weighed_std
 from swatchcam.web.inbox import Tray
 from tests.web.test_pot import Phone, form_in, phone_in, plain
 from tests.web.visitor import studio_in
@@ -175,3 +176,13 @@ def test_the_usual_card_is_chosen_for_the_next_photo(phone):
     assert dict(form_in(phone.go("/"), "/photo"))["card"] == ""
     send(phone, card="sample-card")
     assert dict(form_in(phone.go("/"), "/photo"))["card"] == "sample-card"
+
+
+def test_a_recipe_that_is_typed_is_read_by_the_studio_s_scale_and_bottles(shop):
+    send(shop, scale="1", spoon="5", bottle=["red"], drops=["300 drops = 15 g"])
+    name = shop.library.batches("orange")[0].name
+    shop.send(f"/batch?shade=orange&batch={name}", recipe="clear base 500 g, red 12 drops, yellow 5 g")
+    (recipe,) = [batch.recipe for batch in shop.library.batches("orange") if batch.name == name]
+    grams = {part.what: (part.grams, part.grams_std) for part in recipe.parts}
+    assert grams["red"][0] == pytest.approx(12 * 0.05)
+    assert grams["yellow"][1] == pytest.approx(weighed_std(1.0))

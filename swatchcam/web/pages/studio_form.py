@@ -21,7 +21,9 @@ from ...library.shelf.pigments import pigments, set_pigment
 from ...library.shelf.studio import Studio as Said
 from ...library.shelf.studio import set_studio
 from ...library.shelf.studio import studio_of as said_of
+from ...library.shelf.tools import measures_of
 from ...recipes.drops import Drops, parse_drops
+from ...recipes.measures import NONE, Measures
 from ...recipes.recipe import BINDER, SCALE_G, is_clear_base
 from ...text import key
 from ..context import Studio, studio_of
@@ -115,6 +117,12 @@ def usual(studio: Studio) -> Said:
     """What was said of the studio; nothing where there is no library yet."""
     library = studio.found()
     return said_of(library) if library else Said()
+
+
+def measures(studio: Studio) -> Measures:
+    """What a recipe that was counted and spooned is read by; nothing is known where there is no library yet."""
+    library = studio.found()
+    return measures_of(library) if library else NONE
 
 
 def usual_card(studio: Studio) -> str | None:
