@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -12,7 +13,7 @@ from ..errors import UsageError
 from ..library.labels import NOT_ABSOLUTE, lab_words, recipe_words
 from ..library.records import Record, Shade
 from ..messages.surface import TERMINAL
-from ..text import let_down_words
+from ..text import let_down_words, tidy
 from .cautions import care_heading, care_of_recipes, heat_in
 from .library_text import shift_text
 from .plots.colour_plots import OUT_OF_GAMUT, ab_plot, chip, lc_plot, screen_colour
@@ -68,7 +69,15 @@ def environment() -> Environment:
         finalize=_seen,
     )
     templates.filters["let_down"] = let_down_words
+    templates.filters["unbroken"] = _unbroken
     return templates
+
+
+def _unbroken(text: str) -> Markup:
+    """The same with numbers and their units on one line."""
+    from markupsafe import Markup, escape
+
+    return Markup(re.sub(r"(\d) (g|%|drops?)(?!\w)", "\\1\N{NO-BREAK SPACE}\\2", str(escape(tidy(text)))))
 
 
 @cache

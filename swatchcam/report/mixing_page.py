@@ -15,7 +15,7 @@ from ..measurement.verdict import DEFAULT_TOLERANCE
 from ..recipes.recipe import CLEAR_BASE
 from ..text import listed
 from .html_page import environment
-from .json_types import AnswerJson, PigmentJson, PredictionsJson, WeighingJson
+from .json_types import AnswerJson, PigmentJson, PredictionsJson
 from .json_types.mixing import ChoiceJson, MixJson, TargetJson
 from .mixing_sentences import OLD_POT, age_words, rest_words
 from .mixing_text import KINDS, LIGHTS, flattening
@@ -23,6 +23,7 @@ from .plots.colour_plots import OUT_OF_GAMUT, screen_colour
 from .plots.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .plots.pigment_plots import strength_plot
 from .plots.prediction_plots import prediction_check_plot
+from .shelf.sheet import amount_of, coarse, headline, name_of, tools_words
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -42,13 +43,15 @@ def mix_page(facts: AnswerJson, made: str, number: int = 1, tolerance: float = D
     """
     choices = list(enumerate(facts["choices"], start=1))
     title = KINDS[facts["kind"]].format(facts["target"]["words"])
+    chosen = next((choice for place, choice in choices if place == number), None)
     return _rendered(
         "mix.html.jinja",
         made=made,
         facts=facts,
         title=title[:1].upper() + title[1:],
         number=number,
-        chosen=next((choice for place, choice in choices if place == number), None),
+        chosen=chosen,
+        weigh=[_sheet(facts, chosen)] if chosen and facts["weighing"] and not facts["leave_it"] else [],
         others=[(place, choice) for place, choice in choices if facts["leave_it"] or place != number],
         tolerance=tolerance,
         doubted=any(_doubted(choice, facts["target"]) for choice in facts["choices"]),
@@ -85,15 +88,15 @@ def _templates() -> Environment:
         "age_words": age_words,
         "distance_bar": lambda mix, tolerance: Markup(distance_bar(mix, tolerance)),
     }
-    templates.filters |= {
+    filters: dict[str, Any] = {
         "lab": lambda colour: lab_words(lab_of(colour)),
         "distance": _distance,
         "put_in": _put_in,
-        "weighed": _weighed,
         "lights": _lights,
         "flattening": flattening,
         "vivid": lambda colour: not screen_colour(lab_of(colour))[1],
     }
+    templates.filters |= filters
     return templates
 
 
@@ -116,14 +119,23 @@ def _put_in(choice: ChoiceJson) -> str:
     return ", ".join([*parts, *(f"{part['what']} {part['words']}" for part in choice["put_in"])])
 
 
-def _weighed(weighing: WeighingJson) -> list[dict[str, str]]:
-    """The steps; grams with as many decimals as the finest of them has, so that they stand one below the other."""
-    grams = [step["grams"] for step in weighing["steps"]]
-    digits = max((len(f"{value:.4f}".rstrip("0").partition(".")[2]) for value in grams), default=0)
-    return [
-        {"what": step["what"], "words": step["words"], "grams": f"{step['grams']:.{digits}f}" if step["grams"] else ""}
-        for step in weighing["steps"]
-    ]
+def _sheet(facts: AnswerJson, choice: ChoiceJson) -> dict[str, Any]:
+    """What the sheet says first, and its lines.
+
+    Grams have as many decimals as the finest of them has, so that they stand one below the other.
+    """
+    (weighing,) = facts["weighing"]
+    digits = max(len(f"{step['grams']:.4f}".rstrip("0").partition(".")[2]) for step in weighing["steps"])
+    shown = f"{{:.{digits}f}}".format
+    return {
+        "headline": headline(facts, choice, shown),
+        "tools": tools_words(facts, choice),
+        "coarse": coarse(facts),
+        "lines": [
+            {"name": name_of(step), "amount": amount_of(step, shown), "words": step["words"]}
+            for step in weighing["steps"]
+        ],
+    }
 
 
 def _lights(choice: ChoiceJson) -> str:

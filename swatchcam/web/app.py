@@ -26,7 +26,21 @@ from starlette.staticfiles import StaticFiles
 
 from ..errors import SwatchcamError
 from .context import Studio
-from .pages import amount, changes, edits, keep, mix_form, mix_result, phones, photos, records, shades, staining
+from .pages import (
+    amount,
+    changes,
+    edits,
+    keep,
+    mix_form,
+    mix_result,
+    phones,
+    photos,
+    records,
+    shades,
+    shelf,
+    staining,
+    studio_form,
+)
 from .render import refusal, refused
 from .request_checks import STATIC, Gate
 
@@ -48,6 +62,8 @@ def create_app(studio: Studio) -> Starlette:
             *mix_form.routes,
             *mix_result.routes,
             *amount.routes,
+            *studio_form.routes,
+            *shelf.routes,
             Mount(STATIC.rstrip("/"), StaticFiles(directory=Path(__file__).with_name("static"), check_dir=False)),
         ],
         middleware=[Middleware(Gate, studio=studio, refused=refused)],

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from unicodedata import category
 
 from starlette.datastructures import FormData, UploadFile
 
 from ..errors import UsageError
+from ..recipes.measures import Measures
 from ..recipes.numbers import parse_amount
-from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
+from ..recipes.recipe import SCALE_G, TIP_G, Recipe, parse_recipe
 
 LONGEST = 120  # letters, as of a name in the library
 SHOWN = 40  # letters of what was typed, in a refusal
 MOST = 1_000_000.0
 FINEST = 0.001  # g; no scale of a studio shows less
-WEIGHTS = (
-    ("scale", "The scale’s step", SCALE_G),
-    ("drop", "One drop weighs", DROP_G),
-    ("tip", "One spoon tip weighs", TIP_G),
-)
+WEIGHTS = (("scale", "The scale’s step"), ("drop", "One drop weighs"), ("tip", "One spoon tip weighs"))
 
 
 def text(
@@ -127,9 +124,19 @@ def choice(form: FormData, name: str, allowed: Collection[str], *, default: str 
     return typed
 
 
-def weights(form: FormData) -> dict[str, float]:
-    """What the scale's step, a drop and a spoon tip weigh, g; the usual where nothing was typed."""
-    return {name: number_or_none(form, name, "g", least=FINEST, label=label) or usual for name, label, usual in WEIGHTS}
+def weights(form: FormData, measures: Measures) -> dict[str, float | None]:
+    """What the scale's step, a drop and a spoon tip weigh, g; the usual where nothing was typed.
+
+    None for the drop: each is that of its bottle.
+    """
+    typed = {name: number_or_none(form, name, "g", least=FINEST, label=label) for name, label in WEIGHTS}
+    scale = next(step for step in (typed["scale"], measures.scale_g, SCALE_G) if step is not None)
+    return typed | {"scale": scale, "tip": typed["tip"] or TIP_G}
+
+
+def read_recipe(written: str, grams: Mapping[str, float | None], measures: Measures) -> Recipe:
+    """What was typed as a recipe, with `weights`; never the name of a file, which would be one of the computer's."""
+    return parse_recipe(written, grams["scale"] or SCALE_G, grams["drop"], grams["tip"] or TIP_G, measures=measures)
 
 
 def ticked(form: FormData, name: str) -> bool:

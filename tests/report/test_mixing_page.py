@@ -120,14 +120,38 @@ def test_everything_that_is_weighed_has_its_grams_and_a_box_to_tick(kind):
     page = read(PAGES[kind])
     boxes = [attrs for attrs, _ in page.all("span") if attrs.get("class") == "box"]
     assert len(boxes) == len(weighing["steps"])
-    grams = [words for attrs, words in page.all("td") if attrs.get("class") == "grams"]
+    grams = amounts_in(page)
     names = [words for attrs, words in page.all("th") if attrs.get("class") == "what"]
     steps = [step for step in weighing["steps"] if step["grams"]]
-    assert [float(each) for each in grams] == [step["grams"] for step in steps]
+    assert [float(each.removesuffix(" g")) for each in grams] == [step["grams"] for step in steps]
     assert len({len(each.partition(".")[2]) for each in grams}) == 1  # the points stand one below the other
     assert names == [step["what"] + step["words"] for step in steps]
     assert all(step["words"] in page.text for step in weighing["steps"])
     assert "measure it before you print" in page.text
+
+
+def amounts_in(page):
+    return [words for attrs, words in page.all("td") if attrs.get("class") == "grams"]
+
+
+def test_what_to_weigh_is_said_first_and_what_the_tools_cost():
+    facts = mixfacts.in_a_kitchen(ANSWERS["recipe"])
+    page = read(mix_page(facts, MADE))
+    (loud,) = [words.replace("\xa0", " ") for attrs, words in page.all("p") if attrs.get("class") == "loud"]
+    assert loud == "Weigh 48 g of clear base, 6 drops of yellow and 4 g of the red 10 % pre-mix."
+    text = page.text
+    assert "Your scale and drops may move the colour by about 0.4." in text
+    names = [words for attrs, words in page.all("th") if attrs.get("class") == "what"]
+    wanted = ["Make the red 10 % pre-mix", "clear base", "yellow", "red 10 % pre-mix"]
+    assert [words[: len(name)] for words, name in zip(names, wanted, strict=True)] == wanted
+    assert amounts_in(page) == ["", "48 g", "6 drops", "4 g"]
+    helps = flag("tools-coarse", cost=2.4, step=1.0, grams=50.0, finer=0.1, helps=["finer-scale"], larger=150.0)
+    coarse = read(mix_page(facts | {"flags": flag_dicts([helps])}, MADE)).text
+    assert coarse.count("What would help: a scale with steps of 0.1 g") == 1
+    assert coarse.index("What would help") < coarse.index("tick each one")
+    assert "may move the colour" not in coarse
+    assert "Add 2.55 g of yellow" in words_of("correction").replace("\xa0", " ")
+    assert "Make a fresh pot: 320.00 g of clear base" in words_of("thinning").replace("\xa0", " ")
 
 
 def test_what_is_left_of_an_old_pot_goes_in_first_with_a_box_of_its_own():
@@ -135,7 +159,7 @@ def test_what_is_left_of_an_old_pot_goes_in_first_with_a_box_of_its_own():
     names = [words for attrs, words in page.all("th") if attrs.get("class") == "what"]
     assert names[0].startswith("left of batch B3Mixed 2026-02-03, ")
     assert OLD_POT in names[0]
-    grams = [float(words) for attrs, words in page.all("td") if attrs.get("class") == "grams"]
+    grams = [float(words.removesuffix(" g")) for words in amounts_in(page)]
     assert grams[0] == 80
     assert sum(grams) == pytest.approx(ANSWERS["again"]["choices"][0]["pot_grams"], abs=0.01)
     assert "left of batch" not in words_of("recipe")

@@ -20,7 +20,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.library.save import Entry, prepare, put
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
-from swatchcam.messages.message import flag_from_json
+from swatchcam.messages.message import flag, flag_from_json
 from swatchcam.messages.surface import PAGE
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
@@ -36,6 +36,7 @@ from swatchcam.recipes.recipe import Part, Recipe
 from swatchcam.report.mixing import answer_dict, prediction_check_dict
 from swatchcam.report.plots.colour_plots import screen_colour
 from swatchcam.report.quantities import amount_dict, amount_text
+from swatchcam.report.said import flag_dicts
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import amount as amount_page
@@ -43,6 +44,7 @@ from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
+from tests.worlds.mixing_facts import in_a_kitchen
 from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, asked_and_kept, orange_shop
 from tests.worlds.studio_records import HOSTILE
 
@@ -406,7 +408,7 @@ def test_a_thinner_pot(phone, camera, tmp_path):
     roads = item.answer["answers"][0]["choices"][0]["roads"]
     assert roads["sentence"] in plain(page).partition("The pot now")[0]
     assert "hardly see" not in page
-    assert f"ink from the pot {roads['fresh_pot']['strong_ink_grams']:.2f} g" in page
+    assert f"Make a fresh pot: {roads['fresh_pot']['binder_grams']:.2f} g of clear base" in plain(page)
 
 
 def test_a_thinner_pot_that_is_too_little_or_hardly_off_says_so_first(phone):
@@ -432,7 +434,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     page = plain(phone.go(f"/mix/{item.id}"))
     assert page.index("left of batch 2: 120.5 g") < page.index("clear base:")
     first = item.answer["answers"][0]["choices"][0]["put_in"][0]
-    assert f"Weigh the 120.5 g left of batch 2, then clear base {first['grams']:.2f} g" in page
+    assert f"Weigh 120.5 g left of batch 2, {first['grams']:.2f} g of clear base" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
@@ -457,7 +459,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
             "Limit for all pigments together: 0 % can't be right",
         ),
         ("/pot/recipe", {"grams": "0", "numbers": "50, 20, 10"}, "0 g can't be right"),
-        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "5"}, "not one of the choices"),
+        ("/pot/recipe", {"grams": "300", "numbers": "50, 20, 10", "scale": "50"}, "can't be right"),
         ("/pot/recipe", {"grams": "300", "like": "record:999"}, "no record 999"),
         ("/pot/recipe", {"grams": "300", "like": "photo:0:left"}, "not here"),
         ("/pot/correct?record=15", {"grams": ""}, "'What is in the pot now' is empty"),
@@ -572,7 +574,7 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     item, _ = recipe
     first, second = item.answer["answers"][:2]
     page = plain(phone.go(f"/mix/{item.id}"))
-    sheet = plain(phone.go(f"/mix/{item.id}").partition('<div class="together">')[2].partition("Photograph")[0])
+    sheet = plain(phone.go(f"/mix/{item.id}").partition('<h2 id="weigh">')[2].partition("Keep this")[0])
     for step in first["weighing"][0]["steps"]:
         assert step["words"] in sheet
     for line in first["care"]:
@@ -584,6 +586,51 @@ def test_the_page_says_what_to_weigh_and_what_to_mind(phone, recipe):
     other = plain(phone.go(f"/mix/{item.id}?choice=2"))
     assert all(step["words"] in other for step in second["weighing"][0]["steps"])
     assert first["weighing"] != second["weighing"]
+
+
+def test_what_to_weigh_is_the_headline_and_notes_come_after_the_list(phone, recipe):
+    facts = in_a_kitchen(told_of(recipe))
+    facts["flags"] = flag_dicts([flag("no-test-series", pigments=["red"], enough=4)])
+    item = answered(phone, "kitchen", recipe, facts)
+    page = plain(phone.go(f"/mix/{item.id}"))
+    make, _, counted, _ = facts["weighing"][0]["steps"][:4]
+    assert f"<h1>Weigh 48.00\xa0g of clear base, 6\xa0drops of {counted['what']} and" in phone.go(f"/mix/{item.id}")
+    assert page.index("may move the colour by about 0.4") < page.index(make["words"]) < page.index("no test series")
+    assert f"Make the {make['pre_mix']} pre-mix" in page
+    assert "6 drops" in phone.go("/pot")
+    helps = flag("tools-coarse", cost=2.4, step=1.0, grams=50.0, finer=0.1, helps=["finer-scale"], larger=150.0)
+    item = answered(phone, "coarse", recipe, facts | {"flags": flag_dicts([helps])})
+    page = plain(phone.go(f"/mix/{item.id}"))
+    assert page.count("What would help: a scale with steps of 0.1 g") == 1
+    assert page.index("What would help") < page.index(make["words"])
+
+
+def test_an_answer_of_an_earlier_version_is_still_shown(phone, recipe):
+    facts = told_of(recipe)
+    for choice in facts["choices"]:
+        del choice["tools_ciede2000"]
+        for part in choice["put_in"]:
+            del part["words"]
+    later = ("way", "pre_mix", "pigment_grams", "make")
+    (weighing,) = facts["weighing"]
+    weighing["steps"] = [{name: step[name] for name in step if name not in later} for step in weighing["steps"]]
+    item = answered(phone, "older", recipe, facts | {"weighing": [weighing | {"notes": ["Coarse."]}]})
+    page = plain(phone.go(f"/mix/{item.id}"))
+    assert f"Weigh {weighing['steps'][0]['grams']:.2f} g of clear base" in page
+    assert "Note: Coarse." in page
+    assert phone.client.get("/pot").status_code == 200
+
+
+def told_of(recipe):
+    """A copy of what was answered."""
+    return json.loads(json.dumps(recipe[0].answer["answers"][0]))
+
+
+def answered(phone, name, recipe, facts):
+    """A mix on the tray with this answer."""
+    item = phone.tray.put(name, "mix", recipe[0].asked)
+    phone.tray.answer(item.id, recipe[0].answer | {"answers": [facts]})
+    return phone.tray.item(item.id)
 
 
 def test_cautions_are_folded_once_another_recipe_was_kept(phone, recipe):
@@ -655,7 +702,7 @@ def test_a_choice_is_kept_once_and_as_the_command_line_keeps_it(phone, recipe):
     assert "kept as batch A 7 of brick" in row
     facts = item.answer["answers"][1]
     assert f'fill="{facts["target"]["srgb_approx"]}"' in row
-    assert all(f"{part['what']} {part['grams']:.2f} g" in row for part in facts["choices"][1]["put_in"])
+    assert all(f"{part['grams']:.2f} g of {part['what']}" in row for part in facts["choices"][1]["put_in"])
     told = phone.post(place, [*fields, ("choice", "1")], 422, {"choice": "1", "shade": "brick"})
     assert "Choice 2 of this mix is already kept" in told
     assert len(proposals(phone.library)) == 2

@@ -89,7 +89,7 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         phone.page.select_option("#pot", label="terracotta, batch 1.1")
         phone.page.fill("#grams", "285")
         phone.press("Work it out").wait().check()
-        facts = typed("mix", "correct", sample("pot_2"), *words, "--in-pot", "285")
+        facts = typed("mix", "correct", sample("pot_2"), *words, "--in-pot", "285", "--keep")
         assert facts["leave_it"]
         assert phone.text("h1") == "Leave it"
         assert facts["leave_why"] in phone.text(".lead").lower()

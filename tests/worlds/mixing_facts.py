@@ -79,6 +79,24 @@ def renamed(facts: Any, name: str) -> Any:
     return name if isinstance(facts, str) else facts
 
 
+def in_a_kitchen(facts: dict[str, Any]) -> dict[str, Any]:
+    """The same pot of two pigments with a coarse scale: one in drops, the other from a pre-mix that is made first."""
+    (weighing,) = facts["weighing"]
+    base, first, last, close = weighing["steps"]
+    pre_mix = f"{last['what']} 10 %"
+    make = last | {"way": "make", "grams": 0.0, "pre_mix": pre_mix, "words": f"First make the {pre_mix} pre-mix."}
+    steps = [
+        make,
+        base | {"grams": 48.0},
+        first | {"way": "count", "grams": 0.0, "drops": 6},
+        last | {"grams": 4.0, "pre_mix": pre_mix},
+        close,
+    ]
+    numbered = [step | {"step": number} for number, step in enumerate(steps, start=1)]
+    choices = [choice | {"tools_ciede2000": 0.41} for choice in facts["choices"]]
+    return facts | {"weighing": [weighing | {"steps": numbered}], "choices": choices}
+
+
 def _wanted(**shares: float) -> Target:
     return made_by(bench().palette, shares)
 

@@ -31,6 +31,7 @@ def mixed(job: Facts) -> dict[str, Any]:
         shade : that the answer is of, or ""
         absolute : whether numbers that were measured here mean anything elsewhere
         entries : strips of the pot that are still to be kept, and as what
+        leftovers : where no colour is asked for `shelf.leftovers.leftovers_dict`; then there are no answers
 
     Raises
     ------
@@ -43,6 +44,8 @@ def mixed(job: Facts) -> dict[str, Any]:
 
     question = job["asked"]
     order = order_from(question)
+    if _is_open(question):
+        return _shades(open_library(job["library"]), question, order)
     answer = _answer(open_library(job["library"]), question, order)
     choices, shade = answer.proposed.choices, answer.shade.name if answer.shade else ""
     proposals = [] if answer.proposed.leave else [proposal_for(answer, choice, shade, "") for choice in choices]
@@ -53,6 +56,28 @@ def mixed(job: Facts) -> dict[str, Any]:
         "absolute": answer.bench.absolute,
         "entries": [[strip, _entry_dict(entry)] for strip, entry in answer.entries],
     }
+
+
+def _is_open(question: Facts) -> bool:
+    """Whether leftovers are to become whatever shade they come nearest to."""
+    from ...library.proposals import USE_UP
+
+    wanted = {"shade", "target", "record"} & {name for name, said in question["asked"].items() if said}
+    return question["kind"] == USE_UP and not wanted
+
+
+def _shades(library: Library, question: Facts, order: Order) -> dict[str, Any]:
+    """Which shades leftovers come nearest to."""
+    from ...library.records import DRY
+    from ...library.shelf.studio import studio_of
+    from ...mixing.fresh_pot import shades_from_leftovers
+    from ...report.shelf.leftovers import leftovers_dict
+
+    state = _state(question["asked"]["state"]) or studio_of(library).state or DRY
+    place, given, all_of_it = _place(question), question["given"], question["all_of_it"]
+    found = shades_from_leftovers(library, state, order, place, given, all_of_it)
+    nothing: dict[str, Any] = {"answers": [], "proposals": [], "shade": "", "absolute": True, "entries": []}
+    return nothing | {"leftovers": leftovers_dict(found, order)}
 
 
 def order_from(question: Facts) -> Order:
@@ -84,9 +109,9 @@ def entry_from(facts: Facts) -> Entry:
 
 
 def _answer(library: Library, question: Facts, order: Order) -> Answer:
-    from ...library.proposals import AGAIN, RECIPE
+    from ...library.proposals import AGAIN, RECIPE, USE_UP
     from ...measurement.summary import sitting_from
-    from ...mixing.fresh_pot import new_recipe, repeated
+    from ...mixing.fresh_pot import new_recipe, repeated, used_up
     from ...mixing.pot_in_hand import correct_record, correct_sitting
     from ...mixing.requests import CorrectionRequest
     from ...mixing.target import of_strip
@@ -98,6 +123,8 @@ def _answer(library: Library, question: Facts, order: Order) -> Answer:
         return new_recipe(library, asked, order, place, wanted)
     if question["kind"] == AGAIN:
         return repeated(library, asked, order, place, question["rests"])
+    if question["kind"] == USE_UP:
+        return used_up(library, asked, order, place, question["given"], question["all_of_it"])
     request = CorrectionRequest(asked, order, _hand(question["hand"]), place, question["thinner_g"])
     if sitting:
         return correct_sitting(library, sitting, request)

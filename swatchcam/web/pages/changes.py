@@ -25,6 +25,7 @@ from ..render import page
 from ..request_checks import posted
 
 NUMBER, LAST = re.compile(r"[0-9]{1,9}"), 999_999_999  # of a record or a change; no database has larger ones
+ON_THE_SHELF = re.compile(r"/shelf/(?:pot|pre-mix|pigment)/[0-9]{1,9}")
 NO_QUERY: Mapping[str, str] = {}
 AT_ONCE = 50  # changes on a page
 
@@ -53,6 +54,9 @@ def undo(request: Request, form: FormData) -> Response:
 def _back(library: Library, form: FormData) -> tuple[str, dict[str, str]]:
     """Where a change was undone, if that is there still; else the list of changes."""
     shade, record = text(form, "shade"), whole_or_none(form, "record", most=LAST)
+    shelf = text(form, "shelf")
+    if ON_THE_SHELF.fullmatch(shelf):
+        return shelf, {}
     with suppress(UsageError):
         if record is not None:
             return f"/record/{library.record(record).number}", {}

@@ -48,10 +48,11 @@ def lab_of(facts: Mapping[str, Any]) -> Lab:
 
 
 def mix_chips(facts: Mapping[str, Any], number: int) -> list[tuple[str, Markup]]:
-    """Pot as it is and pot as predicted, as far as they are there: each to be laid beside the target."""
+    """The target between the pot as it is and the pot as predicted, as far as they are there."""
     seen = []
     if facts["pot"]:  # of a pot for a later state it is not what its dry strip looks like
         seen = [("pot now, finished" if facts["pot"].get("when_dry") else "pot now", facts["pot"]["predicted"])]
+    seen += [("target", facts["target"])]
     choices = [] if facts["leave_it"] else facts["choices"][number - 1 : number]
     seen += [("predicted", choice["predicted"]) for choice in choices]
     return [(name, filled(lab_of(colour), name)) for name, colour in seen]

@@ -35,6 +35,7 @@ from ..context import Studio
 from ..forms import SHOWN
 from .state_fields import FIELDS as OF_THE_STATE
 from .state_fields import state_said
+from .studio_form import usual
 
 STRIP, SHADE, TARGET, RECORD, NUMBERS = "strip", "shade", "target", "record", "numbers"
 SIGNS = {Outcome.SAME: "=", Outcome.DIFFERENT: "≠", Outcome.TOO_CLOSE: "?"}
@@ -138,7 +139,7 @@ def judged(studio: Studio, sitting: Sitting, facts: MeasurementJson, question: Q
         return verdict_dict(
             recalled.verdict, None, facts, recalled=known, pots=recalled.pots, judge=judge_by, states=states
         )
-    limit = DEFAULT_TOLERANCE if tolerance is None else tolerance
+    limit = next(one for one in (tolerance, usual(studio).tolerance, DEFAULT_TOLERANCE) if one is not None)
     if question.to == NUMBERS:
         wanted, words = parse_lab(question.numbers), listed([strip.colour.name for strip in strips])
         return verdict_dict(judge(mean_against_target([s.colour for s in strips], wanted, words), limit), None, facts)

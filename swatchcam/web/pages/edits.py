@@ -16,11 +16,11 @@ from ...library.amend import amend_batch, amend_record, judge_shade, note_shade,
 from ...library.changes import merge_shades, remove_record, remove_shade, rename_shade, set_target
 from ...library.library import Library
 from ...library.records import MOST_WASHES, STATES, WASHED, State
+from ...library.shelf.tools import measures_of
 from ...measurement.pot_verdict import POT, STRIPS
-from ...recipes.recipe import parse_recipe
 from ...text import key
 from ..context import studio_of
-from ..forms import SHOWN, WEIGHTS, choice, number_or_none, text, texts, weights, whole_or_none
+from ..forms import SHOWN, WEIGHTS, choice, number_or_none, read_recipe, text, texts, weights, whole_or_none
 from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
@@ -116,16 +116,17 @@ def batch(request: Request, form: FormData) -> Response:
     if not recipe and not any(said.values()):
         raise _unchanged()
     if recipe:
-        grams = weights(form)
-        parse_recipe(recipe, *grams.values())  # or it might be taken for the name of a file on this computer
-        said |= {"recipe": recipe} | grams
+        measures = measures_of(library)
+        grams = weights(form, measures)
+        read_recipe(recipe, grams, measures)  # or it might be taken for the name of a file on this computer
+        said |= {"recipe": recipe, "measures": measures} | grams
     return led(amend_batch(library, name, found.name, **said), "/shade", {"name": name})
 
 
 def _fresh_recipe(form: FormData, was: Mapping[str, str]) -> str:
     """The recipe, if it or what a drop of it weighs was changed."""
     changed = _fresh(form, "recipe", "What is in the pot", was["recipe"])
-    typed = [(text(form, field), was.get(field, "")) for field, _, _ in WEIGHTS]
+    typed = [(text(form, field), was.get(field, "")) for field, _ in WEIGHTS]
     if changed or all(now in ("", before) for now, before in typed):
         return text(form, "recipe", longest=LONG, lines=True) if changed else ""
     return was["recipe"]

@@ -19,17 +19,18 @@ from ...library.records import DRY, Record
 from ...library.save import prepare_strips, put_strips
 from ...library.shelf.names import SLIP
 from ...measurement.summary import Sitting
-from ...recipes.recipe import Recipe, parse_recipe
+from ...recipes.recipe import SCALE_G, Recipe
 from ...report.plots.colour_plots import chip
 from ...text import key, the_strip
 from ..context import Studio, item_of, studio_of
-from ..forms import FINEST, WEIGHTS, number_or_none, text, weights
+from ..forms import FINEST, WEIGHTS, number_or_none, read_recipe, text, weights
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .result import PHOTO, pot_of, records_on, sitting_on
 from .spelling import asking
 from .state_fields import FIELDS as OF_THE_STATE
 from .state_fields import asked_state, last_kept, state_said, state_typed
+from .studio_form import measures
 
 WORDS = ("mark", "cloth", "mesh", "squeegee", "light", "ink")  # short things that may be said of a strip
 DAYS = ("mixed", "measured")
@@ -84,14 +85,13 @@ def _entry(studio: Studio, form: FormData) -> Entry:
     notes = text(form, "notes", longest=NOTES, lines=True)
     entry = entry_of(text(form, "shade", needed=True), str(state), batch=text(form, "batch"), scale=scale, **said)
     _refuse_days_to_come(studio, entry)
-    return replace(entry, recipe=_recipe(form), notes=notes)
+    return replace(entry, recipe=_recipe(studio, form), notes=notes)
 
 
-def _recipe(form: FormData) -> Recipe | None:
-    """What was typed; unlike on the command line never the name of a file, which would be one of the computer's."""
-    written = text(form, "recipe", longest=NOTES, lines=True)
-    grams = weights(form)
-    return parse_recipe(written, *grams.values()) if written else None
+def _recipe(studio: Studio, form: FormData) -> Recipe | None:
+    written, known = text(form, "recipe", longest=NOTES, lines=True), measures(studio)
+    grams = weights(form, known)
+    return read_recipe(written, grams, known) if written else None
 
 
 def _refuse_days_to_come(studio: Studio, entry: Entry) -> None:
@@ -138,6 +138,7 @@ def _form(request: Request, said: dict[str, str], error: SwatchcamError | None =
         "problem": error,
         "shades": [shade.name for shade in library.shades()] if library else [],
         "batches": last,
+        "scale": measures(studio).scale_g or SCALE_G,
     }
     return page(request, "keep.html.jinja", status=REFUSAL if error else 200, **facts)
 

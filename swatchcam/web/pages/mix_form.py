@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
+from functools import partial
 from itertools import islice
 from typing import Any
 
@@ -19,32 +20,41 @@ from ...errors import SwatchcamError, UsageError
 from ...library.labels import readable
 from ...library.library import Library
 from ...library.proposal_store import proposals, remove_proposal
-from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Proposal
+from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, USE_UP, Proposal
 from ...messages.surface import PAGE
 from ...mixing.prediction_check import checked_predictions, prediction_rate
 from ...mixing.search import MOST
-from ...recipes.recipe import CLEAR_BASE
+from ...recipes.recipe import SCALE_G
 from ...recipes.scale_resolution import shown
 from ...report.json_types import PredictionsJson
 from ...report.mixing import prediction_check_dict
 from ...report.mixing_text import KINDS
 from ...report.plots.prediction_plots import prediction_check_plot
+from ...report.shelf.sheet import doses
+from ...text import counted, listed
 from ..context import Studio, studio_of
-from ..forms import text, whole
+from ..forms import FINEST, number_or_none, text, whole
 from ..inbox import TrayItem
 from ..older_words import fields_today
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .chips import lab_of
-from .mix_options import for_again, for_pot, for_recipe, offered, small_chip, words_of
-from .mix_question import SCALES, USUAL_SCALE, question, typed
+from .mix_options import for_again, for_pot, for_recipe, for_use_up, offered, small_chip, words_of
+from .mix_question import SCALES, question, typed
 from .pot_strip import with_recipe
 from .result import proposal_of
+from .studio_form import usual
 
 MIX = "mix"  # the kind of item
 LISTED = 12  # mixes on the first page of the pot
-PATHS = {RECIPE: "/pot/recipe", CORRECTION: "/pot/correct", THINNING: "/pot/thin", AGAIN: "/pot/again"}
-FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again}
+PATHS = {
+    RECIPE: "/pot/recipe",
+    CORRECTION: "/pot/correct",
+    THINNING: "/pot/thin",
+    AGAIN: "/pot/again",
+    USE_UP: "/pot/use-up",
+}
+FORMS = {RECIPE: for_recipe, CORRECTION: for_pot, THINNING: for_pot, AGAIN: for_again, USE_UP: for_use_up}
 
 
 def first(request: Request) -> Response:
@@ -57,6 +67,7 @@ def first(request: Request) -> Response:
         request,
         "pot.html.jinja",
         paths=PATHS,
+        own=usual(studio),
         teaching=library is None or not any(batch.recipe for batch in library.batches()),
         mixes=[_row(item, made) for item in (items if every else items[:LISTED])],
         more=not every and len(items) > LISTED,
@@ -117,16 +128,10 @@ def _row(item: TrayItem, made: Sequence[Proposal]) -> tuple[TrayItem, str, str, 
     if not answers:
         return item, title(item), _state(item, made), Markup(), ""
     facts, number = answers[0], kept.facts.get("choice", 1) if kept else 1
-    parts = [] if facts["leave_it"] else [each for one in facts["choices"][number - 1 : number] for each in _parts(one)]
-    words = ", ".join(f"{what} {shown(grams, item.asked['order']['scale_g'])} g" for what, grams in parts)
+    lists = [] if facts["leave_it"] else [each for one in answers[number - 1 : number] for each in one["weighing"]]
+    as_shown = partial(shown, scale_g=item.asked["order"]["scale_g"])
+    words = "".join(listed(doses(weighing["steps"], as_shown)) for weighing in lists)
     return item, title(item), _state(item, made), small_chip(lab_of(facts["target"]), "the target"), words
-
-
-def _parts(choice: Mapping[str, Any]) -> list[tuple[str, float]]:
-    """What is put in, g."""
-    fresh = choice["roads"] and choice["roads"]["fresh_pot"]
-    thinned = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
-    return thinned + [(part["what"], part["grams"]) for part in choice["put_in"]]
 
 
 def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
@@ -134,8 +139,10 @@ def _state(item: TrayItem, made: Sequence[Proposal]) -> str:
         return "being worked out"
     if item.refusal:
         return f"refused: {PAGE.problem(item.refusal)}"
-    kept = proposal_of(made, item.id)
-    done = "leave the pot as it is" if (item.answer or {})["answers"][0]["leave_it"] else "not kept"
+    kept, answer = proposal_of(made, item.id), item.answer or {}
+    if answer.get("leftovers"):
+        return f"{counted(len(answer['leftovers']['shades']), 'shade')} found"
+    done = "leave the pot as it is" if answer["answers"][0]["leave_it"] else "not kept"
     return f"kept as batch {kept.batch} of {kept.shade}" if kept else done
 
 
@@ -165,18 +172,19 @@ def _filled(studio: Studio, kind: str, said: QueryParams) -> FormData:
     with suppress(UsageError):  # it may have been cleared away
         before = studio.tray.item(said.get("like_mix", ""))
         return FormData([(name, value) for name, value in before.asked["typed"]])
-    last = next(studio.tray.newest(MIX), None)
-    scale = f"{last.asked['order']['scale_g']:g}" if last else USUAL_SCALE
+    own, last = usual(studio), next(studio.tray.newest(MIX), None)
+    scale = own.scale_g or (last.asked["order"]["scale_g"] if last else SCALE_G)
+    pot = [("grams", f"{own.pot_g:.10g}")] if own.pot_g and kind in (RECIPE, AGAIN) and "grams" not in said else []
     strip = f"photo:{said['photo']}:{said.get('strip', '')}" if said.get("photo") else ""
     like = f"record:{said['record']}" if said.get("record") else strip
     if like:
         words_of(studio, _library(studio), like)  # refused here, and not shown as an empty form
-    return FormData([("scale", scale), ("like", like), *fields_today(kind, said.multi_items())])
+    return FormData([("scale", f"{scale:g}"), ("like", like), *pot, *fields_today(kind, said.multi_items())])
 
 
 def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | None = None) -> Response:
     studio = studio_of(request)
-    library = _library(studio)
+    library, own = _library(studio), usual(studio)
     known = with_recipe(library)
     facts: dict[str, Any] = {
         "kind": kind,
@@ -184,12 +192,27 @@ def _form(request: Request, kind: str, said: FormData, error: SwatchcamError | N
         "key": secrets.token_hex(16),
         "said": said,
         "problem": error,
-        "scales": SCALES,
+        "scales": _scales(own.scale_g, said),
+        "own": own,
+        "here_again": _here(request),
         "most": MOST,
         **offered(library, known),
     }
-    template, own = FORMS[kind](studio, library, said, known)
-    return page(request, template, status=REFUSAL if error else 200, **facts | own)
+    template, more = FORMS[kind](studio, library, said, known)
+    return page(request, template, status=REFUSAL if error else 200, **facts | more)
+
+
+def _scales(own: float | None, said: FormData) -> list[str]:
+    """The steps of a scale that one tap says: the studio's own among them, and what was said before."""
+    typed = [] if own is None else [own]
+    with suppress(UsageError):
+        typed += filter(None, [number_or_none(said, "scale", "g", least=FINEST)])
+    return [f"{step:g}" for step in sorted({*SCALES, *typed})]
+
+
+def _here(request: Request) -> str:
+    """This page, to come back to."""
+    return "?".join(filter(None, (request.url.path, request.url.query)))
 
 
 routes = [

@@ -12,7 +12,10 @@ from starlette.datastructures import FormData
 from ...colorimetry.cielab import Lab
 from ...errors import SwatchcamError
 from ...library.library import Library
+from ...library.proposals import POT
 from ...library.records import DRY, HEAT_SET, STATES, WET, Batch, Record, State, of_the_ink
+from ...library.shelf.ledger import holdings
+from ...mixing.pot_lookup import on_the_shelf
 from ...mixing.target import of_shade
 from ...recipes.recipe import BINDER
 from ...report.plots.colour_plots import chip
@@ -26,6 +29,7 @@ from .result import pot_of, records_on, sitting_on
 from .state_fields import FIELDS, FOR_STATE, asked_state, state_typed
 
 SMALL = (80, 64)  # px
+OFFERED = 40  # old pots that may be ticked
 Facts = dict[str, Any]
 Known = Sequence[tuple[Record, Batch]]  # of `with_recipe`, read once for a page
 
@@ -97,6 +101,7 @@ def for_pot(studio: Studio, library: Library, said: FormData, known: Known) -> t
         "of_the_strip": OF_THE_STRIP,
         "strip_asked": None if pot.record else _strip_asked(studio, library, said),
         "aims": _aims(library, pot),
+        "left": pots_left(library).get(pot.batch.number) if pot.batch else None,
     }
 
 
@@ -109,7 +114,16 @@ def for_again(_studio: Studio, library: Library, said: FormData, known: Known) -
     shade = library.shade(name)
     batches = [batch for batch in library.batches(shade.name) if batch.recipe]
     own = _of_a_shade(library, shade.name, known)
-    return "mix_again.html.jinja", {"shade": shade.name, "batches": batches[::-1]} | own
+    facts = {"shade": shade.name, "batches": batches[::-1], "left": pots_left(library)}
+    return "mix_again.html.jinja", facts | own
+
+
+def for_use_up(_studio: Studio, library: Library, said: FormData, known: Known) -> tuple[str, Facts]:
+    """The form that makes something of what is left of old pots; the newest first, and those that were named."""
+    there, named = on_the_shelf(library), said.getlist("pots")
+    listed = [one for at, one in enumerate(reversed(there)) if at < OFFERED or str(one[0].number) in named]
+    own = _of_a_shade(library, str(said.get("shade", "")), known)
+    return "use_up.html.jinja", {"rests": listed, "more": len(there) - len(listed)} | own
 
 
 def _of_a_shade(library: Library, name: str, known: Known) -> Facts:
@@ -153,6 +167,11 @@ def _strip_asked(studio: Studio, library: Library, said: FormData) -> Facts:
     asked = asked_state(library, str(studio.tray.item(photo).asked.get("shade", "")), state)
     own = {name: str(said[name]) for name in FIELDS[1:] if name in said}
     return asked | {"said": asked["said"] | own | ({"state": typed} if typed in STATES else {})}
+
+
+def pots_left(library: Library) -> dict[int, float | None]:
+    """Number of a batch -> g that are left of it, of the pots on the shelf."""
+    return {one.number: one.grams for one in holdings(library) if one.of == POT}
 
 
 def small_chip(lab: Lab, name: str) -> Markup:

@@ -10,22 +10,24 @@ from starlette.datastructures import FormData, UploadFile
 from ...colorimetry.lab_text import parse_lab, plain_lab
 from ...errors import UsageError
 from ...library.library import Library
-from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
+from ...library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, USE_UP
 from ...library.records import Batch, parse_state
 from ...measurement.summary import Sitting, sitting_dict
 from ...mixing.order import Order
+from ...mixing.pot_lookup import on_the_shelf
 from ...mixing.search import MOST
+from ...recipes.recipe import SCALE_G
 from ...text import key, the_strip
 from ..context import Studio
-from ..forms import choice, number, number_or_none, text, texts, ticked, whole_or_none
+from ..forms import FINEST, choice, number, number_or_none, text, texts, ticked, whole_or_none
 from .pot_strip import NUMBERS, SHADE, STRIP, InHand, cloth_of, cloths_of, in_hand, record_of, with_recipe
 from .result import sitting_on
 from .state_fields import FOR_STATE, state_said
+from .studio_form import usual
 
 TypedFields = list[tuple[str, str | UploadFile]]  # as `FormData` takes it
 
-SCALES = ("0.01", "0.1", "1")  # g, steps of a scale
-USUAL_SCALE = "0.1"
+SCALES = (0.01, 0.1, 1.0)  # g, steps of a scale
 UNSENT = ("token", "key")  # fields that are not what a person typed
 # What a question leaves open.
 OPEN: dict[str, Any] = {
@@ -37,9 +39,14 @@ OPEN: dict[str, Any] = {
     "hand": {},
     "thinner_g": None,
     "rests": [],
+    "given": [],  # old pots to use up, "SHADE BATCH=GRAMS"; none for all on the shelf
+    "all_of_it": False,  # whether the pot becomes as large as they make it
 }
+ANY_SHADE = "any of your shades"
+ANY_G = 1.0  # an order that says how it is weighed, but not how much
 UNKNOWN = "a pot that nobody knows"
 OF_THE_STRIP = "What was done to the pot’s strip?"
+STEP = "The scale’s step"
 
 
 def question(kind: str, studio: Studio, library: Library, form: FormData) -> dict[str, Any]:
@@ -50,10 +57,10 @@ def question(kind: str, studio: Studio, library: Library, form: FormData) -> dic
     UsageError
         A field is empty, cannot be read, or does not go with another.
     """
-    asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again}
+    asks = {RECIPE: _recipe, CORRECTION: _correction, THINNING: _correction, AGAIN: _again, USE_UP: _use_up}
     plain: dict[str, Any] = {
         "kind": kind,
-        "order": asdict(_order(form, kind)),
+        "order": asdict(_order(studio, form, kind)),
         "place": _place(form),
         "typed": typed(form),
     }
@@ -83,8 +90,7 @@ def _recipe(studio: Studio, library: Library, form: FormData, _kind: str) -> dic
     if len(said) > 1:
         raise UsageError("several-colours", "give-only-one", colours=list(said))
     if fields["a shade"]:
-        shade = library.shade(fields["a shade"]).name
-        return {"words": shade, "asked": {"shade": shade}, "place": _place_for(library, form, shade)}
+        return _of_shade(library, form, fields["a shade"])
     if fields["numbers"]:
         numbers = lab_typed(fields["numbers"])
         return {"words": _numbers(numbers), "asked": {"target": numbers}}
@@ -104,6 +110,11 @@ def _like(studio: Studio, library: Library, form: FormData, said: str) -> dict[s
     sitting = sitting_on(studio.tray.item(photo))
     strip = sitting.strip_named(name).name
     return {"words": _strip_of(sitting, strip), "sitting": sitting_dict(sitting), "strip": strip}
+
+
+def _of_shade(library: Library, form: FormData, named: str) -> dict[str, Any]:
+    shade = library.shade(named).name
+    return {"words": shade, "asked": {"shade": shade}, "place": _place_for(library, form, shade)}
 
 
 def _correction(studio: Studio, library: Library, form: FormData, kind: str) -> dict[str, Any]:
@@ -162,21 +173,40 @@ def _target(
 
 
 def _again(studio: Studio, library: Library, form: FormData, _kind: str) -> dict[str, Any]:
-    shade = library.shade(text(form, "shade", needed=True)).name
-    rests = []
-    for batch in library.batches(shade):
+    asked, rests = _of_shade(library, form, text(form, "shade", needed=True)), []
+    for batch in library.batches(asked["words"]):
         label = f"What is left of batch {batch.name}"
         left = number_or_none(form, f"left-{batch.number}", "g", label=label)
         rests += [f"{batch.name}={left:.10g}"] if left else []
-    return {"words": shade, "asked": {"shade": shade}, "rests": rests, "place": _place_for(library, form, shade)}
+    return asked | {"rests": rests}
 
 
-def _order(form: FormData, kind: str) -> Order:
-    label = "What is in the pot now" if kind in (CORRECTION, THINNING) else "How much ink"
+def _use_up(studio: Studio, library: Library, form: FormData, kind: str) -> dict[str, Any]:
+    """What is asked of leftovers: a pot for a colour, or which shades they come nearest to."""
+    there = {str(batch.number): (batch, grams) for batch, grams in on_the_shelf(library)}
+    chosen = texts(form, "pots")
+    if not set(chosen) <= there.keys():
+        raise UsageError("pot-gone", "choose-what-is-there")
+    usual_cloth = {"words": ANY_SHADE, "place": _place(form, usual(studio).cloth)}
+    asked = usual_cloth | (_recipe(studio, library, form, kind) if text(form, "shade") or text(form, "numbers") else {})
+    given = [f"{batch.shade} {batch.name}={grams:.10g}" for batch, grams in map(there.__getitem__, chosen)]
+    return asked | {"given": given, "all_of_it": not text(form, "grams")}
+
+
+def _grams(form: FormData, kind: str) -> float:
+    """How much is wanted, or in the pot; of leftovers it may be left open."""
+    if kind == USE_UP and not text(form, "grams"):
+        return ANY_G
+    return number(
+        form, "grams", "g", label="What is in the pot now" if kind in (CORRECTION, THINNING) else "How much ink"
+    )
+
+
+def _order(studio: Studio, form: FormData, kind: str) -> Order:
     most = number_or_none(form, "most", "%", label="Pigments together")
     order = Order(
-        number(form, "grams", "g", label=label),
-        float(choice(form, "scale", SCALES, default=USUAL_SCALE)),
+        _grams(form, kind),
+        number_or_none(form, "scale", "g", least=FINEST, most=10, label=STEP) or usual(studio).scale_g or SCALE_G,
         tuple(name for name in texts(form, "pigments") if name),
         whole_or_none(form, "things", most=4, label="Maximum number of pigments"),
         MOST if most is None else most,  # not 0: the order refuses that

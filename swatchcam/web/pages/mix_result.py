@@ -25,8 +25,10 @@ from ...library.save import prepare, put
 from ...measurement.summary import Sitting, sitting_from
 from ...recipes.scale_resolution import shown
 from ...report.cautions import first_time
-from ...report.mixing_text import LIGHTS, OLD_POT, age_words
+from ...report.mixing_sentences import OLD_POT, age_words
+from ...report.mixing_text import LIGHTS
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
+from ...report.shelf import sheet
 from ...text import key
 from ..context import Studio, item_of, studio_of
 from ..forms import text, texts, ticked, whole
@@ -34,7 +36,8 @@ from ..inbox import TrayItem
 from ..jobs.mixing_task import entry_from, proposal_from
 from ..render import REFUSAL, page
 from ..request_checks import posted, wants_json
-from .chips import dry_and_finished, filled, lab_of, mix_chips
+from .chips import dry_and_finished, mix_chips
+from .leftovers import leftovers_page
 from .mix_form import MIX, PATHS, title
 from .result import proposal_of, records_on
 
@@ -54,7 +57,7 @@ def show(request: Request) -> Response:
         return page(request, "mixing.html.jinja", item=item, title=title(item), words=studio.progress(item, DOING))
     if item.state == "refused":
         return page(request, "mix_refused.html.jinja", title=title(item), told=item.refusal, back=_back(item))
-    return _answer(request, item)
+    return leftovers_page(request, item) if "leftovers" in (item.answer or {}) else _answer(request, item)
 
 
 def state(request: Request) -> Response:
@@ -115,6 +118,8 @@ def keep(request: Request, form: FormData) -> Response:
         with _WRITING:
             _kept(studio, item, number, **said)
     except SwatchcamError as error:
+        if not (item.answer or {}).get("answers"):
+            raise
         return _answer(request, item, number, said, error)
     return RedirectResponse(f"/mix/{item.id}", 303)
 
@@ -156,6 +161,11 @@ def _answer(
     noted = studio.tray.noted(item.id, TICKS)
     number = _chosen(request, number, kept, noted, len(answer["answers"]))
     facts = answer["answers"][number - 1]
+    said_so = partial(shown, scale_g=item.asked["order"]["scale_g"])
+    choices = [
+        (place, choice, sheet.headline(own, choice, said_so) if own["weighing"] else "")
+        for place, (own, choice) in enumerate(zip(answer["answers"], facts["choices"], strict=False), start=1)
+    ]
     return page(
         request,
         "mix.html.jinja",
@@ -166,11 +176,9 @@ def _answer(
         number=number,
         hardly_off=facts["pot"] is not None and facts["pot"]["ciede2000_from_target"] < SEEN,
         chosen=facts["choices"][number - 1] if facts["choices"] else None,
-        others=[
-            (place, choice)
-            for place, choice in enumerate(facts["choices"], start=1)
-            if facts["leave_it"] or place != number
-        ],
+        headline=choices[number - 1][2] if choices else "",
+        others=[one for one in choices if facts["leave_it"] or one[0] != number],
+        sheet=sheet,
         ticks=noted.get("ticks", {}).get(str(number), []),
         said=said or {"shade": answer["shade"], "batch": ""},
         shades=[one.name for one in library.shades()] if library else [],
@@ -180,7 +188,6 @@ def _answer(
         aim=_aim(library, item, kept),
         record=record,
         back=_back(item),
-        target=filled(lab_of(facts["target"]), "the target"),
         chips=mix_chips(facts, number),
         when_dry=dry_and_finished(facts, number),
         linked=_linked,
@@ -188,7 +195,7 @@ def _answer(
         bar=lambda mix: Markup(distance_bar(mix)),
         by_shade=not {*item.asked["asked"]} - {"shade", "state"} and not item.asked["hand"].get("beside"),
         lights=LIGHTS,
-        shown=partial(shown, scale_g=item.asked["order"]["scale_g"]),
+        shown=said_so,
         old_pot=OLD_POT,
         age_words=age_words,
     )

@@ -32,6 +32,7 @@ from .changes import number_in
 from .result import PHOTO, answer_page, outcome_of, records_on, shows_cloth, sitting_on
 from .staining import outcome_of_cloth, staining_page
 from .state_fields import asked_state, state_said
+from .studio_form import usual_card
 
 RECENT = 12  # photos on the first page
 DOING = "Measuring the photo …"
@@ -49,9 +50,9 @@ def first(request: Request) -> Response:
         "first.html.jinja",
         key=secrets.token_hex(16),
         **_purpose(studio, request.query_params),
-        card=studio.card or "",
+        card=usual_card(studio) or "",
         row=studio.row or "",
-        cards=_with(known_cards(), studio.card),
+        cards=_with(known_cards(), usual_card(studio)),
         rows=_with(known_rows(), studio.row),
         items=shown,
         more=len(items) > len(shown),
@@ -143,7 +144,7 @@ def _again(studio: Studio) -> dict[str, Any]:
     """What the form needs that measures the same photos once more."""
     return {
         "key": secrets.token_hex(16),
-        "cards": _with(known_cards(), studio.card),
+        "cards": _with(known_cards(), usual_card(studio)),
         "rows_known": _with(known_rows(), studio.row),
     }
 
@@ -158,7 +159,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
     target, mixed = None, ""
     with suppress(UsageError):  # the mix may have been cleared away
         mix = studio.tray.item(said.get("mix", ""))
-        if mix.answer and "answers" in mix.answer:
+        if mix.answer and mix.answer.get("answers"):
             target, mixed = mix.answer["answers"][0]["target"], mix.id
     shade = names.get(key(said.get("shade", "")), "")
     return {
@@ -173,7 +174,7 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
 def _how(studio: Studio, form: FormData) -> dict[str, Any]:
     """What a measurement is told of the photo."""
     return {
-        "card": choice(form, "card", _with(known_cards(), studio.card), default="") or None,
+        "card": choice(form, "card", _with(known_cards(), usual_card(studio)), default="") or None,
         "row": choice(form, "row", _with(known_rows(), studio.row), default="") or None,
         "beside": ticked(form, "beside"),
         "staining": ticked(form, "staining"),

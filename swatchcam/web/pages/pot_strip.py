@@ -32,9 +32,14 @@ class InHand:
     colour: Kept
     sitting: Sitting | None  # all that its photos showed, where they still lie on the tray
     record: Record | None  # as the library keeps it, if it does
-    recipe: Recipe | None  # what is in the pot, where the record's batch says so
+    batch: Batch | None  # of the record
     beside: tuple[Record, ...] = ()  # other records of the same photos
     let_down: tuple[str, ...] = ()  # strips of the sitting that were kept as let-down strips: no colour to hold it to
+
+    @property
+    def recipe(self) -> Recipe | None:
+        """What is in the pot, where the record's batch says so."""
+        return self.batch.recipe if self.batch else None
 
     @property
     def words(self) -> str:
@@ -94,7 +99,7 @@ def in_hand(tray: Tray, library: Library, said: FormData) -> InHand | None:
     kept = records_on(library, sitting).get(colour.name)
     if kept:
         refuse_let_down(kept)
-    return InHand(colour, sitting, kept, _recipe(library, kept), let_down=_let_down_on(library, sitting))
+    return InHand(colour, sitting, kept, _batch(library, kept), let_down=_let_down_on(library, sitting))
 
 
 def record_of(library: Library, number: str) -> Record:
@@ -144,7 +149,7 @@ def _of_record(tray: Tray, library: Library, record: Record) -> InHand:
     ]
     sitting = _sitting_of(tray, record)
     let_down = _let_down_on(library, sitting) if sitting else ()
-    return InHand(record.colour, sitting, record, _recipe(library, record), tuple(beside), let_down)
+    return InHand(record.colour, sitting, record, _batch(library, record), tuple(beside), let_down)
 
 
 def _let_down_on(library: Library, sitting: Sitting) -> tuple[str, ...]:
@@ -166,8 +171,8 @@ def _may_hold(item: TrayItem, record: Record) -> bool:
     return bool(photos[0]["digest"] == record.photos[0].digest)
 
 
-def _recipe(library: Library, record: Record | None) -> Recipe | None:
+def _batch(library: Library, record: Record | None) -> Batch | None:
     if record is None:
         return None
     batches = library.batches(record.shade)
-    return next((batch.recipe for batch in batches if key(batch.name) == key(record.batch)), None)
+    return next((batch for batch in batches if key(batch.name) == key(record.batch)), None)

@@ -20,6 +20,7 @@ from ...errors import UsageError
 from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words, target_words
 from ...library.library import Library
+from ...library.proposals import POT
 from ...library.records import USUAL_LIGHT, WET, Record, Shade, finished, light_of, of_the_ink, parse_state
 from ...library.search import nearest_shades, series_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
@@ -232,7 +233,8 @@ def _told(finding: ShadeVerdict, sample: str, reference: str) -> dict[str, Any]:
 def _batch(chapter: Chapter) -> dict[str, Any]:
     lines = [(line, record_dict(line.record), record_chip(line.record, TILE)) for line in chapter.lines]
     records = counted(len(lines), "record")
-    return {"facts": batch_dict(chapter.batch), "records": records, "lines": lines}
+    shelf = f"/shelf/{POT}/{chapter.batch.number}"
+    return {"facts": batch_dict(chapter.batch), "records": records, "lines": lines, "shelf": shelf}
 
 
 def _planes(found: Dossier, records: Sequence[Record]) -> list[Markup]:

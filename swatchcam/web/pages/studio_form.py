@@ -1,0 +1,276 @@
+"""Page: what the studio has and usually does, asked once; the forms of the pot begin with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Any
+
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from ...cards.values import known_cards
+from ...errors import SwatchcamError, UsageError
+from ...library.library import Library
+from ...library.records import WET, clean_name, parse_state
+from ...library.shelf.pigments import pigments, set_pigment
+from ...library.shelf.studio import Studio as Said
+from ...library.shelf.studio import set_studio
+from ...library.shelf.studio import studio_of as said_of
+from ...library.shelf.tools import measures_of
+from ...recipes.drops import Drops, parse_drops
+from ...recipes.measures import NONE, Measures
+from ...recipes.recipe import BINDER, SCALE_G, is_clear_base
+from ...text import key
+from ..context import Studio, studio_of
+from ..forms import FINEST, LONGEST, choice, number_or_none, text
+from ..render import REFUSAL, page
+from ..request_checks import posted
+from .state_fields import FIELDS as OF_THE_STATE
+from .state_fields import WORDS, asked_state, state_said
+
+BACK = re.compile(r"/pot(/[a-z]+)?(\?[^\s\\]*)?")  # where the form may lead on to: a page of the pot
+BOTTLES = 60  # that are asked about; more fit no form
+LARGEST = 100.0  # CIEDE2000: black is as far from white
+STATE = "Your shades are"
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A field that holds a number."""
+
+    name: str  # of the field
+    column: str  # of `Said`
+    unit: str
+    least: float
+    most: float
+    label: str
+    hint: str
+
+
+AMOUNTS = (
+    Amount(
+        "scale",
+        "scale_g",
+        "g",
+        FINEST,
+        10,
+        "The step of your scale, g",
+        "The smallest change it shows: 1 g on most kitchen scales, 0.1 g or 0.01 g on finer ones.",
+    ),
+    Amount(
+        "spoon",
+        "spoon_ml",
+        "ml",
+        0.5,
+        100,
+        "Your spoon holds, ml",
+        "Level, not heaped. A teaspoon holds about 5 ml, a tablespoon about 15 ml.",
+    ),
+    Amount(
+        "pot", "pot_g", "g", 1, 1e6, "You usually mix, g", "Such as 300 g. You can still change it in every recipe."
+    ),
+    Amount(
+        "tolerance",
+        "tolerance",
+        "",
+        0.01,
+        LARGEST,
+        "How far off still counts as the same, CIEDE2000",
+        "Such as 2. You can just see a difference of about 1 side by side.",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Bottle:
+    """A field for the drops of a bottle."""
+
+    name: str  # of its pigment
+    drops: Drops | None = None  # as they are known
+    typed: str = ""
+    new: bool = False  # whether its pigment is typed too
+
+
+@dataclass
+class Filled:
+    """What was typed, what it means, and why a field was refused."""
+
+    said: dict[str, Any] = field(default_factory=dict)  # column of `Said` -> what it is now; only what was changed
+    drops: dict[str, Drops] = field(default_factory=dict)  # pigment -> those of its bottle
+    refused: dict[str, SwatchcamError] = field(default_factory=dict)  # field -> why
+
+    def read(self, name: str, reading: Callable[[], Any]) -> Any:
+        """What a field holds; None where it is refused."""
+        try:
+            return reading()
+        except SwatchcamError as error:
+            self.refused[name] = error
+            return None
+
+
+def usual(studio: Studio) -> Said:
+    """What was said of the studio; nothing where there is no library yet."""
+    library = studio.found()
+    return said_of(library) if library else Said()
+
+
+def measures(studio: Studio) -> Measures:
+    """What a recipe that was counted and spooned is read by; nothing is known where there is no library yet."""
+    library = studio.found()
+    return measures_of(library) if library else NONE
+
+
+def usual_card(studio: Studio) -> str | None:
+    """The card of a measurement, unless another one is chosen; None for the only one."""
+    return studio.card or usual(studio).card or None
+
+
+def ask(request: Request) -> Response:
+    """The form, with what was said before in it."""
+    return _form(request, FormData(_fields(usual(studio_of(request)))), Filled())
+
+
+def send(request: Request, form: FormData) -> Response:
+    """Save what was changed; a field that is refused stands in the form as it was typed, and nothing is saved."""
+    studio = studio_of(request)
+    filled = _read(form, usual(studio))
+    if filled.refused:
+        return _form(request, form, filled)
+    if filled.said or filled.drops:
+        _save(studio.opened(create=True), filled)
+    back = _back(str(form.get("back", "")))
+    return RedirectResponse(back or "/studio?saved=yes", 303)
+
+
+def _save(library: Library, filled: Filled) -> None:
+    if filled.said:
+        given = {name: value for name, value in filled.said.items() if value not in (None, "")}
+        set_studio(library, **given, forget=filled.said.keys() - given.keys())
+    for name, drops in filled.drops.items():
+        set_pigment(library, name, drops=drops)
+
+
+def _read(form: FormData, before: Said) -> Filled:
+    """What is to be saved: only what was changed in this form, for somebody else may have changed the rest."""
+    filled = Filled()
+    for one in AMOUNTS:
+        found = filled.read(one.name, partial(_number, form, one))
+        if _changed(form, one.name):
+            filled.said[one.column] = found
+    for name in ("card", "cloth"):
+        found = filled.read(name, partial(_word, form, name, before))
+        if _changed(form, name):
+            filled.said[name] = found
+    state = filled.read("state", partial(state_said, form, STATE))
+    if str(state or "") != form.get("was-state", ""):
+        filled.said["state"] = state
+    scale = filled.said.get("scale_g", before.scale_g)
+    if "scale" in filled.refused:  # that is enough to say
+        scale = SCALE_G
+    bottles = zip(_typed(form, "bottle"), _typed(form, "drops"), strict=False)
+    for place, (bottle, typed) in enumerate(bottles, start=1):
+        if bottle.strip() or typed.strip():
+            filled.drops |= filled.read(f"drops-{place}", partial(_drops, bottle, typed, scale)) or {}
+    return filled
+
+
+def _number(form: FormData, one: Amount) -> float | None:
+    return number_or_none(form, one.name, one.unit, least=one.least, most=one.most, label=one.label)
+
+
+def _word(form: FormData, name: str, before: Said) -> str:
+    if name == "card":
+        return choice(form, name, ("", before.card, *known_cards()), default="", label="Your usual card")
+    return text(form, name, label="Your usual cloth")
+
+
+def _typed(form: FormData, name: str) -> list[str]:
+    return [typed for typed in form.getlist(name) if isinstance(typed, str)]
+
+
+def _drops(bottle: str, typed: str, scale_g: float | None) -> dict[str, Drops]:
+    """The drops of a bottle, by the name of its pigment; none where no count was typed."""
+    name = clean_name(bottle, "pigment")
+    if not typed.strip():
+        return {}
+    if is_clear_base(name):
+        raise UsageError("clear-base-no-drops", "weigh-clear-base")
+    if scale_g is None:
+        raise UsageError("drops-without-scale", "fill-in-the-scale")
+    return {name: parse_drops(typed[:LONGEST], scale_g)}
+
+
+def _changed(form: FormData, name: str) -> bool:
+    """Whether a field holds something else than when the form was opened."""
+    return " ".join(str(form.get(name, "")).split()) != form.get(f"was-{name}", "")
+
+
+def _fields(said: Said) -> dict[str, str]:
+    """What stands in the form at first."""
+    numbers = [(one.name, getattr(said, one.column)) for one in AMOUNTS]
+    found = [(name, "" if value is None else f"{value:.10g}") for name, value in numbers]
+    found += [("card", said.card), ("cloth", said.cloth)]
+    return dict(found) | {f"was-{name}": value for name, value in found} | {"was-state": str(said.state or "")}
+
+
+def _form(request: Request, said: FormData, filled: Filled) -> Response:
+    studio = studio_of(request)
+    library = studio.found()
+    return page(
+        request,
+        "studio.html.jinja",
+        status=REFUSAL if filled.refused else 200,
+        said=said,
+        problems=filled.refused,
+        amounts=AMOUNTS,
+        cards=list(dict.fromkeys([*filter(None, [usual(studio).card]), *known_cards()])),
+        cloths=_cloths(library),
+        bottles=_bottles(library, said),
+        saved=bool(request.query_params.get("saved")),
+        back=_back(str(said.get("back", request.query_params.get("back", "")))),
+        **_state(library, said),
+    )
+
+
+def _state(library: Library | None, said: FormData) -> dict[str, Any]:
+    """The fields that ask what is usually done to a cloth."""
+    was = str(said.get("was-state", ""))
+    asked = asked_state(library, "", parse_state(was) if was else None)
+    # A wet colour is no target.
+    asked["states"] = {"": "not said"} | {state: words for state, words in WORDS.items() if state != WET}
+    typed = {name: str(said[name]) for name in OF_THE_STATE if name in said}
+    return {"for_state": STATE, "state_asked": asked | {"said": asked["said"] | typed}}
+
+
+def _cloths(library: Library | None) -> list[str]:
+    """The cloths that strips were kept on."""
+    last = library.latest().values() if library else ()
+    return sorted({key(record.cloth): record.cloth for record in last if record.cloth}.values(), key=key)
+
+
+def _bottles(library: Library | None, said: FormData) -> list[Bottle]:
+    """One for each pigment, those with known drops first, and one for another pigment."""
+    shelf = pigments(library) if library else []
+    there = {key(one.name): (one.name, one.drops) for one in shelf if not one.ready}
+    for batch in library.batches() if library else ():
+        for part in batch.recipe.parts if batch.recipe else ():
+            there.setdefault(key(part.what), (part.what, None))
+    there.pop(BINDER, None)
+    typed = dict(zip(map(key, _typed(said, "bottle")), _typed(said, "drops"), strict=False))
+    new = [name for name in _typed(said, "bottle") if key(name) not in there] or [""]
+    first = sorted(there.values(), key=lambda one: (one[1] is None, key(one[0])))[:BOTTLES]
+    known = [Bottle(name, drops, typed.get(key(name), "")) for name, drops in first]
+    return known + [Bottle(name, None, typed.get(key(name), ""), new=True) for name in new]
+
+
+def _back(typed: str) -> str:
+    """The page of the pot that led here, "" for none: no address leads elsewhere."""
+    return typed if BACK.fullmatch(typed) else ""
+
+
+routes = [Route("/studio", ask), Route("/studio", posted(send), methods=["POST"])]
