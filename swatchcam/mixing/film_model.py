@@ -19,7 +19,7 @@ from ..colorimetry.kubelka_munk import Surface, dyed_reflectance, film_reflectan
 from ..colorimetry.spectra import tables, xyz_weights
 from ..measurement.error_budget import lab_slope
 
-FILM, DYED = "film", "dyed"
+FILM, DYED, SUNK = "film", "dyed", "sunk"
 NODES = 21  # 380 to 780 nm in steps of 20
 SCATTERED = 550.0  # nm; where a pigment's scatter is told
 STEP = 1e-5  # relative, of derivatives
@@ -42,11 +42,12 @@ class Layer:
     kind: str  # FILM over the cloth, or DYED: one with it
     cloth: Array  # (81,) the cloth as it is thought to be, within the layer; read-only
     two_states: bool = False  # whether strips are seen in a later state, too
+    later_cloth: Array | None = None  # (81,) as `cloth`, of those strips, where they are on another; read-only
 
     @property
     def of_one_state(self) -> int:
         """How many numbers describe one state."""
-        return len(self.pigments) * (NODES + 2) + NODES + 3
+        return len(self.pigments) * (NODES + 2) + NODES + 3 + (self.kind == SUNK)
 
     @property
     def unknowns(self) -> int:
@@ -81,6 +82,11 @@ class Layer:
         """Where the logarithm of the binder's scatter stands; after it the surface's k1 and k2."""
         return len(self.pigments) * (NODES + 2) + NODES
 
+    @property
+    def last(self) -> slice:
+        """Where the numbers stand that are neither of a pigment nor of the cloth."""
+        return slice(self.binder, self.of_one_state)
+
     @cached_property
     def between(self) -> Array:
         """(81, NODES) what values at the nodes are multiplied with to stand at every wavelength."""
@@ -90,11 +96,10 @@ class Layer:
 
     def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0, later: bool = False) -> Array:
         """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
-        theta = self.at(theta, later)
+        theta, cloth = self.at(theta, later), self._cloth(theta, later)
         k, s, _ = self._coefficients(theta, shares)
         thick = np.reshape(strength, (-1, 1))
-        surface = Surface(*theta[self.binder + 1 :])
-        return surface.outside(self.inner(thick * k, thick * s, self._cloth(theta)))
+        return self._outside(theta, thick * k, thick * s, cloth)
 
     def slopes(
         self,
@@ -105,16 +110,14 @@ class Layer:
         later: bool = False,
     ) -> Slopes:
         """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`: faster than afterwards."""
-        theta = self.at(theta, later)
+        theta, cloth = self.at(theta, later), self._cloth(theta, later)
         k, s, each = self._coefficients(theta, shares)
         way = np.broadcast_to(np.eye(len(self.cloth)), (len(k), *2 * k.shape[1:])) if through is None else through
         thick = np.reshape(strength, (-1, 1))
-        cloth, surface, all_k, all_s = self._cloth(theta), Surface(*theta[self.binder + 1 :]), thick * k, thick * s
-        inner = self.inner(all_k, all_s, cloth)
-        out = _slope(surface.outside, inner)
-        by_k = thick * out * _slope(lambda moved: self.inner(moved, all_s, cloth), all_k)
-        by_s = thick * out * _slope(lambda moved: self.inner(all_k, moved, cloth), all_s)
-        by_cloth = out * _slope(lambda moved: self.inner(all_k, all_s, moved), np.broadcast_to(cloth, k.shape))
+        all_k, all_s, under = thick * k, thick * s, np.broadcast_to(cloth, k.shape)
+        by_k = thick * _slope(lambda moved: self._outside(theta, moved, all_s, cloth), all_k)
+        by_s = thick * _slope(lambda moved: self._outside(theta, all_k, moved, cloth), all_s)
+        by_cloth = _slope(lambda moved: self._outside(theta, all_k, all_s, moved), under)
 
         def seen(moving: Array) -> Array:
             return np.asarray((way @ moving[:, :, None])[:, :, 0])
@@ -130,9 +133,10 @@ class Layer:
             in_shares[:, :, p] = seen(unit * gain)
         slope[:, :, self.ground] = (way * (by_cloth * cloth)[:, None]) @ self.between
         slope[:, :, self.binder] = seen(by_s * np.exp(theta[self.binder]))
-        for place, term in ((1, (STEP, 0.0)), (2, (0.0, STEP))):
-            more, less = (Surface(surface.k1 + sign * term[0], surface.k2 + sign * term[1]) for sign in (1, -1))
-            slope[:, :, self.binder + place] = seen((more.outside(inner) - less.outside(inner)) / (2 * STEP))
+        for place in range(self.binder + 1, self.of_one_state):
+            step = STEP * np.eye(len(theta))[place]
+            more, less = (self._outside(theta + sign * step, all_k, all_s, cloth) for sign in (1, -1))
+            slope[:, :, place] = seen((more - less) / (2 * STEP))
         if self.two_states and later:  # what the later state adds counts there as much as what was before
             slope[:, :, self.of_one_state :] = slope[:, :, : self.of_one_state]
         return Slopes(slope, seen(by_k * k + by_s * s), in_shares)
@@ -151,12 +155,21 @@ class Layer:
             each.append((own_k, own_s, half))
         return k, s, each
 
-    def _cloth(self, theta: Array) -> Array:
-        return self.cloth * np.exp(self.between @ theta[self.ground])
+    def _cloth(self, theta: Array, later: bool) -> Array:
+        own = self.later_cloth if later and self.later_cloth is not None else self.cloth
+        return np.asarray(own * np.exp(self.between @ theta[self.ground]))
+
+    def _outside(self, theta: Array, k: Array, s: Array, cloth: Array) -> Array:
+        """(..., 81) seen from outside, of a layer of absorption and scatter k and s, over that cloth."""
+        seen = Surface(*theta[self.binder + 1 : self.binder + 3]).outside(self.inner(k, s, cloth))
+        if self.kind != SUNK:
+            return seen
+        sunk = 1 / (1 + np.exp(-theta[self.binder + 3]))
+        return np.asarray((1 - sunk) * seen + sunk * dyed_reflectance(k, cloth))
 
     def inner(self, k: Array, s: Array, cloth: Array) -> Array:
         """(..., 81) reflectance within a layer of absorption and scatter k and s, over that cloth."""
-        return film_reflectance(k, s, 1.0, cloth) if self.kind == FILM else dyed_reflectance(k, cloth)
+        return dyed_reflectance(k, cloth) if self.kind == DYED else film_reflectance(k, s, 1.0, cloth)
 
 
 def lab_slopes(reflectance: Array) -> Array:

@@ -44,7 +44,14 @@ class StateShift:
 
 
 RISES = float(np.exp(np.log(FACTOR) ** 2))  # the root mean square of such numbers, against their middle
-USUAL = StateShift(RISES * MIDDLES[0], RISES * MIDDLES[1], RISES * MIDDLES[2], 0)
+
+
+def usual_shift(middles: tuple[float, float, float] = MIDDLES) -> StateShift:
+    """What is thought of a shift beforehand."""
+    return StateShift(RISES * middles[0], RISES * middles[1], RISES * middles[2], 0)
+
+
+USUAL = usual_shift()
 
 
 def doubt_of_shift(layer: Layer) -> Array:
@@ -73,7 +80,9 @@ def with_shift(doubt: Array, moves: Array | None, size: float) -> Array:
     return np.block([[doubt, none], [none, size**2 * moves]])
 
 
-def judge_shift(off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask) -> StateShift:
+def judge_shift(
+    off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask, middles: tuple[float, float, float]
+) -> StateShift:
     """How much there is of a shift, judging from n strips, some of them in the later state.
 
     Parameters
@@ -85,7 +94,7 @@ def judge_shift(off: Array, covariance: Array, parts: tuple[Array, Array, Array]
     """
     where = np.flatnonzero(later)[:: -(-int(later.sum()) // MOST) or 1]
     if not len(where):
-        return USUAL
+        return usual_shift(middles)
     own, others = (np.ravel(3 * rows[:, None] + np.arange(3)) for rows in (where, np.flatnonzero(~later)))
     gain = np.linalg.solve(covariance[np.ix_(others, others)], covariance[np.ix_(others, own)]).T
     seen = off[own] - gain @ off[others]
@@ -93,7 +102,7 @@ def judge_shift(off: Array, covariance: Array, parts: tuple[Array, Array, Array]
     each = [part[np.ix_(own, own)] for part in parts]
     tried = np.array(list(product(SIZES, OFFS, UNEVENS)))
     evidence = np.array([_evidence(seen, left + np.tensordot(one**2, each, 1)) for one in tried])
-    evidence -= ((np.log(tried / MIDDLES) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
+    evidence -= ((np.log(tried / middles) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
     likely = np.exp(evidence - evidence.max())
     size, theory, uneven = np.sqrt(likely @ tried**2 / likely.sum())
     return StateShift(float(size), float(theory), float(uneven), int(later.sum()))
