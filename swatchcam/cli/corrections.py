@@ -141,7 +141,8 @@ def remove(
     """
     from ..library.changes import remove_record, remove_shade
     from ..library.library import open_library
-    from ..library.proposal_store import remove_pigment, remove_proposal
+    from ..library.proposal_store import remove_proposal
+    from ..library.shelf.pigments import remove_pigment
     from ..report.library_care import done_dict
     from ..report.library_text import done_text
 

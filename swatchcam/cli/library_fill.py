@@ -45,8 +45,8 @@ def fill(
       swatchcam library fill photos/ --card studio-7
       swatchcam library fill photos/ --card studio-7 --list photos.csv
     """
-    from ..library.batch_import import fill as fill_library
-    from ..library.batch_import import scenes_by_list, scenes_by_name
+    from ..library.bulk.batch_import import fill as fill_library
+    from ..library.bulk.batch_import import scenes_by_list, scenes_by_name
     from ..library.entry import Entry
     from ..library.library import open_library
     from ..report.library_care import fill_dict

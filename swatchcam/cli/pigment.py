@@ -203,7 +203,7 @@ def set_of(
     """
     from ..library.changes import carry_out_together
     from ..library.library import open_library
-    from ..library.proposal_store import set_pigment
+    from ..library.shelf.pigments import set_pigment
     from ..mixing.test_series import new_lot
 
     _refuse_half_a_lot(lot, since, test_mix, strength)

@@ -12,19 +12,16 @@ from typing import Any, Literal
 from sqlalchemy import Connection, select
 
 from ..errors import UsageError
-from ..measurement.metamerism import SURE
 from ..measurement.stored_colour import DIGITS
 from ..messages.message import change
-from ..recipes.numbers import check_number
-from ..recipes.recipe import is_clear_base, recipe_json
+from ..recipes.recipe import recipe_json
 from ..text import key
 from . import schema
 from .changes import Change, ColumnChange, Plan, carry_out
-from .entry import day_of
 from .library import Library
-from .proposals import Pigment, Proposal
-from .records import LONGEST, Batch, batch_named, by_name, clean_name
-from .row_mapping import pigments_of, proposal_of, proposals_in_use, rows_of
+from .proposals import Proposal
+from .records import LONGEST, Batch, batch_named, clean_name
+from .row_mapping import proposal_of, proposals_in_use, rows_of
 
 ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
 Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known
@@ -40,25 +37,6 @@ def proposals(library: Library, shade: str | None = None, batch: str | None = No
         query = query.where(schema.batch.c.key == key(batch))
     with library.reading() as connection:
         return [proposal_of(row) for row in rows_of(connection, query)]
-
-
-def pigments(library: Library) -> list[Pigment]:
-    """The pigments on the shelf, by name."""
-    with library.reading() as connection:
-        return pigments_of(connection)
-
-
-def pigment(library: Library, name: str) -> Pigment:
-    """The pigment of that name, small and capital letters alike.
-
-    Raises
-    ------
-    UsageError
-        There is none; the remedy names those that are spelt alike.
-    """
-    return by_name(
-        pigments(library), name, lambda near: UsageError("pigment-unknown", "choose-a-pigment", name=name, near=near)
-    )
 
 
 def keep_proposal(library: Library, proposal: Proposal, ink: str = "") -> Proposal:
@@ -123,117 +101,6 @@ def next_name(taken: Iterable[str], name: str) -> str:
         fresh = f"{stem[: LONGEST - 1 - len(str(count))]}.{count}"
         if key(fresh) not in used:
             return fresh
-
-
-def set_pigment(
-    library: Library,
-    name: str,
-    *,
-    most: float | None = None,
-    least_g: float | None = None,
-    price: float | None = None,
-    notes: str | None = None,
-) -> Change:
-    """Put a pigment on the shelf, or correct its details; None leaves a thing as it was. Units: see `Pigment`.
-
-    Returns
-    -------
-    what was done
-
-    Raises
-    ------
-    UsageError
-        A name or a number that is none, or nothing was said of a pigment that is there.
-    """
-    _check_pigment(most, least_g, price)
-    given = {"most": most, "least_g": least_g, "price": price, "notes": notes}
-    said: dict[str, Any] = {name: value for name, value in given.items() if value is not None}
-    fresh = clean_name(name, "pigment")
-    if is_clear_base(fresh):
-        raise UsageError("clear-base-no-pigment", "choose-a-free-name", free=None)
-
-    def plan(there: Library) -> Plan:
-        row = _pigment_row(there, fresh)
-        if row is None:
-            new = {"name": fresh, "key": key(fresh), "notes": ""} | said | {"removed": None}
-            return change("pigment-added", pigment=fresh, details=list(said)), [("pigment", None, new)]
-        if not said:
-            raise UsageError("pigment-there-already", "say-what-to-change", pigment=fresh)
-        return change("pigment-changed", pigment=fresh, details=list(said)), [("pigment", row, said)]
-
-    return carry_out(library, plan)
-
-
-def _check_pigment(most: float | None, least_g: float | None, price: float | None) -> None:
-    if most is not None:
-        check_number(most, "pigment-most", ABOVE_ZERO, 100)
-    if least_g is not None:
-        check_number(least_g, "pigment-least", ABOVE_ZERO, 1000)
-    if price is not None:
-        check_number(price, "pigment-price", ABOVE_ZERO, 1e9)
-
-
-def add_lot(
-    library: Library,
-    pigment_name: str,
-    name: str,
-    since: str,
-    strength: float = 1.0,
-    strength_std: float = 0.0,
-    known: Known = "said",
-) -> Change:
-    """Note that a new delivery of a pigment is in use since an ISO day, and how strong it is (see `Lot`).
-
-    Returns
-    -------
-    what was done
-
-    Raises
-    ------
-    UsageError
-        No such pigment, a lot that is there already, or a name, day or number that is none.
-    """
-    fresh = clean_name(name, "lot")
-    if not since:
-        raise UsageError("lot-without-day", "give-its-first-day", lot=fresh)
-    check_number(strength, "lot-strength", ABOVE_ZERO, 100)
-    check_number(strength_std, "lot-strength-error", 0, 100)
-    values = {
-        "name": fresh,
-        "key": key(fresh),
-        "since": day_of(since, "first used"),
-        "strength": float(strength),
-        "strength_std": float(strength_std),
-        "removed": None,
-    }
-
-    def plan(there: Library) -> Plan:
-        found = pigment(there, pigment_name)
-        if key(fresh) in {key(lot.name) for lot in found.lots}:
-            raise UsageError("lot-name-taken", "choose-a-free-name", pigment=found.name, lot=fresh, free=None)
-        lot = values | {"pigment_id": _pigment_row(there, found.name)}
-        how = {"strength": strength, "interval95": SURE * strength_std, "known": known}
-        return change("lot-added", lot=fresh, pigment=found.name, **how), [("lot", None, lot)]
-
-    return carry_out(library, plan)
-
-
-def remove_pigment(library: Library, name: str) -> Change:
-    """Take a pigment off the shelf, with its lots; that can be undone."""
-
-    def plan(there: Library) -> Plan:
-        found = pigment(there, name)
-        removed: ColumnChange = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
-        return change("pigment-removed", pigment=found.name), [removed]
-
-    return carry_out(library, plan)
-
-
-def _pigment_row(library: Library, name: str) -> int | None:
-    """The number of the row of that pigment, if it is there."""
-    table = schema.pigment.c
-    with library.reading() as connection:
-        return connection.execute(select(table.id).where(table.key == key(name), table.removed.is_(None))).scalar()
 
 
 def _kept(connection: Connection, wanted: Proposal) -> int | None:

@@ -1,4 +1,4 @@
-"""What the tool proposed for a pot and what colour it predicted; and the studio's pigments, with their lots."""
+"""What the tool proposed for a pot, and what colour it predicted."""
 
 from __future__ import annotations
 
@@ -18,33 +18,6 @@ RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again
 KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)
 
 StoredCovariance = tuple[Lab, Lab, Lab]
-
-
-@dataclass(frozen=True)
-class Lot:
-    """One delivery of a pigment."""
-
-    name: str
-    since: str  # ISO date from which it is in use
-    strength: float  # of tinting, relative to the lot that the test series was made with
-    strength_std: float  # one standard deviation, same scale
-
-
-@dataclass(frozen=True)
-class Pigment:
-    """A pigment on the studio's shelf; None is what nobody said."""
-
-    name: str
-    most: float | None  # g in 100 g of the whole: the maker's limit
-    least_g: float | None  # the smallest amount that can be dispensed, g
-    price: float | None  # of 100 g, in the studio's own money
-    notes: str
-    lots: tuple[Lot, ...]  # the oldest first
-
-    def strength(self, day: str) -> tuple[float, float]:
-        """Tinting strength of the lot in use on an ISO day, and its standard deviation; 1, 0 before the first lot."""
-        in_use = [lot for lot in self.lots if lot.since <= day]
-        return (in_use[-1].strength, in_use[-1].strength_std) if in_use else (1.0, 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)

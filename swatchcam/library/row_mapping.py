@@ -19,7 +19,7 @@ from ..messages.message import Message, finding, flag_from_json
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_from_json
 from . import schema
-from .proposals import KINDS, Lot, Pigment, Proposal, StoredCovariance
+from .proposals import KINDS, Proposal, StoredCovariance
 from .records import Batch, Record, Shade, State, parse_state
 
 
@@ -137,19 +137,6 @@ def proposal_of(row: Row[Any]) -> Proposal:
             else finding("as-the-system-says", words=str(error))
         )
         raise LibraryError("proposal-unreadable", "verify-or-restore", number=row.id, cause=cause) from error
-
-
-def pigments_of(connection: Connection) -> list[Pigment]:
-    """The pigments in use, by name, each with its lots in use."""
-    lots: dict[int, list[Lot]] = {}
-    by_age = select(schema.lot).where(schema.lot.c.removed.is_(None)).order_by(schema.lot.c.since, schema.lot.c.id)
-    for row in rows_of(connection, by_age):
-        lots.setdefault(row.pigment_id, []).append(Lot(row.name, row.since, row.strength, row.strength_std))
-    query = select(schema.pigment).where(schema.pigment.c.removed.is_(None)).order_by(schema.pigment.c.key)
-    return [
-        Pigment(row.name, row.most, row.least_g, row.price, row.notes, tuple(lots.get(row.id, ())))
-        for row in rows_of(connection, query)
-    ]
 
 
 def _proposal(row: Row[Any]) -> Proposal:

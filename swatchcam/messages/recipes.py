@@ -40,6 +40,7 @@ QUANTITIES = {
     "pigment-most": ("Maximum load of the pigment", "g in 100 g of ink", "for example 8"),
     "pigment-price": ("Price of 100 g", "", "for example 4.5"),
     "pot-size": ("Size of a pot", "ml", "for example 500"),
+    "pre-mix-percent": ("Pigment in the pre-mix", "%", "such as 10 or 1"),
     "printed-area": ("Area of the motif", "cm²", "such as 1200 for a motif of 30 × 40 cm"),
     "reserve-part": ("Reserve, as a part of the whole", "", "such as 0.15 for 15 %"),
     "reserve-percent": ("Reserve", "%", "for example 15"),

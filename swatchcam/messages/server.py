@@ -26,6 +26,16 @@ PROBLEMS: Catalogue = {
     "too-much-asked": "The program has too much to do at the moment.",
     "work-broken-off": "The program crashed while it was working on this.",
     "work-took-too-long": "This took longer than {seconds:g} seconds, and was stopped.",
+    # Phones that are let in.
+    "code-wrong": "That is not the code that the studio's computer shows now.",
+    "phone-not-let-in": "This phone has not been let in, or it was removed.",
+    "phone-removed-already": "That phone is no longer on the list.",
+    "phones-not-read": On(
+        "The list of phones {file} can't be read: {cause:problem}.",
+        "The list of phones can't be read: {cause:problem}.",
+    ),
+    "phones-not-written": "The list of phones can't be written: {cause:problem}.",
+    "too-many-tries": "Too many codes were tried within a minute.",
 }
 REMEDIES: Catalogue = {
     "choose-another-port": On(
@@ -61,4 +71,16 @@ REMEDIES: Catalogue = {
     "try-again-or-smaller": "Try again. If it crashes again, send a smaller copy of the photo, or send it as JPEG. The"
     " window in which the program runs shows what went wrong.",
     "wait-and-load-again": "Wait a little, and load the page again.",
+    # Phones that are let in.
+    "let-phones-in-again": On(
+        "Move that file away, then let each phone in again with a code.",
+        "Have that file moved away on the studio's computer, then let each phone in again with a code.",
+    ),
+    "let-the-list-be-written": "Make room on the studio's computer, and make sure its user may write to the program's"
+    " folder.",
+    "look-at-the-list": "Look at the list of phones as it is now.",
+    "type-the-code": "Open the first page on this phone, and type the code.",
+    "type-the-code-again": "Look at its screen, and type the {length} characters again. Each code lets in one phone,"
+    " within {minutes} minutes.",
+    "wait-then-type-the-code": "Wait a minute, then type the code that the studio's computer shows.",
 }

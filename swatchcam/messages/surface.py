@@ -34,7 +34,6 @@ SUBJECTS = (
     "mixing",
     "opacity",
     "page",
-    "phones",
     "photo_file",
     "pigment_row",
     "pigments",
@@ -42,6 +41,7 @@ SUBJECTS = (
     "report",
     "run",
     "server",
+    "shelf",
     "storage",
     "weak",
 )

@@ -11,8 +11,8 @@ import numpy as np
 
 from ..arrays import Array
 from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
-from ..library.proposals import Pigment
 from ..library.records import Batch, Record, State
+from ..library.shelf.pigments import Pigment
 from ..measurement.stored_colour import Kept
 from ..recipes.film_weight import EVENNESS
 from ..recipes.recipe import Recipe

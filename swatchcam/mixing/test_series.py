@@ -14,10 +14,9 @@ from ..errors import UsageError
 from ..library.changes import Change
 from ..library.entry import Entry, day_of
 from ..library.library import Library
-from ..library.proposal_store import Known, add_lot, pigments, set_pigment
-from ..library.proposals import Lot
 from ..library.records import USUAL_LIGHT, Record, clean_name
 from ..library.save import prepare, put
+from ..library.shelf.pigments import Known, Lot, add_lot, pigments, set_pigment
 from ..measurement.measure import Measurement
 from ..measurement.metamerism import SURE
 from ..measurement.summary import sitting_of

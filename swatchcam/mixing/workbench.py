@@ -13,9 +13,8 @@ from ..errors import LibraryError, UsageError
 from ..library.heat_prediction import ENOUGH
 from ..library.labels import in_order
 from ..library.library import Library
-from ..library.proposal_store import pigments
-from ..library.proposals import Pigment
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
+from ..library.shelf.pigments import Pigment, pigments
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..text import key

@@ -28,7 +28,10 @@ def filled_up(pigments: Mapping[str, float], whole_g: float, scale_g: float) -> 
 
 
 def together(*recipes: Recipe) -> Recipe:
-    """What is in a pot into which all of them went; the weights' errors add as independent ones."""
+    """What is in a pot into which all of them went.
+
+    The weights' errors add as independent ones, but for what doses from one bottle or pre-mix share.
+    """
     parts: dict[str, Part] = {}
     for part in (part for recipe in recipes for part in recipe.parts):
         known = parts.get(key(part.what))
@@ -58,9 +61,14 @@ def _in_grams(part: Part) -> Part:
 
 def _scaled(part: Part, factor: float) -> Part:
     grams = round(part.grams * factor, DIGITS)
-    return Part(part.what, grams, GRAMS, grams, part.grams_std * factor, part.number)
+    std, common = part.grams_std * factor, part.common * factor
+    return Part(part.what, grams, GRAMS, grams, std, part.number, part.source, common)
 
 
 def _sum(one: Part, other: Part) -> Part:
-    grams = round(one.grams + other.grams, DIGITS)
-    return Part(one.what, grams, GRAMS, grams, math.hypot(one.grams_std, other.grams_std), one.number or other.number)
+    grams, number = round(one.grams + other.grams, DIGITS), one.number or other.number
+    if not one.source or one.source != other.source:
+        return Part(one.what, grams, GRAMS, grams, math.hypot(one.grams_std, other.grams_std), number)
+    own = one.grams_std**2 - one.common**2 + other.grams_std**2 - other.common**2
+    common = one.common + other.common
+    return Part(one.what, grams, GRAMS, grams, math.sqrt(max(own, 0.0) + common**2), number, one.source, common)

@@ -43,6 +43,7 @@ Quantity = Literal[
     "pigment-most",
     "pigment-price",
     "pot-size",
+    "pre-mix-percent",
     "printed-area",
     "reserve-part",
     "reserve-percent",

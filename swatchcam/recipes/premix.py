@@ -1,4 +1,8 @@
-"""A pre-mix of pigment and clear base: how to weigh what is too little for the scale."""
+"""A pre-mix: pigment thinned with clear base, so that a coarse scale can weigh a little of it.
+
+A strong one is made of the pigment, a weak one of the strong one: so neither takes more pigment, nor a larger jar, than
+a studio has. What its making is off is shared by all that is ever dosed from it.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +10,80 @@ import math
 from dataclasses import dataclass
 
 from ..errors import UsageError
+from .drops import Drops
 from .numbers import check_number
-from .scale_resolution import on_scale, tidied
+from .scale_resolution import on_scale, tidied, weighed_std
 
 STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
 DOSE_STEPS = 10  # of the scale, that a dose of pre-mix fills at least: it is rounded by 5 % at most
-BATCH_STEPS = 20  # that the pigment fills of which a pre-mix is made; no source
+BATCH_STEPS = 20  # of the scale, that the pigment fills of which a pre-mix is made; no source
 SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
+
+
+@dataclass(frozen=True)
+class PreMix:
+    """A pigment thinned with clear base, in one jar or bottle."""
+
+    pigment: str  # as the studio writes it
+    share: float  # part of pigment in it, 0..1
+    std: float  # relative standard deviation of that share: all doses of it share that
+    grams: float | None = None  # left of it; None if nobody knows, or where it is still to be made
+    drops: Drops | None = None  # where it is in a bottle whose drops were counted
+    lot: str = ""  # of the pigment
+    mixed: str = ""  # ISO date
+    number: int | None = None  # in the library; None where it is still to be made
+
+    @property
+    def name(self) -> str:
+        """What its label says."""
+        return f"{self.pigment} {100 * self.share:g} %"
+
+
+@dataclass(frozen=True)
+class Making:
+    """How a pre-mix is made: so much of a stronger ink, filled up with clear base."""
+
+    made: PreMix
+    of: PreMix | None  # None: of the pigment itself
+    ink_g: float
+    binder_g: float
+
+    @property
+    def grams(self) -> float:
+        """All of it."""
+        return self.ink_g + self.binder_g
+
+
+def making(pigment: str, share: float, scale_g: float, needed_g: float = 0.0, of: PreMix | None = None) -> Making:
+    """How to make a pre-mix of that share, at least `needed_g` of it and some more, on a scale with that step.
+
+    `of` is a stronger pre-mix of which it is made. What is put in fills at least BATCH_STEPS of the scale.
+
+    Raises
+    ------
+    UsageError
+        A number makes no sense.
+    """
+    check_number(scale_g, "scale-step", 1e-4, 100)
+    check_number(100 * share, "pre-mix-percent", 0.01, 50)
+    part = share / (of.share if of else 1.0)
+    # Some more than is needed: the pot may grow, and not all of a pre-mix leaves its jar.
+    least = max(BATCH_STEPS * scale_g, SPARE * needed_g * part)
+    ink = tidied(math.ceil(least / scale_g - 1e-9) * scale_g, scale_g)
+    binder = on_scale(ink * (1 / part - 1), scale_g)
+    return Making(made_of(pigment, ink, binder, scale_g, of), of, ink, binder)
+
+
+def made_of(pigment: str, ink_g: float, binder_g: float, scale_g: float, of: PreMix | None = None) -> PreMix:
+    """The pre-mix that comes of so much ink and clear base, and how sure its share is.
+
+    Source
+    ------
+    JCGM 100:2008, 5.1.2, of share = ink / (ink + clear base); both were weighed.
+    """
+    whole, error = ink_g + binder_g, weighed_std(scale_g)
+    own = math.hypot(error / ink_g * binder_g / whole, error / whole)
+    return PreMix(pigment, ink_g / whole * (of.share if of else 1.0), math.hypot(own, of.std if of else 0.0), whole)
 
 
 @dataclass(frozen=True)

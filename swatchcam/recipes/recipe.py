@@ -19,7 +19,7 @@ LEAST_G, MOST_G, MOST_STEP_G = 1e-6, 1e6, 1e3  # of one part; of a scale's step,
 # What a scale's step, a drop and a spoon tip are unless the studio says otherwise; common practice, no source.
 SCALE_G, DROP_G, TIP_G = 0.1, 0.05, 0.1
 DROP_STD, TIP_STD = 0.2, 0.5  # of the weight of a single one; common practice, no source
-FORMAT = 1
+FORMAT, LATER = 1, ("source", "common")
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,8 @@ class Part:
     grams: float
     grams_std: float  # one standard deviation: the scale's resolution, or how unlike drops and tips are
     number: str = ""  # the maker's number, as free text
+    source: str = ""  # the bottle whose drops were counted, or the pre-mix; "" where it was weighed as it is
+    common: float = 0.0  # g, one standard deviation: the part of `grams_std` that all doses of that source share
 
 
 @dataclass(frozen=True)
@@ -118,7 +120,11 @@ def recipe_json(recipe: Recipe) -> str:
         Something is in it twice, or it has no clear base.
     """
     _check_parts(recipe.parts)
-    facts = {"format": FORMAT, "parts": [asdict(part) for part in recipe.parts]}
+    # What an earlier version does not know is left out where it says nothing.
+    parts = [
+        {name: value for name, value in asdict(part).items() if name not in LATER or value} for part in recipe.parts
+    ]
+    facts = {"format": FORMAT, "parts": parts}
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
 
@@ -176,10 +182,22 @@ def _check_parts(parts: Sequence[Part]) -> None:
         raise UsageError("no-clear-base", "write-a-recipe")
 
 
-def _kept(what: str, amount: float, unit: str, grams: float, grams_std: float, number: str) -> Part:
-    if not (isinstance(what, str) and what and isinstance(number, str)) or unit not in (GRAMS, DROPS, TIPS):
+def _kept(
+    what: str,
+    amount: float,
+    unit: str,
+    grams: float,
+    grams_std: float,
+    number: str,
+    source: str = "",
+    common: float = 0.0,
+) -> Part:
+    texts = all(isinstance(text, str) for text in (what, number, source))
+    if not (texts and what) or unit not in (GRAMS, DROPS, TIPS):
         raise ValueError(f"the part {what!r} in {unit!r}")
     for value in (amount, grams, grams_std):
         if not isinstance(value, float) or not 0 < value < math.inf:
             raise ValueError(f"{what!r} has the amount {value!r}")
-    return Part(what, amount, unit, grams, grams_std, number)
+    if not isinstance(common, float) or not 0 <= common <= grams_std:
+        raise ValueError(f"{what!r} shares an error of {common!r}")
+    return Part(what, amount, unit, grams, grams_std, number, source, common)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ..library.backup import Count
-from ..library.batch_import import Filled
+from ..library.bulk.batch_import import Filled
 from ..library.changes import Change, log
 from ..library.library import Library
 from ..library.verify import Finding

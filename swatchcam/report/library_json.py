@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from typing import Final
 
 from ..library.labels import in_order
-from ..library.proposals import Pigment, Proposal
+from ..library.proposals import Proposal
 from ..library.records import Batch, Record, Shade
+from ..library.shelf.pigments import Pigment
 from ..measurement.stored_colour import errors_as_text
 from ..recipes.recipe import Recipe, called
 from ..text import json_text

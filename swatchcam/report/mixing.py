@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ..library.proposals import Pigment, Proposal
+from ..library.proposals import Proposal
 from ..library.records import HEAT_SET, WASHED, Record
+from ..library.shelf.pigments import Pigment
 from ..mixing.order import Choice, Order
 from ..mixing.prediction_check import PredictionRate
 from ..mixing.requests import Answer

@@ -9,8 +9,9 @@ from pathlib import Path
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..files import check_free, write_output
 from ..library.library import Library
-from ..library.proposal_store import pigments, proposals
+from ..library.proposal_store import proposals
 from ..library.records import Record
+from ..library.shelf.pigments import pigments
 from ..photo.photo import read_photo
 from ..text import key
 from .exporters import library_cgats, library_csv

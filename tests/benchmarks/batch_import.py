@@ -20,7 +20,7 @@ from pathlib import Path
 
 import cv2
 
-from swatchcam.library.batch_import import fill, scenes_by_name
+from swatchcam.library.bulk.batch_import import fill, scenes_by_name
 from swatchcam.library.library import open_library
 from swatchcam.library.save import Entry
 from tests.library.postgres_server import programs, running

@@ -13,10 +13,11 @@ from click.testing import CliRunner
 
 from swatchcam.cli import COMMANDS, main
 from swatchcam.errors import UsageError
-from swatchcam.library import batch_import, search, verify
+from swatchcam.library import search, verify
 from swatchcam.library.amend import tag_shade
+from swatchcam.library.bulk import batch_import
+from swatchcam.library.bulk.photo_table import NAMES
 from swatchcam.library.library import open_library
-from swatchcam.library.photo_table import NAMES
 from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry, keep_record
 

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from swatchcam.library.library import open_library
-from swatchcam.library.proposal_store import add_lot, pigment, set_pigment
+from swatchcam.library.shelf.pigments import add_lot, pigment, set_pigment
 from tests.cli.keyboard import answer, refused, type_in
 from tests.cli.test_mix import ANY, DONE, REFUSED, WRONG_USE
 from tests.worlds.mixing_library import CLOTH, Shop, desk_in

@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library import batch_import as module
-from swatchcam.library.batch_import import fill, scenes_by_list, scenes_by_name
+from swatchcam.library.bulk import batch_import as module
+from swatchcam.library.bulk.batch_import import fill, scenes_by_list, scenes_by_name
 from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry

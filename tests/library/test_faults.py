@@ -19,8 +19,9 @@ from swatchcam.library.amend import tag_shade
 from swatchcam.library.backup import back_up, restore
 from swatchcam.library.changes import carry_out_together, log, merge_shades, remove_record, rename_shade, undo
 from swatchcam.library.library import open_library
-from swatchcam.library.proposal_store import keep_proposal, pigments, proposals, set_pigment
+from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.shelf.pigments import pigments, set_pigment
 from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import keep
 from swatchcam.messages.surface import TERMINAL

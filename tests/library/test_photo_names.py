@@ -11,8 +11,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from swatchcam.errors import LibraryError, UsageError
-from swatchcam.library.photo_names import PHOTOS, PhotoName, photos_in, read_name
-from swatchcam.library.photo_table import COLUMNS, Listed, read_list
+from swatchcam.library.bulk.photo_names import PHOTOS, PhotoName, photos_in, read_name
+from swatchcam.library.bulk.photo_table import COLUMNS, Listed, read_list
 from swatchcam.library.records import State
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.photo.file_formats import read_header

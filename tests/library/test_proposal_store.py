@@ -14,19 +14,9 @@ from swatchcam.colorimetry.error_covariance import covariance_of_difference
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library.changes import log, merge_shades, remove_shade, rename_shade, undo
 from swatchcam.library.library import open_library
-from swatchcam.library.proposal_store import (
-    add_lot,
-    keep_proposal,
-    next_name,
-    pigment,
-    pigments,
-    proposals,
-    remove_pigment,
-    remove_proposal,
-    set_pigment,
-)
-from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.proposal_store import keep_proposal, next_name, proposals, remove_proposal
 from swatchcam.library.records import State
+from swatchcam.library.shelf.pigments import Lot, Pigment, add_lot, pigment, pigments, remove_pigment, set_pigment
 from swatchcam.library.verify import verify
 from swatchcam.measurement.verdict import between
 from swatchcam.messages.surface import TERMINAL

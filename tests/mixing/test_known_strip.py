@@ -8,7 +8,7 @@ from math import hypot, sqrt
 import pytest
 from numpy.testing import assert_allclose
 
-from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.shelf.pigments import Lot, Pigment
 from swatchcam.mixing.known_strip import (
     POT_STD,
     known_strip_of,

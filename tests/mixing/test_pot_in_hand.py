@@ -11,9 +11,10 @@ import pytest
 from swatchcam.errors import LibraryError, SwatchcamError, UsageError
 from swatchcam.library.changes import remove_record, set_target
 from swatchcam.library.library import open_library
-from swatchcam.library.proposal_store import add_lot, pigment, proposals, set_pigment
+from swatchcam.library.proposal_store import proposals
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import State
+from swatchcam.library.shelf.pigments import add_lot, pigment, set_pigment
 from swatchcam.measurement.summary import sitting_of
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated

@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, Lot, Pigment
+from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import DRY
+from swatchcam.library.shelf.pigments import Lot, Pigment
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.gamut import LIGHTS
 from swatchcam.mixing.order import Leave, Order

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from swatchcam.errors import UsageError
 from swatchcam.library.entry import Entry
 from swatchcam.library.library import open_library
-from swatchcam.library.proposals import Lot
 from swatchcam.library.records import DRY
+from swatchcam.library.shelf.pigments import Lot
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.test_series import (

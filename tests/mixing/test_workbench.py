@@ -12,9 +12,8 @@ from numpy.testing import assert_allclose
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library.changes import remove_record
 from swatchcam.library.library import open_library
-from swatchcam.library.proposal_store import add_lot, set_pigment
-from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY, State
+from swatchcam.library.shelf.pigments import Lot, Pigment, add_lot, set_pigment
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing import workbench as bench_module

@@ -14,7 +14,7 @@ from swatchcam.cards.instrument_columns import is_header
 from swatchcam.cards.instrument_import import read_readings
 from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
-from swatchcam.library.photo_table import read_list
+from swatchcam.library.bulk.photo_table import read_list
 from swatchcam.library.records import HEAT_SET, WASHED, State, parse_state
 from swatchcam.measurement.stored_colour import errors_from_text
 from swatchcam.recipes.film_weight import Coat

@@ -14,7 +14,7 @@ from swatchcam.handbook.reference import keys, keys_reference, leaves
 from swatchcam.library.backup import Count
 from swatchcam.library.heat_shift import pair
 from swatchcam.library.history import history, states
-from swatchcam.library.proposals import Lot, Pigment
+from swatchcam.library.shelf.pigments import Lot, Pigment
 from swatchcam.library.verify import Finding
 from swatchcam.measurement.check import check_photo
 from swatchcam.measurement.pot_verdict import POT, STRIPS

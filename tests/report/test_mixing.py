@@ -11,8 +11,8 @@ from datetime import date, timedelta
 import pytest
 
 from swatchcam.errors import UsageError
-from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY, parse_state
+from swatchcam.library.shelf.pigments import Lot, Pigment
 from swatchcam.messages.message import SAID_BEFORE, Flag, flag
 from swatchcam.messages.mixing import film_words, odds, odds_words
 from swatchcam.messages.surface import TERMINAL

@@ -6,8 +6,8 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from swatchcam.library.proposals import Lot, Pigment
 from swatchcam.library.records import DRY, Batch
+from swatchcam.library.shelf.pigments import Lot, Pigment
 from swatchcam.mixing.order import Order, Proposed
 from swatchcam.mixing.prediction_check import checked_predictions, prediction_rate
 from swatchcam.mixing.recommend import again, correction_for, recipe_for

@@ -14,15 +14,15 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from ..cards.validation import is_date
-from ..errors import LibraryError, UsageError
-from ..files import disk_cause
-from ..messages.message import Message, finding
-from ..recipes.film_weight import Coat, parse_coat
-from ..recipes.let_down import parse_let_down
-from ..recipes.recipe import Recipe, parse_recipe
+from ...cards.validation import is_date
+from ...errors import LibraryError, UsageError
+from ...files import disk_cause
+from ...messages.message import Message, finding
+from ...recipes.film_weight import Coat, parse_coat
+from ...recipes.let_down import parse_let_down
+from ...recipes.recipe import Recipe, parse_recipe
+from ..records import State, clean_name, parse_state
 from .photo_names import PLACE, photos_in
-from .records import State, clean_name, parse_state
 
 NEEDED = ("photo", "shade")
 NAMES = ("strip", "batch", "mark", "cloth", "mesh", "squeegee", "ink")

@@ -19,17 +19,17 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from ..cards.design import designs
-from ..errors import LibraryError, SwatchcamError, UsageError
-from ..measurement.measure import measure
-from ..measurement.strip_names import any_loose
-from ..measurement.summary import sitting_of
-from .entry import Entry
-from .library import Library
+from ...cards.design import designs
+from ...errors import LibraryError, SwatchcamError, UsageError
+from ...measurement.measure import measure
+from ...measurement.strip_names import any_loose
+from ...measurement.summary import sitting_of
+from ..entry import Entry
+from ..library import Library
+from ..records import DRY
+from ..save import Prepared, origin_of, prepare, put
 from .photo_names import photos_in, read_name
 from .photo_table import Listed, read_list
-from .records import DRY
-from .save import Prepared, origin_of, prepare, put
 
 PROCESSES, MANY = 2, 30  # starting a process costs as much as measuring several photos
 FACTS = (

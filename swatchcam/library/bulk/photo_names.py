@@ -14,9 +14,9 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from ..errors import LibraryError, UsageError
-from ..files import disk_cause
-from .records import AIR_DRIED, HEAT_SET, WASHED, State, clean_name, parse_state
+from ...errors import LibraryError, UsageError
+from ...files import disk_cause
+from ..records import AIR_DRIED, HEAT_SET, WASHED, State, clean_name, parse_state
 
 PHOTOS = (".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", ".dng")  # see `file_formats`
 THUMBNAIL = re.compile(r"(.*[ _-])?(thumb|thumbnail)s?([ _-].*)?", re.IGNORECASE)
