@@ -3,8 +3,8 @@
 What is not known is one vector of numbers, so that it can be estimated together: of each pigment the logarithm of its
 absorption at NODES wavelengths, of its scatter, and of the share at which it has lost half its strength by crowding;
 of the studio the binder's scatter, the surface's two terms, and the cloth. Where strips are seen in two states, such as
-air-dried and heat-set, what the later one adds to each of these numbers is not known either: the vector is twice as
-long.
+air-dried and heat-set, or on two cloths, what the later one adds to each of these numbers is not known either: the
+vector is twice as long.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ..colorimetry.kubelka_munk import Surface, dyed_reflectance, film_reflectan
 from ..colorimetry.spectra import tables, xyz_weights
 from ..measurement.error_budget import lab_slope
 
-FILM, DYED, SUNK = "film", "dyed", "sunk"
+FILM, DYED, SUNK = "film", "dyed", "sunk"  # over the cloth; one with it; a film of which a part has sunk in
 NODES = 21  # 380 to 780 nm in steps of 20
 SCATTERED = 550.0  # nm; where a pigment's scatter is told
 STEP = 1e-5  # relative, of derivatives
@@ -39,10 +39,10 @@ class Layer:
     """Layers of these pigments over one cloth."""
 
     pigments: tuple[str, ...]
-    kind: str  # FILM over the cloth, or DYED: one with it
+    kind: str  # FILM, DYED or SUNK
     cloth: Array  # (81,) the cloth as it is thought to be, within the layer; read-only
-    two_states: bool = False  # whether strips are seen in a later state, too
-    later_cloth: Array | None = None  # (81,) as `cloth`, of those strips, where they are on another; read-only
+    two_states: bool = False  # whether strips are seen in a later state, too, or on another cloth
+    later_cloth: Array | None = None  # (81,) that other cloth; read-only
 
     @property
     def of_one_state(self) -> int:
@@ -79,13 +79,16 @@ class Layer:
 
     @property
     def binder(self) -> int:
-        """Where the logarithm of the binder's scatter stands; after it the surface's k1 and k2."""
+        """Where the logarithm of the binder's scatter stands; after it k1 and k2 of the surface, and of what has sunk in.
+
+        That is the log-odds of the share of the area that has; it is there in SUNK only.
+        """
         return len(self.pigments) * (NODES + 2) + NODES
 
-    @property
-    def last(self) -> slice:
-        """Where the numbers stand that are neither of a pigment nor of the cloth."""
-        return slice(self.binder, self.of_one_state)
+    def like(self, other: Layer) -> bool:
+        """Whether the numbers of one are numbers of the other."""
+        mine, its = ((one.pigments, one.kind, one.two_states, one.later_cloth is None) for one in (self, other))
+        return mine == its
 
     @cached_property
     def between(self) -> Array:

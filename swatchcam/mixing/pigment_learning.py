@@ -27,19 +27,18 @@ from ..arrays import Array, Mask
 from ..colorimetry.error_covariance import equal_pairs
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
-from .film_model import DYED, FILM, Layer, lab_slopes
+from .film_model import Layer, lab_slopes
 from .known_strip import KnownStrip, errors_of
+from .other_cloth import BareCloths, layers_of, moves_of
 from .pigment_model import Palette, Told
-from .prior import FILM_SCATTER, OFF, UNSEEN_CLOTH, Unlike, alike, cloth_of, first_guess, place
-from .other_cloth import moves_of
-from .state_shift import StateShift, judge_shift, usual_shift, with_shift
+from .prior import FILM_SCATTER, OFF, Unlike, alike, cloth_of, first_guess, place
+from .state_shift import USUAL, Moves, StateShift, judge_shift, with_shift
 
 ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
 ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
 # Of a round's step where the one before went too far, and where it went the same way (cosine), at most; from drawn
 # studios: after fifteen rounds predictions are within 0.01 CIEDE2000 of where they come to rest.
 BACK, FASTER, SAME_WAY, MOST_OF_IT = 0.7, 1.3, 0.5, 2.0
-KINDS = ('sunk',)
 STILL, NEARLY = 0.01, 0.3  # CIELAB units by which no known strip's theory moves further: at rest; no source
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
 
@@ -49,12 +48,13 @@ def learn(
     before: Palette | None = None,
     *,
     two_states: bool = False,
-    grounds=None,
+    cloths: BareCloths | None = None,
 ) -> Palette:
-    """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
+    """All known strips -> the palette; of several theories the one that makes them likeliest.
 
     `before` is what nearly the same strips taught: with its theory and its numbers one begins. The palette of
-    `two_states` tells the later one, even where no strip shows it: then it hardly knows.
+    `two_states` tells the later one, even where no strip shows it: then it hardly knows. With two `cloths` the later
+    strips are those on the new one, and the palette tells of that.
 
     Raises
     ------
@@ -64,22 +64,15 @@ def learn(
     pigments = tuple(sorted({name for known_strip in known_strips for name in known_strip.shares}))
     if not pigments:
         raise UsageError("no-pigment-in-strips", "make-test-series")
-    cloth = cloth_of(known_strips)
-    ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
+    layers = layers_of(pigments, cloth_of(known_strips), two_states, cloths)
     given = _Given.of(known_strips, pigments)
-    later_cloth = None
-    kinds = (FILM, DYED)
-    if grounds:
-        later_cloth = grounds.new
-        two_states = True
-        if grounds.known is not None: ground = grounds.known
-        kinds = KINDS
-    if before is not None and before.pigments == pigments and before.layer.two_states == two_states:
-        return _learn(Layer(pigments, before.layer.kind, ground, two_states, later_cloth), given, before)
+    for layer in layers:
+        if before is not None and layer.like(before.layer):
+            return _learn(layer, given, before)
     # Where there are many, some of them tell nearly as well, and at a fraction of the cost, which theory it is.
     step = -(-len(known_strips) // ENOUGH)
     still = STILL if step == 1 else NEARLY
-    found = [_learn(Layer(pigments, kind, ground, two_states, later_cloth), given.some(step), still=still) for kind in kinds]
+    found = [_learn(layer, given.some(step), still=still) for layer in layers]
     likeliest = max(found, key=lambda palette: palette.evidence)
     if step == 1:
         return likeliest
@@ -166,15 +159,15 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
     """
     first, thought = first_guess(layer, given.strips)
     mean = np.concatenate([first, np.zeros(layer.unknowns - len(first))])
-    moves, middles = moves_of(layer)
+    moves = moves_of(layer)
     here = _start(given, mean, before)
-    scatter, shift = (before.scatter.std, before.shift) if before else (FILM_SCATTER, usual_shift(middles))
+    scatter, shift = (before.scatter.std, before.shift) if before else (FILM_SCATTER, moves.usual if moves else USUAL)
     part, last, weighs, nearly = 1.0, np.zeros_like(mean), before is None, False
     for left in range(ROUNDS, 0, -1):
         strips = _linear(layer, given, here)
         off = _off(given, strips, here, mean)
         if moves is not None and given.later.any() and (weighs or left == 1):
-            shift = _shift(given, strips, off, thought, (moves, middles), scatter)
+            shift = _shift(given, strips, off, thought, moves, scatter)
         doubt = with_shift(thought, moves, shift.size)
         base = _before(given, strips, doubt, shift)
         if weighs or left == 1:
@@ -256,19 +249,18 @@ def _before(given: _Given, strips: Told, doubt: Array, shift: StateShift) -> Arr
     return found
 
 
-def _shift(given: _Given, strips: Told, off: Array, thought: Array, moves, scatter: float) -> StateShift:
+def _shift(given: _Given, strips: Told, off: Array, thought: Array, moves: Moves, scatter: float) -> StateShift:
     """How much there is of what the later state does, judging from what the strips are off."""
-    moves, middles = moves
     added, both = strips.slope[:, len(thought) :], np.outer(given.later, given.later)
     axes = strips.axes.reshape(len(off), 3)
     parts = (
-        added @ moves @ added.T,
+        added @ moves.covariance @ added.T,
         (axes @ axes.T) * _each_by_three(both * alike(strips.features, strips.features)),
         (axes @ axes.T) * _each_by_three(both & given.same_strip),
     )
     none = with_shift(thought, moves, 0.0)
     base = _before(given, strips, none, StateShift(0.0, 0.0, 0.0, 0)) + _films(given, strips, scatter)
-    return judge_shift(off, base, parts, given.later, middles)
+    return judge_shift(off, base, parts, given.later, moves)
 
 
 def _by_film(given: _Given, strips: Told) -> Array:

@@ -31,8 +31,8 @@ ALIKE = 8.0  # wavelengths in a row that are off together
 # which it has half its strength; scatter of the binder.
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
 SURFACE = SMOOTH
-SUNKEN = -1.8, 1.0
 SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
+SUNK_IN = -1.8, 1.0  # log-odds (mean, standard deviation) of the share of the area where ink has sunk in: 5 to 31 %
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
 # How unlike the films of a studio's strips are, as standard deviation of the natural logarithm of their thickness: the
@@ -190,8 +190,8 @@ def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array
     std = CLOTH_STD if any(not known_strip.shares for known_strip in known_strips) else UNSEEN_STD
     covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)
     last = range(layer.binder, layer.of_one_state)
-    mean[last] = [BINDER[0], SURFACE.k1, SURFACE.k2, SUNKEN[0]][: len(last)]
-    covariance[last, last] = np.array([BINDER[1], *SURFACE_STD, SUNKEN[1]])[: len(last)] ** 2
+    usual, stds = (BINDER[0], SURFACE.k1, SURFACE.k2, SUNK_IN[0]), (BINDER[1], *SURFACE_STD, SUNK_IN[1])
+    mean[last], covariance[last, last] = usual[: len(last)], np.square(stds[: len(last)])
     return mean, covariance
 
 

@@ -1,5 +1,7 @@
 """What a later state, such as heat-set or washed, does to a layer of ink, and how large that change is.
 
+Another cloth moves a layer's numbers too (`other_cloth`), and how much is judged in the same way.
+
 Heat clears the binder, changes the strength of each pigment in its own way, lets ink sink in, and yellows the cloth.
 So the change is not stored as a shift of one colour, but is added to the numbers that describe the layer
 (`film_model`). It then depends on mixture, load and cloth, and what one pair of strips teaches holds for other mixes of
@@ -35,7 +37,7 @@ MOST = 40  # strips from which it is judged; more tell it hardly better; no sour
 
 @dataclass(frozen=True)
 class StateShift:
-    """How much a later state moves colours."""
+    """How much a later state, or another cloth, moves colours."""
 
     size: float  # of what is thought of it beforehand
     off: float  # CIEDE2000 by which the theory of it is off
@@ -46,12 +48,20 @@ class StateShift:
 RISES = float(np.exp(np.log(FACTOR) ** 2))  # the root mean square of such numbers, against their middle
 
 
-def usual_shift(middles: tuple[float, float, float] = MIDDLES) -> StateShift:
-    """What is thought of a shift beforehand."""
-    return StateShift(RISES * middles[0], RISES * middles[1], RISES * middles[2], 0)
+@dataclass(frozen=True)
+class Moves:
+    """What is thought beforehand of what the later strips add to a layer's numbers."""
+
+    covariance: Array  # (of_one_state, of_one_state), with 1 of size
+    middles: tuple[float, float, float] = MIDDLES  # of size, off and uneven
+
+    @property
+    def usual(self) -> StateShift:
+        """How much of it there is where no strip tells."""
+        return StateShift(*(RISES * middle for middle in self.middles), 0)
 
 
-USUAL = usual_shift()
+USUAL = StateShift(*(RISES * middle for middle in MIDDLES), 0)
 
 
 def doubt_of_shift(layer: Layer) -> Array:
@@ -69,32 +79,33 @@ def doubt_of_shift(layer: Layer) -> Array:
     return found
 
 
-def with_shift(doubt: Array, moves: Array | None, size: float) -> Array:
-    """(unknowns, unknowns) covariance beforehand of a layer's numbers and of what a later state adds to them.
+def with_shift(doubt: Array, moves: Moves | None, size: float) -> Array:
+    """(unknowns, unknowns) covariance beforehand of a layer's numbers and of what the later strips add to them.
 
-    `doubt` and `moves` (`doubt_of_shift`) are (of_one_state, of_one_state); None where there is no later state.
+    `doubt` is (of_one_state, of_one_state); `moves` None where there are no later strips.
     """
     if moves is None:
         return doubt
     none = np.zeros_like(doubt)
-    return np.block([[doubt, none], [none, size**2 * moves]])
+    return np.block([[doubt, none], [none, size**2 * moves.covariance]])
 
 
 def judge_shift(
-    off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask, middles: tuple[float, float, float]
+    off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask, moves: Moves
 ) -> StateShift:
-    """How much there is of a shift, judging from n strips, some of them in the later state.
+    """How much there is of a shift, judging from n strips, some of them later ones.
 
     Parameters
     ----------
     off : (3 n,) Lab off what was thought beforehand
     covariance : (3 n, 3 n) of that, but for the shift
     parts : (3 n, 3 n) each, what a shift adds to the covariance with 1 of size, off and uneven
-    later : (n,) which are in the later state
+    later : (n,) which are later ones
+    moves : what is thought of it beforehand
     """
     where = np.flatnonzero(later)[:: -(-int(later.sum()) // MOST) or 1]
     if not len(where):
-        return usual_shift(middles)
+        return moves.usual
     own, others = (np.ravel(3 * rows[:, None] + np.arange(3)) for rows in (where, np.flatnonzero(~later)))
     gain = np.linalg.solve(covariance[np.ix_(others, others)], covariance[np.ix_(others, own)]).T
     seen = off[own] - gain @ off[others]
@@ -102,7 +113,7 @@ def judge_shift(
     each = [part[np.ix_(own, own)] for part in parts]
     tried = np.array(list(product(SIZES, OFFS, UNEVENS)))
     evidence = np.array([_evidence(seen, left + np.tensordot(one**2, each, 1)) for one in tried])
-    evidence -= ((np.log(tried / middles) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
+    evidence -= ((np.log(tried / moves.middles) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
     likely = np.exp(evidence - evidence.max())
     size, theory, uneven = np.sqrt(likely @ tried**2 / likely.sum())
     return StateShift(float(size), float(theory), float(uneven), int(later.sum()))

@@ -18,7 +18,7 @@ import numpy as np
 
 from swatchcam.colorimetry.intervals import radius_of_lab
 from swatchcam.mixing.known_strip import KnownStrip, shares_of, slipped, strip_of
-from swatchcam.mixing.other_cloth import Grounds
+from swatchcam.mixing.other_cloth import BareCloths
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.recipes.arithmetic import weighed
 from tests.benchmarks.heat_prediction import share_held
@@ -68,7 +68,7 @@ def cloth_cases(job, asked):
     told = []
     for count in asked.checks:
         checks = [check_strip(asked, one, place) for place, one in enumerate(shown.checks[:count])]
-        palette = learn([*known, *checks], grounds=Grounds(None, np.array(shown.bare.cloth)))
+        palette = learn([*known, *checks], cloths=BareCloths(None, np.array(shown.bare.cloth)))
         told += [case(palette, mix, new.lab(mix)) | {"checks": count} for mix in mixes]
     for row in told:
         row |= {"studio": number, "ground": new.ground}
