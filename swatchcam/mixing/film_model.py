@@ -99,7 +99,8 @@ class Layer:
 
     def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0, later: bool = False) -> Array:
         """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
-        theta, cloth = self.at(theta, later), self._cloth(theta, later)
+        theta = self.at(theta, later)
+        cloth = self._cloth(theta, later)
         k, s, _ = self._coefficients(theta, shares)
         thick = np.reshape(strength, (-1, 1))
         return self._outside(theta, thick * k, thick * s, cloth)
@@ -113,7 +114,8 @@ class Layer:
         later: bool = False,
     ) -> Slopes:
         """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`: faster than afterwards."""
-        theta, cloth = self.at(theta, later), self._cloth(theta, later)
+        theta = self.at(theta, later)
+        cloth = self._cloth(theta, later)
         k, s, each = self._coefficients(theta, shares)
         way = np.broadcast_to(np.eye(len(self.cloth)), (len(k), *2 * k.shape[1:])) if through is None else through
         thick = np.reshape(strength, (-1, 1))
@@ -159,6 +161,7 @@ class Layer:
         return k, s, each
 
     def _cloth(self, theta: Array, later: bool) -> Array:
+        """(81,) within the layer; `theta` (of_one_state,) is that of the state."""
         own = self.later_cloth if later and self.later_cloth is not None else self.cloth
         return np.asarray(own * np.exp(self.between @ theta[self.ground]))
 

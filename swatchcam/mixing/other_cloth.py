@@ -18,7 +18,8 @@ import numpy as np
 from ..arrays import Array
 from .film_model import DYED, FILM, SUNK, Layer
 from .prior import UNSEEN_CLOTH, smooth
-from .state_shift import RISES, Moves, doubt_of_shift
+from .state_shift import MIDDLES as STATE_MIDDLES
+from .state_shift import RISES, Middles, doubt_of_shift
 
 # How far the numbers of a layer move to another cloth, one standard deviation; natural logarithms, but for the
 # surface's shares and the log-odds of the area where ink has sunk in. Common sense, no source; checked on build studios.
@@ -48,13 +49,14 @@ def layers_of(
     return [Layer(pigments, SUNK, ground if cloths.known is None else cloths.known, True, cloths.new)]
 
 
-def moves_of(layer: Layer) -> Moves | None:
-    """What is thought beforehand of what the later strips of a layer add to its numbers; None where there are none."""
-    if not layer.two_states:
-        return None
+def moves_of(layer: Layer) -> tuple[Array | None, Middles]:
+    """What is thought beforehand of what the later strips of a layer add to its numbers, and of how much of it there is.
+
+    That is (of_one_state, of_one_state), a covariance of size 1, and the middles of size, off and uneven.
+    """
     if layer.later_cloth is None:
-        return Moves(doubt_of_shift(layer))
-    return Moves(_doubt_of_cloth(layer), MIDDLES)
+        return (doubt_of_shift(layer) if layer.two_states else None), STATE_MIDDLES
+    return _doubt_of_cloth(layer), MIDDLES
 
 
 def _doubt_of_cloth(layer: Layer) -> Array:

@@ -32,6 +32,7 @@ CLOTH, CLOTH_LENGTH = 0.02, 80.0  # nm
 # thought of each beforehand: the middle; a factor of two either way is one standard deviation. No source.
 SIZES, OFFS, UNEVENS = np.geomspace(0.35, 2.8, 5), np.geomspace(0.15, 1.6, 4), np.geomspace(0.1, 2.4, 6)
 MIDDLES, FACTOR = (0.9, 0.3, 0.3), 2.0
+Middles = tuple[float, float, float]
 MOST = 40  # strips from which it is judged; more tell it hardly better; no source
 
 
@@ -48,20 +49,12 @@ class StateShift:
 RISES = float(np.exp(np.log(FACTOR) ** 2))  # the root mean square of such numbers, against their middle
 
 
-@dataclass(frozen=True)
-class Moves:
-    """What is thought beforehand of what the later strips add to a layer's numbers."""
-
-    covariance: Array  # (of_one_state, of_one_state), with 1 of size
-    middles: tuple[float, float, float] = MIDDLES  # of size, off and uneven
-
-    @property
-    def usual(self) -> StateShift:
-        """How much of it there is where no strip tells."""
-        return StateShift(*(RISES * middle for middle in self.middles), 0)
+def usual_shift(middles: Middles = MIDDLES) -> StateShift:
+    """How much there is of a shift where no strip tells."""
+    return StateShift(*(RISES * middle for middle in middles), 0)
 
 
-USUAL = StateShift(*(RISES * middle for middle in MIDDLES), 0)
+USUAL = usual_shift()
 
 
 def doubt_of_shift(layer: Layer) -> Array:
@@ -79,19 +72,23 @@ def doubt_of_shift(layer: Layer) -> Array:
     return found
 
 
-def with_shift(doubt: Array, moves: Moves | None, size: float) -> Array:
+def with_shift(doubt: Array, moves: Array | None, size: float) -> Array:
     """(unknowns, unknowns) covariance beforehand of a layer's numbers and of what the later strips add to them.
 
-    `doubt` is (of_one_state, of_one_state); `moves` None where there are no later strips.
+    `doubt` and `moves` (of size 1) are (of_one_state, of_one_state); None where there are no later strips.
     """
     if moves is None:
         return doubt
     none = np.zeros_like(doubt)
-    return np.block([[doubt, none], [none, size**2 * moves.covariance]])
+    return np.block([[doubt, none], [none, size**2 * moves]])
 
 
 def judge_shift(
-    off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask, moves: Moves
+    off: Array,
+    covariance: Array,
+    parts: tuple[Array, Array, Array],
+    later: Mask,
+    middles: Middles = MIDDLES,
 ) -> StateShift:
     """How much there is of a shift, judging from n strips, some of them later ones.
 
@@ -101,11 +98,11 @@ def judge_shift(
     covariance : (3 n, 3 n) of that, but for the shift
     parts : (3 n, 3 n) each, what a shift adds to the covariance with 1 of size, off and uneven
     later : (n,) which are later ones
-    moves : what is thought of it beforehand
+    middles : of what is thought of size, off and uneven beforehand
     """
     where = np.flatnonzero(later)[:: -(-int(later.sum()) // MOST) or 1]
     if not len(where):
-        return moves.usual
+        return usual_shift(middles)
     own, others = (np.ravel(3 * rows[:, None] + np.arange(3)) for rows in (where, np.flatnonzero(~later)))
     gain = np.linalg.solve(covariance[np.ix_(others, others)], covariance[np.ix_(others, own)]).T
     seen = off[own] - gain @ off[others]
@@ -113,7 +110,7 @@ def judge_shift(
     each = [part[np.ix_(own, own)] for part in parts]
     tried = np.array(list(product(SIZES, OFFS, UNEVENS)))
     evidence = np.array([_evidence(seen, left + np.tensordot(one**2, each, 1)) for one in tried])
-    evidence -= ((np.log(tried / moves.middles) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
+    evidence -= ((np.log(tried / middles) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
     likely = np.exp(evidence - evidence.max())
     size, theory, uneven = np.sqrt(likely @ tried**2 / likely.sum())
     return StateShift(float(size), float(theory), float(uneven), int(later.sum()))

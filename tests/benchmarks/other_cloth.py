@@ -72,9 +72,14 @@ def cloth_cases(job, asked):
         told += [case(palette, mix, new.lab(mix)) | {"checks": count} for mix in mixes]
     for row in told:
         row |= {"studio": number, "ground": new.ground}
-    return told + [
-        {"checks": "known cloth", "studio": number} | case(palette.of_earlier, mix, studio.lab(mix)) for mix in mixes
-    ] + [{"checks": "floor", "error": off(usual.lab(mix), new.lab(mix)), "studio": number} for mix in mixes]
+    return (
+        told
+        + [
+            {"checks": "known cloth", "studio": number} | case(palette.of_earlier, mix, studio.lab(mix))
+            for mix in mixes
+        ]
+        + [{"checks": "floor", "error": off(usual.lab(mix), new.lab(mix)), "studio": number} for mix in mixes]
+    )
 
 
 def off(one, other):
@@ -107,7 +112,9 @@ def line(name, row):
 
 def report(told, asked):
     """Print the table."""
-    print(f"split {asked.split}, {asked.studios} studios, {asked.cloths} new cloths each, films {asked.film_scatter:.0%}")
+    print(
+        f"split {asked.split}, {asked.studios} studios, {asked.cloths} new cloths each, films {asked.film_scatter:.0%}"
+    )
     rows = {count: [each for each in told if each["checks"] == count] for count in (*asked.checks, "known cloth")}
     for count, row in rows.items():
         name = count if isinstance(count, str) else f"{count} check strip{'s' * (count != 1)}"
