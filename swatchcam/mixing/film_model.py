@@ -79,9 +79,9 @@ class Layer:
 
     @property
     def binder(self) -> int:
-        """Where the logarithm of the binder's scatter stands; after it k1 and k2 of the surface, and of what has sunk in.
+        """Where the logarithm of the binder's scatter stands; after it k1 and k2 of the surface, and of what sank in.
 
-        That is the log-odds of the share of the area that has; it is there in SUNK only.
+        That is the log-odds of the share of the area where ink did; it is there in SUNK only.
         """
         return len(self.pigments) * (NODES + 2) + NODES
 

@@ -11,24 +11,37 @@ cloth 11 instead of 4 (drawn studios of the split build).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..arrays import Array
+from ..errors import LibraryError, SwatchcamError, UsageError
+from ..library.records import Batch, Record, State
+from ..library.shelf.pigments import Pigment
+from ..messages.message import Flag, flag
+from ..text import key
 from .film_model import DYED, FILM, SUNK, Layer
-from .prior import UNSEEN_CLOTH, smooth
+from .known_strip import KnownStrip, known_strips_of
+from .prior import UNSEEN_CLOTH, cloth_of, smooth
 from .state_shift import MIDDLES as STATE_MIDDLES
 from .state_shift import RISES, Middles, doubt_of_shift
+from .strip_choice import Alike
 
-# How far the numbers of a layer move to another cloth, one standard deviation; natural logarithms, but for the
-# surface's shares and the log-odds of the area where ink has sunk in. Common sense, no source; checked on build studios.
+# How far the numbers of a layer move to another cloth, one standard deviation: natural logarithms, but for the
+# surface's shares, and log-odds of the area where ink has sunk in. Common sense, no source; checked on build studios.
 UPTAKE = 0.22  # of how much ink a cloth takes up: 0.65 to 1.55 times in 95 of 100 cases
 STRENGTH, BEND, BEND_LENGTH = 0.03, 0.02, 60.0  # of absorption: each pigment's, by wavelength, nm
 ALL_SCATTER, SCATTER, CROWDING, BINDER = 0.1, 0.05, 0.05, 0.05
 SURFACE, SUNK_IN = (0.005, 0.07), 0.7
 READ, READ_LENGTH = 0.03, 80.0  # of the cloth as it was read, nm
 MIDDLES = 1 / RISES, 0.3, 0.05  # of how much there is of it, and how far it is off (`state_shift`)
+# Strips on a cloth, from which it is known without another: up to there and beyond it, what is carried over and what
+# its own strips tell together come nearer than these alone (drawn studios of the split build).
+ENOUGH = 24
+BARE = "bare cloth"  # the shade of a strip without ink
 
 
 @dataclass(frozen=True)
@@ -50,7 +63,7 @@ def layers_of(
 
 
 def moves_of(layer: Layer) -> tuple[Array | None, Middles]:
-    """What is thought beforehand of what the later strips of a layer add to its numbers, and of how much of it there is.
+    """What is thought beforehand of what later strips add to a layer's numbers, and of how much of it there is.
 
     That is (of_one_state, of_one_state), a covariance of size 1, and the middles of size, off and uneven.
     """
@@ -75,3 +88,96 @@ def _doubt_of_cloth(layer: Layer) -> Array:
     for std, those in ((UPTAKE, [*absorbing, *scattering]), (ALL_SCATTER, scattering)):
         found[np.ix_(those, those)] += std**2
     return found
+
+
+# --- from the library ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class CarriedOver:
+    """What is known of a cloth by another one."""
+
+    known: str  # the cloth on which the pigments are known
+    new: str
+    cloths: BareCloths
+    known_strips: tuple[KnownStrip, ...]  # those on the new one are the later ones
+
+    @property
+    def flag(self) -> Flag:
+        """What it rests on."""
+        own = len({one.strip for one in self.known_strips if one.later})
+        others = len({one.strip for one in self.known_strips if not one.later})
+        return flag("carried-over-from-cloth", known=self.known, cloth=self.new, others=others, own=own)
+
+
+def on(record: Record, *cloths: str) -> bool:
+    """Whether a record's strip is on one of these cloths."""
+    return key(record.cloth) in map(key, cloths)
+
+
+def better_known(records: Iterable[Record], cloth: str) -> str | None:
+    """Another cloth with more strips among these records, where those on this one are few; None where there is none."""
+    strips = {(key(one.cloth), one.shade, one.batch, one.mark, one.let_down): one.cloth for one in records}
+    count = Counter(place for place, *_ in strips)
+    own = count.pop(key(cloth), 0)
+    most = max(count, key=lambda place: count[place], default="")
+    if own >= ENOUGH or count[most] <= own:
+        return None
+    return next(written for (place, *_), written in strips.items() if place == most)
+
+
+def carried_over(
+    alike: Alike,
+    seen: Iterable[Record],
+    cloths: tuple[str, str],
+    batches: Sequence[Batch],
+    shelf: Mapping[str, Pigment],
+) -> CarriedOver | None:
+    """What strips on a known cloth and those on a new one tell of that; None where nothing shows it bare.
+
+    `alike` are the records on both `cloths` whose recipe is known, all in one state; `seen` are all records.
+    """
+    known, new = cloths
+    cards = {record.card for record in alike.records}
+    scale = [one for one in seen if (one.colour.absolute if alike.absolute else one.card in cards)]
+    there, here = (
+        known_strips_of([one for one in alike.records if on(one, cloth)], batches, shelf) for cloth in cloths
+    )
+    bare, read = (bare_of(one for one in scale if on(one, cloth)) for cloth in cloths)
+    # Clear base alone hides little of its cloth.
+    ground = cloth_of(here) if read is None else read
+    if ground is None:
+        return None
+    # On another cloth a strip of the same pot is another strip.
+    there = [replace(one, strip=f"{one.strip}\n{key(known)}") for one in there]
+    here = [replace(one, later=True) for one in here]
+    return CarriedOver(known, new, BareCloths(bare, ground), (*there, *here))
+
+
+def bare_of(records: Iterable[Record]) -> Array | None:
+    """(81,) reflectance of the bare cloth, the mean of what photos of it show; None where none does."""
+    found = [one.colour.cloth or (one.colour.reflectance if key(one.shade) == BARE else None) for one in records]
+    seen = [each for each in found if each is not None]
+    return np.mean(seen, axis=0) if seen else None
+
+
+def not_read(cloth: str, known: str) -> Flag:
+    """A word on what would count on this cloth if a photo showed it bare."""
+    return flag("bare-cloth-not-read", cloth=cloth, known=known)
+
+
+def nothing_known(cloth: str, other: str | None, states: tuple[State, State], elsewhere: bool) -> SwatchcamError:
+    """Why there is nothing to mix with on a cloth in the first of two states; the second is that of the pot's strips.
+
+    `other` cloth is known in that state, if it is not None; something is known `elsewhere`, in whatever state.
+    """
+    state, strips = states
+    if other is None and elsewhere:
+        return LibraryError("no-cloth-in-that-state", "photograph-known-strips-so", state=state, cloth=cloth)
+    if other is None:
+        return LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
+    if not state.like(strips):
+        return UsageError(
+            "new-cloth-in-two-states", "photograph-strip-like-target", cloth=cloth, target=state, strip=strips
+        )
+    return LibraryError("no-bare-cloth", "photograph-bare-cloth", cloth=cloth, known=other)

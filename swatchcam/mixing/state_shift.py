@@ -51,7 +51,8 @@ RISES = float(np.exp(np.log(FACTOR) ** 2))  # the root mean square of such numbe
 
 def usual_shift(middles: Middles = MIDDLES) -> StateShift:
     """How much there is of a shift where no strip tells."""
-    return StateShift(*(RISES * middle for middle in middles), 0)
+    size, off, uneven = (RISES * middle for middle in middles)
+    return StateShift(size, off, uneven, 0)
 
 
 USUAL = usual_shift()

@@ -1,10 +1,10 @@
 """How near mixes on a new cloth are predicted: `python -m tests.benchmarks.other_cloth --checks 0 1 2`.
 
-Studios of `hidden_studios` know their pigments on one cloth, from test series. Of a new one (`tests.worlds.other_cloths`)
-they have a photo of it bare, and so many check strips of known recipe. What hidden mixes look like there, in a film of
-the studio's usual thickness on that cloth, is predicted and set against the truth. Beside it stand two floors: what the
-same strips teach of mixes on the cloth that they are on, and what one who knew all of the studio's ink, but not how much
-of it the new cloth takes up and lets in, would be off without a check strip.
+Studios of `hidden_studios` know their pigments on one cloth, from test series. Of a new cloth, one of
+`tests.worlds.other_cloths`, they have a photo of it bare, and so many check strips of known recipe. What hidden mixes
+look like there, in a film of the studio's usual thickness on that cloth, is predicted and set against the truth. Beside
+it stand two floors: what the same strips teach of mixes on the cloth that they are on, and what somebody would be off
+without a check strip who knew all but how much ink the new cloth takes up and lets in.
 """
 
 from __future__ import annotations

@@ -12,12 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from swatchcam.measurement.stored_colour import Kept
-from swatchcam.mixing.known_strip import KnownStrip
 from tests.worlds import hidden_studios as pots
 from tests.worlds.heat_pairs import DryStrip, dry_strips, kept_in
 from tests.worlds.inks import cloth
-from tests.worlds.inkworld import World, guessed
-from tests.worlds.spectra import Array, reflectance_lab
 
 CLOTHS = "white", "natural", "coarse", "grey", "pink", "blue", "ochre"
 UPTAKE = 0.7, 1.5  # times the film that the known cloth takes up
