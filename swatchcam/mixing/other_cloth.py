@@ -33,11 +33,11 @@ from .strip_choice import Alike
 # How far the numbers of a layer move to another cloth, one standard deviation: natural logarithms, but for the
 # surface's shares, and log-odds of the area where ink has sunk in. Common sense, no source; checked on build studios.
 UPTAKE = 0.22  # of how much ink a cloth takes up: 0.65 to 1.55 times in 95 of 100 cases
-STRENGTH, BEND, BEND_LENGTH = 0.03, 0.02, 60.0  # of absorption: each pigment's, by wavelength, nm
-ALL_SCATTER, SCATTER, CROWDING, BINDER = 0.1, 0.05, 0.05, 0.05
+STRENGTH, BEND, BEND_LENGTH = 0.02, 0.01, 60.0  # of absorption: each pigment's, by wavelength, nm
+ALL_SCATTER, SCATTER, CROWDING, BINDER = 0.1, 0.03, 0.03, 0.03
 SURFACE, SUNK_IN = (0.005, 0.07), 0.7
-READ, READ_LENGTH = 0.03, 80.0  # of the cloth as it was read, nm
-MIDDLES = 1 / RISES, 0.3, 0.05  # of how much there is of it, and how far it is off (`state_shift`)
+READ, READ_LENGTH = 0.02, 80.0  # of the cloth as it was read, nm
+MIDDLES = 1 / RISES, 0.1, 0.05  # of how much there is of it, and how far it is off (`state_shift`)
 # Strips on a cloth, from which it is known without another: up to there and beyond it, what is carried over and what
 # its own strips tell together come nearer than these alone (drawn studios of the split build).
 ENOUGH = 24

@@ -3,8 +3,9 @@
 Studios of `hidden_studios` know their pigments on one cloth, from test series. Of a new cloth, one of
 `tests.worlds.other_cloths`, they have a photo of it bare, and so many check strips of known recipe. What hidden mixes
 look like there, in a film of the studio's usual thickness on that cloth, is predicted and set against the truth. Beside
-it stand two floors: what the same strips teach of mixes on the cloth that they are on, and what somebody would be off
-without a check strip who knew all but how much ink the new cloth takes up and lets in.
+it stands what the same strips teach of mixes on the cloth that they are on, and a floor: what somebody would be off who
+knew all but how much ink the new cloth takes up and lets in and, with check strips, all but how thick their films are,
+and besides, added as squares, was as far off as the strips are on their own cloth.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from tests.worlds.spectra import difference
 from tests.worlds.trial import progress
 
 STEPS = 4  # loads of each pigment's test series
+KNOWN = "known cloth"
 
 
 def known_strips(asked, number):
@@ -64,22 +66,24 @@ def cloth_cases(job, asked):
     new = on_other_cloth(studio, number, which)
     rng = np.random.default_rng([2026, 173, pots.CODES[asked.split], number, which])
     mixes = [studio.target(rng) for _ in range(asked.mixes)]
-    usual = replace(new, film=studio.film * np.sqrt(np.prod(UPTAKE)), sunk=studio.sunk + np.mean(SINKS))
-    told = []
+    own = learn(known)
+    told = [case(own, mix, studio.lab(mix)) | {"checks": KNOWN} for mix in mixes]
+    bare = np.array(shown.bare.cloth or shown.bare.reflectance)
     for count in asked.checks:
         checks = [check_strip(asked, one, place) for place, one in enumerate(shown.checks[:count])]
-        palette = learn([*known, *checks], cloths=BareCloths(None, np.array(shown.bare.cloth)))
-        told += [case(palette, mix, new.lab(mix)) | {"checks": count} for mix in mixes]
-    for row in told:
-        row |= {"studio": number, "ground": new.ground}
-    return (
-        told
-        + [
-            {"checks": "known cloth", "studio": number} | case(palette.of_earlier, mix, studio.lab(mix))
+        palette, thought = learn([*known, *checks], cloths=BareCloths(None, bare)), at_best(studio, new, shown, count)
+        told += [
+            case(palette, mix, new.lab(mix)) | {"checks": count, "floor": off(thought.lab(mix), new.lab(mix))}
             for mix in mixes
         ]
-        + [{"checks": "floor", "error": off(usual.lab(mix), new.lab(mix)), "studio": number} for mix in mixes]
-    )
+    return [row | {"studio": number, "ground": new.ground} for row in told]
+
+
+def at_best(studio, new, shown, count):
+    """What somebody would take the new cloth for who knew all else, and took the check strips' films for usual ones."""
+    if not count:
+        return replace(new, film=studio.film * np.sqrt(np.prod(UPTAKE)), sunk=studio.sunk + np.mean(SINKS))
+    return replace(new, film=new.film * np.exp(np.mean([np.log(one.strip.thickness) for one in shown.checks[:count]])))
 
 
 def off(one, other):
@@ -115,15 +119,13 @@ def report(told, asked):
     print(
         f"split {asked.split}, {asked.studios} studios, {asked.cloths} new cloths each, films {asked.film_scatter:.0%}"
     )
-    rows = {count: [each for each in told if each["checks"] == count] for count in (*asked.checks, "known cloth")}
+    rows = {count: [each for each in told if each["checks"] == count] for count in (KNOWN, *asked.checks)}
+    left = np.mean([each["error"] for each in rows[KNOWN]])
     for count, row in rows.items():
-        name = count if isinstance(count, str) else f"{count} check strip{'s' * (count != 1)}"
-        print(line(name, row))
-        grounds = sorted({each["ground"] for each in row}) if asked.by_cloth and count != "known cloth" else []
-        for ground in grounds:
+        floor = "" if count == KNOWN else f"  floor {np.hypot(left, np.mean([each['floor'] for each in row])):.2f}"
+        print(line(count if count == KNOWN else f"{count} check strip{'s' * (count != 1)}", row) + floor)
+        for ground in sorted({each["ground"] for each in row}) if asked.by_cloth and count != KNOWN else []:
             print(line(f"  {ground}", [each for each in row if each["ground"] == ground]))
-    floor = np.mean([each["error"] for each in told if each["checks"] == "floor"])
-    print(f" all known but what the new cloth takes up and lets in, without a check strip: {floor:.2f}")
 
 
 def main():
