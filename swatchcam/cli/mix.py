@@ -143,10 +143,12 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
 def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: Any) -> None:
     """Find out what to add to a pot that is off: only what very likely helps.
 
-    PHOTO shows strips of the pot; they are kept in the library. No two strips smeared by hand are alike: with two or
-    three strips of the pot, a correction is far surer than with one. The target is the strip that --target-strip names,
-    else --target or --record, else the shade's own. With --thin you also see what topping up the strong pot would
-    take.
+    PHOTO shows strips of the pot. No two strips smeared by hand are alike: with two or three strips of the pot, a
+    correction is far surer than with one. The target is the strip that --target-strip names, else --target or
+    --record, else the shade's own. With --thin you also see what topping up the strong pot would take.
+
+    Nothing is kept without --keep. With it the pot's strips are, and they teach the next prediction, even if the pot
+    had better be left as it is.
 
     \b
     Examples:
@@ -214,7 +216,7 @@ def predictions_of(shade: str | None, page: Path | None, replace: bool, library:
 
 def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[str, Any]) -> None:
     from ..library.library import open_library
-    from ..mixing.pot_in_hand import correct_photos
+    from ..mixing.pot_in_hand import correct_sitting, photographed, strips_kept
     from ..mixing.requests import CorrectionRequest, Hand
 
     _check(rest)
@@ -223,7 +225,9 @@ def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[
     first, *others = rest["strips"] or (None,)
     hand = Hand(rest["batch"], first, rest["target_strip"], rest["unknown"], tuple(others), rest["marks"])
     request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), thin)
-    _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
+    sitting = photographed([str(photo) for photo in photos], request)
+    answer = correct_sitting(opened, sitting, request)
+    _tell(opened, answer, rest["shade"], grams, rest, partial(strips_kept, opened, sitting))
 
 
 def _check(rest: dict[str, Any]) -> None:
@@ -260,7 +264,14 @@ def _order(grams: float, rest: dict[str, Any]) -> Any:
     return Order(grams, rest["scale"], names, rest["max_pigments"], rest["max_load"])
 
 
-def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
+def _tell(
+    library: Any,
+    answer: Any,
+    shade: str,
+    grams: float,
+    rest: dict[str, Any],
+    strips_kept: Callable[[Any], Any] = lambda answer: answer,
+) -> None:
     from ..library.search import handled
     from ..mixing.keep_choice import choice_of, keep_choice
     from ..recipes.safety import HEAT
@@ -270,7 +281,9 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
     if answer.proposed.choices or rest["choice"] > 1:
         choice_of(answer, rest["choice"])
 
-    kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"]) if rest["keep"] else None
+    answer, kept = strips_kept(answer) if rest["keep"] else answer, None
+    if rest["keep"] and not answer.proposed.leave:  # of a pot that had better be left the strip alone is kept
+        kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"])
     facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])
     if rest["page"]:
         from ..report.mixing_page import mix_page

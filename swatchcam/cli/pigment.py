@@ -87,9 +87,9 @@ def series(
     """
     from ..library.entry import entry_of
     from ..library.library import open_library
-    from ..library.search import handled
+    from ..library.search import ALONE, handled
     from ..measurement.measure import measure
-    from ..mixing.test_series import ALONE, keep_series, parse_loads
+    from ..mixing.test_series import keep_series, parse_loads
     from ..report.mixing import series_dict
     from ..report.mixing_text import series_text
 

@@ -78,7 +78,7 @@ def _unlike_cards(known_measured: bool, **_: Any) -> str:
 
 
 def _several_cloths(cloths: Sequence[str], **_: Any) -> str:
-    return f"There are strips on several cloths: {listed([cloth or 'one without a name' for cloth in cloths])}."
+    return f"There are strips on several cloths: {listed(cloths)}."
 
 
 def _no_known_strips(state: str, cloth: str, **_: Any) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ..text import counted
@@ -17,6 +18,13 @@ def _stained(patches: list[str], off: list[float], **_: Any) -> str:
 def _left_out(count: int, others: bool, **_: Any) -> str:
     card = "other cards that were never measured" if others else "a card that was never measured"
     return f"left out: {counted(count, 'strip')} measured with {card}, which can't be compared with the rest"
+
+
+def _cloth_assumed(count: int, cloth: str, **_: Any) -> str:
+    they = "they are" if count > 1 else "it is"
+    return (
+        f"no cloth is noted for {counted(count, 'strip')}: {they} taken to be on {cloth}; correct their records if not"
+    )
 
 
 def _unlike_recipe(record: int | None, **_: Any) -> str:
@@ -37,6 +45,20 @@ def _not_read(cloth: str, known: str, **_: Any) -> str:
         f"photograph bare {cloth} in a window of the card and keep it as shade 'bare cloth': then your strips on"
         f" {known or 'the cloth without a name'} count on {cloth} too"
     )
+
+
+TOOLS_HELP = {
+    "finer-scale": "a scale with steps of {finer:g} g",
+    "counted-drops": "to weigh what a drop of each bottle weighs",
+    "larger-pot": "to mix {larger:g} g",
+}
+
+
+def _coarse_tools(cost: float, step: float, grams: float, helps: Sequence[str], **facts: Any) -> str:
+    """What scale and drops cost, and what would help."""
+    said = f"your scale and drops cost you about {cost:.1f} CIEDE2000 in {grams:g} g"
+    ways = [TOOLS_HELP[one].format(**facts) for one in helps]
+    return f"{said}. What would help: {', or '.join(ways)}" if ways else said
 
 
 FLAGS: Catalogue = {
@@ -87,6 +109,7 @@ FLAGS: Catalogue = {
     "ink-hides-cloth": "this ink hides the cloth, so a thicker film hardly shows: take the whole difference for shade",
     "split-for-other-light": "shade is told from strength or film only for D65 and 10 degrees",
     # What is known of pigments, and the order.
+    "cloth-assumed": _cloth_assumed,
     "strips-left-out": _left_out,
     "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
@@ -96,8 +119,7 @@ FLAGS: Catalogue = {
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
-    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"
-    " get to {possible:.1f} from the target",
+    "tools-coarse": _coarse_tools,
     "strip-unlike-recipe": "this strip is {apart:.1f} CIEDE2000 from what the recipe of batch {batch} gives: is it"
     " from that pot, and was everything weighed as noted?",
 }

@@ -24,11 +24,11 @@ from ..library.shelf.pigments import Pigment
 from ..messages.message import Flag, flag
 from ..text import key
 from .film_model import DYED, FILM, SUNK, Layer
-from .known_strip import KnownStrip, known_strips_of
+from .known_strip import KnownStrip, known_strips_of, on_one_cloth
 from .prior import UNSEEN_CLOTH, cloth_of, smooth
 from .state_shift import MIDDLES as STATE_MIDDLES
 from .state_shift import RISES, Middles, doubt_of_shift
-from .strip_choice import Alike
+from .strip_choice import Alike, alike_of
 
 # How far the numbers of a layer move to another cloth, one standard deviation: natural logarithms, but for the
 # surface's shares, and log-odds of the area where ink has sunk in. Common sense, no source; checked on build studios.
@@ -101,6 +101,8 @@ class CarriedOver:
     new: str
     cloths: BareCloths
     known_strips: tuple[KnownStrip, ...]  # those on the new one are the later ones
+    rests: Alike  # the records of all of them
+    own: tuple[Record, ...]  # those on the new one
 
     @property
     def flag(self) -> Flag:
@@ -110,16 +112,13 @@ class CarriedOver:
         return flag("carried-over-from-cloth", known=self.known, cloth=self.new, others=others, own=own)
 
 
-def on(record: Record, *cloths: str) -> bool:
-    """Whether a record's strip is on one of these cloths."""
-    return key(record.cloth) in map(key, cloths)
-
-
 def better_known(records: Iterable[Record], cloth: str) -> str | None:
     """Another cloth with more strips among these records, where those on this one are few; None where there is none."""
     strips = {(key(one.cloth), one.shade, one.batch, one.mark, one.let_down): one.cloth for one in records}
     count = Counter(place for place, *_ in strips)
     own = count.pop(key(cloth), 0)
+    if len(count) > 1:  # a strip without a noted cloth is on a cloth that has a name
+        del count[""]
     most = max(count, key=lambda place: count[place], default="")
     if own >= ENOUGH or count[most] <= own:
         return None
@@ -127,38 +126,42 @@ def better_known(records: Iterable[Record], cloth: str) -> str | None:
 
 
 def carried_over(
-    alike: Alike,
     seen: Iterable[Record],
+    done: Sequence[Record],
+    here: Iterable[Record],
+    state: State,
     cloths: tuple[str, str],
-    batches: Sequence[Batch],
-    shelf: Mapping[str, Pigment],
+    mixed: tuple[Sequence[Batch], Mapping[str, Pigment]],
 ) -> CarriedOver | None:
-    """What strips on a known cloth and those on a new one tell of that; None where nothing shows it bare.
+    """What strips on a known cloth, and those `here` on a new one, tell of that; None where nothing shows it bare.
 
-    `alike` are the records on both `cloths` whose recipe is known, all in one state; `seen` are all records.
+    `seen` are all records, `done` those in the `state` that is mixed for of which the recipe is known; `mixed` are the
+    batches and the shelf.
     """
-    known, new = cloths
-    cards = {record.card for record in alike.records}
-    scale = [one for one in seen if (one.colour.absolute if alike.absolute else one.card in cards)]
-    there, here = (
-        known_strips_of([one for one in alike.records if on(one, cloth)], batches, shelf) for cloth in cloths
-    )
-    bare, read = (bare_of(one for one in scale if on(one, cloth)) for cloth in cloths)
+    (known, new), own = cloths, {one.number for one in here}
+    # Of an unknown cloth without a name all strips are without one.
+    there = on_one_cloth(done, done, known, "").records if known else [one for one in done if not one.cloth]
+    other = {one.number for one in there} - own
+    rests = alike_of([one for one in done if one.number in own | other], state)
+    cards = {record.card for record in rests.records}
+    scale = [one for one in seen if (one.colour.absolute if rests.absolute else one.card in cards)]
+    bare, read = (bare_of(one for one in scale if key(one.cloth) == key(cloth)) for cloth in cloths)
+    on_known, on_new = ([one for one in rests.records if one.number in numbers] for numbers in (other, own))
+    # On another cloth a strip of the same pot is another strip.
+    earlier = [replace(one, strip=f"{one.strip}\n{key(known)}") for one in known_strips_of(on_known, *mixed)]
+    later = [replace(one, later=True) for one in known_strips_of(on_new, *mixed)]
     # Clear base alone hides little of its cloth.
-    ground = cloth_of(here) if read is None else read
+    ground = cloth_of(later) if read is None else read
     if ground is None:
         return None
-    # On another cloth a strip of the same pot is another strip.
-    there = [replace(one, strip=f"{one.strip}\n{key(known)}") for one in there]
-    here = [replace(one, later=True) for one in here]
-    return CarriedOver(known, new, BareCloths(bare, ground), (*there, *here))
+    return CarriedOver(known, new, BareCloths(bare, ground), (*earlier, *later), rests, tuple(on_new))
 
 
 def bare_of(records: Iterable[Record]) -> Array | None:
     """(81,) reflectance of the bare cloth, the mean of what photos of it show; None where none does."""
     found = [one.colour.cloth or (one.colour.reflectance if key(one.shade) == BARE else None) for one in records]
-    seen = [each for each in found if each is not None]
-    return np.mean(seen, axis=0) if seen else None
+    read = [each for each in found if each is not None]
+    return np.mean(read, axis=0) if read else None
 
 
 def not_read(cloth: str, known: str) -> Flag:

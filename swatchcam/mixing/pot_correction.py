@@ -23,21 +23,9 @@ from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
 from ..colorimetry.error_covariance import blocks_of, positive, square
 from ..colorimetry.intervals import unit_metric
+from .dosing.choices import choices
 from .pigment_model import Content, Palette
-from .search import (
-    STRONG,
-    USUAL_LIMITS,
-    Limits,
-    Mix,
-    Shelf,
-    Target,
-    Vessel,
-    aim_of,
-    choices,
-    mixes,
-    pot_in_hand,
-    weighed,
-)
+from .search import STRONG, USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, mixes, pot_in_hand, weighed
 
 BEYOND = 0.5  # CIEDE2000; past the target by less than this nobody sees it; common practice, no source
 GAIN = 0.2  # CIEDE2000 that an addition must bring the pot nearer; else it is left as it is; from build studios

@@ -52,10 +52,10 @@ def refuse_let_down(record: Record) -> None:
 
 
 def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
-    """The cloth that the pot was proposed for, else that of the shade's last record; "" if nobody said."""
-    known = [one.cloth for one in proposals(library, shade.name, pot.name)]
-    known = known or [record.cloth for record in library.records(shade.name)]
-    return known[-1] if known else ""
+    """The cloth that the pot was proposed for, else the last one noted for the shade; "" if nobody said."""
+    known = [record.cloth for record in library.records(shade.name)]
+    known += [one.cloth for one in proposals(library, shade.name, pot.name)]
+    return next((cloth for cloth in reversed(known) if cloth), "")
 
 
 def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Batch:

@@ -19,6 +19,7 @@ from ..colorimetry.intervals import scatter
 from ..errors import UsageError
 from ..library.records import State
 from ..measurement.stored_colour import Kept
+from ..recipes.dosing import Dose
 from .descent import seek
 from .pigment_model import Content, Palette, Prediction
 
@@ -34,11 +35,6 @@ STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0
 STARTS_OF_MANY = (0.001, 0.006)
 WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out; no source
 DRAWS = 500  # colours that a mix may have, of which the mean difference is taken; no source
-OTHERS = 3  # choices beside the recommended one
-# CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer. No source.
-NEARLY_AS_GOOD, WORTH_A_THOUGHT = 0.7, 3.0
-WORTH_SAYING = 0.1  # CIEDE2000 that further things must bring to be shown; no source
-WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
 
 
 @dataclass(frozen=True)
@@ -75,14 +71,17 @@ class Vessel:
     room: float = 1.0  # g for 1 g of pot that may be put in at most
     pot: str = ""  # the pot with known strips that is in it, or that may be put in as STRONG
 
-    def shares(self, amounts: Array, places: Array) -> Array:
-        """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k)."""
-        whole = self.base + np.einsum("mk,mkp->mp", amounts, self.content[places])
-        return whole / (1 + amounts.sum(axis=1, keepdims=True)) if self.grows else whole
+    def shares(self, amounts: Array, places: Array, brought: Array | float = 0.0) -> Array:
+        """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k).
 
-    def part(self, amounts: Mapping[str, float]) -> float:
+        `brought`, (m,) g for 1 g of pot, is the binder that pre-mixes of them bring along.
+        """
+        whole = self.base + np.einsum("mk,mkp->mp", amounts, self.content[places])
+        return whole / (1 + amounts.sum(axis=1) + brought)[:, None] if self.grows else whole
+
+    def part(self, amounts: Mapping[str, float], brought: float = 0.0) -> float:
         """How much of the whole, 0..1, comes from the pot that has known strips, with amounts in g for 1 g of pot."""
-        return 1 / (1 + sum(amounts.values())) if self.grows else amounts.get(STRONG, 0.0)
+        return 1 / (1 + sum(amounts.values()) + brought) if self.grows else amounts.get(STRONG, 0.0)
 
 
 @dataclass(frozen=True)
@@ -94,6 +93,8 @@ class Mix:
     predicted: Prediction
     distance: float  # CIEDE2000 of the predicted colour from the aim
     expected: float  # CIEDE2000 from the target that is to be expected of the ink, its uncertainty included
+    doses: tuple[Dose, ...] = ()  # how it is put in, where that is decided
+    exact: float = np.nan  # what would be expected if its amounts could be put in exactly
 
     @property
     def shares(self) -> Mapping[str, float]:
@@ -223,9 +224,13 @@ def weighed(
     vessel: Vessel,
     amounts: Mapping[str, float],
     std: Mapping[str, float] | None = None,
+    brought: float = 0.0,
 ) -> Mix:
-    """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation."""
-    return weighed_all(palette, target, vessel, [amounts], std)[0]
+    """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation.
+
+    `brought` is the binder that pre-mixes bring along, g for 1 g of the pot.
+    """
+    return weighed_all(palette, target, vessel, [amounts], std, brought)[0]
 
 
 def weighed_all(
@@ -234,11 +239,12 @@ def weighed_all(
     vessel: Vessel,
     several: Sequence[Mapping[str, float]],
     std: Mapping[str, float] | None = None,
+    brought: float = 0.0,
 ) -> list[Mix]:
     """The same for several mixes at once."""
     if not several:
         return []
-    contents = [_content(palette, vessel, amounts, std) for amounts in several]
+    contents = [_content(palette, vessel, amounts, std, brought) for amounts in several]
     found = []
     for amounts, content, predicted in zip(
         several, contents, palette.predict_all(contents, target.measured).each, strict=True
@@ -250,43 +256,13 @@ def weighed_all(
 
 
 def _content(
-    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float] | None
+    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float] | None, brought: float
 ) -> Content:
     """What comes out of such amounts."""
     places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
-    whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
+    whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places, brought)[0]
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
-    return Content(shares, std or {}, vessel.pot, vessel.part(amounts))
-
-
-def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
-    """The mixes worth a look, the recommended one first; none of none.
-
-    Recommended is the one with the fewest things that is to be expected hardly worse than the best. Then come other
-    sets of things that are nearly as good, and with fewer things what is still worth a thought.
-    """
-    ranked = sorted(found, key=lambda mix: mix.expected)
-    if not ranked:
-        return []
-    best: dict[int, Mix] = {}
-    for mix in ranked:
-        best.setdefault(len(mix.amounts), mix)
-    enough = ranked[0].expected + worth
-    recommended = best[min(count for count, mix in best.items() if mix.expected <= enough)]
-    simpler = [
-        mix
-        for count, mix in best.items()
-        if count < len(recommended.amounts) and mix.expected <= recommended.expected + WORTH_A_THOUGHT
-    ]
-    nearly = [
-        mix
-        for mix in ranked
-        if mix.expected <= recommended.expected + NEARLY_AS_GOOD
-        # The same things and some more, for nothing, are no choice.
-        and not (mix.amounts.keys() > recommended.amounts.keys() and mix.expected > recommended.expected - WORTH_SAYING)
-    ]
-    others = [mix for mix in (*nearly[:OTHERS], *simpler) if mix is not recommended]
-    return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
+    return Content(shares, std or {}, vessel.pot, vessel.part(amounts, brought))
 
 
 def aimed_at(predicted: Prediction, target: Target) -> Array:

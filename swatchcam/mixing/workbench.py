@@ -15,11 +15,13 @@ from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
+from ..recipes.dosing import Tools
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, seen_later, usual_coat_of
-from .other_cloth import CarriedOver, better_known, carried_over, not_read, nothing_known, on
+from .known_strip import KnownStrip, known_strips_of, on_one_cloth, seen_later, usual_coat_of
+from .other_cloth import CarriedOver, better_known, carried_over, not_read, nothing_known
 from .pigment_learning import learn
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
@@ -44,6 +46,7 @@ class Bench:
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
     carried: CarriedOver | None = None  # where most strips are on another cloth
+    tools: Tools = field(default_factory=Tools)  # what the studio doses with; the scale's step is the order's
 
     @cached_property
     def palette(self) -> Palette:
@@ -125,6 +128,11 @@ class Bench:
         """Pigment -> the smallest amount that can be dispensed, where somebody said."""
         return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
 
+    def tools_for(self, scale_g: float) -> Tools:
+        """What is dosed with on a scale of that step."""
+        drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
+        return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
+
     def price(self, grams: Mapping[str, float]) -> float | None:
         """What so many grams of pigments cost; None without any, or if the price of one is not known."""
         total = 0.0
@@ -200,22 +208,22 @@ def set_up(
     seen = [record for record in _in_states(library, {DRY, later or DRY}) if light_of(record) == USUAL_LIGHT]
     known = [record for record in seen if (key(record.shade), key(record.batch)) in pots]
     done = [record for record in known if record.state.like(state)]
-    cloth = _one_cloth(done or known, cloth, seen)
+    here = on_one_cloth(known, done or known, cloth, pot)
+    cloth, other = here.cloth, better_known(done, here.cloth)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    rests, other = alike_of([record for record in known if on(record, cloth)], state), better_known(done, cloth)
     carried: CarriedOver | None = None
-    flags: tuple[Flag, ...] = ()
+    flags: tuple[Flag, ...] = (flag("cloth-assumed", count=here.assumed, cloth=cloth),) if here.assumed else ()
     if other is not None and state.like(strips or state):
-        both = alike_of([record for record in done if on(record, cloth, other)], state)
-        carried = carried_over(both, seen, (other, cloth), batches, shelf)
-        rests, flags = (both, (carried.flag,)) if carried else (rests, (not_read(cloth, other),))
+        carried = carried_over(seen, done, here.records, state, (other, cloth), (batches, shelf))
+        flags += (carried.flag if carried else not_read(cloth, other),)
+    rests = carried.rests if carried else alike_of(here.records, state)
     if not rests.records:
         raise nothing_known(cloth, other, (state, strips or state), elsewhere=bool(known))
     every = carried.known_strips if carried else tuple(known_strips_of(rests.records, batches, shelf, later))
-    flags = (*_flags(every, rests), *_few(every, rests, state if carried is None else DRY), *flags)
-    chosen, coat = choose(every, about, pot), usual_coat_of(one for one in rests.records if on(one, cloth))
-    names = _names(batches, shelf)
-    return Bench(cloth, state, chosen, shelf, names, rests.absolute, flags, every, coat, later=later, carried=carried)
+    flags = (*_flags(every, rests), *_few(every, rests, DRY if carried else state), *flags)
+    chosen, coat = choose(every, about, pot), usual_coat_of(carried.own if carried else rests.records)
+    bench = Bench(cloth, state, chosen, shelf, _names(batches, shelf), rests.absolute, flags, every, coat)
+    return replace(bench, later=later, carried=carried, tools=tools_of(library))
 
 
 def _later(aimed: State, strips: State) -> State | None:
@@ -241,15 +249,6 @@ def _few(known_strips: Sequence[KnownStrip], rests: Alike, state: State) -> tupl
     if rests.others:
         found.append(flag("pairs-treated-otherwise", others=rests.others, pairs=count, states=[str(state)]))
     return tuple(found)
-
-
-def _one_cloth(records: Sequence[Record], cloth: str, seen: Sequence[Record]) -> str:
-    if cloth:
-        return next((record.cloth for record in seen if on(record, cloth)), cloth)
-    cloths = {key(record.cloth): record.cloth for record in records}
-    if len(cloths) > 1:
-        raise UsageError("cloth-not-named", "choose-a-cloth", cloths=sorted(cloths.values()))
-    return next(iter(cloths.values()), "")
 
 
 def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, str]:

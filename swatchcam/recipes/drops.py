@@ -13,8 +13,8 @@ CALIBRATED = re.compile(rf"(?P<count>\d+)\s*drops?\s*(?:=|are|weigh)?\s*{NUMBER}
 STEPS = 10  # of the scale, that the drops move it at least: their weight is then known to 4 %
 # Of a single calibrated drop: 'not above 15 %' in normal use (USP 1101), all of it taken as each drop's own.
 DROP_SCATTER = 0.15
-# Two people, or two days, do not squeeze alike (UNC School of Pharmacy names the cause, no figure): no source.
-HAND = 0.03
+# By which two people, or two days, differ (UNC School of Pharmacy names the cause, no figure): no source.
+HAND = 0.04
 
 
 @dataclass(frozen=True)

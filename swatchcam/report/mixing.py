@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ..library.proposals import Proposal
+from ..library.proposals import CORRECTION, Proposal
 from ..library.records import HEAT_SET, WASHED, Record
 from ..library.shelf.pigments import Pigment
 from ..mixing.order import Choice, Order
@@ -14,6 +14,7 @@ from ..mixing.requests import Answer
 from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_curve, tinting_strength
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
+from ..recipes.dosing import weighed_dose
 from ..recipes.recipe import BINDER
 from ..recipes.safety import DISPOSAL, HEAT, INK, WHITE, care_lines, named_in
 from ..recipes.weighing_list import weighing_list
@@ -225,15 +226,15 @@ def _series_strip_dict(strip: SeriesStrip) -> CurveStripJson:
 
 
 def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
-    bench = answer.bench
-    strengths = {bench.names.get(name, name): s for name, s in tinting_strength(bench.palette).items()}
-    recipe = choice.added
+    doses, recipe = choice.doses, choice.pot if answer.rests else choice.added
     if choice.roads is not None:
         fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
-        recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
-        strengths[ink] = 0.0  # right after the clear base
-    into = "the pot with what was left" if answer.rests else "a clean pot"
-    return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
+        poured = {BINDER: fresh.binder_g, ink: fresh.ink_g}  # the strong ink right after the clear base
+        doses = (*(weighed_dose(what, grams, order.scale_g) for what, grams in poured.items()), *doses)
+        recipe = together(weighed(poured, order.scale_g), choice.added)
+    in_hand = answer.proposed.kind == CORRECTION and choice.roads is None
+    into = "" if in_hand else "the pot with what was left" if answer.rests else "a clean pot"
+    return weighing_dict(weighing_list(doses, recipe, choice.makings, order.scale_g, into))
 
 
 def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:

@@ -110,9 +110,9 @@ def _doubted(mix: MixJson, target: TargetJson) -> bool:
 def _put_in(choice: ChoiceJson) -> str:
     """All that is weighed, in one line; of a thinner pot clear base and the pot's ink first."""
     fresh = choice["roads"]["fresh_pot"] if choice["roads"] else None
-    parts = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
-    parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
-    return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
+    first = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
+    parts = [f"{what} {grams:.10g} g" for what, grams in first]
+    return ", ".join([*parts, *(f"{part['what']} {part['words']}" for part in choice["put_in"])])
 
 
 def _weighed(weighing: WeighingJson) -> list[dict[str, str]]:

@@ -15,10 +15,13 @@ from ..mixing.prior import FilmScatter
 from ..mixing.requests import Answer
 from ..mixing.search import Mix, Target, aimed_at
 from ..mixing.workbench import Bench
+from ..recipes.dosing import Dose
+from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, Recipe, called
+from ..text import counted
 from .json_types.colours import ColourJson, SureColourJson
 from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
-from .json_types.weighing import PartJson
+from .json_types.weighing import PartJson, PutInJson
 from .mixing_sentences import chances_words, opposite_words, thinning_dict
 from .plots.colour_plots import screen_colour
 
@@ -59,11 +62,12 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
     """A choice, and what may come of it."""
     return {
         "recommended": recommended,
-        "put_in": grams_dict(choice.added),
+        "put_in": [put_in_dict(dose) for dose in choice.doses],
         "pot": grams_dict(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
         "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
         "pigment_grams": round(_pigment(choice.added), 4),
+        "tools_ciede2000": round(choice.tools_cost, 2),
         "price": None if choice.price is None else round(choice.price, 2),
         **mix_dict(bench, choice.mix, target),
         "part_of_the_way": choice.part,
@@ -75,6 +79,17 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
         "opposite_pigments": list(choice.opposite),
         "words": [*chances_words(choice), *(opposite_words(pigment) for pigment in choice.opposite)],
     }
+
+
+def put_in_dict(dose: Dose) -> PutInJson:
+    """What is put in, and how: grams of the pigment itself, and what is weighed or counted in words."""
+    return {"what": called(dose.what), "grams": round(dose.pigment_g, 4), "words": dose_words(dose)}
+
+
+def dose_words(dose: Dose) -> str:
+    """As "0.3 g", "6 drops", "4 g of the 10 % pre-mix"."""
+    much = counted(round(dose.amount), "drop") if dose.unit == DROPS else f"{dose.amount:.10g} g"
+    return f"{much} of the {100 * dose.share:g} % pre-mix" if dose.pre_mix else much
 
 
 def _pigment(recipe: Recipe) -> float:

@@ -25,6 +25,7 @@ from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source
+WORTH_A_LINE = 0.1  # CIEDE2000 that the tools cost, from which on it is told; no source
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
 OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
@@ -40,15 +41,12 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     lines = [_head(facts, numbers), ""]
     if facts["pot"]:
         lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
-    for rest in facts["rests"]:
-        age = f", {age_words(rest)}" if rest["days_old"] is not None else ""
-        lines += [f"First the {rest['grams']:.10g} g left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"]
-    lines += [""] if facts["rests"] else []
     lines += _verdict(facts) + _help_lines(facts) + _reach_lines(facts)
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
-        lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
+        listed_steps = weighing_text(weighing, [_left_words(rest) for rest in facts["rests"]])
+        lines += ["", "What to weigh:", *(f"  {line}" for line in listed_steps.splitlines())]
         lines += ["", _then(facts)]
     lines += [*([""] if lines[-1] else []), treat] if (treat := facts["treat_words"]) else []
     lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
@@ -58,6 +56,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
         lines += [_target(facts, facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
+    lines += ["", said] if (said := _strip_words(facts)) else []
     return "\n".join(lines)
 
 
@@ -66,6 +65,12 @@ def age_words(rest: RestJson) -> str:
     if rest["days_old"] is None:
         return ""
     return f"mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old" if rest["days_old"] else "mixed today"
+
+
+def _left_words(rest: RestJson) -> str:
+    """What to do with what is left of a pot."""
+    age = f" ({age_words(rest)})" if rest["days_old"] is not None else ""
+    return f"Put the {rest['grams']:.10g} g left of batch {rest['batch']}{age} into a clean pot. {OLD_POT}"
 
 
 def palette_text(facts: PaletteJson) -> str:
@@ -201,11 +206,23 @@ def _pot_words(pot: PotJson) -> str:
     return f"The pot now{batch}, judging from your test series{own}"
 
 
+def _strip_words(facts: AnswerJson) -> str:
+    """Whether the strip of a pot in hand is kept, where nothing else is."""
+    pot = facts["pot"]
+    if facts["kept"] or pot is None or not pot["batch"]:
+        return ""
+    if not pot["records"]:
+        return "Nothing was kept. With --keep the strip is, and the next prediction is better for it."
+    return "Only the strip is kept: there is nothing to mix." if facts["leave_it"] else ""
+
+
 def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[str]:
     mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
     lines = [f"{number}. {_put_in(choice)}{mark}", f"   predicted {_distance(choice)}"]
     if facts["leave_it"]:
         return lines
+    if choice["tools_ciede2000"] >= WORTH_A_LINE:
+        lines.append(f"   your scale and drops add about {choice['tools_ciede2000']:.1f} to that")
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
         lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")
@@ -222,7 +239,7 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
 
 
 def _put_in(choice: ChoiceJson) -> str:
-    parts = [f"{part['what']} {part['grams']:.10g} g" for part in choice["put_in"]]
+    parts = [f"{part['what']} {part['words']}" for part in choice["put_in"]]
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]

@@ -28,6 +28,7 @@ from ..entry import Entry
 from ..library import Library
 from ..records import DRY
 from ..save import Prepared, origin_of, prepare, put
+from ..shelf.names import names_known, refuse_slips
 from .photo_names import photos_in, read_name
 from .photo_table import Listed, read_list
 
@@ -126,12 +127,13 @@ def fill(
         raise UsageError("no-photo-to-keep", "choose-a-folder-of-photos")
     library.photos.tidy()  # what a run that was killed left behind
     wanted, there = _not_yet_in(library, scenes)
-    tray = _Tray(library, there=there, refused=list(unread))
-    progress(len(there), len(scenes))
+    wanted, misspelt = _without_slips(library, wanted)
+    tray = _Tray(library, there=there, refused=[*unread, *misspelt])
+    progress(len(there) + len(misspelt), len(scenes))
     # Closed whatever happens: photos that wait to be measured must not be measured for nothing.
     count = processes or (PROCESSES if len(wanted) >= MANY else 1)
     with closing(_measured(wanted, card, row, count)) as measured:
-        for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
+        for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + len(misspelt) + 1):
             tray.refused += refused
             for strip in prepared:
                 tray.put(photo, strip)
@@ -190,6 +192,19 @@ def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene],
         else:
             there.append(scene.photo)
     return wanted, there
+
+
+def _without_slips(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Refused]]:
+    """The scenes, and those apart in whose recipes a pigment may be misspelt."""
+    known = names_known(library)
+    fine, misspelt = [], []
+    for scene in scenes:
+        try:
+            refuse_slips(known, (name for _, entry in scene.strips if entry.recipe for name in entry.recipe.shares()))
+            fine.append(scene)
+        except UsageError as error:
+            misspelt.append(Refused(scene.photo, error))
+    return fine, misspelt
 
 
 def _digest(photo: Path) -> str:

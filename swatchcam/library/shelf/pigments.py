@@ -121,7 +121,7 @@ def set_pigment(
             raise UsageError("clear-base-no-pigment", "say-its-price-or-density")
 
     def plan(there: Library) -> Plan:
-        row = _pigment_row(there, fresh)
+        row = pigment_row(there, fresh)
         if row is None:
             new = {"name": fresh, "key": key(fresh), "notes": ""} | said | {"removed": None}
             return change("pigment-added", pigment=fresh, details=list(said)), [("pigment", None, new)]
@@ -179,7 +179,7 @@ def add_lot(
         found = pigment(there, pigment_name)
         if key(fresh) in {key(lot.name) for lot in found.lots}:
             raise UsageError("lot-name-taken", "choose-a-free-name", pigment=found.name, lot=fresh, free=None)
-        lot = values | {"pigment_id": _pigment_row(there, found.name)}
+        lot = values | {"pigment_id": pigment_row(there, found.name)}
         how = {"strength": strength, "interval95": SURE * strength_std, "known": known}
         return change("lot-added", lot=fresh, pigment=found.name, **how), [("lot", None, lot)]
 
@@ -191,13 +191,13 @@ def remove_pigment(library: Library, name: str) -> Change:
 
     def plan(there: Library) -> Plan:
         found = pigment(there, name)
-        removed: ColumnChange = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
+        removed: ColumnChange = ("pigment", pigment_row(there, found.name), {"removed": schema.now()})
         return change("pigment-removed", pigment=found.name), [removed]
 
     return carry_out(library, plan)
 
 
-def _pigment_row(library: Library, name: str) -> int | None:
+def pigment_row(library: Library, name: str) -> int | None:
     """The number of the row of that pigment, if it is there."""
     table = schema.pigment.c
     with library.reading() as connection:

@@ -6,7 +6,7 @@ from typing import Annotated, TypedDict
 
 from .colours import ColourJson, HeadJson, InLibraryJson, Interval, NumberJson, SureColourJson
 from .messages import FlagJson
-from .weighing import PartJson, WeighingJson
+from .weighing import PartJson, PutInJson, WeighingJson
 
 
 class TargetJson(ColourJson):
@@ -92,11 +92,12 @@ class ChoiceJson(MixJson):
     """A choice."""
 
     recommended: Annotated[bool, "true for one of them, the first"]
-    put_in: Annotated[list[PartJson], "what is weighed now"]
+    put_in: Annotated[list[PutInJson], "what is put in now, in order"]
     pot: Annotated[list[PartJson], "what is in the pot then"]
     pot_grams: Annotated[float, "all that is in the pot then, g"]
     pigment_percent: Annotated[float, "pigment in it, g in 100 g"]
     pigment_grams: Annotated[float, "pigment weighed now, g"]
+    tools_ciede2000: Annotated[float, "how much further off the target it is to be expected because of scale and drops"]
     price: Annotated[float | None, "price of that pigment in your own money, or null"]
     part_of_the_way: Annotated[float, "of a correction, 0 to 1: less than 1 if it stops on the way to measure again"]
     overshoot_probability: Annotated[float, "of a correction, 0 to 1: risk of going past the target"]

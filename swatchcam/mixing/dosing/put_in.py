@@ -1,0 +1,87 @@
+"""A mix with its doses -> everything that is put into the pot, in order, and the pre-mixes that are made first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ...recipes.arithmetic import DIGITS
+from ...recipes.dosing import Dose, weighed_dose
+from ...recipes.premix import STRENGTHS, Making, PreMix, making
+from ...recipes.recipe import BINDER, GRAMS, Part, Recipe
+from ...recipes.scale_resolution import on_scale
+from ...text import key
+from ..search import Mix
+from ..workbench import Bench
+from .sensitivity import by_sensitivity
+
+
+@dataclass(frozen=True)
+class PutIn:
+    """What goes into a pot."""
+
+    doses: tuple[Dose, ...]  # in order: clear base first, what changes the colour most per gram last
+    makings: tuple[Making, ...]  # pre-mixes that are made first, in order
+    recipe: Recipe  # all of it; what pre-mixes bring along counts as clear base
+
+
+def filled_up(bench: Bench, mix: Mix, grams: float, scale_g: float) -> PutIn:
+    """A mix's doses, and as much clear base as makes so many grams of all, in steps of the scale."""
+    doses = _named(bench, mix)
+    binder = on_scale(grams - sum(dose.grams for dose in doses), scale_g)
+    return _put_in(bench, mix, [weighed_dose(BINDER, binder, scale_g)] if binder > 0 else [], doses, scale_g)
+
+
+def added(bench: Bench, mix: Mix, scale_g: float) -> PutIn:
+    """A mix's doses alone, for a pot that grows by them."""
+    return _put_in(bench, mix, [], _named(bench, mix), scale_g)
+
+
+def _named(bench: Bench, mix: Mix) -> list[Dose]:
+    """The doses with their pigments as the studio writes them, what changes the colour most per gram last."""
+    ordered = by_sensitivity(bench.palette, mix.shares, mix.doses, bench.strengths(bench.palette.pigments))
+    return [_renamed(dose, bench.names.get(dose.what, dose.what)) for dose in ordered]
+
+
+def _renamed(dose: Dose, name: str) -> Dose:
+    return replace(dose, what=name, pre_mix=replace(dose.pre_mix, pigment=name) if dose.pre_mix else None)
+
+
+def _put_in(bench: Bench, mix: Mix, base: Sequence[Dose], doses: Sequence[Dose], scale_g: float) -> PutIn:
+    there = {name: bench.tools.pre_mixes.get(name, ()) for name in mix.amounts}
+    return PutIn((*base, *doses), tuple(_makings(doses, there, scale_g)), _recipe([*base, *doses]))
+
+
+def _recipe(doses: Sequence[Dose]) -> Recipe:
+    """What so many doses make."""
+    base = [(dose.grams, dose.grams * dose.own) if dose.what == BINDER else (dose.binder_g, 0.0) for dose in doses]
+    grams, std = round(sum(each for each, _ in base), DIGITS), math.hypot(*(each for _, each in base))
+    binder = [Part(BINDER, grams, GRAMS, grams, std or _brought_std(doses))] if grams > 0 else []
+    return Recipe((*binder, *(dose.part() for dose in doses if dose.what != BINDER)))
+
+
+def _brought_std(doses: Sequence[Dose]) -> float:
+    return math.hypot(*(dose.binder_g * dose.std for dose in doses))
+
+
+def _makings(doses: Sequence[Dose], there: Mapping[str, Sequence[PreMix]], scale_g: float) -> list[Making]:
+    """How to make the pre-mixes that are not there, strong ones before the weak ones that are made of them."""
+    found = []
+    for dose in doses:
+        if dose.to_make and dose.pre_mix:
+            found += _making(dose, dose.pre_mix, there.get(key(dose.what), ()), scale_g)
+    return found
+
+
+def _making(dose: Dose, wanted: PreMix, there: Sequence[PreMix], scale_g: float) -> list[Making]:
+    strong = STRENGTHS[0]
+    if wanted.share > strong / 2:
+        return [making(dose.what, strong, scale_g, dose.grams)]
+    first: list[Making] = []
+    of = next((one for one in there if abs(one.share / strong - 1) < 1 / 2), None)
+    if of is None:
+        weak = making(dose.what, wanted.share, scale_g, dose.grams, PreMix(dose.what, strong, 0.0))
+        first = [making(dose.what, strong, scale_g, weak.ink_g)]
+        of = first[0].made
+    return [*first, making(dose.what, wanted.share, scale_g, dose.grams, of)]
