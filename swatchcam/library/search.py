@@ -103,6 +103,13 @@ def said_of_strips(library: Library) -> dict[str, list[str]]:
     return found
 
 
+def cloths_noted(library: Library) -> list[str]:
+    """Every cloth that was noted of a strip in use, with a recipe or without, each once."""
+    query = records_in_use().with_only_columns(schema.record.c.cloth).order_by(None).distinct()
+    with library.reading() as connection:
+        return list({key(row.cloth): row.cloth for row in rows_of(connection, query) if row.cloth}.values())
+
+
 def handled(library: Library, subjects: Collection[str] = COUNTED) -> Counter[str]:
     """How often, by subject of `recipes.safety`; what was removed later was handled too.
 

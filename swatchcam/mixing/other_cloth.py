@@ -38,9 +38,9 @@ ALL_SCATTER, SCATTER, CROWDING, BINDER = 0.1, 0.03, 0.03, 0.03
 SURFACE, SUNK_IN = (0.005, 0.07), 0.7
 READ, READ_LENGTH = 0.02, 80.0  # of the cloth as it was read, nm
 MIDDLES = 1 / RISES, 0.1, 0.05  # of how much there is of it, and how far it is off (`state_shift`)
-# Strips on a cloth, from which it is known without another: up to there and beyond it, what is carried over and what
-# its own strips tell together come nearer than these alone (drawn studios of the split build).
-ENOUGH = 24
+# Strips on a cloth for each pigment, from which it is known without another: up to there and beyond it, what is carried
+# over and what its own strips tell together come nearer than these alone (drawn studios of the split build).
+ENOUGH = 3
 BARE = "bare cloth"  # the shade of a strip without ink
 
 
@@ -112,15 +112,17 @@ class CarriedOver:
         return flag("carried-over-from-cloth", known=self.known, cloth=self.new, others=others, own=own)
 
 
-def better_known(records: Iterable[Record], cloth: str) -> str | None:
+def better_known(records: Iterable[Record], cloth: str, batches: Iterable[Batch]) -> str | None:
     """Another cloth with more strips among these records, where those on this one are few; None where there is none."""
-    strips = {(key(one.cloth), one.shade, one.batch, one.mark, one.let_down): one.cloth for one in records}
+    strips = {(key(one.cloth), key(one.shade), key(one.batch), one.mark, one.let_down): one.cloth for one in records}
     count = Counter(place for place, *_ in strips)
     own = count.pop(key(cloth), 0)
-    if len(count) > 1:  # a strip without a noted cloth is on a cloth that has a name
+    if len(count) > 1:  # a strip without a noted cloth is on one that has a name
         del count[""]
     most = max(count, key=lambda place: count[place], default="")
-    if own >= ENOUGH or count[most] <= own:
+    pots = {(shade, batch) for place, shade, batch, *_ in strips if place == most}
+    recipes = [one.recipe for one in batches if one.recipe and (key(one.shade), key(one.name)) in pots]
+    if count[most] <= own or own >= ENOUGH * len({key(name) for recipe in recipes for name in recipe.shares()}):
         return None
     return next(written for (place, *_), written in strips.items() if place == most)
 

@@ -209,7 +209,7 @@ def set_up(
     known = [record for record in seen if (key(record.shade), key(record.batch)) in pots]
     done = [record for record in known if record.state.like(state)]
     here = on_one_cloth(known, done or known, cloth, pot)
-    cloth, other = here.cloth, better_known(done, here.cloth)
+    cloth, other = here.cloth, better_known(done, here.cloth, batches)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
     carried: CarriedOver | None = None
     flags: tuple[Flag, ...] = (flag("cloth-assumed", count=here.assumed, cloth=cloth),) if here.assumed else ()

@@ -83,7 +83,9 @@ def at_best(studio, new, shown, count):
     """What somebody would take the new cloth for who knew all else, and took the check strips' films for usual ones."""
     if not count:
         return replace(new, film=studio.film * np.sqrt(np.prod(UPTAKE)), sunk=studio.sunk + np.mean(SINKS))
-    return replace(new, film=new.film * np.exp(np.mean([np.log(one.strip.thickness) for one in shown.checks[:count]])))
+    return replace(
+        new, film=new.film * np.exp(np.mean([np.log(one.dry.strip.thickness) for one in shown.checks[:count]]))
+    )
 
 
 def off(one, other):

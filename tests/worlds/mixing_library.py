@@ -24,6 +24,7 @@ from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
 from swatchcam.mixing import pot_in_hand, target, workbench
 from swatchcam.mixing.known_strip import KnownStrip
+from swatchcam.mixing.other_cloth import BareCloths
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pigment_model import Palette
 from swatchcam.mixing.requests import Answer, CorrectionRequest
@@ -55,15 +56,20 @@ def remember_palettes(patch: pytest.MonkeyPatch) -> None:
     """Learn what the same known strips teach only once: strips of the same number are the same."""
 
     def learned(
-        known_strips: Sequence[KnownStrip], _before: Palette | None = None, *, two_states: bool = False
+        known_strips: Sequence[KnownStrip],
+        _before: Palette | None = None,
+        *,
+        two_states: bool = False,
+        cloths: BareCloths | None = None,
     ) -> Palette:
         details = "shares", "shares_std", "strip", "film", "film_std", "later"
         asked = (
             two_states,
+            str(cloths),
             *((strip.colour.lab, *(str(getattr(strip, name)) for name in details)) for strip in known_strips),
         )
         if asked not in LEARNED:
-            LEARNED[asked] = learn(known_strips, two_states=two_states)
+            LEARNED[asked] = learn(known_strips, two_states=two_states, cloths=cloths)
         return LEARNED[asked]
 
     patch.setattr(workbench, "learn", learned)
