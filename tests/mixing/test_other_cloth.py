@@ -22,7 +22,7 @@ from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.workbench import set_up
 from tests.worlds.hidden_studios import dyed, hidden_studio
 from tests.worlds.inks import PIGMENTS, cloth, film_reflectance, saunderson
-from tests.worlds.inkworld import World, film_world, guessed, kept_of, off
+from tests.worlds.inkworld import World, film_world, guessed, off
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, put_kept
 from tests.worlds.other_cloths import on_other_cloth
 from tests.worlds.spectra import WAVELENGTHS, reflectance_lab
@@ -198,14 +198,6 @@ def on_linen(shop):
     return replace(shop, world=film_world(1, INKS, LINEN, 1.2), drawn=shop.drawn + 500)
 
 
-def bare(shop, name="Linen", state=DRY, **said):
-    """A photo of bare linen is kept; nothing but its name says so."""
-    lab = shop.world.seen(reflectance_lab(cloth(LINEN)))
-    kept = kept_of(lab, guessed(lab), 0.8, f"bare {name}")
-    entry = {"cloth": name, "state": state, "measured": "2026-03-02", "take_over": False} | said
-    return put_kept(shop.library, shop.folder, kept, Entry("bare cloth", **entry))
-
-
 def said_of(flags):
     return {flag.code: flag.facts for flag in flags}
 
@@ -220,7 +212,7 @@ def refused(work, kind, code):
 
 
 def test_a_mix_for_a_new_cloth_is_carried_over_and_says_so(shop):
-    bare(shop)
+    shop.keep_bare("Linen", LINEN)
     bench, linen = set_up(shop.library, "linen"), on_linen(shop).world
     facts = said_of(bench.flags)["carried-over-from-cloth"]
     assert (facts["known"], facts["own"]) == (CLOTH, 0)
@@ -232,7 +224,7 @@ def test_a_mix_for_a_new_cloth_is_carried_over_and_says_so(shop):
 
 
 def test_a_check_strip_makes_it_surer(shop):
-    bare(shop)
+    shop.keep_bare("Linen", LINEN)
     before = set_up(shop.library, "linen").palette.predict({"red": 1.0, "yellow": 0.5})
     linen = on_linen(shop)
     linen.keep({"red": 1.0, "blue": 0.4}, "plum", cloth="linen")
@@ -263,7 +255,6 @@ def test_clear_base_alone_shows_the_cloth_too(shop):
     palette = set_up(shop.library, "linen").palette
     for mix in ({"red": 0.3}, {"red": 1.0, "yellow": 0.5}, {"blue": 2.0}):
         found = palette.predict(mix)
-        print(off(found.lab, linen.world.lab(mix)), found.radius)
         assert off(found.lab, linen.world.lab(mix)) < found.radius
 
 
@@ -275,7 +266,7 @@ def test_few_strips_without_a_photo_of_the_bare_cloth_stand_alone_and_say_what_w
 
 
 def test_a_cloth_with_enough_strips_of_its_own_needs_no_other(shop):
-    bare(shop)
+    shop.keep_bare("Linen", LINEN)
     linen = on_linen(shop)
     for number in range(ENOUGH * len(INKS)):
         assert number == 0 or set_up(shop.library, "linen").carried
@@ -285,7 +276,7 @@ def test_a_cloth_with_enough_strips_of_its_own_needs_no_other(shop):
 
 
 def test_the_strip_of_a_pot_on_both_cloths_is_two_strips_of_one_pot(shop):
-    bare(shop)
+    shop.keep_bare("Linen", LINEN)
     shop.keep({"red": 1.0, "blue": 0.4}, "plum")
     on_linen(shop).keep({"red": 1.0, "blue": 0.4}, "plum", cloth="linen")
     own = [one for one in set_up(shop.library, "linen").known_strips if len(one.shares) > 1]
@@ -295,7 +286,7 @@ def test_the_strip_of_a_pot_on_both_cloths_is_two_strips_of_one_pot(shop):
 
 
 def test_what_is_mixed_for_in_another_state_is_carried_over_in_that_state_alone(shop):
-    bare(shop)
+    shop.keep_bare("Linen", LINEN)
     refused(lambda: set_up(shop.library, "Linen", HOT), LibraryError, "no-cloth-in-that-state")
     shop.keep({"red": 1.0}, "brick", state=HOT)
     refused(lambda: set_up(shop.library, "Linen", HOT, strips=DRY), UsageError, "new-cloth-in-two-states")
