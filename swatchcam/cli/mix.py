@@ -25,6 +25,7 @@ from .options import (
     with_options,
 )
 from .output import tell
+from .studio_defaults import needed
 from .written import check_page, page_options, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
@@ -34,7 +35,7 @@ _WANTED: tuple[Callable[..., Any], ...] = (
         "--target-state",
         metavar="STATE",
         help="What was done to the cloth that has this colour: air-dried, heat-set, 'washed 3'. [default: what the"
-        " library says of it]",
+        " library says of it, else what the studio matches shades in]",
     ),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
@@ -55,8 +56,14 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
     ),
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
-    click.option("--cloth", default="", help="The cloth. [default: the only one]"),
+    click.option("--cloth", default="", help="The cloth. [default: the pot's, else the studio's, else the only one]"),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
+)
+_GRAMS = click.option(
+    "--grams",
+    type=IN_GRAMS,
+    callback=needed("pot_g"),
+    help="How much ink is wanted. [default: what the studio usually mixes]",
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
     click.option(
@@ -69,11 +76,12 @@ _KEPT: tuple[Callable[..., Any], ...] = (
 )
 
 
-def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+def mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """What all commands ask that work out a pot."""
     return with_options((*_WANTED, *_WEIGHED, *_BENCH, *_KEPT), command)
 
 
-@click.group(cls=LazyGroup)
+@click.group(cls=LazyGroup, lazy={"use-up": "swatchcam.cli.mixing.use_up:use_up"})
 def mix() -> None:
     """Find a recipe, correct a pot, thin one that is too strong, or mix a shade again.
 
@@ -87,9 +95,9 @@ def mix() -> None:
 
 
 @mix.command()
-@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
+@_GRAMS
 @click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
-@_mixing_options
+@mixing_options
 @photo_options
 @library_options
 def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
@@ -103,10 +111,10 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     from ..library.library import open_library
     from ..mixing.fresh_pot import new_recipe
 
-    _check(rest)
+    check_kept(rest)
     opened = open_library(library)
-    answer = new_recipe(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest))
-    _tell(opened, answer, shade, grams, rest)
+    answer = new_recipe(opened, asked_of(rest | {"shade": shade}), order_of(grams, rest), place_of(rest))
+    tell_answer(opened, answer, shade, grams, rest)
 
 
 @mix.command()
@@ -137,7 +145,7 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     metavar="GRAMS",
     help="The pot is too strong: make this much ink, a fresh pot of clear base with some of the strong ink.",
 )
-@_mixing_options
+@mixing_options
 @photo_options
 @library_options
 def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: Any) -> None:
@@ -162,11 +170,11 @@ def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: 
 
 @mix.command()
 @click.argument("shade", metavar="SHADE")
-@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
+@_GRAMS
 @click.option(
     "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch; it goes in first."
 )
-@_mixing_options
+@mixing_options
 @photo_options
 @library_options
 def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None, **rest: Any) -> None:
@@ -179,10 +187,10 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
     from ..library.library import open_library
     from ..mixing.fresh_pot import repeated
 
-    _check(rest)
+    check_kept(rest)
     opened = open_library(library)
-    answer = repeated(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest), rests)
-    _tell(opened, answer, shade, grams, rest)
+    answer = repeated(opened, asked_of(rest | {"shade": shade}), order_of(grams, rest), place_of(rest), rests)
+    tell_answer(opened, answer, shade, grams, rest)
 
 
 @mix.command("predictions")
@@ -219,52 +227,56 @@ def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[
     from ..mixing.pot_in_hand import correct_sitting, photographed, strips_kept
     from ..mixing.requests import CorrectionRequest, Hand
 
-    _check(rest)
+    check_kept(rest)
     opened = open_library(rest["library"])
     refuse_more_than_strips(rest["strips"], mark=rest["marks"])
     first, *others = rest["strips"] or (None,)
     hand = Hand(rest["batch"], first, rest["target_strip"], rest["unknown"], tuple(others), rest["marks"])
-    request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), thin)
+    request = CorrectionRequest(asked_of(rest), order_of(grams, rest), hand, place_of(rest), thin)
     sitting = photographed([str(photo) for photo in photos], request)
     answer = correct_sitting(opened, sitting, request)
-    _tell(opened, answer, rest["shade"], grams, rest, partial(strips_kept, opened, sitting))
+    tell_answer(opened, answer, rest["shade"], grams, rest, partial(strips_kept, opened, sitting))
 
 
-def _check(rest: dict[str, Any]) -> None:
+def check_kept(rest: dict[str, Any]) -> None:
     """Before any work: the page may be written, and a name is given only to a pot that is kept."""
     check_page(rest["page"], rest["replace"])
     if rest["as_batch"] and not rest["keep"]:
         raise UsageError("pot-named-but-not-kept", "keep-or-leave-out-the-name")
 
 
-def _asked(rest: dict[str, Any]) -> Any:
+def asked_of(rest: dict[str, Any]) -> Any:
+    """The colour that is wanted."""
     from ..mixing.target import TargetRequest
 
     how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
-    state = _state(rest["target_state"])
+    state = state_of(rest["target_state"])
     return TargetRequest(rest["target"], rest["record"], rest["shade"], rest["card"], how, state)
 
 
-def _place(rest: dict[str, Any]) -> Any:
+def place_of(rest: dict[str, Any]) -> Any:
+    """What is mixed for."""
     from ..mixing.requests import PrintConditions
 
-    return PrintConditions(rest["cloth"], _state(rest.get("state")), rest["ink"])
+    return PrintConditions(rest["cloth"], state_of(rest.get("state")), rest["ink"])
 
 
-def _state(typed: str | None) -> Any:
+def state_of(typed: str | None) -> Any:
+    """The state that was typed; None where none was."""
     from ..library.records import parse_state
 
     return None if typed is None else parse_state(typed)
 
 
-def _order(grams: float, rest: dict[str, Any]) -> Any:
+def order_of(grams: float, rest: dict[str, Any]) -> Any:
+    """How much, and of what."""
     from ..mixing.order import Order
 
     names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
     return Order(grams, rest["scale"], names, rest["max_pigments"], rest["max_load"])
 
 
-def _tell(
+def tell_answer(
     library: Any,
     answer: Any,
     shade: str,
@@ -272,6 +284,7 @@ def _tell(
     rest: dict[str, Any],
     strips_kept: Callable[[Any], Any] = lambda answer: answer,
 ) -> None:
+    """Keep the choice if that is wanted, write the sheet, and say what was found."""
     from ..library.search import handled
     from ..mixing.keep_choice import choice_of, keep_choice
     from ..recipes.safety import HEAT
@@ -284,7 +297,7 @@ def _tell(
     answer, kept = strips_kept(answer) if rest["keep"] else answer, None
     if rest["keep"] and not answer.proposed.leave:  # of a pot that had better be left the strip alone is kept
         kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"])
-    facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])
+    facts = answer_dict(answer, order_of(grams, rest), kept, rest["choice"])
     if rest["page"]:
         from ..report.mixing_page import mix_page
 

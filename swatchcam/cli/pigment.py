@@ -23,6 +23,7 @@ from .options import (
     scale_option,
 )
 from .output import tell, tell_changes
+from .studio_defaults import usual
 from .written import check_page, page_options, write_page
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def pigment() -> None:
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @scale_option
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
-@click.option("--cloth", default="", help="The cloth.")
+@click.option("--cloth", default="", callback=usual("cloth"), help="The cloth. [default: the studio's]")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
 @click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
@@ -106,7 +107,9 @@ def series(
 
 
 @pigment.command("list")
-@click.option("--cloth", default="", help="The cloth. [default: the only one]")
+@click.option(
+    "--cloth", default="", callback=usual("cloth"), help="The cloth. [default: the studio's, else the only one]"
+)
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
@@ -128,7 +131,9 @@ def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json
 
 @pigment.command()
 @click.argument("name")
-@click.option("--cloth", default="", help="The cloth. [default: the only one]")
+@click.option(
+    "--cloth", default="", callback=usual("cloth"), help="The cloth. [default: the studio's, else the only one]"
+)
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @page_options

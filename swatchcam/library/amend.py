@@ -20,7 +20,8 @@ from ..measurement.verdict import check_tolerance
 from ..messages.message import change
 from ..recipes.film_weight import parse_coat
 from ..recipes.let_down import parse_let_down
-from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
+from ..recipes.measures import NONE, Measures
+from ..recipes.recipe import SCALE_G, TIP_G, recipe_json
 from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
@@ -128,8 +129,9 @@ def amend_batch(
     new_name: str = "",
     recipe: str = "",
     scale: float = SCALE_G,
-    drop: float = DROP_G,
+    drop: float | None = None,
     tip: float = TIP_G,
+    measures: Measures = NONE,
     mixed: str = "",
     **said: str,
 ) -> Change:
@@ -148,7 +150,7 @@ def amend_batch(
     values: dict[str, Any] = {name: single_spaced(text) for name, text in said.items() if text.strip()}
     if mixed:
         values["mixed"] = day_of(mixed, "mixed")
-    fresh = recipe_of(recipe, scale, drop, tip) if recipe.strip() else None
+    fresh = recipe_of(recipe, scale, drop, tip, measures=measures) if recipe.strip() else None
     if fresh:
         values["recipe"] = recipe_json(fresh)
     if new_name:

@@ -108,9 +108,7 @@ def set_target(
 
 
 def merge_shades(library: Library, name: str, into: str) -> Change:
-    """Move all batches of one shade to another and remove the first one.
-
-    A batch whose name the other shade has too gets the first shade's name behind its own.
+    """Move all batches of one shade to another and remove the first one; a name both have is told apart by its shade.
 
     Raises
     ------

@@ -14,8 +14,8 @@ from ..measurement.stored_colour import PARTS
 from ..recipes.recipe import Recipe
 from .records import DRY, State
 
-RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again"
-KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)
+RECIPE, CORRECTION, THINNING, AGAIN, USE_UP = "recipe", "correction", "thinning", "again", "use-up"
+KINDS = (RECIPE, CORRECTION, THINNING, AGAIN, USE_UP)
 
 POT: Final = "pot"
 PRE_MIX: Final = "pre-mix"

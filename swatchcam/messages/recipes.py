@@ -106,7 +106,7 @@ PROBLEMS: Catalogue = {
     "ingredient-twice": "'{what}' is in the recipe twice.",
     "name-cannot-be-shown": "'{entry}' has a name that can't be shown.",
     "name-missing": "'{entry}' does not say what it is an amount of.",
-    "no-amount": "'{entry}' has no amount in g, kg, mg, drops or tips.",
+    "no-amount": "'{entry}' has no amount in g, kg, mg, ml, drops, spoons or tips.",
     "no-clear-base": "The recipe has no clear base.",
     "part-too-long": "'{entry}' is too long for one part.",
     "thousands-or-decimals": "'{number}' in '{entry}' may be {whole}{decimals}, or a little over {whole}.",

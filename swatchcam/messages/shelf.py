@@ -8,10 +8,11 @@ from typing import Any
 from ..text import listed
 from .surface import Catalogue, On
 
+CLEAR_BASE = "clear base"
 # What was said of the studio -> how it is told.
 SAID = {
     "scale_g": "its scale has steps of {:g} g",
-    "spoon_ml": "its spoon holds {:g} ml",
+    "spoon_ml": "its spoon holds {:.3g} ml",
     "pot_g": "it usually mixes {:g} g",
     "card": "its card is '{}'",
     "cloth": "its cloth is '{}'",
@@ -37,6 +38,8 @@ def _studio(said: Mapping[str, Any], forgotten: Sequence[str], **_: Any) -> str:
 
 
 def _what(of: str, shade: str, name: str) -> str:
+    if name == CLEAR_BASE and of == "pigment":
+        return "the clear base"
     return f"batch '{name}' of '{shade}'" if of == "pot" else f"{of} '{name}'"
 
 
@@ -61,11 +64,34 @@ def _pre_mix(name: str, grams: float, lot: str, before: float | None = None, **_
 
 
 PROBLEMS: Catalogue = {
+    "drops-of-nothing": "'{typed}' does not say whose drops were counted.",
+    "nothing-called-so": "There is no pot, pre-mix or pigment called '{typed}'.",
+    "pre-mix-not-kept": "You gave what was weighed, but the pre-mix isn't going to be kept.",
+    "several-called-so": "'{typed}' can be more than one thing.",
+    "stronger-pre-mix-first": "It is made of '{name}', and that is not on the shelf.",
     "drops-too-few": "{drops:counted drop} weighed {grams:g} g, and on a scale with steps of {step:g} g that tells too"
     " little.",
     "drops-unreadable": "'{typed}' can't be read as drops that were weighed.",
+    "spoon-unknown": "'{entry}' is in spoons, and nobody has said what the studio's spoon holds.",
+    "spoon-unreadable": "'{typed}' can't be read as what a spoon holds.",
+    "spoons-too-few": "{spoons:counted spoon} weighed {grams:g} g: too little for this scale to tell.",
     "pre-mix-unknown": "There is no pre-mix called '{name}' on the shelf.",
 }
+
+
+def _thing_meant(near: Sequence[str], **_: Any) -> str:
+    if near:
+        return f"Did you mean {' or '.join(repr(each) for each in near)}?"
+    return "Write a pot as its shade and batch, such as 'river blue 3', a pre-mix as 'blue 1 %'."
+
+
+def _thing_or_pigment(near: Sequence[str], typed: str, **_: Any) -> str:
+    more = f" If it is a pigment, put it on the shelf first: swatchcam pigment set '{typed}'"
+    return _thing_meant(near) + ("" if near or not typed.strip() else more)
+
+
+def _one_of_these(names: Sequence[str], **_: Any) -> str:
+    return f"Which one do you mean: {', '.join(repr(each) for each in names)}?"
 
 
 def _pre_mix_meant(near: Sequence[str], **_: Any) -> str:
@@ -73,6 +99,11 @@ def _pre_mix_meant(near: Sequence[str], **_: Any) -> str:
 
 
 REMEDIES: Catalogue = {
+    "choose-from-the-shelf": On(_thing_or_pigment, _thing_meant),
+    "keep-or-leave-out-the-weights": On("Add --keep, or leave it out.", "Keep it, or leave it out."),
+    "make-and-keep-it-first": "Make that one first, and keep it.",
+    "name-one-of-these": _one_of_these,
+    "write-drops-of-a-bottle": "Write it like this: 'blue: 200 drops = 10.2 g'.",
     "choose-a-pre-mix": _pre_mix_meant,
     "count-more-drops": "Count on in fifties until the scale shows {enough:g} g or more. You can count them into a"
     " pre-mix that you need anyway.",
@@ -81,6 +112,13 @@ REMEDIES: Catalogue = {
         "Say what it costs with --price, or what it weighs with --density.",
         "Say what it costs on the studio's computer.",
     ),
+    "say-what-the-spoon-holds": On(
+        "Say it once with 'swatchcam studio --spoon \"10 spoons = 48 g\"', or weigh it.",
+        "Say on the studio's computer what it holds, or weigh it.",
+    ),
+    "weigh-more-spoons": "Go on until the scale shows {enough:g} g or more.",
+    "write-spoon": "Write it in millilitres, or like this: '10 spoons = 48 g' of clear base, or '10 spoons of water ="
+    " 50 g'.",
     "write-drops": "Write it like this: '200 drops = 10.2 g'.",
 }
 CHANGES: Catalogue = {

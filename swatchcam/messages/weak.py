@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ..text import counted
+from ..text import counted, listed
 from .surface import Catalogue
+
+MANY = 5  # pots that are named, of those that are left out
 
 
 def _stained(patches: list[str], off: list[float], **_: Any) -> str:
@@ -61,7 +63,14 @@ def _coarse_tools(cost: float, step: float, grams: float, helps: Sequence[str], 
     return f"{said}. What would help: {', or '.join(ways)}" if ways else said
 
 
+def _leftovers_left_out(pots: Sequence[str], **_: Any) -> str:
+    some = listed([*pots[:MANY], *([f"{len(pots) - MANY} more"] if pots[MANY:] else [])])
+    why = "the recipe is missing, or holds something of which no strip on this cloth tells"
+    return f"left out: {some}; {why}"
+
+
 FLAGS: Catalogue = {
+    "leftovers-left-out": _leftovers_left_out,
     # The light and the phone.
     "light-uneven": "uneven light ({varies:.1%}): move the lamp or the card",
     "greys-differ": "the same grey differs across the card ({spread:.1f} L*): uneven light, or a lamp mirrored in it",

@@ -93,7 +93,8 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
 
 def used_by(answer: Answer, choice: Choice) -> tuple[Used, ...]:
     """What a choice takes off the shelf: the pot in hand, what is left of old pots, and what is weighed in."""
-    rests = [Used(POT, batch.name, grams, batch.number, emptied=True) for batch, grams in answer.rests]
+    going_in = answer.going_in(choice)
+    rests = [Used(POT, r.batch.name, r.grams, r.batch.number, emptied=r.grams >= r.left) for r in going_in]
     return (*_in_hand(answer, choice), *rests, *_weighed_in(choice))
 
 

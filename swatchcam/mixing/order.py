@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import UsageError
 from ..library.proposals import CORRECTION
+from ..library.records import Batch
 from ..messages.message import Flag, flag
 from ..recipes.dosing import Dose, Tools
 from ..recipes.drops import Drops
@@ -71,6 +72,29 @@ class Leave(StrEnum):
 
 
 @dataclass(frozen=True)
+class Rest:
+    """What goes into a pot of what is left of an old one."""
+
+    batch: Batch
+    grams: float
+    left: float  # g, before it is taken
+
+
+@dataclass(frozen=True)
+class Saved:
+    """What old ink goes into a pot, and what it saves of what a fresh pot of that colour takes."""
+
+    rests: tuple[Rest, ...] = ()
+    base_g: float = 0.0  # of clear base
+    pigment_g: float = 0.0  # of pigments; below 0 where more is weighed than for a fresh pot
+
+    @property
+    def grams(self) -> float:
+        """Old ink in all."""
+        return sum(rest.grams for rest in self.rests)
+
+
+@dataclass(frozen=True)
 class Choice:
     """One way to get there, as it can be weighed."""
 
@@ -86,6 +110,7 @@ class Choice:
     overshoot: float = 0.0  # probability that it ends beyond the target
     chances: Chances | None = None  # of a pot in hand, that this helps
     roads: Thinning | None = None  # where it is a thinner pot
+    saved: Saved = Saved()  # where it uses up what is left of old pots
 
     @property
     def tools_cost(self) -> float:

@@ -17,6 +17,7 @@ from ..library.entry import Entry
 from ..library.library import Library
 from ..library.records import DRY, Batch, Record, Shade, State
 from ..library.save import marks_for, origin_of, prepare, put
+from ..library.shelf.studio import studio_of
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
 from ..measurement.strip_names import any_loose, refuse_named_twice
@@ -71,7 +72,8 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     if hand.unknown:
         strips = place.state or DRY
         target = _wanted(library, request, sitting, None, strips)
-        bench = bench_for(library, target, place.cloth, place.ink, strips, colours)
+        cloth = place.cloth or studio_of(library).cloth
+        bench = bench_for(library, target, cloth, place.ink, strips, colours)
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colours, request, strips)
     if not asked.shade:

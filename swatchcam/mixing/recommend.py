@@ -163,7 +163,7 @@ def again(
     limits = bench.limits(order.at_most(max(THINGS, min(len(own), MOST_THINGS))), order.most)
 
     def choice_of(mix: Mix) -> Choice:
-        return _with_rest(bench, target, mix, left, order)
+        return with_rest(bench, target, mix, left, order)
 
     return _filled(AGAIN, bench, target, vessel, limits, order, WORTH_A_BOTTLE, choice_of)
 
@@ -264,7 +264,8 @@ def _into(bench: Bench, target: Target, mix: Mix, here: Recipe, order: Order) ->
     return _choice(bench, target, mix, added(bench, mix, order.scale_g), [here])
 
 
-def _with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
+def with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
+    """A pot of what is left of old ones, pigments, and as much clear base as makes what was ordered."""
     fresh = order.grams - sum(rest.grams for rest in left)
     return _choice(bench, target, mix, filled_up(bench, mix, fresh, order.scale_g), left)
 

@@ -70,6 +70,8 @@ class Vessel:
     grows: bool  # the pot grows by what is put in; else binder makes room
     room: float = 1.0  # g for 1 g of pot that may be put in at most
     pot: str = ""  # the pot with known strips that is in it, or that may be put in as STRONG
+    rests: Mapping[str, float] = field(default_factory=dict)  # further such pots that are in it -> part of the whole
+    std: Mapping[str, float] = field(default_factory=dict)  # pigment -> of `base`, %, one standard deviation
 
     def shares(self, amounts: Array, places: Array, brought: Array | float = 0.0) -> Array:
         """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k).
@@ -244,11 +246,9 @@ def weighed_all(
     """The same for several mixes at once."""
     if not several:
         return []
-    contents = [_content(palette, vessel, amounts, std, brought) for amounts in several]
-    found = []
-    for amounts, content, predicted in zip(
-        several, contents, palette.predict_all(contents, target.measured).each, strict=True
-    ):
+    contents = [_content(palette, vessel, amounts, std or {}, brought) for amounts in several]
+    found, each = [], palette.predict_all(contents, target.measured).each
+    for amounts, content, predicted in zip(several, contents, each, strict=True):
         lab, aim = np.array(predicted.lab), aimed_at(predicted, target)
         expected = float(np.mean(delta_e_2000(lab + scatter(predicted.ink, DRAWS), aim)))
         found.append(Mix(dict(amounts), content, predicted, float(delta_e_2000(lab, aim)), expected))
@@ -256,13 +256,15 @@ def weighed_all(
 
 
 def _content(
-    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float] | None, brought: float
+    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float], brought: float
 ) -> Content:
     """What comes out of such amounts."""
     places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
     whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places, brought)[0]
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
-    return Content(shares, std or {}, vessel.pot, vessel.part(amounts, brought))
+    both = np.hypot(palette.vector(vessel.std), palette.vector(std)).tolist()
+    parts = {**vessel.rests, vessel.pot: vessel.part(amounts, brought)} if vessel.pot else vessel.rests
+    return Content(shares, dict(zip(palette.pigments, both, strict=True)), parts)
 
 
 def aimed_at(predicted: Prediction, target: Target) -> Array:

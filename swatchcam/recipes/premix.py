@@ -7,6 +7,7 @@ a studio has. What its making is off is shared by all that is ever dosed from it
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .drops import Drops
@@ -15,9 +16,10 @@ from .recipe import CLEAR_BASE
 from .scale_resolution import on_scale, tidied, weighed_std
 
 STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
+WEAK, STRONGER = 0.03, 3.0  # a share up to which a pre-mix is made of one that is so many times as strong; no source
 BATCH_STEPS = 20  # of the scale, that the pigment fills of which a pre-mix is made; no source
 LEAST_G, MOST_G = 1e-4, 1e5  # that go into one; no source
-ROUND_FIGURE = 0.05  # as near, as a part of it, a label says 10 or 1 %; no source
+ROUND_FIGURE = 0.05  # as near, as a part of it, 10 or 1 %; no source
 SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
 
 
@@ -37,7 +39,7 @@ class PreMix:
 
     @property
     def name(self) -> str:
-        """What its label says: "blue 10 %" of what is 9.93 %, so that a jar filled anew keeps its name."""
+        """What is written on it: "blue 10 %" of what is 9.93 %, so that a jar filled anew keeps its name."""
         percent = 100 * self.share
         round_figure = float(f"{percent:.1g}")
         near = abs(percent / round_figure - 1) <= ROUND_FIGURE
@@ -98,3 +100,37 @@ def made_of(pigment: str, ink_g: float, binder_g: float, scale_g: float, of: Pre
     own = math.hypot(error / ink_g * binder_g / whole, error / whole)
     share, std = ink_g / whole * (of.share if of else 1.0), math.hypot(own, of.std if of else 0.0)
     return PreMix(pigment, share, std, whole, makings=1 + (of.makings if of else 0))
+
+
+def makings(
+    pigment: str, share: float, scale_g: float, needed_g: float = 0.0, jars: Sequence[PreMix] = ()
+) -> tuple[Making, ...]:
+    """How to make a pre-mix of what stands on the shelf: the last one is it, a stronger one is made first.
+
+    A weak one is made of the strongest of `jars` that is clearly stronger, else of a first one of STRENGTHS; a strong
+    one of the pigment itself.
+
+    Raises
+    ------
+    UsageError
+        A number makes no sense.
+    """
+    wanted = making(pigment, share, scale_g, needed_g)
+    if share > WEAK:
+        return (wanted,)
+    # Kept jars that hold enough; what is left of the others says nothing.
+    of = max((jar for jar in jars if jar.share >= STRONGER * share), key=lambda jar: jar.share, default=None)
+    if of is not None:
+        made = making(pigment, share, scale_g, needed_g, of)
+        if of.grams is None or of.grams >= made.ink_g:
+            return (made,)
+    first = making(pigment, STRENGTHS[0], scale_g)
+    made = making(pigment, share, scale_g, needed_g, first.made)
+    return making(pigment, STRENGTHS[0], scale_g, made.ink_g), made
+
+
+def as_weighed(told: Making, ink_g: float | None, binder_g: float | None, scale_g: float) -> Making:
+    """A pre-mix as it really was weighed, where that is not as it was told; raises as `made_of`."""
+    ink = told.ink_g if ink_g is None else ink_g
+    binder = told.binder_g if binder_g is None else binder_g
+    return Making(made_of(told.made.pigment, ink, binder, scale_g, told.of), told.of, ink, binder)

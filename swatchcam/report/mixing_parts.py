@@ -9,7 +9,7 @@ import numpy as np
 from ..colorimetry.cielab import Lab
 from ..colorimetry.intervals import interval_of_difference
 from ..messages.mixing import film_words, help_words
-from ..mixing.order import Choice, Order
+from ..mixing.order import Choice, Order, Rest
 from ..mixing.pot_correction import Help
 from ..mixing.prior import FilmScatter
 from ..mixing.requests import Answer
@@ -20,9 +20,9 @@ from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, Recipe, called
 from ..text import counted
 from .json_types.colours import ColourJson, SureColourJson
-from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
+from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson, RestJson
 from .json_types.weighing import PartJson, PutInJson
-from .mixing_sentences import chances_words, opposite_words, thinning_dict
+from .mixing_sentences import chances_words, opposite_words, saved_words, thinning_dict
 from .plots.colour_plots import screen_colour
 
 
@@ -40,6 +40,20 @@ def sure_colour(lab: Lab, radius: float) -> SureColourJson:
 def days_old(mixed: str) -> int | None:
     """How old a pot is; None if nobody said when it was mixed."""
     return (date.today() - date.fromisoformat(mixed)).days if mixed else None
+
+
+def rest_dict(rest: Rest, other: bool) -> RestJson:
+    """What is left of an old pot; `other` where that may be of another shade than the new one."""
+    batch = rest.batch
+    return {
+        "batch": batch.name,
+        "shade": batch.shade,
+        "called": f"batch {batch.name} of {batch.shade}" if other else f"batch {batch.name}",
+        "grams": rest.grams,
+        "left_grams": rest.left,
+        "mixed": batch.mixed,
+        "days_old": days_old(batch.mixed),
+    }
 
 
 def pot_dict(answer: Answer, order: Order) -> PotJson | None:
@@ -63,6 +77,9 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
     return {
         "recommended": recommended,
         "put_in": [put_in_dict(dose) for dose in choice.doses],
+        "rests": [rest_dict(rest, other=True) for rest in choice.saved.rests],
+        "base_saved_grams": round(choice.saved.base_g, 2),
+        "pigment_saved_grams": round(choice.saved.pigment_g, 4),
         "pot": grams_dict(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
         "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
@@ -77,7 +94,11 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
         "other_lights_ciede2000": {light: round(value, 1) for light, value in choice.lights.items()},
         "roads": None if choice.roads is None else thinning_dict(choice.roads),
         "opposite_pigments": list(choice.opposite),
-        "words": [*chances_words(choice), *(opposite_words(pigment) for pigment in choice.opposite)],
+        "words": [
+            *saved_words(choice.saved),
+            *chances_words(choice),
+            *(opposite_words(pigment) for pigment in choice.opposite),
+        ],
     }
 
 

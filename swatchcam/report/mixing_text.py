@@ -20,6 +20,7 @@ from .json_types.mixing import (
     ShelfJson,
     WaitingProposalJson,
 )
+from .mixing_sentences import OLD_POT, age_words, rest_words
 from .quantities import weighing_text
 from .said import flag_lines
 
@@ -27,12 +28,12 @@ LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source
 WORTH_A_LINE = 0.1  # CIEDE2000 that the tools cost, from which on it is told; no source
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
-OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
     "recipe": "A new pot for {}",
     "correction": "Correcting this pot towards {}",
     "thinning": "Thinning this pot towards {}",
     "again": "Another pot for {}",
+    "use-up": "Using up leftovers for {}",
 }
 
 
@@ -40,7 +41,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     """What was proposed: the pot as it is, the choices, what to weigh, what to look out for, in short where `known`."""
     lines = [_head(facts, numbers), ""]
     if facts["pot"]:
-        lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
+        lines += [f"{_pot_words(facts['pot'])}: {distance_words(facts['pot'])}.", ""]
     lines += _verdict(facts) + _help_lines(facts) + _reach_lines(facts)
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
@@ -60,17 +61,10 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     return "\n".join(lines)
 
 
-def age_words(rest: RestJson) -> str:
-    """When what is left of a pot was mixed, and how old it is; empty where nobody said."""
-    if rest["days_old"] is None:
-        return ""
-    return f"mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old" if rest["days_old"] else "mixed today"
-
-
 def _left_words(rest: RestJson) -> str:
     """What to do with what is left of a pot."""
     age = f" ({age_words(rest)})" if rest["days_old"] is not None else ""
-    return f"Put the {rest['grams']:.10g} g left of batch {rest['batch']}{age} into a clean pot. {OLD_POT}"
+    return f"Put {rest_words(rest)}{age} into a clean pot. {OLD_POT}"
 
 
 def palette_text(facts: PaletteJson) -> str:
@@ -174,7 +168,8 @@ def _lab(facts: AxesJson) -> str:
     return f"L* {facts['L']:6.2f}  a* {facts['a']:7.2f}  b* {facts['b']:7.2f}"
 
 
-def _distance(mix: MixJson) -> str:
+def distance_words(mix: MixJson) -> str:
+    """How far a mix is predicted to be from the target."""
     low, high = mix["interval95"]
     return f"CIEDE2000 {mix['ciede2000_from_target']:.1f} from the target (95 % interval {low:.1f} to {high:.1f})"
 
@@ -218,7 +213,7 @@ def _strip_words(facts: AnswerJson) -> str:
 
 def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[str]:
     mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
-    lines = [f"{number}. {_put_in(choice)}{mark}", f"   predicted {_distance(choice)}"]
+    lines = [f"{number}. {put_in_words(choice)}{mark}", f"   predicted {distance_words(choice)}"]
     if facts["leave_it"]:
         return lines
     if choice["tools_ciede2000"] >= WORTH_A_LINE:
@@ -238,8 +233,9 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
     return lines + [f"   {line}" for line in choice["words"]]
 
 
-def _put_in(choice: ChoiceJson) -> str:
-    parts = [f"{part['what']} {part['words']}" for part in choice["put_in"]]
+def put_in_words(choice: ChoiceJson) -> str:
+    """All that goes in, in one line; old ink first."""
+    parts = [*map(rest_words, choice["rests"]), *(f"{part['what']} {part['words']}" for part in choice["put_in"])]
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]

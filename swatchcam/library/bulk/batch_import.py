@@ -16,6 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,8 @@ from ...errors import LibraryError, SwatchcamError, UsageError
 from ...measurement.measure import measure
 from ...measurement.strip_names import any_loose
 from ...measurement.summary import sitting_of
+from ...recipes.measures import NONE, Measures
+from ...recipes.recipe import SCALE_G, parse_recipe
 from ..entry import Entry
 from ..library import Library
 from ..records import DRY
@@ -81,8 +84,8 @@ def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refus
     return scenes, refused
 
 
-def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
-    """The photos of a list, one scene for each photo.
+def scenes_by_list(listing: Path, folder: Path, common: Entry, measures: Measures = NONE) -> list[Scene]:
+    """The photos of a list, one scene for each photo; `measures` are the studio's scale, bottles and spoon.
 
     Raises
     ------
@@ -90,7 +93,9 @@ def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
         The list is wrong; it tells every line.
     """
     scenes: dict[Path, Scene] = {}
-    for row in read_list(listing, folder):
+    scale = SCALE_G if measures.scale_g is None else measures.scale_g
+    read = partial(parse_recipe, scale_g=scale, measures=measures)
+    for row in read_list(listing, folder, read):
         scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_light))
         scenes[row.photo] = replace(scene, strips=(*scene.strips, (row.strip, _entry(row, common))))
     return list(scenes.values())

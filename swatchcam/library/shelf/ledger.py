@@ -17,9 +17,10 @@ from sqlalchemy import Connection, Row, select
 
 from ...messages.message import change
 from ...recipes.numbers import check_number
+from ...recipes.recipe import CLEAR_BASE
 from ...text import key
 from .. import schema
-from ..changes import Change, Plan, carry_out
+from ..changes import NEW, Change, ColumnChange, Plan, carry_out
 from ..library import Library
 from ..proposals import PIGMENT, POT, PRE_MIX, Kind, Used
 from ..row_mapping import rows_of
@@ -47,6 +48,9 @@ class Holding:
     def there(self) -> bool:
         """Whether it is still to be told of: an empty pot is not."""
         return self.grams is None or self.grams > 0 or self.beyond > 0
+
+
+CLEAR_BASE_UNSAID = Holding(PIGMENT, 0, CLEAR_BASE, None)  # until somebody says its price or weighs it
 
 
 def holdings(library: Library) -> list[Holding]:
@@ -77,7 +81,7 @@ def weigh_left(library: Library, what: Holding, grams: float) -> Change:
     def plan(there: Library) -> Plan:
         known = holding(there, what.of, what.number) or what
         facts = {"of": what.of, "shade": what.shade, "name": what.name, "grams": grams, "before": known.grams}
-        return change("stock-weighed", **facts), [("stock", None, row_of(what.of, what.number, grams, WEIGHED))]
+        return change("stock-weighed", **facts), _noted(there, what, grams, WEIGHED)
 
     return carry_out(library, plan)
 
@@ -96,9 +100,19 @@ def take(library: Library, what: Holding, grams: float) -> Change:
         known = holding(there, what.of, what.number) or what
         left = None if known.grams is None else round(known.grams - known.beyond - grams, DIGITS)
         facts = {"of": what.of, "shade": what.shade, "name": what.name, "grams": grams, "left": left}
-        return change("stock-taken", **facts), [("stock", None, row_of(what.of, what.number, -grams, TAKEN))]
+        return change("stock-taken", **facts), _noted(there, what, -grams, TAKEN)
 
     return carry_out(library, plan)
+
+
+def _noted(there: Library, what: Holding, grams: float, why: str) -> list[ColumnChange]:
+    """A row; and before it one for the clear base, of which nobody has said anything yet."""
+    with there.reading() as connection:
+        number = _bottle(connection, what.name) if what == CLEAR_BASE_UNSAID else what.number
+    if number is not None:
+        return [("stock", None, row_of(what.of, number, grams, why))]
+    base = {"name": what.name, "key": key(what.name), "notes": "", "removed": None}
+    return [("pigment", None, base), ("stock", None, row_of(PIGMENT, NEW, grams, why))]
 
 
 def move(connection: Connection, of: Kind, number: int, grams: float, why: str, made: str) -> None:

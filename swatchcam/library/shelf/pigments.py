@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any, Literal
 
 from sqlalchemy import Connection, select
@@ -21,6 +22,7 @@ from ..library import Library
 from ..records import by_name, clean_name
 from ..row_mapping import rows_of
 
+ALIKE = 0.7  # of 1, from which a new name is taken for one that is there, misspelt; no source
 ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
 Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known
 
@@ -83,6 +85,23 @@ def pigment(library: Library, name: str) -> Pigment:
     )
 
 
+def pigment_meant(library: Library, name: str) -> str:
+    """A pigment as it is written on the shelf; a new one as it was typed.
+
+    Raises
+    ------
+    UsageError
+        It is not on the shelf, and one that is spelt much alike is; or it is the clear base.
+    """
+    if is_clear_base(name):
+        raise UsageError("clear-base-no-pigment", "name-a-pigment")
+    known = {key(one.name): one.name for one in pigments(library)}
+    near = get_close_matches(key(name), known, n=2, cutoff=ALIKE)
+    if near and key(name) not in known:
+        raise UsageError("pigment-unknown", "choose-a-pigment", name=name, near=[known[one] for one in near])
+    return known.get(key(name), name)
+
+
 def set_pigment(
     library: Library,
     name: str,
@@ -120,14 +139,16 @@ def set_pigment(
         if not said or said.keys() - {"price", "density", "notes"}:
             raise UsageError("clear-base-no-pigment", "say-its-price-or-density")
 
+    details = [name for name in said if name != "drop_std"]  # it is told with the drop itself
+
     def plan(there: Library) -> Plan:
         row = pigment_row(there, fresh)
         if row is None:
             new = {"name": fresh, "key": key(fresh), "notes": ""} | said | {"removed": None}
-            return change("pigment-added", pigment=fresh, details=list(said)), [("pigment", None, new)]
+            return change("pigment-added", pigment=fresh, details=details), [("pigment", None, new)]
         if not said:
             raise UsageError("pigment-there-already", "say-what-to-change", pigment=fresh)
-        return change("pigment-changed", pigment=fresh, details=list(said)), [("pigment", row, said)]
+        return change("pigment-changed", pigment=fresh, details=details), [("pigment", row, said)]
 
     return carry_out(library, plan)
 

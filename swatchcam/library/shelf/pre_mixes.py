@@ -45,6 +45,11 @@ def pre_mixes(library: Library) -> list[PreMix]:
         ]
 
 
+def pre_mixes_of(library: Library, pigment: str) -> list[PreMix]:
+    """Those of a pigment of which something is left."""
+    return [jar for jar in pre_mixes(library) if key(jar.pigment) == key(pigment) and jar.grams != 0]
+
+
 def pre_mix_named(library: Library, name: str) -> PreMix:
     """The pre-mix of that name, "blue 1 %".
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from ...cards.values import find_values
 from ...errors import UsageError
@@ -126,3 +126,10 @@ def _rows(library: Library) -> dict[str, int]:
     query = select(schema.studio).where(schema.studio.c.removed.is_(None))
     with library.reading() as connection:
         return {row.name: row.id for row in rows_of(connection, query)}
+
+
+def usual_cloth(connection: Connection) -> str:
+    """Within a transaction: the cloth that the studio usually prints on; of a first strip nobody need say it."""
+    table = schema.studio.c
+    found = connection.execute(select(table.value).where(table.name == "cloth", table.removed.is_(None))).scalar()
+    return "" if found is None else str(json.loads(found))

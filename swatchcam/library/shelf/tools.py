@@ -1,13 +1,14 @@
-"""What the studio doses with: its scale, the drops of its bottles, the pre-mixes on the shelf."""
+"""What the studio doses and measures with: scale, spoon, the drops of its bottles, the pre-mixes on the shelf."""
 
 from __future__ import annotations
 
 from ...recipes.dosing import Tools
+from ...recipes.measures import Measures
 from ...recipes.premix import PreMix
-from ...recipes.recipe import SCALE_G
+from ...recipes.recipe import BINDER, CLEAR_BASE, SCALE_G
 from ...text import key
 from ..library import Library
-from .pigments import pigments
+from .pigments import clear_base, pigments
 from .pre_mixes import pre_mixes
 from .studio import studio_of
 
@@ -22,7 +23,7 @@ def tools_of(library: Library, scale_g: float | None = None, make: bool = False)
     step = scale_g if scale_g is not None else studio_of(library).scale_g
     known, jars = pigments(library), dict[str, list[PreMix]]()
     for jar in pre_mixes(library):
-        if jar.grams is None or jar.grams > 0:
+        if jar.grams != 0:
             jars.setdefault(key(jar.pigment), []).append(jar)
     return Tools(
         SCALE_G if step is None else step,
@@ -31,3 +32,14 @@ def tools_of(library: Library, scale_g: float | None = None, make: bool = False)
         {key(one.name): one.least_g for one in known if one.least_g is not None},
         make,
     )
+
+
+def measures_of(library: Library) -> Measures:
+    """What a recipe that was counted and spooned is read by."""
+    known, base = pigments(library), clear_base(library)
+    densities = {key(one.name): one.density for one in known if one.density is not None}
+    if base and base.density is not None:
+        densities |= dict.fromkeys((BINDER, CLEAR_BASE), base.density)
+    drops = {key(one.name): one.drops for one in known if one.drops}
+    studio = studio_of(library)
+    return Measures(drops, studio.spoon_ml, densities, studio.scale_g)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from ...recipes.arithmetic import DIGITS
 from ...recipes.dosing import Dose, weighed_dose
-from ...recipes.premix import STRENGTHS, Making, PreMix, making
+from ...recipes.premix import Making, PreMix, makings
 from ...recipes.recipe import BINDER, GRAMS, Part, Recipe
 from ...recipes.scale_resolution import on_scale
 from ...text import key
@@ -67,21 +67,9 @@ def _brought_std(doses: Sequence[Dose]) -> float:
 
 def _makings(doses: Sequence[Dose], there: Mapping[str, Sequence[PreMix]], scale_g: float) -> list[Making]:
     """How to make the pre-mixes that are not there, strong ones before the weak ones that are made of them."""
-    found = []
-    for dose in doses:
-        if dose.to_make and dose.pre_mix:
-            found += _making(dose, dose.pre_mix, there.get(key(dose.what), ()), scale_g)
-    return found
-
-
-def _making(dose: Dose, wanted: PreMix, there: Sequence[PreMix], scale_g: float) -> list[Making]:
-    strong = STRENGTHS[0]
-    if wanted.share > strong / 2:
-        return [making(dose.what, strong, scale_g, dose.grams)]
-    first: list[Making] = []
-    of = next((one for one in there if abs(one.share / strong - 1) < 1 / 2), None)
-    if of is None:
-        weak = making(dose.what, wanted.share, scale_g, dose.grams, PreMix(dose.what, strong, 0.0))
-        first = [making(dose.what, strong, scale_g, weak.ink_g)]
-        of = first[0].made
-    return [*first, making(dose.what, wanted.share, scale_g, dose.grams, of)]
+    return [
+        making
+        for dose in doses
+        if dose.to_make and dose.pre_mix
+        for making in makings(dose.what, dose.share, scale_g, dose.grams, there.get(key(dose.what), ()))
+    ]

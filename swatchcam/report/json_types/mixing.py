@@ -43,7 +43,10 @@ class RestJson(TypedDict):
     """What is left of an old pot."""
 
     batch: Annotated[str, "the batch"]
-    grams: Annotated[float, "what is left, g"]
+    shade: Annotated[str, "its shade"]
+    called: Annotated[str, "the same in words; the shade only where it may be another one"]
+    grams: Annotated[float, "what goes in, g"]
+    left_grams: Annotated[float, "what is left, g; more than that where only some of it goes in"]
     mixed: Annotated[str, "the day it was mixed, or empty"]
     days_old: Annotated[int | None, "its age, days; null if nobody said when it was mixed"]
 
@@ -93,6 +96,9 @@ class ChoiceJson(MixJson):
 
     recommended: Annotated[bool, "true for one of them, the first"]
     put_in: Annotated[list[PutInJson], "what is put in now, in order"]
+    rests: Annotated[list[RestJson], "old ink that is used up before that; empty for other kinds"]
+    base_saved_grams: Annotated[float, "clear base that old ink saves against a fresh pot, g"]
+    pigment_saved_grams: Annotated[float, "pigment that it saves, g; below 0 if more is weighed than for a fresh pot"]
     pot: Annotated[list[PartJson], "what is in the pot then"]
     pot_grams: Annotated[float, "all that is in the pot then, g"]
     pigment_percent: Annotated[float, "pigment in it, g in 100 g"]
@@ -140,9 +146,9 @@ class ProposalKeptJson(TypedDict):
 
 
 class AnswerJson(HeadJson):
-    """What `swatchcam mix recipe --json`, `mix correct` and `mix again` print: what to put into the pot."""
+    """What `swatchcam mix recipe --json`, `mix correct`, `mix again`, `mix use-up` print: what goes into the pot."""
 
-    kind: Annotated[str, "`recipe`, `correction`, `thinning` or `again`"]
+    kind: Annotated[str, "`recipe`, `correction`, `thinning`, `again` or `use-up`"]
     target: Annotated[TargetJson, "the colour wanted, D65 and 10 degrees"]
     cloth: Annotated[str, "the cloth it holds for, or empty"]
     state: Annotated[str, "the state it aims at: all colours and distances are for that"]
@@ -167,6 +173,18 @@ class AnswerJson(HeadJson):
     care: Annotated[list[str], "cautions, in words"]
     flags: Annotated[list[FlagJson], "weaknesses"]
     kept: Annotated[ProposalKeptJson | None, "as what it was kept; null without `--keep`"]
+
+
+class LeftoverShadeJson(AnswerJson):
+    """A pot of old ink for a shade."""
+
+    shade: Annotated[str, "the shade"]
+
+
+class LeftoversJson(HeadJson):
+    """What `swatchcam mix use-up --json` prints where no colour is named: shades that can be made of old ink."""
+
+    shades: Annotated[list[LeftoverShadeJson], "a pot for each of them, what saves most clear base first"]
 
 
 class LotJson(TypedDict):
