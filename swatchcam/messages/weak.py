@@ -34,12 +34,12 @@ def _unlike_recipe(record: int | None, **_: Any) -> str:
     return f"{what} does not look like its recipe: was something weighed or noted wrong?"
 
 
-def _carried_over(known: str, cloth: str, own: int, **_: Any) -> str:
-    known = known or "the cloth without a name"
+def _carried_over(known: str, cloth: str, state: str, own: int, **_: Any) -> str:
+    said = f"your pigments are carried over from {known or 'the cloth without a name'}"
     if not own:
-        return f"carried over from {known}: no strip on {cloth} has a recipe yet, so make one to be surer"
+        return f"{said}: no {state} strip on {cloth} has a recipe yet, so make one to be surer"
     more = "another one makes" if own == 1 else "more of them make"
-    return f"carried over from {known}, with {counted(own, 'strip')} on {cloth}: {more} it surer"
+    return f"{said}, with {counted(own, f'{state} strip')} on {cloth}: {more} it surer"
 
 
 def _not_read(cloth: str, known: str, **_: Any) -> str:

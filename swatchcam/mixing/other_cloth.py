@@ -20,6 +20,7 @@ import numpy as np
 from ..arrays import Array
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..library.records import Batch, Record, State
+from ..library.search import BARE
 from ..library.shelf.pigments import Pigment
 from ..messages.message import Flag, flag
 from ..text import key
@@ -41,7 +42,6 @@ MIDDLES = 1 / RISES, 0.1, 0.05  # of how much there is of it, and how far it is 
 # Strips on a cloth for each pigment, from which it is known without another: up to there and beyond it, what is carried
 # over and what its own strips tell together come nearer than these alone (drawn studios of the split build).
 ENOUGH = 3
-BARE = "bare cloth"  # the shade of a strip without ink
 
 
 @dataclass(frozen=True)
@@ -101,6 +101,7 @@ class CarriedOver:
     new: str
     cloths: BareCloths
     known_strips: tuple[KnownStrip, ...]  # those on the new one are the later ones
+    state: State  # that all are in
     rests: Alike  # the records of all of them
     own: tuple[Record, ...]  # those on the new one
 
@@ -109,7 +110,8 @@ class CarriedOver:
         """What it rests on."""
         own = len({one.strip for one in self.known_strips if one.later})
         others = len({one.strip for one in self.known_strips if not one.later})
-        return flag("carried-over-from-cloth", known=self.known, cloth=self.new, others=others, own=own)
+        state = self.state.short
+        return flag("carried-over-from-cloth", known=self.known, cloth=self.new, state=state, others=others, own=own)
 
 
 def better_known(records: Iterable[Record], cloth: str, batches: Iterable[Batch]) -> str | None:
@@ -156,7 +158,7 @@ def carried_over(
     ground = cloth_of(later) if read is None else read
     if ground is None:
         return None
-    return CarriedOver(known, new, BareCloths(bare, ground), (*earlier, *later), rests, tuple(on_new))
+    return CarriedOver(known, new, BareCloths(bare, ground), (*earlier, *later), state, rests, tuple(on_new))
 
 
 def bare_of(records: Iterable[Record]) -> Array | None:

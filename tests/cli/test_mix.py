@@ -115,7 +115,7 @@ def test_for_a_new_cloth_pigments_are_carried_over_once_a_photo_shows_it_bare(de
     Shop(open_library("halm.sqlite"), desk / "shots").keep_bare("linen")
     said = type_in(f"{RECIPE} --cloth linen")
     assert said.exit_code == DONE
-    assert "carried over from white cotton: no strip on linen has a recipe yet" in said.stdout
+    assert "carried over from white cotton: no air-dried strip on linen has a recipe yet" in said.stdout
     facts, known = answer(f"{RECIPE} --cloth linen"), answer(RECIPE)
     assert facts["cloth"] == "linen"
     first, usual = (each["choices"][0]["predicted"] for each in (facts, known))

@@ -17,13 +17,19 @@ from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, HEAT_SET, State
 from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.mixing.film_model import SUNK, Layer
+from swatchcam.mixing.known_strip import shares_of
+from swatchcam.mixing.order import Order
 from swatchcam.mixing.other_cloth import ENOUGH, BareCloths, layers_of, moves_of
 from swatchcam.mixing.pigment_learning import learn
+from swatchcam.mixing.pot_in_hand import correct_record
+from swatchcam.mixing.requests import CorrectionRequest
+from swatchcam.mixing.target import TargetRequest
 from swatchcam.mixing.workbench import set_up
+from swatchcam.report.mixing import answer_dict
 from tests.worlds.hidden_studios import dyed, hidden_studio
 from tests.worlds.inks import PIGMENTS, cloth, film_reflectance, saunderson
 from tests.worlds.inkworld import World, film_world, guessed, off
-from tests.worlds.mixing_library import CLOTH, INKS, Shop, put_kept
+from tests.worlds.mixing_library import CLOTH, INKS, ORANGE, WANTED, Shop, put_kept
 from tests.worlds.other_cloths import on_other_cloth
 from tests.worlds.spectra import WAVELENGTHS, reflectance_lab
 
@@ -283,6 +289,22 @@ def test_the_strip_of_a_pot_on_both_cloths_is_two_strips_of_one_pot(shop):
     assert len({one.strip for one in own}) == 2
     assert len({one.pot for one in own}) == 1
     assert [one.later for one in own] == [False, True]
+
+
+def test_a_pot_is_corrected_by_its_own_strip_on_the_new_cloth(shop):
+    shop.keep_bare("Linen", LINEN)
+    linen = on_linen(shop)
+    record = linen.keep(ORANGE, "orange", cloth="linen")
+    wanted = linen.world.lab(WANTED)
+    asked = TargetRequest(",".join(str(value) for value in linen.world.seen(wanted)))
+    answer = correct_record(shop.library, record.number, CorrectionRequest(asked, Order(480, 0.01, ("red", "yellow"))))
+    assert answer.bench.carried
+    choice = answer.proposed.choices[0]
+    then = linen.world.lab(shares_of(choice.pot)[0])
+    assert off(then, wanted) < off(linen.world.lab(ORANGE), wanted) / 2
+    facts = answer_dict(answer, Order(480, 0.01))
+    assert (facts["layer"], facts["choices"][0]["when_dry"]) == (SUNK, None)
+    assert not facts["treat_next"]
 
 
 def test_what_is_mixed_for_in_another_state_is_carried_over_in_that_state_alone(shop):

@@ -15,7 +15,7 @@ from swatchcam.library.entry import Entry
 from swatchcam.library.library import Library, open_library
 from swatchcam.library.records import HEAT_SET, Record, State
 from swatchcam.library.save import Prepared, put
-from swatchcam.library.search import ALONE
+from swatchcam.library.search import ALONE, BARE
 from swatchcam.measurement import measure, summary
 from swatchcam.measurement.error_budget import Colour
 from swatchcam.measurement.measure import Measurement
@@ -24,7 +24,7 @@ from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
 from swatchcam.mixing import pot_in_hand, target, workbench
 from swatchcam.mixing.known_strip import KnownStrip
-from swatchcam.mixing.other_cloth import BARE, BareCloths
+from swatchcam.mixing.other_cloth import BareCloths
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pigment_model import Palette
 from swatchcam.mixing.requests import Answer, CorrectionRequest
