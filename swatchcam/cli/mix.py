@@ -277,12 +277,7 @@ def order_of(grams: float, rest: dict[str, Any]) -> Any:
 
 
 def tell_answer(
-    library: Any,
-    answer: Any,
-    shade: str,
-    grams: float,
-    rest: dict[str, Any],
-    strips_kept: Callable[[Any], Any] = lambda answer: answer,
+    library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any], with_strips: Any = lambda same: same
 ) -> None:
     """Keep the choice if that is wanted, write the sheet, and say what was found."""
     from ..library.search import handled
@@ -293,8 +288,7 @@ def tell_answer(
 
     if answer.proposed.choices or rest["choice"] > 1:
         choice_of(answer, rest["choice"])
-
-    answer, kept = strips_kept(answer) if rest["keep"] else answer, None
+    answer, kept = with_strips(answer) if rest["keep"] else answer, None
     if rest["keep"] and not answer.proposed.leave:  # of a pot that had better be left the strip alone is kept
         kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"])
     facts = answer_dict(answer, order_of(grams, rest), kept, rest["choice"])
