@@ -9,7 +9,7 @@ from statistics import median
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Mask
 from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
 from ..errors import UsageError
 from ..library.records import Batch, Record, State
@@ -180,3 +180,61 @@ def errors_of(known_strips: Sequence[KnownStrip]) -> Array:
         # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
         return positive(errors, LEAST_TOLD)
     return errors
+
+
+@dataclass(frozen=True)
+class Given:
+    """What is known of n strips before what pigments do is learned from them."""
+
+    strips: tuple[KnownStrip, ...]
+    errors: Array  # (3 n, 3 n) covariance of those with which they were measured
+    shares: Array  # (n, pigments) %, as they were written
+    shares_std: Array  # (n, pigments)
+    film: Array  # (n,) natural logarithm of the film, as a weight tells it, else of the usual one
+    film_std: Array  # (n,) of that; NaN: as the studio's films vary
+    same_strip: Mask  # (n, n) photos of one strip have one film
+    same_pot: Mask  # (n, n) strips of one pot share what its recipe is off
+    later: Mask  # (n,) which are in the later state
+
+    @classmethod
+    def of(cls, strips: Sequence[KnownStrip], pigments: Sequence[str]) -> Given:
+        """All of it."""
+        film_std = [np.nan if strip.film_std is None else strip.film_std for strip in strips]
+        return cls(
+            tuple(strips),
+            errors_of(strips),
+            np.array([[strip.shares.get(name, 0.0) for name in pigments] for strip in strips]),
+            np.array([[strip.shares_std.get(name, 0.0) for name in pigments] for strip in strips]),
+            np.log([strip.film for strip in strips]),
+            np.array(film_std),
+            equal_pairs(*2 * ([strip.strip for strip in strips],)),
+            equal_pairs(*2 * ([strip.pot for strip in strips],)),
+            np.array([strip.later for strip in strips]),
+        )
+
+    def some(self, step: int) -> Given:
+        """Of every so many strips one."""
+        n, own = len(self.strips), slice(None, None, step)
+        errors = self.errors.reshape(n, 3, n, 3)[own, :, own]
+        return replace(
+            self,
+            strips=self.strips[own],
+            errors=errors.reshape(3 * len(errors), -1),
+            shares=self.shares[own],
+            shares_std=self.shares_std[own],
+            film=self.film[own],
+            film_std=self.film_std[own],
+            same_strip=self.same_strip[own, own],
+            same_pot=self.same_pot[own, own],
+            later=self.later[own],
+        )
+
+    def film_var(self, scatter: float) -> Array:
+        """(n,) variance of the logarithm of each film, where a studio's films are so unlike."""
+        return np.where(np.isnan(self.film_std), scatter, self.film_std) ** 2
+
+    @property
+    def open_films(self) -> Array:
+        """(n, f) 1 where a strip has that film, of those that nobody weighed."""
+        first = self.same_strip.argmax(axis=1)
+        return np.asarray(first[:, None] == np.unique(first[np.isnan(self.film_std)]), dtype=float)

@@ -17,7 +17,7 @@ from ..colorimetry.kubelka_munk import log_absorption
 from ..colorimetry.spectra import reflectance_to_lab, tables
 from ..colorimetry.two_ground_film import SMOOTH
 from ..measurement.colour_matrix import hue_axes
-from .film_model import FILM, NODES, Layer
+from .film_model import DYED, NODES, Layer
 from .known_strip import KnownStrip
 
 # All but READ is common sense without a source: wide, so that what the strips tell decides, and what they do not tell
@@ -32,6 +32,7 @@ ALIKE = 8.0  # wavelengths in a row that are off together
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
 SURFACE = SMOOTH
 SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
+SUNK_IN = -1.8, 1.0  # log-odds (mean, standard deviation) of the share of the area where ink has sunk in: 5 to 31 %
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
 # How unlike the films of a studio's strips are, as standard deviation of the natural logarithm of their thickness: the
@@ -188,10 +189,9 @@ def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array
             mean[at], covariance[at, at] = usual, std**2
     std = CLOTH_STD if any(not known_strip.shares for known_strip in known_strips) else UNSEEN_STD
     covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)
-    mean[layer.binder :] = BINDER[0], SURFACE.k1, SURFACE.k2
-    covariance[range(layer.binder, layer.of_one_state), range(layer.binder, layer.of_one_state)] = (
-        np.array([BINDER[1], *SURFACE_STD]) ** 2
-    )
+    last = range(layer.binder, layer.of_one_state)
+    usual, stds = (BINDER[0], SURFACE.k1, SURFACE.k2, SUNK_IN[0]), (BINDER[1], *SURFACE_STD, SUNK_IN[1])
+    mean[last], covariance[last, last] = usual[: len(last)], np.square(stds[: len(last)])
     return mean, covariance
 
 
@@ -239,5 +239,5 @@ def _told(layer: Layer, known_strip: KnownStrip) -> tuple[Array, Array]:
 
 
 def _seen(layer: Layer, k: Array, share: float) -> Array:
-    s = np.exp(BINDER[0]) + share * np.exp(SCATTER[0]) if layer.kind == FILM else 0.0
+    s = np.exp(BINDER[0]) + share * np.exp(SCATTER[0]) if layer.kind != DYED else 0.0
     return SURFACE.outside(layer.inner(share * k, s * np.ones_like(k), layer.cloth))

@@ -115,7 +115,7 @@ def correction_for(
         unsure=min((mix.distance for mix in unsure), default=np.inf),
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
-        unseen=bench.palette.later and len(seen_later(bench.known_strips)) < LEAST,
+        unseen=bench.of_later_state and len(seen_later(bench.known_strips)) < LEAST,
         treat_next=strips_to_treat(bench, found.now),
         right=may_be_right(bench.palette, target, found.now),
     )
@@ -195,7 +195,7 @@ def strips_to_treat(bench: Bench, mix: Mix) -> tuple[int, ...]:
     None where the mix is for dry cloth, or enough strips show that state.
     """
     seen = seen_later(bench.known_strips)
-    if not bench.palette.later or len(seen) >= ENOUGH:
+    if not bench.of_later_state or len(seen) >= ENOUGH:
         return ()
     dry = {one.strip: one for one in bench.known_strips if one.record and one.strip not in seen}
     strips = list(dry.values())[-MOST_ASKED:]

@@ -138,7 +138,7 @@ def pigment_dict(bench: Bench, pigment: str) -> PigmentJson:
     """What one pigment does on the bench's cloth."""
     half, low, high = half_strength(bench.palette, pigment)
     name = key(pigment)
-    own = [strip for strip in bench.all_known if set(strip.shares) == {name}]
+    own = [strip for strip in bench.all_known if set(strip.shares) == {name} and bench.shows(strip)]
     return {
         "format": FORMAT,
         "pigment": bench.names.get(name, pigment),

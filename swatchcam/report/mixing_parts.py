@@ -121,7 +121,7 @@ def _pigment(recipe: Recipe) -> float:
 def mix_dict(bench: Bench, mix: Mix, target: Target) -> MixJson:
     """What a mix is predicted to be."""
     predicted = mix.predicted
-    dry = bench.palette.of_earlier.predict_all([mix.content]).each[0] if bench.palette.later else None
+    dry = bench.palette.of_earlier.predict_all([mix.content]).each[0] if bench.of_later_state else None
     lab = np.array(predicted.lab)
     low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
     return {

@@ -185,7 +185,7 @@ def test_a_strip_without_a_noted_cloth_blocks_nothing_and_is_taken_to_be_on_the_
     bench = set_up(shop.library)
     assert (bench.cloth, len(bench.known_strips)) == (CLOTH, 2)
     assert flag("cloth-assumed", count=1, cloth=CLOTH) in bench.flags
-    assert refused(lambda: set_up(shop.library, "silk"), LibraryError).code == "no-known-strips"
+    assert refused(lambda: set_up(shop.library, "silk"), LibraryError).code == "no-bare-cloth"
 
 
 def test_of_several_cloths_a_pots_own_strips_are_on_the_one_that_it_is_looked_at_on(shop):

@@ -141,7 +141,7 @@ class AnswerJson(HeadJson):
     cloth: Annotated[str, "the cloth it holds for, or empty"]
     state: Annotated[str, "the state it aims at: all colours and distances are for that"]
     known_strips: Annotated[int, "how many strips of known recipe it rests on"]
-    layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
+    layer: Annotated[str, "the theory that fits them, `film`, `dyed` or `sunk`"]
     pot: Annotated[PotJson | None, "the pot in hand as it is now, or null"]
     rests: Annotated[list[RestJson], "what is left of old pots and goes in first"]
     reach: Annotated[ReachJson | None, "how near the pigments come to the target, or null"]
@@ -226,7 +226,7 @@ class PigmentJson(HeadJson, PigmentNameJson, ShelfJson):
 
     cloth: Annotated[str, "the cloth it holds for, or empty"]
     state: Annotated[str, "the state of the strips"]
-    layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
+    layer: Annotated[str, "the theory that fits them, `film`, `dyed` or `sunk`"]
     half_strength_percent: Annotated[NumberJson, "load at which half of its strength is lost, g in 100 g"]
     curve: Annotated[list[CurveStripJson], "what is predicted, from weak to strong"]
     measured: Annotated[list[KnownStripJson], "strips of it that were measured, from weak to strong"]
