@@ -34,7 +34,9 @@ LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is 
 class KnownStrip:
     """What a strip was mixed of, and what it measured; with no share at all it is binder alone."""
 
-    shares: dict[str, float]  # pigment, in small letters -> g in 100 g of the whole, of the lot that counts as 1
+    # Pigment, in small letters -> g in 100 g of the whole, of the lot that counts as 1; a ready-mixed ink counts as
+    # concentrate (`Pigment.counts_as`).
+    shares: dict[str, float]
     shares_std: dict[str, float]  # one standard deviation of each
     colour: Kept  # D65, 10 degrees
     strip: str  # the same for all photos of one strip: its film is the same
@@ -42,6 +44,7 @@ class KnownStrip:
     film: float = 1.0  # its thickness against the studio's usual film, as a weight tells it; 1 where nobody weighed
     film_std: float | None = None  # of that film's natural logarithm; None: as the studio's films vary
     later: bool = False  # whether it is in the later one of the two states that are mixed for
+    ready: frozenset[str] = frozenset()  # those of its pigments that are ready-mixed inks, such as opaque white
 
     @property
     def pot(self) -> str:
@@ -54,8 +57,8 @@ def known_strip_of(
 ) -> KnownStrip | None:
     """What a record teaches, of a pot mixed of pigments on the shelf (by name in small letters); None without recipe.
 
-    A lot of another strength counts as so much more or less pigment. In a let-down strip clear base stands for all but
-    its part of the pot. `usual_coat`: see `usual_coat_of`.
+    A lot of another strength counts as so much more or less pigment, a ready-mixed ink as concentrate. In a let-down
+    strip clear base stands for all but its part of the pot. `usual_coat`: see `usual_coat_of`.
     """
     if batch.recipe is None:
         return None
@@ -69,7 +72,11 @@ def known_strip_of(
     shares, std = ({name: value / thinned for name, value in each.items()} for each in (shares, std))
     if len(shares) > 1:  # of a strip of one pigment alone what was weighed is taken to be in it: it is a test series'
         std = slipped(shares, std)
-    return KnownStrip(shares, std, record.colour, _strip_of(record), record.number, *_film(record, usual_coat))
+    ready = frozenset(name for name in shares if name in shelf and shelf[name].ready)
+    film, film_std = _film(record, usual_coat)
+    return KnownStrip(
+        shares, std, record.colour, _strip_of(record), record.number, film=film, film_std=film_std, ready=ready
+    )
 
 
 def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, float]:

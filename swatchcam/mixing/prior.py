@@ -30,6 +30,10 @@ ALIKE = 8.0  # wavelengths in a row that are off together
 # Natural logarithms (mean, standard deviation), in a film of thickness 1: scatter of 1 % of a pigment; the share, %, at
 # which it has half its strength; scatter of the binder.
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
+# The same scatter, of a ready-mixed ink counted as concentrate: from a transparent colour to an opaque white, of which
+# a film over black reflects 60 to 80 % (from memory, no source), so that S d is 1.5 to 4 (Kubelka 1948, nothing
+# absorbed: R = S d / (1 + S d)), and a quarter to a half of that for 1 % of concentrate.
+READY_SCATTER = np.log(0.04), 1.5
 SURFACE = SMOOTH
 SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
@@ -180,11 +184,13 @@ def earlier(known_strips: Iterable[KnownStrip]) -> list[KnownStrip]:
 def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array, Array]:
     """(of_one_state,) mean and (of_one_state, of_one_state) covariance of what is not known of a layer."""
     mean, covariance = np.zeros(layer.of_one_state), np.zeros((layer.of_one_state, layer.of_one_state))
+    ready = {name for known_strip in known_strips for name in known_strip.ready}
     for p, name in enumerate(layer.pigments):
         own = earlier(known_strip for known_strip in known_strips if set(known_strip.shares) == {name})
         place = layer.absorption_of(p)
         mean[place], covariance[place, place] = _absorption(layer, own)
-        for at, (usual, std) in ((layer.scatter_of(p), SCATTER), (layer.crowding_of(p), CROWDING)):
+        scatter = READY_SCATTER if name in ready else SCATTER
+        for at, (usual, std) in ((layer.scatter_of(p), scatter), (layer.crowding_of(p), CROWDING)):
             mean[at], covariance[at, at] = usual, std**2
     std = CLOTH_STD if any(not known_strip.shares for known_strip in known_strips) else UNSEEN_STD
     covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)

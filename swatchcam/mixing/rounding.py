@@ -46,7 +46,7 @@ def dispensed(
     places = np.tile([vessel.things.index(thing) for thing in things], (len(amounts), 1))
     shares = vessel.shares(amounts, places.astype(int))
     distance = delta_e_2000(palette.labs(shares), aim_of(palette, target))
-    allowed = keeps_to(palette, limits, shares)
+    allowed = keeps_to(palette, limits, shares) & vessel.holds(amounts)
     # Where even the least is too much, the least it is: the mix kept to the limits before it was rounded.
     best = amounts[int(np.argmin(np.where(allowed, distance, np.inf)))] if allowed.any() else amounts[0]
     kept = {thing: float(amount) for thing, amount in zip(things, best, strict=True) if amount > 0}

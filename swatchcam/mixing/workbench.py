@@ -101,12 +101,18 @@ class Bench:
         """What a mix may hold, each pigment's own limit among it."""
         today = date.today().isoformat()
         # Limits are for what is weighed; of a stronger lot that works like more.
-        each = {
-            name: pigment.most * pigment.strength(today)[0]
-            for name, pigment in self.shelf.items()
-            if pigment.most is not None
-        }
-        return Limits(most, each, things)
+        said = {name: 100.0 if one.ready and one.most is None else one.most for name, one in self.shelf.items()}
+        each = {name: own * self.shelf[name].strength(today)[0] for name, own in said.items() if own is not None}
+        return Limits(most, each, things, self.ready)
+
+    @property
+    def ready(self) -> frozenset[str]:
+        """The ready-mixed inks on the shelf."""
+        return frozenset(name for name, pigment in self.shelf.items() if pigment.ready)
+
+    def weighs(self, pigment: str, share: float) -> float:
+        """% to weigh of a pigment, of the lot of its test series, that counts as a share of the pot, %."""
+        return share / self.shelf[pigment].counts_as if pigment in self.shelf else share
 
     @property
     def least_g(self) -> dict[str, float]:

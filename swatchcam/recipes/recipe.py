@@ -83,8 +83,8 @@ def parse_recipe(text: str, scale_g: float = SCALE_G, drop_g: float = DROP_G, ti
     Raises
     ------
     UsageError
-        A part has no name or no amount, an amount makes no sense or can be read in two ways, the clear base is
-        missing, or a pigment is there twice.
+        A part has no name or no amount, an amount makes no sense or can be read in two ways, nothing is said of the
+        clear base (0 g of it is said too), or a pigment is there twice.
     """
     check_number(scale_g, "scale-step", LEAST_G, MOST_STEP_G)
     check_number(drop_g, "drop-grams", LEAST_G, MOST_STEP_G)
@@ -117,7 +117,7 @@ def recipe_json(recipe: Recipe) -> str:
     Raises
     ------
     UsageError
-        Something is in it twice, or it has no clear base.
+        Something is in it twice, or nothing is said of the clear base.
     """
     _check_parts(recipe.parts)
     # What an earlier version does not know is left out where it says nothing.
@@ -159,6 +159,11 @@ def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part
     ------
     JCGM 100:2008, 4.3.7 (a rectangle of width d has the variance d² / 12) and 5.1.2.
     """
+    what = BINDER if is_clear_base(part.what) else part.what
+    if not part.amount:
+        if what != BINDER:
+            raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=part.entry)
+        return Part(what, 0.0, GRAMS, 0.0, 0.0, part.number)
     if part.unit == GRAMS:
         grams, std = part.amount, scale_g / math.sqrt(6)
     else:
@@ -167,19 +172,20 @@ def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part
         std = grams * spread * math.sqrt((1 + 1 / part.amount) / 2)
     if not LEAST_G <= grams <= MOST_G:
         raise UsageError("amount-beyond-any-pot", "give-an-amount-for-a-pot", entry=part.entry)
-    what = BINDER if is_clear_base(part.what) else part.what
     return Part(what, part.amount, part.unit, grams, std, part.number)
 
 
 def _check_parts(parts: Sequence[Part]) -> None:
-    """Refuse an ingredient that is there twice, and a recipe without clear base."""
+    """Refuse an ingredient that is there twice, a recipe that says nothing of clear base, and one of nothing."""
     names = set[str]()
     for part in parts:
         if part.what.casefold() in names:
             raise UsageError("ingredient-twice", "add-up-or-rename", what=called(part.what))
         names.add(part.what.casefold())
     if BINDER not in names:
-        raise UsageError("no-clear-base", "write-a-recipe")
+        raise UsageError("no-clear-base", "say-if-there-is-none")
+    if not any(part.grams for part in parts):
+        raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=as_given(parts[0]))
 
 
 def _kept(
@@ -195,8 +201,9 @@ def _kept(
     texts = all(isinstance(text, str) for text in (what, number, source))
     if not (texts and what) or unit not in (GRAMS, DROPS, TIPS):
         raise ValueError(f"the part {what!r} in {unit!r}")
+    none = what == BINDER and grams == 0  # a pot of ready-mixed inks alone
     for value in (amount, grams, grams_std):
-        if not isinstance(value, float) or not 0 < value < math.inf:
+        if not isinstance(value, float) or not 0 <= value < math.inf or not (value or none):
             raise ValueError(f"{what!r} has the amount {value!r}")
     if not isinstance(common, float) or not 0 <= common <= grams_std:
         raise ValueError(f"{what!r} shares an error of {common!r}")
