@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from ..text import listed
 from .surface import Catalogue, On
+
+
+def cost_words(now: float | None, whole: float | None = None, unpriced: Sequence[str] = ()) -> list[str]:
+    """What is weighed now costs, and the whole pot, where that is more; or what has no price yet. None where no price
+    was ever noted."""
+    if now is None:
+        return [f"what it costs can't be told yet: no price noted for {listed(list(unpriced))}"] if unpriced else []
+    if whole is None or f"{whole:.2f}" == f"{now:.2f}":
+        return [f"costs about {now:.2f}"]
+    return [f"costs about {now:.2f}, the whole pot about {whole:.2f}"]
+
 
 PROBLEMS: Catalogue = {
     "drops-too-few": "{drops:counted drop} weighed {grams:g} g, and on a scale with steps of {step:g} g that tells too"

@@ -70,7 +70,6 @@ class Choice:
     mix: Mix
     added: Recipe  # what is weighed now; without binder where something is added to a pot
     pot: Recipe  # all that is in the pot then
-    price: float | None  # of the pigments weighed now, in the studio's money
     lights: Mapping[str, float]  # light -> CIEDE2000 that it will differ from the target there; {} without a spectrum
     opposite: tuple[str, ...] = ()  # pigments that lie opposite the colour: a little makes it greyer
     part: float = 1.0  # of the whole way, where it is a step

@@ -268,19 +268,19 @@ def known_strip_for(
 def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:
     pigments = grams_of(bench, mix, order.grams)
     pot = filled_up(pigments, order.grams, order.scale_g)
-    return Choice(mix, pot, pot, bench.price(pigments), lights_of(mix, target))
+    return Choice(mix, pot, pot, lights_of(mix, target))
 
 
 def _into(bench: Bench, target: Target, mix: Mix, here: Recipe, order: Order) -> Choice:
     pigments = grams_of(bench, mix, here.grams)
     added = on_the_scale(pigments, order.scale_g)
-    return Choice(mix, added, together(here, added), bench.price(pigments), lights_of(mix, target))
+    return Choice(mix, added, together(here, added), lights_of(mix, target))
 
 
 def _with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
     pigments = grams_of(bench, mix, order.grams)
     added = filled_up(pigments, order.grams - sum(rest.grams for rest in left), order.scale_g)
-    return Choice(mix, added, together(*left, added), bench.price(pigments), lights_of(mix, target))
+    return Choice(mix, added, together(*left, added), lights_of(mix, target))
 
 
 def _opposite(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:

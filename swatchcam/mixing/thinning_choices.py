@@ -101,4 +101,4 @@ def _thinner(
     whole = pot.grams
     amounts = {STRONG: roads.fresh.ink_g / whole} | {key(name): grams / whole for name, grams in pigments.items()}
     final = weighed(bench.palette, target, vessel, amounts)
-    return Choice(final, added, pot, bench.price(pigments), lights_of(final, target), roads=roads)
+    return Choice(final, added, pot, lights_of(final, target), roads=roads)

@@ -14,9 +14,11 @@ from ..library.heat_prediction import ENOUGH
 from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
-from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.pigments import Pigment, clear_base, pigments
+from ..library.shelf.prices import Cost, cost_of, prices_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
+from ..recipes.recipe import Recipe
 from ..text import key
 from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of
 from .pigment_learning import learn
@@ -42,6 +44,7 @@ class Bench:
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
+    base: Pigment | None = None  # what was said of the clear base
 
     @cached_property
     def palette(self) -> Palette:
@@ -119,17 +122,9 @@ class Bench:
         """Pigment -> the smallest amount that can be dispensed, where somebody said."""
         return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
 
-    def price(self, grams: Mapping[str, float]) -> float | None:
-        """What so many grams of pigments cost; None without any, or if the price of one is not known."""
-        total = 0.0
-        if not grams:
-            return None
-        for name, weight in grams.items():
-            known = self.shelf.get(key(name))
-            if known is None or known.price is None:
-                return None
-            total += known.price * weight / 100
-        return total
+    def cost(self, recipe: Recipe) -> Cost:
+        """What all that is in a recipe costs."""
+        return cost_of(recipe, prices_of(self.shelf.values(), self.base))
 
 
 def misfits(palette: Palette) -> list[KnownStrip]:
@@ -207,7 +202,9 @@ def set_up(
     flags = (*_flags(every, absolute, left_out), *_few(every, state, others))
     names = _names(batches, shelf)
     chosen, coat = choose(every, about, pot), usual_coat_of(alike)
-    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later)
+    return Bench(
+        cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, base=clear_base(library)
+    )
 
 
 def _later(aimed: State, strips: State) -> State | None:

@@ -201,7 +201,7 @@ def _kept(
     texts = all(isinstance(text, str) for text in (what, number, source))
     if not (texts and what) or unit not in (GRAMS, DROPS, TIPS):
         raise ValueError(f"the part {what!r} in {unit!r}")
-    none = what == BINDER and grams == 0  # a pot of ready-mixed inks alone
+    none = what == BINDER and amount == grams == grams_std == 0  # a pot of ready-mixed inks alone
     for value in (amount, grams, grams_std):
         if not isinstance(value, float) or not 0 <= value < math.inf or not (value or none):
             raise ValueError(f"{what!r} has the amount {value!r}")

@@ -78,7 +78,7 @@ def weighing_list(
     check_number(scale_g, "scale-step", 1e-4, 100)
     check_number(least_g, "least-grams", 0, 1000)
     check_number(grow, "growth", 0, 1)
-    recipe = Recipe(tuple(part for part in recipe.parts if part.grams))  # of no clear base nothing is weighed
+    recipe = Recipe(tuple(part for part in recipe.parts if part.grams or part.what != BINDER))
     wanted = {part.what: part.grams for part in recipe.parts}
     for what, grams in wanted.items():
         check_number(grams, "ingredient-grams", 1e-6, 1e6, called(what))

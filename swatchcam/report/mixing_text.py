@@ -12,14 +12,12 @@ from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, S
 from .json_types.colours import AxesJson
 from .json_types.mixing import (
     ChoiceJson,
-    LotJson,
     MixJson,
-    PalettePigmentJson,
     PotJson,
     RestJson,
-    ShelfJson,
     WaitingProposalJson,
 )
+from .json_types.pigments import LotJson, PalettePigmentJson, ShelfJson
 from .quantities import weighing_text
 from .said import flag_lines
 
@@ -235,8 +233,8 @@ def _put_in(choice: ChoiceJson) -> str:
 
 
 def _effort(choice: ChoiceJson) -> str:
-    price = "" if choice["price"] is None else f", pigments for {choice['price']:.2f}"
-    return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{price}"
+    ready = f", {choice['ready_percent']:.2g} % ready-mixed ink" if choice["ready_percent"] else ""
+    return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{ready}"
 
 
 def _reach_lines(facts: AnswerJson) -> list[str]:
@@ -259,9 +257,11 @@ def _shelf_words(each: PalettePigmentJson) -> str:
 
 def _said_of(facts: ShelfJson) -> str:
     most, least, price = facts["most_percent"], facts["least_g"], facts["price_per_100g"]
-    parts = [f"at most {most:g} %"] if most is not None else []
+    parts = ["ready-mixed"] if facts["ready"] else []
+    parts += [f"at most {most:g} %"] if most is not None else []
     parts += [f"smallest amount {least:.10g} g"] if least is not None else []
     parts += [f"{price:g} for 100 g"] if price is not None else []
+    parts += [f"{facts['density']:g} g/ml"] if facts["density"] is not None else []
     parts += [f"lot {lot['name']}, in use since {lot['since']}: {_lot(lot)}" for lot in facts["lots"]]
     return ", ".join(parts + ([facts["notes"]] if facts["notes"] else []))
 

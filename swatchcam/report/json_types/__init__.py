@@ -16,7 +16,8 @@ from .library import (
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
-from .mixing import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
+from .mixing import AnswerJson, PredictionsJson
+from .pigments import PaletteJson, PigmentJson, SeriesJson
 from .weighing import AmountJson, OpacityJson, WeighingJson
 
 # In reading order. The keys of one that stands here are described once, also where another object holds it.
