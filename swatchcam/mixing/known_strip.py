@@ -27,6 +27,7 @@ POT_STD = 0.06
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
+WHITISH, ALIKE = 75.0, 15.0  # L* from which on an ink may be a white; and that cloth and ink differ by; no source
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 
 
@@ -134,6 +135,22 @@ def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:
     """Each pigment's share, % of the whole, and its standard deviation, by the pigment's name in small letters."""
     found = {key(name): share for name, share in recipe.shares().items()}
     return {name: share.percent for name, share in found.items()}, {name: share.std for name, share in found.items()}
+
+
+def whites_not_seen(known_strips: Sequence[KnownStrip]) -> list[str]:
+    """The ready-mixed inks that alone hardly change this cloth's lightness, and no strip of a mix shows what they do.
+
+    What an opaque white scatters is seen over something darker only, or where it lightens a colour.
+    """
+    bare = [strip.colour.lab[0] for strip in known_strips if not strip.shares]
+    found = []
+    for name in sorted({name for strip in known_strips for name in strip.ready}):
+        own = [strip for strip in known_strips if name in strip.shares]
+        if all(len(strip.shares) == 1 for strip in own):
+            strongest = max(own, key=lambda strip: strip.shares[name]).colour.lab[0]
+            if strongest > WHITISH and abs(strongest - (bare[0] if bare else strongest)) < ALIKE:
+                found.append(name)
+    return found
 
 
 def seen_later(known_strips: Iterable[KnownStrip]) -> set[str]:

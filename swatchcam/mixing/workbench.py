@@ -20,7 +20,7 @@ from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..recipes.recipe import Recipe
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of
+from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of, whites_not_seen
 from .pigment_learning import learn
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
@@ -278,6 +278,7 @@ def _flags(known_strips: Sequence[KnownStrip], absolute: bool, left_out: int) ->
         flags.append(flag("all-nominal"))
     if all(known_strip.shares for known_strip in known_strips):
         flags.append(flag("no-clear-base-strip"))
+    flags += [flag("white-not-seen", pigment=name) for name in whites_not_seen(known_strips)]
     alone = Counter(next(iter(known_strip.shares)) for known_strip in known_strips if len(known_strip.shares) == 1)
     names = sorted({name for known_strip in known_strips for name in known_strip.shares})
     if none := [name for name in names if not alone[name]]:

@@ -56,7 +56,7 @@ def remember_palettes(patch: pytest.MonkeyPatch) -> None:
     def learned(
         known_strips: Sequence[KnownStrip], _before: Palette | None = None, *, two_states: bool = False
     ) -> Palette:
-        details = "shares", "shares_std", "strip", "film", "film_std", "later"
+        details = "shares", "shares_std", "strip", "film", "film_std", "later", "ready"
         asked = (
             two_states,
             *((strip.colour.lab, *(str(getattr(strip, name)) for name in details)) for strip in known_strips),

@@ -6,12 +6,20 @@ concentrates do: it was let down once already. All of it is invented.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
+from swatchcam.library.records import DRY
+from swatchcam.library.shelf.pigments import Pigment
+from swatchcam.mixing.known_strip import KnownStrip
+from swatchcam.mixing.workbench import Bench
 from tests.worlds.hidden_studios import CODES, Rng, Shares, Studio, hidden_studio, log_uniform, random_discord
-from tests.worlds.inks import Pigment, cloth
+from tests.worlds.inks import Pigment as Colour
+from tests.worlds.inks import cloth
+from tests.worlds.inkworld import World
 from tests.worlds.spectra import WAVELENGTHS, Array, bell, step_up
 
 WHITE, BLACK = "opaque white", "ready black"
@@ -20,6 +28,7 @@ COLOURS = {
     "final": {"ready ochre": 0.9 * (1 - step_up(540, 25)), "ready plum": bell(560, 60, 40) + 0.4 * bell(420, 60)},
 }
 GROUNDS = "white", "natural", "grey", "white", "black", "natural", "blue"  # of the studios in turn
+GREY = {WHITE: 95.0, BLACK: 5.0}  # the strip that shows what a white scatters on light cloth
 CONCENTRATES = 4  # beside the ready-mixed inks
 
 
@@ -40,7 +49,7 @@ def ready_studio(split: str, number: int, spread: float | None = None) -> Studio
     )
 
 
-def ready_inks(rng: Rng, split: str, clear_base: float) -> dict[str, Pigment]:
+def ready_inks(rng: Rng, split: str, clear_base: float) -> dict[str, Colour]:
     """Absorption and scatter of 1 % of each in a pot of clear base, which scatters so much per mm."""
     white = ready_ink(0.02 + 3 * (1 - step_up(402, 5)), rng.uniform(0.2, 1.0), rng.uniform(18, 70), clear_base)
     black = ready_ink(
@@ -53,9 +62,9 @@ def ready_inks(rng: Rng, split: str, clear_base: float) -> dict[str, Pigment]:
     return {WHITE: white, BLACK: black, **colours}
 
 
-def ready_ink(shape: Array, absorption: float, scatter: float, clear_base: float) -> Pigment:
+def ready_ink(shape: Array, absorption: float, scatter: float, clear_base: float) -> Colour:
     """An ink of such absorption and scatter per mm, as it is: what 1 % of it does in place of clear base."""
-    return Pigment(absorption * shape / 100, (scatter * (550 / WAVELENGTHS) ** 1.2 - clear_base) / 100)
+    return Colour(absorption * shape / 100, (scatter * (550 / WAVELENGTHS) ** 1.2 - clear_base) / 100)
 
 
 def ready_mix(rng: Rng, studio: Studio) -> Shares:
@@ -74,3 +83,41 @@ def ready_mix(rng: Rng, studio: Studio) -> Shares:
 def is_ready(name: str) -> bool:
     """Whether a thing of these studios is a ready-mixed ink."""
     return name == WHITE or name.startswith("ready ")
+
+
+def ready_world(number: int, ground: str = "", split: str = "build") -> World:
+    """A studio of `ready_studio` without photos, on its own cloth or on that one."""
+    studio = ready_studio(split, number)
+    studio = replace(studio, ground=ground) if ground else studio
+    return World(number, tuple(sorted(studio.pigments)), studio.reflectance, spread=studio.spread)
+
+
+def shelf_of(names: Iterable[str], **said: Any) -> dict[str, Pigment]:
+    """These on a shelf, ready-mixed where they are."""
+    usual = {"most": None, "least_g": None, "price": None, "notes": "", "lots": ()} | said
+    return {name: Pigment(name=name, ready=is_ready(name), **usual) for name in names}
+
+
+def counted(strip: KnownStrip) -> KnownStrip:
+    """A strip whose shares are those of its pot, as the package counts them."""
+    shelf = shelf_of(strip.shares)
+    shares, std = (
+        {name: shelf[name].counts_as * value for name, value in each.items()}
+        for each in (strip.shares, strip.shares_std)
+    )
+    return replace(strip, shares=shares, shares_std=std, ready=frozenset(filter(is_ready, shares)))
+
+
+def series_shares(names: Iterable[str], steps: int = 4) -> list[Shares]:
+    """What is in the strips of a test series: clear base, each thing at `steps` loads, white with some black."""
+    ends = {name: (5.0, 100.0) if is_ready(name) else (0.1, 6.0) for name in names}
+    alone = [{name: float(load)} for name, (low, high) in ends.items() for load in np.geomspace(low, high, steps)]
+    return [{}, *alone, GREY]
+
+
+def ready_bench(world: World, steps: int = 4, **said: Any) -> Bench:
+    """What the package knows in such a world from test series."""
+    shares = series_shares(world.pigments, steps)
+    strips = tuple(counted(world.known_strip(each, number)) for number, each in enumerate(shares))
+    shelf = shelf_of(world.pigments, **said)
+    return Bench("cloth", DRY, strips, shelf, {name: name for name in shelf}, absolute=True)
