@@ -77,8 +77,8 @@ FLAGS: Catalogue = {
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
     "no-test-series": "no test series yet for {pigments:listed}: make one of {enough} strips or more of each",
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
-    "white-not-seen": "alone on this cloth, {pigment} hardly shows how much it lightens a colour: add a strip of it with"
-    " a twentieth of black ink",
+    "white-not-seen": "alone on this cloth, {pigment} hardly shows how much it lightens a colour: add a strip of it"
+    " with a twentieth of black ink",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
     "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"
