@@ -24,7 +24,8 @@ from tests.worlds.inkworld import World, off, triple
 from tests.worlds.ready_inks import BLACK, GREY, WHITE, counted, is_ready, ready_bench, ready_world, shelf_of
 
 FILM, CLEAR, SURFACE = 0.05, 0.3, (0.03, 0.4)  # mm, scatter of clear base per mm, what the surface throws back
-WHITE_INK, BLACK_INK = (0.4, 40.0), (110.0, 1.0)  # absorption and scatter, per mm
+WHITE_INK, BLACK_INK = (0.5, 50.0), (130.0, 1.2)  # absorption and scatter, per mm, but for crowding
+HALF = 400.0  # % of an ink at which crowding would take half of its strength
 NAMES = BLACK, "ready red", WHITE, "red", "violet"  # of the studio; two of them concentrates
 LARGE = Order(300.0, 0.1)
 
@@ -34,8 +35,9 @@ def film(ground):
 
     def truth(shares, thickness):
         own = {WHITE: WHITE_INK, BLACK: BLACK_INK}
-        k = sum(share / 100 * own[name][0] for name, share in shares.items())
-        s = sum(share / 100 * own[name][1] for name, share in shares.items()) + CLEAR * (1 - sum(shares.values()) / 100)
+        working = {name: share / 100 / (1 + share / HALF) for name, share in shares.items()}
+        k, s = (sum(part * own[name][at] for name, part in working.items()) for at in (0, 1))
+        s += CLEAR * (1 - sum(shares.values()) / 100)
         flat = np.ones(81)
         inner = inks.film_reflectance(k * flat, s * flat, FILM * thickness, inks.cloth(ground))
         return inks.saunderson(inner, *SURFACE)
@@ -45,7 +47,7 @@ def film(ground):
 
 @pytest.fixture(scope="module")
 def world():
-    return replace(ready_world(0), pigments=NAMES)
+    return replace(ready_world(0, "black"), pigments=NAMES)
 
 
 @pytest.fixture(scope="module")
@@ -66,13 +68,19 @@ def percents(recipe):
 
 @pytest.mark.parametrize("ground", ["white", "black"])
 def test_films_of_known_absorption_and_scatter_are_predicted_over_two_grounds(ground):
-    """From three loads of each and one grey, strips read exactly: within 1 CIEDE2000 of the film by another formula."""
+    """From three loads of each and one grey, read exactly: how the inks crowd is then what is known least.
+
+    The films are those of the drawn worlds, after Kubelka 1948, doi:10.1364/JOSA.38.000448.
+    """
     world = film(ground)
     series = [{}, *({name: load} for name in (WHITE, BLACK) for load in (8.0, 30.0, 100.0)), GREY]
     palette = learn([counted(world.exact(shares, number)) for number, shares in enumerate(series)])
+    errors = []
     for shares in ({WHITE: 100.0}, {WHITE: 55.0}, {WHITE: 12.0}, {WHITE: 80.0, BLACK: 20.0}, {WHITE: 40.0, BLACK: 1.0}):
         predicted = palette.predict({name: READY * share for name, share in shares.items()})
-        assert off(predicted.lab, world.lab(shares)) < 1.0
+        errors.append(off(predicted.lab, world.lab(shares)))
+        assert errors[-1] < predicted.radius
+    assert np.mean(errors) < 1.5
 
 
 def test_what_a_white_scatters_is_found_over_black():
@@ -81,19 +89,17 @@ def test_what_a_white_scatters_is_found_over_black():
     series = [{}, *({WHITE: load} for load in (8.0, 30.0, 100.0))]
     palette = learn([counted(world.exact(shares, number)) for number, shares in enumerate(series)])
     share = 100 * READY / (1 + 100 * READY / half_strength(palette, WHITE)[0])
-    assert share * np.exp(palette.theta[palette.layer.scatter_of(0)]) == pytest.approx(WHITE_INK[1] * FILM, rel=0.2)
+    true = WHITE_INK[1] * FILM / (1 + 100 / HALF)
+    assert share * np.exp(palette.theta[palette.layer.scatter_of(0)]) == pytest.approx(true, rel=0.2)
 
 
 def test_mixes_with_concentrates_lie_within_what_is_predicted(world, bench):
-    """Phone and films err as they say: none beyond one and a half intervals."""
-    for shares in (
-        {WHITE: 97.0, "red": 3.0},
-        {"ready red": 60.0, "violet": 0.5},
-        {WHITE: 50.0, BLACK: 5.0},
-        {BLACK: 100.0},
-    ):
-        predicted = bench.palette.predict({name: bench.shelf[name].counts_as * share for name, share in shares.items()})
-        assert off(predicted.lab, world.lab(shares)) < 1.5 * predicted.radius < 9
+    """Phone and films err as they say."""
+    hidden = {WHITE: 97.0, "red": 3.0}, {"ready red": 60.0, "violet": 0.5}, {WHITE: 50.0, BLACK: 5.0}, {BLACK: 100.0}
+    for shares in hidden:
+        strip = {name: bench.shelf[name].counts_as * share for name, share in shares.items()}
+        predicted = bench.palette.predict(strip)
+        assert off(predicted.lab, world.lab(shares)) < predicted.radius
 
 
 def test_a_white_that_its_cloth_does_not_show_is_told():
@@ -127,14 +133,10 @@ def test_a_pot_may_be_all_ready_mixed(world, bench, shares):
 
 def test_the_load_of_concentrates_is_theirs_alone(world, bench):
     shares = {WHITE: 90.0, "red": 2.0}
-    low = Order(300.0, 0.1, most=1.0)
-    for choice in recipe_for(bench, wanted(world, shares), low).choices:
-        own = percents(choice.pot)
-        assert sum(share for name, share in own.items() if not is_ready(name)) <= 1.0 + 1e-6
-    assert (
-        max(percents(choice.pot).get(WHITE, 0.0) for choice in recipe_for(bench, wanted(world, shares), low).choices)
-        > 10
-    )
+    found = [percents(one.pot) for one in recipe_for(bench, wanted(world, shares), replace(LARGE, most=1.0)).choices]
+    for pot in found:
+        assert sum(share for name, share in pot.items() if not is_ready(name)) <= 1.0 + 1e-6
+    assert max(pot.get(WHITE, 0.0) for pot in found) > 10
 
 
 def test_a_ready_mixed_ink_keeps_to_its_own_limit(world, bench):
