@@ -17,6 +17,7 @@ from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.recommend import again, correction_for, recipe_for
 from swatchcam.mixing.search import Limits, Target, keeps_to, mixes, new_pot
 from swatchcam.mixing.test_series import READY_LOADS, half_strength, strength_curve
+from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import BINDER
 from tests.worlds import inks
@@ -184,3 +185,11 @@ def test_a_pot_without_clear_base_is_corrected_and_mixed_again(world, bench):
     more = again(bench, wanted(world, {WHITE: 90.0, BLACK: 10.0}), pot, Order(400.0, 0.1), [(pot, 150.0, "")])
     assert more.choices[0].pot.grams == pytest.approx(400, abs=0.1)
     assert off(world.lab(percents(more.choices[0].pot)), world.lab({WHITE: 90.0, BLACK: 10.0})) < 2
+
+
+def test_a_pot_without_clear_base_is_thinned(world, bench):
+    pot = filled_up({"ready red": 250.0, BLACK: 50.0}, 300.0, 0.1)
+    hidden = {"ready red": 250 / 30, BLACK: 50 / 30}  # a tenth of it in clear base
+    best = thinning_for(bench, wanted(world, hidden), pot, Order(300.0, 0.1), 200.0).choices[0]
+    assert off(world.lab(percents(best.pot)), world.lab(hidden)) < 2
+    assert best.pot.parts[0].grams > 100
