@@ -26,6 +26,8 @@ COMMANDS = {
     "mix": "swatchcam.cli.mix:mix",
     "amount": "swatchcam.cli.amount:amount",
     "pigment": "swatchcam.cli.pigment:pigment",
+    "shelf": "swatchcam.cli.shelf:shelf",
+    "studio": "swatchcam.cli.studio:studio",
     "handbook": "swatchcam.cli.handbook:handbook",
     "serve": "swatchcam.cli.serve:serve",
     "library": "swatchcam.cli.library:library",

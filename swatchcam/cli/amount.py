@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import click
 
+from ..recipes.mesh import parse_ink_volume
 from .groups import json_option
-from .options import COUNT, amount_in
+from .options import COUNT, Typed, amount_in
 from .output import tell
 
 
@@ -13,6 +14,7 @@ from .output import tell
     epilog="\b\nExamples:\n"
     "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '120 g for 40'\n"
     "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '120 g for 40' --used '60 g for 40 of 20x30'\n"
+    "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '170 g for 40 with the screen'\n"
     "  swatchcam amount --area 1200 --coverage 35 --pieces 60 --ink-volume 25 --pot 500\n"
     "  swatchcam amount --motif 30x40 --coverage 80 --pieces 12 --mesh 77/cm --thread 55 --passes 2",
 )
@@ -41,12 +43,16 @@ from .output import tell
     "--used",
     multiple=True,
     metavar="WEIGHING",
-    help="What an earlier run took, without what stayed on the screen: '120 g for 40', or"
-    " '120 g for 40 of 30x40 at 35 in 2 passes' if it was of another kind. Say it for each run that was weighed. It"
-    " goes before any figure of the mesh.",
+    help="What went onto the cloth in an earlier run, without what stayed on the screen: '120 g for 40', or"
+    " '120 g for 40 of 30x40 at 35 in 2 passes' if it was of another kind. Add 'with the screen' if the grams count"
+    " what stayed there, and --setup-loss is taken off. Say it for each run that was weighed. It goes before any figure"
+    " of the mesh.",
 )
 @click.option(
-    "--ink-volume", type=amount_in("cm3/m2"), metavar="CM³/M²", help="The ink volume that the mesh's maker prints."
+    "--ink-volume",
+    type=Typed("volume", parse_ink_volume),
+    metavar="CM³/M²",
+    help="The ink volume that the mesh's maker prints; or its open area and thickness: '33 % of 72 um'.",
 )
 @click.option("--mesh", default="", metavar="MESH", help="The mesh: 77/cm, 195/inch, or 77-55 with its thread in µm.")
 @click.option("--thread", type=amount_in("um"), metavar="UM", help="Diameter of the mesh's thread, µm.")
@@ -69,10 +75,9 @@ from .output import tell
 @click.option(
     "--reserve",
     type=amount_in("%"),
-    default="15",
-    show_default=True,
     metavar="PERCENT",
-    help="So much more of everything, so that you need no second batch.",
+    help="So much more of everything, so that you need no second batch. [default: enough for the most that a pull may"
+    " lay, and at least 15]",
 )
 @click.option(
     "--density",
@@ -97,7 +102,7 @@ def amount(
     thread: float | None,
     setup_loss: float,
     rest: float,
-    reserve: float,
+    reserve: float | None,
     density: float,
     pot: float | None,
     as_json: bool,
@@ -105,7 +110,7 @@ def amount(
     """Work out how much ink to mix for a run: what lies on the cloth, what stays on screen and pot, and a reserve.
 
     What earlier runs took (--used) says best how much ink a pull lays down. Figures for the mesh give only a rough
-    idea.
+    idea. What stays on the screen is counted once, as --setup-loss.
     """
     from ..recipes.ink_deposit import laid_meant
     from ..recipes.ink_quantity import amount as reckoned
@@ -114,7 +119,7 @@ def amount(
     from ..report.quantities import amount_dict, amount_text
 
     run = Run(area_meant(motif, area), coverage_of(coverage), pieces, passes, setups)
-    laid = laid_meant(run, used, mesh, thread, ink_volume, density)
+    laid = laid_meant(run, used, mesh, thread, ink_volume, density, setup_loss)
     losses = losses_of(setup_loss, rest, reserve)
     facts = amount_dict(reckoned(run, laid, losses, density=density, pot_ml=pot))
     tell(facts, amount_text, as_json)

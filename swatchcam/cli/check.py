@@ -12,6 +12,7 @@ import click
 from ..errors import UsageError
 from .options import DECIMAL, LET_DOWN, NUMBER, judge_option, library_option, measuring_options, numbers_option
 from .output import said_options, tell
+from .studio_defaults import studio_of
 from .written import check_picture, draw_picture
 
 if TYPE_CHECKING:
@@ -96,7 +97,7 @@ NOT_OF_STAINING = (
     "--tolerance",
     type=DECIMAL,
     default=None,
-    help="Largest difference that counts as the same, CIEDE2000. [default: the shade's own, else 2]",
+    help="Largest difference that counts as the same, CIEDE2000. [default: the shade's own, else the studio's, else 2]",
 )
 @numbers_option
 @measuring_options
@@ -173,6 +174,8 @@ def check(
         raise UsageError("let-down-without-kept-strip", "name-shade-or-record")
     weighed = [parse_coat(text) for text in coats]
     if not wanted.anything:
+        if tolerance is None:
+            tolerance = getattr(studio_of(click.get_current_context()), "tolerance", None)
         found = check_photo(first, card, strips=strips, target=target, against=against, tolerance=tolerance, **how)
         from_library, states, own = None, None, STRIPS
     elif target or against:

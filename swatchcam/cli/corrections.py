@@ -38,12 +38,13 @@ def batch(
     """
     from ..library.amend import amend_batch
     from ..library.library import open_library
+    from ..library.shelf.tools import measures_of
     from ..report.library_records import batch_account
     from ..report.library_text import batch_text
 
     opened = open_library(library)
     if said_options(context, said):
-        tell_change(amend_batch(opened, shade, name, **said), as_json)
+        tell_change(amend_batch(opened, shade, name, measures=measures_of(opened), **said), as_json)
     else:
         tell(batch_account(opened, shade, name), partial(batch_text, numbers=numbers), as_json)
 

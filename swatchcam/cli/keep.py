@@ -17,6 +17,7 @@ from .options import (
     strips_option,
 )
 from .output import tell
+from .studio_defaults import measures_in
 from .written import check_picture, draw_picture
 
 
@@ -71,6 +72,7 @@ def keep(
     from ..report.library_text import kept_text
 
     check_picture(picture, replace, (*photos, *other_light))
+    said |= {"measures": measures_in(library)} if said["recipe"] else {}
     said_of = [entry_of(mark=mark, coat=coat, **said) for mark, coat in _of_each(strips, marks, coats)]
     first, *again = (str(photo) for photo in photos)
     result = measure_photo(

@@ -8,12 +8,18 @@ import click
 
 from .options import library_options
 from .output import progress, tell
+from .studio_defaults import measures_in, usual
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--list", "listing", type=click.Path(path_type=Path), help="A CSV list that says what each photo shows.")
-@click.option("--card", metavar="NAME", help="The card's values: a name or a file.")
+@click.option(
+    "--card",
+    metavar="NAME",
+    callback=usual("card"),
+    help="The card's values: a name or a file. [default: the studio's]",
+)
 @click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not.")
 @click.option("--cloth", default="", help="The cloth, where the list does not say.")
 @click.option("--ink", default="", help="The ink's family, where the list does not say.")
@@ -53,7 +59,11 @@ def fill(
     from ..report.library_text import fill_text
 
     common = Entry("", cloth=cloth, ink=ink, take_over=False)
-    scenes, unread = (scenes_by_list(listing, folder, common), []) if listing else scenes_by_name(folder, common)
+    scenes, unread = (
+        (scenes_by_list(listing, folder, common, measures_in(library)), [])
+        if listing
+        else scenes_by_name(folder, common)
+    )
     opened = open_library(library, create=True)
     with progress("Measuring") as reached:
         filled = fill_library(opened, scenes, unread, card=card, row=row, processes=processes, progress=reached)

@@ -25,6 +25,7 @@ from .options import (
     with_options,
 )
 from .output import tell
+from .studio_defaults import needed
 from .written import check_page, page_options, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
@@ -34,7 +35,7 @@ _WANTED: tuple[Callable[..., Any], ...] = (
         "--target-state",
         metavar="STATE",
         help="What was done to the cloth that has this colour: air-dried, heat-set, 'washed 3'. [default: what the"
-        " library says of it]",
+        " library says of it, else what the studio matches shades in]",
     ),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
@@ -51,13 +52,18 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
         metavar="PERCENT",
         default=10.0,
         show_default=True,
-        help="Pigments together, g in 100 g; ready-mixed inks don't count. (10 is from memory, no source: ask the ink's"
-        " maker.)",
+        help="Pigments together but ready-mixed inks, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
     ),
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
-    click.option("--cloth", default="", help="The cloth. [default: the only one]"),
+    click.option("--cloth", default="", help="The cloth. [default: the pot's, else the studio's, else the only one]"),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
+)
+_GRAMS = click.option(
+    "--grams",
+    type=IN_GRAMS,
+    callback=needed("pot_g"),
+    help="How much ink is wanted. [default: what the studio usually mixes]",
 )
 _KEPT: tuple[Callable[..., Any], ...] = (
     click.option(
@@ -70,11 +76,12 @@ _KEPT: tuple[Callable[..., Any], ...] = (
 )
 
 
-def _mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+def mixing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """What all commands ask that work out a pot."""
     return with_options((*_WANTED, *_WEIGHED, *_BENCH, *_KEPT), command)
 
 
-@click.group(cls=LazyGroup)
+@click.group(cls=LazyGroup, lazy={"use-up": "swatchcam.cli.mixing.use_up:use_up"})
 def mix() -> None:
     """Find a recipe, correct a pot, thin one that is too strong, or mix a shade again.
 
@@ -88,9 +95,9 @@ def mix() -> None:
 
 
 @mix.command()
-@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
+@_GRAMS
 @click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
-@_mixing_options
+@mixing_options
 @photo_options
 @library_options
 def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
@@ -104,10 +111,10 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     from ..library.library import open_library
     from ..mixing.fresh_pot import new_recipe
 
-    _check(rest)
+    check_kept(rest)
     opened = open_library(library)
-    answer = new_recipe(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest))
-    _tell(opened, answer, shade, grams, rest)
+    answer = new_recipe(opened, asked_of(rest | {"shade": shade}), order_of(grams, rest), place_of(rest))
+    tell_answer(opened, answer, shade, grams, rest)
 
 
 @mix.command()
@@ -138,16 +145,18 @@ def recipe(grams: float, shade: str, library: str | None, **rest: Any) -> None:
     metavar="GRAMS",
     help="The pot is too strong: make this much ink, a fresh pot of clear base with some of the strong ink.",
 )
-@_mixing_options
+@mixing_options
 @photo_options
 @library_options
 def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: Any) -> None:
     """Find out what to add to a pot that is off: only what very likely helps.
 
-    PHOTO shows strips of the pot; they are kept in the library. No two strips smeared by hand are alike: with two or
-    three strips of the pot, a correction is far surer than with one. The target is the strip that --target-strip names,
-    else --target or --record, else the shade's own. With --thin you also see what topping up the strong pot would
-    take.
+    PHOTO shows strips of the pot. No two strips smeared by hand are alike: with two or three strips of the pot, a
+    correction is far surer than with one. The target is the strip that --target-strip names, else --target or
+    --record, else the shade's own. With --thin you also see what topping up the strong pot would take.
+
+    Nothing is kept without --keep. With it the pot's strips are, and they teach the next prediction, even if the pot
+    had better be left as it is.
 
     \b
     Examples:
@@ -161,11 +170,11 @@ def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: 
 
 @mix.command()
 @click.argument("shade", metavar="SHADE")
-@click.option("--grams", type=IN_GRAMS, required=True, help="How much ink is wanted.")
+@_GRAMS
 @click.option(
     "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch; it goes in first."
 )
-@_mixing_options
+@mixing_options
 @photo_options
 @library_options
 def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None, **rest: Any) -> None:
@@ -178,10 +187,10 @@ def again(shade: str, grams: float, rests: tuple[str, ...], library: str | None,
     from ..library.library import open_library
     from ..mixing.fresh_pot import repeated
 
-    _check(rest)
+    check_kept(rest)
     opened = open_library(library)
-    answer = repeated(opened, _asked(rest | {"shade": shade}), _order(grams, rest), _place(rest), rests)
-    _tell(opened, answer, shade, grams, rest)
+    answer = repeated(opened, asked_of(rest | {"shade": shade}), order_of(grams, rest), place_of(rest), rests)
+    tell_answer(opened, answer, shade, grams, rest)
 
 
 @mix.command("predictions")
@@ -215,53 +224,62 @@ def predictions_of(shade: str | None, page: Path | None, replace: bool, library:
 
 def _pot(photos: tuple[Path, ...], grams: float, thin: float | None, rest: dict[str, Any]) -> None:
     from ..library.library import open_library
-    from ..mixing.pot_in_hand import correct_photos
+    from ..mixing.pot_in_hand import correct_sitting, photographed, strips_kept
     from ..mixing.requests import CorrectionRequest, Hand
 
-    _check(rest)
+    check_kept(rest)
     opened = open_library(rest["library"])
     refuse_more_than_strips(rest["strips"], mark=rest["marks"])
     first, *others = rest["strips"] or (None,)
     hand = Hand(rest["batch"], first, rest["target_strip"], rest["unknown"], tuple(others), rest["marks"])
-    request = CorrectionRequest(_asked(rest), _order(grams, rest), hand, _place(rest), thin)
-    _tell(opened, correct_photos(opened, [str(photo) for photo in photos], request), rest["shade"], grams, rest)
+    request = CorrectionRequest(asked_of(rest), order_of(grams, rest), hand, place_of(rest), thin)
+    sitting = photographed([str(photo) for photo in photos], request)
+    answer = correct_sitting(opened, sitting, request)
+    tell_answer(opened, answer, rest["shade"], grams, rest, partial(strips_kept, opened, sitting))
 
 
-def _check(rest: dict[str, Any]) -> None:
+def check_kept(rest: dict[str, Any]) -> None:
     """Before any work: the page may be written, and a name is given only to a pot that is kept."""
     check_page(rest["page"], rest["replace"])
     if rest["as_batch"] and not rest["keep"]:
         raise UsageError("pot-named-but-not-kept", "keep-or-leave-out-the-name")
 
 
-def _asked(rest: dict[str, Any]) -> Any:
+def asked_of(rest: dict[str, Any]) -> Any:
+    """The colour that is wanted."""
     from ..mixing.target import TargetRequest
 
     how = {"other_light": [str(photo) for photo in rest["other_light"]], "row": rest["row"]}
-    state = _state(rest["target_state"])
+    state = state_of(rest["target_state"])
     return TargetRequest(rest["target"], rest["record"], rest["shade"], rest["card"], how, state)
 
 
-def _place(rest: dict[str, Any]) -> Any:
+def place_of(rest: dict[str, Any]) -> Any:
+    """What is mixed for."""
     from ..mixing.requests import PrintConditions
 
-    return PrintConditions(rest["cloth"], _state(rest.get("state")), rest["ink"])
+    return PrintConditions(rest["cloth"], state_of(rest.get("state")), rest["ink"])
 
 
-def _state(typed: str | None) -> Any:
+def state_of(typed: str | None) -> Any:
+    """The state that was typed; None where none was."""
     from ..library.records import parse_state
 
     return None if typed is None else parse_state(typed)
 
 
-def _order(grams: float, rest: dict[str, Any]) -> Any:
+def order_of(grams: float, rest: dict[str, Any]) -> Any:
+    """How much, and of what."""
     from ..mixing.order import Order
 
     names = tuple(name.strip() for name in rest["pigments"].split(",") if name.strip())
     return Order(grams, rest["scale"], names, rest["max_pigments"], rest["max_load"])
 
 
-def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any]) -> None:
+def tell_answer(
+    library: Any, answer: Any, shade: str, grams: float, rest: dict[str, Any], with_strips: Any = lambda same: same
+) -> None:
+    """Keep the choice if that is wanted, write the sheet, and say what was found."""
     from ..library.search import handled
     from ..mixing.keep_choice import choice_of, keep_choice
     from ..recipes.safety import HEAT
@@ -270,9 +288,10 @@ def _tell(library: Any, answer: Any, shade: str, grams: float, rest: dict[str, A
 
     if answer.proposed.choices or rest["choice"] > 1:
         choice_of(answer, rest["choice"])
-
-    kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"]) if rest["keep"] else None
-    facts = answer_dict(answer, _order(grams, rest), kept, rest["choice"])
+    answer, kept = with_strips(answer) if rest["keep"] else answer, None
+    if rest["keep"] and not answer.proposed.leave:  # of a pot that had better be left the strip alone is kept
+        kept = keep_choice(library, answer, shade, rest["as_batch"], rest["choice"])
+    facts = answer_dict(answer, order_of(grams, rest), kept, rest["choice"])
     if rest["page"]:
         from ..report.mixing_page import mix_page
 

@@ -34,10 +34,11 @@ def near(
 ) -> None:
     """Find the shades nearest to a colour: one that you give as L,a,b or one in a photo.
 
-    Of each shade its nearest record is shown. Records for another light than D65 and 10 degrees are left out.
+    Of each shade its nearest record is shown. Records for another light than D65 and 10 degrees are left out,
+    and so are test series.
     """
     from ..library.library import open_library
-    from ..library.search import nearest_shades
+    from ..library.search import nearest_shades, series_shades
     from ..measurement.check import colour_meant
     from ..report.library_records import near_dict
     from ..report.library_text import near_text
@@ -50,5 +51,5 @@ def near(
         other_light=[str(photo) for photo in other_light],
         row=row,
     )
-    facts = near_dict(nearest_shades(opened, lab, count), lab)
+    facts = near_dict(nearest_shades(opened, lab, count, series_shades(opened)), lab)
     tell(facts, partial(near_text, numbers=numbers), as_json)

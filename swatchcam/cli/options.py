@@ -14,6 +14,7 @@ from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count, parse_number
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
 from .groups import json_option
+from .studio_defaults import scale_as_usual, usual
 from .written import picture_options
 
 
@@ -65,8 +66,9 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
     click.option(
         "--card",
         metavar="NAME",
-        help="The card's values: a name or a file. By default the only ones imported for the card in the photo,"
-        " else its nominal values.",
+        callback=usual("card"),
+        help="The card's values: a name or a file. By default the studio's, else the only ones imported for the card in"
+        " the photo, else its nominal values.",
     ),
     click.option(
         "--other-light",
@@ -100,11 +102,13 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
-scale_option = click.option(
-    "--scale", type=IN_GRAMS, default=SCALE_G, show_default=True, help="The scale's resolution, g."
-)
+scale_option = scale_as_usual(type=IN_GRAMS)
 _COUNTING: tuple[Callable[..., Any], ...] = (
-    click.option("--drop", type=IN_GRAMS, default=DROP_G, show_default=True, help="What one drop weighs, g."),
+    click.option(
+        "--drop",
+        type=IN_GRAMS,
+        help=f"What one drop weighs, g. [default: what was counted of its bottle, else {DROP_G:g}]",
+    ),
     click.option("--tip", type=IN_GRAMS, default=TIP_G, show_default=True, help="What one spoon tip weighs, g."),
 )
 # How a recipe was weighed and counted.
@@ -137,10 +141,15 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
     click.option("--light", default="", help="The light, such as 'north window'."),
     click.option("--ink", default="", help="The ink's family: the clear base or the maker's series."),
     click.option(
-        "--recipe", default="", metavar="TEXT|FILE", help="'clear base 500 g, red 3.2 g, black 2 drops', or a file."
+        "--recipe",
+        default="",
+        metavar="TEXT|FILE",
+        help="'clear base 500 g, red 3.2 g, black 2 drops, white 1 spoon', or a file.",
     ),
     # Where nobody says it, a coat's digits tell it.
-    click.option("--scale", type=IN_GRAMS, help=f"The scale's resolution, g. [default: {SCALE_G:g}]"),
+    click.option(
+        "--scale", type=IN_GRAMS, help=f"The scale's resolution, g. [default: the studio's, else {SCALE_G:g}]"
+    ),
     *_COUNTING,
     COATS,
     LET_DOWN(
@@ -158,6 +167,7 @@ _LIBRARY: tuple[Callable[..., Any], ...] = (
     click.option(
         "--library",
         metavar="FILE|ADDRESS",
+        is_eager=True,  # what the studio usually does is looked up in it
         help="Another library: a file, or postgresql://user@host/database."
         " [default: SWATCHCAM_LIBRARY, else one in your data folder]",
     ),

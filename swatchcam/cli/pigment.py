@@ -23,6 +23,7 @@ from .options import (
     scale_option,
 )
 from .output import tell, tell_changes
+from .studio_defaults import usual
 from .written import check_page, page_options, write_page
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def pigment() -> None:
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @scale_option
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
-@click.option("--cloth", default="", help="The cloth.")
+@click.option("--cloth", default="", callback=usual("cloth"), help="The cloth. [default: the studio's]")
 @click.option("--mesh", default="", metavar="MESH", help="The screen's mesh.")
 @click.option("--ink", default="", help="The ink's family: the clear base or the maker's series.")
 @click.option("--measured", default="", metavar="DATE", help="The day of the photo. [default: what the camera says]")
@@ -88,9 +89,9 @@ def series(
     """
     from ..library.entry import entry_of
     from ..library.library import open_library
-    from ..library.search import handled
+    from ..library.search import ALONE, handled
     from ..measurement.measure import measure
-    from ..mixing.test_series import ALONE, keep_series, parse_loads
+    from ..mixing.test_series import keep_series, parse_loads
     from ..report.mixing import series_dict
     from ..report.mixing_text import series_text
 
@@ -107,7 +108,9 @@ def series(
 
 
 @pigment.command("list")
-@click.option("--cloth", default="", help="The cloth. [default: the only one]")
+@click.option(
+    "--cloth", default="", callback=usual("cloth"), help="The cloth. [default: the studio's, else the only one]"
+)
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @library_options
@@ -129,7 +132,9 @@ def list_pigments(cloth: str, state: str, ink: str, library: str | None, as_json
 
 @pigment.command()
 @click.argument("name")
-@click.option("--cloth", default="", help="The cloth. [default: the only one]")
+@click.option(
+    "--cloth", default="", callback=usual("cloth"), help="The cloth. [default: the studio's, else the only one]"
+)
 @click.option("--state", default="air-dried", show_default=True, help="What was done to the strips.")
 @click.option("--ink", default="", help="The ink's family. [default: all]")
 @page_options

@@ -20,13 +20,15 @@ from ..measurement.verdict import check_tolerance
 from ..messages.message import change
 from ..recipes.film_weight import parse_coat
 from ..recipes.let_down import parse_let_down
-from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, recipe_json
+from ..recipes.measures import NONE, Measures
+from ..recipes.recipe import SCALE_G, TIP_G, recipe_json
 from ..text import key
 from .changes import Change, Plan, carry_out
 from .entry import day_of, recipe_of, single_spaced
 from .library import Library
 from .records import RUBBED, USUAL_LIGHT, WASHED, Record, State, batch_named, clean_name, light_of, parse_state
 from .save import coat_values, copy_in, day_taken, note_photo
+from .shelf.names import names_known, refuse_slips
 
 STAINING_STATES = RUBBED, WASHED  # of strips that may have stained a cloth
 # What a person says -> the column that holds it.
@@ -127,8 +129,9 @@ def amend_batch(
     new_name: str = "",
     recipe: str = "",
     scale: float = SCALE_G,
-    drop: float = DROP_G,
+    drop: float | None = None,
     tip: float = TIP_G,
+    measures: Measures = NONE,
     mixed: str = "",
     **said: str,
 ) -> Change:
@@ -141,13 +144,15 @@ def amend_batch(
     Raises
     ------
     UsageError
-        No such shade or batch, a name that is taken, a recipe or day that cannot be read, or nothing was said.
+        No such shade or batch, a name that is taken, a recipe or day that cannot be read, a pigment in it that may be
+        misspelt, or nothing was said.
     """
     values: dict[str, Any] = {name: single_spaced(text) for name, text in said.items() if text.strip()}
     if mixed:
         values["mixed"] = day_of(mixed, "mixed")
-    if recipe.strip():
-        values["recipe"] = recipe_json(recipe_of(recipe, scale, drop, tip))
+    fresh = recipe_of(recipe, scale, drop, tip, measures=measures) if recipe.strip() else None
+    if fresh:
+        values["recipe"] = recipe_json(fresh)
     if new_name:
         values |= {"name": clean_name(new_name, "batch"), "key": key(new_name)}
 
@@ -155,6 +160,7 @@ def amend_batch(
         known = there.batches(there.shade(shade).name)
         found = batch_named(known, shade, batch)
         _refuse_nothing(values)
+        refuse_slips(names_known(there), fresh.shares() if fresh else ())
         taken = {key(other.name) for other in known if other.number != found.number}
         if values.get("key") in taken:
             raise UsageError("batch-name-taken", "choose-a-free-name", shade=found.shade, batch=new_name, free=None)

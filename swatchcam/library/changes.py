@@ -25,7 +25,8 @@ from .row_mapping import decoding, rows_of
 # Table, row, the columns as they shall be; row None for a new one, which says "removed": None.
 ColumnChange = tuple[str, int | None, dict[str, Any]]
 Plan = tuple[Message, list[ColumnChange]]  # what is done, to be said and in rows
-TABLES = {name: schema.tables.tables[name] for name in schema.ONLY_ONE}
+NEW = object()  # as a value: the number of the row that the plan made last
+TABLES = {name: schema.tables.tables[name] for name in (*schema.ONLY_ONE, schema.stock.name)}
 
 
 @dataclass(frozen=True)
@@ -107,9 +108,7 @@ def set_target(
 
 
 def merge_shades(library: Library, name: str, into: str) -> Change:
-    """Move all batches of one shade to another and remove the first one.
-
-    A batch whose name the other shade has too gets the first shade's name behind its own.
+    """Move all batches of one shade to another and remove the first one; a name both have is told apart by its shade.
 
     Raises
     ------
@@ -254,10 +253,12 @@ def _noted(connection: Connection, made: str, what: Message) -> int | None:
 
 def _apply(connection: Connection, made: str, what: Message, touches: Sequence[ColumnChange]) -> int:
     """Set the columns and note what they were; the number of the change."""
-    notes = []
-    for table, known, after in touches:
+    notes, made_last = [], 0
+    for table, known, columns in touches:
+        after = {name: made_last if value is NEW else value for name, value in columns.items()}
         # A new row is out of use until the change takes it in: so undoing the change takes it out again.
         row = known or schema.insert(connection, TABLES[table], after | {"made": made, "removed": made})
+        made_last = made_last if known else row
         before = _values(connection, table, row, after)
         connection.execute(TABLES[table].update().where(TABLES[table].c.id == row).values(after))
         notes.append({"table": table, "row": row, "before": before, "after": after})
@@ -276,7 +277,7 @@ def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
         table = TABLES[touch.table]
         now = connection.execute(select(table).where(table.c.id == touch.row)).one()._mapping
         then = {**now, **touch.before}
-        if then["removed"] is not None:
+        if then["removed"] is not None or touch.table not in schema.ONLY_ONE:
             continue
         alike = [table.c[name] == then[name] for name in schema.ONLY_ONE[touch.table]]
         other = select(table.c.id).where(*alike, table.c.removed.is_(None), table.c.id != touch.row)

@@ -101,7 +101,7 @@ def check_kept(
     """Judge strips of one pot that were just measured against what the library holds.
 
     A record stands with the other strips of its pot that were made alike. `tolerance` is by default the shade's own,
-    else DEFAULT_TOLERANCE.
+    else the studio's, else DEFAULT_TOLERANCE.
 
     Raises
     ------
@@ -110,11 +110,14 @@ def check_kept(
     LibraryError
         The states differ, and there are too few pairs to carry one over to the other.
     """
+    from .shelf.studio import studio_of  # it loads SQLAlchemy, which a check without a library can do without
+
     colour = strips[0].colour
     record = _wanted_record(library, colour, wanted)
     shade = library.shade(record.shade if record else wanted.shade)
     _refuse_other_light(colour, shade, record)
-    limit = next(one for one in (tolerance, shade.tolerance, DEFAULT_TOLERANCE) if one is not None)
+    said = tolerance, shade.tolerance, studio_of(library).tolerance, DEFAULT_TOLERANCE
+    limit = next(one for one in said if one is not None)
     known = [one for one in library.records(record.shade) if not _same_photo(one, colour)] if record else []
     others = strips_of_pot(record, known) if record else []
     samples, target = [strip.colour for strip in strips], None if record else _target(shade)

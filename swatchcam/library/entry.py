@@ -10,7 +10,8 @@ from typing import Any
 from ..errors import UsageError
 from ..recipes.film_weight import Coat, parse_coat
 from ..recipes.let_down import parse_let_down
-from ..recipes.recipe import DROP_G, SCALE_G, TIP_G, Recipe, parse_recipe
+from ..recipes.measures import NONE, Measures
+from ..recipes.recipe import SCALE_G, TIP_G, Recipe, parse_recipe
 from .records import AIR_DRIED, DRY, State, parse_state
 
 
@@ -44,35 +45,45 @@ def entry_of(
     light: str = "",
     recipe: str = "",
     scale: float | None = None,
-    drop: float = DROP_G,
+    drop: float | None = None,
     tip: float = TIP_G,
     coat: str = "",
     let_down: str = "",
+    measures: Measures = NONE,
     **rest: Any,
 ) -> Entry:
     """What a person typed -> Entry; `recipe` may be the name of a text file.
 
-    Where nobody said the `scale`, it is SCALE_G for a recipe, and for a coat what its digits tell.
+    Where nobody said the `scale`, it is the studio's for a recipe, and for a coat what its digits tell. `measures` are
+    the studio's scale, bottles and spoon.
 
     Raises
     ------
     UsageError
         A state, a recipe, a coat or a let-down that cannot be read.
     """
+    step = next(one for one in (scale, measures.scale_g, SCALE_G) if one is not None)
     tidy: dict[str, Any] = {name: single_spaced(value) for name, value in rest.items()}
     return Entry(
         shade,
         state=parse_state(state),
         mark=single_spaced(mark),
         light=light,
-        recipe=recipe_of(recipe, SCALE_G if scale is None else scale, drop, tip) if recipe.strip() else None,
+        recipe=recipe_of(recipe, step, drop, tip, measures=measures) if recipe.strip() else None,
         coat=parse_coat(coat, scale) if coat.strip() else None,
         let_down=parse_let_down(let_down),
         **tidy,
     )
 
 
-def recipe_of(text: str, scale: float = SCALE_G, drop: float = DROP_G, tip: float = TIP_G) -> Recipe:
+def recipe_of(
+    text: str,
+    scale: float = SCALE_G,
+    drop: float | None = None,
+    tip: float = TIP_G,
+    *,
+    measures: Measures = NONE,
+) -> Recipe:
     """A recipe as it was typed, or that in the text file of this name.
 
     Raises
@@ -86,7 +97,7 @@ def recipe_of(text: str, scale: float = SCALE_G, drop: float = DROP_G, tip: floa
         written = text
     if written == text and Path(text).suffix.lower() in (".txt", ".md", ".csv"):
         raise UsageError("recipe-file-missing", "check-the-recipe-file", file=text)
-    return parse_recipe(written, scale, drop, tip)
+    return parse_recipe(written, scale, drop, tip, measures=measures)
 
 
 def day_of(text: str, what: str) -> str:

@@ -48,7 +48,7 @@ def lab_words(lab: Lab) -> str:
 
 
 def recipe_words(recipe: Recipe | None) -> str:
-    """The recipe in one line, as it was given; with grams where drops or spoon tips were counted."""
+    """The recipe in one line, as it was given; with grams where it was not weighed."""
     if recipe is None:
         return "no recipe noted"
     return tidy(", ".join(map(_read, recipe.parts)))
@@ -64,7 +64,7 @@ def readable(grams: float) -> float:
 def _read(part: Part) -> str:
     if part.unit == GRAMS:
         return as_given(replace(part, amount=readable(part.amount)))
-    return f"{as_given(part)} (about {part.grams:.2g} g)"
+    return f"{as_given(part)} (about {float(f'{part.grams:.2g}'):.10g} g)"
 
 
 def in_order(records: Iterable[Record]) -> tuple[Record, ...]:

@@ -1,13 +1,13 @@
-"""What the tool proposed and what is on the pigment shelf: kept in the library, and read again."""
+"""What the tool proposed: kept in the library with what it takes off the shelf, and read again."""
 
 from __future__ import annotations
 
 import json
 import re
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
-from typing import Any, Literal
+from typing import Any
 
 from sqlalchemy import Connection, select
 
@@ -19,12 +19,11 @@ from ..text import key
 from . import schema
 from .changes import Change, ColumnChange, Plan, carry_out
 from .library import Library
-from .proposals import Proposal
+from .proposals import POT, Proposal
 from .records import LONGEST, Batch, batch_named, clean_name
 from .row_mapping import proposal_of, proposals_in_use, rows_of
+from .shelf.ledger import MIXED, move, rows_made, use
 
-ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
-Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known
 COUNT = re.compile(r"(?P<stem>.+)\.(?P<count>\d{1,3})", re.ASCII)  # '3.1': the first correction of '3'
 
 
@@ -41,6 +40,8 @@ def proposals(library: Library, shade: str | None = None, batch: str | None = No
 
 def keep_proposal(library: Library, proposal: Proposal, ink: str = "") -> Proposal:
     """Keep a proposal with the batch that it makes; a shade that is new is made too.
+
+    The new pot is on the shelf then with all that is in it, and what it uses has come off the shelf.
 
     A batch without a name gets the next one after the pot that it corrects, else today's date. Where nobody says the
     ink, it is that of the pot.
@@ -86,7 +87,10 @@ def remove_proposal(library: Library, number: int) -> Change:
         out = {"removed": schema.now()}
         touches: list[ColumnChange] = [("proposal", number, out)]
         if not there.records(shade, batch):
+            # It was never mixed: nothing came off the shelf.
             touches.append(("batch", batch_named(there.batches(shade), shade, batch).number, out))
+            with there.reading() as connection:
+                touches += [("stock", row, out) for row in rows_made(connection, found[number].made)]
         return change("proposal-removed", number=number, shade=shade, batch=batch), touches
 
     return carry_out(library, plan)
@@ -121,6 +125,8 @@ def _write(there: Library, connection: Connection, wanted: Proposal, ink: str) -
     said = {"recipe": recipe_json(wanted.recipe), "mixed": date.today().isoformat()}
     said |= {"ink": ink or (pot.ink if pot else "")}
     connection.execute(schema.batch.update().where(schema.batch.c.id == batch_id).values(said))
+    use(connection, wanted.used, wanted.made)
+    move(connection, POT, batch_id, wanted.recipe.grams, MIXED, wanted.made)
     values = _columns(wanted) | {"batch_id": batch_id, "from_batch_id": pot.number if pot else None}
     return schema.insert(connection, schema.proposal, values)
 
@@ -151,7 +157,11 @@ def _columns(wanted: Proposal) -> dict[str, Any]:
         "covariance": json.dumps([list(map(float, row)) for row in wanted.covariance], allow_nan=False),
         "radius": float(wanted.radius),
         "reflectance": json.dumps(rounded, allow_nan=False),
-        "facts": json.dumps(wanted.facts, ensure_ascii=False, allow_nan=False),
+        "facts": json.dumps(wanted.facts | _used(wanted), ensure_ascii=False, allow_nan=False),
     }
     values |= dict(zip("lab", map(float, wanted.lab), strict=True))
     return values | dict(zip(("target_l", "target_a", "target_b"), wanted.target or (None,) * 3, strict=True))
+
+
+def _used(wanted: Proposal) -> dict[str, Any]:
+    return {"used": [asdict(each) for each in wanted.used]} if wanted.used else {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, Final, Literal
 
 import numpy as np
 
@@ -14,10 +14,26 @@ from ..measurement.stored_colour import PARTS
 from ..recipes.recipe import Recipe
 from .records import DRY, State
 
-RECIPE, CORRECTION, THINNING, AGAIN = "recipe", "correction", "thinning", "again"
-KINDS = (RECIPE, CORRECTION, THINNING, AGAIN)
+RECIPE, CORRECTION, THINNING, AGAIN, USE_UP = "recipe", "correction", "thinning", "again", "use-up"
+KINDS = (RECIPE, CORRECTION, THINNING, AGAIN, USE_UP)
+
+POT: Final = "pot"
+PRE_MIX: Final = "pre-mix"
+PIGMENT: Final = "pigment"
+Kind = Literal["pot", "pre-mix", "pigment"]  # of what stands on the shelf
 
 StoredCovariance = tuple[Lab, Lab, Lab]
+
+
+@dataclass(frozen=True)
+class Used:
+    """What goes into a pot, and where it stands on the shelf."""
+
+    of: Kind
+    name: str  # of the batch, of the pre-mix or of the pigment, the clear base among them
+    grams: float
+    number: int | None = None  # of the batch or the pre-mix; a pigment goes by its name
+    emptied: bool = False  # whether nothing is left of it then
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +62,7 @@ class Proposal:
     target_state: State | None = None  # what the target is for; None if nobody said
     words: str = ""
     facts: dict[str, Any] = field(default_factory=dict)  # whatever else was weighed; goes into JSON
+    used: tuple[Used, ...] = ()  # what it takes off the shelf
 
     @property
     def name(self) -> str:

@@ -19,7 +19,7 @@ from ..messages.message import Message, finding, flag_from_json
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import recipe_from_json
 from . import schema
-from .proposals import KINDS, Proposal, StoredCovariance
+from .proposals import KINDS, Proposal, StoredCovariance, Used
 from .records import Batch, Record, Shade, State, parse_state
 
 
@@ -143,6 +143,8 @@ def _proposal(row: Row[Any]) -> Proposal:
     if row.kind not in KINDS:
         raise ValueError(f"kind {row.kind!r}")
     target = (row.target_l, row.target_a, row.target_b)
+    facts = dict(json.loads(row.facts))
+    used = tuple(Used(**each) for each in facts.pop("used", ()))
     return Proposal(
         number=row.id,
         kind=row.kind,
@@ -161,7 +163,8 @@ def _proposal(row: Row[Any]) -> Proposal:
         state=parse_state(row.stage),
         target_state=_state(row.target_state),
         words=row.words,
-        facts=dict(json.loads(row.facts)),
+        facts=facts,
+        used=used,
     )
 
 

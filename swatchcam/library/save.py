@@ -23,6 +23,8 @@ from . import schema
 from .entry import Entry, day_of
 from .library import Library
 from .records import Record, State, clean_name
+from .shelf.names import names_known, refuse_slips
+from .shelf.studio import usual_cloth
 
 
 @dataclass(frozen=True)
@@ -95,10 +97,12 @@ def put_strips(library: Library, prepared: Sequence[Prepared]) -> list[Record]:
 
     Raises
     ------
-    LibraryError
-        As `keep_record`; strips before the one that fails are kept.
+    UsageError, LibraryError
+        As `keep_record`; strips before the one that fails are kept. Or a pigment of the recipe may be misspelt.
     """
     pot = prepared[0].entry
+    if pot.recipe:
+        refuse_slips(names_known(library), pot.recipe.shares())
     marks = marks_for(library, pot.shade, pot.batch, [one.entry.mark for one in prepared], several=len(prepared) > 1)
     return [put(library, _marked(one, mark)) for one, mark in zip(prepared, marks, strict=True)]
 
@@ -175,8 +179,9 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
     values = prepared.values | {
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
-    values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made}
-    values["let_down"] = entry.let_down or None
+    if not entry.cloth and entry.take_over:
+        values["cloth"] = _cloth_of(connection, shade_id, batch_id) or usual_cloth(connection)
+    values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made, "let_down": entry.let_down or None}
     values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
     number = schema.insert(connection, schema.record, values)
     rows = [
@@ -210,6 +215,19 @@ def _last_of(connection: Connection, shade_id: int) -> dict[str, str]:
     )
     row = connection.execute(query).first()
     return dict(row._mapping) if row else {}
+
+
+def _cloth_of(connection: Connection, shade_id: int, batch_id: int) -> str:
+    """The cloth last noted for a pot, else the one it was proposed for, else the shade's last; "" if nobody said."""
+    made, table = schema.proposal.c, schema.record.c
+    own_first = (table.batch_id == batch_id).desc(), table.measured.desc(), table.id.desc()
+    noted = select(table.cloth, table.batch_id).join_from(schema.record, schema.batch).order_by(*own_first)
+    noted = noted.where(schema.batch.c.shade_id == shade_id, table.cloth != "", table.removed.is_(None))
+    proposed = select(made.cloth).where(made.batch_id == batch_id, made.removed.is_(None)).order_by(made.id.desc())
+    last = connection.execute(noted.limit(1)).first()
+    if last is None or last.batch_id != batch_id:
+        return connection.execute(proposed.limit(1)).scalar() or (last.cloth if last else "")
+    return str(last.cloth)
 
 
 def coat_values(coat: Coat) -> dict[str, float]:

@@ -1,4 +1,4 @@
-"""What the whole library is asked: the nearest shades, the last strip of a treatment, and what was ever handled."""
+"""What the whole library is asked: the nearest shades, the test series, the last treatment, what was ever handled."""
 
 from __future__ import annotations
 
@@ -7,25 +7,58 @@ from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import ArrayLike
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 
 from ..colorimetry.nearest_index import Index
+from ..recipes.recipe import BINDER, Recipe, recipe_from_json
 from ..recipes.safety import COUNTED, FIXER, HEAT, INK, POWDER, named_in
 from ..text import key
 from . import schema
 from .library import Library
 from .records import HEAT_SET, Record
-from .row_mapping import records_in_use, rows_of
+from .row_mapping import decoding, records_in_use, rows_of
 
+ALONE = "binder alone"  # the shade of test strips without pigment
+SERIES = "series "  # begins that of a pigment's test series, before the pigment's name
+SERIES_BEFORE = "ladder "  # the same in libraries of version 0.1
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
 
 
-def nearest_shades(library: Library, lab: ArrayLike, count: int) -> list[tuple[Record, float]]:
+def series_shades(library: Library) -> frozenset[int]:
+    """The numbers of the shades that nobody wants again: strips of clear base alone, and of one pigment at each load.
+
+    They are told by their names, and by all their recipes.
+    """
+    shade, batch = schema.shade.c, schema.batch.c
+    named = or_(shade.key == ALONE, shade.key.startswith(SERIES), shade.key.startswith(SERIES_BEFORE))
+    query = (
+        select(shade.id, shade.key, batch.recipe)
+        .join_from(schema.batch, schema.shade)
+        .where(named, batch.recipe != "", batch.removed.is_(None), shade.removed.is_(None))
+    )
+    with library.reading() as connection, decoding():
+        found = [(row.id, _only(row.key, recipe_from_json(row.recipe))) for row in connection.execute(query)]
+    return frozenset(number for number, _ in found) - {number for number, only in found if not only}
+
+
+def _only(name: str, recipe: Recipe) -> bool:
+    """Whether a pot holds nothing but clear base and the pigment of a series of that name."""
+    pigment = name.removeprefix(SERIES).removeprefix(SERIES_BEFORE)
+    return {key(part.what) for part in recipe.parts} - {key(BINDER)} == ({pigment} if name != ALONE else set())
+
+
+def nearest_shades(
+    library: Library, lab: ArrayLike, count: int, left_out: Collection[int] = ()
+) -> list[tuple[Record, float]]:
     """The `count` shades with the records nearest to a (3,) CIELAB (D65, 10 degrees), and their CIEDE2000.
 
-    Every record is asked for at first as if each shade had one; where shades have many, more are asked for.
+    Every record is asked for at first as if each shade had one; where shades have many, more are asked for. Shades of
+    the numbers `left_out` are not asked for.
     """
     numbers, labs, shades = library.labs()
+    if left_out:
+        stay = ~np.isin(shades, list(left_out))
+        numbers, labs, shades = numbers[stay], labs[stay], shades[stay]
     index, shade_of = Index(labs, numbers), dict(zip(numbers.tolist(), shades.tolist(), strict=True))
     wanted = min(count, len(np.unique(shades)))
     asked, best = wanted, dict[int, tuple[int, float]]()

@@ -17,6 +17,9 @@ from .backup import Count
 from .library import Library
 from .records import Record
 from .row_mapping import proposal_of, proposals_kept, rows_of
+from .shelf.ledger import holdings
+from .shelf.pre_mixes import pre_mixes
+from .shelf.studio import studio_of
 
 STEADY = 0.05  # CIEDE2000; a colour that is measured again from the same file moves less unless the program changed
 
@@ -38,7 +41,7 @@ def verify(
     -------
     how much was looked at, and what is not as it was
     """
-    findings = _database(library) + _proposals(library)
+    findings = _database(library) + _proposals(library) + _shelf(library)
     records = library.records()
     digests = sorted(_all_digests(library))  # those of removed records too: their removal may be undone
     steps = len(digests) + (len(records) if again else 0)
@@ -74,6 +77,17 @@ def _proposals(library: Library) -> list[Finding]:
     for row in rows:
         try:
             proposal_of(row)
+        except LibraryError as error:
+            findings.append(Finding(Message(error.code, error.facts)))
+    return findings
+
+
+def _shelf(library: Library) -> list[Finding]:
+    """What the studio has, and what is left of it."""
+    findings = []
+    for read in (studio_of, pre_mixes, holdings):
+        try:
+            read(library)
         except LibraryError as error:
             findings.append(Finding(Message(error.code, error.facts)))
     return findings

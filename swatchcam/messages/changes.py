@@ -9,7 +9,12 @@ from ..text import listed
 from .surface import Catalogue
 
 # What was corrected, as its column is called, where that is no plain word.
-DETAILS = {"most": "its limit", "least_g": "its smallest amount", "ready": "whether it is ready-mixed"}
+DETAILS = {
+    "most": "its limit",
+    "least_g": "its smallest amount",
+    "ready": "whether it is ready-mixed",
+    "drop_g": "what a drop of it weighs",
+}
 
 
 def _target(

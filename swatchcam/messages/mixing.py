@@ -78,7 +78,7 @@ def _unlike_cards(known_measured: bool, **_: Any) -> str:
 
 
 def _several_cloths(cloths: Sequence[str], **_: Any) -> str:
-    return f"There are strips on several cloths: {listed([cloth or 'one without a name' for cloth in cloths])}."
+    return f"There are strips on several cloths: {listed(cloths)}."
 
 
 def _no_known_strips(state: str, cloth: str, **_: Any) -> str:
@@ -113,6 +113,10 @@ PROBLEMS: Catalogue = {
     "left-over-unreadable": "'{typed}' does not give a batch and the grams left of it.",
     "leftover-named-twice": "Batch {batch} is named twice.",
     "more-left-than-wanted": "{left:g} g are left, but only {wanted:g} g are wanted.",
+    "inks-mixed": "These leftovers are of different inks: {inks:listed}.",
+    "nothing-left": "Nothing is left that could be used up.",
+    "nothing-to-use-up": "No leftover is of use for this colour, of {count} looked at: with more than a little of one"
+    " it would come out over {by:g} CIEDE2000 further off than a fresh pot.",
     "no-room-for-pigment": "The limits leave no room for any pigment.",
     "no-usable-pigment": "Nothing is known yet about any of these pigments on this cloth.",
     "too-pale-to-weigh": "In {grams:g} g, a colour this pale takes less pigment than you can weigh.",
@@ -167,6 +171,17 @@ REMEDIES: Catalogue = {
     ),
     "mix-more-or-finer-scale": "Mix more, use a finer scale, or check the target: no pigment makes it lighter than the"
     " bare cloth.",
+    "mix-a-fresh-pot": On(
+        "Mix a fresh pot with 'swatchcam mix recipe', or ask for more ink.", "Mix a fresh pot, or ask for more ink."
+    ),
+    "name-the-ink": On(
+        "Name one with --ink: different inks should not be mixed (common practice, no source).",
+        "Choose one: different inks should not be mixed (common practice, no source).",
+    ),
+    "say-what-is-left": On(
+        'Say what is left, for example --leftover "river blue 3=120" for 120 g of batch 3 of river blue.',
+        "Weigh what is left of a pot whose recipe is known, and note it.",
+    ),
     "name-a-target": On(
         "Give --target L,a,b or PHOTO:left, --record or --shade.", "Choose a shade, or type the numbers."
     ),
@@ -199,6 +214,7 @@ REMEDIES: Catalogue = {
     "use-values-of-that-card": On(
         "Name the card values of your known strips with --card.", "Choose the card of your known strips."
     ),
+    "write-left-over-of-any": "Write it as 'river blue 3=120' for 120 g of batch 3 of river blue.",
     "write-left-over": "Write it as 3=120 for 120 g of batch 3.",
     "write-target": "Write it as L,a,b, for example 41.2,38.0,-12.5, or as photo.jpg:left.",
 }

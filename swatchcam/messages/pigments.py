@@ -5,6 +5,7 @@ from __future__ import annotations
 from .surface import Catalogue, On
 
 PROBLEMS: Catalogue = {
+    "pigment-spelt-alike": "'{name}' is new: did you mean '{near}'?",
     "pigment-without-series": "No test series for '{pigment}' on this cloth yet.",
     # Test series.
     "load-below-scale": "{load:g} % of {cup:g} g is only {grams:g} g, and a scale with steps of {step:g} g can't weigh"
@@ -14,6 +15,8 @@ PROBLEMS: Catalogue = {
     "no-loads": "You haven't said how much pigment each strip has.",
     "strip-named-twice": "The strip '{strip}' is named twice.",
     # Lots.
+    "lot-unlike-its-pots": "{pots:counted pot} mixed since {since} look as if {pigment} were {range[0]:.2g} to"
+    " {range[1]:.2g} times as strong as in the test series, not {said:g} times.",
     "lot-strength-given-twice": "A test mix and a strength were both given.",
     "pigment-not-in-test-mix": "There is no {pigment} in this test mix.",
     "test-mix-before-lot": "The test mix was made on {mixed}, before the lot was in use ({since}).",
@@ -22,6 +25,10 @@ PROBLEMS: Catalogue = {
     "test-mix-without-recipe": "The test mix (batch {batch} of '{shade}') has no recipe.",
 }
 REMEDIES: Catalogue = {
+    "correct-it-or-put-it-on-the-shelf": On(
+        "Write '{near}'. If '{name}' really is new, put it on the shelf first: swatchcam pigment set \"{name}\"",
+        "A new name makes a new pigment.",
+    ),
     "give-each-load-once": "Give each load once.",
     "give-loads": On(
         "Say it with --load left=0.4 --load right=1.5", "Say it on the studio's computer, where the series is kept."
@@ -32,6 +39,11 @@ REMEDIES: Catalogue = {
     "load-zero-for-clear-base": "Give the load 0 for a strip of clear base alone.",
     "make-its-series-first": "Make one first; known so far: {known:comma}.",
     "measure-for-d65": "Measure it for D65 and 10 degrees.",
+    "check-day-or-name-test-mix": On(
+        "Check the day (--since). If they are of this lot, have its strength worked out: leave out --strength and give"
+        " --test-mix {record}.",
+        "Check the day on the studio's computer, or have the strength worked out there from record {record}.",
+    ),
     "mix-test-again": "Check its recipe and its strip, or mix it again from clear base and the new lot alone.",
     "name-a-test-mix": "Name the record of a mix with the new lot.",
     "note-lot-when-used": "Note the lot on the day you start using it.",

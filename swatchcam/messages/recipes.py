@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from .surface import Catalogue, On
@@ -22,7 +21,7 @@ QUANTITIES = {
     "ingredient-grams": ("Amount of {of}", "g", "for example 3.2"),
     "ink-grams": ("Amount of ink", "g", "for example 500"),
     "ink-in-pot": ("Ink in the pot", "g", "for example 480"),
-    "ink-used": ("Ink used", "g", "such as 85 if the pot has become 85 g lighter"),
+    "ink-used": ("Ink used", "g", "such as 85 if 85 g went onto the cloth"),
     "ink-volume": ("Ink volume of the mesh", "cm³/m²", "such as 24; the maker of the mesh prints it"),
     "least-grams": ("Smallest amount you can dispense", "g", "for example 0.5"),
     "let-down": ("Parts of clear base to one part of ink", "", "for example 10"),
@@ -49,9 +48,12 @@ QUANTITIES = {
     "scale-step": ("Smallest step of the scale", "g", "for example 0.1"),
     "set-ups": ("Number of set-ups", "", "for example 1"),
     "setup-grams": ("Ink left on screen and squeegee", "g", "for example 50"),
+    "spoon-size": ("Size of the spoon", "ml", "for example 5"),
+    "stock-grams": ("Weight of the ink", "g", "for example 212"),
     "strip-side": ("Side of the strip", "mm", "such as 100 for 10 cm"),
     "thread-diameter": ("Diameter of the thread", "µm", "for example 48"),
     "tip-grams": ("Weight of one spoon tip", "g", "for example 0.1"),
+    "usual-pot": ("What you usually mix", "g", "for example 500"),
     "wanted-grams": ("Amount you want", "g", "for example 500"),
 }
 LIKE_THIS = "Write it like this: 'clear base 500 g, yellow 3.2 g, black 2 drops'."
@@ -85,18 +87,6 @@ def _a_signed_number(unit: str, **_: Any) -> str:
     return f"Please type a number such as 2.5{_in(unit)}, with one point or one comma."
 
 
-def _weighable(what: str, times: float | None, pre_mix: Mapping[str, float] | None, **_: Any) -> str:
-    ways = [f"mix at least {times:g} times as much"] if times is not None else []
-    if pre_mix:
-        ways.append(
-            f"weigh {pre_mix['grams']:g} g of a 1:{pre_mix['parts']:.0f} pre-mix ({pre_mix['make_pigment']:g} g of"
-            f" {what} in {pre_mix['make_clear_base']:g} g of clear base) and take {pre_mix['clear_base']:g} g less"
-            " clear base"
-        )
-    words = "; or ".join([*ways, "use a finer scale"])
-    return f"{words[0].upper()}{words[1:]}."
-
-
 PROBLEMS: Catalogue = {
     # Numbers.
     "count-unreadable": "'{typed}' is not a whole number from 1 to 999999.",
@@ -116,7 +106,7 @@ PROBLEMS: Catalogue = {
     "ingredient-twice": "'{what}' is in the recipe twice.",
     "name-cannot-be-shown": "'{entry}' has a name that can't be shown.",
     "name-missing": "'{entry}' does not say what it is an amount of.",
-    "no-amount": "'{entry}' has no amount in g, kg, mg, drops or tips.",
+    "no-amount": "'{entry}' has no amount in g, kg, mg, ml, drops, spoons or tips.",
     "no-clear-base": "The recipe has no clear base.",
     "part-too-long": "'{entry}' is too long for one part.",
     "thousands-or-decimals": "'{number}' in '{entry}' may be {whole}{decimals}, or a little over {whole}.",
@@ -125,27 +115,20 @@ PROBLEMS: Catalogue = {
     # Weighing and thinning.
     "clear-base-below-scale": "The scale can't weigh as little as {grams:.2g} g of clear base.",
     "factor-does-not-thin": "A factor of {factor:g} does not thin the pot.",
-    "part-below-scale": "{grams:.3g} g of {what} is too little to weigh (you need at least {least:g} g).",
-    "pigment-below-pre-mix": "{grams:.2g} g of pigment is too little, even for a pre-mix of {percent:g} %.",
     "pot-heavier-than-recipe": "There are {grams:g} g in the pot, but its recipe makes only {recipe_grams:g} g.",
-    "pre-mix-brings-all-clear-base": "The pre-mix alone brings {grams:.3g} g of clear base, as much as the recipe holds"
-    " or more.",
     "strong-ink-below-scale": "The scale can't weigh as little as {grams:.2g} g of the strong ink.",
 }
 REMEDIES: Catalogue = {
     "add-up-or-rename": "Add up its amounts, or give the two different names.",
     "close-the-brackets": "Close each bracket on its own line.",
     "correct-or-leave-out": "Correct the amount, or leave the part out.",
-    "fewer-from-pre-mix": "Mix a larger pot, or weigh fewer pigments from a pre-mix.",
     "give-a-factor-below-one": "Give a number above 0 and below 1, such as 0.8.",
     "give-an-amount-for-a-pot": "Give between 0.001 mg and 1000 kg.",
     "keep-decimals-alike": "Use one of them throughout.",
     "keep-names-plain": "Use at most {longest} letters, digits and spaces.",
     "keep-within-range": _within_range,
-    "larger-pot-or-finer-scale": "Mix a larger pot, or use a finer scale.",
     "leave-out-the-dash": "Leave the dash out.",
     "leave-pot-or-finer-scale": "Leave the pot as it is, or use a finer scale.",
-    "make-it-weighable": _weighable,
     "make-more-or-finer-scale": "Make at least {least:.2g} g, or use a finer scale.",
     "one-amount-a-part": "Separate the parts with ',' or ';', or put each on its own line.",
     "type-in-percent": "Type it in percent: {as_percent:g} if you mean {percent:g} of the whole, or 0.",

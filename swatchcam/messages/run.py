@@ -13,6 +13,7 @@ PROBLEMS: Catalogue = {
     "area-unreadable": "'{typed}' can't be read as an area.",
     "coverage-above-whole": "A coverage of {coverage:g} is more than the whole area.",
     "coverage-hardly-a-print": "A coverage of {percent:g} % is hardly a print.",
+    "weighing-all-on-screen": "All of the {grams:g} g would have stayed on the screen: {on_screen:g} g stay there.",
     "weighing-missing": "No weighed run was given.",
     "weighing-unreadable": "'{typed}' can't be read as what a run used.",
     # The mesh.
@@ -23,7 +24,7 @@ PROBLEMS: Catalogue = {
     "open-area-above-whole": "An open area of {open_area:g} is more than the whole mesh.",
     "thread-diameter-missing": "The thread diameter of the mesh with {threads:g} threads/cm is missing.",
     "thread-diameters-differ": "Two thread diameters were given: {in_mesh:g} and {given:g} µm.",
-    "threads-leave-no-opening": "{threads:g} threads/cm of {thread:g} µm leave no opening.",
+    "threads-leave-no-opening": "{threads:g} threads/cm of {thread:g} µm leave hardly any opening.",
 }
 REMEDIES: Catalogue = {
     "check-mesh-and-thread": "Check both numbers: the mesh is counted per cm, the thread is in µm.",
@@ -48,11 +49,17 @@ REMEDIES: Catalogue = {
         "Best of all, fill in what an earlier run used. If you don't know it, fill in the ink volume of the mesh, or"
         " mesh and thread.",
     ),
+    "say-less-on-screen": On(
+        "Give --setup-loss, what stays on screen and squeegee; or weigh only what went onto the cloth, and leave out"
+        " 'with the screen'.",
+        "Say what stays on screen and squeegee each time, under 'Another motif, the mesh, losses and the pot'; or take"
+        " it off the grams yourself.",
+    ),
     "say-the-thread": "Give it in µm, such as {threads:.0f}-48, or weigh what a run uses.",
-    "weigh-a-run": "Weigh the pot before and after a run, and give the grams used.",
+    "weigh-a-run": "Weigh the pot before and after a run, and give the grams used, without what stayed on the screen.",
     "write-a-mesh": "Write it as 77/cm, 77-48 or 195/inch.",
     "write-a-weighing": "Write it as '120 g for 40', or as '120 g for 40 of 30x40 at 35' for another motif and"
-    " coverage.",
+    " coverage; with 'with the screen' at its end if the grams count what stayed on the screen.",
     "write-an-area": "Write it as '30 x 40 cm' or '1200 cm²'.",
 }
 FLAGS: Catalogue = {
@@ -60,7 +67,9 @@ FLAGS: Catalogue = {
     " Weigh the pot before and after a run, and the next amount is more certain.",
     "few-weighed-runs": "Only {count:counted weighed run}: how much runs differ is assumed, not known. Weigh more"
     " runs.",
-    "reserve-may-run-out": "The reserve does not cover all that the cloth may take up: {needed:.0f} g. Mix"
-    " {safe:.0f} g to be safe.",
+    "reserve-may-run-out": On(
+        "That may not last: a pull may lay up to {most:.0f} g/m². Leave out --reserve, and it is large enough.",
+        "That may not last: a pull may lay up to {most:.0f} g/m². Leave the reserve empty, and it is large enough.",
+    ),
     "weighing-unusual": "Weighing {number} gives {laid:.0f} g/m², which is unusual: check its grams and its area.",
 }

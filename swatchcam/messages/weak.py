@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from ..text import counted
+from ..text import counted, listed
 from .surface import Catalogue
+
+MANY = 5  # pots that are named, of those that are left out
 
 
 def _stained(patches: list[str], off: list[float], **_: Any) -> str:
@@ -19,12 +22,40 @@ def _left_out(count: int, others: bool, **_: Any) -> str:
     return f"left out: {counted(count, 'strip')} measured with {card}, which can't be compared with the rest"
 
 
+def _cloth_assumed(count: int, cloth: str, **_: Any) -> str:
+    they = "they are" if count > 1 else "it is"
+    return (
+        f"no cloth is noted for {counted(count, 'strip')}: {they} taken to be on {cloth}; correct their records if not"
+    )
+
+
 def _unlike_recipe(record: int | None, **_: Any) -> str:
     what = "the strip of this pot" if record is None else f"record {record}"
     return f"{what} does not look like its recipe: was something weighed or noted wrong?"
 
 
+TOOLS_HELP = {
+    "finer-scale": "a scale with steps of {finer:g} g",
+    "counted-drops": "to weigh what a drop of each bottle weighs",
+    "larger-pot": "to mix {larger:g} g",
+}
+
+
+def _coarse_tools(cost: float, step: float, grams: float, helps: Sequence[str], **facts: Any) -> str:
+    """What scale and drops cost, and what would help."""
+    said = f"your scale and drops cost you about {cost:.1f} CIEDE2000 in {grams:g} g"
+    ways = [TOOLS_HELP[one].format(**facts) for one in helps]
+    return f"{said}. What would help: {', or '.join(ways)}" if ways else said
+
+
+def _leftovers_left_out(pots: Sequence[str], **_: Any) -> str:
+    some = listed([*pots[:MANY], *([f"{len(pots) - MANY} more"] if pots[MANY:] else [])])
+    why = "the recipe is missing, or holds something of which no strip on this cloth tells"
+    return f"left out: {some}; {why}"
+
+
 FLAGS: Catalogue = {
+    "leftovers-left-out": _leftovers_left_out,
     # The light and the phone.
     "light-uneven": "uneven light ({varies:.1%}): move the lamp or the card",
     "greys-differ": "the same grey differs across the card ({spread:.1f} L*): uneven light, or a lamp mirrored in it",
@@ -72,6 +103,7 @@ FLAGS: Catalogue = {
     "ink-hides-cloth": "this ink hides the cloth, so a thicker film hardly shows: take the whole difference for shade",
     "split-for-other-light": "shade is told from strength or film only for D65 and 10 degrees",
     # What is known of pigments, and the order.
+    "cloth-assumed": _cloth_assumed,
     "strips-left-out": _left_out,
     "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
@@ -81,8 +113,7 @@ FLAGS: Catalogue = {
     " with a twentieth of black ink",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
-    "scale-coarse": "steps of {step:g} g are too coarse for {grams:g} g: mix more, or use a finer scale, and you could"
-    " get to {possible:.1f} from the target",
+    "tools-coarse": _coarse_tools,
     "strip-unlike-recipe": "this strip is {apart:.1f} CIEDE2000 from what the recipe of batch {batch} gives: is it"
     " from that pot, and was everything weighed as noted?",
 }

@@ -29,7 +29,15 @@ class Reached:
     distance: Array  # (m,) CIEDE2000 from the aim
 
 
-def seek(palette: Palette, aim: Array, starts: Array, low: Array, high: Array, to_shares: Shares) -> Reached:
+def seek(
+    palette: Palette,
+    aim: Array,
+    starts: Array,
+    low: Array,
+    high: Array,
+    to_shares: Shares,
+    besides: Callable[[Array], Array] | None = None,
+) -> Reached:
     """The amounts near each start whose mix comes nearest to a colour.
 
     Parameters
@@ -38,6 +46,7 @@ def seek(palette: Palette, aim: Array, starts: Array, low: Array, high: Array, t
     starts : (m, k) amounts above 0
     low, high : (k,) or (m, k) bounds of the amounts; low above 0
     to_shares : what a mix with such amounts holds, (m, k) amounts -> (m, pigments) %
+    besides : what shall be small too, in units of CIEDE2000, (m, k) amounts -> (m, any number)
 
     Source
     ------
@@ -48,7 +57,9 @@ def seek(palette: Palette, aim: Array, starts: Array, low: Array, high: Array, t
     floor, roof = np.log(low), np.log(high)
 
     def off(at: Array) -> Array:
-        return (palette.labs(to_shares(np.exp(at))) - aim) @ metric.T
+        amounts = np.exp(at)
+        miss = (palette.labs(to_shares(amounts)) - aim) @ metric.T
+        return miss if besides is None else np.hstack([miss, besides(amounts)])
 
     at = np.clip(np.log(starts), floor, roof)
     damping, miss = np.full(len(at), DAMPING), off(at)

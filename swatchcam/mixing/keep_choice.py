@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import keep_proposal
-from ..library.proposals import CORRECTION, THINNING, Proposal
+from ..library.proposals import CORRECTION, PIGMENT, POT, PRE_MIX, THINNING, Proposal, Used
+from ..library.shelf.ledger import holding, take
+from ..library.shelf.pre_mixes import keep_pre_mix, pre_mix_named
+from ..recipes.recipe import CLEAR_BASE, called
 from .order import Choice
 from .requests import Answer
 
@@ -26,7 +30,21 @@ def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number
     named = shade or (answer.shade.name if answer.shade else "")
     if not named:
         raise UsageError("no-shade-to-keep-for", "name-the-shade")
-    return keep_proposal(library, proposal_for(answer, choice, named, batch))
+    kept = keep_proposal(library, proposal_for(answer, choice, named, batch))
+    keep_pre_mixes(library, choice)
+    return kept
+
+
+def keep_pre_mixes(library: Library, choice: Choice) -> None:
+    """Put the pre-mixes that a choice asks for on the shelf, and take off what goes into its pot."""
+    for making in choice.makings:
+        of = pre_mix_named(library, making.of.name) if making.of else None
+        keep_pre_mix(library, replace(making, of=of))
+    for dose in choice.doses:
+        if dose.pre_mix and dose.to_make:
+            made = pre_mix_named(library, dose.pre_mix.name)
+            if jar := holding(library, PRE_MIX, made.number or 0):
+                take(library, jar, dose.grams)
 
 
 def choice_of(answer: Answer, number: int) -> Choice:
@@ -69,4 +87,36 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
             "part": choice.part,
             "made": date.today().isoformat(),
         },
+        used=used_by(answer, choice),
     )
+
+
+def used_by(answer: Answer, choice: Choice) -> tuple[Used, ...]:
+    """What a choice takes off the shelf: the pot in hand, what is left of old pots, and what is weighed in."""
+    going_in = answer.going_in(choice)
+    rests = [Used(POT, r.batch.name, r.grams, r.batch.number, emptied=r.grams >= r.left) for r in going_in]
+    return (*_in_hand(answer, choice), *rests, *_weighed_in(choice))
+
+
+def _in_hand(answer: Answer, choice: Choice) -> list[Used]:
+    """The pot in hand goes into the new one; of one that is too strong perhaps only a part."""
+    pot = answer.pot
+    if pot is None or answer.proposed.kind not in (CORRECTION, THINNING):
+        return []
+    if choice.roads:
+        fresh = choice.roads.fresh
+        return [Used(POT, pot.name, fresh.ink_g, pot.number, emptied=fresh.left is None)]
+    return [Used(POT, pot.name, choice.pot.grams - choice.added.grams, pot.number, emptied=True)]
+
+
+def _weighed_in(choice: Choice) -> list[Used]:
+    """Clear base, pigments, ready-mixed inks and pre-mixes out of their bottles and jars.
+
+    A pre-mix that is still to be made is not among them: see `keep_pre_mixes`.
+    """
+    base = choice.roads.fresh.binder_g if choice.roads else 0.0
+    found = [Used(PIGMENT, called(dose.what), dose.grams) for dose in choice.doses if dose.pre_mix is None]
+    for dose in choice.doses:
+        if dose.pre_mix and not dose.to_make:
+            found.append(Used(PRE_MIX, dose.pre_mix.name, dose.grams, dose.pre_mix.number))
+    return [*found, *([Used(PIGMENT, CLEAR_BASE, base)] if base > 0 else [])]

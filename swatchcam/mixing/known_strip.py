@@ -11,6 +11,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
+from ..errors import UsageError
 from ..library.records import Batch, Record, State
 from ..library.shelf.pigments import Pigment
 from ..measurement.stored_colour import Kept
@@ -51,6 +52,39 @@ class KnownStrip:
     def pot(self) -> str:
         """The same for all strips of one pot, which share what its recipe is off."""
         return pot_of_strip(self.strip)
+
+
+@dataclass(frozen=True)
+class OnCloth:
+    """The records that count as being on one cloth."""
+
+    cloth: str
+    records: tuple[Record, ...]
+    assumed: int  # so many of them without a noted cloth
+
+
+def on_one_cloth(records: Sequence[Record], likely: Sequence[Record], cloth: str, pot: str) -> OnCloth:
+    """The records on a cloth, which may be left open where only one was ever noted (of `likely` ones, if any was).
+
+    A strip without a noted cloth is taken to be on this one where no other was ever noted; else only where it is of the
+    `pot` (see `pot_of_strip`).
+
+    Raises
+    ------
+    UsageError
+        Several cloths were noted, and none was named.
+    """
+    noted = {key(record.cloth): record.cloth for record in records if record.cloth}
+    usual = {key(record.cloth): record.cloth for record in likely if record.cloth} or noted
+    if not cloth and len(usual) > 1:
+        raise UsageError("cloth-not-named", "choose-a-cloth", cloths=sorted(usual.values()))
+    wanted = noted.get(key(cloth), cloth) or next(iter(usual.values()), "")
+    alone = {*noted} == {key(wanted)}
+    assumed = {
+        one.number for one in records if wanted and not one.cloth and (alone or pot_of_strip(_strip_of(one)) == pot)
+    }
+    there = tuple(one for one in records if key(one.cloth) == key(wanted) or one.number in assumed)
+    return OnCloth(wanted, there, len(assumed))
 
 
 def known_strip_of(

@@ -3,26 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
 from ..errors import UsageError
 from ..library.proposals import CORRECTION
+from ..library.records import Batch
 from ..messages.message import Flag, flag
-from ..recipes.arithmetic import DIGITS
+from ..recipes.dosing import Dose, Tools
+from ..recipes.drops import Drops
 from ..recipes.numbers import check_number
-from ..recipes.recipe import Recipe
+from ..recipes.premix import Making
+from ..recipes.recipe import DROP_G, Recipe
 from ..recipes.thinning import Thinning
+from .dosing.choices import WORTH_ONE_MORE, choices
+from .dosing.rounding import WORTH_MAKING, dispensed
 from .gamut import LIGHTS, Reach, metameric_shift
 from .known_strip import shares_of
 from .pot_correction import BEYOND, GAIN, Chances, Help
-from .rounding import dispensed
-from .search import MOST, STRONG, THINGS, WORTH_ONE_MORE, Limits, Mix, Target, Vessel, choices
+from .search import MOST, THINGS, Limits, Mix, Target, Vessel
 from .workbench import Bench
 
-TOO_COARSE = 1.0  # CIEDE2000 that the steps of the scale may cost before it is told; no source
+# CIEDE2000 that the tools may cost before it is told, and part of it that a thing must leave to be named; no source.
+TOLD, ENOUGH_BETTER = 0.3, 0.6
+FINER, LARGER = (0.1, 0.01), 3  # scales, and times a larger pot, that are tried to see whether they would help
+COUNTED = 0.06  # how well drops are known that somebody counted; from `recipes.drops`, on a scale of 0.1 g
+WIDER = 24  # mixes that are tried where the tools are coarse; no source
 
 
 @dataclass(frozen=True)
@@ -64,18 +72,49 @@ class Leave(StrEnum):
 
 
 @dataclass(frozen=True)
+class Rest:
+    """What goes into a pot of what is left of an old one."""
+
+    batch: Batch
+    grams: float
+    left: float  # g, before it is taken
+
+
+@dataclass(frozen=True)
+class Saved:
+    """What old ink goes into a pot, and what it saves of what a fresh pot of that colour takes."""
+
+    rests: tuple[Rest, ...] = ()
+    base_g: float = 0.0  # of clear base
+    pigment_g: float = 0.0  # of pigments; below 0 where more is weighed than for a fresh pot
+
+    @property
+    def grams(self) -> float:
+        """Old ink in all."""
+        return sum(rest.grams for rest in self.rests)
+
+
+@dataclass(frozen=True)
 class Choice:
     """One way to get there, as it can be weighed."""
 
     mix: Mix
-    added: Recipe  # what is weighed now; without binder where something is added to a pot
+    added: Recipe  # what is put in now; what pre-mixes bring along counts as binder
     pot: Recipe  # all that is in the pot then
     lights: Mapping[str, float]  # light -> CIEDE2000 that it will differ from the target there; {} without a spectrum
+    doses: tuple[Dose, ...] = ()  # what is put in, and how, in order
+    makings: tuple[Making, ...] = ()  # pre-mixes that are made first
     opposite: tuple[str, ...] = ()  # pigments that lie opposite the colour: a little makes it greyer
     part: float = 1.0  # of the whole way, where it is a step
     overshoot: float = 0.0  # probability that it ends beyond the target
     chances: Chances | None = None  # of a pot in hand, that this helps
     roads: Thinning | None = None  # where it is a thinner pot
+    saved: Saved = Saved()  # where it uses up what is left of old pots
+
+    @property
+    def tools_cost(self) -> float:
+        """CIEDE2000 by which it is to be expected further off than if its amounts could be put in exactly."""
+        return float(np.nan_to_num(max(self.mix.expected - self.mix.exact, 0.0)))
 
     @property
     def sure(self) -> bool:
@@ -145,33 +184,62 @@ def refuse_no_room(found: Sequence[Mix]) -> None:
 
 
 def weighable(
-    bench: Bench, target: Target, vessel: Vessel, found: Sequence[Mix], order: Order, limits: Limits
+    bench: Bench, target: Target, vessel: Vessel, possible: Sequence[Mix], worth: float, order: Order, limits: Limits
 ) -> list[Mix]:
-    """The mixes as they can be weighed, what is recommended first; the same one only once."""
-    done: dict[frozenset[tuple[str, float]], Mix] = {}
-    for mix in found:
-        rounded = dispensed(bench.palette, target, vessel, mix, order.grams, order.scale_g, bench.least_g, limits)
-        if rounded.amounts or vessel.base.any():
-            done.setdefault(frozenset((name, round(amount, 9)) for name, amount in rounded.amounts.items()), rounded)
+    """The mixes as they can be put in, what is recommended first; the same one only once.
+
+    Where the tools cost too much of a colour, more mixes are tried, and pre-mixes that are still to be made.
+    """
+    tools = bench.tools_for(order.scale_g)
+    done = _dosed(bench, target, vessel, choices(possible, worth), order, tools, limits)
+    if not done or tools_cost(done[0], possible) > WORTH_MAKING:
+        more = _dosed(bench, target, vessel, possible[:WIDER], order, replace(tools, make=True), limits)
+        done = choices([*done, *more], WORTH_ONE_MORE) if done or more else []
     if not done:
         raise UsageError("too-pale-to-weigh", "mix-more-or-finer-scale", grams=order.grams)
+    return done
+
+
+def _dosed(
+    bench: Bench, target: Target, vessel: Vessel, found: Sequence[Mix], order: Order, tools: Tools, limits: Limits
+) -> list[Mix]:
+    done: dict[frozenset[tuple[str, str, float]], Mix] = {}
+    for mix in found:
+        dosed = dispensed(bench.palette, target, vessel, mix, order.grams, tools, limits)
+        if dosed.amounts or vessel.base.any():
+            done.setdefault(frozenset((dose.what, dose.source, dose.amount) for dose in dosed.doses), dosed)
     return choices(list(done.values()), WORTH_ONE_MORE)
 
 
-def coarse(nearest: Mix, weighed: Mix, order: Order) -> tuple[Flag, ...]:
-    """A flag where the steps of the scale cost much."""
-    if weighed.distance - nearest.distance <= TOO_COARSE:
+def coarse(
+    bench: Bench, target: Target, vessel: Vessel, possible: Sequence[Mix], best: Mix, order: Order, limits: Limits
+) -> tuple[Flag, ...]:
+    """A flag where the tools cost much, with what would help."""
+    cost = tools_cost(best, possible)
+    if cost <= TOLD:
         return ()
-    return (flag("scale-coarse", step=order.scale_g, grams=order.grams, possible=nearest.distance),)
 
+    def cost_with(tools: Tools, grams: float = order.grams) -> float:
+        ordered = replace(order, grams=grams)
+        done = _dosed(bench, target, vessel, possible[:WIDER], ordered, replace(tools, make=True), limits)
+        return tools_cost(done[0], possible) if done else np.inf
 
-def grams_of(bench: Bench, mix: Mix, whole_g: float) -> dict[str, float]:
-    """Name as the studio writes it -> g of what is put in."""
-    return {
-        bench.names.get(name, name): round(amount * whole_g, DIGITS)
-        for name, amount in mix.amounts.items()
-        if name != STRONG
+    tools = bench.tools_for(order.scale_g)
+    finer = next((step for step in FINER if step < order.scale_g), None)
+    counted = {name: Drops(DROP_G, COUNTED) for name in bench.palette.pigments} | dict(tools.drops)
+    would = {
+        "finer-scale": cost_with(replace(tools, scale_g=finer)) if finer else np.inf,
+        "counted-drops": cost_with(replace(tools, drops=counted)) if counted != tools.drops else np.inf,
+        "larger-pot": cost_with(tools, LARGER * order.grams),
     }
+    helps = [name for name, left in would.items() if left <= ENOUGH_BETTER * cost]
+    return (flag("tools-coarse", cost=cost, step=order.scale_g, grams=order.grams, finer=finer, helps=helps,
+                 larger=LARGER * order.grams),)  # fmt: skip
+
+
+def tools_cost(mix: Mix, possible: Sequence[Mix]) -> float:
+    """CIEDE2000 by which a mix is to be expected further off than the best if any amount could be put in exactly."""
+    return max(mix.expected - min(one.expected for one in possible), 0.0)
 
 
 def lights_of(mix: Mix, target: Target) -> dict[str, float]:

@@ -36,8 +36,7 @@ class Content:
 
     shares: Mapping[str, float]  # pigment -> % of the whole
     std: Mapping[str, float] = field(default_factory=dict)  # of the shares, one standard deviation, by what is weighed
-    pot: str = ""  # the pot with known strips that went into it
-    part: float = 0.0  # of the whole, 0..1, that came from that pot
+    parts: Mapping[str, float] = field(default_factory=dict)  # pot with known strips -> its part of the whole, 0..1
 
 
 @dataclass(frozen=True)
@@ -226,9 +225,9 @@ class Palette:
         )
         std = np.array([self.vector(content.std) for content in contents])
         between[range(len(own)), range(len(own))] += np.einsum("mip,mjp->mij", own * std[:, None] ** 2, own)
-        for pot in {content.pot for content in contents} - {""}:
+        for pot in {pot for content in contents for pot in content.parts}:
             at = self.of_pot(pot)
-            part = np.array([content.part * (content.pot == pot) for content in contents])
+            part = np.array([content.parts.get(pot, 0.0) for content in contents])
             slipped = own * part[:, None, None]
             spread = self._shares_std(at[0]) ** 2 if at else np.zeros(len(self.pigments))
             between += np.einsum("mip,njp,p->mnij", slipped, slipped, spread)

@@ -23,21 +23,9 @@ from ..colorimetry.cielab import lab_to_lch
 from ..colorimetry.colour_difference import NEAR_NEUTRAL, delta_e_2000
 from ..colorimetry.error_covariance import blocks_of, positive, square
 from ..colorimetry.intervals import unit_metric
+from .dosing.choices import choices
 from .pigment_model import Content, Palette
-from .search import (
-    STRONG,
-    USUAL_LIMITS,
-    Limits,
-    Mix,
-    Shelf,
-    Target,
-    Vessel,
-    aim_of,
-    choices,
-    mixes,
-    pot_in_hand,
-    weighed,
-)
+from .search import STRONG, USUAL_LIMITS, Limits, Mix, Shelf, Target, Vessel, aim_of, mixes, pot_in_hand, weighed
 
 BEYOND = 0.5  # CIEDE2000; past the target by less than this nobody sees it; common practice, no source
 GAIN = 0.2  # CIEDE2000 that an addition must bring the pot nearer; else it is left as it is; from build studios
@@ -231,7 +219,7 @@ def helps_for(palette: Palette, target: Target, now: Mix, then: Sequence[Mix]) -
     contents = [now.content, *(mix.content for mix in then)]
     known = _known(palette, target, contents)
     found = [Help(Means.WHOLE_COLOUR)] if is_cut_off(palette, target, now) else []
-    own = [palette.known_strips[at] for at in palette.of_pot(now.content.pot)]
+    own = [palette.known_strips[at] for pot in now.content.parts for at in palette.of_pot(pot)]
     seen = [one.colour.lab for one in own if one.later == palette.later]  # in the state of the target
     for count in MORE_STRIPS:
         if _any_good([_with_strips(one, target, seen, count) for one in known]):
@@ -262,7 +250,7 @@ def _with_strips(known: _Known, target: Target, seen: Sequence[Sequence[float]],
 
 def is_cut_off(palette: Palette, target: Target, now: Mix) -> bool:
     """Whether the camera left so much open of the pot's colour, or the target's, that it was cut off."""
-    own = [palette.known_strips[at].colour for at in palette.of_pot(now.content.pot)]
+    own = [palette.known_strips[at].colour for pot in now.content.parts for at in palette.of_pot(pot)]
     for colour in [*own, *([target.measured] if target.measured else [])]:
         metric = unit_metric(np.array(colour.lab))
         if np.sqrt(np.linalg.eigvalsh(metric @ colour.errors.of("ink") @ metric.T)[-1]) > CUT_OFF:

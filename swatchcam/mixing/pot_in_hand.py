@@ -17,6 +17,7 @@ from ..library.entry import Entry
 from ..library.library import Library
 from ..library.records import DRY, Batch, Record, Shade, State
 from ..library.save import marks_for, origin_of, prepare, put
+from ..library.shelf.studio import studio_of
 from ..measurement.measure import measure
 from ..measurement.stored_colour import Kept
 from ..measurement.strip_names import any_loose, refuse_named_twice
@@ -38,41 +39,41 @@ from .workbench import Bench, bench_for
 ANOTHER_POT = 15.0  # CIEDE2000 off what a recipe predicts, beyond which a strip is hardly of that pot; no source
 
 
-def correct_photos(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
-    """What to do with the pot in hand, of which strips were photographed; they are kept.
-
-    The target is what is asked for; where only the shade is named, the strip `hand.beside` in the same photo, else the
-    shade's target, else its last record of another batch.
-
-    Raises
-    ------
-    UsageError
-        No such shade, batch or strip, a pot without a recipe, a strip that cannot be of this pot, or whatever
-        `recommend` refuses; then nothing is kept.
-    SwatchcamError
-        Whatever `measure`, `set_up` or the library refuse.
-    """
+def photographed(photos: Sequence[str], request: CorrectionRequest) -> Sitting:
+    """The strips of the pot in hand, and of its target, in photos; raises whatever `measure` refuses."""
     first, *more = photos
     beside = any_loose(request.hand.strip, request.hand.beside, *request.hand.others)
-    measurement = measure(first, request.asked.card, again=more, beside=beside, **request.asked.how)
-    return correct_and_keep(library, sitting_of(measurement), request)
+    return sitting_of(measure(first, request.asked.card, again=more, beside=beside, **request.asked.how))
 
 
-def correct_and_keep(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """The same once the photos are measured; raises as `correct_photos`."""
-    answer = correct_sitting(library, sitting, request)
+def strips_kept(library: Library, sitting: Sitting, answer: Answer) -> Answer:
+    """The answer once the pot's strips are kept, so that they teach the next one; raises whatever the library does."""
     kept = tuple(put(library, prepare(sitting, strip, entry)) for strip, entry in answer.entries)
     return replace(answer, records=(*answer.records, *kept), entries=())
 
 
 def correct_sitting(library: Library, sitting: Sitting, request: CorrectionRequest) -> Answer:
-    """Like `correct_and_keep`, but nothing is kept: the answer's `entries` say what to keep the pot's strips as."""
+    """What to do with the pot in hand, of which strips were photographed.
+
+    Nothing is kept: the answer's `entries` say what to keep the pot's strips as. The target is what is asked for; where
+    only the shade is named, the strip `hand.beside` in the same photo, else the shade's target, else its last record of
+    another batch.
+
+    Raises
+    ------
+    UsageError
+        No such shade, batch or strip, a pot without a recipe, a strip that cannot be of this pot, or whatever
+        `recommend` refuses.
+    SwatchcamError
+        Whatever `set_up` or the library refuse.
+    """
     asked, hand, place = request.asked, request.hand, request.place
     colours = _strips(sitting, request)
     if hand.unknown:
         strips = place.state or DRY
         target = _wanted(library, request, sitting, None, strips)
-        bench = bench_for(library, target, place.cloth, place.ink, strips, colours)
+        cloth = place.cloth or studio_of(library).cloth
+        bench = bench_for(library, target, cloth, place.ink, strips, colours)
         shade = library.shade(asked.shade) if asked.shade else None
         return _of_unknown_pot(bench, shade, target, colours, request, strips)
     if not asked.shade:
@@ -81,7 +82,8 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     found = {colour.name: _kept_already(library, shade, sitting, colour.name, request) for colour in colours}
     kept = [record for record in found.values() if record]
     pot = pot_of(library, shade, kept[0].batch if kept else hand.batch)
-    cloth = kept[0].cloth if kept else place.cloth or cloth_of_pot(library, shade, pot)
+    noted = kept[0].cloth if kept else ""
+    cloth = noted or place.cloth or cloth_of_pot(library, shade, pot)
     strips = kept[0].state if kept else place.state or DRY
     target, own = _wanted(library, request, sitting, pot, strips), pot_of_strip(strip_of(shade.name, pot.name))
     bench = bench_for(library, target, cloth, place.ink, strips, colours, own)
@@ -128,7 +130,7 @@ def _with_strips(bench: Bench, colours: Sequence[Kept], marks: Sequence[str], po
 
 
 def correct_record(library: Library, number: int, request: CorrectionRequest) -> Answer:
-    """As `correct_photos`, of a pot whose strip is kept already, as the record of that number.
+    """As `correct_sitting`, of a pot whose strip is kept already, as the record of that number.
 
     The target is the one that is asked for, else the shade's own, else its last record of another batch.
     """
@@ -146,7 +148,8 @@ def correct_record(library: Library, number: int, request: CorrectionRequest) ->
     else:
         target = of_shade(library, shade, asked.state, record.state, record.batch)
     own = pot_of_strip(strip_of(shade.name, record.batch))
-    bench = bench_for(library, target, record.cloth, request.place.ink, record.state, [record.colour], own)
+    cloth = record.cloth or request.place.cloth
+    bench = bench_for(library, target, cloth, request.place.ink, record.state, [record.colour], own)
     if hand.unknown:
         return _of_unknown_pot(bench, shade, target, [record.colour], request, record.state)
     check_target(bench, itself)
@@ -239,7 +242,7 @@ def _refuse_other(record: Record, shade: Shade, request: CorrectionRequest) -> N
         "state": _states(request.place.state, record.state),
     }
     for what, (now, then) in said.items():
-        if now and key(now) != key(then):
+        if now and then and key(now) != key(then):
             raise UsageError(
                 "strip-kept-as-other",
                 "same-details-or-correct-record",

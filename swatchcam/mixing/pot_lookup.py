@@ -6,7 +6,10 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import proposals
+from ..library.proposals import POT
 from ..library.records import Batch, Record, Shade, State, batch_named, of_the_ink
+from ..library.shelf.ledger import holdings
+from ..library.shelf.studio import studio_of
 from ..recipes.numbers import parse_number
 from ..recipes.recipe import Recipe
 from ..text import key
@@ -52,10 +55,10 @@ def refuse_let_down(record: Record) -> None:
 
 
 def cloth_of_pot(library: Library, shade: Shade, pot: Batch) -> str:
-    """The cloth that the pot was proposed for, else that of the shade's last record; "" if nobody said."""
-    known = [one.cloth for one in proposals(library, shade.name, pot.name)]
-    known = known or [record.cloth for record in library.records(shade.name)]
-    return known[-1] if known else ""
+    """The cloth that the pot was proposed for, else the shade's last one, else the studio's; "" for none."""
+    known = [record.cloth for record in library.records(shade.name)]
+    known += [one.cloth for one in proposals(library, shade.name, pot.name)]
+    return next((cloth for cloth in reversed(known) if cloth), "") or studio_of(library).cloth
 
 
 def best_pot(library: Library, shade: Shade, target: Target, state: State) -> Batch:
@@ -82,11 +85,44 @@ def left_over(library: Library, shade: Shade, text: str) -> tuple[Batch, float]:
     UsageError
         It is not written so, there is no such batch, or nobody said what is in it.
     """
+    name, grams = _read(text, "write-left-over")
+    return pot_of(library, shade, name), grams
+
+
+def left_over_of_any(library: Library, text: str) -> tuple[Batch, float]:
+    """ "river blue 3=120" -> batch 3 of river blue, and the 120 g that are left of it.
+
+    Raises
+    ------
+    UsageError
+        It is not written so, there is no such shade or batch, or nobody said what is in it.
+    """
+    name, grams = _read(text, "write-left-over-of-any")
+    words, shades = name.split(), {key(shade.name): shade for shade in library.shades()}
+    splits = [(" ".join(words[:at]), " ".join(words[at:])) for at in range(len(words) - 1, 0, -1)]
+    if not splits:
+        raise UsageError("left-over-unreadable", "write-left-over-of-any", typed=text)
+    known = [(shades[key(shade)], batch) for shade, batch in splits if key(shade) in shades]
+    there = {(key(batch.shade), key(batch.name)) for batch in library.batches()} if known[1:] else set()
+    found = [(shade, batch) for shade, batch in known if (key(shade.name), key(batch)) in there] or known
+    shade, batch = found[0] if found else (library.shade(splits[0][0]), splits[0][1])
+    return pot_of(library, shade, batch), grams
+
+
+def _read(text: str, remedy: str) -> tuple[str, float]:
+    """What stands before the last "=", and the grams behind it."""
     name, _, number = text.rpartition("=")
     try:
         grams = parse_number(number, "g")
     except UsageError:
         grams = 0.0
     if not name.strip() or not grams > 0:
-        raise UsageError("left-over-unreadable", "write-left-over", typed=text)
-    return pot_of(library, shade, name.strip()), grams
+        raise UsageError("left-over-unreadable", remedy, typed=text)
+    return name.strip(), grams
+
+
+def on_the_shelf(library: Library, ink: str = "") -> list[tuple[Batch, float]]:
+    """Every pot of which something is known to be left, of this ink where one is named, and the grams of it."""
+    left = {one.number: one.grams for one in holdings(library) if one.of == POT and one.grams}
+    mine = [batch for batch in library.batches() if not ink or key(batch.ink) == key(ink)]
+    return [(batch, grams) for batch in mine if (grams := left.get(batch.number))]

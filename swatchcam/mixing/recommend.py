@@ -13,9 +13,12 @@ from ..library.heat_prediction import ENOUGH, LEAST
 from ..library.proposals import AGAIN, CORRECTION, RECIPE
 from ..library.records import DRY, State
 from ..measurement.stored_colour import Kept
-from ..recipes.arithmetic import filled_up, part_of, together
-from ..recipes.arithmetic import weighed as on_the_scale
+from ..recipes.arithmetic import filled_up as filled_with_base
+from ..recipes.arithmetic import part_of, together
 from ..recipes.recipe import Recipe
+from .dosing.choices import WORTH_ONE_MORE, choices
+from .dosing.put_in import PutIn, added, filled_up
+from .dosing.rounding import dispensed
 from .gamut import reach_of
 from .known_strip import KnownStrip, pot_of_strip, seen_later, slipped, strip_of
 from .order import (
@@ -24,7 +27,6 @@ from .order import (
     Proposed,
     check_target,
     coarse,
-    grams_of,
     lights_of,
     refuse_no_room,
     shares_in,
@@ -42,20 +44,7 @@ from .pot_correction import (
     knocks_back,
     may_be_right,
 )
-from .rounding import dispensed
-from .search import (
-    THINGS,
-    WORTH_ONE_MORE,
-    Limits,
-    Mix,
-    Target,
-    Vessel,
-    choices,
-    mixes,
-    new_pot,
-    pot_in_hand,
-    pot_with_rest,
-)
+from .search import THINGS, Limits, Mix, Target, Vessel, mixes, new_pot, pot_in_hand, pot_with_rest
 from .thinning_choices import thinner_choices
 from .workbench import Bench
 
@@ -100,8 +89,10 @@ def correction_for(
     limits, strengths = bench.limits(order.at_most(), order.most), bench.strengths(order.pigments)
     vessel = pot_in_hand(bench.palette, shares, strengths, strips)
 
+    tools = replace(bench.tools_for(order.scale_g), make=True)
+
     def dose(mix: Mix) -> Mix:
-        return dispensed(bench.palette, target, vessel, mix, here.grams, order.scale_g, bench.least_g, limits)
+        return dispensed(bench.palette, target, vessel, mix, here.grams, tools, limits)
 
     found = correct(bench.palette, target, shares, limits, strengths, strips, dose)
     done = [_step(bench, target, step, here, order, found.now) for step in found.additions]
@@ -172,7 +163,7 @@ def again(
     limits = bench.limits(order.at_most(max(THINGS, min(len(own), MOST_THINGS))), order.most)
 
     def choice_of(mix: Mix) -> Choice:
-        return _with_rest(bench, target, mix, left, order)
+        return with_rest(bench, target, mix, left, order)
 
     return _filled(AGAIN, bench, target, vessel, limits, order, WORTH_A_BOTTLE, choice_of)
 
@@ -192,8 +183,8 @@ def _filled(
     refuse_no_room(possible)
     nearest = min(possible, key=lambda mix: mix.distance)
     reach = reach_of(bench.palette, target, vessel, limits, nearest)
-    found = weighable(bench, target, vessel, choices(possible, worth), order, limits)
-    flags = (*bench.warnings, *coarse(nearest, found[0], order))
+    found = weighable(bench, target, vessel, possible, worth, order, limits)
+    flags = (*bench.warnings, *coarse(bench, target, vessel, possible, found[0], order, limits))
     made, treat = tuple(map(choice_of, found)), strips_to_treat(bench, found[0])
     return Proposed(kind, target, None, made, reach, flags, nearest.distance, treat_next=treat)
 
@@ -248,7 +239,7 @@ def stand_in(
         raise UsageError("pot-unlike-any-mix", "give-recipe-or-pigments", off=best.distance)
     strengths = bench.strengths()
     parts = {bench.names.get(n, n): share / strengths[n] * grams / 100 for n, share in best.shares.items()}
-    recipe = filled_up(parts, grams, 1e-3)
+    recipe = filled_with_base(parts, grams, 1e-3)
     std = {name: UNKNOWN_STD * share for name, share in best.shares.items()}
     for number, strip in enumerate((colour, *others)):
         name = f"{UNKNOWN_POT}\n{number}"
@@ -266,21 +257,23 @@ def known_strip_for(
 
 
 def _new(bench: Bench, target: Target, mix: Mix, order: Order) -> Choice:
-    pigments = grams_of(bench, mix, order.grams)
-    pot = filled_up(pigments, order.grams, order.scale_g)
-    return Choice(mix, pot, pot, lights_of(mix, target))
+    return _choice(bench, target, mix, filled_up(bench, mix, order.grams, order.scale_g))
 
 
 def _into(bench: Bench, target: Target, mix: Mix, here: Recipe, order: Order) -> Choice:
-    pigments = grams_of(bench, mix, here.grams)
-    added = on_the_scale(pigments, order.scale_g)
-    return Choice(mix, added, together(here, added), lights_of(mix, target))
+    return _choice(bench, target, mix, added(bench, mix, order.scale_g), [here])
 
 
-def _with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
-    pigments = grams_of(bench, mix, order.grams)
-    added = filled_up(pigments, order.grams - sum(rest.grams for rest in left), order.scale_g)
-    return Choice(mix, added, together(*left, added), lights_of(mix, target))
+def with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], order: Order) -> Choice:
+    """A pot of what is left of old ones, pigments, and as much clear base as makes what was ordered."""
+    fresh = order.grams - sum(rest.grams for rest in left)
+    return _choice(bench, target, mix, filled_up(bench, mix, fresh, order.scale_g), left)
+
+
+def _choice(bench: Bench, target: Target, mix: Mix, put_in: PutIn, there: Sequence[Recipe] = ()) -> Choice:
+    """A mix as it is put in, to what is in the pot already."""
+    pot = together(*there, put_in.recipe) if there else put_in.recipe
+    return Choice(mix, put_in.recipe, pot, lights_of(mix, target), put_in.doses, put_in.makings)
 
 
 def _opposite(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ..library.entry import Entry
 from ..library.records import Batch, Record, Shade, State
-from .order import Order, Proposed
+from .order import Choice, Order, Proposed, Rest
 from .target import TargetRequest
 from .workbench import Bench
 
@@ -54,6 +54,10 @@ class Answer:
     records: tuple[Record, ...] = ()  # its strips, as the library now holds them
     rests: tuple[tuple[Batch, float], ...] = ()  # old pots that go in, g
     entries: tuple[tuple[str, Entry], ...] = ()  # strips, and as what they are still to be kept
+
+    def going_in(self, choice: Choice) -> tuple[Rest, ...]:
+        """What goes into a choice of what is left of old pots."""
+        return choice.saved.rests or tuple(Rest(batch, grams, grams) for batch, grams in self.rests)
 
     @property
     def record(self) -> Record | None:

@@ -19,6 +19,7 @@ from ..colorimetry.intervals import scatter
 from ..errors import UsageError
 from ..library.records import State
 from ..measurement.stored_colour import Kept
+from ..recipes.dosing import Dose
 from .descent import seek
 from .pigment_model import Content, Palette, Prediction
 
@@ -34,11 +35,6 @@ STARTS = {1: (0.001, 0.006, 0.03), 2: (0.001, 0.006, 0.02), 3: (0.0008, 0.004, 0
 STARTS_OF_MANY = (0.001, 0.006)
 WEIGHED = 12  # mixes of each number of things whose uncertainty is worked out; no source
 DRAWS = 500  # colours that a mix may have, of which the mean difference is taken; no source
-OTHERS = 3  # choices beside the recommended one
-# CIEDE2000 by which a choice may be worse to be shown: with other things, and with fewer. No source.
-NEARLY_AS_GOOD, WORTH_A_THOUGHT = 0.7, 3.0
-WORTH_SAYING = 0.1  # CIEDE2000 that further things must bring to be shown; no source
-WORTH_ONE_MORE = 0.3  # CIEDE2000 that a further pigment must bring; common sense, no source
 
 
 @dataclass(frozen=True)
@@ -84,19 +80,20 @@ class Vessel:
     grows: bool  # the pot grows by what is put in; else binder makes room
     room: float = 1.0  # g for 1 g of pot that may be put in at most
     pot: str = ""  # the pot with known strips that is in it, or that may be put in as STRONG
+    rests: Mapping[str, float] = field(default_factory=dict)  # further such pots that are in it -> part of the whole
+    std: Mapping[str, float] = field(default_factory=dict)  # pigment -> of `base`, %, one standard deviation
 
-    def shares(self, amounts: Array, places: Array) -> Array:
-        """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k)."""
+    def shares(self, amounts: Array, places: Array, brought: Array | float = 0.0) -> Array:
+        """(m, pigments) %, with amounts (m, k), g for 1 g of pot, of the things at places (m, k).
+
+        `brought`, (m,) g for 1 g of pot, is the binder that pre-mixes of them bring along.
+        """
         whole = self.base + np.einsum("mk,mkp->mp", amounts, self.content[places])
-        return whole / (1 + amounts.sum(axis=1, keepdims=True)) if self.grows else whole
+        return whole / (1 + amounts.sum(axis=1) + brought)[:, None] if self.grows else whole
 
-    def holds(self, amounts: Array) -> Mask:
-        """(m,) whether amounts (m, k), g for 1 g of pot, find room in it."""
-        return np.asarray(self.grows | (amounts.sum(axis=1) <= self.room + 1e-9))
-
-    def part(self, amounts: Mapping[str, float]) -> float:
+    def part(self, amounts: Mapping[str, float], brought: float = 0.0) -> float:
         """How much of the whole, 0..1, comes from the pot that has known strips, with amounts in g for 1 g of pot."""
-        return 1 / (1 + sum(amounts.values())) if self.grows else amounts.get(STRONG, 0.0)
+        return 1 / (1 + sum(amounts.values()) + brought) if self.grows else amounts.get(STRONG, 0.0)
 
 
 @dataclass(frozen=True)
@@ -108,6 +105,8 @@ class Mix:
     predicted: Prediction
     distance: float  # CIEDE2000 of the predicted colour from the aim
     expected: float  # CIEDE2000 from the target that is to be expected of the ink, its uncertainty included
+    doses: tuple[Dose, ...] = ()  # how it is put in, where that is decided
+    exact: float = np.nan  # what would be expected if its amounts could be put in exactly
 
     @property
     def shares(self) -> Mapping[str, float]:
@@ -236,9 +235,13 @@ def weighed(
     vessel: Vessel,
     amounts: Mapping[str, float],
     std: Mapping[str, float] | None = None,
+    brought: float = 0.0,
 ) -> Mix:
-    """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation."""
-    return weighed_all(palette, target, vessel, [amounts], std)[0]
+    """A mix with what is to be expected of it; `std` of the shares that come out, %, one standard deviation.
+
+    `brought` is the binder that pre-mixes bring along, g for 1 g of the pot.
+    """
+    return weighed_all(palette, target, vessel, [amounts], std, brought)[0]
 
 
 def weighed_all(
@@ -247,15 +250,14 @@ def weighed_all(
     vessel: Vessel,
     several: Sequence[Mapping[str, float]],
     std: Mapping[str, float] | None = None,
+    brought: float = 0.0,
 ) -> list[Mix]:
     """The same for several mixes at once."""
     if not several:
         return []
-    contents = [_content(palette, vessel, amounts, std) for amounts in several]
-    found = []
-    for amounts, content, predicted in zip(
-        several, contents, palette.predict_all(contents, target.measured).each, strict=True
-    ):
+    contents = [_content(palette, vessel, amounts, std or {}, brought) for amounts in several]
+    found, each = [], palette.predict_all(contents, target.measured).each
+    for amounts, content, predicted in zip(several, contents, each, strict=True):
         lab, aim = np.array(predicted.lab), aimed_at(predicted, target)
         expected = float(np.mean(delta_e_2000(lab + scatter(predicted.ink, DRAWS), aim)))
         found.append(Mix(dict(amounts), content, predicted, float(delta_e_2000(lab, aim)), expected))
@@ -263,43 +265,15 @@ def weighed_all(
 
 
 def _content(
-    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float] | None
+    palette: Palette, vessel: Vessel, amounts: Mapping[str, float], std: Mapping[str, float], brought: float
 ) -> Content:
     """What comes out of such amounts."""
     places = np.array([[vessel.things.index(thing) for thing in amounts]], dtype=int)
-    whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places)[0]
+    whole = vessel.shares(np.array([list(amounts.values())], dtype=float), places, brought)[0]
     shares = {name: float(share) for name, share in zip(palette.pigments, whole, strict=True) if share > 0}
-    return Content(shares, std or {}, vessel.pot, vessel.part(amounts))
-
-
-def choices(found: Sequence[Mix], worth: float = WORTH_ONE_MORE) -> list[Mix]:
-    """The mixes worth a look, the recommended one first; none of none.
-
-    Recommended is the one with the fewest things that is to be expected hardly worse than the best. Then come other
-    sets of things that are nearly as good, and with fewer things what is still worth a thought.
-    """
-    ranked = sorted(found, key=lambda mix: mix.expected)
-    if not ranked:
-        return []
-    best: dict[int, Mix] = {}
-    for mix in ranked:
-        best.setdefault(len(mix.amounts), mix)
-    enough = ranked[0].expected + worth
-    recommended = best[min(count for count, mix in best.items() if mix.expected <= enough)]
-    simpler = [
-        mix
-        for count, mix in best.items()
-        if count < len(recommended.amounts) and mix.expected <= recommended.expected + WORTH_A_THOUGHT
-    ]
-    nearly = [
-        mix
-        for mix in ranked
-        if mix.expected <= recommended.expected + NEARLY_AS_GOOD
-        # The same things and some more, for nothing, are no choice.
-        and not (mix.amounts.keys() > recommended.amounts.keys() and mix.expected > recommended.expected - WORTH_SAYING)
-    ]
-    others = [mix for mix in (*nearly[:OTHERS], *simpler) if mix is not recommended]
-    return [recommended, *sorted({id(mix): mix for mix in others}.values(), key=lambda mix: mix.expected)]
+    both = np.hypot(palette.vector(vessel.std), palette.vector(std)).tolist()
+    parts = {**vessel.rests, vessel.pot: vessel.part(amounts, brought)} if vessel.pot else vessel.rests
+    return Content(shares, dict(zip(palette.pigments, both, strict=True)), parts)
 
 
 def aimed_at(predicted: Prediction, target: Target) -> Array:

@@ -12,6 +12,7 @@ from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.proposals import RECIPE
 from ..library.records import DRY, HEAT_SET, USUAL_LIGHT, Record, Shade, State, light_of, of_the_ink
+from ..library.shelf.studio import studio_of
 from ..measurement.check import is_there, split_photo
 from ..measurement.measure import measure
 from ..measurement.strip_names import is_loose
@@ -48,7 +49,7 @@ def target_of(library: Library, asked: TargetRequest, strips: State | None = Non
     if asked.record is not None:
         return in_state(_of_record(library.record(asked.record)), asked.state), None
     if asked.target:
-        return in_state(_of_text(asked), asked.state), None
+        return as_usual(library, in_state(_of_text(asked), asked.state)), None
     if shade is None:
         raise UsageError("no-target-named", "name-a-target")
     return of_shade(library, shade, asked.state, strips), shade
@@ -59,6 +60,11 @@ def in_state(target: Target, said: State | None) -> Target:
     if said and target.state and not said.like(target.state):
         raise UsageError("target-in-other-state", "leave-out-the-state", said=said, known=target.state)
     return target if target.state else replace(target, state=said)
+
+
+def as_usual(library: Library, target: Target) -> Target:
+    """A target of which nobody said the state is in the one that the studio matches its shades in."""
+    return target if target.state else replace(target, state=studio_of(library).state)
 
 
 def _of_text(asked: TargetRequest) -> Target:
@@ -99,12 +105,13 @@ def of_shade(
         It has none of these, or in another state.
     """
     if shade.target is not None:
-        return in_state(Target(shade.target, f"the target of {shade.name}", state=shade.target_state), state)
+        target = Target(shade.target, f"the target of {shade.name}", state=shade.target_state)
+        return as_usual(library, in_state(target, state))
     proposed = [one for one in proposals(library, shade.name) if one.kind == RECIPE and one.target]
     if proposed and proposed[0].target:
         # The colour it was made for, not the last pot: or each repeat would copy the last miss.
         words = f"the colour that {shade.name} was made for"
-        return in_state(Target(proposed[0].target, words, state=proposed[0].target_state), state)
+        return as_usual(library, in_state(Target(proposed[0].target, words, state=proposed[0].target_state), state))
     records = [record for record in of_the_ink(library.records(shade.name)) if key(record.batch) != key(but)]
     for wanted in [state] if state else [strips, State(HEAT_SET), DRY]:
         found = [record for record in records if wanted and record.state.like(wanted)]

@@ -8,14 +8,17 @@ from datetime import date
 
 import numpy as np
 
+from ..arrays import Array
 from ..colorimetry.cielab import Lab
 from ..colorimetry.spectra import reflectance_to_lab
-from ..errors import UsageError
+from ..errors import LibraryError, UsageError
 from ..library.changes import Change
 from ..library.entry import Entry, day_of
 from ..library.library import Library
-from ..library.records import USUAL_LIGHT, Record, clean_name
+from ..library.records import AIR_DRIED, USUAL_LIGHT, Batch, Record, clean_name
 from ..library.save import prepare, put
+from ..library.search import ALONE, SERIES
+from ..library.shelf.names import names_known, refuse_slips
 from ..library.shelf.pigments import Known, Lot, add_lot, pigments, set_pigment
 from ..measurement.measure import Measurement
 from ..measurement.metamerism import SURE
@@ -29,9 +32,9 @@ from .pigment_model import Palette
 from .prior import MISFIT
 from .workbench import Bench, set_up
 
-ALONE = "binder alone"  # the shade of strips without pigment
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
 READY_LOADS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)  # the same of a ready-mixed ink
+ANY_STRENGTH = np.geomspace(0.1, 10.0, 400)  # that pots are tried with
 STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the known strips'; no source
 VERY_LITTLE = 0.05  # % of a pigment, by which its tinting strength is told; no source
 MOST_LOAD = 50.0  # % of a pigment in a strip, but for a ready-mixed ink; no source
@@ -89,13 +92,15 @@ def keep_series(
     Raises
     ------
     UsageError
-        No strip of that name, a load that the scale cannot weigh, or a series strip that is kept already.
+        No strip of that name, a load that the scale cannot weigh, a series strip that is kept already, or a pigment
+        that may be misspelt.
     LibraryError
         They cannot be written; strips before the one that fails are kept.
     """
     name = clean_name(pigment, "pigment") if any(loads.values()) else ""
     if is_clear_base(name):
         raise UsageError("clear-base-no-pigment", "load-zero-for-clear-base")
+    refuse_slips(names_known(library), [name] if name else [])
     check_number(cup_g, "cup-grams", 1, 1e5)
     check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
@@ -165,14 +170,7 @@ def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[f
         raise UsageError("pigment-not-in-test-mix", "name-a-test-mix", pigment=pigment)
     if (known_strip.colour.illuminant, known_strip.colour.observer) != USUAL_LIGHT:
         raise UsageError("test-mix-for-other-light", "measure-for-d65")
-    predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
-    shares = np.array(
-        [bench.palette.vector(known_strip.shares | {name: known_strip.shares[name] * s}) for s in STRENGTHS]
-    )
-    off = bench.palette.labs(shares) - bench.palette.aim(known_strip.colour)
-    # A film that was weighed is surer than the next one would be.
-    known = 1.0 if known_strip.film_std is None else (known_strip.film_std / bench.palette.scatter.std) ** 2
-    misfit = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + known * predicted.film), off)
+    misfit = _misfit(bench, known_strip, name, STRENGTHS)
     if misfit.min() > MISFIT:
         raise UsageError("test-mix-unlike-pigment", "mix-test-again", pigment=pigment)
     likely = np.exp(-0.5 * (misfit - misfit.min() + (np.log(STRENGTHS) / USUAL_STD) ** 2))
@@ -181,13 +179,26 @@ def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[f
     return mean, float(np.sqrt(likely @ (STRENGTHS - mean) ** 2))
 
 
+def _misfit(bench: Bench, known_strip: KnownStrip, name: str, strengths: Array) -> Array:
+    """How unlike a strip is (squared, of its standard deviations) if the pigment in it were so many times as strong."""
+    predicted = bench.palette.predict(known_strip.shares, known_strip.colour, known_strip.shares_std)
+    shares = np.array(
+        [bench.palette.vector(known_strip.shares | {name: known_strip.shares[name] * s}) for s in strengths]
+    )
+    off = bench.palette.labs(shares) - bench.palette.aim(known_strip.colour)
+    # A film that was weighed is surer than the next one would be.
+    known = 1.0 if known_strip.film_std is None else (known_strip.film_std / bench.palette.scatter.std) ** 2
+    found: Array = np.einsum("ni,ij,nj->n", off, np.linalg.inv(predicted.ink + known * predicted.film), off)
+    return found
+
+
 def differs(lot: Lot) -> bool:
     """Whether a lot is of another strength than the known strips', more than chance explains."""
     return abs(lot.strength - 1) > SURE * lot.strength_std
 
 
 def _series_strip(name: str, load: float, recipe: Recipe) -> dict[str, object]:
-    shade = f"series {name}" if load else ALONE
+    shade = f"{SERIES}{name}" if load else ALONE
     return {"shade": shade, "batch": f"{load:g} %" if load else "", "recipe": recipe}
 
 
@@ -207,6 +218,8 @@ def new_lot(
     if since > date.today().isoformat():
         raise UsageError("day-in-future", "note-lot-when-used", day=since)
     if test is None:
+        if strength is not None and strength > 0:
+            _refuse_unlike_pots(library, pigment, since, strength)
         _on_the_shelf(library, pigment)
         value = 1.0 if strength is None else strength
         known: Known = "assumed" if strength is None else "said"
@@ -228,6 +241,51 @@ def new_lot(
     found, std = lot_strength(rest, known_strip, pigment)
     _on_the_shelf(library, pigment)
     return add_lot(library, pigment, lot, since, round(found, 4), round(std, 4), "tested")
+
+
+def _refuse_unlike_pots(library: Library, pigment: str, since: str, said: float) -> None:
+    """Raise UsageError where pots mixed since then speak against a strength: recipes would be for neither of the two.
+
+    The pots' strips count as one: what they are off may be the same for all.
+    """
+    name = key(pigment)
+    pots = {(key(one.shade), key(one.name)): one for one in library.batches() if _holds(one, name)}
+    known = [(one, pots.get((key(one.shade), key(one.batch)))) for one in library.records(state=AIR_DRIED)]
+    later = [(one, pot) for one, pot in known if pot and (pot.mixed or one.measured) >= since and not one.let_down]
+    try:
+        bench = set_up(library, later[-1][0].cloth if later else "")
+    except (UsageError, LibraryError):  # then nothing is known that could speak against it
+        return
+    numbers = {one.number for one, _ in later}
+    there = {one.record for one in bench.known_strips} & numbers
+    rest = replace(bench, known_strips=tuple(one for one in bench.known_strips if one.record not in numbers))
+    if not there or name not in {pigment for one in rest.known_strips for pigment in one.shares}:
+        return
+    shelf = {other: one for other, one in bench.shelf.items() if other != name}
+    strips = [
+        (one, strip)
+        for one, pot in later
+        if one.number in there and (strip := known_strip_of(one, pot, shelf, bench.usual_coat))
+    ]
+    misfit = np.mean([_misfit(rest, strip, name, ANY_STRENGTH) for _, strip in strips], axis=0)
+    doubt = misfit + (np.log(ANY_STRENGTH / said) / ASSUMED_STD) ** 2
+    if doubt.min() <= misfit.min() + SURE**2 or misfit.min() > MISFIT:
+        return
+    likely = ANY_STRENGTH[misfit <= misfit.min() + SURE**2]
+    raise UsageError(
+        "lot-unlike-its-pots",
+        "check-day-or-name-test-mix",
+        pigment=pigment,
+        since=since,
+        said=said,
+        pots=len({(one.shade, one.batch) for one, _ in strips}),
+        range=[float(likely[0]), float(likely[-1])],
+        record=strips[-1][0].number,
+    )
+
+
+def _holds(batch: Batch, name: str) -> bool:
+    return batch.recipe is not None and name in {key(part.what) for part in batch.recipe.parts}
 
 
 def _on_the_shelf(library: Library, pigment: str) -> None:

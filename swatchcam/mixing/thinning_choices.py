@@ -10,15 +10,15 @@ from itertools import product
 from ..errors import UsageError
 from ..library.proposals import THINNING
 from ..recipes.arithmetic import part_of, together
-from ..recipes.arithmetic import weighed as on_the_scale
 from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import thin
-from ..text import key
+from .dosing.choices import choices
+from .dosing.put_in import added
+from .dosing.rounding import likeliest
 from .order import Choice, Order, Proposed, check_target, lights_of, shares_in
 from .pot_correction import WORTH_A_BOTTLE, chances
-from .rounding import on_steps
-from .search import STRONG, Mix, Target, Vessel, choices, fresh_pot_for, mixes, pot_in_hand, weighed
+from .search import STRONG, Mix, Target, Vessel, fresh_pot_for, mixes, pot_in_hand, weighed
 from .workbench import Bench
 
 THINNED_WITH = 2  # pigments that a thinner pot may take beside the strong ink; no source
@@ -92,13 +92,11 @@ def _thinner(
     more = {name: amount for name, amount in mix.amounts.items() if name != STRONG}
     roads = thin(strong, mix.amounts[STRONG], wanted_g, order.scale_g)
     made = roads.fresh.ink_g + roads.fresh.binder_g
-    weights = {
-        name: on_steps(amount * made, order.scale_g, bench.least_g.get(name, 0)) for name, amount in more.items()
-    }
-    pigments = {bench.names.get(name, name): weight for name, weight in weights.items() if weight}
-    added = on_the_scale(pigments, order.scale_g)
-    pot = together(roads.fresh.pot, added) if pigments else roads.fresh.pot
+    tools = bench.tools_for(order.scale_g)
+    found = [dose for name, amount in more.items() if (dose := likeliest(name, amount * made, tools))]
+    put_in = added(bench, replace(mix, doses=tuple(found)), order.scale_g)
+    pot = together(roads.fresh.pot, put_in.recipe) if found else roads.fresh.pot
     whole = pot.grams
-    amounts = {STRONG: roads.fresh.ink_g / whole} | {key(name): grams / whole for name, grams in pigments.items()}
+    amounts = {STRONG: roads.fresh.ink_g / whole} | {dose.what: dose.pigment_g / whole for dose in found}
     final = weighed(bench.palette, target, vessel, amounts)
-    return Choice(final, added, pot, lights_of(final, target), roads=roads)
+    return Choice(final, put_in.recipe, pot, lights_of(final, target), put_in.doses, roads=roads)

@@ -16,11 +16,21 @@ from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..library.shelf.pigments import Pigment, clear_base, pigments
 from ..library.shelf.prices import Cost, cost_of, prices_of
+from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
+from ..recipes.dosing import Tools
 from ..recipes.recipe import Recipe
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, seen_later, strip_of, usual_coat_of, whites_not_seen
+from .known_strip import (
+    KnownStrip,
+    known_strips_of,
+    on_one_cloth,
+    seen_later,
+    strip_of,
+    usual_coat_of,
+    whites_not_seen,
+)
 from .pigment_learning import learn
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
@@ -44,6 +54,7 @@ class Bench:
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
+    tools: Tools = field(default_factory=Tools)  # what the studio doses with; the scale's step is the order's
     base: Pigment | None = None  # what was said of the clear base
 
     @cached_property
@@ -122,6 +133,11 @@ class Bench:
         """Pigment -> the smallest amount that can be dispensed, where somebody said."""
         return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
 
+    def tools_for(self, scale_g: float) -> Tools:
+        """What is dosed with on a scale of that step."""
+        drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
+        return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
+
     def cost(self, recipe: Recipe) -> Cost:
         """What all that is in a recipe costs."""
         return cost_of(recipe, prices_of(self.shelf.values(), self.base))
@@ -190,8 +206,9 @@ def set_up(
         for record in _in_states(library, {DRY, later or DRY})
         if light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
     ]
-    cloth = _one_cloth([record for record in records if record.state.like(state)] or records, cloth)
-    records, others = _treated_alike([record for record in records if key(record.cloth) == key(cloth)], state)
+    on = on_one_cloth(records, [record for record in records if record.state.like(state)] or records, cloth, pot)
+    cloth = on.cloth
+    records, others = _treated_alike(on.records, state)
     if not records:
         raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
     absolute = any(record.colour.absolute for record in records)
@@ -200,11 +217,11 @@ def set_up(
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
     every = tuple(known_strips_of(alike, batches, shelf, later))
     flags = (*_flags(every, absolute, left_out), *_few(every, state, others))
+    flags += (flag("cloth-assumed", count=on.assumed, cloth=cloth),) if on.assumed else ()
     names = _names(batches, shelf)
     chosen, coat = choose(every, about, pot), usual_coat_of(alike)
-    return Bench(
-        cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, base=clear_base(library)
-    )
+    base, tools = clear_base(library), tools_of(library)
+    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, base=base, tools=tools)
 
 
 def _later(aimed: State, strips: State) -> State | None:
@@ -246,15 +263,6 @@ def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple
     if others:
         found.append(flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]))
     return tuple(found)
-
-
-def _one_cloth(records: Sequence[Record], cloth: str) -> str:
-    cloths = {key(record.cloth): record.cloth for record in records}
-    if cloth:
-        return cloths.get(key(cloth), cloth)
-    if len(cloths) > 1:
-        raise UsageError("cloth-not-named", "choose-a-cloth", cloths=sorted(cloths.values()))
-    return next(iter(cloths.values()), "")
 
 
 def _of_one_scale(records: Sequence[Record], absolute: bool) -> list[Record]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from ..errors import UsageError
 from ..text import key
 from .numbers import check_number
-from .recipe import BINDER, GRAMS, Part, Recipe
+from .recipe import BINDER, GRAMS, NO_BASE, Part, Recipe
 from .scale_resolution import on_scale, weighed_std
 
 DIGITS = 4  # decimals of grams: far below any scale, and short enough to be read
@@ -24,7 +24,7 @@ def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:
 def filled_up(pigments: Mapping[str, float], whole_g: float, scale_g: float) -> Recipe:
     """Pigments, name -> g, and as much clear base as makes the whole, in steps of the scale; 0 g where none does."""
     binder = on_scale(max(whole_g - sum(pigments.values()), 0.0), scale_g)
-    base = Part(BINDER, binder, GRAMS, binder, weighed_std(scale_g) if binder else 0.0)
+    base = Part(BINDER, binder, GRAMS, binder, weighed_std(scale_g)) if binder else NO_BASE
     return Recipe((base, *weighed(pigments, scale_g).parts))
 
 

@@ -7,7 +7,7 @@ making). Which way lands the colour surest is decided in `mixing.dosing`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..text import key
@@ -17,6 +17,7 @@ from .premix import STRENGTHS, PreMix, making
 from .recipe import SCALE_G, Part
 from .scale_resolution import tidied, weighed_std
 
+LIKE = 0.2  # a pre-mix whose share is so near to that of another, relative, stands in for it; no source
 MOST_DROPS = 40  # more nobody counts; common sense, no source
 
 
@@ -33,9 +34,7 @@ class Tools:
     def pre_mixes_of(self, pigment: str) -> tuple[PreMix, ...]:
         """Those on the shelf, and those that could be made, which have no number."""
         there = self.pre_mixes.get(key(pigment), ())
-        if not self.make:
-            return there
-        return (*there, *(made for made in _makeable(pigment, self.scale_g) if not _like(made, there)))
+        return (*there, *_makeable(pigment, self.scale_g, there)) if self.make else there
 
 
 @dataclass(frozen=True)
@@ -77,9 +76,9 @@ class Dose:
         return drops if self.unit == DROPS else self.pre_mix.name if self.pre_mix else ""
 
     @property
-    def to_make(self) -> bool:
-        """Whether its pre-mix is still to be made."""
-        return self.pre_mix is not None and self.pre_mix.number is None
+    def to_make(self) -> int:
+        """How many pre-mixes are still to be made for it."""
+        return self.pre_mix.makings if self.pre_mix else 0
 
     def part(self) -> Part:
         """As a part of a recipe."""
@@ -121,7 +120,7 @@ def _weighings(what: str, wanted: float, scale_g: float, least: float, pre_mix: 
     smallest = math.ceil(max(least, scale_g) / scale_g - 1e-9) * scale_g
     below = math.floor(wanted / scale_g + 1e-9) * scale_g
     for grams in (below, below + scale_g) if below >= smallest else (smallest,):
-        if pre_mix is None or pre_mix.grams is None or pre_mix.number is None or grams <= pre_mix.grams:
+        if pre_mix is None or pre_mix.grams is None or pre_mix.makings or grams <= pre_mix.grams:
             yield weighed_dose(what, tidied(grams, scale_g), scale_g, pre_mix)
 
 
@@ -132,13 +131,11 @@ def _countings(what: str, wanted: float, drops: Drops, pre_mix: PreMix | None = 
             yield counted_dose(what, count, drops, pre_mix)
 
 
-def _makeable(pigment: str, scale_g: float) -> Iterator[PreMix]:
+def _makeable(pigment: str, scale_g: float, there: Sequence[PreMix]) -> Iterator[PreMix]:
     """The pre-mixes that could be made: the strong one of the pigment, the weak one of the strong one."""
     strong = None
     for share in STRENGTHS:
-        strong = making(pigment, share, scale_g, of=strong).made
-        yield strong
-
-
-def _like(made: PreMix, there: tuple[PreMix, ...]) -> bool:
-    return any(abs(made.share / one.share - 1) < 0.2 for one in there)
+        known = next((one for one in there if abs(one.share / share - 1) < LIKE), None)
+        strong = known or making(pigment, share, scale_g, of=strong).made
+        if known is None:
+            yield strong

@@ -1,6 +1,6 @@
 """What one pull lays on the cloth: best known from the studio's own weighings.
 
-The mesh tells it too, but only roughly: cloth takes up more ink than the mesh holds.
+The mesh tells it too, but only roughly: cloth may take up more ink than the mesh holds, and a pull may leave some.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 from ..errors import UsageError
 from ..messages.message import Flag, flag
 from ..text import counted
-from .mesh import Mesh, parse_mesh, wet_deposit
+from .mesh import Mesh, mesh_volume, parse_mesh
 from .numbers import check_number
-from .print_run import Run, Weighing, inked_m2, parse_weighing
+from .print_run import SETUP_LOSS_G, Run, Weighing, inked_m2, parse_weighing
 
-# Cloth takes this many times what the mesh figures say. Common practice, no source: screens of 43 to 77 threads/cm are
-# said to lay 20 to 60 cm³/m² where the figures give 20 to 35.
-DRAW = (0.8, 1.4, 2.0)
+# Cloth takes this many times what the mesh holds: at least, usually, at most. From memory, no source: screens of 43 to
+# 77 threads/cm are said to lay 20 to 60 cm³/m², and they hold 27 to 52.
+DRAW = (0.6, 1.1, 1.8)
 FEW_WEIGHINGS, SPREAD_OF_FEW = 3, 0.25  # with fewer than so many, the next run may be so far off; no source
 # 97.5 % of Student's t (Student 1908) for 2 to 10 degrees of freedom; more are taken as 10.
 STUDENT = (4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228)
@@ -64,7 +64,9 @@ def laid_by_weighing(weighings: Sequence[Weighing]) -> Laid:
         flags.append(flag("few-weighed-runs", count=count))
     else:
         reach = STUDENT[min(count - 2, len(STUDENT)) - 1] * std * math.sqrt(1 + 1 / count)
-    words = f"{mean:.0f} g/m² a pull, from {counted(count, 'weighed run')} of your own"
+    words = (
+        f"{mean:.0f} g/m² a pull, from {counted(count, 'weighed run')} of your own, without what stayed on the screen"
+    )
     error = std / math.sqrt(count) if count > 1 else None
     return Laid(max(mean - reach, 0.0), mean, mean + reach, words, tuple(flags), error)
 
@@ -81,20 +83,20 @@ def laid_by_volume(volume_cm3_m2: float, density: float = DENSITY) -> Laid:
     check_number(density, "density", 0.5, 3)
     low, best, high = (draw * volume_cm3_m2 * density for draw in DRAW)
     words = (
-        f"{best:.0f} g/m² a pull: the mesh gives {volume_cm3_m2:.1f} cm³/m², and cloth takes up {DRAW[1]:g} times that"
+        f"{best:.0f} g/m² a pull: the mesh holds {volume_cm3_m2:.1f} cm³/m², and cloth takes up {DRAW[1]:g} times that"
     )
     return Laid(low, best, high, words, (flag("deposit-from-mesh-alone", low=low, high=high),))
 
 
-def laid_by_mesh(mesh: Mesh, density: float = DENSITY, thickness_um: float | None = None) -> Laid:
-    """What a pull lays, from mesh count and thread diameter; `thickness_um` is that of the woven mesh.
+def laid_by_mesh(mesh: Mesh, density: float = DENSITY) -> Laid:
+    """What a pull lays, from mesh count and thread diameter.
 
     Raises
     ------
     UsageError
         A number makes no sense, or the thread's diameter is not known.
     """
-    return laid_by_volume(wet_deposit(mesh, thickness_um), density)
+    return laid_by_volume(mesh_volume(mesh), density)
 
 
 def laid_meant(
@@ -104,12 +106,14 @@ def laid_meant(
     thread_um: float | None = None,
     volume_cm3_m2: float | None = None,
     density: float = DENSITY,
+    setup_g: float = SETUP_LOSS_G,
 ) -> Laid:
     """What a pull lays, from what a person said of it; the studio's own weighings go before all else.
 
     Parameters
     ----------
     used : weighings, as `parse_weighing` reads them; what they leave out is as in `run`
+    setup_g : what stays on screen and squeegee at each set-up
 
     Raises
     ------
@@ -117,7 +121,7 @@ def laid_meant(
         Nothing was said, two things that may contradict each other, or something that cannot be read.
     """
     if used:
-        return laid_by_weighing([parse_weighing(text, run) for text in used])
+        return laid_by_weighing([parse_weighing(text, run, setup_g) for text in used])
     if mesh and volume_cm3_m2 is not None:
         raise UsageError("mesh-and-ink-volume", "ink-volume-alone")
     if volume_cm3_m2 is not None:

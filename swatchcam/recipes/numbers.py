@@ -52,9 +52,12 @@ Quantity = Literal[
     "scale-step",
     "set-ups",
     "setup-grams",
+    "spoon-size",
+    "stock-grams",
     "strip-side",
     "thread-diameter",
     "tip-grams",
+    "usual-pot",
     "wanted-grams",
 ]
 

@@ -14,13 +14,14 @@ from decimal import Decimal
 
 from ..errors import UsageError
 
-GRAMS, DROPS, TIPS = "g", "drops", "tips"
+GRAMS, DROPS, TIPS, ML, SPOONS = "g", "drops", "tips", "ml", "spoons"
+UNITS = (GRAMS, DROPS, TIPS, ML, SPOONS)
 LONGEST = 120  # letters of a name
 LONGEST_ENTRY = 400  # letters
 FINE_SCALE_G = 0.001  # such a scale shows three decimals; on any other 1.200 g may be twelve hundred
 
 # Upper-case G is none: it ends the names of pigments, as in "Yellow 8G".
-UNIT = r"(?:[kK]?g|mg|[dD]rops?|(?:[sS]poon\s+)?[tT]ips?)"
+UNIT = r"(?:[kK]?g|mg|m[lL]|[dD]rops?|(?:[sS]poon\s+)?[tT]ips?|[sS]poon(?:ful)?s?)"
 AMOUNT_LAST = re.compile(rf"(?P<what>(?:.*?[\s:=])?)(?P<number>[^\s:=]+?)\s*(?P<unit>{UNIT})", re.ASCII)
 AMOUNT_FIRST = re.compile(rf"(?P<number>[^\s:=]+?)\s*(?P<unit>{UNIT})\s+(?P<what>.+)", re.ASCII)
 AMOUNT_WITHIN = re.compile(rf"\d\s*{UNIT}(?!\w)", re.ASCII)
@@ -41,7 +42,7 @@ class Written:
     what: str
     number: str  # the maker's, from the brackets
     amount: float  # 0 or more
-    unit: str  # GRAMS, DROPS or TIPS; kg and mg have become grams
+    unit: str  # one of UNITS; kg and mg have become grams
     mark: str  # decimal mark of the amount, or ""
     entry: str  # the words themselves, fit to be shown
 
@@ -122,7 +123,17 @@ def _amount(number: str, unit: str, scale_g: float, shown: str) -> tuple[float, 
     amount = Decimal(number.replace(",", ".")).scaleb({"kg": 3, "mg": -3}.get(unit.lower(), 0))
     if amount < 0:
         raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=shown)
-    return float(amount), GRAMS if unit.endswith("g") else DROPS if unit[0] in "dD" else TIPS
+    return float(amount), _unit(unit.lower())
+
+
+def _unit(written: str) -> str:
+    if written.endswith("g"):
+        return GRAMS
+    if written == ML:
+        return ML
+    if written.startswith("d"):
+        return DROPS
+    return TIPS if "tip" in written else SPOONS
 
 
 def _name(text: str, shown: str) -> str:

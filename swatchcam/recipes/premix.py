@@ -7,16 +7,19 @@ a studio has. What its making is off is shared by all that is ever dosed from it
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..errors import UsageError
 from .drops import Drops
 from .numbers import check_number
+from .recipe import CLEAR_BASE
 from .scale_resolution import on_scale, tidied, weighed_std
 
 STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
-DOSE_STEPS = 10  # of the scale, that a dose of pre-mix fills at least: it is rounded by 5 % at most
+WEAK, STRONGER = 0.03, 3.0  # a share up to which a pre-mix is made of one that is so many times as strong; no source
 BATCH_STEPS = 20  # of the scale, that the pigment fills of which a pre-mix is made; no source
+LEAST_G, MOST_G = 1e-4, 1e5  # that go into one; no source
+ROUND_FIGURE = 0.05  # as near, as a part of it, 10 or 1 %; no source
 SPARE = 1.2  # so many times of what is needed is made of a pre-mix; common practice, no source
 
 
@@ -32,11 +35,15 @@ class PreMix:
     lot: str = ""  # of the pigment
     mixed: str = ""  # ISO date
     number: int | None = None  # in the library; None where it is still to be made
+    makings: int = 0  # how many pre-mixes must be made before there is this one
 
     @property
     def name(self) -> str:
-        """What its label says."""
-        return f"{self.pigment} {100 * self.share:g} %"
+        """What is written on it: "blue 10 %" of what is 9.93 %, so that a jar filled anew keeps its name."""
+        percent = 100 * self.share
+        round_figure = float(f"{percent:.1g}")
+        near = abs(percent / round_figure - 1) <= ROUND_FIGURE
+        return f"{self.pigment} {round_figure if near else float(f'{percent:.2g}'):g} %"
 
 
 @dataclass(frozen=True)
@@ -77,47 +84,53 @@ def making(pigment: str, share: float, scale_g: float, needed_g: float = 0.0, of
 def made_of(pigment: str, ink_g: float, binder_g: float, scale_g: float, of: PreMix | None = None) -> PreMix:
     """The pre-mix that comes of so much ink and clear base, and how sure its share is.
 
+    Raises
+    ------
+    UsageError
+        A number makes no sense.
+
     Source
     ------
     JCGM 100:2008, 5.1.2, of share = ink / (ink + clear base); both were weighed.
     """
+    check_number(scale_g, "scale-step", 1e-4, 100)
+    check_number(ink_g, "pigment-grams", LEAST_G, MOST_G)
+    check_number(binder_g, "ingredient-grams", LEAST_G, MOST_G, CLEAR_BASE)
     whole, error = ink_g + binder_g, weighed_std(scale_g)
     own = math.hypot(error / ink_g * binder_g / whole, error / whole)
-    return PreMix(pigment, ink_g / whole * (of.share if of else 1.0), math.hypot(own, of.std if of else 0.0), whole)
+    share, std = ink_g / whole * (of.share if of else 1.0), math.hypot(own, of.std if of else 0.0)
+    return PreMix(pigment, share, std, whole, makings=1 + (of.makings if of else 0))
 
 
-@dataclass(frozen=True)
-class LetDown:
-    """A pre-mix of pigment and clear base, to weigh what is too little for the scale."""
+def makings(
+    pigment: str, share: float, scale_g: float, needed_g: float = 0.0, jars: Sequence[PreMix] = ()
+) -> tuple[Making, ...]:
+    """How to make a pre-mix of what stands on the shelf: the last one is it, a stronger one is made first.
 
-    share: float  # part of pigment in it
-    grams: float  # of the pre-mix that hold the wanted pigment, as the scale can weigh them
-    pigment_g: float  # what these hold
-    binder_g: float
-    make_pigment_g: float  # of which to make the pre-mix
-    make_binder_g: float
-
-
-def let_down_of(pigment_g: float, scale_g: float, least_g: float = 0.0) -> LetDown:
-    """How much of a 10 % pre-mix, or of a 1 % one where that is too little, holds so much pigment.
-
-    The pre-mix itself is made large enough that its own rounding is small.
+    A weak one is made of the strongest of `jars` that is clearly stronger, else of a first one of STRENGTHS; a strong
+    one of the pigment itself.
 
     Raises
     ------
     UsageError
-        A number makes no sense, or even of a 1 % pre-mix there is too little to weigh.
+        A number makes no sense.
     """
-    check_number(pigment_g, "pigment-grams", 1e-6, 1e5)
-    check_number(scale_g, "scale-step", 1e-4, 100)
-    check_number(least_g, "least-grams", 0, 1000)
-    dose, batch = max(least_g, DOSE_STEPS * scale_g), max(least_g, BATCH_STEPS * scale_g)
-    share = next((share for share in STRENGTHS if pigment_g / share >= dose), STRENGTHS[-1])
-    grams = on_scale(pigment_g / share, scale_g)
-    if grams < max(least_g, scale_g):
-        raise UsageError("pigment-below-pre-mix", "larger-pot-or-finer-scale", grams=pigment_g, percent=100 * share)
-    # Some more than is needed: the whole may grow, and not all of a pre-mix leaves its jar.
-    pigment = tidied(math.ceil(max(batch, SPARE * grams * share) / scale_g - 1e-9) * scale_g, scale_g)
-    return LetDown(
-        share, grams, grams * share, grams * (1 - share), pigment, on_scale(pigment * (1 / share - 1), scale_g)
-    )
+    wanted = making(pigment, share, scale_g, needed_g)
+    if share > WEAK:
+        return (wanted,)
+    # Kept jars that hold enough; what is left of the others says nothing.
+    of = max((jar for jar in jars if jar.share >= STRONGER * share), key=lambda jar: jar.share, default=None)
+    if of is not None:
+        made = making(pigment, share, scale_g, needed_g, of)
+        if of.grams is None or of.grams >= made.ink_g:
+            return (made,)
+    first = making(pigment, STRENGTHS[0], scale_g)
+    made = making(pigment, share, scale_g, needed_g, first.made)
+    return making(pigment, STRENGTHS[0], scale_g, made.ink_g), made
+
+
+def as_weighed(told: Making, ink_g: float | None, binder_g: float | None, scale_g: float) -> Making:
+    """A pre-mix as it really was weighed, where that is not as it was told; raises as `made_of`."""
+    ink = told.ink_g if ink_g is None else ink_g
+    binder = told.binder_g if binder_g is None else binder_g
+    return Making(made_of(told.made.pigment, ink, binder, scale_g, told.of), told.of, ink, binder)

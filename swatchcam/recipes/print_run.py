@@ -12,9 +12,11 @@ AREA = re.compile(rf"{NUMBER}\s*(?:[x×*]\s*{NUMBER}\s*(?P<side>mm|cm|m)?|(?P<sq
 MM_IN = {"mm": 1.0, "cm": 10.0, "m": 1000.0}
 USED = re.compile(
     rf"{NUMBER}\s*(?P<unit>k?g)\s+for\s+(?P<pieces>\d+)(?:\s+(?:pieces?|pcs))?(?:\s+of\s+(?P<area>\d.*?))?"
-    r"(?:\s+at\s+(?P<coverage>\d[^ %]*)\s*%?)?(?:\s+in\s+(?P<passes>\d+)\s+pass(?:es)?)?",
+    r"(?:\s+at\s+(?P<coverage>\d[^ %]*)\s*%?)?(?:\s+in\s+(?P<passes>\d+)\s+pass(?:es)?)?"
+    r"(?P<screen>,?\s+with\s+the\s+screen)?",
     re.I,
 )
+SETUP_LOSS_G = 50.0  # on screen and squeegee, each set-up; common practice, no source
 PALEST = 1.0  # % of the motif; who writes less has likely written a part, such as 0.35
 
 
@@ -31,7 +33,7 @@ class Run:
 
 @dataclass(frozen=True)
 class Weighing:
-    """Ink that was used up on earlier pieces, screen and squeegee left out."""
+    """Ink that earlier pieces took: what lay on their cloth, never what stayed on screen and squeegee."""
 
     grams: float
     run: Run
@@ -63,13 +65,16 @@ def _check_count(count: int, quantity: Quantity) -> None:
         raise UsageError("count-unreadable", "type-a-count", typed=count)
 
 
-def parse_weighing(text: str, run: Run) -> Weighing:
+def parse_weighing(text: str, run: Run, setup_g: float = SETUP_LOSS_G) -> Weighing:
     """ "120 g for 40" or "1.2 kg for 40 of 30x40 at 35 in 2 passes" -> Weighing; what is left out is as in `run`.
+
+    "170 g for 40 with the screen" counts what stayed on screen and squeegee too: `setup_g` is taken off
+    for each set-up.
 
     Raises
     ------
     UsageError
-        It cannot be read.
+        It cannot be read, or nothing is left for the cloth.
     """
     found = USED.fullmatch(" ".join(text.split()))
     if not found:
@@ -81,7 +86,15 @@ def parse_weighing(text: str, run: Run) -> Weighing:
         parse_count(found["pieces"]),
         parse_count(found["passes"]) if found["passes"] else run.passes,
     )
-    return Weighing(grams, earlier)
+    return Weighing(grams - _on_screen(grams, run, setup_g) if found["screen"] else grams, earlier)
+
+
+def _on_screen(grams: float, run: Run, setup_g: float) -> float:
+    """What stayed on screen and squeegee, of grams that count it."""
+    check_number(setup_g, "setup-grams", 0, 1e5)
+    if setup_g * run.setups >= grams:
+        raise UsageError("weighing-all-on-screen", "say-less-on-screen", grams=grams, on_screen=setup_g * run.setups)
+    return setup_g * run.setups
 
 
 def coverage_of(percent: float) -> float:

@@ -10,8 +10,9 @@ from typing import Any
 
 from ..errors import LibraryError, UsageError
 from ..text import key
+from .measures import NONE, Measures
 from .numbers import check_number
-from .parser import DROPS, GRAMS, TIPS, Written, plain, read_written
+from .parser import DROPS, GRAMS, ML, SPOONS, UNITS, Written, plain, read_written
 
 BINDER = "binder"  # the clear base, as it is stored
 CLEAR_BASE = "clear base"  # the same, as it is said
@@ -28,12 +29,15 @@ class Part:
 
     what: str  # BINDER, or the pigment's name
     amount: float  # as it was given
-    unit: str  # GRAMS, DROPS or TIPS (of a spoon)
+    unit: str  # one of UNITS; tips are of a spoon
     grams: float
-    grams_std: float  # one standard deviation: the scale's resolution, or how unlike drops and tips are
+    grams_std: float  # one standard deviation: the scale's resolution, or how unlike drops, tips and spoons are
     number: str = ""  # the maker's number, as free text
     source: str = ""  # the bottle whose drops were counted, or the pre-mix; "" where it was weighed as it is
     common: float = 0.0  # g, one standard deviation: the part of `grams_std` that all doses of that source share
+
+
+NO_BASE = Part(BINDER, 0.0, GRAMS, 0.0, 0.0)  # in a pot of ready-mixed inks alone
 
 
 @dataclass(frozen=True)
@@ -71,25 +75,34 @@ class Recipe:
         return Share(100 * own, 100 / whole * math.hypot(rest * part.grams_std, own * rest_std))
 
 
-def parse_recipe(text: str, scale_g: float = SCALE_G, drop_g: float = DROP_G, tip_g: float = TIP_G) -> Recipe:
+def parse_recipe(
+    text: str,
+    scale_g: float = SCALE_G,
+    drop_g: float | None = None,
+    tip_g: float = TIP_G,
+    *,
+    measures: Measures = NONE,
+) -> Recipe:
     """What a person wrote -> the recipe.
 
     Parameters
     ----------
     text : parts separated by ',', ';' or lines; each a name, perhaps the maker's number in brackets, and an amount
-        in g, kg, mg, drops or (spoon) tips
-    scale_g, drop_g, tip_g : the scale's step, and the weight of one drop and of one spoon tip, g
+        in g, kg, mg, drops, (spoon) tips, ml or spoons
+    scale_g, drop_g, tip_g : the scale's step, and the weight of one drop and of one spoon tip, g; where nobody says
+        what a drop weighs, it is that of the bottle, else DROP_G
+    measures : the drops of the studio's bottles, its spoon, and densities
 
     Raises
     ------
     UsageError
         A part has no name or no amount, an amount makes no sense or can be read in two ways, nothing is said of the
-        clear base (0 g of it is said too), or a pigment is there twice.
+        clear base (0 g of it is said too), a pigment is there twice, or nobody said what the spoon holds.
     """
     check_number(scale_g, "scale-step", LEAST_G, MOST_STEP_G)
-    check_number(drop_g, "drop-grams", LEAST_G, MOST_STEP_G)
+    check_number(DROP_G if drop_g is None else drop_g, "drop-grams", LEAST_G, MOST_STEP_G)
     check_number(tip_g, "tip-grams", LEAST_G, MOST_STEP_G)
-    parts = tuple(_weighed(part, scale_g, drop_g, tip_g) for part in read_written(text, scale_g))
+    parts = tuple(_weighed(part, scale_g, drop_g, tip_g, measures) for part in read_written(text, scale_g))
     _check_parts(parts)
     return Recipe(parts)
 
@@ -107,7 +120,7 @@ def called(what: str) -> str:
 def as_given(part: Part) -> str:
     """A part as a person would write it; `parse_recipe` reads it back exactly."""
     number = f" (maker {part.number})" if part.number else ":" if part.what[-1].isdigit() else ""
-    unit = part.unit[:-1] if part.unit != GRAMS and part.amount == 1 else part.unit
+    unit = part.unit.removesuffix("s") if part.amount == 1 else part.unit
     return f"{called(part.what)}{number} {plain(part.amount)} {unit}"
 
 
@@ -148,31 +161,49 @@ def recipe_from_json(text: str) -> Recipe:
         raise LibraryError("kept-recipe-unreadable", "verify-or-restore", cause=cause) from error
 
 
-def _weighed(part: Written, scale_g: float, drop_g: float, tip_g: float) -> Part:
+def _weighed(part: Written, scale_g: float, drop_g: float | None, tip_g: float, measures: Measures) -> Part:
     """A part with its weight.
 
     A weight is the difference of two readings, empty and full, each anywhere within the scale's step d: together
-    d / sqrt(6). Of drops and tips one half of the variance is each one's own and fades with their number; the other
-    (the bottle, the spoon, the hand) is common to all of the part and does not. That halving is ours, no source.
+    d / sqrt(6). What was counted or spooned errs by `_unweighed`.
 
     Source
     ------
-    JCGM 100:2008, 4.3.7 (a rectangle of width d has the variance d² / 12) and 5.1.2.
+    JCGM 100:2008, 4.3.7 (a rectangle of width d has the variance d² / 12).
     """
     what = BINDER if is_clear_base(part.what) else part.what
     if not part.amount:
         if what != BINDER:
             raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=part.entry)
-        return Part(what, 0.0, GRAMS, 0.0, 0.0, part.number)
+        return NO_BASE
+    common = 0.0
+    bottle = measures.counted(part.what, part.amount) if part.unit == DROPS and drop_g is None else None
     if part.unit == GRAMS:
         grams, std = part.amount, scale_g / math.sqrt(6)
+    elif bottle:
+        grams, std, common = bottle
     else:
-        each, spread = (drop_g, DROP_STD) if part.unit == DROPS else (tip_g, TIP_STD)
-        grams = part.amount * each
-        std = grams * spread * math.sqrt((1 + 1 / part.amount) / 2)
+        grams, std = _unweighed(part, DROP_G if drop_g is None else drop_g, tip_g, measures)
     if not LEAST_G <= grams <= MOST_G:
         raise UsageError("amount-beyond-any-pot", "give-an-amount-for-a-pot", entry=part.entry)
-    return Part(what, part.amount, part.unit, grams, std, part.number)
+    source = f"drops of {what}" if bottle else ""
+    return Part(what, part.amount, part.unit, grams, std, part.number, source, common)
+
+
+def _unweighed(part: Written, drop_g: float, tip_g: float, measures: Measures) -> tuple[float, float]:
+    """Grams of what was counted or spooned, and their standard deviation.
+
+    One half of the variance is each one's own and fades with their number; the other (the bottle, the spoon, the
+    hand) is common to all of the part and does not. That halving is ours, no source.
+    """
+    if part.unit == SPOONS and measures.spoon_ml is None:
+        raise UsageError("spoon-unknown", "say-what-the-spoon-holds", entry=part.entry)
+    if part.unit in (ML, SPOONS):
+        each = (measures.spoon_ml or 0.0) if part.unit == SPOONS else 1.0
+        return measures.spooned(part.what, part.amount * each, is_clear_base(part.what))
+    each, spread = (drop_g, DROP_STD) if part.unit == DROPS else (tip_g, TIP_STD)
+    grams = part.amount * each
+    return grams, grams * spread * math.sqrt((1 + 1 / part.amount) / 2)
 
 
 def _check_parts(parts: Sequence[Part]) -> None:
@@ -199,7 +230,7 @@ def _kept(
     common: float = 0.0,
 ) -> Part:
     texts = all(isinstance(text, str) for text in (what, number, source))
-    if not (texts and what) or unit not in (GRAMS, DROPS, TIPS):
+    if not (texts and what) or unit not in UNITS:
         raise ValueError(f"the part {what!r} in {unit!r}")
     none = what == BINDER and amount == grams == grams_std == 0  # a pot of ready-mixed inks alone
     for value in (amount, grams, grams_std):

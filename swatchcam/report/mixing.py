@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ..library.proposals import Proposal
+from ..library.proposals import CORRECTION, USE_UP, Proposal
 from ..library.records import HEAT_SET, WASHED, Record
 from ..library.shelf.pigments import Pigment
 from ..mixing.order import Choice, Order
@@ -14,6 +14,7 @@ from ..mixing.requests import Answer
 from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_curve, tinting_strength
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
+from ..recipes.dosing import weighed_dose
 from ..recipes.recipe import BINDER
 from ..recipes.safety import DISPOSAL, HEAT, INK, WHITE, care_lines, named_in
 from ..recipes.weighing_list import weighing_list
@@ -26,11 +27,11 @@ from .json_types.weighing import WeighingJson
 from .mixing_parts import (
     choice_dict,
     colour_dict,
-    days_old,
     film_dict,
     grams_dict,
     help_dict,
     pot_dict,
+    rest_dict,
     sure_colour,
 )
 from .mixing_sentences import (
@@ -63,10 +64,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "known_strips": len(bench.known_strips),
         "layer": bench.palette.layer.kind,
         "pot": pot_dict(answer, order),
-        "rests": [
-            {"batch": batch.name, "grams": grams, "mixed": batch.mixed, "days_old": days_old(batch.mixed)}
-            for batch, grams in answer.rests
-        ],
+        "rests": [rest_dict(rest, proposed.kind == USE_UP) for choice in chosen for rest in answer.going_in(choice)],
         "reach": None
         if proposed.reach is None
         else {
@@ -232,15 +230,16 @@ def _series_strip_dict(strip: SeriesStrip) -> CurveStripJson:
 
 
 def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
-    bench = answer.bench
-    strengths = {bench.names.get(name, name): s for name, s in tinting_strength(bench).items()}
-    recipe = choice.added
+    doses, left = choice.doses, bool(answer.going_in(choice))
+    recipe = choice.pot if left else choice.added
     if choice.roads is not None:
         fresh, ink = choice.roads.fresh, f"batch {answer.pot.name}" if answer.pot else "the strong ink"
-        recipe = together(weighed({BINDER: fresh.binder_g, ink: fresh.ink_g}, order.scale_g), choice.added)
-        strengths[ink] = 0.0  # right after the clear base
-    into = "the pot with what was left" if answer.rests else "a clean pot"
-    return weighing_dict(weighing_list(recipe, order.scale_g, strengths=strengths, grow=0.0, into=into))
+        poured = {BINDER: fresh.binder_g, ink: fresh.ink_g}  # the strong ink right after the clear base
+        doses = (*(weighed_dose(what, grams, order.scale_g) for what, grams in poured.items()), *doses)
+        recipe = together(weighed(poured, order.scale_g), choice.added)
+    in_hand = answer.proposed.kind == CORRECTION and choice.roads is None
+    into = "" if in_hand else "the pot with what was left" if left else "a clean pot"
+    return weighing_dict(weighing_list(doses, recipe, choice.makings, order.scale_g, into))
 
 
 def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:
@@ -253,10 +252,11 @@ def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:
     aims = [state.name for state in (answer.bench.state, finished) if state]
     heat = {HEAT} if {HEAT_SET, WASHED} & {*aims} else set()
     white = {WHITE} if any(WHITES in name for name, _ in shares) else set()
-    return care_lines({INK, DISPOSAL} | heat | white | named_in(_parts(answer, shares)), over)
+    return care_lines({INK, DISPOSAL} | heat | white | named_in(_parts(answer, chosen)), over)
 
 
-def _parts(answer: Answer, shares: Sequence[tuple[str, float]]) -> list[str]:
+def _parts(answer: Answer, chosen: Sequence[Choice]) -> list[str]:
     """The names of all that is in the new pot: what is weighed, and what old pots bring along."""
-    pots = [batch.recipe for batch in (answer.pot, *(batch for batch, _ in answer.rests)) if batch and batch.recipe]
-    return [name for name, _ in shares] + [part.what for recipe in pots for part in recipe.parts]
+    rests = (rest.batch for choice in chosen for rest in answer.going_in(choice))
+    pots = [batch.recipe for batch in (answer.pot, *rests) if batch and batch.recipe]
+    return [*(name for choice in chosen for name in choice.mix.shares), *(p.what for pot in pots for p in pot.parts)]

@@ -17,7 +17,8 @@ from ..text import listed
 from .html_page import environment
 from .json_types import AnswerJson, PigmentJson, PredictionsJson, WeighingJson
 from .json_types.mixing import ChoiceJson, MixJson, TargetJson
-from .mixing_text import KINDS, LIGHTS, OLD_POT, age_words, flattening
+from .mixing_sentences import OLD_POT, age_words, rest_words
+from .mixing_text import KINDS, LIGHTS, flattening
 from .plots.colour_plots import OUT_OF_GAMUT, screen_colour
 from .plots.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .plots.pigment_plots import strength_plot
@@ -110,9 +111,9 @@ def _doubted(mix: MixJson, target: TargetJson) -> bool:
 def _put_in(choice: ChoiceJson) -> str:
     """All that is weighed, in one line; of a thinner pot clear base and the pot's ink first."""
     fresh = choice["roads"]["fresh_pot"] if choice["roads"] else None
-    parts = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
-    parts += [(part["what"], part["grams"]) for part in choice["put_in"]]
-    return ", ".join(f"{what} {grams:.10g} g" for what, grams in parts)
+    first = [(CLEAR_BASE, fresh["binder_grams"]), ("ink from the pot", fresh["strong_ink_grams"])] if fresh else []
+    parts = [*map(rest_words, choice["rests"]), *(f"{what} {grams:.10g} g" for what, grams in first)]
+    return ", ".join([*parts, *(f"{part['what']} {part['words']}" for part in choice["put_in"])])
 
 
 def _weighed(weighing: WeighingJson) -> list[dict[str, str]]:

@@ -12,19 +12,21 @@ from ..colorimetry.intervals import interval_of_difference
 from ..library.shelf.prices import Cost
 from ..messages.mixing import film_words, help_words
 from ..messages.shelf import cost_words
-from ..mixing.order import Choice, Order
+from ..mixing.order import Choice, Order, Rest
 from ..mixing.pot_correction import Help
 from ..mixing.prior import FilmScatter
 from ..mixing.requests import Answer
 from ..mixing.search import Mix, Target, aimed_at
 from ..mixing.workbench import Bench
 from ..recipes.arithmetic import together, weighed
+from ..recipes.dosing import Dose
+from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, Recipe, called
-from ..text import key
+from ..text import counted, key
 from .json_types.colours import ColourJson, SureColourJson
-from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
-from .json_types.weighing import PartJson
-from .mixing_sentences import chances_words, opposite_words, thinning_dict
+from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson, RestJson
+from .json_types.weighing import PartJson, PutInJson
+from .mixing_sentences import chances_words, opposite_words, saved_words, thinning_dict
 from .plots.colour_plots import screen_colour
 
 
@@ -42,6 +44,20 @@ def sure_colour(lab: Lab, radius: float) -> SureColourJson:
 def days_old(mixed: str) -> int | None:
     """How old a pot is; None if nobody said when it was mixed."""
     return (date.today() - date.fromisoformat(mixed)).days if mixed else None
+
+
+def rest_dict(rest: Rest, other: bool) -> RestJson:
+    """What is left of an old pot; `other` where that may be of another shade than the new one."""
+    batch = rest.batch
+    return {
+        "batch": batch.name,
+        "shade": batch.shade,
+        "called": f"batch {batch.name} of {batch.shade}" if other else f"batch {batch.name}",
+        "grams": rest.grams,
+        "left_grams": rest.left,
+        "mixed": batch.mixed,
+        "days_old": days_old(batch.mixed),
+    }
 
 
 def pot_dict(answer: Answer, order: Order) -> PotJson | None:
@@ -65,12 +81,16 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
     now, whole = bench.cost(weighed_now(choice)), bench.cost(choice.pot)
     return {
         "recommended": recommended,
-        "put_in": grams_dict(choice.added),
+        "put_in": [put_in_dict(dose) for dose in choice.doses],
+        "rests": [rest_dict(rest, other=True) for rest in choice.saved.rests],
+        "base_saved_grams": round(choice.saved.base_g, 2),
+        "pigment_saved_grams": round(choice.saved.pigment_g, 4),
         "pot": grams_dict(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
         "pigment_percent": round(100 * _pigment(choice.pot, bench.ready) / choice.pot.grams, 3),
         "pigment_grams": round(_pigment(choice.added, bench.ready), 4),
         "ready_percent": round(100 * _ready_mixed(choice.pot, bench.ready) / choice.pot.grams, 3),
+        "tools_ciede2000": round(choice.tools_cost, 2),
         "price": _money(now),
         "pot_price": _money(whole),
         "without_price": list(dict.fromkeys((*now.unpriced, *whole.unpriced))),
@@ -83,11 +103,23 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
         "roads": None if choice.roads is None else thinning_dict(choice.roads),
         "opposite_pigments": list(choice.opposite),
         "words": [
+            *saved_words(choice.saved),
             *chances_words(choice),
             *(opposite_words(pigment) for pigment in choice.opposite),
             *cost_words(now.total, whole.total, now.unpriced if now.priced else ()),
         ],
     }
+
+
+def put_in_dict(dose: Dose) -> PutInJson:
+    """What is put in, and how: grams of the pigment itself, and what is weighed or counted in words."""
+    return {"what": called(dose.what), "grams": round(dose.pigment_g, 4), "words": dose_words(dose)}
+
+
+def dose_words(dose: Dose) -> str:
+    """As "0.3 g", "6 drops", "4 g of the 10 % pre-mix"."""
+    much = counted(round(dose.amount), "drop") if dose.unit == DROPS else f"{dose.amount:.10g} g"
+    return f"{much} of the {100 * dose.share:g} % pre-mix" if dose.pre_mix else much
 
 
 def weighed_now(choice: Choice) -> Recipe:

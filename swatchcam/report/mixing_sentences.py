@@ -4,21 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
+from ..library.proposals import AGAIN, CORRECTION, RECIPE, THINNING, USE_UP
 from ..library.records import HEAT_SET, RUBBED, WASHED, State
 from ..messages.mixing import better_left, odds_words
 from ..mixing.gamut import Means, Need
 from ..mixing.known_strip import KnownStrip
 from ..mixing.opacity import Contrast, Opacity, Outcome
-from ..mixing.order import Choice, Proposed
+from ..mixing.order import Choice, Proposed, Saved
 from ..mixing.pot_correction import BEYOND
 from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
 from ..recipes.scale_resolution import shown
 from ..recipes.thinning import Advice, Road, Thinning
 from ..text import counted, listed
-from .json_types.mixing import NeedJson, RoadJson, RoadsJson
+from .json_types.mixing import NeedJson, RestJson, RoadJson, RoadsJson
 
-MANY_OF_KIND = {RECIPE: "first recipes", CORRECTION: "corrections", THINNING: "thinnings", AGAIN: "repeats"}
+MANY_OF_KIND = {
+    RECIPE: "first recipes",
+    CORRECTION: "corrections",
+    THINNING: "thinnings",
+    AGAIN: "repeats",
+    USE_UP: "pots of old ink",
+}
+OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
+LITTLE = 0.05  # g of pigment that are not worth telling; no source
 
 
 def leave_words(proposed: Proposed) -> str:
@@ -77,6 +85,31 @@ def advice_words(thinning: Thinning) -> str:
 def opposite_words(pigment: str) -> str:
     """Of a pigment that knocks the colour back."""
     return f"A little {pigment} lies opposite this colour and makes it greyer: add it drop by drop."
+
+
+def saved_words(saved: Saved) -> list[str]:
+    """What a pot of old ink saves, in a sentence; none of other pots."""
+    if not saved.rests:
+        return []
+    used = f"Uses up {saved.grams:.10g} g of old ink and saves {saved.base_g:.0f} g of clear base"
+    if saved.pigment_g > LITTLE:
+        return [f"{used} and {saved.pigment_g:.1f} g of pigment."]
+    more = f", but takes {-saved.pigment_g:.1f} g more pigment than a fresh pot" if saved.pigment_g < -LITTLE else ""
+    return [f"{used}{more}."]
+
+
+def age_words(rest: RestJson) -> str:
+    """When what is left of a pot was mixed, and how old it is; empty where nobody said."""
+    if rest["days_old"] is None:
+        return ""
+    return f"mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old" if rest["days_old"] else "mixed today"
+
+
+def rest_words(rest: RestJson) -> str:
+    """How much of what is left of a pot goes in."""
+    if rest["grams"] < rest["left_grams"]:
+        return f"{rest['grams']:.10g} g of the {rest['left_grams']:.10g} g left of {rest['called']}"
+    return f"the {rest['grams']:.10g} g left of {rest['called']}"
 
 
 def treat_words(state: State, records: Sequence[int]) -> str:

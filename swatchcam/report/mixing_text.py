@@ -18,18 +18,20 @@ from .json_types.mixing import (
     WaitingProposalJson,
 )
 from .json_types.pigments import LotJson, PalettePigmentJson, ShelfJson
+from .mixing_sentences import OLD_POT, age_words, rest_words
 from .quantities import weighing_text
 from .said import flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source
+WORTH_A_LINE = 0.1  # CIEDE2000 that the tools cost, from which on it is told; no source
 VAGUE = 4.0  # an interval whose ends differ by more than this factor is no number to be told
-OLD_POT = "Look and smell first: throw it away if it smells foul, has lumps or has a skin (common practice, no source)."
 KINDS = {
     "recipe": "A new pot for {}",
     "correction": "Correcting this pot towards {}",
     "thinning": "Thinning this pot towards {}",
     "again": "Another pot for {}",
+    "use-up": "Using up leftovers for {}",
 }
 
 
@@ -37,16 +39,13 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     """What was proposed: the pot as it is, the choices, what to weigh, what to look out for, in short where `known`."""
     lines = [_head(facts, numbers), ""]
     if facts["pot"]:
-        lines += [f"{_pot_words(facts['pot'])}: {_distance(facts['pot'])}.", ""]
-    for rest in facts["rests"]:
-        age = f", {age_words(rest)}" if rest["days_old"] is not None else ""
-        lines += [f"First the {rest['grams']:.10g} g left of batch {rest['batch']}{age}, into a clean pot. {OLD_POT}"]
-    lines += [""] if facts["rests"] else []
+        lines += [f"{_pot_words(facts['pot'])}: {distance_words(facts['pot'])}.", ""]
     lines += _verdict(facts) + _help_lines(facts) + _reach_lines(facts)
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
-        lines += ["", "What to weigh:", *(f"  {line}" for line in weighing_text(weighing).splitlines())]
+        listed_steps = weighing_text(weighing, [_left_words(rest) for rest in facts["rests"]])
+        lines += ["", "What to weigh:", *(f"  {line}" for line in listed_steps.splitlines())]
         lines += ["", _then(facts)]
     lines += [*([""] if lines[-1] else []), treat] if (treat := facts["treat_words"]) else []
     lines += [*([""] if lines[-1] else []), film] if (film := facts["film"]["sentence"]) else []
@@ -56,14 +55,14 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     if facts["kept"]:
         lines += ["", f"Kept as batch {facts['kept']['batch']} of {facts['kept']['shade']}."]
         lines += [_target(facts, facts["kept"]["shade"])] if facts["kind"] == "recipe" else []
+    lines += ["", said] if (said := _strip_words(facts)) else []
     return "\n".join(lines)
 
 
-def age_words(rest: RestJson) -> str:
-    """When what is left of a pot was mixed, and how old it is; empty where nobody said."""
-    if rest["days_old"] is None:
-        return ""
-    return f"mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old" if rest["days_old"] else "mixed today"
+def _left_words(rest: RestJson) -> str:
+    """What to do with what is left of a pot."""
+    age = f" ({age_words(rest)})" if rest["days_old"] is not None else ""
+    return f"Put {rest_words(rest)}{age} into a clean pot. {OLD_POT}"
 
 
 def palette_text(facts: PaletteJson) -> str:
@@ -167,7 +166,8 @@ def _lab(facts: AxesJson) -> str:
     return f"L* {facts['L']:6.2f}  a* {facts['a']:7.2f}  b* {facts['b']:7.2f}"
 
 
-def _distance(mix: MixJson) -> str:
+def distance_words(mix: MixJson) -> str:
+    """How far a mix is predicted to be from the target."""
     low, high = mix["interval95"]
     return f"CIEDE2000 {mix['ciede2000_from_target']:.1f} from the target (95 % interval {low:.1f} to {high:.1f})"
 
@@ -199,11 +199,23 @@ def _pot_words(pot: PotJson) -> str:
     return f"The pot now{batch}, judging from your test series{own}"
 
 
+def _strip_words(facts: AnswerJson) -> str:
+    """Whether the strip of a pot in hand is kept, where nothing else is."""
+    pot = facts["pot"]
+    if facts["kept"] or pot is None or not pot["batch"]:
+        return ""
+    if not pot["records"]:
+        return "Nothing was kept. With --keep the strip is, and the next prediction is better for it."
+    return "Only the strip is kept: there is nothing to mix." if facts["leave_it"] else ""
+
+
 def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[str]:
     mark = "  (recommended)" if choice["recommended"] and not facts["leave_it"] else ""
-    lines = [f"{number}. {_put_in(choice)}{mark}", f"   predicted {_distance(choice)}"]
+    lines = [f"{number}. {put_in_words(choice)}{mark}", f"   predicted {distance_words(choice)}"]
     if facts["leave_it"]:
         return lines
+    if choice["tools_ciede2000"] >= WORTH_A_LINE:
+        lines.append(f"   your scale and drops add about {choice['tools_ciede2000']:.1f} to that")
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
         lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")
@@ -219,8 +231,9 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
     return lines + [f"   {line}" for line in choice["words"]]
 
 
-def _put_in(choice: ChoiceJson) -> str:
-    parts = [f"{part['what']} {part['grams']:.10g} g" for part in choice["put_in"]]
+def put_in_words(choice: ChoiceJson) -> str:
+    """All that goes in, in one line; old ink first."""
+    parts = [*map(rest_words, choice["rests"]), *(f"{part['what']} {part['words']}" for part in choice["put_in"])]
     roads = choice["roads"]
     if roads:
         fresh = roads["fresh_pot"]

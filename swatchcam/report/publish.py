@@ -11,6 +11,7 @@ from ..files import check_free, write_output
 from ..library.library import Library
 from ..library.proposal_store import proposals
 from ..library.records import Record
+from ..library.search import series_shades
 from ..library.shelf.pigments import pigments
 from ..photo.photo import read_photo
 from ..text import key
@@ -48,9 +49,11 @@ def write_page(library: Library, names: Sequence[str], target: Path, replace: bo
 
 
 def write_cards(library: Library, names: Sequence[str], paper: str, target: Path, replace: bool = False) -> Path:
-    """A PDF with a card for the wall of each shade that is named, or of all; raises as `write_page`."""
+    """A PDF with a card for the wall of each shade that is named, or of all but test series; raises as `write_page`."""
     check_free(target, replace, "FILE.pdf")
-    write_output(target, wall_cards(dossiers(library, names), paper))
+    found = dossiers(library, names)
+    series = frozenset[int]() if names else series_shades(library)
+    write_output(target, wall_cards([each for each in found if each.shade.number not in series], paper))
     return target
 
 

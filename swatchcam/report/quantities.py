@@ -8,13 +8,14 @@ from itertools import accumulate, pairwise
 from ..measurement.stored_colour import Kept
 from ..mixing.opacity import Contrast, Opacity
 from ..recipes.ink_quantity import Amount
-from ..recipes.recipe import CLEAR_BASE, called
+from ..recipes.parser import DROPS
+from ..recipes.recipe import BINDER, CLEAR_BASE, called
 from ..recipes.safety import DISPOSAL, INK, care_lines
-from ..recipes.weighing_list import WeighingList
+from ..recipes.weighing_list import WeighingList, WeighingStep
 from ..text import counted
 from .cautions import care_text
 from .json_types.colours import FORMAT
-from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, WeighingJson
+from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, StepJson, WeighingJson
 from .measurement import lab_dict
 from .mixing_sentences import opacity_words
 from .said import flag_dicts, flag_lines
@@ -28,6 +29,7 @@ def amount_dict(amount: Amount) -> AmountJson:
     return {
         "format": FORMAT,
         "grams": round(amount.grams, 1),
+        "covers_grams_per_m2": round(amount.covers, 1),
         "grams_range": [round(amount.low, 1), round(amount.high, 1)],
         "millilitres": round(amount.millilitres, 1),
         "pots": amount.pots,
@@ -49,32 +51,35 @@ def amount_dict(amount: Amount) -> AmountJson:
 def amount_text(facts: AmountJson) -> str:
     """What `swatchcam amount` prints, from `amount_dict`."""
     digits = 0 if facts["grams"] >= MUCH else 1
-    low, high = facts["grams_range"]
     grams = adding_up([line["grams"] for line in facts["lines"]], digits)
     whole = f"{sum(grams):.{digits}f}"
     pots = f", {counted(facts['pots'], 'pot')} of {facts['pot_millilitres']:g} ml" if facts["pots"] else ""
-    lines = [f"Mix {whole} g of ink ({facts['millilitres']:.{digits}f} ml{pots}).", ""]
+    lines = [f"Mix {whole} g of ink ({facts['millilitres']:.{digits}f} ml{pots}). {covered(facts)}", ""]
     lines += [
         f"  {each:{len(whole)}.{digits}f} g  {line['words']}" for each, line in zip(grams, facts["lines"], strict=True)
     ]
     lines += [
-        f"  {whole} g  in all; {low:.{digits}f} to {high:.{digits}f} g"
-        " if a pull lays down as little or as much as it can",
+        f"  {whole} g  in all",
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]
     return "\n".join([*lines, *flag_lines(facts["flags"]), "", care_text(facts["care"])])
 
 
+def covered(facts: AmountJson) -> str:
+    """What the amount of `amount_dict` covers, in words."""
+    likely, most = (f"{laid:.0f}" for laid in (facts["laid_grams_per_m2"]["value"], facts["covers_grams_per_m2"]))
+    if most == likely:
+        return f"That covers the run if a pull lays {likely} g/m², and no more."
+    return f"That covers the run, even if a pull lays {most} g/m² instead of {likely}."
+
+
 def weighing_dict(found: WeighingList) -> WeighingJson:
-    """What to weigh, in order, and what will be in the pot."""
+    """What to weigh and to count, in order, and what will be in the pot."""
     recipe = found.recipe
     return {
         "format": FORMAT,
-        "steps": [
-            {"step": number, "what": called(step.what), "grams": step.grams, "drops": step.drops, "words": step.words}
-            for number, step in enumerate(found.steps, start=1)
-        ],
+        "steps": [_step_dict(number, step) for number, step in enumerate(found.steps, start=1)],
         "grams": round(recipe.grams, 4),
         "pot": [
             {
@@ -84,18 +89,35 @@ def weighing_dict(found: WeighingList) -> WeighingJson:
             }
             for part in recipe.parts
         ],
-        "rounding_percent": {what: round(100 * change, 1) + 0.0 for what, change in found.changes.items()},
-        "notes": list(found.notes),
     }
 
 
-def weighing_text(facts: WeighingJson) -> str:
-    """The list as it hangs beside the scale, from `weighing_dict`."""
-    width = len(str(len(facts["steps"])))
-    lines = [f"{step['step']:{width}}. {step['words']}" for step in facts["steps"]]
+def _step_dict(number: int, step: WeighingStep) -> StepJson:
+    dose, making = step.dose, step.making
+    counted_in = dose is not None and dose.unit == DROPS
+    return {
+        "step": number,
+        "way": str(step.way),
+        "what": called(dose.what) if dose else making.made.pigment if making else "",
+        "grams": dose.amount if dose and not counted_in else 0.0,
+        "drops": round(dose.amount) if dose and counted_in else None,
+        "pre_mix": dose.pre_mix.name if dose and dose.pre_mix else making.made.name if making else None,
+        "pigment_grams": round(dose.pigment_g, 5) if dose and dose.what != BINDER else None,
+        "make": None
+        if making is None
+        else {"of": making.of.name if making.of else making.made.pigment, "grams": making.ink_g,
+              "clear_base_grams": making.binder_g},
+        "words": step.words,
+    }  # fmt: skip
+
+
+def weighing_text(facts: WeighingJson, first: Sequence[str] = ()) -> str:
+    """The list as it hangs beside the scale, from `weighing_dict`; `first` is done before anything is weighed."""
+    steps = [*first, *(step["words"] for step in facts["steps"])]
+    width = len(str(len(steps)))
+    lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
     whole = any(part["what"] == CLEAR_BASE for part in facts["pot"])
-    lines.append(f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g.")
-    return "\n".join([*lines, *(f"  ! {note}" for note in facts["notes"])])
+    return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g."])
 
 
 def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> OpacityJson:

@@ -195,7 +195,7 @@ def correct(
     grams : what is in the pot
     strip : of the pot, or several, each a film of its own; by default today's, in the right window
     target, target_strip : by default the shade's target; a strip in the same photo is the surest
-    keep : keep the pot's strip in the library, as the command does; without it nothing is written
+    keep : keep the pot's strip in the library; without it nothing is written
     state : of the pot's strips, by default air-dried
     target_state : what was done to the cloth that has the target colour; by default what the library says of it
 
@@ -208,7 +208,7 @@ def correct(
     """
     from ..measurement.summary import sitting_of
     from ..mixing.order import Order
-    from ..mixing.pot_in_hand import correct_and_keep, correct_sitting
+    from ..mixing.pot_in_hand import correct_sitting, strips_kept
     from ..mixing.requests import CorrectionRequest, Hand
 
     asked = replace(_request(target or Target(shade=shade), card, shade), state=_state(target_state))
@@ -217,7 +217,8 @@ def correct(
     order, hand = Order(grams, scale_g), Hand(batch, first, target_strip, others=others)
     request = CorrectionRequest(asked, order, hand, _conditions(cloth, state, ink))
     sitting = sitting_of(measure(photo, *more, card=card, loose=loose).found)
-    return Recommendation((correct_and_keep if keep else correct_sitting)(library, sitting, request), order)
+    answer = correct_sitting(library, sitting, request)
+    return Recommendation(strips_kept(library, sitting, answer) if keep else answer, order)
 
 
 def _conditions(cloth: str, state: str, ink: str) -> PrintConditions:

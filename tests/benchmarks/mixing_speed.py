@@ -23,8 +23,9 @@ import numpy as np
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.library.library import open_library
 from swatchcam.mixing import strip_choice
+from swatchcam.mixing.dosing.choices import choices
 from swatchcam.mixing.pigment_learning import learn
-from swatchcam.mixing.search import Target, choices, mixes, new_pot
+from swatchcam.mixing.search import Target, mixes, new_pot
 from swatchcam.mixing.workbench import set_up
 from tests.worlds.large_library import CLOTH, fill, large_world, strips_of_years
 

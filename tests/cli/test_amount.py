@@ -46,8 +46,8 @@ def test_a_run_with_weighings_worked_out_by_hand():
 
 def test_grams_come_first_in_the_words():
     told = type_in(f"{WEIGHED} --pot 100 --density 1").stdout.splitlines()
-    assert told[0] == "Mix 274 g of ink (274 ml, 3 pots of 100 ml)."
-    assert told[6].startswith("  274 g  in all; ")
+    assert told[0].startswith("Mix 274 g of ink (274 ml, 3 pots of 100 ml). That covers the run, even if a pull lays ")
+    assert told[6] == "  274 g  in all"
 
 
 @pytest.mark.parametrize(
@@ -58,6 +58,7 @@ def test_grams_come_first_in_the_words():
         WEIGHED.replace("--motif 30x40", "--motif '0,3 x 0.4 m'"),
         WEIGHED.replace("--coverage 35", "--coverage '35 %'"),
         WEIGHED.replace("for 40'", "for 40 of 30x40 at 35 in 1 pass'"),
+        f"{USUAL} --used '170 g for 40 with the screen' --used '125 g for 40' --used '168 g for 40, with the screen'",
         f"{WEIGHED} --passes 1 --setups 1 --setup-loss 50g --rest 3 --reserve 15% --density '1,05 g/ml'",
     ],
 )
@@ -80,7 +81,7 @@ def test_two_passes_and_set_ups_need_their_ink():
 def test_figures_of_the_mesh_are_flagged():
     for mesh in ("--mesh 77/cm --thread 55", "--mesh 77-55", "--mesh 195.58/inch --thread 55"):
         told = type_in(f"{USUAL} {mesh}").stdout
-        assert "cloth takes up 1.4 times that" in told
+        assert "cloth takes up 1.1 times that" in told
         assert "  ! Worked out from the mesh alone" in told
 
 
@@ -88,7 +89,8 @@ def test_what_is_usual_is_what_the_library_takes():
     usual = {option.name: option.default for option in amount.params}
     assert float(usual["setup_loss"]) == ink_quantity.SETUP_LOSS_G
     assert float(usual["rest"]) == 100 * ink_quantity.REST_IN_POT
-    assert float(usual["reserve"]) == 100 * ink_quantity.RESERVE
+    (reserve,) = [option for option in amount.params if option.name == "reserve"]
+    assert f"at least {100 * ink_quantity.LEAST_RESERVE:g}]" in reserve.help
     assert float(usual["density"]) == ink_deposit.DENSITY
 
 
@@ -109,13 +111,16 @@ WRONG = {
     f"{WEIGHED} --used '120 g'": ("'120 g' can't be read as what a run used.", "'120 g for 40'"),
     f"{WEIGHED} --used '0 g for 40'": (
         "Ink used: 0 g can't be right.",
-        "such as 85 if the pot has",
+        "such as 85 if 85 g went onto the cloth",
     ),
     f"{WEIGHED} --reserve 0.15": ("Reserve: 0.15 % is hardly anything.", "15 if you mean 0.15"),
     f"{WEIGHED} --rest 80": ("Ink left in the pot: 80 % can't be right.", "between 0 and 50 %, for example 3."),
     f"{WEIGHED} --setup-loss=-5": ("--setup-loss: '-5' can't be read as a number.", "2.5 g: only digits"),
     f"{WEIGHED} --density 0": ("Density of the ink: 0 g/ml can't be right.", "1.05"),
     f"{WEIGHED} --pot 0": ("Size of a pot: 0 ml can't be right.", "500"),
+    f"{USUAL} --used '40 g for 40 with the screen'": ("All of the 40 g would have stayed", "Give --setup-loss"),
+    f"{USUAL} --ink-volume '33 %'": ("--ink-volume: '33 %' can't be read as a number.", "2.5 cm³/m²"),
+    f"{USUAL} --ink-volume '33 % of 7200'": ("Thickness of the mesh: 7200 µm can't be right.", "for example 72"),
     f"{USUAL} --ink-volume 2500": ("Ink volume of the mesh: 2500 cm³/m² can't be right.", "such as 24"),
     f"{USUAL} --mesh 77/cm": (
         "The thread diameter of the mesh with 77 threads/cm is missing.",
@@ -144,7 +149,7 @@ def test_what_cannot_be_read_as_a_command_is_wrong_use(words):
 def test_help_has_examples_that_can_be_typed():
     told = type_in("--help").stdout
     examples = [line.strip() for line in told.splitlines() if line.strip().startswith("swatchcam amount")]
-    assert len(examples) == 4
+    assert len(examples) == 5
     for example in examples:
         assert type_in(example.removeprefix("swatchcam amount")).exit_code == DONE
 
@@ -154,7 +159,8 @@ def test_help_has_examples_that_can_be_typed():
 SENSIBLE = {
     "--motif": ("30x40", "30 x 40 cm", "0.1x0.1mm"), "--area": ("1200", "0.01"), "--coverage": ("35", "100", "0.2"),
     "--pieces": ("60", "999999"), "--passes": ("2",), "--setups": ("3",),
-    "--used": ("120 g for 40", "1 kg for 9 at 80"), "--ink-volume": ("25",), "--mesh": ("77/cm", "77-55", "195"),
+    "--used": ("120 g for 40", "1 kg for 9 at 80", "1 kg for 9 with the screen"),
+    "--ink-volume": ("25", "33 % of 72"), "--mesh": ("77/cm", "77-55", "195"),
     "--thread": ("55",), "--setup-loss": ("0", "1e5"), "--rest": ("0", "50"), "--reserve": ("200",),
     "--density": ("1.05", "9"), "--pot": ("500", "1"),
 }  # fmt: skip

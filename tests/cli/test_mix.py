@@ -76,7 +76,8 @@ SAID = {
     f"mix recipe --target today.jpg:left --grams 300 {FEW}": ["A new pot for today.jpg:left", "under a bulb"],
     CORRECT: [
         "Correcting this pot towards today.jpg:left",
-        "The pot now (batch 2, strip kept as record",
+        "The pot now (batch 2)",
+        "Nothing was kept. With --keep the strip is",
         "yellow",
         "Added in all",
     ],
@@ -149,7 +150,7 @@ def test_from_the_recipe_to_the_hit(desk):
         camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
         mixed = {name: 100 * grams / 480 for name, grams in pot.items() if name != "clear base"}
         camera.lay(Path("mixed.jpg"), left=DEEP, right=mixed)
-        words = f"mix correct mixed.jpg --shade rust --in-pot 470 --target-strip left {FEW}"
+        words = f"mix correct mixed.jpg --shade rust --in-pot 470 --target-strip left {FEW} --keep"
         corrected = answer(words)
     assert corrected["pot"]["batch"] == "7"
     assert corrected["pot"]["ciede2000_from_target"] < 3
@@ -168,6 +169,46 @@ def test_without_keep_no_proposal_is_kept(desk):
     for words in (RECIPE, CORRECT):
         assert type_in(words).exit_code == DONE
     assert proposals(open_library("halm.sqlite")) == []
+
+
+def test_without_keep_a_correction_writes_nothing_and_teaches_nothing(desk):
+    before = Path("halm.sqlite").read_bytes()
+    strips = answer(CORRECT)["known_strips"]
+    assert answer(CORRECT)["known_strips"] == strips
+    assert Path("halm.sqlite").read_bytes() == before
+    assert len(open_library("halm.sqlite").records()) == 15
+
+
+def test_the_strip_of_a_pot_that_is_better_left_is_kept_and_that_is_no_error(desk):
+    with pytest.MonkeyPatch.context() as patch:
+        camera = Camera(Shop(open_library("halm.sqlite"), desk).world, patch)
+        camera.lay(Path("near.jpg"), left=ORANGE, right=ORANGE)
+        done = type_in(f"mix correct near.jpg --shade orange --in-pot 480 --target-strip left {FEW} --keep")
+    assert done.exit_code == DONE, done.output
+    assert "Leave it: " in done.stdout
+    assert "strip kept as record 16" in done.stdout
+    assert done.stdout.rstrip().endswith("Only the strip is kept: there is nothing to mix.")
+    there = open_library("halm.sqlite")
+    assert [record.batch for record in there.records("orange")] == ["1", "2", "2"]
+    assert proposals(there) == []
+
+
+def test_a_choice_that_is_not_there_keeps_no_strip(desk):
+    refused(f"{CORRECT} --choice 9 --keep")
+    assert len(open_library("halm.sqlite").records()) == 15
+
+
+def test_what_was_left_of_a_pot_is_in_the_list_and_in_the_whole(counter):
+    facts = answer(AGAIN)
+    (weighing,) = facts["weighing"]
+    assert weighing["grams"] == 600
+    assert weighing["pot"] == [
+        {**part, "percent": pytest.approx(100 * part["grams"] / 600, abs=1e-3)} for part in facts["choices"][0]["pot"]
+    ]
+    listed = type_in(AGAIN).stdout.partition("What to weigh:\n")[2].splitlines()
+    assert listed[0].startswith("  1. Put the 120 g left of batch 2 into a clean pot.")
+    assert listed[1].startswith("  2. Weigh ")
+    assert "  In the pot: 600 g." in listed
 
 
 # --- pages -------------------------------------------------------------------------------------------------

@@ -77,7 +77,7 @@ def test_a_dry_strip_of_the_pot_is_corrected_towards_the_finished_colour(desk):
 
 
 def test_a_state_of_the_pots_strip_and_one_of_the_target(desk):
-    facts = answer(f"{CORRECT} --target-strip left --state heat-set --target-state air-dried")
+    facts = answer(f"{CORRECT} --target-strip left --state heat-set --target-state air-dried --keep")
     assert (facts["state"], facts["target"]["state"]) == ("air-dried", "air-dried")
     assert desk.record(facts["pot"]["record"]).state.name == "heat-set"
 

@@ -98,6 +98,24 @@ def test_a_series_makes_a_library_where_there_is_none(desk):
     assert Path("fresh.sqlite").exists()
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        SERIES.replace("--pigment red", "--pigment yelow"),
+        f"keep new.jpg --shade brick --strip left --cloth '{CLOTH}' --recipe 'clear base 500 g, red 2 g, yelow 1 g'",
+        'batch "lot test" R-2 --recipe "clear base 500 g, yelow 1 g"',
+    ],
+)
+def test_a_new_name_that_is_spelt_like_a_known_one_is_asked_about(desk, words):
+    before = len(open_library("halm.sqlite").records())
+    problem, remedy = refused(words)
+    assert problem == "'yelow' is new: did you mean 'yellow'?"
+    assert 'swatchcam pigment set "yelow"' in remedy
+    assert len(open_library("halm.sqlite").records()) == before
+    assert type_in('pigment set "yelow"').exit_code == DONE  # it really is new
+    assert type_in(words).exit_code == DONE
+
+
 def test_what_is_said_of_a_pigment_stands_on_the_shelf(desk):
     type_in("pigment set Ochre --max-load 4 --min-grams 0.5 --price 3 --notes 'from the hills'")
     found = pigment(open_library("halm.sqlite"), "ochre")

@@ -90,10 +90,10 @@ def test_from_a_photo_to_the_corrected_pot(studio, place, monkeypatch):
     assert holds(second["choices"][0], off(real))
 
     photograph("second", 4, real, 0.98)
-    third = studio(f"mix correct second.jpg {BESIDE} --in-pot 295")
+    third = studio(f"mix correct second.jpg {BESIDE} --in-pot 295 --keep")
     assert holds(third["pot"], off(real))
     # The same photo again keeps nothing twice.
-    studio(f"mix correct second.jpg {BESIDE} --in-pot 295")
+    studio(f"mix correct second.jpg {BESIDE} --in-pot 295 --keep")
     batches = {batch["batch"] for batch in studio("shade show terracotta")["batches"]}
     assert batches == {"1", "1.1"}
 

@@ -21,6 +21,7 @@ from swatchcam.library.bulk.batch_import import fill, scenes_by_list, scenes_by_
 from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, State
 from swatchcam.library.save import Entry
+from swatchcam.library.shelf.pigments import set_pigment
 from swatchcam.library.verify import verify
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.film_weight import parse_coat
@@ -75,6 +76,19 @@ def kept(library):
 
 def names(paths):
     return [path.name for path in paths]
+
+
+def test_a_pigment_that_may_be_misspelt_is_told_and_its_photo_left_out(library, folder, look):
+    set_pigment(library, "blue")
+    shots(folder, "one.jpg", "two.jpg", "three.jpg")
+    rows = ["photo,shade,recipe", 'one.jpg,a,"binder 99 g, blue 1 g"', 'two.jpg,b,"binder 99 g, bleu 1 g"',
+            'three.jpg,c,"binder 99 g, red 1 g"']  # fmt: skip
+    (folder / "list.csv").write_text("\n".join(rows), encoding="utf-8")
+    filled = fill(library, scenes_by_list(folder / "list.csv", folder, COMMON), processes=1)
+    assert [(one.photo.name, one.error.code) for one in filled.refused] == [("two.jpg", "pigment-spelt-alike")]
+    assert look == ["one.jpg", "three.jpg"]
+    set_pigment(library, "bleu")
+    assert len(fill(library, scenes_by_list(folder / "list.csv", folder, COMMON), processes=1).kept) == 1
 
 
 # --- by the names of the photos -----------------------------------------------------------------------------

@@ -77,6 +77,16 @@ def test_a_proposal_makes_its_shade_and_a_batch_of_the_day(file):
     assert {batch.name: batch.ink for batch in file.batches()}["pot 7"] == "opaque"
 
 
+def test_a_strip_without_a_cloth_is_on_that_of_its_pot_else_on_the_shades(file, photos):
+    keep_proposal(file, proposal(shade="brick", batch="7", cloth="linen"))
+    assert put(file, photos, 1, batch="7").cloth == "linen"
+    assert put(file, photos, 2, batch="7", cloth="silk").cloth == "silk"
+    assert put(file, photos, 3, batch="7").cloth == "silk"  # what was noted of the pot is newer than its proposal
+    assert put(file, photos, 4, batch="8").cloth == "silk"
+    assert put(file, photos, 5, batch="9", take_over=False).cloth == ""
+    assert put(file, photos, 6, batch="8", measured="2030-01-01").cloth == "silk"
+
+
 def test_proposals_are_found_by_shade_and_batch(file):
     for shade, batch in (("Brick", "1"), ("Brick", "2"), ("Sage", "1")):
         keep_proposal(file, proposal(shade=shade, batch=batch))

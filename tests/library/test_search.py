@@ -18,9 +18,10 @@ from swatchcam.library.entry import entry_of
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal
 from swatchcam.library.save import Entry, keep_record
-from swatchcam.library.search import handled, nearest_shades
+from swatchcam.library.search import ALONE, handled, nearest_shades, series_shades
+from swatchcam.recipes.recipe import parse_recipe
 from swatchcam.recipes.safety import FIXER, HEAT, INK, POWDER
-from tests.worlds.cheap_measurements import measurement, proposal
+from tests.worlds.cheap_measurements import measurement, proposal, put
 
 GREY = (50.0, 0.0, 0.0)
 
@@ -52,6 +53,29 @@ def by_looking_at_all(shelf, lab, count):
     for distance, number, shade in ranked:
         first.setdefault(shade, (number, shade, distance))
     return list(first.values())[:count]
+
+
+def test_series_are_told_by_their_names_and_all_their_recipes(tmp_path):
+    library = open_library(str(tmp_path / "halm.sqlite"), create=True)
+    kept = {
+        "series red": ["binder 99 g, red 1 g", "binder 95 g, Red 5 g"],
+        "Ladder blue": ["binder 99 g, blue 1 g"],
+        ALONE: ["binder 100 g"],
+        "series 7": ["binder 99 g, red 1 g"],
+        "series green": ["binder 99 g, green 1 g", "binder 98 g, green 1 g, red 1 g"],
+        "series black": [""],
+        "brick": ["binder 99 g, red 1 g"],
+    }
+    number = 0
+    for shade, recipes in kept.items():
+        for batch, recipe in enumerate(recipes):
+            number += 1
+            said = {"recipe": parse_recipe(recipe) if recipe else None, "take_over": False}
+            put(library, tmp_path / "shots", number, shade=shade, batch=str(batch), **said)
+    series = series_shades(library)
+    assert {shade.name for shade in library.shades() if shade.number in series} == {"series red", "Ladder blue", ALONE}
+    near = {record.shade for record, _ in nearest_shades(library, GREY, 99, series)}
+    assert near == {"series 7", "series green", "series black", "brick"}
 
 
 # Whole numbers from a small range, so that many records are equally near.

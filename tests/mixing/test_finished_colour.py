@@ -17,12 +17,12 @@ from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pot_in_hand import correct_photos, correct_record
+from swatchcam.mixing.pot_in_hand import correct_record
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest, target_of
 from swatchcam.report.mixing import answer_dict
 from tests.worlds.inkworld import HEAT, heat_set
-from tests.worlds.mixing_library import FINISHED, ORANGE, Camera, Shop, finished_shop
+from tests.worlds.mixing_library import FINISHED, ORANGE, Camera, Shop, asked_and_kept, finished_shop
 from tests.worlds.spectra import difference
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
@@ -104,7 +104,7 @@ def test_a_dry_strip_of_a_pot_is_corrected_towards_a_heat_set_target(shop, camer
     set_target(shop.library, "orange", lab, state=FINISHED)
     photo = camera.lay(tmp_path / "today.jpg", right=ORANGE)
     request = CorrectionRequest(TargetRequest(shade="orange"), ORDER, Hand(strip="right"))
-    answer = correct_photos(shop.library, [photo], request)
+    answer = asked_and_kept(shop.library, [photo], request)
     assert (answer.record.state, answer.bench.state, answer.proposed.target.state) == (DRY, FINISHED, FINISHED)
     kept = keep_choice(shop.library, answer, "", "")
     (stored,) = proposals(shop.library, "orange")
@@ -174,7 +174,7 @@ def test_a_third_state_is_refused_and_nothing_is_kept(shop, camera, tmp_path):
     photo, before = camera.lay(tmp_path / "today.jpg", right=ORANGE), shop.library.counts()
     place = PrintConditions(state=WASHED)
     request = CorrectionRequest(TargetRequest(shade="orange"), ORDER, Hand(strip="right"), place)
-    told = refused(lambda: correct_photos(shop.library, [photo], request))
+    told = refused(lambda: asked_and_kept(shop.library, [photo], request))
     assert (told.code, told.facts) == ("third-state", {"target": str(FINISHED), "strip": str(WASHED)})
     assert shop.library.counts() == before
 

@@ -459,7 +459,7 @@ def test_strips_of_a_pot_share_what_its_recipe_is_off():
     assert palette.in_pot("another", written) == written
     before = learn([*world.series(), *strips[:1]])
     one, three = (
-        np.trace(known.predict_all([Content(known.in_pot("shade\npot", written), {}, "shade\npot", 1.0)]).each[0].ink)
+        np.trace(known.predict_all([Content(known.in_pot("shade\npot", written), {}, {"shade\npot": 1.0})]).each[0].ink)
         for known in (before, palette)
     )
     assert three < one

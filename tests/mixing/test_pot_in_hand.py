@@ -14,14 +14,14 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import proposals
 from swatchcam.library.proposals import AGAIN, CORRECTION, RECIPE, THINNING
 from swatchcam.library.records import State
-from swatchcam.library.shelf.pigments import add_lot, pigment, set_pigment
+from swatchcam.library.shelf.pigments import add_lot, pigment, pigments, set_pigment
 from swatchcam.measurement.summary import sitting_of
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice
 from swatchcam.mixing.known_strip import POT_STD
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pot_in_hand import correct_photos, correct_record, correct_sitting
+from swatchcam.mixing.pot_in_hand import correct_record, correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest, of_strip, target_of
@@ -30,7 +30,7 @@ from swatchcam.mixing.workbench import set_up
 from swatchcam.report.mixing import answer_dict
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.worlds.inkworld import off, triple
-from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
+from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, asked_and_kept, orange_shop
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
 
@@ -78,7 +78,7 @@ def recipe_of(shop, asked, order=ORDER, **place):
 
 
 def correct(shop, photo, asked, order=ORDER, place=None, thinner_g=None, **hand):
-    return correct_photos(
+    return asked_and_kept(
         shop.library, [photo], CorrectionRequest(asked, order, Hand(**hand), place or PrintConditions(), thinner_g)
     )
 
@@ -279,6 +279,19 @@ def test_the_cloth_is_that_for_which_the_pot_was_proposed(shop, camera, tmp_path
     linen = camera.lay(tmp_path / "linen.jpg", right=shares(kept.recipe))
     found = correct(shop, linen, TargetRequest("60,40,50", shade="orange"), order, PrintConditions("linen"), batch="7")
     assert (found.record.cloth, found.bench.cloth) == ("linen", "linen")
+
+
+def test_a_pot_whose_strip_has_no_noted_cloth_can_be_corrected(shop):
+    record = shop.keep(ORANGE, "orange", "9", cloth="")
+    asked = TargetRequest("60,40,50")
+    assert correct_record(shop.library, record.number, CorrectionRequest(asked, ORDER)).bench.cloth == CLOTH
+    shop.keep({"red": 1.0}, "series red", "linen 1", cloth="linen")
+    told = refused(lambda: correct_record(shop.library, record.number, CorrectionRequest(asked, ORDER)))
+    assert told.code == "cloth-not-named"
+    named = CorrectionRequest(asked, ORDER, place=PrintConditions(CLOTH))
+    answer = correct_record(shop.library, record.number, named)
+    assert answer.bench.cloth == CLOTH
+    assert record.number in [one.record for one in answer.bench.known_strips]
 
 
 @pytest.mark.parametrize(
@@ -525,6 +538,35 @@ def test_a_lots_strength_may_be_said(shop):
     said = {name: (since, strength) for name, (since, strength, _) in lots(shop).items()}
     assert said == {"R-2": (YESTERDAY, 1.1), "R-3": (TODAY.isoformat(), 1.0)}
     assert all(0.05 < std < 0.2 for _, _, std in lots(shop).values())  # nobody tested them
+
+
+def test_a_strength_that_the_pots_mixed_since_then_speak_against_is_refused(shop):
+    for batch in ("8", "9"):
+        shop.keep(ORANGE, "orange", batch, measured=YESTERDAY)
+    told = refused(lambda: new_lot(shop.library, "red", "R-2", YESTERDAY, strength=3.0))
+    assert (told.code, told.facts["pots"]) == ("lot-unlike-its-pots", 2)
+    low, high = told.facts["range"]
+    assert low < 1 < high < 3
+    assert f"--test-mix {told.facts['record']}" in TERMINAL.remedy(told)
+    assert "red" not in {one.name for one in pigments(shop.library)}
+    assert new_lot(shop.library, "red", "R-2", TODAY.isoformat(), strength=3.0)  # no pot was mixed since then
+
+
+def test_a_said_strength_is_the_one_that_is_applied(shop):
+    asked, order = TargetRequest(record=14), Order(400, 0.01, ("red", "yellow"))
+
+    def red():
+        return added_of(recipe_of(shop, asked, order))["red"]
+
+    before = red()
+    for batch in ("8", "9"):
+        shop.keep(ORANGE, "orange", batch, measured=YESTERDAY, true=ORANGE | {"red": 1.5 * ORANGE["red"]})
+    new_lot(shop.library, "red", "R-2", YESTERDAY, strength=1.5)
+    assert before / red() == pytest.approx(1.5, rel=0.1)
+
+
+def added_of(answer):
+    return {part.what: part.grams for part in answer.proposed.choices[0].added.parts}
 
 
 def test_what_does_not_tell_of_a_lot_is_refused(shop):

@@ -85,8 +85,9 @@ def test_a_recipe_can_be_weighed_and_adds_up_to_what_was_ordered(bench, hidden, 
     assert (proposed.kind, proposed.now, proposed.leave) == (RECIPE, None, None)
     for choice in proposed.choices:
         assert choice.pot == choice.added
-        assert choice.pot.grams == pytest.approx(whole, abs=1e-6)
-        assert all(in_steps(part.grams, scale) for part in choice.pot.parts)
+        assert choice.pot.grams == pytest.approx(whole, abs=scale / 2 + 1e-6)
+        assert all(in_steps(dose.amount, scale) for dose in choice.doses)
+        assert sum(dose.grams for dose in choice.doses) == pytest.approx(choice.pot.grams, abs=1e-3)
         assert {part.what for part in choice.pot.parts} <= {BINDER, *bench.names.values()}
         assert shares(choice.pot) == pytest.approx(choice.mix.shares)
         assert choice.mix.load <= 10
@@ -189,7 +190,7 @@ def test_numbers_mean_nothing_to_a_nominal_card(bench):
         *(Order(500, most=value) for value in (0.0, float("nan"), 90.0)),
         *(Order(500, things=value) for value in (0, 5)),
         Order(500, 0.1, ("ochre",)),
-        Order(1.0, 0.1),  # of pale ink no pigment at all can be weighed
+        Order(1.0, 5.0),  # of pale ink no pigment at all can be weighed
     ],
 )
 def test_an_order_that_makes_no_sense_is_refused(bench, order):
@@ -212,8 +213,8 @@ def test_nothing_is_ever_taken_out_of_a_pot(with_pot, hidden, left, scale):
     for choice in proposed.choices:
         assert choice.roads is None
         added = grams(choice.added)
-        assert BINDER not in added
-        assert all(in_steps(value, scale) for value in added.values())
+        assert all(in_steps(dose.amount, scale) for dose in choice.doses)
+        assert added.get(BINDER, 0) == pytest.approx(sum(dose.binder_g for dose in choice.doses), abs=1e-3)
         assert grams(choice.pot) == pytest.approx(
             {name: before.get(name, 0) + added.get(name, 0) for name in before.keys() | added.keys()}
         )

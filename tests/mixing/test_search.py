@@ -12,17 +12,14 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from swatchcam.errors import SwatchcamError
+from swatchcam.mixing.dosing.choices import NEARLY_AS_GOOD, WORTH_A_THOUGHT, WORTH_ONE_MORE, choices
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.search import (
     MOST,
-    NEARLY_AS_GOOD,
     STRONG,
-    WORTH_A_THOUGHT,
-    WORTH_ONE_MORE,
     Limits,
     Target,
     Vessel,
-    choices,
     fresh_pot_for,
     mixes,
     new_pot,

@@ -99,9 +99,9 @@ def test_a_heat_set_strip_of_the_pot_itself_tells_its_finished_colour():
         mix = world.dry.mix(np.random.default_rng([number, 7]))
         dry, after = world.pair(mix, 5000)
         known = world.known(8)
-        without = learn([*known, dry], two_states=True).predict_all([Content(mix, pot=dry.pot, part=1.0)]).each[0]
+        without = learn([*known, dry], two_states=True).predict_all([Content(mix, parts={dry.pot: 1.0})]).each[0]
         with_it = learn([*known, dry, after], two_states=True)
-        assert with_it.predict_all([Content(mix, pot=dry.pot, part=1.0)]).each[0].radius < without.radius
+        assert with_it.predict_all([Content(mix, parts={dry.pot: 1.0})]).each[0].radius < without.radius
         gains.append(off(without.lab, world.hot.lab(mix)) - off(with_it.predict(mix).lab, world.hot.lab(mix)))
     assert np.mean(gains) > 0
 

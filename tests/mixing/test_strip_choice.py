@@ -10,9 +10,10 @@ import pytest
 
 from swatchcam.colorimetry.colour_difference import delta_e_2000
 from swatchcam.library.records import DRY
+from swatchcam.mixing.dosing.choices import choices
 from swatchcam.mixing.known_strip import KnownStrip, shares_of, strip_of
 from swatchcam.mixing.pigment_learning import learn
-from swatchcam.mixing.search import Target, choices, mixes, new_pot
+from swatchcam.mixing.search import Target, mixes, new_pot
 from swatchcam.mixing.strip_choice import EACH, MOST, choose
 from tests.worlds.large_library import CLOTH, LOADS, large_world, strips_of_years
 

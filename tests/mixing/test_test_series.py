@@ -15,11 +15,11 @@ from swatchcam.errors import UsageError
 from swatchcam.library.entry import Entry
 from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY
+from swatchcam.library.search import ALONE
 from swatchcam.library.shelf.pigments import Lot, set_pigment
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.test_series import (
-    ALONE,
     LOADS,
     USUAL_STD,
     differs,

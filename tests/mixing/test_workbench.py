@@ -175,9 +175,37 @@ def test_several_cloths_are_named_where_none_was(shop):
     shop.keep({"red": 2.0}, "brick", "2", cloth="linen")
     shop.keep({"red": 2.0}, "brick", "3", cloth="")
     told = refused(lambda: set_up(shop.library))
-    assert (told.code, told.facts) == ("cloth-not-named", {"cloths": sorted(["", "linen", CLOTH])})
-    assert all(name in TERMINAL.problem(told) for name in (CLOTH, "linen", "one without a name"))
+    assert (told.code, told.facts) == ("cloth-not-named", {"cloths": sorted(["linen", CLOTH])})
+    assert all(name in TERMINAL.problem(told) for name in (CLOTH, "linen"))
     assert "--cloth" in TERMINAL.remedy(told)
+    assert len(set_up(shop.library, "linen").known_strips) == 1  # the third may be on either
+
+
+def test_a_strip_without_a_noted_cloth_blocks_nothing_and_is_taken_to_be_on_the_only_one(shop):
+    shop.keep({"red": 1.0}, "brick")
+    shop.keep({"red": 2.0}, "brick", "2", cloth="")
+    bench = set_up(shop.library)
+    assert (bench.cloth, len(bench.known_strips)) == (CLOTH, 2)
+    assert flag("cloth-assumed", count=1, cloth=CLOTH) in bench.flags
+    assert refused(lambda: set_up(shop.library, "silk"), LibraryError).code == "no-known-strips"
+
+
+def test_of_several_cloths_a_pots_own_strips_are_on_the_one_that_it_is_looked_at_on(shop):
+    shop.keep({"red": 1.0}, "brick")
+    shop.keep({"red": 2.0}, "brick", "2", cloth="linen")
+    shop.keep({"red": 3.0}, "rust", "7", cloth="")
+    pot = pot_of_strip(strip_of("rust", "7"))
+    assert loads(set_up(shop.library, CLOTH, pot=pot)) == [{"red": pytest.approx(1.0)}, {"red": pytest.approx(3.0)}]
+
+
+def test_where_no_cloth_was_ever_noted_none_is_missed(shop):
+    shop.keep({"red": 1.0}, "brick", cloth="")
+    bench = set_up(shop.library)
+    assert (bench.cloth, len(bench.known_strips), "cloth-assumed" in {one.code for one in bench.flags}) == (
+        "",
+        1,
+        False,
+    )
 
 
 @pytest.mark.parametrize(("cloth", "words"), [("", "air-dried"), ("silk", "air-dried strip on silk")])

@@ -96,6 +96,13 @@ def test_a_volume_and_a_mesh_are_taken_as_they_are():
     assert laid_meant(RUN, mesh="77-48", thread_um=48) == laid_by_mesh(Mesh(77, 48))
 
 
+def test_what_stayed_on_the_screen_is_never_in_what_a_pull_lays():
+    known = laid_meant(RUN, ["120 g for 40"])
+    assert laid_meant(RUN, ["170 g for 40 with the screen"]) == known
+    assert laid_meant(RUN, ["150 g for 40 with the screen"], setup_g=30) == known
+    assert known.words.endswith("without what stayed on the screen")
+
+
 @pytest.mark.parametrize(
     ("said", "words"),
     [

@@ -24,8 +24,10 @@ from swatchcam.mixing.requests import Answer
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
 from swatchcam.mixing.workbench import Bench
+from swatchcam.recipes.dosing import weighed_dose
 from swatchcam.recipes.safety import DISPOSAL, FIXER, HEAT, INK, LINES, POWDER, WHITE, subjects_of
 from swatchcam.report import mixing, mixing_text
+from swatchcam.report.mixing_parts import dose_words
 from swatchcam.report.said import flag_dicts
 from swatchcam.text import key
 from tests.worlds import studio_records
@@ -343,7 +345,7 @@ def test_how_unlike_films_are_is_told():
 
 def test_of_a_large_order_no_digit_is_lost(answers):
     facts = facts_of(answers, "recipe")
-    facts["choices"][0]["put_in"][0]["grams"] = 12345.67
+    facts["choices"][0]["put_in"][0]["words"] = dose_words(weighed_dose("red", 12345.67, 0.01))
     assert "12345.67" in mixing_text.answer_text(facts)
 
 
@@ -378,7 +380,7 @@ def test_what_is_out_of_reach_is_said_with_what_would_be_needed(answers):
 
 def test_old_pots_are_to_be_smelt_at(answers):
     text = mixing_text.answer_text(facts_of(answers, "again"))
-    assert "First the 150 g left of batch 3" in text
+    assert "1. Put the 150 g left of batch 3" in text
     assert "40 days old" in text
     assert "smell" in text
 

@@ -7,6 +7,7 @@ import csv
 import io
 import json
 import re
+from contextlib import closing
 
 import cv2
 import numpy as np
@@ -21,8 +22,9 @@ from swatchcam.library.changes import remove_shade, set_target
 from swatchcam.library.library import open_library
 from swatchcam.library.save import Entry, keep_record
 from swatchcam.messages.surface import PAGE, TERMINAL
+from swatchcam.recipes.recipe import parse_recipe
 from swatchcam.report.publish import ENDINGS, SMALL, small_photos, write_cards, write_export, write_page
-from tests.worlds.cheap_measurements import of_file
+from tests.worlds.cheap_measurements import of_file, put
 from tests.worlds.phone import matrix_profile
 
 COLOURS = np.array([(200, 90, 60), (60, 120, 150), (240, 235, 228), (90, 100, 60)], dtype=np.uint8)
@@ -142,6 +144,20 @@ def test_cards_hang_on_the_wall_by_name(library, tmp_path, names, shades):
     words = pdf[0].get_textpage().get_text_range()
     pdf.close()
     assert [shade for shade in ("brick", "slate") if shade in words] == shades
+
+
+def test_test_series_are_no_shades_for_the_wall(library, tmp_path):
+    put(library, tmp_path / "series", 1, shade="series Red", batch="1 %", recipe=parse_recipe("binder 99 g, red 1 g"))
+    put(library, tmp_path / "series", 2, shade="series 7", batch="1", recipe=parse_recipe("binder 99 g, red 1 g"))
+
+    def words(*names):
+        target = write_cards(library, names, "a4", tmp_path / f"{len(names)}.pdf", replace=True)
+        with closing(pypdfium2.PdfDocument(target.read_bytes())) as pdf:
+            return "".join(page.get_textpage().get_text_range() for page in pdf)
+
+    assert "series 7" in words()  # a shade of the studio's that is only called so
+    assert "series Red" not in words()
+    assert "series Red" in words("series Red")
 
 
 def test_other_paper_is_refused_and_nothing_written(library, tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -12,8 +13,11 @@ from hypothesis import strategies as st
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
+from swatchcam.recipes.dosing import counted_dose, weighed_dose
+from swatchcam.recipes.drops import Drops
 from swatchcam.recipes.ink_deposit import laid_by_volume, laid_by_weighing
 from swatchcam.recipes.ink_quantity import Losses, amount
+from swatchcam.recipes.premix import making
 from swatchcam.recipes.print_run import Run, Weighing
 from swatchcam.recipes.recipe import BINDER, CLEAR_BASE, GRAMS, Part, Recipe
 from swatchcam.recipes.safety import DISPOSAL, INK, subjects_of
@@ -57,20 +61,23 @@ def test_an_amount_worked_out_by_hand_is_put_out_with_its_units():
     assert (facts["format"], facts["grams"], facts["millilitres"]) == (FORMAT, 172.8, 157.1)
     assert (facts["pots"], facts["pot_millilitres"]) == (2, 100)
     assert [line["grams"] for line in facts["lines"]] == [100.8, 50.0, 6.3, 15.7]
-    assert facts["grams_range"] == [172.8, 172.8]
+    assert facts["grams_range"] == [157.1, 157.1]
+    assert facts["covers_grams_per_m2"] == 46
     assert facts["laid_grams_per_m2"]["value"] == 40
     assert facts["flags"] == []
 
 
 def test_grams_come_first_and_the_lines_below():
     lines = amount_text(amount_dict(amount(RUN, LAID, Losses(50, 0.04, 0.1), density=1.1, pot_ml=100))).splitlines()
-    assert lines[0] == "Mix 173 g of ink (157 ml, 2 pots of 100 ml)."
+    assert lines[0] == (
+        "Mix 173 g of ink (157 ml, 2 pots of 100 ml). That covers the run, even if a pull lays 46 g/m² instead of 40."
+    )
     assert [line.split(" g  ")[0].strip() for line in lines[2:7]] == ["101", "50", "6", "16", "173"]
-    assert "  40 g/m² a pull, from 3 weighed runs of your own" in lines
+    assert "  40 g/m² a pull, from 3 weighed runs of your own, without what stayed on the screen" in lines
 
 
 def test_without_a_pot_none_is_named_and_every_flag_is_told():
-    whole = amount(RUN, laid_by_volume(25))
+    whole = amount(RUN, laid_by_volume(25), Losses(reserve=0.1))
     text = amount_text(amount_dict(whole))
     assert "pot of" not in text
     flags = [flag["sentence"] for flag in through_json(amount_dict(whole))["flags"]]
@@ -81,7 +88,14 @@ def test_without_a_pot_none_is_named_and_every_flag_is_told():
 
 def test_little_ink_is_told_to_a_tenth_of_a_gram():
     text = amount_text(amount_dict(amount(Run(100, 0.1, 3), LAID, Losses(1, 0, 0))))
-    assert text.startswith("Mix 1.1 g of ink")
+    assert text.startswith("Mix 1.1 g of ink (1.1 ml). That covers the run if a pull lays 40 g/m², and no more.")
+
+
+@pytest.mark.parametrize("losses", [None, Losses(reserve=0.05)])
+def test_only_one_amount_is_told_to_mix(losses):
+    text = amount_text(amount_dict(amount(RUN, laid_by_volume(25), losses)))
+    assert text.count("Mix ") == 1
+    assert len(set(re.findall(r"(?<![\d/])(\d+) g(?:  in all| of ink)", text))) == 1
 
 
 @given(st.lists(st.floats(0, 1e4), min_size=1, max_size=6), st.sampled_from([0, 1]))
@@ -96,33 +110,46 @@ def test_rounded_lines_add_up_and_lie_next_to_what_they_round(values, digits):
 # --- the list to weigh --------------------------------------------------------------------------------------
 
 
+def doses_of(recipe):
+    return [weighed_dose(part.what, round(part.grams, 1), 0.1) for part in recipe.parts]
+
+
+def listed(recipe, scale=0.1):
+    doses = doses_of(recipe)
+    return weighing_list(doses, Recipe(tuple(dose.part() for dose in doses)), (), scale)
+
+
 def test_the_list_is_numbered_in_the_order_of_weighing():
-    facts = through_json(weighing_dict(weighing_list(POT, grow=0)))
+    facts = through_json(weighing_dict(listed(POT)))
     lines = weighing_text(facts).splitlines()
     assert lines[0] == "1. Weigh 487.3 g of clear base into a clean pot."
     assert [line[:3] for line in lines[:4]] == ["1. ", "2. ", "3. ", "4. "]
     assert lines[4] == "In the pot: 491.2 g."
-    assert [(step["what"], step["grams"]) for step in facts["steps"]] == [
-        (CLEAR_BASE, 487.3), ("red", 3.3), ("black", 0.6), ("", 0.0),
+    assert [(step["way"], step["what"], step["grams"]) for step in facts["steps"]] == [
+        ("weigh", CLEAR_BASE, 487.3), ("weigh", "red", 3.3), ("weigh", "black", 0.6), ("close", "", 0.0),
     ]  # fmt: skip
 
 
+def test_drops_and_pre_mixes_can_be_read_by_a_program():
+    strong = making("blue", 0.1, 1.0, 4.0)
+    doses = [weighed_dose("blue", 4.0, 1.0, strong.made), counted_dose("black", 6, Drops(0.05, 0.05))]
+    found = weighing_list(doses, Recipe(tuple(dose.part() for dose in doses)), [strong], 1.0)
+    make, blue, black, _ = through_json(weighing_dict(found))["steps"]
+    assert (make["way"], make["pre_mix"]) == ("make", "blue 10 %")
+    assert make["make"] == {"of": "blue", "grams": 20.0, "clear_base_grams": 180.0}
+    assert (blue["grams"], blue["pre_mix"], blue["pigment_grams"]) == (4.0, "blue 10 %", 0.4)
+    assert (black["way"], black["grams"], black["drops"], black["pigment_grams"]) == ("count", 0.0, 6, 0.3)
+
+
 def test_what_is_in_the_pot_is_told_in_grams_and_percent():
-    facts = weighing_dict(weighing_list(POT, grow=0))
+    facts = weighing_dict(listed(POT))
     assert sum(part["grams"] for part in facts["pot"]) == pytest.approx(facts["grams"])
     assert sum(part["percent"] for part in facts["pot"]) == pytest.approx(100)
-    assert facts["rounding_percent"] == {"red": 0.9, "black": 0.0}
-
-
-def test_what_rounding_costs_is_told_below_the_list():
-    few = replace(POT, parts=(POT.parts[0], replace(POT.parts[2], grams=0.14)))
-    text = weighing_text(weighing_dict(weighing_list(few, grow=0)))
-    assert "  ! The scale's steps change the share of black by -29 %" in text
 
 
 def test_numbers_of_a_long_list_stand_below_each_other():
     long = Recipe((POT.parts[0], *(replace(POT.parts[1], what=f"pigment {letter}") for letter in "abcdefghi")))
-    lines = weighing_text(weighing_dict(weighing_list(long, grow=0))).splitlines()
+    lines = weighing_text(weighing_dict(listed(long))).splitlines()
     assert (lines[0][:3], lines[9][:3], lines[10][:3]) == (" 1.", "10.", "11.")
 
 

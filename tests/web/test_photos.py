@@ -15,6 +15,7 @@ from swatchcam.cli import main
 from swatchcam.library.entry import entry_of
 from swatchcam.library.library import open_library
 from swatchcam.library.save import keep_record
+from swatchcam.library.shelf.pigments import set_pigment
 from swatchcam.recipes.film_weight import parse_coat
 from swatchcam.recipes.safety import HEAT, LINES
 from swatchcam.web.inbox import Tray
@@ -247,6 +248,20 @@ def test_a_strip_is_kept_with_all_that_was_said(phone):
     assert record.photos[0].name == "IMG 1.jpg"
     assert [round(part.grams, 3) for part in batch.recipe.parts] == [500, 0.16]
     assert batch.mixed == "2026-03-01"
+
+
+@pytest.mark.parametrize(("chosen", "kept_as"), [("known", "black"), ("new", "blakc")])
+def test_a_new_pigment_that_may_be_a_slip_is_asked_about_before_a_strip_is_kept(phone, chosen, kept_as):
+    library = open_library(phone.library, create=True)
+    set_pigment(library, "black")
+    said = {"strip": "right", "shade": "Brick", "recipe": "binder 500 g\nblakc 4 drops", "notes": "two\nlines"}
+    asked = phone.post(f"{phone.place}/keep", **said)
+    assert (asked.status_code, library.records()) == (422, [])
+    assert "'blakc' is new: did you mean 'black'?" in words(asked.text)
+    assert "two\nlines" in asked.text
+    answer = said | {"spelling-name": "blakc", "spelling-near": "black", "spelling": chosen}
+    assert phone.post(f"{phone.place}/keep", **answer).status_code == 303
+    assert [part.what for part in library.batches()[0].recipe.parts] == ["binder", kept_as]
 
 
 def test_a_form_that_arrives_twice_keeps_once_and_another_shade_is_refused(kept):

@@ -25,7 +25,7 @@ from swatchcam.messages.surface import PAGE
 from swatchcam.mixing.fresh_pot import new_recipe, repeated
 from swatchcam.mixing.keep_choice import keep_choice, proposal_for
 from swatchcam.mixing.order import Order
-from swatchcam.mixing.pot_in_hand import correct_photos, correct_sitting
+from swatchcam.mixing.pot_in_hand import correct_sitting
 from swatchcam.mixing.prediction_check import checked_predictions, prediction_rate
 from swatchcam.mixing.requests import CorrectionRequest, Hand, PrintConditions
 from swatchcam.mixing.target import TargetRequest, of_strip
@@ -43,7 +43,7 @@ from swatchcam.web.pages import mix_form, mix_result
 from swatchcam.web.pages.mix_question import lab_typed
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
-from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, orange_shop
+from tests.worlds.mixing_library import CLOTH, ORANGE, WANTED, Camera, Shop, asked_and_kept, orange_shop
 from tests.worlds.studio_records import HOSTILE
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
@@ -355,7 +355,7 @@ def test_a_pot_is_corrected_from_its_record_alone(phone):
 def test_a_record_whose_photo_is_on_the_tray_is_held_against_the_strip_beside_it(phone, camera, today, tmp_path):
     photo, sitting = today
     request = CorrectionRequest(TargetRequest(shade="orange"), ORDER, Hand("2"))
-    kept = correct_photos(phone.library, [str(tmp_path / "today.jpg")], request).record
+    kept = asked_and_kept(phone.library, [str(tmp_path / "today.jpg")], request).record
     item = phone.asked(f"/pot/correct?record={kept.number}", **SAID)
     hand = Hand("2", "right", "left")
     same = correct_sitting(phone.library, sitting, CorrectionRequest(TargetRequest(shade="orange"), ORDER, hand))
@@ -534,6 +534,8 @@ def test_without_a_library_nothing_is_known_yet(tmp_path):
 def test_the_cloth_of_a_shade_is_taken_and_one_that_was_not_noted_is_no_choice(phone):
     assert "cloth" not in dict(form_in(phone.go("/pot/again?shade=orange"), "/pot/again"))
     record = phone.shop.keep(ORANGE, "peach", cloth="")
+    assert "cloth" not in dict(form_in(phone.go("/pot/again?shade=orange"), "/pot/again"))  # it counts as the only one
+    phone.shop.keep({"red": 1.0}, "rust", cloth="linen")
     for path in ("/pot/again?shade=orange", "/pot/recipe?shade=orange"):
         page = phone.go(path)
         assert dict(form_in(page, path.partition("?")[0]))["cloth"] == CLOTH
@@ -758,9 +760,10 @@ def test_the_amount_is_the_command_line_s(phone):
     page = plain(phone.send("/pot/amount", status=200, others="60 g for 40 of 20x30", pot="500", **said))
     run = Run(30 * 40.5, 0.35, 60)
     laid = laid_meant(run, ["120 g for 40", "60 g for 40 of 20x30"])
-    facts = amount_dict(amount(run, laid, losses_of(50, 3, 15), pot_ml=500))
+    facts = amount_dict(amount(run, laid, losses_of(50, 3), pot_ml=500))
     first, _, *lines = [line.split() for line in amount_text(facts).splitlines()]
     assert " ".join(first[:5]) in page
+    assert " ".join(first[-14:]) in page
     for line in lines[: len(facts["lines"])]:
         assert " ".join(line) in page
     for line in (*map(PAGE.flag, map(flag_from_json, facts["flags"])), *facts["care"]):
@@ -773,6 +776,18 @@ def test_the_cautions_of_an_amount_are_folded_once_a_recipe_was_kept(phone, reci
     item, _ = recipe
     phone.send(f"/mix/{item.id}", f"/mix/{item.id}/keep", shade="brick")
     assert '<details class="care">' in phone.send("/pot/amount", status=200, **said)
+
+
+def test_grams_that_count_the_screen_are_said_so_with_a_tick(phone):
+    said = {"width": "30", "height": "40", "coverage": "35", "pieces": "60", "used_for": "40"}
+    without, ticked = (
+        phone.send("/pot/amount", status=200, **said, **used)
+        for used in ({"used": "120"}, {"used": "170", "with_screen": "yes"})
+    )
+    headline = re.compile("<h2 id=.answer.>(.*?)</h2>.*?That covers (.*?)</p>", re.S)
+    assert headline.search(without).groups() == headline.search(ticked).groups()
+    assert 'name="with_screen" value="yes" checked' in ticked
+    assert 'name="with_screen" value="yes">' in without
 
 
 def test_an_amount_leads_to_a_recipe_for_so_much(phone):
@@ -791,6 +806,7 @@ def test_an_amount_leads_to_a_recipe_for_so_much(phone):
         ({"width": "30", "height": "40", "coverage": "0,35"}, "hardly a print"),
         ({"width": "30", "height": "40", "used": "120"}, "One number of the earlier run is missing"),
         ({"width": "30", "height": "40"}, "how much ink one pull lays"),
+        ({"width": "30", "height": "40", "ink_volume": "33 %"}, "Ink volume: '33 %' can't be read"),
         ({"width": "30", "height": "40", "others": "a lot"}, "'a lot' can't be read as what a run used"),
     ],
 )

@@ -24,6 +24,7 @@ from swatchcam.library.heat_shift import pair
 from swatchcam.library.library import open_library
 from swatchcam.library.save import keep_record
 from swatchcam.library.search import nearest_shades
+from swatchcam.library.shelf.pigments import pigments
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import PAGE
 from swatchcam.recipes.safety import FIXER, HEAT, LINES
@@ -587,6 +588,20 @@ def test_forms_are_filled_with_what_is_there_and_then_change_nothing(two):
     assert state(two.library) == before
     two.sent("/batch", **(filled(two.get("/batch?shade=brick&batch=1")) | {"recipe": "binder 300 g\nred 5 drops"}))
     assert [part.grams for part in two.library.batches("Brick")[0].recipe.parts] == [300, pytest.approx(0.2)]
+
+
+@pytest.mark.parametrize(("button", "kept"), [("Yes, red", "red"), ("No, rad is new", "rad")])
+def test_a_pigments_name_that_may_be_a_slip_is_asked_about_with_two_buttons(two, button, kept):
+    two.sent("/batch", name="Brick", batch="1", recipe="binder 300 g\nred 4 drops")
+    asked = two.post("/batch", **(filled(two.get("/batch?shade=brick&batch=1")) | {"recipe": "binder 300 g, Rad 1 g"}))
+    page = Page(asked.text)
+    assert "'Rad' is new: did you mean 'red'?" in page.text
+    buttons = {words: attrs["value"] for attrs, words in page.all("button") if attrs.get("name") == "spelling"}
+    assert list(buttons) == ["Yes, red", "No, Rad is new"]
+    two.sent("/batch", **(filled(page) | {"spelling": buttons[button.replace("rad", "Rad")]}))
+    (recipe,) = [batch.recipe for batch in two.library.batches("Brick")]
+    assert [part.what.casefold() for part in recipe.parts] == ["binder", kept]
+    assert {one.name for one in pigments(two.library)} == ({"Rad"} if kept == "rad" else set())
 
 
 def test_the_drops_of_a_recipe_may_be_weighed_anew(two):

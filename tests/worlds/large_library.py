@@ -18,8 +18,8 @@ from swatchcam.colorimetry.error_covariance import Errors
 from swatchcam.library.entry import Entry
 from swatchcam.library.library import Library
 from swatchcam.library.records import DRY, HEAT_SET, State
+from swatchcam.library.search import ALONE
 from swatchcam.measurement.stored_colour import Kept
-from swatchcam.mixing.test_series import ALONE
 from tests.worlds.inkworld import World, hidden_world
 from tests.worlds.mixing_library import CLOTH, pot_of, put_kept
 

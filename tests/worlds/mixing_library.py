@@ -15,6 +15,7 @@ from swatchcam.library.entry import Entry
 from swatchcam.library.library import Library, open_library
 from swatchcam.library.records import HEAT_SET, Record, State
 from swatchcam.library.save import Prepared, put
+from swatchcam.library.search import ALONE
 from swatchcam.measurement import measure, summary
 from swatchcam.measurement.error_budget import Colour
 from swatchcam.measurement.measure import Measurement
@@ -25,7 +26,7 @@ from swatchcam.mixing import pot_in_hand, target, workbench
 from swatchcam.mixing.known_strip import KnownStrip
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pigment_model import Palette
-from swatchcam.mixing.test_series import ALONE
+from swatchcam.mixing.requests import Answer, CorrectionRequest
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe
 from tests.worlds.cheap_measurements import of_file
@@ -147,6 +148,13 @@ def finished_shop(address: str, folder: Path, pairs: int = 8) -> Shop:
         shop.keep({name: load}, f"series {name}", f"{load:g} %", number=at, photo=5000 + at, **how)
     shop.keep(ORANGE, "orange", measured="2026-03-03", mixed="2026-03-03")
     return shop
+
+
+def asked_and_kept(library: Library, photos: Sequence[str], request: CorrectionRequest) -> Answer:
+    """What to do with a pot of which strips were photographed; they are kept."""
+    sitting = pot_in_hand.photographed(photos, request)
+    answer = pot_in_hand.correct_sitting(library, sitting, request)
+    return pot_in_hand.strips_kept(library, sitting, answer)
 
 
 class Camera:

@@ -16,6 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,10 +25,13 @@ from ...errors import LibraryError, SwatchcamError, UsageError
 from ...measurement.measure import measure
 from ...measurement.strip_names import any_loose
 from ...measurement.summary import sitting_of
+from ...recipes.measures import NONE, Measures
+from ...recipes.recipe import SCALE_G, parse_recipe
 from ..entry import Entry
 from ..library import Library
 from ..records import DRY
 from ..save import Prepared, origin_of, prepare, put
+from ..shelf.names import names_known, refuse_slips
 from .photo_names import photos_in, read_name
 from .photo_table import Listed, read_list
 
@@ -80,8 +84,8 @@ def scenes_by_name(folder: Path, common: Entry) -> tuple[list[Scene], list[Refus
     return scenes, refused
 
 
-def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
-    """The photos of a list, one scene for each photo.
+def scenes_by_list(listing: Path, folder: Path, common: Entry, measures: Measures = NONE) -> list[Scene]:
+    """The photos of a list, one scene for each photo; `measures` are the studio's scale, bottles and spoon.
 
     Raises
     ------
@@ -89,7 +93,9 @@ def scenes_by_list(listing: Path, folder: Path, common: Entry) -> list[Scene]:
         The list is wrong; it tells every line.
     """
     scenes: dict[Path, Scene] = {}
-    for row in read_list(listing, folder):
+    scale = SCALE_G if measures.scale_g is None else measures.scale_g
+    read = partial(parse_recipe, scale_g=scale, measures=measures)
+    for row in read_list(listing, folder, read):
         scene = scenes.get(row.photo, Scene(row.photo, (), row.again, row.other_light))
         scenes[row.photo] = replace(scene, strips=(*scene.strips, (row.strip, _entry(row, common))))
     return list(scenes.values())
@@ -126,12 +132,13 @@ def fill(
         raise UsageError("no-photo-to-keep", "choose-a-folder-of-photos")
     library.photos.tidy()  # what a run that was killed left behind
     wanted, there = _not_yet_in(library, scenes)
-    tray = _Tray(library, there=there, refused=list(unread))
-    progress(len(there), len(scenes))
+    wanted, misspelt = _without_slips(library, wanted)
+    tray = _Tray(library, there=there, refused=[*unread, *misspelt])
+    progress(len(there) + len(misspelt), len(scenes))
     # Closed whatever happens: photos that wait to be measured must not be measured for nothing.
     count = processes or (PROCESSES if len(wanted) >= MANY else 1)
     with closing(_measured(wanted, card, row, count)) as measured:
-        for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + 1):
+        for done, (photo, prepared, refused) in enumerate(measured, start=len(there) + len(misspelt) + 1):
             tray.refused += refused
             for strip in prepared:
                 tray.put(photo, strip)
@@ -190,6 +197,19 @@ def _not_yet_in(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene],
         else:
             there.append(scene.photo)
     return wanted, there
+
+
+def _without_slips(library: Library, scenes: Sequence[Scene]) -> tuple[list[Scene], list[Refused]]:
+    """The scenes, and those apart in whose recipes a pigment may be misspelt."""
+    known = names_known(library)
+    fine, misspelt = [], []
+    for scene in scenes:
+        try:
+            refuse_slips(known, (name for _, entry in scene.strips if entry.recipe for name in entry.recipe.shares()))
+            fine.append(scene)
+        except UsageError as error:
+            misspelt.append(Refused(scene.photo, error))
+    return fine, misspelt
 
 
 def _digest(photo: Path) -> str:

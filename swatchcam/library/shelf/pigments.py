@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any, Literal
 
 from sqlalchemy import Connection, select
@@ -21,6 +22,7 @@ from ..library import Library
 from ..records import by_name, clean_name
 from ..row_mapping import rows_of
 
+ALIKE = 0.7  # of 1, from which a new name is taken for one that is there, misspelt; no source
 ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
 # g of concentrate that 1 g of a ready-mixed ink counts as: a factory's print paste holds 5 to 7.5 % of pigment (print
 # recipe of 2011, tests/reference/print_area_facts.csv). It need not be true of an ink, for its strips tell its
@@ -96,6 +98,23 @@ def pigment(library: Library, name: str) -> Pigment:
     )
 
 
+def pigment_meant(library: Library, name: str) -> str:
+    """A pigment as it is written on the shelf; a new one as it was typed.
+
+    Raises
+    ------
+    UsageError
+        It is not on the shelf, and one that is spelt much alike is; or it is the clear base.
+    """
+    if is_clear_base(name):
+        raise UsageError("clear-base-no-pigment", "name-a-pigment")
+    known = {key(one.name): one.name for one in pigments(library)}
+    near = get_close_matches(key(name), known, n=2, cutoff=ALIKE)
+    if near and key(name) not in known:
+        raise UsageError("pigment-unknown", "choose-a-pigment", name=name, near=[known[one] for one in near])
+    return known.get(key(name), name)
+
+
 def set_pigment(
     library: Library,
     name: str,
@@ -133,14 +152,16 @@ def set_pigment(
         if not said or said.keys() - {"price", "density", "notes"}:
             raise UsageError("clear-base-no-pigment", "say-its-price-or-density")
 
+    details = [name for name in said if name != "drop_std"]  # it is told with the drop itself
+
     def plan(there: Library) -> Plan:
-        row = _pigment_row(there, fresh)
+        row = pigment_row(there, fresh)
         if row is None:
             new = {"name": fresh, "key": key(fresh), "notes": ""} | said | {"removed": None}
-            return change("pigment-added", pigment=fresh, details=list(said)), [("pigment", None, new)]
+            return change("pigment-added", pigment=fresh, details=details), [("pigment", None, new)]
         if not said:
             raise UsageError("pigment-there-already", "say-what-to-change", pigment=fresh)
-        return change("pigment-changed", pigment=fresh, details=list(said)), [("pigment", row, said)]
+        return change("pigment-changed", pigment=fresh, details=details), [("pigment", row, said)]
 
     return carry_out(library, plan)
 
@@ -192,7 +213,7 @@ def add_lot(
         found = pigment(there, pigment_name)
         if key(fresh) in {key(lot.name) for lot in found.lots}:
             raise UsageError("lot-name-taken", "choose-a-free-name", pigment=found.name, lot=fresh, free=None)
-        lot = values | {"pigment_id": _pigment_row(there, found.name)}
+        lot = values | {"pigment_id": pigment_row(there, found.name)}
         how = {"strength": strength, "interval95": SURE * strength_std, "known": known}
         return change("lot-added", lot=fresh, pigment=found.name, **how), [("lot", None, lot)]
 
@@ -204,13 +225,13 @@ def remove_pigment(library: Library, name: str) -> Change:
 
     def plan(there: Library) -> Plan:
         found = pigment(there, name)
-        removed: ColumnChange = ("pigment", _pigment_row(there, found.name), {"removed": schema.now()})
+        removed: ColumnChange = ("pigment", pigment_row(there, found.name), {"removed": schema.now()})
         return change("pigment-removed", pigment=found.name), [removed]
 
     return carry_out(library, plan)
 
 
-def _pigment_row(library: Library, name: str) -> int | None:
+def pigment_row(library: Library, name: str) -> int | None:
     """The number of the row of that pigment, if it is there."""
     table = schema.pigment.c
     with library.reading() as connection:

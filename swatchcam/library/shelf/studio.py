@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
+from ...cards.values import find_values
+from ...errors import UsageError
+from ...measurement.verdict import check_tolerance
+from ...messages.message import change
+from ...recipes.numbers import check_number
 from .. import schema
+from ..changes import Change, ColumnChange, Plan, carry_out
 from ..library import Library
-from ..records import State, parse_state
+from ..records import WET, State, clean_name, parse_state
 from ..row_mapping import decoding, rows_of
 
 
@@ -26,6 +35,9 @@ class Studio:
     tolerance: float | None = None  # CIEDE2000
 
 
+FIELDS = tuple(field.name for field in fields(Studio))
+
+
 def studio_of(library: Library) -> Studio:
     """What was said of the studio.
 
@@ -40,3 +52,84 @@ def studio_of(library: Library) -> Studio:
         if "state" in said:
             said["state"] = parse_state(said["state"])
         return Studio(**said)
+
+
+def set_studio(
+    library: Library,
+    *,
+    scale_g: float | None = None,
+    spoon_ml: float | None = None,
+    pot_g: float | None = None,
+    card: str | None = None,
+    cloth: str | None = None,
+    state: State | None = None,
+    tolerance: float | None = None,
+    forget: Collection[str] = (),
+) -> Change:
+    """Say what the studio has; None leaves a thing as it was, and what is in `forget` (of FIELDS) is forgotten.
+
+    Raises
+    ------
+    UsageError
+        A number, a name or a state that is none, or nothing was said.
+    CardError
+        There are no values of that name.
+    """
+    given = {"scale_g": scale_g, "spoon_ml": spoon_ml, "pot_g": pot_g, "tolerance": tolerance}
+    said: dict[str, Any] = {name: float(value) for name, value in given.items() if value is not None}
+    _check(said)
+    if card is not None:
+        said["card"] = _card(card)
+    if cloth is not None:
+        said["cloth"] = clean_name(cloth, "cloth")
+    if state is not None:
+        if state.name == WET:
+            raise UsageError("target-wet", "choose-a-dry-state")
+        said["state"] = str(state)
+
+    def plan(there: Library) -> Plan:
+        known = _rows(there)
+        gone = [name for name in FIELDS if name in forget and name in known and name not in said]
+        if not said and not gone:
+            raise UsageError("nothing-to-change", "say-what-to-change")
+        touches = [_touch(name, value, known.get(name)) for name, value in said.items()]
+        touches += [("studio", known[name], {"removed": schema.now()}) for name in gone]
+        return change("studio-set", said=said, forgotten=gone), touches
+
+    return carry_out(library, plan)
+
+
+def _check(said: dict[str, Any]) -> None:
+    if "scale_g" in said:
+        check_number(said["scale_g"], "scale-step", 1e-4, 10)
+    if "spoon_ml" in said:
+        check_number(said["spoon_ml"], "spoon-size", 0.5, 100)
+    if "pot_g" in said:
+        check_number(said["pot_g"], "usual-pot", 1, 1e6)
+    if "tolerance" in said:
+        check_tolerance(said["tolerance"])
+
+
+def _card(typed: str) -> str:
+    """A card's name; a file keeps its place, wherever the next command is given."""
+    named = clean_name(typed, "card")
+    found = find_values(named)
+    return str(found.absolute()) if len(Path(named).parts) > 1 or found == Path(named) else named
+
+
+def _touch(name: str, value: Any, row: int | None) -> ColumnChange:
+    stored = {"value": json.dumps(value, ensure_ascii=False)}
+    return ("studio", row, stored if row else {"name": name} | stored | {"removed": None})
+
+
+def _rows(library: Library) -> dict[str, int]:
+    query = select(schema.studio).where(schema.studio.c.removed.is_(None))
+    with library.reading() as connection:
+        return {row.name: row.id for row in rows_of(connection, query)}
+
+
+def usual_cloth(connection: Connection) -> str:
+    """Within a transaction: the cloth that the studio usually prints on; of a first strip nobody need say it."""
+    table = schema.studio.c
+    found = connection.execute(select(table.value).where(table.name == "cloth", table.removed.is_(None))).scalar()
+    return "" if found is None else str(json.loads(found))

@@ -16,8 +16,9 @@ from .library import (
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
-from .mixing import AnswerJson, PredictionsJson
+from .mixing import AnswerJson, LeftoversJson, PredictionsJson
 from .pigments import PaletteJson, PigmentJson, SeriesJson
+from .shelf import PreMixJson, ShelfJson, StudioJson
 from .weighing import AmountJson, OpacityJson, WeighingJson
 
 # In reading order. The keys of one that stands here are described once, also where another object holds it.
@@ -44,12 +45,16 @@ JSON_OBJECTS: tuple[type, ...] = (
     ChangesJson,
     LogJson,
     AnswerJson,
+    LeftoversJson,
     WeighingJson,
     PredictionsJson,
     AmountJson,
     PaletteJson,
     PigmentJson,
     SeriesJson,
+    ShelfJson,
+    PreMixJson,
+    StudioJson,
     ContentsJson,
     ChapterJson,
     WhereJson,

@@ -9,7 +9,7 @@ from .messages import FindingJson, RefusalJson
 
 
 class ChangeJson(FindingJson):
-    """What `swatchcam remove --json`, `undo N`, `batch` and `record` print when they change something: one change."""
+    """What `swatchcam remove --json`, `undo N`, `batch`, `record` and `shelf weigh` print: one change."""
 
     number: Annotated[int, "number of the change, for `undo`"]
     made: Annotated[str, "when, ISO 8601, UTC"]
@@ -17,7 +17,7 @@ class ChangeJson(FindingJson):
 
 
 class ChangesJson(TypedDict):
-    """What `swatchcam shade set --json` and `pigment set` print: all that was changed."""
+    """What `swatchcam shade set --json`, `pigment set` and `studio` print: all that was changed."""
 
     changes: Annotated[list[ChangeJson], "each change, as `undo N` prints it"]
 

@@ -6,7 +6,7 @@ from typing import Annotated, TypedDict
 
 from .colours import ColourJson, HeadJson, Interval, SureColourJson
 from .messages import FlagJson
-from .weighing import PartJson, WeighingJson
+from .weighing import PartJson, PutInJson, WeighingJson
 
 
 class TargetJson(ColourJson):
@@ -43,7 +43,10 @@ class RestJson(TypedDict):
     """What is left of an old pot."""
 
     batch: Annotated[str, "the batch"]
-    grams: Annotated[float, "what is left, g"]
+    shade: Annotated[str, "its shade"]
+    called: Annotated[str, "the same in words; the shade only where it may be another one"]
+    grams: Annotated[float, "what goes in, g"]
+    left_grams: Annotated[float, "what is left, g; more than that where only some of it goes in"]
     mixed: Annotated[str, "the day it was mixed, or empty"]
     days_old: Annotated[int | None, "its age, days; null if nobody said when it was mixed"]
 
@@ -92,12 +95,16 @@ class ChoiceJson(MixJson):
     """A choice."""
 
     recommended: Annotated[bool, "true for one of them, the first"]
-    put_in: Annotated[list[PartJson], "what is weighed now"]
+    put_in: Annotated[list[PutInJson], "what is put in now, in order"]
+    rests: Annotated[list[RestJson], "old ink that is used up before that; empty for other kinds"]
+    base_saved_grams: Annotated[float, "clear base that old ink saves against a fresh pot, g"]
+    pigment_saved_grams: Annotated[float, "pigment that it saves, g; below 0 if more is weighed than for a fresh pot"]
     pot: Annotated[list[PartJson], "what is in the pot then"]
     pot_grams: Annotated[float, "all that is in the pot then, g"]
     pigment_percent: Annotated[float, "pigment in it, g in 100 g; ready-mixed inks don't count"]
     pigment_grams: Annotated[float, "pigment weighed now, g; the same"]
     ready_percent: Annotated[float, "ready-mixed inks in it, g in 100 g"]
+    tools_ciede2000: Annotated[float, "how much further off the target it is to be expected because of scale and drops"]
     price: Annotated[float | None, "price of all that is weighed now, in your own money, or null"]
     pot_price: Annotated[float | None, "price of all that is in the pot then, or null"]
     without_price: Annotated[list[str], "what has no price yet"]
@@ -142,9 +149,9 @@ class ProposalKeptJson(TypedDict):
 
 
 class AnswerJson(HeadJson):
-    """What `swatchcam mix recipe --json`, `mix correct` and `mix again` print: what to put into the pot."""
+    """What `swatchcam mix recipe --json`, `mix correct`, `mix again`, `mix use-up` print: what goes into the pot."""
 
-    kind: Annotated[str, "`recipe`, `correction`, `thinning` or `again`"]
+    kind: Annotated[str, "`recipe`, `correction`, `thinning`, `again` or `use-up`"]
     target: Annotated[TargetJson, "the colour wanted, D65 and 10 degrees"]
     cloth: Annotated[str, "the cloth it holds for, or empty"]
     state: Annotated[str, "the state it aims at: all colours and distances are for that"]
@@ -169,6 +176,18 @@ class AnswerJson(HeadJson):
     care: Annotated[list[str], "cautions, in words"]
     flags: Annotated[list[FlagJson], "weaknesses"]
     kept: Annotated[ProposalKeptJson | None, "as what it was kept; null without `--keep`"]
+
+
+class LeftoverShadeJson(AnswerJson):
+    """A pot of old ink for a shade."""
+
+    shade: Annotated[str, "the shade"]
+
+
+class LeftoversJson(HeadJson):
+    """What `swatchcam mix use-up --json` prints where no colour is named: shades that can be made of old ink."""
+
+    shades: Annotated[list[LeftoverShadeJson], "a pot for each of them, what saves most clear base first"]
 
 
 class ProposalJson(TypedDict):

@@ -15,19 +15,37 @@ class PartJson(TypedDict):
     grams: Annotated[float, "g"]
 
 
+class PutInJson(PartJson):
+    """What is put in; grams of the pigment itself."""
+
+    words: Annotated[str, "what is weighed or counted: 0.3 g, 6 drops, 4 g of the 10 % pre-mix"]
+
+
 class PotPartJson(PartJson):
     """A part of what is in the pot then."""
 
     percent: Annotated[float, "g in 100 g"]
 
 
+class MakeJson(TypedDict):
+    """How a pre-mix is made."""
+
+    of: Annotated[str, "the pigment, or the stronger pre-mix, that goes into it"]
+    grams: Annotated[float, "of that, g"]
+    clear_base_grams: Annotated[float, "g"]
+
+
 class StepJson(TypedDict):
     """A step of weighing."""
 
     step: Annotated[int, "1, 2 ..."]
-    what: Annotated[str, "what is weighed"]
-    grams: Annotated[float, "how much, g"]
+    way: Annotated[str, "make (a pre-mix), weigh, count (drops) or close (the pot)"]
+    what: Annotated[str, "clear base, the pigment, or the ink that is put in; empty for the last step"]
+    grams: Annotated[float, "what the scale shows, g; 0 where nothing is weighed"]
     drops: Annotated[int | None, "how many drops; null if it is weighed"]
+    pre_mix: Annotated[str | None, "the pre-mix that is weighed, counted or made, such as blue 1 %"]
+    pigment_grams: Annotated[float | None, "pigment that goes into the pot by that, g"]
+    make: Annotated[MakeJson | None, "of a pre-mix that is made first"]
     words: Annotated[str, "what to do, in words"]
 
 
@@ -37,8 +55,6 @@ class WeighingJson(HeadJson):
     steps: Annotated[list[StepJson], "what to do, in order"]
     grams: Annotated[float, "what that makes, g"]
     pot: Annotated[list[PotPartJson], "what is in it"]
-    rounding_percent: Annotated[dict[str, float], "what the scale's steps change, by pigment, percent of its share"]
-    notes: Annotated[list[str], "weaknesses, in words"]
 
 
 class LaidJson(TypedDict):
@@ -60,7 +76,10 @@ class AmountJson(HeadJson):
     """What `swatchcam amount --json` prints: how much ink to mix for a run."""
 
     grams: Annotated[float, "how much to mix, g"]
-    grams_range: Annotated[list[float], "[low, high] if a pull lays down as little or as much as it can, g"]
+    covers_grams_per_m2: Annotated[float, "what a pull may lay down, and the ink still lasts, g/m²"]
+    grams_range: Annotated[
+        list[float], "[low, high] that the run takes if a pull lays down as little or as much as it may, g"
+    ]
     millilitres: Annotated[float, "the same, ml"]
     pots: Annotated[int | None, "how many pots; null if nobody said what one holds"]
     pot_millilitres: Annotated[float | None, "what one pot holds, ml, or null"]

@@ -64,7 +64,7 @@ def order_from(question: Facts) -> Order:
 
 def proposal_from(facts: Facts) -> Proposal:
     """A proposal of the answer, back from JSON."""
-    from ...library.proposals import Proposal
+    from ...library.proposals import Proposal, Used
     from ...library.records import parse_state
     from ...recipes.recipe import recipe_from_json
 
@@ -72,6 +72,7 @@ def proposal_from(facts: Facts) -> Proposal:
     tuples = {name: tuple(facts[name]) for name in ("target", "lab", "reflectance")} | {"covariance": covariance}
     read = {"recipe": recipe_from_json(facts["recipe"]), "state": parse_state(facts["state"])}
     read["target_state"] = _state(facts.get("target_state"))
+    read["used"] = tuple(Used(**each) for each in facts.get("used", ()))
     return Proposal(**dict(facts) | tuples | read)
 
 
@@ -131,7 +132,8 @@ def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     from ...recipes.recipe import recipe_json
 
     states = {name: str(state) if (state := getattr(proposal, name)) else "" for name in ("state", "target_state")}
-    return vars(proposal) | {"recipe": recipe_json(proposal.recipe)} | states
+    used = [vars(each) for each in proposal.used]
+    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "used": used} | states
 
 
 def _entry_dict(entry: Entry) -> dict[str, Any]:

@@ -11,13 +11,14 @@ from starlette.routing import Route
 
 from ...errors import SwatchcamError, UsageError
 from ...recipes.ink_deposit import DENSITY, laid_meant
-from ...recipes.ink_quantity import RESERVE, REST_IN_POT, SETUP_LOSS_G, amount, losses_of
-from ...recipes.print_run import Run, area_meant, coverage_of
+from ...recipes.ink_quantity import LEAST_RESERVE, REST_IN_POT, amount, losses_of
+from ...recipes.mesh import parse_ink_volume
+from ...recipes.print_run import SETUP_LOSS_G, Run, area_meant, coverage_of
 from ...report.cautions import first_time
 from ...report.json_types import AmountJson
-from ...report.quantities import MUCH, adding_up, amount_dict
+from ...report.quantities import MUCH, adding_up, amount_dict, covered
 from ..context import studio_of
-from ..forms import number_or_none, text, whole, whole_or_none
+from ..forms import number_or_none, text, ticked, whole, whole_or_none
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .mix_question import TypedFields, typed
@@ -29,7 +30,6 @@ USUAL: TypedFields = [
     ("setups", "1"),
     ("setup_loss", f"{SETUP_LOSS_G:g}"),
     ("rest", f"{100 * REST_IN_POT:g}"),
-    ("reserve", f"{100 * RESERVE:g}"),
     ("density", f"{DENSITY:g}"),
 ]
 LINES = 2000  # letters
@@ -38,7 +38,7 @@ SHARE = "How much of it is ink"
 
 def ask(request: Request) -> Response:
     """The form, with what is usual in it."""
-    return page(request, "amount.html.jinja", said=FormData(list(USUAL)), problem=None, facts=None)
+    return _page(request, said=FormData(list(USUAL)), problem=None, facts=None)
 
 
 def reckon(request: Request, form: FormData) -> Response:
@@ -51,7 +51,11 @@ def reckon(request: Request, form: FormData) -> Response:
         problem = error
     status, said = REFUSAL if problem else 200, FormData(typed(form))
     read = _read(facts) | {"care_open": first_time(studio_of(request).found(), facts["care"])} if facts else {}
-    return page(request, "amount.html.jinja", status, said=said, problem=problem, facts=facts, **read)
+    return _page(request, status, said=said, problem=problem, facts=facts, **read)
+
+
+def _page(request: Request, status: int = 200, **shown: Any) -> Response:
+    return page(request, "amount.html.jinja", status, least_reserve=100 * LEAST_RESERVE, **shown)
 
 
 def _reckoned(form: FormData) -> AmountJson:
@@ -65,12 +69,12 @@ def _reckoned(form: FormData) -> AmountJson:
     )
     density = _usual(form, "density", "g/ml", "Density of the ink")
     thread = number_or_none(form, "thread", "um", label="The mesh’s thread")
-    volume = number_or_none(form, "ink_volume", "cm3/m2", label="Ink volume")
-    laid = laid_meant(run, _weighings(form), text(form, "mesh"), thread, volume, density)
+    setup_loss = _usual(form, "setup_loss", "g", "What stays on screen and squeegee each time")
+    laid = laid_meant(run, _weighings(form), text(form, "mesh"), thread, _ink_volume(form), density, setup_loss)
     losses = losses_of(
-        _usual(form, "setup_loss", "g", "What stays on screen and squeegee each time"),
+        setup_loss,
         _usual(form, "rest", "%", "What you can’t get out of the pot"),
-        _usual(form, "reserve", "%", "Reserve"),
+        number_or_none(form, "reserve", "%", label="Reserve"),
     )
     pot = number_or_none(form, "pot", "ml", label="What one pot holds")
     return amount_dict(amount(run, laid, losses, density=density, pot_ml=pot))
@@ -81,7 +85,8 @@ def _read(facts: AmountJson) -> dict[str, Any]:
     digits = 0 if facts["grams"] >= MUCH else 1
     lines = adding_up([line["grams"] for line in facts["lines"]], digits)
     read = f"{{:.{digits}f}}".format
-    return {"read": read, "grams": read(sum(lines)), "lines": list(zip(map(read, lines), facts["lines"], strict=True))}
+    shown = list(zip(map(read, lines), facts["lines"], strict=True))
+    return {"read": read, "grams": read(sum(lines)), "covered": covered(facts), "lines": shown}
 
 
 def _area(form: FormData) -> float:
@@ -101,9 +106,20 @@ def _weighings(form: FormData) -> list[str]:
     pieces = whole_or_none(form, "used_for", label="For how many pieces")
     if (grams is None) != (pieces is None):
         raise UsageError("earlier-run-incomplete", "give-grams-and-pieces")
-    own = [f"{grams:.10f} g for {pieces}"] if grams is not None else []
+    screen = " with the screen" if ticked(form, "with_screen") else ""
+    own = [f"{grams:.10f} g for {pieces}{screen}"] if grams is not None else []
     others = text(form, "others", longest=LINES, lines=True, label="Earlier runs of other motifs")
     return own + [line.strip() for line in others.splitlines() if line.strip()]
+
+
+def _ink_volume(form: FormData) -> float | None:
+    """What the mesh's maker prints of the ink that it holds."""
+    typed = text(form, "ink_volume", label="Ink volume")
+    try:
+        return parse_ink_volume(typed) if typed else None
+    except UsageError as error:
+        error.at("in-field", field="Ink volume")
+        raise
 
 
 def _share_of_ink(form: FormData) -> float:

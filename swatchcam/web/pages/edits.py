@@ -24,6 +24,7 @@ from ..forms import SHOWN, WEIGHTS, choice, number_or_none, text, texts, weights
 from ..request_checks import posted
 from .changes import LAST, led, number_of
 from .records import batch_of, fields_of
+from .spelling import asking
 from .state_fields import FOR_STATE, TREATMENTS, WASHES, state_said, treatment_said
 
 LONG = 2000  # letters of notes and recipes
@@ -201,7 +202,7 @@ routes = [
     Route("/shade/rename", posted(rename), methods=["POST"]),
     Route("/shade/merge", posted(merge), methods=["POST"]),
     Route("/shade/remove", posted(remove), methods=["POST"]),
-    Route("/batch", posted(batch), methods=["POST"]),
+    Route("/batch", posted(asking(batch)), methods=["POST"]),
     Route("/record/{number}/amend", posted(record), methods=["POST"]),
     Route("/record/{number}/remove", posted(remove_one), methods=["POST"]),
 ]

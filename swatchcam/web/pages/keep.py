@@ -17,6 +17,7 @@ from ...library.entry import Entry, day_of, entry_of
 from ...library.library import Library
 from ...library.records import DRY, Record
 from ...library.save import prepare_strips, put_strips
+from ...library.shelf.names import SLIP
 from ...measurement.summary import Sitting
 from ...recipes.recipe import Recipe, parse_recipe
 from ...report.plots.colour_plots import chip
@@ -26,6 +27,7 @@ from ..forms import FINEST, WEIGHTS, number_or_none, text, weights
 from ..render import REFUSAL, page
 from ..request_checks import posted
 from .result import PHOTO, pot_of, records_on, sitting_on
+from .spelling import asking
 from .state_fields import FIELDS as OF_THE_STATE
 from .state_fields import asked_state, last_kept, state_said, state_typed
 
@@ -56,6 +58,8 @@ def keep(request: Request, form: FormData) -> Response:
     try:
         record = _put(studio.opened(create=True), sitting, [strip, *also], _entry(studio, form))
     except SwatchcamError as error:
+        if error.code == SLIP:
+            raise
         return _form(request, {name: value for name, value in form.items() if isinstance(value, str)}, error)
     return RedirectResponse(f"/record/{record.number}?kept=1", 303)
 
@@ -154,5 +158,5 @@ def _others(library: Library | None, sitting: Sitting, strip: str) -> dict[str, 
 
 routes = [
     Route("/photo/{id}/keep", ask),
-    Route("/photo/{id}/keep", posted(keep), methods=["POST"]),
+    Route("/photo/{id}/keep", posted(asking(keep)), methods=["POST"]),
 ]

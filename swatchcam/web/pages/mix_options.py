@@ -42,9 +42,9 @@ def offered(library: Library, known: Known) -> Facts:
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
-        "cloths": [cloth for cloth in cloths if cloth],
+        "cloths": cloths,
         "several": len(cloths) > 1,
-        "nameless": "" in cloths,  # the bench has no word for those
+        "nameless": len(cloths) > 1 and not all(record.cloth for record, _ in known),  # those are on none of them
         "for_state": FOR_STATE,
         "target_states": [str(kind) for kind in sorted(kinds, key=lambda kind: kind.order)],
         "inks": _once([batch.ink for batch in used]),

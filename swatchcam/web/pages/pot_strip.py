@@ -119,8 +119,8 @@ def with_recipe(library: Library) -> list[tuple[Record, Batch]]:
 
 
 def cloths_of(known: Iterable[tuple[Record, Batch]]) -> list[str]:
-    """The cloths of these strips, each once, in order; "" among them where nobody noted it."""
-    return sorted({key(record.cloth): record.cloth for record, _ in known}.values(), key=key)
+    """The cloths noted for these strips, each once, in order."""
+    return sorted({key(record.cloth): record.cloth for record, _ in known if record.cloth}.values(), key=key)
 
 
 def cloth_of(library: Library, shade: str, cloths: Sequence[str]) -> str:

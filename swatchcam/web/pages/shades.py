@@ -21,7 +21,7 @@ from ...library.history import CHARTED, history, states
 from ...library.labels import lab_words, target_words
 from ...library.library import Library
 from ...library.records import USUAL_LIGHT, WET, Record, Shade, finished, light_of, of_the_ink, parse_state
-from ...library.search import nearest_shades
+from ...library.search import nearest_shades, series_shades
 from ...measurement.verdict import DEFAULT_TOLERANCE, between, judge
 from ...report.cautions import care_of_recipes, first_time, heat_in
 from ...report.library_records import batch_dict, near_dict, record_dict, shade_dict, shades_dict
@@ -120,7 +120,7 @@ def _record_number(typed: str) -> int:
 
 
 def _near(request: Request, library: Library, asked: NearestTo) -> Response:
-    found = nearest_shades(library, asked.lab, NEAREST)
+    found = nearest_shades(library, asked.lab, NEAREST, series_shades(library))
     facts = near_dict(found, asked.lab)["nearest"]
     near = [
         (each, record_chip(record), joined(describe_difference(record.colour.lab, asked.lab)))

@@ -1,0 +1,1 @@
+"""What is typed at the mixing table -> what to do with leftovers."""

@@ -1,0 +1,1 @@
+"""What the studio has, and what is left on the shelf -> one dict -> text or JSON."""
