@@ -67,7 +67,7 @@ def cost_words(now: float | None, whole: float | None = None, unpriced: Sequence
     """What is weighed now costs, and the whole pot, where that is more; or what has no price yet. None where no price
     was ever noted."""
     if now is None:
-        return [f"what it costs can't be told yet: no price noted for {listed(list(unpriced))}"] if unpriced else []
+        return [f"the cost isn't known yet: no price for {listed(list(unpriced))}"] if unpriced else []
     if whole is None or f"{whole:.2f}" == f"{now:.2f}":
         return [f"costs about {now:.2f}"]
     return [f"costs about {now:.2f}, the whole pot about {whole:.2f}"]

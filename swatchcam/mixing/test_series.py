@@ -105,8 +105,8 @@ def keep_series(
     check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
     ready = {key(one.name) for one in pigments(library) if one.ready}
-    if max(loads.values()) > MOST_LOAD and key(name) not in ready:
-        raise UsageError("load-of-ready-ink", "say-it-is-ready", pigment=name, most=MOST_LOAD)
+    if (most := max(loads.values())) > MOST_LOAD and key(name) not in ready:
+        raise UsageError("load-of-ready-ink", "say-it-is-ready", pigment=name, load=most, most=MOST_LOAD)
     prepared = []
     for strip, load in loads.items():
         grams = load * cup_g / 100

@@ -97,6 +97,8 @@ def pigment_text(facts: PigmentJson) -> str:
 def flattening(facts: PigmentJson) -> str:
     """Where more of a pigment stops helping, from `pigment_dict`."""
     half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
+    if facts["ready"] and half > 100:
+        return "More of it helps all the way up to 100 %."
     if high > VAGUE * low:
         return (
             "Too few strips to tell when more pigment stops helping: half of its strength is lost somewhere between"
@@ -246,7 +248,7 @@ def put_in_words(choice: ChoiceJson) -> str:
 
 
 def _effort(choice: ChoiceJson) -> str:
-    ready = f", {choice['ready_percent']:.2g} % ready-mixed ink" if choice["ready_percent"] else ""
+    ready = f", {choice['ready_percent']:.3g} % ready-mixed ink" if choice["ready_percent"] else ""
     return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{ready}"
 
 

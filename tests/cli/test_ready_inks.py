@@ -55,7 +55,10 @@ def test_what_is_ready_mixed_is_noted_and_told(desk):
     found = pigment(open_library("halm.sqlite"), "soft pink")
     assert (found.ready, found.density, found.price) == (True, 1.1, 3.5)
     assert "ready-mixed, 3.5 for 100 g, 1.1 g/ml" in type_in("pigment list").stdout
-    assert "ready-mixed" in type_in(f"pigment show '{WHITE}'").stdout
+    shown = type_in(f"pigment show '{WHITE}'").stdout
+    assert "  100 %" in shown
+    assert "More of it helps all the way up to 100 %." in shown
+    assert shown.endswith("ready-mixed\n")
     assert type_in("pigment set 'soft pink' --no-ready").exit_code == DONE
     assert not pigment(open_library("halm.sqlite"), "soft pink").ready
 
@@ -74,8 +77,8 @@ def test_the_clear_base_has_a_price_and_is_no_pigment(desk):
 def test_a_ready_mixed_ink_alone_is_a_series_strip(desk):
     camera = "pigment series today.jpg --pigment '{}' --load right=100 --cloth grey"
     problem, remedy = refused(camera.format("new ink"))
-    assert problem == "More than 50 % of new ink is no concentrate's load."
-    assert remedy.endswith('swatchcam pigment set "new ink" --ready')
+    assert problem == "100 % is too much for a concentrate (at most 50 %)."
+    assert remedy == 'If new ink is ready-mixed, say so first: swatchcam pigment set "new ink" --ready'
     type_in("pigment set 'new ink' --ready")
     assert "series new ink, 100 %" in type_in(camera.format("new ink")).stdout
 
@@ -85,14 +88,14 @@ def test_a_pot_says_what_it_costs(desk):
     assert "costs" not in type_in(recipe).stdout
     for name, price in zip(NAMES, (2.5, 3.0, 4.0, 12.0), strict=True):
         type_in(f"pigment set '{name}' --price {price}")
-    assert "no price noted for clear base" in type_in(recipe).stdout
+    assert "the cost isn't known yet: no price for clear base" in type_in(recipe).stdout
     type_in("pigment set 'clear base' --price 1.20")
     facts, text = answer(recipe)["choices"][0], type_in(recipe).stdout
     prices = dict(zip(NAMES, (2.5, 3.0, 4.0, 12.0), strict=True)) | {"clear base": 1.2}
     cost = sum(prices[part["what"]] * part["grams"] / 100 for part in facts["put_in"])
     assert facts["price"] == facts["pot_price"] == pytest.approx(cost, abs=0.006)
     assert f"costs about {cost:.2f}" in text
-    assert f"{facts['ready_percent']:.2g} % ready-mixed ink" in text
+    assert f"{facts['ready_percent']:.3g} % ready-mixed ink" in text
     library = open_library("halm.sqlite")
     pot = parse_recipe("opaque white 90 g, violet 1 g, clear base 9 g")
     per_100g = 0.9 * 3 + 0.01 * 12 + 0.09 * 1.2

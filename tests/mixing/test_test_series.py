@@ -157,7 +157,7 @@ def test_binder_alone_needs_no_pigment(library, tmp_path):
     [
         ({"loads": {"left": 0.4, "middle": 1.0}}, "'middle'"),
         ({"loads": {"left": 1.0, "right": 0.04}}, "0.04 % of 100 g"),
-        ({"loads": {"left": 51.0}}, "More than 50 % of Red is no concentrate's load"),
+        ({"loads": {"left": 51.0}}, "51 % is too much for a concentrate"),
         ({"pigment": ""}, "no name"),
         ({"pigment": "Red\x07"}, "can't be the name of the pigment"),
         ({"cup_g": 0.0}, "cup"),

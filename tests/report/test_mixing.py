@@ -252,7 +252,7 @@ def test_a_cost_is_that_of_all_that_is_weighed(bench):
 def test_what_has_no_price_yet_is_named(bench, answers):
     choice = facts_of(answers, "recipe")["choices"][0]
     assert (choice["price"], choice["pot_price"], choice["without_price"]) == (None, None, ["clear base"])
-    assert "what it costs can't be told yet: no price noted for clear base" in choice["words"]
+    assert "the cost isn't known yet: no price for clear base" in choice["words"]
     bare = mixing.answer_dict(Answer(recipe_for(replace(bench, shelf={}), made_by(bench.palette, ORANGE), ORDER),
                                      replace(bench, shelf={}), None), ORDER)["choices"][0]  # fmt: skip
     assert bare["words"] == []
