@@ -64,8 +64,7 @@ def _pre_mix(name: str, grams: float, lot: str, before: float | None = None, **_
 
 
 def cost_words(now: float | None, whole: float | None = None, unpriced: Sequence[str] = ()) -> list[str]:
-    """What is weighed now costs, and the whole pot, where that is more; or what has no price yet. None where no price
-    was ever noted."""
+    """What is weighed now costs, and the whole pot where that is more; else what has no price; at most one line."""
     if now is None:
         return [f"the cost isn't known yet: no price for {listed(list(unpriced))}"] if unpriced else []
     if whole is None or f"{whole:.2f}" == f"{now:.2f}":

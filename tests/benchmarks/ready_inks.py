@@ -3,7 +3,7 @@
 Studios of `tests.worlds.ready_inks` photograph test series: clear base, each concentrate at 0.1 to 6 % and each
 ready-mixed ink at 5 to 100 %, in `--steps` strips, and one strip of white with a twentieth of black. What random mixes
 up to 100 % of ready-mixed inks look like in a film of usual thickness is predicted, and set against the truth.
-`--split build --studios 7 --steps 4` is a quick look; without `--grey` it shows what the last strip is worth.
+`--split build --studios 7` is a quick look; `--no-grey` shows what the last strip is worth.
 """
 
 from __future__ import annotations
@@ -92,7 +92,7 @@ def line(name, row):
 def main():
     """Print how far predictions were off, and how often their intervals held."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--split", default="build", choices=sorted(pots.CODES))
+    parser.add_argument("--split", default="final", choices=sorted(pots.CODES))
     parser.add_argument("--studios", type=int, default=14)
     parser.add_argument("--steps", type=int, default=4, help="strips of each ink, 3 to 5")
     parser.add_argument("--mixes", type=int, default=40, help="predicted in each studio")
