@@ -126,6 +126,8 @@ FLAGS: Catalogue = {
     "bare-cloth-not-read": _not_read,
     "no-test-series": "no test series yet for {pigments:listed}: make one of {enough} strips or more of each",
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
+    "white-not-seen": "alone on this cloth, {pigment} hardly shows how much it lightens a colour: add a strip of it"
+    " with a twentieth of black ink",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
     "tools-coarse": _coarse_tools,

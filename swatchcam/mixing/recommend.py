@@ -15,7 +15,7 @@ from ..library.records import DRY, State
 from ..measurement.stored_colour import Kept
 from ..recipes.arithmetic import filled_up as filled_with_base
 from ..recipes.arithmetic import part_of, together
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import Recipe
 from .dosing.choices import WORTH_ONE_MORE, choices
 from .dosing.put_in import PutIn, added, filled_up
 from .dosing.rounding import dispensed
@@ -273,9 +273,7 @@ def with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], or
 def _choice(bench: Bench, target: Target, mix: Mix, put_in: PutIn, there: Sequence[Recipe] = ()) -> Choice:
     """A mix as it is put in, to what is in the pot already."""
     pot = together(*there, put_in.recipe) if there else put_in.recipe
-    price = bench.price({dose.what: dose.pigment_g for dose in put_in.doses if dose.what != BINDER})
-    lights = lights_of(mix, target)
-    return Choice(mix, put_in.recipe, pot, price, lights, put_in.doses, put_in.makings)
+    return Choice(mix, put_in.recipe, pot, lights_of(mix, target), put_in.doses, put_in.makings)
 
 
 def _opposite(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:

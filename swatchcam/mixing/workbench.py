@@ -14,13 +14,22 @@ from ..library.heat_prediction import ENOUGH
 from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
-from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.pigments import Pigment, clear_base, pigments
+from ..library.shelf.prices import Cost, cost_of, prices_of
 from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..recipes.dosing import Tools
+from ..recipes.recipe import Recipe
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, on_one_cloth, seen_later, usual_coat_of
+from .known_strip import (
+    KnownStrip,
+    known_strips_of,
+    on_one_cloth,
+    seen_later,
+    usual_coat_of,
+    whites_not_seen,
+)
 from .other_cloth import CarriedOver, better_known, carried_over, not_read, nothing_known
 from .pigment_learning import learn
 from .pigment_model import Palette
@@ -47,6 +56,7 @@ class Bench:
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
     carried: CarriedOver | None = None  # where most strips are on another cloth
     tools: Tools = field(default_factory=Tools)  # what the studio doses with; the scale's step is the order's
+    base: Pigment | None = None  # what was said of the clear base
 
     @cached_property
     def palette(self) -> Palette:
@@ -116,12 +126,18 @@ class Bench:
         """What a mix may hold, each pigment's own limit among it."""
         today = date.today().isoformat()
         # Limits are for what is weighed; of a stronger lot that works like more.
-        each = {
-            name: pigment.most * pigment.strength(today)[0]
-            for name, pigment in self.shelf.items()
-            if pigment.most is not None
-        }
-        return Limits(most, each, things)
+        said = {name: 100.0 if one.ready and one.most is None else one.most for name, one in self.shelf.items()}
+        each = {name: own * self.shelf[name].strength(today)[0] for name, own in said.items() if own is not None}
+        return Limits(most, each, things, self.ready)
+
+    @property
+    def ready(self) -> frozenset[str]:
+        """The ready-mixed inks on the shelf."""
+        return frozenset(name for name, pigment in self.shelf.items() if pigment.ready)
+
+    def weighs(self, pigment: str, share: float) -> float:
+        """% to weigh of a pigment, of the lot of its test series, that counts as a share of the pot, %."""
+        return share / self.shelf[pigment].counts_as if pigment in self.shelf else share
 
     @property
     def least_g(self) -> dict[str, float]:
@@ -133,17 +149,9 @@ class Bench:
         drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
         return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
 
-    def price(self, grams: Mapping[str, float]) -> float | None:
-        """What so many grams of pigments cost; None without any, or if the price of one is not known."""
-        total = 0.0
-        if not grams:
-            return None
-        for name, weight in grams.items():
-            known = self.shelf.get(key(name))
-            if known is None or known.price is None:
-                return None
-            total += known.price * weight / 100
-        return total
+    def cost(self, recipe: Recipe) -> Cost:
+        """What all that is in a recipe costs."""
+        return cost_of(recipe, prices_of(self.shelf.values(), self.base))
 
 
 def misfits(palette: Palette) -> list[KnownStrip]:
@@ -223,7 +231,7 @@ def set_up(
     flags = (*_flags(every, rests), *_few(every, rests, DRY if carried else state), *flags)
     chosen, coat = choose(every, about, pot), usual_coat_of(carried.own if carried else rests.records)
     bench = Bench(cloth, state, chosen, shelf, _names(batches, shelf), rests.absolute, flags, every, coat)
-    return replace(bench, later=later, carried=carried, tools=tools_of(library))
+    return replace(bench, later=later, carried=carried, tools=tools_of(library), base=clear_base(library))
 
 
 def _later(aimed: State, strips: State) -> State | None:
@@ -264,6 +272,7 @@ def _flags(known_strips: Sequence[KnownStrip], rests: Alike) -> tuple[Flag, ...]
         flags.append(flag("all-nominal"))
     if all(known_strip.shares for known_strip in known_strips):
         flags.append(flag("no-clear-base-strip"))
+    flags += [flag("white-not-seen", pigment=name) for name in whites_not_seen(known_strips)]
     alone = Counter(next(iter(known_strip.shares)) for known_strip in known_strips if len(known_strip.shares) == 1)
     names = sorted({name for known_strip in known_strips for name in known_strip.shares})
     if none := [name for name in names if not alone[name]]:

@@ -64,7 +64,7 @@ def remember_palettes(patch: pytest.MonkeyPatch) -> None:
         two_states: bool = False,
         cloths: BareCloths | None = None,
     ) -> Palette:
-        details = "shares", "shares_std", "strip", "film", "film_std", "later"
+        details = "shares", "shares_std", "strip", "film", "film_std", "later", "ready"
         asked = (
             two_states,
             str(cloths),
