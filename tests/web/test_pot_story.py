@@ -96,4 +96,6 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
 
         phone.go("/pot/predictions").check()
         assert typed("mix", "predictions")["sentence"] in phone.text()
-        phone.go("/pot").check().go("/pot/amount").check()
+        phone.go("/pot").check().go("/pot/amount").check().go("/pot/use-up").check()
+        phone.go("/shelf").check().page.click(".shelf a")
+        phone.check()
