@@ -25,7 +25,7 @@ from .options import (
     with_options,
 )
 from .output import tell
-from .studio_defaults import needed
+from .studio_defaults import grams_as_usual
 from .written import check_page, page_options, write_page
 
 _WANTED: tuple[Callable[..., Any], ...] = (
@@ -59,12 +59,6 @@ _BENCH: tuple[Callable[..., Any], ...] = (
     click.option("--cloth", default="", help="The cloth. [default: the pot's, else the studio's, else the only one]"),
     click.option("--ink", default="", help="The ink's family. [default: all]"),
 )
-_GRAMS = click.option(
-    "--grams",
-    type=IN_GRAMS,
-    callback=needed("pot_g"),
-    help="How much ink is wanted. [default: what the studio usually mixes]",
-)
 _KEPT: tuple[Callable[..., Any], ...] = (
     click.option(
         "--choice", type=click.IntRange(1, 9), metavar="N", default=1, show_default=True, help="The choice to weigh."
@@ -95,7 +89,7 @@ def mix() -> None:
 
 
 @mix.command()
-@_GRAMS
+@grams_as_usual(type=IN_GRAMS)
 @click.option("--shade", default="", metavar="NAME", help="The shade: its colour is wanted, or it is kept under it.")
 @mixing_options
 @photo_options
@@ -170,7 +164,7 @@ def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: 
 
 @mix.command()
 @click.argument("shade", metavar="SHADE")
-@_GRAMS
+@grams_as_usual(type=IN_GRAMS)
 @click.option(
     "--leftover", "rests", multiple=True, metavar="BATCH=GRAMS", help="What is left of an old batch; it goes in first."
 )

@@ -120,7 +120,7 @@ def pre_mix(
       swatchcam shelf pre-mix blue --percent 10 --keep --ink 20.1 --base 180.4 --drops 400
     """
     from ..library.library import open_library
-    from ..library.shelf.pigments import pigment_meant
+    from ..library.shelf.names import pigment_meant
     from ..library.shelf.pre_mixes import pre_mixes_of
     from ..recipes.premix import makings
     from ..report.shelf.stock import pre_mix_dict, pre_mix_text

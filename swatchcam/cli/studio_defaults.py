@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,7 @@ from ..recipes.recipe import SCALE_G
 
 if TYPE_CHECKING:
     from ..library.library import Library
-    from ..library.shelf.studio import Studio
+    from ..library.shelf.settings import Studio
     from ..recipes.measures import Measures
 
 KNOWN = "swatchcam.studio"
@@ -61,6 +62,13 @@ def measures_in(address: str | None) -> Measures:
 
 
 def _read(address: str | None) -> Studio | None:
+    from ..library.connection import find_place
+    from ..library.shelf.settings import studio_in
+
+    with suppress(SwatchcamError):
+        place = find_place(address)
+        if place.file is not None:
+            return studio_in(place.file) if place.file.exists() else None
     return _looked_up(address, _studio)
 
 
@@ -77,7 +85,7 @@ def _looked_up(address: str | None, look: Callable[[Library], Any]) -> Any:
     try:
         place = find_place(address)
         if place.file is not None and not place.file.exists():
-            return None  # and nothing slow is loaded
+            return None
         from ..library.library import open_library
 
         return look(open_library(address))
@@ -90,4 +98,10 @@ scale_as_usual = partial(
     "--scale",
     callback=usual("scale_g", SCALE_G),
     help=f"The scale's resolution, g. [default: the studio's, else {SCALE_G:g}]",
+)
+grams_as_usual = partial(
+    click.option,
+    "--grams",
+    callback=needed("pot_g"),
+    help="How much ink is wanted. [default: what the studio usually mixes]",
 )

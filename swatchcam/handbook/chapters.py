@@ -36,6 +36,7 @@ CHAPTERS: Sequence[Chapter] = (
     Chapter("safe", "Nothing is lost: undo, backup, several computers"),
     Chapter("pigments", "What your pigments do: the test series"),
     Chapter("recipe", "A recipe for a colour"),
+    Chapter("kitchen", "With a kitchen scale"),
     Chapter("pot", "Correct a pot, thin it, mix it again"),
     Chapter("amount", "How much ink to mix, and whether it is opaque"),
     Chapter("phone", "The page for your phone"),

@@ -53,9 +53,8 @@ def log(library: Library) -> list[Change]:
     """Every change, the newest first."""
     query = select(schema.change).order_by(schema.change.c.id.desc())
     with library.reading() as connection:
-        return [
-            Change(row.id, row.made, _said(row.words), row.undone_by is not None) for row in rows_of(connection, query)
-        ]
+        rows = rows_of(connection, query)
+        return [Change(row.id, row.made, _said(row.words), row.undone_by is not None) for row in rows]
 
 
 def _said(stored: str) -> Message:
@@ -287,9 +286,8 @@ def _refuse_taken(connection: Connection, touches: Sequence[_Touch]) -> None:
 
 def _taken(table: str, name: str | None, other: int) -> UsageError:
     """A record and a proposal have a number, and no name that could be another."""
-    if name is None:
-        return UsageError("kept-again-since", "remove-that-first", kind=table, number=other)
-    return UsageError("name-used-since", "rename-or-remove-that", kind=table, name=name)
+    again = UsageError("kept-again-since", "remove-that-first", kind=table, number=other)
+    return again if name is None else UsageError("name-used-since", "rename-or-remove-that", kind=table, name=name)
 
 
 def _free(name: str, addition: str, taken: set[str]) -> str:

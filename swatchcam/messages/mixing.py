@@ -12,7 +12,7 @@ from .surface import Catalogue, On
 BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
     "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
-    " dispense; use a finer scale, or weigh from a pre-mix",
+    " dispense; use a finer scale",
     "state-unseen": "too few of your strips show what the target's state does to a colour",
     "not-sure-enough": "it isn't sure enough that an addition would help, and you can't undo it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
@@ -63,7 +63,7 @@ def help_words(means: str, strips: int, pigments: Sequence[str]) -> str:
         " measure a let-down strip.",
         "more-strips": f"Make {more} of the pot and photograph {them} beside the first. If {look} like it, an addition"
         " is sure enough.",
-        "finer-scale": "Use a finer scale, or weigh from a pre-mix.",
+        "finer-scale": "Use a finer scale.",
         "longer-series": f"Add more strips to your test series of {listed(list(pigments))}.",
     }[means]
 

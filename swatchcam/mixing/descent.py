@@ -66,6 +66,9 @@ def seek(
     for _ in range(ROUNDS):
         slope = np.stack([off(at + STEP * unit) - miss for unit in np.eye(at.shape[1])], axis=-1) / STEP
         step = _step(slope, miss, damping)
+        # What stands at a bound and would go beyond it stays there, and the others do without it.
+        stuck = ((at <= floor) & (step < 0)) | ((at >= roof) & (step > 0))
+        step = np.where(stuck, 0.0, _step(slope * ~stuck[:, None], miss, damping)) if stuck.any() else step
         tried = np.clip(at + np.clip(step, -LONGEST, LONGEST), floor, roof)
         found = off(tried)
         better = (found**2).sum(axis=1) < (miss**2).sum(axis=1)

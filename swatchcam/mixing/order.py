@@ -195,7 +195,7 @@ def weighable(
     done = _dosed(bench, target, vessel, choices(possible, worth), order, tools, limits)
     if not done or tools_cost(done[0], possible) > WORTH_MAKING:
         more = _dosed(bench, target, vessel, possible[:WIDER], order, replace(tools, make=True), limits)
-        done = choices([*done, *more], WORTH_ONE_MORE) if done or more else []
+        done = choices(_each_once([*done, *more]), WORTH_ONE_MORE) if done or more else []
     if not done:
         raise UsageError("too-pale-to-weigh", "mix-more-or-finer-scale", grams=order.grams)
     return done
@@ -204,12 +204,16 @@ def weighable(
 def _dosed(
     bench: Bench, target: Target, vessel: Vessel, found: Sequence[Mix], order: Order, tools: Tools, limits: Limits
 ) -> list[Mix]:
-    done: dict[frozenset[tuple[str, str, float]], Mix] = {}
+    dosed = (dispensed(bench.palette, target, vessel, mix, order.grams, tools, limits) for mix in found)
+    return choices(_each_once([mix for mix in dosed if mix.amounts or vessel.base.any()]), WORTH_ONE_MORE)
+
+
+def _each_once(found: Sequence[Mix]) -> list[Mix]:
+    """Of mixes that are put in alike the first."""
+    once: dict[frozenset[tuple[str, str, float]], Mix] = {}
     for mix in found:
-        dosed = dispensed(bench.palette, target, vessel, mix, order.grams, tools, limits)
-        if dosed.amounts or vessel.base.any():
-            done.setdefault(frozenset((dose.what, dose.source, dose.amount) for dose in dosed.doses), dosed)
-    return choices(list(done.values()), WORTH_ONE_MORE)
+        once.setdefault(frozenset((dose.what, dose.source, dose.amount) for dose in mix.doses), mix)
+    return list(once.values())
 
 
 def coarse(

@@ -85,7 +85,7 @@ def left_over(library: Library, shade: Shade, text: str) -> tuple[Batch, float]:
     UsageError
         It is not written so, there is no such batch, or nobody said what is in it.
     """
-    name, grams = _read(text, "write-left-over")
+    name, grams = _read(text)
     return pot_of(library, shade, name), grams
 
 
@@ -97,7 +97,7 @@ def left_over_of_any(library: Library, text: str) -> tuple[Batch, float]:
     UsageError
         It is not written so, there is no such shade or batch, or nobody said what is in it.
     """
-    name, grams = _read(text, "write-left-over-of-any")
+    name, grams = _read(text, with_shade=True)
     words, shades = name.split(), {key(shade.name): shade for shade in library.shades()}
     splits = [(" ".join(words[:at]), " ".join(words[at:])) for at in range(len(words) - 1, 0, -1)]
     if not splits:
@@ -109,7 +109,7 @@ def left_over_of_any(library: Library, text: str) -> tuple[Batch, float]:
     return pot_of(library, shade, batch), grams
 
 
-def _read(text: str, remedy: str) -> tuple[str, float]:
+def _read(text: str, with_shade: bool = False) -> tuple[str, float]:
     """What stands before the last "=", and the grams behind it."""
     name, _, number = text.rpartition("=")
     try:
@@ -117,7 +117,9 @@ def _read(text: str, remedy: str) -> tuple[str, float]:
     except UsageError:
         grams = 0.0
     if not name.strip() or not grams > 0:
-        raise UsageError("left-over-unreadable", remedy, typed=text)
+        raise UsageError(
+            "left-over-unreadable", "write-left-over-of-any" if with_shade else "write-left-over", typed=text
+        )
     return name.strip(), grams
 
 

@@ -36,7 +36,7 @@ from .search import FAINTEST, Mix, Target, Vessel, aim_of, mixes, new_pot, pot_w
 from .workbench import Bench
 
 # No source for these.
-POTS, PIGMENTS = 3, 2  # leftovers that go into one pot, and pigments beside them, unless more are asked for
+POTS = 3  # leftovers that go into one pot
 # CIEDE2000 by which a pot may be expected farther off than a fresh one, and by which its predicted colour alone may be.
 WORSE, BY_COLOUR = 0.5, 0.5
 LEAST, LEAST_OF_ALL = 0.05, 0.25  # of the new pot that must be old ink; and where it is as large as old ink makes it
@@ -219,8 +219,7 @@ def _most(table: _Table, thought: _Thought) -> Choice | None:
         tried.append((rests, whole))
         if sum(grams for _, grams in rests) < table.least * whole:
             break
-        found = _pot(table, rests, replace(table.order, grams=whole))
-        if found and _near_enough(found.mix, table.fresh):
+        if found := _pot(table, rests, replace(table.order, grams=whole)):
             return found
     return None
 
@@ -247,14 +246,16 @@ def _weights(table: _Table, thought: _Thought, part: float) -> tuple[list[tuple[
 
 
 def _pot(table: _Table, rests: Sequence[tuple[int, float]], order: Order) -> Choice | None:
-    """The pot with so many grams of these leftovers; None where the limits leave no room for them."""
-    bench, limits = table.bench, table.bench.limits(order.at_most(PIGMENTS), order.most)
+    """The pot with so many grams of these leftovers; None where it does not come near enough."""
+    bench, limits = table.bench, table.bench.limits(order.at_most(), order.most)
     those = [(table.leftovers[at], grams) for at, grams in rests]
     vessel = _holding(table, those, order)
-    possible = mixes(bench.palette, table.target, vessel, limits)
-    if not possible:
+    possible = choices(mixes(bench.palette, table.target, vessel, limits))
+    if not any(_near_enough(mix, table.fresh) for mix in possible):
         return None
     mix = weighable(bench, table.target, vessel, possible, WORTH_ONE_MORE, order, limits)[0]
+    if not _near_enough(mix, table.fresh):
+        return None
     made = with_rest(bench, table.target, mix, [part_of(one.recipe, grams) for one, grams in those], order)
     pigment = order.grams * sum(table.fresh.amounts.values())
     base_now = sum(part.grams for part in made.added.parts if part.what == BINDER)

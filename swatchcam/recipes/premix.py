@@ -107,25 +107,21 @@ def makings(
 ) -> tuple[Making, ...]:
     """How to make a pre-mix of what stands on the shelf: the last one is it, a stronger one is made first.
 
-    A weak one is made of the strongest of `jars` that is clearly stronger, else of a first one of STRENGTHS; a strong
-    one of the pigment itself.
+    A weak one is made of the strongest of `jars` that is clearly stronger and holds enough, else of a fresh one of the
+    first of STRENGTHS; a strong one of the pigment itself.
 
     Raises
     ------
     UsageError
         A number makes no sense.
     """
-    wanted = making(pigment, share, scale_g, needed_g)
     if share > WEAK:
-        return (wanted,)
-    # Kept jars that hold enough; what is left of the others says nothing.
-    of = max((jar for jar in jars if jar.share >= STRONGER * share), key=lambda jar: jar.share, default=None)
-    if of is not None:
-        made = making(pigment, share, scale_g, needed_g, of)
-        if of.grams is None or of.grams >= made.ink_g:
+        return (making(pigment, share, scale_g, needed_g),)
+    for jar in sorted(jars, key=lambda jar: -jar.share):
+        made = making(pigment, share, scale_g, needed_g, jar) if jar.share >= STRONGER * share else None
+        if made and (jar.grams is None or jar.grams >= made.ink_g):
             return (made,)
-    first = making(pigment, STRENGTHS[0], scale_g)
-    made = making(pigment, share, scale_g, needed_g, first.made)
+    made = making(pigment, share, scale_g, needed_g, making(pigment, STRENGTHS[0], scale_g).made)
     return making(pigment, STRENGTHS[0], scale_g, made.ink_g), made
 
 

@@ -20,8 +20,8 @@ from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, Recipe, called
 from ..text import counted
 from .json_types.colours import ColourJson, SureColourJson
-from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson, RestJson
-from .json_types.weighing import PartJson, PutInJson
+from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
+from .json_types.weighing import PartJson, PutInJson, RestJson
 from .mixing_sentences import chances_words, opposite_words, saved_words, thinning_dict
 from .plots.colour_plots import screen_colour
 

@@ -16,7 +16,8 @@ from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
 from ..recipes.scale_resolution import shown
 from ..recipes.thinning import Advice, Road, Thinning
 from ..text import counted, listed
-from .json_types.mixing import NeedJson, RestJson, RoadJson, RoadsJson
+from .json_types.mixing import NeedJson, RoadJson, RoadsJson
+from .json_types.weighing import RestJson
 
 MANY_OF_KIND = {
     RECIPE: "first recipes",
@@ -84,7 +85,7 @@ def advice_words(thinning: Thinning) -> str:
 
 def opposite_words(pigment: str) -> str:
     """Of a pigment that knocks the colour back."""
-    return f"A little {pigment} lies opposite this colour and makes it greyer: add it drop by drop."
+    return f"A little {pigment} lies opposite this colour and makes it greyer: add it bit by bit."
 
 
 def saved_words(saved: Saved) -> list[str]:

@@ -16,10 +16,10 @@ from .json_types.mixing import (
     MixJson,
     PalettePigmentJson,
     PotJson,
-    RestJson,
     ShelfJson,
     WaitingProposalJson,
 )
+from .json_types.weighing import RestJson
 from .mixing_sentences import OLD_POT, age_words, rest_words
 from .quantities import weighing_text
 from .said import flag_lines

@@ -116,7 +116,7 @@ def weighing_text(facts: WeighingJson, first: Sequence[str] = ()) -> str:
     steps = [*first, *(step["words"] for step in facts["steps"])]
     width = len(str(len(steps)))
     lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
-    whole = any(part["what"] == CLEAR_BASE for part in facts["pot"])
+    whole = any(step["what"] == CLEAR_BASE for step in facts["steps"])
     return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g."])
 
 

@@ -112,18 +112,23 @@ def calibrated(kitchen, bottle):
 
 def sightings(asked, number):
     """The hidden strips of a studio and what the library keeps of a photo of each; photographed only once."""
-    path = asked.folder / f"kitchen-{asked.split}-{number}-{asked.targets}-{asked.seed}.pickle"
-    if not path.exists():
-        studio, found = pots.hidden_studio(asked.split, number, SPREAD), []
-        for index in range(asked.targets):
-            rng = np.random.default_rng([2026, 171, asked.seed, pots.CODES[asked.split], number, index])
-            strip = studio.draw_down(studio.target(rng), rng)
-            try:
-                found.append((strip, studio.photograph({"left": strip, "right": {}}, rng, asked.folder)["left"].kept))
-            except SwatchcamError:
-                found.append((strip, None))
+    path = asked.folder / f"kitchen-{asked.split}-{number}-{asked.seed}.pickle"
+    found = pickle.loads(path.read_bytes()) if path.exists() else []
+    if len(found) < asked.targets:
+        studio = pots.hidden_studio(asked.split, number, SPREAD)
+        found += [sighting(asked, studio, number, index) for index in range(len(found), asked.targets)]
         path.write_bytes(pickle.dumps(found))
-    return pickle.loads(path.read_bytes())
+    return found[: asked.targets]
+
+
+def sighting(asked, studio, number, index):
+    """One hidden strip, and what is kept of its photo; None where that was refused."""
+    rng = np.random.default_rng([2026, 171, asked.seed, pots.CODES[asked.split], number, index])
+    strip = studio.draw_down(studio.target(rng), rng)
+    try:
+        return strip, studio.photograph({"left": strip, "right": {}}, rng, asked.folder)["left"].kept
+    except SwatchcamError:
+        return strip, None
 
 
 def one_studio(job, asked):

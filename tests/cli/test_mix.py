@@ -28,6 +28,7 @@ RECIPE = f"mix recipe --target 53.7,44.7,57.1 --grams 300 {FEW}"
 CORRECT = f"mix correct today.jpg --shade orange --in-pot 480 --target-strip left {FEW}"
 THIN = f"mix correct pale.jpg --shade orange --in-pot 480 --thin 300 --target-strip left {FEW}"
 AGAIN = f"mix again orange --grams 600 --leftover 2=120 {FEW}"
+USE_UP = f"mix use-up --shade orange --grams 300 --leftover 'orange 1=120' {FEW}"
 
 
 @pytest.fixture(scope="module")
@@ -83,10 +84,21 @@ SAID = {
     ],
     THIN: ["Thinning this pot towards pale.jpg:left", "batch 2", "Topping up"],
     AGAIN: ["120 g left of batch 2", "Look and smell first", "600 g in the pot after that"],
+    USE_UP: [
+        "Using up leftovers for record 15 (orange, batch 2, air-dried)",
+        "g of old ink and saves",
+        "left of batch 1 of orange",
+        "Look and smell first",
+        "300 g in the pot after that",
+    ],
+    f"mix use-up --leftover 'orange 1=120' {FEW}": [
+        "Your leftovers come nearest to these shades:",
+        "1. orange: Uses up",
+    ],
     "mix predictions": ["No proposal has been measured yet."],
     f"mix correct today.jpg --unknown --in-pot 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],
 }
-KINDS = {RECIPE: "recipe", CORRECT: "correction", THIN: "thinning", AGAIN: "again"}
+KINDS = {RECIPE: "recipe", CORRECT: "correction", THIN: "thinning", AGAIN: "again", USE_UP: "use-up"}
 
 
 @pytest.mark.parametrize("words", SAID)
@@ -127,6 +139,15 @@ def test_what_is_left_of_a_batch_may_have_a_comma(counter):
     comma = answer(f"mix again orange --grams '600,5 g' --leftover '2=120,5 g' {FEW.replace('.', ',')}")
     assert comma == answer(f"mix again orange --grams 600.5 --leftover 2=120.5 {FEW}")
     assert comma["rests"][0]["grams"] == 120.5
+
+
+def test_without_a_colour_a_program_gets_a_pot_for_each_shade(counter):
+    (shade,) = answer(f"mix use-up --leftover 'orange 1=120' {FEW}")["shades"]
+    assert (shade["shade"], shade["kind"]) == ("orange", "use-up")
+    (rest,) = shade["choices"][0]["rests"]
+    assert (rest["called"], rest["grams"], rest["left_grams"]) == ("batch 1 of orange", 120, 120)
+    whole = shade["choices"][0]
+    assert whole["base_saved_grams"] + whole["pigment_saved_grams"] == pytest.approx(120, abs=0.02)
 
 
 def test_predictions_are_there_for_programs(counter):
@@ -265,6 +286,9 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
             f"mix again orange --grams 600 --leftover 2=1,234.5 {FEW}",
             "'2=1,234.5' does not give a batch and the grams left of it.",
         ),
+        ("mix use-up --shade orange --leftover 2=120", "'2=120'"),
+        ("mix use-up --shade orange", "Nothing is left"),
+        ("mix use-up --leftover 'orange 2=120' --keep", "which colour you want"),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),
         (f"mix recipe --target missing.jpg --grams 300 {FEW}", "'missing.jpg'"),

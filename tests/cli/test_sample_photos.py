@@ -58,6 +58,8 @@ VERDICTS = {  # name -> exit code of `check`, and words that it must say
     **{f"series_{pigment}_{half}": (4, ("DIFFERENT", "darker")) for pigment in SHELF for half in (1, 2)},
     "wanted": (4, ("DIFFERENT", "lighter", "duller")),
     "pot_1": (5, ("TOO CLOSE TO CALL",)),
+    "kitchen_1": (0, ("SAME",)),
+    "kitchen_2": (0, ("SAME",)),
     "pot_2": (0, ("SAME",)),
     "two_cloths": (4, ("DIFFERENT", "darker", "duller")),
     "smeared": (4, ("DIFFERENT", "darker", "Same proportions.", "stronger or thicker", "Make a second strip")),

@@ -114,7 +114,7 @@ REFUSED_WORDS = {
     "shelf weigh 'orange 2' 5000000": ("Weight of the ink", "1000000"),
     "shelf weigh 'orange 7' 5": ("no pot, pre-mix or pigment called 'orange 7'", "Did you mean"),
     "shelf weigh orange 5": ("'orange' can be more than one thing", "'pot orange, 1', 'pot orange, 2'"),
-    "shelf pre-mix redd": ("no pigment called 'redd'", "Did you mean red?"),
+    "shelf pre-mix redd": ("'redd' is new: did you mean 'red'?", "Write 'red'"),
     "shelf pre-mix binder": ("Clear base is not a pigment", "Name a pigment"),
     "shelf pre-mix red --percent 60": ("60 % can't be right", "between"),
     "shelf pre-mix red --percent 0": ("can't be right", "between"),

@@ -88,6 +88,7 @@ WRITES = {
     "mix recipe --page": "mix recipe --grams 300 --page {}",
     "mix correct --page": "mix correct none.jpg --in-pot 300 --page {}",
     "mix again --page": "mix again brick --grams 300 --page {}",
+    "mix use-up --page": "mix use-up --shade brick --page {}",
     "mix predictions --page": "mix predictions --page {}",
     "pigment show --page": "pigment show red --page {}",
 }

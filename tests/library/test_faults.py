@@ -21,6 +21,7 @@ from swatchcam.library.changes import carry_out_together, log, merge_shades, rem
 from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import keep_proposal, proposals
 from swatchcam.library.save import Entry, keep_record
+from swatchcam.library.shelf.ledger import holdings
 from swatchcam.library.shelf.pigments import pigments, set_pigment
 from swatchcam.library.verify import verify
 from swatchcam.measurement.stored_colour import keep
@@ -92,6 +93,7 @@ def _kill_proposing(environment, address, folder, stride):
         kept, counts = proposals(library, batch=str(step)), library.counts()
         assert kept or not survived
         assert counts == (step, step, 0) if kept else counts == (step - 1, step - 1, 0)
+        assert len(holdings(library)) == counts[1]  # each pot is on the shelf with what is in it, or not at all
         if not kept:
             kept = [_propose(library, step)]
         assert kept == [proposal(shade=f"Shade {step}", batch=str(step), number=kept[0].number, made=kept[0].made)]

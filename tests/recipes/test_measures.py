@@ -14,7 +14,7 @@ import pytest
 from swatchcam.errors import UsageError
 from swatchcam.messages.surface import PAGE, TERMINAL
 from swatchcam.recipes.arithmetic import together
-from swatchcam.recipes.drops import Drops, counted_drops, parse_drops
+from swatchcam.recipes.drops import HAND, Drops, counted_drops, parse_drops
 from swatchcam.recipes.measures import Measures, parse_spoon
 from swatchcam.recipes.recipe import Recipe, as_given, parse_recipe, recipe_from_json, recipe_json
 
@@ -45,7 +45,7 @@ def test_the_error_of_counted_drops_is_that_of_drops_counted_again_and_again():
     rng = np.random.default_rng(17)
     tries, true_drop = 4000, 0.05
     day = true_drop * (
-        1 + 0.03 * rng.standard_normal(tries)
+        1 + HAND * rng.standard_normal(tries)
     )  # the hand squeezes otherwise on the day of the calibration
     shown = np.round((200 * day + 0.15 * true_drop * np.sqrt(200) * rng.standard_normal(tries)) / 0.1) * 0.1
     into_each = 7 * true_drop + 0.15 * true_drop * np.sqrt(7) * rng.standard_normal((tries, 2))

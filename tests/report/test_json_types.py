@@ -152,7 +152,7 @@ def test_what_verify_found():
     assert faults(facts, json_types.VerifyJson) == []
 
 
-@pytest.mark.parametrize("kind", ["recipe", "correction", "thinning", "left", "again", "far"])
+@pytest.mark.parametrize("kind", ["recipe", "correction", "thinning", "left", "again", "use-up", "far"])
 def test_what_the_mixing_table_answers(kind):
     assert faults(mixing_facts.answers()[kind], json_types.AnswerJson) == []
 

@@ -102,6 +102,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "mix recipe": (json_types.AnswerJson,),
     "mix correct": (json_types.AnswerJson,),
     "mix again": (json_types.AnswerJson,),
+    "mix use-up": (json_types.AnswerJson, json_types.LeftoversJson),
     "mix predictions": (json_types.PredictionsJson,),
     "amount": (json_types.AmountJson,),
     "pigment list": (json_types.PaletteJson,),

@@ -7,8 +7,9 @@ what has no source there is invented.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -25,6 +26,7 @@ FILLING = 0.05  # of one filling after another by the same hand
 BASE_DENSITY = 1.0, 1.05  # g/ml of clear base
 COUNTED = 50  # drops at a time, until the scale has moved far enough
 ENOUGH = 10  # of its steps
+HALM = 10  # the chance in Studio Halm's kitchen: a pot that comes out off, and a correction that brings it nearer
 DRIPS = 0.75  # of the pigments come in bottles that drip; the others are too thick, or in tubs
 
 
@@ -143,6 +145,18 @@ class Kitchen:
             if part:
                 pot[what] = pot.get(what, 0.0) + part * grams
 
+    def follow(self, steps: Iterable[Mapping[str, Any]], pot: Grams | None = None) -> Grams:
+        """Do what the JSON of `swatchcam mix` says, step by step; what is in the pot then, true g."""
+        pot = dict(pot or {})
+        for step in steps:
+            jar, what = step["pre_mix"] or "", BINDER if step["what"] == "clear base" else step["what"]
+            if step["way"] == "make":
+                ink, of = step["make"], step["make"]["of"]
+                self.make(Make(jar, what, ink["grams"], ink["clear_base_grams"], "" if of == what else of))
+            elif step["way"] in ("weigh", "count"):
+                self.put(pot, Put(what, step["drops"] or step["grams"], step["way"] == "count", jar))
+        return pot
+
     def spooned(self, count: int) -> float:
         """True grams of so many spoonfuls of clear base."""
         return self.spoon_ml * self.density * float(self.rng.normal(1, FILLING, count).sum())
@@ -163,3 +177,9 @@ def random_kitchen(rng: Rng, pigments: Iterable[str], step: float, drips: float 
 def random_bottle(rng: Rng) -> Bottle:
     """One by chance; a thick ink drips in large drops."""
     return Bottle(float(np.exp(rng.uniform(*np.log(DROP_G)))))
+
+
+def halm() -> Kitchen:
+    """Studio Halm's (`sample_photos`), on the day before it counts its drops."""
+    bottles = {"red": Bottle(0.05), "golden": Bottle(0.06), "blue": Bottle(0.045)}
+    return Kitchen(Scale(1.0, 1.003), bottles, 0.03, 4.5, 1.02, np.random.default_rng(HALM))

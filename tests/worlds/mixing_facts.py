@@ -14,6 +14,7 @@ from swatchcam.mixing.recommend import again, correction_for, recipe_for
 from swatchcam.mixing.requests import Answer
 from swatchcam.mixing.search import Target
 from swatchcam.mixing.thinning_choices import thinning_for
+from swatchcam.mixing.use_up import leftover_on, use_up
 from swatchcam.mixing.workbench import Bench
 from swatchcam.recipes.recipe import GRAMS, Part, Recipe
 from swatchcam.report.mixing import answer_dict, pigment_dict, prediction_check_dict
@@ -45,6 +46,7 @@ def answers() -> dict[str, dict[str, Any]]:
         "thinning": _told(thinning_for(bench(), _wanted(red=0.2, yellow=0.15), POT, ORDER, 400)),
         "left": _told(correction_for(bench(), _wanted(red=1.0, yellow=2 / 3), POT, ORDER)),
         "again": _again(),
+        "use-up": _use_up(),
         "far": _told(recipe_for(bench(), Target((60.0, -60.0, 40.0), "a leaf"), ORDER)),
     }
 
@@ -106,6 +108,12 @@ def _again() -> dict[str, Any]:
     return _told(
         again(bench().with_known_strip(known_strip), target, POT, ORDER, [(POT, 80.0, OLD.mixed)]), ((OLD, 80.0),)
     )
+
+
+def _use_up() -> dict[str, Any]:
+    """80 g of a pot of red and yellow are left, for a colour that is a little browner."""
+    target, left = _wanted(red=0.9, yellow=0.7, black=0.05), leftover_on(bench(), OLD, 80.0)
+    return _told(use_up(bench(), target, [left], ORDER))
 
 
 def _told(proposed: Proposed, rests: tuple[tuple[Batch, float], ...] = ()) -> dict[str, Any]:

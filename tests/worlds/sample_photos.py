@@ -251,6 +251,11 @@ FIRST_POT: Recipe = {"red": 100 * 1.65 / 300, "golden": 100 * 0.91 / 300, "black
 # 290 g of it, when the 0.3 g that `swatchcam mix correct` asked for were added.
 SECOND_POT: Recipe = {name: share * 290 / 290.3 for name, share in FIRST_POT.items()}
 SECOND_POT["golden"] += 100 * 0.3 / 290.3
+# The same colour in 50 g on a kitchen scale, as `kitchen.halm` did what the handbook's chapter `kitchen` prints.
+KITCHEN_POTS: tuple[Recipe, Recipe] = (
+    {"red": 0.5941, "golden": 0.4152, "blue": 0.0266},
+    {"red": 0.5738, "golden": 0.4011, "blue": 0.0599},
+)
 
 
 def series_strips(pigment: str, half: int) -> Scene:
@@ -349,6 +354,10 @@ SAMPLES: dict[str, Sample] = {
     "wanted": Sample("left the colour that is wanted, right a strip of clear base alone", lambda: pot(0, {}), TINY),
     "pot_1": Sample("the wanted colour left, the first pot right", lambda: pot(1, FIRST_POT), TINY),
     "pot_2": Sample("the same after golden was added", lambda: pot(2, SECOND_POT, 1.02 * FILM), TINY),
+    "kitchen_1": Sample(
+        "the wanted colour left; right a pot mixed by drops and pre-mixes", lambda: pot(3, KITCHEN_POTS[0]), TINY
+    ),
+    "kitchen_2": Sample("the same after it was corrected", lambda: pot(4, KITCHEN_POTS[1], 0.98 * FILM), TINY),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
     "smeared": Sample("one pot of mauve, smeared thin and thick", partial(by_hand, "smeared")),
     "one_more": Sample("mauve left; right a pot with 20 % more golden", partial(by_hand, "one_more")),

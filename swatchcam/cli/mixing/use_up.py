@@ -21,8 +21,8 @@ ANY = 1.0  # g: an order that says how it is weighed, but not how much
     "--leftover",
     "given",
     multiple=True,
-    metavar="'SHADE BATCH=GRAMS'",
-    help="What is left of a batch. [default: every pot on the shelf]",
+    metavar="BATCH=GRAMS",
+    help="What is left of a batch, with its shade: 'river blue 3=180'. [default: every pot on the shelf]",
 )
 @mixing_options
 @photo_options

@@ -18,7 +18,8 @@ from ..library import Library
 from ..proposals import PIGMENT, POT, PRE_MIX, Kind
 from ..row_mapping import rows_of
 from .ledger import CLEAR_BASE_UNSAID, Holding, holding, holdings
-from .pigments import pigment_meant, set_pigment
+from .names import pigment_meant
+from .pigments import set_pigment
 from .pre_mixes import set_pre_mix_drops
 
 _Named = tuple[Kind, int, str, str]  # kind, number of its row, shade, name

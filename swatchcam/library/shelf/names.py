@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from sqlalchemy import select
 
 from ...errors import UsageError
-from ...recipes.recipe import BINDER, CLEAR_BASE, recipe_from_json
+from ...recipes.recipe import BINDER, CLEAR_BASE, is_clear_base, recipe_from_json
 from ...text import key
 from .. import schema
 from ..library import Library
@@ -47,6 +47,21 @@ def refuse_slips(known: Mapping[str, str], names: Iterable[str]) -> None:
         near = next((written for one, written in known.items() if spelt_alike(key(name), one)), None)
         if near is not None:
             raise UsageError("pigment-spelt-alike", "correct-it-or-put-it-on-the-shelf", name=name, near=near)
+
+
+def pigment_meant(library: Library, name: str) -> str:
+    """A pigment as the studio writes it; one that is really new as it was typed.
+
+    Raises
+    ------
+    UsageError
+        It is new and spelt like a known one, or it is the clear base.
+    """
+    if is_clear_base(name):
+        raise UsageError("clear-base-no-pigment", "name-a-pigment")
+    known = names_known(library)
+    refuse_slips(known, [name])
+    return known.get(key(name), name)
 
 
 def spelt_alike(one: str, other: str) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Any, Literal
 
 from sqlalchemy import Connection, select
@@ -22,7 +21,6 @@ from ..library import Library
 from ..records import by_name, clean_name
 from ..row_mapping import rows_of
 
-ALIKE = 0.7  # of 1, from which a new name is taken for one that is there, misspelt; no source
 ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
 Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known
 
@@ -83,23 +81,6 @@ def pigment(library: Library, name: str) -> Pigment:
     return by_name(
         pigments(library), name, lambda near: UsageError("pigment-unknown", "choose-a-pigment", name=name, near=near)
     )
-
-
-def pigment_meant(library: Library, name: str) -> str:
-    """A pigment as it is written on the shelf; a new one as it was typed.
-
-    Raises
-    ------
-    UsageError
-        It is not on the shelf, and one that is spelt much alike is; or it is the clear base.
-    """
-    if is_clear_base(name):
-        raise UsageError("clear-base-no-pigment", "name-a-pigment")
-    known = {key(one.name): one.name for one in pigments(library)}
-    near = get_close_matches(key(name), known, n=2, cutoff=ALIKE)
-    if near and key(name) not in known:
-        raise UsageError("pigment-unknown", "choose-a-pigment", name=name, near=[known[one] for one in near])
-    return known.get(key(name), name)
 
 
 def set_pigment(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection
-from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -18,24 +17,9 @@ from ...recipes.numbers import check_number
 from .. import schema
 from ..changes import Change, ColumnChange, Plan, carry_out
 from ..library import Library
-from ..records import WET, State, clean_name, parse_state
+from ..records import WET, State, clean_name
 from ..row_mapping import decoding, rows_of
-
-
-@dataclass(frozen=True)
-class Studio:
-    """What nobody said is None or empty."""
-
-    scale_g: float | None = None  # the scale's step
-    spoon_ml: float | None = None  # what its usual spoon holds
-    pot_g: float | None = None  # how much is usually mixed
-    card: str = ""  # whose values are used where none is named
-    cloth: str = ""
-    state: State | None = None  # that shades are matched in
-    tolerance: float | None = None  # CIEDE2000
-
-
-FIELDS = tuple(field.name for field in fields(Studio))
+from .settings import FIELDS, Studio, studio_from
 
 
 def studio_of(library: Library) -> Studio:
@@ -48,10 +32,7 @@ def studio_of(library: Library) -> Studio:
     """
     query = select(schema.studio).where(schema.studio.c.removed.is_(None))
     with library.reading() as connection, decoding():
-        said = {row.name: json.loads(row.value) for row in rows_of(connection, query)}
-        if "state" in said:
-            said["state"] = parse_state(said["state"])
-        return Studio(**said)
+        return studio_from((row.name, row.value) for row in rows_of(connection, query))
 
 
 def set_studio(
@@ -94,7 +75,10 @@ def set_studio(
             raise UsageError("nothing-to-change", "say-what-to-change")
         touches = [_touch(name, value, known.get(name)) for name, value in said.items()]
         touches += [("studio", known[name], {"removed": schema.now()}) for name in gone]
-        return change("studio-set", said=said, forgotten=gone), touches
+        told = said | (
+            {"card": Path(said["card"]).name} if "card" in said else {}
+        )  # where it lies is nobody's business
+        return change("studio-set", said=told, forgotten=gone), touches
 
     return carry_out(library, plan)
 

@@ -3,6 +3,7 @@
 from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
 from .export import LibraryJson
 from .handbook import ChapterJson, ContentsJson
+from .leftovers import LeftoversJson
 from .library import (
     BatchAccountJson,
     HeatSeriesJson,
@@ -16,7 +17,7 @@ from .library import (
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
-from .mixing import AnswerJson, LeftoversJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
+from .mixing import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .shelf import PreMixJson, ShelfJson, StudioJson
 from .weighing import AmountJson, OpacityJson, WeighingJson
 

@@ -6,7 +6,7 @@ from typing import Annotated, TypedDict
 
 from .colours import ColourJson, HeadJson, InLibraryJson, Interval, NumberJson, SureColourJson
 from .messages import FlagJson
-from .weighing import PartJson, PutInJson, WeighingJson
+from .weighing import PartJson, PutInJson, RestJson, WeighingJson
 
 
 class TargetJson(ColourJson):
@@ -37,18 +37,6 @@ class PotJson(MixJson):
     strips: Annotated[int, "how many strips of the pot it rests on, each a film of its own"]
     right_probability: Annotated[float, "0 to 1: chance that it is right, and only its strips look off by their films"]
     grams: Annotated[float, "what is in it, g"]
-
-
-class RestJson(TypedDict):
-    """What is left of an old pot."""
-
-    batch: Annotated[str, "the batch"]
-    shade: Annotated[str, "its shade"]
-    called: Annotated[str, "the same in words; the shade only where it may be another one"]
-    grams: Annotated[float, "what goes in, g"]
-    left_grams: Annotated[float, "what is left, g; more than that where only some of it goes in"]
-    mixed: Annotated[str, "the day it was mixed, or empty"]
-    days_old: Annotated[int | None, "its age, days; null if nobody said when it was mixed"]
 
 
 class NeedJson(TypedDict):
@@ -173,18 +161,6 @@ class AnswerJson(HeadJson):
     care: Annotated[list[str], "cautions, in words"]
     flags: Annotated[list[FlagJson], "weaknesses"]
     kept: Annotated[ProposalKeptJson | None, "as what it was kept; null without `--keep`"]
-
-
-class LeftoverShadeJson(AnswerJson):
-    """A pot of old ink for a shade."""
-
-    shade: Annotated[str, "the shade"]
-
-
-class LeftoversJson(HeadJson):
-    """What `swatchcam mix use-up --json` prints where no colour is named: shades that can be made of old ink."""
-
-    shades: Annotated[list[LeftoverShadeJson], "a pot for each of them, what saves most clear base first"]
 
 
 class LotJson(TypedDict):

@@ -120,3 +120,15 @@ class OpacityJson(HeadJson):
         dict[str, FilmJson], "by place: `over_light`, `over_dark`, and the bare `light_cloth` and `dark_cloth`"
     ]
     flags: Annotated[list[FlagJson], "weaknesses"]
+
+
+class RestJson(TypedDict):
+    """What is left of an old pot."""
+
+    batch: Annotated[str, "the batch"]
+    shade: Annotated[str, "its shade"]
+    called: Annotated[str, "the same in words; the shade only where it may be another one"]
+    grams: Annotated[float, "what goes in, g"]
+    left_grams: Annotated[float, "what is left, g; more than that where only some of it goes in"]
+    mixed: Annotated[str, "the day it was mixed, or empty"]
+    days_old: Annotated[int | None, "its age, days; null if nobody said when it was mixed"]

@@ -8,7 +8,7 @@ from ...mixing.order import Order
 from ...mixing.requests import Answer
 from ..json_types import LeftoversJson
 from ..json_types.colours import FORMAT
-from ..json_types.mixing import LeftoverShadeJson
+from ..json_types.leftovers import LeftoverShadeJson
 from ..mixing import answer_dict
 from ..mixing_sentences import OLD_POT, age_words
 from ..mixing_text import distance_words, put_in_words

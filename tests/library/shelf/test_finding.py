@@ -114,6 +114,6 @@ def test_drops_are_noted_of_the_bottle_that_is_meant(tmp_path):
     set_drops(library, "bleu 10 %", Drops(0.06, 0.05))
     assert pigment(library, "bleu").drops == Drops(0.05, 0.04)
     assert pre_mix_named(library, "bleu 10 %").drops == Drops(0.06, 0.05)
-    for name, told in (("blue", r"Did you mean Bleu\?"), ("bleu 1 %", r"Did you mean Bleu 10 %\?")):
+    for name, told in (("blue", "'blue' is new: did you mean 'Bleu'"), ("bleu 1 %", r"Did you mean Bleu 10 %\?")):
         with pytest.raises(UsageError, match=told):
             set_drops(library, name, Drops(0.05, 0.04))

@@ -12,9 +12,10 @@ from swatchcam.errors import LibraryError, SwatchcamError
 from swatchcam.library.changes import log, undo
 from swatchcam.library.library import open_library
 from swatchcam.library.records import State
-from swatchcam.library.shelf.studio import FIELDS, Studio, set_studio, studio_of
+from swatchcam.library.shelf.settings import FIELDS, Studio
+from swatchcam.library.shelf.studio import set_studio, studio_of
 from swatchcam.library.verify import verify
-from swatchcam.messages.surface import TERMINAL
+from swatchcam.messages.surface import PAGE, TERMINAL
 from tests.paths import HOME
 
 SAID = {
@@ -81,7 +82,8 @@ def test_a_card_in_a_file_keeps_its_place(tmp_path, monkeypatch):
     shutil.copy(HOME / "calibration" / "sample-card.csv", tmp_path / "mine.csv")
     monkeypatch.chdir(tmp_path)
     for typed in ("mine.csv", "./mine.csv", str(tmp_path / "mine.csv")):
-        set_studio(library, card=typed)
+        done = set_studio(library, card=typed)
+        assert PAGE.change(done.what) == "noted of the studio: its card is 'mine.csv'"
         assert studio_of(library).card == str(Path(tmp_path) / "mine.csv")
 
 
